@@ -1,0 +1,85 @@
+"""One flight from telemetry to result: the one composition."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from analyser.aircraft import FlightContext
+from analyser.events import Event
+from analyser.figures import Missing
+from analyser.fuel import FuelResult, analyse_fuel
+from analyser.link import LinkResult, analyse_link
+from analyser.packs import PacksResult, analyse_packs
+from analyser.phases import Phases, find_phases
+from analyser.quality import screen
+from analyser.telemetry import Suspect, Telemetry
+from analyser.turbine import TurbineResult, analyse_turbines
+
+VERSION = 1
+"""Raised whenever results change for the same input: cached results of another version are not used."""
+
+
+@dataclass(frozen=True, slots=True)
+class FlightResult:
+    """Everything the analyser says of one flight."""
+
+    flight_id: str
+    duration_s: float
+    phases: Phases
+    fuel: FuelResult
+    turbine: TurbineResult
+    packs: PacksResult
+    link: LinkResult
+    suspects: tuple[Suspect, ...]
+    channels: tuple[str, ...]
+    extras: tuple[str, ...]
+
+    def events(self) -> Iterator[Event]:
+        """Every event of the flight, in time order."""
+        found: list[Event] = [*self.fuel.events, *self.link.events]
+        for engine in self.turbine.engines:
+            found.extend(engine.events)
+        for pack in self.packs.packs:
+            found.extend(pack.events)
+        for receiver in self.link.receivers:
+            found.extend(receiver.events)
+            for antenna in receiver.antennas:
+                found.extend(antenna.events)
+        return iter(sorted(found, key=lambda e: (e.start_s, e.subject)))
+
+    def missing(self) -> tuple[Missing, ...]:
+        """What the log or the notes did not hold, over all subjects."""
+        return (
+            *self.phases.missing,
+            *self.fuel.missing,
+            *self.turbine.missing,
+            *self.packs.missing,
+            *self.link.missing,
+        )
+
+
+def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult:
+    """Analyse one flight.
+
+    Parameters
+    ----------
+    telemetry : Telemetry
+        As stored; it is screened here.
+    context : FlightContext
+        What the log cannot know; gaps cost only the figures that need them.
+    """
+    screened = screen(telemetry)
+    phases = find_phases(screened)
+    return FlightResult(
+        flight_id=context.flight_id,
+        duration_s=screened.duration_s,
+        phases=phases,
+        fuel=analyse_fuel(screened, phases, context),
+        turbine=analyse_turbines(screened, phases, context),
+        packs=analyse_packs(screened, phases, context),
+        link=analyse_link(screened, phases, context),
+        suspects=screened.suspects,
+        channels=screened.channels,
+        extras=screened.extras,
+    )

@@ -1,0 +1,1 @@
+"""Plotly figures as plain dictionaries, one module a subject."""
