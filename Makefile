@@ -1,0 +1,66 @@
+# Everything a newcomer needs: `make demo` and `make test`. The rest is for contributors.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+WORKERS ?= auto
+
+.PHONY: help demo test check lint types imports format lock wheel screenshots bench clean
+
+help: ## Show this list
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
+
+demo: $(VENV)/.runtime ## Import the invented sample logs and build the dashboard
+	@$(BIN)/spooldown demo demo
+
+test: $(VENV)/.dev ## Run every test, real headless Chromium included
+	@sh tools/browser.sh
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
+
+check: lint types imports ## Run linter, type checker and import contracts
+
+lint: $(VENV)/.dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: $(VENV)/.dev
+	$(BIN)/mypy
+
+imports: $(VENV)/.dev
+	$(BIN)/lint-imports
+
+format: $(VENV)/.dev ## Format and mend what the linter can
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+lock: $(VENV)/.dev ## Refresh the lock files from pyproject.toml
+	$(BIN)/uv pip compile -q --upgrade --universal --python-version 3.11 --generate-hashes --no-header \
+	  --extra build pyproject.toml -o requirements.lock
+	$(BIN)/uv pip compile -q --universal --python-version 3.11 --generate-hashes --no-header \
+	  --extra build --extra dev -c requirements.lock pyproject.toml -o requirements-dev.lock
+
+wheel: $(VENV)/.dev ## Build the wheel into dist/
+	rm -rf dist && $(BIN)/python -m build --wheel --no-isolation --outdir dist .
+
+screenshots: demo $(VENV)/.dev ## Refresh the README's pictures from the demo
+	@sh tools/browser.sh
+	$(BIN)/python tools/screenshots.py demo docs/pictures
+
+bench: $(VENV)/.dev ## Run every benchmark (minutes); each prints ratios to a reference
+	@set -e; for file in benchmarks/*.py; do echo "== $$file"; $(BIN)/python $$file; done
+
+clean: ## Remove the environment and everything built
+	rm -rf $(VENV) build dist demo
+
+# The environment, from the lock files alone; hashes make it the same everywhere.
+$(VENV)/bin/python:
+	@sh tools/environment.sh $(PYTHON) $(VENV)
+
+$(VENV)/.runtime: requirements.lock pyproject.toml | $(VENV)/bin/python
+	@[ -e $(VENV)/.dev ] || $(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/.dev: requirements-dev.lock pyproject.toml | $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@ $(VENV)/.runtime
