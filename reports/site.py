@@ -1,4 +1,9 @@
-"""Build the pages of a whole logbook into a folder, touching only what changed."""
+"""Build the pages of a whole logbook into a folder, touching only what changed.
+
+Every page is described by a *mark*, a digest of what it is made from. A flight's mark is its fingerprint with the few
+things around it (title of the site, neighbours); its telemetry is loaded only when the mark changed. The other pages
+are made from results alone, quickly, so their mark is their own text.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +11,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from reports.model import Site
+from reports.model import FlightPage, Site
+from reports.names import slug
+from reports.pages import aircraft, antennas, card, compare, flight, glossary, pack, season, sheet, start
+from reports.render import SHARED, Shell, asset, own_version, plotly_script
+from reports.write import Folder, fingerprint, write_whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,15 +29,126 @@ class Built:
 
 
 def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], None] | None = None) -> Built:
-    """Write every page under ``folder``; an interrupted build leaves the old pages whole."""
-    raise NotImplementedError
+    """Write every page under ``folder``; an interrupted build leaves the old pages whole.
+
+    Parameters
+    ----------
+    site : Site
+        The whole logbook.
+    folder : Path
+        Made where it does not exist; files in it that no build wrote are left alone.
+    progress : callable or None
+        Told the page's title, how many are done and how many there are.
+    """
+    out = Folder(folder)
+    _assets(out)
+    root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
+    around = _neighbours(site)
+    # The pages that lead to others come last: a link is never ahead of its target.
+    jobs: list[tuple[str, str, str | None, Callable[[], str]]] = []
+    for f in site.flights:
+        near = around[f.record.flight_id]
+        mark = fingerprint(
+            "flight", own_version(), f.fingerprint, f.title, f.source, *f.notices, f.labelled, site.title, site.labelled,
+            near.previous, near.next, str(f.record.number),
+        )
+        path, card_path = flight.path_of(f.record.flight_id), flight.card_path_of(f.record.flight_id)
+        jobs.append((f.title, path, mark, lambda f=f, near=near: flight.render(f, inner, near)))  # type: ignore[misc]
+        jobs.append((f"{f.title}, card", card_path, mark, lambda f=f: card.render(f, inner)))  # type: ignore[misc]
+    for history in site.season.packs:
+        name = history.pack.name
+        jobs.append((f"Pack {name}", f"packs/{slug(name)}.html", None, lambda h=history: pack.render(h, site, inner)))  # type: ignore[misc]
+    for one in site.season.aircraft:
+        name = one.aircraft.name
+        jobs.append((name, f"aircraft/{slug(name)}.html", None, lambda a=one: aircraft.render(a, site, inner)))  # type: ignore[misc]
+        jobs.append((f"Antennas of {name}", f"antennas/{slug(name)}.html", None, lambda a=one: antennas.render(a, site, inner)))  # type: ignore[misc]
+    jobs += [
+        (title, path, mark, make) for title, path, mark, make in compare.jobs(site, root, inner)
+    ]
+    jobs += [
+        ("Season", "season.html", None, lambda: season.render(site, root)),
+        ("Field sheet", "field-sheet.html", None, lambda: sheet.render(site, root)),
+        ("Glossary", "glossary.html", None, lambda: glossary.render(root)),
+        ("Start", "index.html", None, lambda: start.render(site, root)),
+    ]
+    for done, (title, path, mark, make) in enumerate(jobs):
+        if progress:
+            progress(title, done, len(jobs))
+        if mark is None:
+            text = make()
+            out.put(path, fingerprint(text), lambda text=text: text.replace(start.GENERATED, site.generated))  # type: ignore[misc]
+        else:
+            out.put(path, mark, make)
+    for path in out.known():
+        if path.startswith("compare/chosen-"):
+            out.adopt(path)
+    out.finish()
+    if progress:
+        progress("", len(jobs), len(jobs))
+    return Built(folder / "index.html", out.written, out.kept, out.removed)
 
 
 def build_single_flight(site: Site, flight_id: str, file: Path) -> Path:
-    """Write one flight's page as one self-contained file, plotting script included."""
-    raise NotImplementedError
+    """Write one flight's page as one self-contained file, plotting script included.
+
+    Raises
+    ------
+    KeyError
+        If the logbook has no such flight.
+    """
+    chosen = _flight(site, flight_id)
+    write_whole(file, flight.render(chosen, Shell(site.title, site.labelled, single=True), flight.Neighbours()))
+    return file
 
 
 def build_comparison(site: Site, flight_ids: Sequence[str], folder: Path) -> Path:
-    """Write a page that lays chosen flights side by side; returns its path."""
-    raise NotImplementedError
+    """Write a page that lays chosen flights side by side; returns its path.
+
+    Raises
+    ------
+    KeyError
+        If the logbook has no such flight.
+    ValueError
+        If fewer than two different flights are named.
+    """
+    chosen = [_flight(site, i) for i in dict.fromkeys(flight_ids)]
+    if len(chosen) < 2:
+        raise ValueError("a comparison needs at least two different flights")
+    out = Folder(folder)
+    _assets(out)
+    for path in out.known():
+        out.adopt(path)
+    name = f"compare/chosen-{fingerprint(*(f.record.flight_id for f in chosen))[:10]}.html"
+    text = compare.render(chosen, site, Shell(site.title, site.labelled, root="../"), "Chosen flights")
+    file = out.put(name, fingerprint(text), lambda: text)
+    out.finish()
+    return file
+
+
+def _flight(site: Site, flight_id: str) -> FlightPage:
+    found = next((f for f in site.flights if f.record.flight_id == flight_id), None)
+    if found is None:
+        raise KeyError(flight_id)
+    return found
+
+
+def _assets(out: Folder) -> None:
+    for name in SHARED:
+        out.put(f"assets/{name}", fingerprint(asset(name)), lambda name=name: asset(name))  # type: ignore[misc]
+    script = plotly_script()
+    out.put("assets/plotly.min.js", fingerprint(script), lambda: script)
+
+
+def _neighbours(site: Site) -> dict[str, flight.Neighbours]:
+    """Earlier and later flight of the same aircraft; flights come newest first."""
+    lines: dict[str, list[str]] = {}
+    for f in site.flights:
+        lines.setdefault(f.record.aircraft, []).append(f.record.flight_id)
+    out = {}
+    for ids in lines.values():
+        names = [flight.path_of(i).rpartition("/")[2] for i in ids]
+        for n, one in enumerate(ids):
+            out[one] = flight.Neighbours(names[n + 1] if n + 1 < len(ids) else "", names[n - 1] if n else "")
+    return out
+
+

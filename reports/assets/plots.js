@@ -1,0 +1,319 @@
+"use strict";
+/* Draws every plot of a page from the JSON the page carries. Nothing here computes results: it unpacks, thins to what
+   the screen can show, links the time axes, and leads from a row of the event table to the plots and back. */
+(() => {
+  const source = document.getElementById("plots");
+  if (!source || !window.Plotly) return;
+  const page = JSON.parse(source.textContent);
+  const root = document.documentElement;
+  const narrow = () => window.innerWidth < 640;
+  const coarse = window.matchMedia("(pointer: coarse)").matches;
+  const dark = window.matchMedia("(prefers-color-scheme: dark)");
+  const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+  let printing = false;
+
+  /* ---- colours: Okabe and Ito's set, its yellow left out, lightened or darkened for contrast with the paper ---- */
+  const LIGHT = {c: ["#0067a3", "#b84a00", "#007a5a", "#a8467c", "#8a5a00", "#2b7fb0", "#000000", "#6b6b6b"],
+    ink: "#23282c", soft: "#5b646b", grid: "#e2e0da", paper: "rgba(0,0,0,0)", band: ["#8b949a", "#0067a3", "#b87700", "#b23a00"],
+    phase: ["rgba(60,70,80,0.00)", "rgba(60,70,80,0.055)"], card: "#ffffff", air: "rgba(11,92,115,0.10)"};
+  const DARK = {c: ["#56b4e9", "#f0883e", "#2fc9a0", "#dd9bc2", "#e6b23c", "#9cc9ea", "#f2f2f2", "#a9b0b6"],
+    ink: "#e6e8ea", soft: "#a9b3ba", grid: "#343b41", paper: "rgba(0,0,0,0)", band: ["#8b949a", "#56b4e9", "#e6b23c", "#f0883e"],
+    phase: ["rgba(220,230,240,0.00)", "rgba(220,230,240,0.06)"], card: "#1d2327", air: "rgba(120,200,220,0.13)"};
+  const DASH = ["solid", "dash", "dot", "dashdot"];
+  const SYMBOL = ["circle-open", "diamond-open", "triangle-up", "square"];
+  const theme = () => (dark.matches && !printing ? DARK : LIGHT);
+
+  /* ---- unpacking ---- */
+  const bytes = (text) => Uint8Array.from(atob(text), (ch) => ch.charCodeAt(0)).buffer;
+  const unpack = (p) => {
+    if (Array.isArray(p) || !p) return p;
+    if (p.q === "t2") {
+      const steps = new Uint16Array(bytes(p.b)), out = new Float64Array(steps.length);
+      for (let i = 0, sum = 0; i < steps.length; i++) { sum += steps[i]; out[i] = p.o + p.s * sum; }
+      return out;
+    }
+    if (p.q === "i2") {
+      const codes = new Int16Array(bytes(p.b)), out = new Float64Array(codes.length);
+      for (let i = 0; i < codes.length; i++) out[i] = codes[i] === -32768 ? NaN : p.o + p.s * codes[i];
+      return out;
+    }
+    return p;
+  };
+  const deep = (node) => {
+    if (Array.isArray(node)) return node.map(deep);
+    if (node && typeof node === "object") {
+      if (typeof node.q === "string" && typeof node.b === "string") return Array.from(unpack(node), (v) => (Number.isNaN(v) ? null : v));
+      return Object.fromEntries(Object.entries(node).map(([k, v]) => [k, deep(v)]));
+    }
+    if (typeof node === "string" && node[0] === "@") {
+      const t = theme(), m = /^@c(\d)$/.exec(node);
+      return m ? t.c[Number(m[1]) % t.c.length] : (typeof t[node.slice(1)] === "string" ? t[node.slice(1)] : node);
+    }
+    return node;
+  };
+
+  /* ---- the time axis: plotly's date axis, counted from the log's first row ---- */
+  const total = page.duration || 0;
+  const stamp = (s) => new Date(s * 1000).toISOString().replace("T", " ").replace("Z", "");
+  const seconds = (v) => (typeof v === "number" ? v / 1000 : Date.parse(String(v).replace(" ", "T") + (/(Z|[+-]\d\d:?\d\d)$/.test(String(v)) ? "" : "Z")) / 1000);
+  const clock = (s) => {
+    const sign = s < 0 ? "−" : "", a = Math.abs(s), h = Math.floor(a / 3600), m = Math.floor(a / 60) % 60, r = (a % 60).toFixed(1).padStart(4, "0");
+    return sign + (h ? h + ":" + String(m).padStart(2, "0") : m) + ":" + r;
+  };
+  const wholeFormat = total >= 3600 ? "%-H:%M:%S" : "%-M:%S";
+
+  const font = () => ({family: getComputedStyle(document.body).fontFamily, size: 12, color: theme().ink});
+  const axis = (extra) => Object.assign({gridcolor: theme().grid, linecolor: theme().grid, zeroline: false, tickfont: {color: theme().soft, size: 11},
+    title: {font: {color: theme().soft, size: 11}}, automargin: true}, extra);
+  const config = {responsive: true, displaylogo: false, displayModeBar: false, scrollZoom: false, doubleClick: false};
+
+  /* ---- thinning: the lowest and the highest sample of each step stay, so a spike never disappears ---- */
+  const MOST = 3000;
+  const thin = (t, v, from, to) => {
+    let a = 0, b = t.length;
+    if (from !== null) { while (a < b && t[a] < from) a++; while (b > a && t[b - 1] > to) b--; a = Math.max(0, a - 1); b = Math.min(t.length, b + 1); }
+    if (b - a <= MOST) return [t.subarray(a, b), v.subarray(a, b)];
+    const x = [], y = [], buckets = MOST / 2, size = (b - a) / buckets;
+    for (let k = 0; k < buckets; k++) {
+      const s = a + Math.floor(k * size), e = Math.min(b, a + Math.floor((k + 1) * size));
+      let lo = -1, hi = -1, hole = -1;
+      for (let i = s; i < e; i++) {
+        if (Number.isNaN(v[i])) { hole = i; continue; }
+        if (lo < 0 || v[i] < v[lo]) lo = i;
+        if (hi < 0 || v[i] > v[hi]) hi = i;
+      }
+      const picks = [...new Set([lo, hi, hole].filter((i) => i >= 0))].sort((p, q) => p - q);
+      for (const i of picks) { x.push(t[i]); y.push(v[i]); }
+    }
+    return [x, y];
+  };
+  const dates = (t) => Array.from(t, (s) => s * 1000);
+  const plain = (v) => Array.from(v, (n) => (Number.isNaN(n) ? null : n));
+
+  /* ---- one time plot ---- */
+  let view = null;            // [from, to] in seconds, null for the whole flight
+  let cursor = null;
+  const drawn = new Map();    // element → spec
+  const events = page.events || [];
+
+  const timeShapes = (spec) => {
+    const t = theme(), shapes = [];
+    (page.phases || []).forEach((p, i) => shapes.push({type: "rect", xref: "x", yref: "paper", x0: stamp(p.s), x1: stamp(p.e), y0: 0, y1: 1, line: {width: 0},
+      fillcolor: p.a ? t.air : t.phase[i % 2], layer: "below"}));
+    (spec.events || []).forEach((n) => { const e = events[n]; shapes.push({type: "rect", xref: "x", yref: "paper", x0: stamp(e.s), x1: stamp(Math.max(e.e, e.s + 0.02)),
+      y0: 0, y1: 1, fillcolor: t.band[e.l], opacity: 0.28, line: {width: 1, color: t.band[e.l]}, layer: "below"}); });
+    if (cursor !== null) shapes.push({type: "line", xref: "x", yref: "paper", x0: stamp(cursor), x1: stamp(cursor), y0: 0, y1: 1, line: {width: 1.5, color: t.ink, dash: "dot"}});
+    return shapes;
+  };
+  const range = () => (view ? [stamp(view[0]), stamp(view[1])] : [stamp(0), stamp(Math.max(total, 1))]);
+  const timeLayout = (spec, extra) => Object.assign({
+    height: spec.height || (narrow() ? 210 : 230), margin: {l: narrow() ? 46 : 58, r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
+    showlegend: (spec.series || []).length > 1, legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: {size: 12, color: theme().ink}},
+    hovermode: "x unified", hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
+    xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", showspikes: true, spikemode: "across", spikesnap: "cursor", spikethickness: 1,
+      spikedash: "solid", spikecolor: theme().soft, nticks: narrow() ? 5 : 10,
+      tickformatstops: [{dtickrange: [null, 1000], value: wholeFormat + ".%1f"}, {dtickrange: [1000, null], value: wholeFormat}]}),
+    yaxis: axis({title: {text: spec.unit, standoff: 4, font: {size: 11, color: theme().soft}}, fixedrange: true, nticks: 6, rangemode: spec.zero ? "tozero" : "normal"}),
+    shapes: timeShapes(spec), uirevision: "keep"}, extra || {});
+
+  const timeTraces = (spec) => {
+    const out = [];
+    spec.series.forEach((s, i) => {
+      if (!s.T) { s.T = unpack(s.t); s.V = unpack(s.v); if (s.lo) { s.B = unpack(s.bt); s.L = unpack(s.lo); s.H = unpack(s.hi); } }
+      const c = theme().c[(s.c ?? i) % theme().c.length];
+      const [x, y] = thin(s.T, s.V, view ? view[0] : null, view ? view[1] : null);
+      const xs = dates(x);
+      if (s.L) {
+        out.push({x: dates(s.B), y: plain(s.L), mode: "lines", line: {width: 0, color: c}, hoverinfo: "skip", showlegend: false, legendgroup: s.n});
+        out.push({x: dates(s.B), y: plain(s.H), mode: "lines", line: {width: 0, color: c}, fill: "tonexty", fillcolor: c + "26", hoverinfo: "skip", showlegend: false, legendgroup: s.n});
+      }
+      out.push({x: xs, y: plain(y), name: s.n, mode: "lines", connectgaps: false, legendgroup: s.n, line: {width: 1.5, color: c, shape: s.step ? "hv" : "linear", dash: s.dash ? "dash" : DASH[Math.floor(i / 8) % 4]},
+        hovertemplate: "%{y:." + (s.d ?? 1) + "f} " + spec.unit});
+    });
+    return out;
+  };
+
+  /* ---- the line of events: one row a subject, a shape a level; clicking leads to the table ---- */
+  const laneTraces = (spec) => {
+    const t = theme(), lx = [], ly = [];
+    events.forEach((e) => { lx.push(e.s * 1000, Math.max(e.e, e.s) * 1000, null); ly.push(e.r, e.r, null); });
+    const out = [{x: lx, y: ly, mode: "lines", line: {width: 5, color: t.soft}, opacity: 0.55, hoverinfo: "skip", showlegend: false}];
+    [0, 1, 2, 3].forEach((level) => {
+      const own = events.map((e, i) => [e, i]).filter(([e]) => e.l === level);
+      if (own.length) out.push({x: own.map(([e]) => e.s * 1000), y: own.map(([e]) => e.r), customdata: own.map(([, i]) => i), text: own.map(([e]) => e.h), mode: "markers", name: spec.words[level],
+        marker: {symbol: SYMBOL[level], size: 11, color: t.band[level], line: {width: 1.5, color: t.band[level]}}, hovertemplate: "%{x}<br>%{text}<extra></extra>"});
+    });
+    return out;
+  };
+  const laneLayout = (spec) => {
+    const notes = (page.phases || []).filter((p) => p.e - p.s > total * (narrow() ? 0.12 : 0.05)).map((p) => ({x: stamp((p.s + p.e) / 2), y: 1, xref: "x", yref: "paper", yanchor: "bottom",
+      text: p.n, showarrow: false, font: {size: 10, color: theme().soft}}));
+    return timeLayout(spec, {height: 70 + 26 * Math.max(1, spec.rows.length), margin: {l: narrow() ? 46 : 58, r: 12, t: 22, b: 30}, hovermode: "closest", showlegend: false, annotations: notes,
+      shapes: timeShapes({events: []}), yaxis: axis({type: "category", categoryorder: "array", categoryarray: spec.rows.slice().reverse(), range: [-0.6, Math.max(0.6, spec.rows.length - 0.4)], fixedrange: true})});
+  };
+
+  /* ---- the ground track ---- */
+  const trackDraw = (spec) => {
+    const t = theme();
+    if (!spec.E) { spec.E = plain(unpack(spec.e)); spec.N = plain(unpack(spec.n)); spec.T = unpack(spec.t); spec.C = {}; }
+    const pick = document.getElementById("track-channel");
+    const n = pick ? Number(pick.value) || 0 : 0, ch = spec.channels[n];
+    const data = [{x: spec.E, y: spec.N, mode: "lines", line: {width: 1, color: t.grid}, hoverinfo: "skip", showlegend: false}];
+    if (ch) {
+      const v = spec.C[n] || (spec.C[n] = plain(unpack(ch.v)));
+      data.push({x: spec.E, y: spec.N, mode: "markers", showlegend: false, customdata: Array.from(spec.T, clock), text: v.map((q) => (q === null ? "no value" : q.toFixed(ch.d) + " " + ch.u)),
+        marker: {size: 5, color: v, colorscale: "Cividis", showscale: true, colorbar: {title: {text: ch.u, font: {size: 11}}, thickness: 10, len: 0.9, outlinewidth: 0, tickfont: {size: 10, color: t.soft}}},
+        hovertemplate: "%{customdata}<br>%{text}<extra></extra>"});
+    }
+    const marks = spec.marks || [];
+    [1, 2, 3].forEach((level) => {
+      const own = marks.filter((m) => events[m.i].l === level);
+      if (own.length) data.push({x: own.map((m) => m.e), y: own.map((m) => m.n), text: own.map((m) => events[m.i].h), customdata: own.map((m) => m.i), mode: "markers", showlegend: false,
+        marker: {symbol: SYMBOL[level], size: 12, color: t.band[level], line: {width: 2, color: t.band[level]}}, hovertemplate: "%{text}<extra></extra>"});
+    });
+    data.push({x: [0], y: [0], mode: "markers+text", text: [spec.origin], textposition: "bottom center", textfont: {size: 11, color: t.ink}, marker: {symbol: "cross-thin", size: 12, line: {width: 2, color: t.ink}}, hoverinfo: "skip", showlegend: false});
+    if (cursor !== null && spec.T.length) {
+      let k = 0; while (k < spec.T.length - 1 && spec.T[k] < cursor) k++;
+      data.push({x: [spec.E[k]], y: [spec.N[k]], mode: "markers", marker: {symbol: "circle-open", size: 18, line: {width: 3, color: t.ink}}, hoverinfo: "skip", showlegend: false});
+    }
+    return [data, {height: narrow() ? 360 : 520, margin: {l: 52, r: 8, t: 8, b: 40}, paper_bgcolor: t.paper, plot_bgcolor: t.paper, font: font(), hovermode: "closest", dragmode: coarse ? false : "pan",
+      hoverlabel: {bgcolor: t.card, bordercolor: t.grid, font: font()}, showlegend: false,
+      xaxis: axis({title: {text: "east of " + spec.origin + ", m", font: {size: 11, color: t.soft}}, scaleanchor: "y"}), yaxis: axis({title: {text: "north, m", font: {size: 11, color: t.soft}}})}];
+  };
+
+  /* ---- everything else comes as plotly's own JSON with colour names to fill in ---- */
+  const plainDraw = (spec) => {
+    const data = deep(spec.data), given = deep(spec.layout || {});
+    const layout = Object.assign({height: 300, margin: {l: 58, r: 14, t: 10, b: 44}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(), showlegend: data.filter((d) => d.name && d.showlegend !== false).length > 1,
+      legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom"}, hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: false}, given);
+    if (narrow() && spec.narrow) Object.assign(layout, deep(spec.narrow));
+    for (const key of Object.keys(layout)) if (/^[xy]axis\d*$/.test(key)) layout[key] = axis(Object.assign({fixedrange: true}, layout[key]));
+    if (!layout.xaxis && !layout.polar) layout.xaxis = axis({fixedrange: true});
+    if (!layout.yaxis && !layout.polar) layout.yaxis = axis({fixedrange: true});
+    return [data, layout];
+  };
+
+  const build = (spec) => (spec.kind === "time" ? [timeTraces(spec), timeLayout(spec)] : spec.kind === "lane" ? [laneTraces(spec), laneLayout(spec)] : spec.kind === "track" ? trackDraw(spec) : plainDraw(spec));
+
+  const draw = (box) => {
+    const spec = page.plots[box.id];
+    if (!spec) return;
+    const [data, layout] = build(spec);
+    const fresh = !drawn.has(box);
+    if (fresh) { drawn.set(box, spec); box.textContent = ""; }
+    const done = Plotly.react(box, data, layout, config);
+    if (fresh) {
+      if (spec.kind === "time" || spec.kind === "lane") link(box, spec);
+      if (spec.kind === "track") box.on("plotly_click", (e) => { const p = e.points[0]; if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); else if (p.pointNumber < page.plots[box.id].T.length) setCursor(page.plots[box.id].T[p.pointNumber]); });
+      if (!draw.first) { draw.first = true; Promise.resolve(done).then(() => root.setAttribute("data-drawn", String(Math.round(performance.now())))); }
+    }
+  };
+
+  /* ---- linking ---- */
+  let busy = false;
+  const timed = () => [...drawn].filter(([, s]) => s.kind === "time" || s.kind === "lane");
+  const say = () => { const out = document.getElementById("view-now"); if (out) out.textContent = view ? clock(view[0]) + " to " + clock(view[1]) : "whole flight, " + clock(total); };
+  const setView = (next) => {
+    if (next) {
+      let [a, b] = next;
+      const width = Math.min(Math.max(b - a, 0.5), total || 1);
+      a = Math.max(0, Math.min(a, total - width)); b = a + width;
+      view = width >= total ? null : [a, b];
+    } else view = null;
+    busy = true;
+    timed().forEach(([box]) => draw(box));
+    busy = false;
+    say();
+  };
+  const setCursor = (s) => { cursor = s; busy = true; [...drawn].forEach(([box, spec]) => { if (spec.kind !== "plain") draw(box); }); busy = false; };
+  const link = (box, spec) => {
+    box.on("plotly_relayout", (change) => {
+      if (busy) return;
+      if ("xaxis.range[0]" in change) setView([seconds(change["xaxis.range[0]"]), seconds(change["xaxis.range[1]"])]);
+      else if (change["xaxis.autorange"]) setView(null);
+    });
+    box.on("plotly_doubleclick", () => setView(null));
+    box.on("plotly_hover", (e) => {
+      if (busy || spec.kind !== "time" || !e.xvals) return;
+      busy = true;
+      timed().forEach(([other, s]) => { if (other !== box && s.kind === "time" && near(other)) Plotly.Fx.hover(other, {xval: e.xvals[0]}, ["xy"]); });
+      busy = false;
+    });
+    box.on("plotly_unhover", () => { if (busy) return; busy = true; timed().forEach(([other, s]) => { if (other !== box && s.kind === "time") Plotly.Fx.unhover(other); }); busy = false; });
+    box.on("plotly_click", (e) => {
+      const p = e.points[0];
+      if (spec.kind === "lane") { if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); return; }
+      const s = seconds(p.x), slack = (view ? view[1] - view[0] : total) / 200;
+      const hit = (spec.events || []).find((n) => s >= events[n].s - slack && s <= events[n].e + slack);
+      setCursor(s);
+      if (hit !== undefined) toEvent(hit, true);
+    });
+  };
+  const near = (box) => { const r = box.getBoundingClientRect(); return r.bottom > -200 && r.top < window.innerHeight + 200; };
+
+  /* ---- from the table to the plots and back ---- */
+  const toEvent = (n, scroll) => {
+    document.querySelectorAll("tr[data-event]").forEach((row) => row.classList.toggle("here", Number(row.dataset.event) === n));
+    const row = document.querySelector('tr[data-event="' + n + '"]');
+    if (row && scroll) { for (let p = row.parentElement; p; p = p.parentElement) if (p.tagName === "DETAILS") p.open = true; row.scrollIntoView({block: "center", behavior: calm ? "auto" : "smooth"}); const a = row.querySelector("a"); if (a) a.focus({preventScroll: true}); }
+  };
+  const toMoment = (s, e, scroll) => {
+    const pad = Math.max(8, (e - s) * 1.5);
+    cursor = s;
+    setView([s - pad, e + pad]);
+    setCursor(s);
+    const target = document.getElementById("plots-here");
+    if (scroll && target) target.scrollIntoView({block: "start", behavior: calm ? "auto" : "smooth"});
+  };
+  const fromHash = (scroll) => {
+    const m = /(?:^#|&)t=(-?[\d.]+)/.exec(location.hash);
+    if (!m || !total) return;
+    const s = Math.max(0, Math.min(total, Number(m[1])));
+    let best = -1, gap = 1.5;
+    events.forEach((e, i) => { const d = s < e.s ? e.s - s : s > e.e ? s - e.e : 0; if (d < gap) { gap = d; best = i; } });
+    if (best >= 0) toEvent(best, false);
+    toMoment(s, best >= 0 ? Math.max(events[best].e, s) : s, scroll);
+  };
+  document.addEventListener("click", (click) => {
+    const a = click.target instanceof Element ? click.target.closest("a[data-moment]") : null;
+    if (a && a.hash === location.hash) { click.preventDefault(); fromHash(true); }
+  });
+  window.addEventListener("hashchange", () => fromHash(true));
+
+  /* ---- the buttons above the plots ---- */
+  const act = {
+    whole: () => setView(null),
+    air: () => { const p = (page.phases || []).filter((q) => q.a); if (p.length) setView([p[0].s, p[p.length - 1].e]); },
+    in: () => zoom(0.5), out: () => zoom(2), left: () => shift(-0.5), right: () => shift(0.5)};
+  const now = () => view || [0, total];
+  const zoom = (f) => { const [a, b] = now(), mid = cursor !== null && cursor >= a && cursor <= b ? cursor : (a + b) / 2, w = (b - a) * f / 2; setView([mid - w, mid + w]); };
+  const shift = (f) => { const [a, b] = now(), d = (b - a) * f; setView([a + d, b + d]); };
+  document.querySelectorAll("button[data-view]").forEach((b) => b.addEventListener("click", () => act[b.dataset.view]()));
+  const pick = document.getElementById("track-channel");
+  if (pick) pick.addEventListener("change", () => { const box = document.getElementById("track"); if (box) draw(box); });
+
+  /* ---- compare page: show or hide one flight everywhere ---- */
+  document.querySelectorAll("input[data-flight]").forEach((tick) => tick.addEventListener("change", () => {
+    document.querySelectorAll('[data-of="' + tick.dataset.flight + '"]').forEach((cell) => { cell.hidden = !tick.checked; });
+    for (const [box, spec] of drawn) if (spec.kind === "plain") {
+      const off = new Set([...document.querySelectorAll("input[data-flight]")].filter((q) => !q.checked).map((q) => q.dataset.flight));
+      spec.data.forEach((d) => { if (d.meta) d.visible = !off.has(String(d.meta)); });
+      draw(box);
+    }
+  }));
+
+  /* ---- first what is on screen, the rest when it comes near ---- */
+  const boxes = [...document.querySelectorAll(".plot[id]")].filter((b) => page.plots[b.id]);
+  const all = () => boxes.forEach((b) => { if (!drawn.has(b)) draw(b); });
+  say();
+  const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !drawn.has(s.target)) { draw(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});
+  boxes.forEach((b) => watch.observe(b));
+  document.querySelectorAll("details").forEach((d) => d.addEventListener("toggle", () => { if (d.open) [...drawn.keys()].filter((b) => d.contains(b)).forEach((b) => Plotly.Plots.resize(b)); }));
+  const redraw = () => [...drawn.keys()].forEach(draw);
+  dark.addEventListener("change", redraw);
+  window.addEventListener("beforeprint", () => { printing = true; root.classList.add("printing"); document.querySelectorAll("details[data-print]").forEach((d) => { d.open = true; }); all(); redraw(); });
+  window.addEventListener("afterprint", () => { printing = false; root.classList.remove("printing"); redraw(); });
+  window.spooldown = {all, setView, view: () => view, cursor: () => cursor, drawn: () => drawn.size};
+  fromHash(false);
+  if (location.hash.includes("t=")) { const target = document.getElementById("plots-here"); if (target) requestAnimationFrame(() => target.scrollIntoView({block: "start"})); }
+})();

@@ -1,0 +1,233 @@
+"""Plots that are plotly's own JSON with colour names (``@c0`` … ``@ink``) for ``plots.js`` to fill in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from analyser.antenna import AntennaMap
+from analyser.figures import Figure, FloatArray
+from analyser.fuel_history import TimerCurve
+from reports.figures.flightplots import html_free
+
+
+def _r(value: float | None, digits: int = 3) -> float | None:
+    return round(float(value), digits) if value is not None and math.isfinite(value) else None
+
+
+def trend(
+    rows: Sequence[tuple[str, Sequence[str], Sequence[Figure]]], unit: str, *, limit: float | None = None, limit_name: str = ""
+) -> dict[str, Any] | None:
+    """Figures over flights, one line a row ``(name, flight labels, figures)``, with their intervals as bars."""
+    data: list[dict[str, Any]] = []
+    symbols = ("circle", "diamond", "square", "triangle-up", "cross", "x")
+    order: list[str] = []
+    for name, labels, figures in rows:
+        for label in labels:
+            if label not in order:
+                order.append(label)
+        known = [(html_free(x), f) for x, f in zip(labels, figures, strict=False) if f.value is not None]
+        if not known:
+            continue
+        n = len(data)
+        one: dict[str, Any] = {
+            "type": "scatter",
+            "mode": "lines+markers",
+            "name": html_free(name),
+            "x": [x for x, _ in known],
+            "y": [_r(f.value) for _, f in known],
+            "line": {"color": f"@c{n % 8}", "width": 1.5},
+            "marker": {"color": f"@c{n % 8}", "size": 8, "symbol": symbols[n % len(symbols)]},
+            "hovertemplate": f"%{{x}}<br>%{{y:.{known[0][1].digits}f}} {html_free(unit)}",
+        }
+        if any(f.low is not None and f.high is not None for _, f in known):
+            one["error_y"] = {
+                "type": "data",
+                "symmetric": False,
+                "array": [_r(f.high - f.value) if f.high is not None and f.value is not None else 0 for _, f in known],
+                "arrayminus": [_r(f.value - f.low) if f.low is not None and f.value is not None else 0 for _, f in known],
+                "thickness": 1.2,
+                "width": 3,
+                "color": f"@c{n % 8}",
+            }
+        data.append(one)
+    if not data:
+        return None
+    layout: dict[str, Any] = {
+        "height": 280,
+        "xaxis": {"type": "category", "categoryorder": "array", "categoryarray": [html_free(x) for x in order],
+                  "tickangle": -35, "nticks": 16},
+        "yaxis": {"title": {"text": html_free(unit)}},
+        "margin": {"l": 58, "r": 14, "t": 10, "b": 70},
+        "hovermode": "closest",
+    }
+    if limit is not None:
+        layout["shapes"] = [{"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
+                             "line": {"color": "@soft", "width": 1.5, "dash": "dash"}}]
+        layout["annotations"] = [{"xref": "paper", "x": 0.01, "y": limit, "xanchor": "left", "yanchor": "bottom",
+                                  "text": html_free(limit_name), "showarrow": False, "font": {"size": 11, "color": "@soft"}}]
+    return {"kind": "plain", "data": data, "layout": layout}
+
+
+def timer(curve: TimerCurve) -> dict[str, Any]:
+    """Flight time against the odds of keeping the reserve."""
+    advised = curve.advised_min.value
+    layout: dict[str, Any] = {
+        "height": 280,
+        "xaxis": {"title": {"text": "flight time, min"}},
+        "yaxis": {"title": {"text": "odds of keeping the reserve, %"}, "range": [-3, 103]},
+        "showlegend": False,
+    }
+    if advised is not None:
+        layout["shapes"] = [{"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": advised, "x1": advised,
+                             "line": {"color": "@ink", "width": 1.5, "dash": "dash"}}]
+        layout["annotations"] = [{"x": advised, "y": 1, "yref": "paper", "xanchor": "right", "yanchor": "top", "showarrow": False,
+                                  "text": f"timer {advised:.{curve.advised_min.digits}f} min ", "font": {"size": 12, "color": "@ink"}}]
+    odds = np.asarray(curve.odds, float)
+    return {
+        "kind": "plain",
+        "data": [
+            {"type": "scatter", "mode": "lines", "x": [_r(v) for v in curve.minutes], "y": [_r(100 * v, 2) for v in odds],
+             "line": {"color": "@c0", "width": 2}, "hovertemplate": "%{x:.1f} min: %{y:.0f} %<extra></extra>"}
+        ],
+        "layout": layout,
+    }
+
+
+_COMPASS = [-180, -135, -90, -45, 0, 45, 90, 135, 180]
+_COMPASS_WORDS = ["tail", "", "left", "", "nose", "", "right", "", "tail"]
+
+
+def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
+    """Edges of a map's bins in degrees of elevation."""
+    return np.degrees(np.arcsin(np.clip(antenna.edges_sin_elevation, -1, 1)))
+
+
+def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -> dict[str, Any]:
+    """A map of body directions: nose in the middle, tail at both ends, above at the top."""
+    z = np.asarray(antenna.gain_db, float).T
+    unit = html_free(antenna.unit)
+    return {
+        "kind": "plain",
+        "data": [
+            {
+                "type": "heatmap",
+                "x": [_r(v, 1) for v in antenna.edges_azimuth_deg],
+                "y": [_r(v, 1) for v in elevation_edges_deg(antenna)],
+                "z": [[_r(v, 2) for v in line] for line in z],
+                "zmin": _r(low),
+                "zmax": _r(high),
+                "colorscale": "Cividis",
+                "reversescale": worse_is_high,
+                "hoverongaps": False,
+                "colorbar": {"title": {"text": unit}, "thickness": 10, "outlinewidth": 0},
+                "hovertemplate": f"azimuth %{{x:.0f}}°, elevation %{{y:.0f}}°<br>%{{z:.1f}} {unit}<extra></extra>",
+            }
+        ],
+        "layout": {
+            "height": 300,
+            "xaxis": {"tickvals": _COMPASS, "ticktext": _COMPASS_WORDS, "title": {"text": "side of the airframe"},
+                      "range": [-180, 180]},
+            "yaxis": {"tickvals": [-60, -30, 0, 30, 60], "title": {"text": "below / above, °"}, "range": [-90, 90]},
+            "margin": {"l": 56, "r": 6, "t": 8, "b": 44},
+        },
+    }
+
+
+def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> dict[str, Any] | None:
+    """A polar cut in the airframe's own horizon: the row of bins nearest to elevation zero, as measured or planned."""
+    data: list[dict[str, Any]] = []
+    for n, (name, antenna) in enumerate(named):
+        middle = (antenna.edges_sin_elevation[:-1] + antenna.edges_sin_elevation[1:]) / 2
+        nearest = int(np.abs(middle).argmin())
+        azimuth = (antenna.edges_azimuth_deg[:-1] + antenna.edges_azimuth_deg[1:]) / 2
+        values = np.asarray(antenna.gain_db, float)[:, nearest]
+        if not np.isfinite(values).any():
+            continue
+        order = np.r_[np.arange(azimuth.size), 0]
+        data.append(
+            {
+                "type": "scatterpolar",
+                "mode": "lines+markers",
+                "name": html_free(name),
+                "theta": [_r(azimuth[i], 1) for i in order],
+                "r": [_r(values[i], 2) for i in order],
+                "connectgaps": False,
+                "line": {"color": f"@c{n % 8}", "width": 2, "dash": "dash" if "planned" in name else "solid"},
+                "marker": {"color": f"@c{n % 8}", "size": 5},
+                "hovertemplate": f"%{{theta:.0f}}°: %{{r:.1f}} {html_free(antenna.unit)}",
+            }
+        )
+    if not data:
+        return None
+    return {
+        "kind": "plain",
+        "data": data,
+        "layout": {
+            "height": 380,
+            "margin": {"l": 40, "r": 40, "t": 40, "b": 30},
+            "polar": {
+                "bgcolor": "rgba(0,0,0,0)",
+                "angularaxis": {"rotation": 90, "direction": "clockwise", "tickvals": [0, 45, 90, 135, 180, 225, 270, 315],
+                                "ticktext": ["nose", "45°", "right", "135°", "tail", "225°", "left", "315°"],
+                                "gridcolor": "@grid", "linecolor": "@grid"},
+                "radialaxis": {"range": [_r(low), _r(high)], "gridcolor": "@grid", "linecolor": "@grid", "tickfont": {"size": 10},
+                               "angle": 22, "nticks": 5},
+            },
+            "legend": {"orientation": "h", "x": 0, "y": -0.08, "yanchor": "top"},
+        },
+    }
+
+
+def multiples(
+    rows: Sequence[tuple[str, str, FloatArray, FloatArray]], unit: str, *, step: bool = False
+) -> dict[str, Any] | None:
+    """One quantity in several flights, a strip each, time zero at take-off: ``(flight id, name, minutes, values)``."""
+    data: list[dict[str, Any]] = []
+    notes: list[dict[str, Any]] = []
+    layout: dict[str, Any] = {}
+    rows = [r for r in rows if r[2].size > 1 and np.isfinite(r[3]).any()]
+    if not rows:
+        return None
+    flights = list(dict.fromkeys(r[0] for r in rows))
+    high = max(float(np.nanmax(r[3])) for r in rows)
+    low = min(float(np.nanmin(r[3])) for r in rows)
+    pad = (high - low) * 0.06 or 1.0
+    share = 1.0 / len(flights)
+    names = list(dict.fromkeys(r[1] for r in rows))
+    for i, flight in enumerate(flights):
+        axis = "" if i == 0 else str(i + 1)
+        top = 1.0 - i * share
+        layout[f"yaxis{axis}"] = {"domain": [max(0.0, top - share * 0.82), top - share * 0.06], "range": [_r(low - pad), _r(high + pad)],
+                                  "nticks": 3, "anchor": "x"}
+        for _, name, minutes, values in (r for r in rows if r[0] == flight):
+            n = names.index(name)
+            data.append(
+                {"type": "scatter", "mode": "lines", "name": html_free(name), "legendgroup": html_free(name), "showlegend": i == 0,
+                 "x": [_r(v, 3) for v in minutes], "y": [_r(v, 2) for v in values], "xaxis": "x", "yaxis": f"y{axis}", "meta": flight,
+                 "line": {"color": f"@c{n % 8}", "width": 1.4, "shape": "hv" if step else "linear"},
+                 "hovertemplate": f"%{{x:.1f}} min: %{{y:.1f}} {html_free(unit)}"}
+            )
+        notes.append({"xref": "paper", "yref": "paper", "x": 0, "y": top - share * 0.01, "xanchor": "left", "yanchor": "middle",
+                      "showarrow": False, "text": "", "font": {"size": 11, "color": "@ink"}, "flight": flight})
+    layout |= {
+        "height": 60 + 105 * len(flights),
+        "xaxis": {"title": {"text": "minutes from take-off"}, "anchor": f"y{'' if len(flights) == 1 else len(flights)}"},
+        "shapes": [{"type": "line", "x0": 0, "x1": 0, "yref": "paper", "y0": 0, "y1": 1, "line": {"color": "@soft", "width": 1, "dash": "dot"}}],
+        "hovermode": "closest",
+        "margin": {"l": 58, "r": 14, "t": 26, "b": 44},
+        "showlegend": len(names) > 1,
+    }
+    return {"kind": "plain", "data": data, "layout": layout, "notes": notes}
+
+
+def titled(spec: dict[str, Any], titles: dict[str, str]) -> dict[str, Any]:
+    """Put the flights' titles over the strips of :func:`multiples`."""
+    notes = spec.pop("notes")
+    spec["layout"]["annotations"] = [
+        {k: v for k, v in note.items() if k != "flight"} | {"text": html_free(titles[note["flight"]])} for note in notes
+    ]
+    return spec

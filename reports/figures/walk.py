@@ -1,0 +1,80 @@
+"""Everything inside a result that pages draw: traces beside the figures that the analyser itself walks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from analyser.figures import Figure, Trace, figures_of
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A trace with its place: the result's own part (``fuel``), whose it is (``left``) and the field's name."""
+
+    subject: str
+    owner: str
+    field: str
+    trace: Trace
+
+
+def traces_of(subject: str, result: Any) -> Iterator[Found]:
+    """Walk a result and yield every trace in it, in declaration order."""
+    yield from _walk(subject, "", "", result)
+
+
+def _walk(subject: str, owner: str, name: str, node: Any) -> Iterator[Found]:
+    if isinstance(node, Trace):
+        yield Found(subject, owner, name, node)
+    elif is_dataclass(node) and not isinstance(node, type):
+        own = getattr(node, "name", "")
+        for f in fields(node):
+            yield from _walk(subject, own if isinstance(own, str) and own else owner, f.name, getattr(node, f.name))
+    elif isinstance(node, dict):
+        for key, value in node.items():
+            yield from _walk(subject, owner, str(key), value)
+    elif isinstance(node, tuple):
+        for value in node:
+            yield from _walk(subject, owner, name, value)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Figures under one heading; ``path`` is the dotted place they share."""
+
+    path: str
+    heading: str
+    figures: tuple[Figure, ...]
+
+
+def groups_of(result: Any) -> tuple[Group, ...]:
+    """Figures of a result, grouped by the part of the result that holds them; fields added later appear by themselves.
+
+    Figures of events are left out: the event table has them.
+    """
+    found: dict[str, list[Figure]] = {}
+    for path, figure in figures_of(result):
+        parts = path.split(".")
+        if "events" in parts or "bins" in parts:
+            continue
+        found.setdefault(".".join(parts[:-1]), []).append(figure)
+    return tuple(Group(path, _heading(path), tuple(figures)) for path, figures in found.items())
+
+
+_PLURAL = frozenset(
+    "tanks packs receivers antennas engines phases bands buses starts rates comparisons sectors layouts aircraft".split()
+)
+
+
+def _heading(path: str) -> str:
+    parts = [p for p in path.split(".") if p]
+    shown: list[str] = []
+    for i, part in enumerate(parts):
+        if part in _PLURAL and i + 1 < len(parts):
+            continue
+        after = parts[i - 1] if i else ""
+        if part.isdigit():
+            part = f"{after.rstrip('s') or 'part'} {int(part) + 1}"  # noqa: PLW2901
+        shown.append(part.replace("_", " "))
+    return ", ".join(dict.fromkeys(shown))

@@ -1,0 +1,147 @@
+"""One line a subject: how the flight went, put together from figures and events the analyser already has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from analyser.events import Event, Level
+from analyser.figures import Figure
+from analyser.flight import FlightResult
+from analyser.record import FlightRecord
+from reports.render import quantity
+from reports.words import group_of, kind_words, plural
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How one subject went; ``level`` is ``None`` where the log says nothing of it."""
+
+    subject: str
+    level: Level | None
+    sentence: str
+    anchor: str
+
+
+def worst(events: Iterable[Event]) -> Level:
+    """The highest level among events; fine where there are none."""
+    return max((e.level for e in events), default=Level.FINE)
+
+
+def outcomes(record: FlightRecord) -> tuple[Outcome, ...]:
+    """How the flight went: fuel, packs, radio link, engines, data."""
+    result = record.result
+    events = tuple(result.events())
+    by = {name: [e for e in events if group_of(e.subject) == name] for name in ("Fuel", "Packs", "Radio link", "Engines")}
+    return (
+        _outcome("Fuel", "fuel", by["Fuel"], _fuel(result), bool(result.fuel.tanks)),
+        _outcome("Packs", "packs", by["Packs"], _packs(result), bool(result.packs.packs)),
+        _outcome("Radio link", "link", by["Radio link"], _link(result), bool(result.link.receivers)),
+        _outcome("Engines", "engines", by["Engines"], _engines(result), bool(result.turbine.engines)),
+        _data(result),
+    )
+
+
+def level_of(record: FlightRecord) -> Level:
+    """The highest level of anything in a flight."""
+    return worst(record.result.events())
+
+
+def _outcome(subject: str, anchor: str, events: list[Event], parts: list[str], known: bool) -> Outcome:
+    if not known and not events:
+        return Outcome(subject, None, "nothing about it in this log.", anchor)
+    told = _told(events)
+    return Outcome(subject, worst(events), " ".join([*parts, *([told] if told else [])]) or "no events.", anchor)
+
+
+def _told(events: list[Event]) -> str:
+    """The worst event in its own words, and how many more there were."""
+    heavy = [e for e in events if e.level >= Level.NOTE]
+    if not heavy:
+        return ""
+    first = max(heavy, key=lambda e: (e.level, -e.start_s))
+    same = sum(e.kind == first.kind for e in heavy) - 1
+    rest = len(heavy) - 1 - same
+    text = first.summary.rstrip(".") + "."
+    more = [f"{same} more of this kind"] if same else []
+    more += [f"{plural(rest, 'other event')}"] if rest else []
+    return f"{text} {' and '.join(more).capitalize()}." if more else text
+
+
+def _say(figure: Figure, before: str = "", after: str = "") -> str | None:
+    return f"{before}{quantity(figure)}{after}" if figure.value is not None else None
+
+
+def _fuel(result: FlightResult) -> list[str]:
+    fuel = result.fuel
+    parts: list[str] = []
+    if (burned := _say(fuel.burned_ml, "Burned ")) is not None:
+        sides = [f"{t.name} {quantity(t.burned_ml)}" for t in fuel.tanks if t.burned_ml.value is not None]
+        parts.append(burned + (f" ({', '.join(sides)})" if len(sides) > 1 else "") + ".")
+    margins = [t for t in fuel.tanks if t.margin_ml.value is not None]
+    if margins:
+        least = min(margins, key=lambda t: t.margin_ml.value or 0.0)
+        value = least.margin_ml.value or 0.0
+        where = f" in {least.name}" if len(fuel.tanks) > 1 else ""
+        amount = quantity(least.margin_ml).lstrip("−")
+        parts.append(f"Landed {amount} {'above' if value >= 0 else 'below'} the reserve{where}.")
+    else:
+        lefts = [f"{t.name} {quantity(t.left_at_landing_ml)}" for t in fuel.tanks if t.left_at_landing_ml.value is not None]
+        if lefts:
+            parts.append(f"Left at landing: {', '.join(lefts)}.")
+    return parts
+
+
+def _packs(result: FlightResult) -> list[str]:
+    packs = [p for p in result.packs.packs if p.min_voltage_v.value is not None]
+    if not packs:
+        return [f"{plural(len(result.packs.packs), 'pack')} in the log."] if result.packs.packs else []
+    names = [f"{p.pack or p.name} {quantity(p.min_voltage_v)}" for p in packs]
+    return [f"Lowest voltage: {', '.join(names)}."]
+
+
+def _link(result: FlightResult) -> list[str]:
+    parts: list[str] = []
+    fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
+    if fades:
+        parts.append("No fades." if sum(fades) == 0 else f"{plural(int(sum(fades)), 'fade')} over all antennas.")
+    lost = [f"{r.name} {quantity(r.lost_frames)}" for r in result.link.receivers if r.lost_frames.value is not None]
+    if lost:
+        parts.append(f"Lost frames: {', '.join(lost)}.")
+    failsafe = [r.failsafe_s for r in result.link.receivers if r.failsafe_s.value]
+    parts += [f"Failsafe for {quantity(f)}." for f in failsafe]
+    return parts
+
+
+def _engines(result: FlightResult) -> list[str]:
+    parts: list[str] = []
+    for engine in result.turbine.engines:
+        bits = []
+        if engine.starts:
+            failed = sum(not s.succeeded for s in engine.starts)
+            bits.append(plural(len(engine.starts), "start") + (f", {failed} failed" if failed else ""))
+        if (run := _say(engine.run_min, "ran ")) is not None:
+            bits.append(run)
+        if (hot := _say(engine.max_egt_c, "hottest ")) is not None:
+            bits.append(hot)
+        if bits:
+            parts.append(f"{engine.name.capitalize()}: {', '.join(bits)}.")
+    return parts
+
+
+def _data(result: FlightResult) -> Outcome:
+    excluded = [s for s in result.suspects if s.excluded]
+    channels = len({s.channel for s in excluded})
+    gaps = len(result.missing())
+    if not result.suspects:
+        text, level = "no doubtful samples.", Level.FINE
+    else:
+        kinds = ", ".join(sorted({kind_words(s.kind).lower() for s in result.suspects}))
+        if excluded:
+            text = f"{sum(s.samples for s in excluded)} doubtful samples left out of {plural(channels, 'channel')} ({kinds})."
+        else:
+            text = f"{plural(len(result.suspects), 'doubtful span')} ({kinds}), none left out."
+        level = Level.NOTE
+    if gaps:
+        text += f" {plural(gaps, 'thing')} not in this log or its notes."
+    return Outcome("Data", level, text[:1].upper() + text[1:], "data")

@@ -1,0 +1,171 @@
+"""Flights side by side: what differed, the figures, and the curves from take-off on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from analyser.channels import label, parse
+from analyser.compare import difference
+from analyser.figures import Figure, figures_of
+from reports.figures.decimate import keep
+from reports.figures.plain import multiples, titled
+from reports.figures.walk import traces_of
+from reports.model import FlightPage, Site
+from reports.names import slug
+from reports.pages.flight import path_of
+from reports.render import Shell, page
+from reports.write import fingerprint
+
+_LATEST = 6
+_POINTS = 240
+_CURVES = ("residual", "voltage_v", "rssi_dbm", "signal_percent", "current_a", "egt_c", "altitude_m", "height_m")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One figure in every flight; ``differences`` are against the first one."""
+
+    label: str
+    unit: str
+    figures: tuple[Figure | None, ...]
+    differences: tuple[Figure | None, ...]
+
+
+def jobs(site: Site, root: Shell, inner: Shell) -> list[tuple[str, str, str | None, Callable[[], str]]]:
+    """The comparison pages of a site: the latest flights of each aircraft, and the page that leads to them."""
+    out: list[tuple[str, str, str | None, Callable[[], str]]] = []
+    links = []
+    for one in site.season.aircraft:
+        name = one.aircraft.name
+        chosen = [f for f in site.flights if f.record.aircraft == name][:_LATEST][::-1]
+        if len(chosen) < 2:
+            continue
+        path = f"compare/{slug(name)}.html"
+        mark = fingerprint("compare", path, site.title, site.labelled, *(f.fingerprint + f.title for f in chosen), _own())
+        heading = f"{name}, latest {len(chosen)} flights"
+        out.append((heading, path, mark, lambda c=chosen, h=heading: render(c, site, inner, h)))  # type: ignore[misc]
+        links.append((path, heading))
+    out.append(("Compare", "compare.html", None, lambda: page("compares.html", replace(root, here="compare"), title="Compare", links=links)))
+    return out
+
+
+def _own() -> str:
+    from reports.render import own_version
+
+    return own_version()
+
+
+def render(chosen: Sequence[FlightPage], site: Site, shell: Shell, heading: str) -> str:
+    """Make the page of chosen flights, in the order given."""
+    subjects = []
+    for name, part in (("Fuel", "fuel"), ("Packs", "packs"), ("Radio link", "link"), ("Engines", "turbine")):
+        rows = _rows([getattr(f.record.result, part) for f in chosen])
+        if rows:
+            first = [r for r in rows if _matters(r.label)]
+            subjects.append((name, first or rows[:6], [r for r in rows if r not in first] if first else rows[6:]))
+    plots: dict[str, Any] = {}
+    drawn = []
+    for n, (title, unit, spec) in enumerate(_curves(chosen)):
+        plots[f"multiple-{n}"] = spec
+        drawn.append((f"multiple-{n}", title, unit))
+    return page(
+        "compare.html",
+        replace(shell, here="compare", labelled=next((f.labelled for f in chosen if f.labelled), shell.labelled)),
+        title=heading,
+        plots={"plots": plots},
+        heading=heading,
+        flights=[(slug(f.record.flight_id), "../" + path_of(f.record.flight_id), f.title) for f in chosen],
+        facts=_facts(chosen),
+        subjects=subjects,
+        drawn=drawn,
+    )
+
+
+def _matters(text: str) -> bool:
+    low = text.lower()
+    return any(w in low for w in ("/min", "per minute", "rate", "a minute", "sag", "fade", "lost", "imbalance", "burned", "lowest", "margin")) and not any(
+        w in low for w in ("corrected",)
+    )
+
+
+def _rows(parts: Sequence[Any]) -> list[Row]:
+    walked = []
+    for part in parts:
+        found: dict[str, Figure] = {}
+        for path, figure in figures_of(part):
+            if not {"events", "starts", "phases", "bands", "bins"} & set(path.split(".")):
+                found[path] = figure
+        walked.append(found)
+    out = []
+    for path in dict.fromkeys(p for w in walked for p in w):
+        figures = tuple(w.get(path) for w in walked)
+        known = [f for f in figures if f is not None and f.value is not None]
+        if not known:
+            continue
+        first = figures[0]
+        differences = tuple(
+            difference(f, first) if n and f is not None and first is not None and f.value is not None and first.value is not None else None
+            for n, f in enumerate(figures)
+        )
+        out.append(Row(known[0].label, known[0].unit, figures, differences))
+    return out
+
+
+def _facts(chosen: Sequence[FlightPage]) -> list[tuple[str, list[str], bool]]:
+    """What was different about the flights, as noted."""
+    contexts = [f.record.context for f in chosen]
+    rows: list[tuple[str, list[str]]] = [
+        ("Date", [f"{f.record.utc_start:%Y-%m-%d %H:%M}" if f.record.utc_start else "" for f in chosen]),
+        ("Aircraft", [f.record.aircraft for f in chosen]),
+        ("Antenna layout", [c.layout.name if c.layout else "" for c in contexts]),
+        ("Air temperature, °C", [f"{c.air_temperature_c:.0f}" if c.air_temperature_c is not None else "" for c in contexts]),
+    ]
+    for role in dict.fromkeys(r for c in contexts for r in c.packs):
+        rows.append((f"Pack as {role}", [c.packs[role].name if role in c.packs else "" for c in contexts]))
+    for tank in dict.fromkeys(t for c in contexts for t in c.fuel_notes):
+        before = [c.fuel_notes[tank].before_ml if tank in c.fuel_notes else None for c in contexts]
+        rows.append((f"Fuel {tank} before, mL", [f"{v:.0f}" if v is not None else "" for v in before]))
+    rows.append(("Airborne, min", [f"{f.record.result.phases.airborne_s / 60:.1f}" for f in chosen]))
+    rows.append(("Remarks", [c.remarks for c in contexts]))
+    return [(name, [v or "not noted" for v in values], len(set(values)) > 1) for name, values in rows if any(values)]
+
+
+def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]]]:
+    """Curves of one quantity in every flight, time zero at take-off (or the first row where none was seen)."""
+    kinds: dict[tuple[str, str], list[tuple[str, str, Any, Any]]] = {}
+    for flight in chosen:
+        record = flight.record
+        result = record.result
+        key = slug(record.flight_id)
+        zero = result.phases.take_off_s or 0.0
+
+        def add(title: str, unit: str, name: str, t: Any, v: Any, key: str = key, zero: float = zero) -> None:
+            good = np.isfinite(v)
+            if good.sum() > 1:
+                t, v = t[good], v[good]
+                chosen_points = keep(t, v, _POINTS)
+                kinds.setdefault((title, unit), []).append((key, name, (t[chosen_points] - zero) / 60.0, v[chosen_points]))
+
+        for found in (f for part in ("fuel", "link") for f in traces_of(part, getattr(result, part))):
+            if found.field in ("burn_rate", "residual"):
+                title = {"burn_rate": "Fuel burn rate", "residual": "Signal after distance is taken out"}[found.field]
+                add(title, found.trace.unit, found.owner.replace(".antenna", ", antenna "), found.trace.time_s, found.trace.values)
+        telemetry = flight.telemetry()
+        for name in telemetry.channels:
+            parsed = parse(name)
+            if parsed is None or not any(name.endswith(c) for c in _CURVES):
+                continue
+            t, v = telemetry.series(name)
+            short = ", ".join([b for b in (parsed.instance.replace("_", " "), f"antenna {parsed.number}" if parsed.number else "") if b])
+            add(parsed.channel.label, parsed.channel.unit, short or label(name), t, v)
+    titles = {slug(f.record.flight_id): f.title for f in chosen}
+    out = []
+    for (title, unit), rows in kinds.items():
+        spec = multiples(rows, unit)
+        if spec:
+            out.append((title, unit, titled(spec, titles)))
+    return out[:10]

@@ -1,0 +1,53 @@
+"""The season on one page: flying, fuel, engines, packs, layouts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+from reports.figures.plain import trend
+from reports.model import Site
+from reports.pages.start import lines
+from reports.render import Shell, page
+from reports.words import group_of, kind_words
+
+
+def render(site: Site, shell: Shell) -> str:
+    """Make the season page."""
+    titles = {f.record.flight_id: f.title for f in site.flights}
+    plots: dict[str, Any] = {}
+    aircraft = []
+    for n, one in enumerate(site.season.aircraft):
+        flights = [f.record for f in site.flights if f.record.aircraft == one.aircraft.name]
+        kinds: Counter[tuple[str, str]] = Counter(
+            (group_of(e.subject), kind_words(e.kind)) for r in flights for e in r.result.events() if e.level > 0
+        )
+        starts = [r.utc_start for r in flights if r.utc_start]
+        spec = trend([(t.name, [titles.get(i, i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min")
+        if spec:
+            plots[f"burn-{n}"] = spec
+        aircraft.append(
+            {
+                "one": one,
+                "flights": len(flights),
+                "minutes": sum(r.result.phases.airborne_s for r in flights) / 60.0,
+                "burned": sum(r.result.fuel.burned_ml.value or 0.0 for r in flights) / 1000.0,
+                "first": f"{min(starts):%Y-%m-%d}" if starts else "",
+                "last": f"{max(starts):%Y-%m-%d}" if starts else "",
+                "kinds": kinds.most_common(12),
+                "key": f"burn-{n}" if spec else "",
+            }
+        )
+    packs = site.season.packs[:8]
+    for key, unit, rows in (
+        ("resistance", "mΩ", [(p.pack.name, [titles.get(i, i) for i in p.flight_ids], p.resistances_mohm) for p in packs]),
+        ("sag", "V", [(p.pack.name, [titles.get(i, i) for i in p.flight_ids], p.sags_v) for p in packs]),
+    ):
+        spec = trend(rows, unit)
+        if spec:
+            plots[key] = spec
+    return page(
+        "season.html", replace(shell, here="season"), title="Season", plots={"plots": plots}, aircraft=aircraft, packs=site.season.packs,
+        drawn=plots.keys(), attention=lines(site.season.attention, site)[:40],
+    )

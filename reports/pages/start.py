@@ -1,0 +1,148 @@
+"""The start page: what needs attention first, then everything there is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from markupsafe import Markup
+
+from analyser.events import Attention, Level
+from analyser.figures import Figure
+from reports.figures.flightplots import moment
+from reports.model import FlightPage, Site
+from reports.names import slug
+from reports.outcome import level_of
+from reports.pages.flight import path_of
+from reports.render import Shell, clock, level_badge, number, page
+
+GENERATED = "\ue000generated\ue000"
+"""Stands where the date of making goes, so that a new date alone does not make a new page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of attention with its way out."""
+
+    level: Level
+    subject: str
+    reason: str
+    figure: Figure | None
+    href: str
+    link: str
+
+
+def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[Line]:
+    """Attention with links to the moment, or else to the page of what it is about."""
+    titles = {f.record.flight_id: f.title for f in site.flights}
+    packs = {h.pack.name for h in site.season.packs}
+    aircraft = {a.aircraft.name for a in site.season.aircraft}
+    out = []
+    for a in attention:
+        href, link = "", ""
+        if a.flight_id in titles:
+            href = root + path_of(a.flight_id) + (moment(a.at_s) if a.at_s is not None else "")
+            link = f"{titles[a.flight_id]}" + (f" at {clock(a.at_s)}" if a.at_s is not None else "")
+        else:
+            href, link = _page(a, packs, aircraft, root)
+        out.append(Line(a.level, a.subject, a.reason, a.figure, href, link))
+    return out
+
+
+def _page(a: Attention, packs: set[str], aircraft: set[str], root: str) -> tuple[str, str]:
+    kind, _, name = a.page.replace("/", ":").partition(":")
+    name = name.removesuffix(".html")
+    if kind in ("pack", "packs") and name in packs:
+        return f"{root}packs/{slug(name)}.html", f"Pack {name}"
+    if kind in ("antenna", "antennas", "layout", "layouts", "link") and name in aircraft:
+        return f"{root}antennas/{slug(name)}.html", f"Antenna maps of {name}"
+    if kind in ("aircraft", "fuel", "engine", "engines") and name in aircraft:
+        return f"{root}aircraft/{slug(name)}.html", name
+    for pack in packs:
+        if pack in (a.subject, a.page) or a.subject.endswith((f".{pack}", f" {pack}")):
+            return f"{root}packs/{slug(pack)}.html", f"Pack {pack}"
+    for one in aircraft:
+        if one in a.subject or one == a.page:
+            return f"{root}aircraft/{slug(one)}.html", one
+    return "", ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One flight in the table."""
+
+    href: str
+    title: str
+    date: str
+    stamp: str
+    level: int
+    badge: Markup
+    aircraft_slug: str
+    layout: str
+    words: str
+    cells: tuple[tuple[str, str], ...]
+
+
+def _cell(value: float | None, digits: int) -> tuple[str, str]:
+    return ("", "–") if value is None else (f"{value:.{digits + 1}f}", number(value, digits))
+
+
+def row(flight: FlightPage) -> Row:
+    """One flight as a line of the table."""
+    record = flight.record
+    result, context = record.result, record.context
+    low = [p.min_voltage_v.value for p in result.packs.packs if p.min_voltage_v.value is not None]
+    fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
+    level = level_of(record)
+    start = record.utc_start
+    packs = " ".join(p.name for p in context.packs.values())
+    return Row(
+        href=path_of(record.flight_id),
+        title=flight.title,
+        date=f"{start:%Y-%m-%d %H:%M}" if start else "unknown",
+        stamp=f"{start.timestamp():.0f}" if start else "",
+        level=int(level),
+        badge=level_badge(level),
+        aircraft_slug=slug(record.aircraft) if record.aircraft else "",
+        layout=context.layout.name if context.layout else "",
+        words=f"{record.aircraft} {packs} {context.remarks}".strip().lower()[:300],
+        cells=(
+            _cell(result.phases.airborne_s / 60.0 if result.phases.airborne_s else None, 1),
+            _cell(result.fuel.burned_ml.value, 0),
+            _cell(result.fuel.airborne_rate_ml_per_min.value, 0),
+            _cell(min(low, default=None), 2),
+            _cell(sum(fades) if fades else None, 0),
+        ),
+    )
+
+
+def render(site: Site, shell: Shell) -> str:
+    """Make the start page."""
+    season = site.season
+    all_lines = lines(season.attention, site)
+    urgent = [a for a in all_lines if a.level >= Level.WATCH][:12]
+    later = [a for a in all_lines if a not in urgent][:60]
+    aircraft: list[dict[str, Any]] = [
+        {
+            "name": a.aircraft.name,
+            "flights": len(a.flight_ids),
+            "engines": a.engines,
+            "imbalance": a.fuel.imbalance_sentence,
+            "verdicts": tuple(f"{c.antenna}: {c.verdict}" for c in a.layouts.comparisons),
+        }
+        for a in season.aircraft
+    ]
+    starts = [f.record.utc_start for f in site.flights if f.record.utc_start]
+    return page(
+        "start.html",
+        replace(shell, here="start"),
+        title="Start",
+        flights=[row(f) for f in site.flights],
+        aircraft=aircraft,
+        aircraft_names=sorted({f.record.aircraft for f in site.flights if f.record.aircraft}),
+        packs=season.packs,
+        urgent=urgent,
+        later=later,
+        newest=f"{max(starts):%Y-%m-%d}" if starts else "",
+        generated=GENERATED,
+    )

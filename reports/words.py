@@ -1,0 +1,106 @@
+"""The words and shapes that pages use for levels, methods and events, and the glossary."""
+
+from __future__ import annotations
+
+from analyser.events import Level
+from analyser.figures import Method
+
+LEVEL_WORD: dict[Level, str] = {
+    Level.FINE: "Fine",
+    Level.NOTE: "Note",
+    Level.WATCH: "Watch",
+    Level.ACT: "Act",
+}
+LEVEL_MEANS: dict[Level, str] = {
+    Level.FINE: "nothing in this log asks for attention",
+    Level.NOTE: "worth knowing",
+    Level.WATCH: "look at it before the next flights",
+    Level.ACT: "deal with it before flying again",
+}
+METHOD_MEANS: dict[Method, str] = {
+    Method.MEASURED: "read from a sensor as it stands",
+    Method.INTEGRATED: "summed from a measured rate, or the difference of a measured total",
+    Method.ESTIMATED: "inferred through a model or a fit; shown with an interval",
+    Method.ASSUMED: "a default nobody confirmed for this aircraft",
+    Method.ENTERED: "stated by the owner",
+    Method.NONE: "the log cannot support it",
+}
+SUBJECT_WORD: dict[str, str] = {
+    "fuel": "Fuel",
+    "pack": "Packs",
+    "bus": "Packs",
+    "link": "Radio link",
+    "downlink": "Radio link",
+    "engine": "Engines",
+    "turbine": "Engines",
+    "quality": "Data",
+}
+
+GLOSSARY: dict[str, str] = {
+    "airborne": "Between lift-off and touch-down, as told by speed, height or the engines.",
+    "antenna map": "What one antenna receives from each side of the airframe, after allowing for distance.",
+    "azimuth": "Direction around the airframe: 0° is the nose, 90° the right wing, 180° the tail.",
+    "brown-out": "The voltage on the receiver bus falls so low that electronics may restart.",
+    "burn": "Fuel used, in millilitres; burn rate in millilitres a minute.",
+    "cell spread": "Voltage between the strongest and the weakest cell of one pack at the same moment.",
+    "cool-down": "The time after shutdown in which the turbine is spun to carry the heat out.",
+    "dB, dBm": "Decibel: a ratio on a logarithmic scale; 6 dB less is half the distance. dBm counts from one milliwatt.",
+    "EGT": "Exhaust gas temperature.",
+    "elevation": "Direction above (+) or below (−) the airframe's own horizon.",
+    "fade": "A span in which an antenna's signal falls well below what its distance explains.",
+    "failsafe": "The receiver gave up waiting for frames and moved the controls to their stored positions.",
+    "flame-out": "A turbine that stops burning while it was meant to run.",
+    "hot start": "A start whose exhaust temperature passes the limit the owner entered from the maker's manual.",
+    "imbalance": "How much more one side burns than the other, as a share of both.",
+    "internal resistance": "What makes a pack's voltage fall under load; it rises as the pack ages. In milliohm (mΩ).",
+    "interval": "The range that holds the true value with the confidence stated, usually 95 %.",
+    "layout": "Where the antennas sit on the airframe and which way they point, with a date.",
+    "link margin": "How far the signal was above the weakest the receiver can use.",
+    "lost frame": "A packet of control data that did not arrive.",
+    "null": "A direction from which an antenna receives next to nothing.",
+    "phase": "A part of the flight: start, idle, taxi, take-off, flight, landing, cool-down.",
+    "redundancy": "Two of a thing so that one can fail: receivers, antennas, packs.",
+    "reserve": "Fuel the owner has decided not to use; the margin is what was left above it at landing.",
+    "residual": "What remains after the expected part (such as loss with distance) has been taken away.",
+    "retirement rule": "The owner's own limits for capacity, resistance or cell spread at which a pack goes out of use.",
+    "sag": "A dip of pack voltage under load, such as gear or brakes, below its own steady level.",
+    "unusable fuel": "What stays in the tank when the pump begins to draw air.",
+}
+
+CAUTIONS: tuple[str, ...] = (
+    "Turbines burn people and start fires: keep clear of intake and exhaust, and keep an extinguisher for fuel and"
+    " electrical fires at hand at every start.",
+    "Lithium packs can catch fire, also hours after a hard landing or deep discharge: charge and store them where a"
+    " fire does no harm, and never reuse a swollen or damaged one.",
+    "Jet fuel and its vapour burn and harm skin and lungs: fuel outdoors, away from flames, and clean up spills.",
+    "These pages describe what a log holds; they do not decide whether an aircraft may fly. The makers' manuals, your"
+    " national association's safety code and local law come first. Inspect the aircraft itself before each flight.",
+)
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """``1 flight``, ``3 flights``."""
+    return f"{count} {one}" if count == 1 else f"{count} {many or one + 's'}"
+
+
+def kind_words(kind: str) -> str:
+    """A snake-case event kind as words: ``brown_out`` → ``Brown-out``."""
+    fixed = {"brown_out": "brown-out", "flame_out": "flame-out", "cool_down_cut": "cool-down cut short"}
+    words = fixed.get(kind, kind.replace("_", " "))
+    return words[:1].upper() + words[1:]
+
+
+def subject_words(subject: str) -> str:
+    """A channel prefix as words: ``link.rx1.antenna2`` → ``Radio link: rx1, antenna 2``."""
+    head, _, rest = subject.partition(".")
+    word = {"pack": "Pack", "engine": "Engine", "bus": "Bus", "fuel": "Fuel"}.get(head, SUBJECT_WORD.get(head, head))
+    if not rest:
+        return word
+    parts = [p.replace("antenna", "antenna ") if p.startswith("antenna") and p != "antenna" else p
+             for p in rest.replace("_", " ").split(".")]
+    return f"{word}: {', '.join(parts)}"
+
+
+def group_of(subject: str) -> str:
+    """Which of the flight page's subjects a channel prefix belongs to."""
+    return SUBJECT_WORD.get(subject.partition(".")[0], "Other")

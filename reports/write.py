@@ -1,0 +1,89 @@
+"""Pages onto the disk: each whole or not at all, and only those that changed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+MANIFEST = ".pages.json"
+
+
+def fingerprint(*parts: str | bytes) -> str:
+    """Digest of some text."""
+    digest = hashlib.sha256()
+    for part in parts:
+        digest.update(part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part)
+        digest.update(b"\0")
+    return digest.hexdigest()[:24]
+
+
+def write_whole(file: Path, content: str | bytes) -> None:
+    """Write a file so that a reader (or a crash) sees either the old one or the new one, never a part."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    data = content.encode("utf-8", "replace") if isinstance(content, str) else content
+    handle, name = tempfile.mkstemp(prefix=f".{file.name}.", dir=file.parent)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
+        os.chmod(name, 0o644)
+        os.replace(name, file)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+class Folder:
+    """A folder of pages with a manifest of what each was made from.
+
+    Pages already there with the same fingerprint are left alone; pages that the manifest knows but nobody asked for
+    again are removed by :meth:`finish`. Files the manifest does not know are never touched.
+    """
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.written = self.kept = self.removed = 0
+        self._old = self._read()
+        self._new: dict[str, str] = {}
+
+    def put(self, path: str, mark: str, make: Callable[[], str | bytes]) -> Path:
+        """Write ``make()`` at ``path`` unless what is there was made from the same ``mark``."""
+        file = self.root / path
+        if self._old.get(path) == mark and file.is_file():
+            self.kept += 1
+        else:
+            write_whole(file, make())
+            self.written += 1
+        self._new[path] = mark
+        return file
+
+    def adopt(self, path: str) -> None:
+        """Keep a page of an earlier build that this build does not make."""
+        if path in self._old and path not in self._new:
+            self._new[path] = self._old[path]
+
+    def known(self) -> tuple[str, ...]:
+        """Paths of the earlier build."""
+        return tuple(self._old)
+
+    def finish(self) -> None:
+        """Remember this build, then remove pages nobody asked for any more."""
+        if self._new != self._old:
+            write_whole(self.root / MANIFEST, json.dumps(self._new, indent=0, sort_keys=True))
+        for path in sorted(set(self._old) - set(self._new)):
+            file = (self.root / path).resolve()
+            if file.is_relative_to(self.root.resolve()) and file.is_file():
+                file.unlink()
+                self.removed += 1
+
+    def _read(self) -> dict[str, str]:
+        try:
+            found = json.loads((self.root / MANIFEST).read_text("utf-8"))
+        except (OSError, ValueError):
+            return {}
+        if not isinstance(found, dict):
+            return {}
+        return {k: v for k, v in found.items() if isinstance(k, str) and isinstance(v, str)}
