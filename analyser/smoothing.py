@@ -1,0 +1,152 @@
+"""A total that only grows, seen through noise, slosh and coarse steps: the total and its rate, with a band.
+
+The estimator, in order:
+
+1. means over one-second bins (samples within a second share the same slosh);
+2. isotonic least squares, because a tank does not fill itself in flight (``scipy.optimize.isotonic_regression``);
+3. Savitzky & Golay (1964) local straight line over a window: its value is the total, its slope the rate.
+
+The band comes from the bins' scatter about the local line, enlarged for their autocorrelation (slosh is
+slower than a second): the variance of a straight line's slope over ``n`` even points is
+``12 σ² / (n (n² − 1) Δt²)``, that of its middle value ``σ² / n``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize, signal
+
+from analyser.figures import FloatArray
+
+BIN_S = 1.0
+WINDOW_S = 15.0
+Z95 = 1.959964  # 97.5 % point of the normal distribution
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Smoothed:
+    """A growing total on even one-second steps.
+
+    Parameters
+    ----------
+    time_s, total, rate_per_s : ndarray, shape (n,)
+        Grid, smoothed total and its slope per second.
+    total_se, rate_se : float
+        Standard error of one value of either.
+    noise : float
+        Scatter of a one-second mean about the local line.
+    raw_falls : float
+        Share of the whole rise that the raw bins fell back by, beyond the scatter: large means it is no total.
+    """
+
+    time_s: FloatArray
+    total: FloatArray
+    rate_per_s: FloatArray
+    total_se: float
+    rate_se: float
+    noise: float
+    raw_falls: float
+
+    def between(self, start_s: float, end_s: float) -> float:
+        """Rise from ``start_s`` to ``end_s``."""
+        a, b = np.interp([start_s, end_s], self.time_s, self.total)
+        return float(b - a)
+
+    @property
+    def between_se(self) -> float:
+        """Standard error of a rise: two independent ends."""
+        return float(np.sqrt(2.0) * self.total_se)
+
+
+def bin_means(time_s: FloatArray, values: FloatArray, step_s: float = BIN_S) -> tuple[FloatArray, FloatArray]:
+    """Mean time and value of every ``step_s`` bin that holds a sample; shapes (m,), (m,)."""
+    if time_s.size == 0:
+        return np.empty(0), np.empty(0)
+    index = np.floor((time_s - time_s[0]) / step_s).astype(np.intp)
+    count = np.bincount(index)
+    held = count > 0
+    return (
+        np.bincount(index, time_s)[held] / count[held],
+        np.bincount(index, values)[held] / count[held],
+    )
+
+
+def smooth_total(
+    time_s: FloatArray, total: FloatArray, *, window_s: float = WINDOW_S, monotone: bool = True
+) -> Smoothed | None:
+    """Estimate a growing total and its rate from noisy samples.
+
+    Parameters
+    ----------
+    time_s, total : ndarray, shape (n,)
+        Samples, time strictly increasing, no NaN.
+    window_s : float
+        Length of the local line, s.
+    monotone : bool
+        Leave out step 2 for a total that may truly fall.
+
+    Returns
+    -------
+    Smoothed or None
+        ``None`` with less than 10 s of samples.
+    """
+    t, y = bin_means(np.asarray(time_s, float), np.asarray(total, float))
+    if t.size < 5 or t[-1] - t[0] < 10.0:
+        return None
+    grid = np.arange(t[0], t[-1] + BIN_S / 2, BIN_S)
+    even = np.interp(grid, t, y)
+    # A slow sensor gives fewer independent points than the grid has; the window must hold several of them.
+    spacing = max(BIN_S, float(np.median(np.diff(t))))
+    window = round(max(window_s, 5 * spacing) / BIN_S) | 1
+    window = min(window, grid.size if grid.size % 2 else grid.size - 1)
+    raw = signal.savgol_filter(even, window, 1)
+    scatter = even - raw
+    noise = float(np.sqrt(np.mean(scatter**2) * window / max(window - 2, 1)))
+    inflation = _inflation(scatter) * spacing / BIN_S
+    rose = np.maximum.accumulate(even)
+    fell = float((rose - even).max())
+    rise = float(even.max() - even.min())
+    falls = max(0.0, fell - 4 * noise) / rise if rise > 0 else 0.0
+    pooled = optimize.isotonic_regression(even).x if monotone else even
+    smooth = signal.savgol_filter(pooled, window, 1)
+    rate = signal.savgol_filter(pooled, window, 1, deriv=1, delta=BIN_S)
+    n = window
+    return Smoothed(
+        time_s=grid,
+        total=np.maximum.accumulate(smooth) if monotone else smooth,
+        rate_per_s=np.maximum(rate, 0.0) if monotone else rate,
+        total_se=noise * float(np.sqrt(inflation / n)),
+        rate_se=noise * float(np.sqrt(12.0 * inflation / (n * (n * n - 1.0)))) / BIN_S,
+        noise=noise,
+        raw_falls=falls,
+    )
+
+
+def _inflation(scatter: FloatArray) -> float:
+    """(1 + r) / (1 − r) with the lag-one autocorrelation r: how many bins make one independent one; at least 1."""
+    if scatter.size < 8 or not scatter.any():
+        return 1.0
+    r = float(np.dot(scatter[1:], scatter[:-1]) / np.dot(scatter, scatter))
+    r = min(max(r, 0.0), 0.95)
+    return (1 + r) / (1 - r)
+
+
+def unwrap_counter(values: FloatArray) -> FloatArray:
+    """A running count with its resets undone: after a fall it counts on from where it was."""
+    if values.size == 0:
+        return values
+    steps = np.diff(values)
+    # After a reset the count restarts near zero, so the new value itself is what was added.
+    steps = np.where(steps < 0, np.maximum(values[1:], 0.0), steps)
+    return np.asarray(np.r_[0.0, np.cumsum(steps)] + values[0], float)
+
+
+def integrate(time_s: FloatArray, rate_per_s: FloatArray, *, max_gap_s: float = 5.0) -> FloatArray:
+    """Running trapezoid of a rate, shape (n,); a hole longer than ``max_gap_s`` adds nothing."""
+    if time_s.size == 0:
+        return np.empty(0)
+    step = np.diff(time_s)
+    area = np.where(step <= max_gap_s, 0.5 * (rate_per_s[1:] + rate_per_s[:-1]) * step, 0.0)
+    return np.asarray(np.r_[0.0, np.cumsum(area)], float)
