@@ -32,7 +32,9 @@ def outcomes(record: FlightRecord) -> tuple[Outcome, ...]:
     """How the flight went: fuel, packs, radio link, engines, data."""
     result = record.result
     events = tuple(result.events())
-    by = {name: [e for e in events if group_of(e.subject) == name] for name in ("Fuel", "Packs", "Radio link", "Engines")}
+    by = {
+        name: [e for e in events if group_of(e.subject) == name] for name in ("Fuel", "Packs", "Radio link", "Engines")
+    }
     return (
         _outcome("Fuel", "fuel", by["Fuel"], _fuel(result), bool(result.fuel.tanks)),
         _outcome("Packs", "packs", by["Packs"], _packs(result), bool(result.packs.packs)),
@@ -86,7 +88,9 @@ def _fuel(result: FlightResult) -> list[str]:
         amount = quantity(least.margin_ml).lstrip("−")
         parts.append(f"Landed {amount} {'above' if value >= 0 else 'below'} the reserve{where}.")
     else:
-        lefts = [f"{t.name} {quantity(t.left_at_landing_ml)}" for t in fuel.tanks if t.left_at_landing_ml.value is not None]
+        lefts = [
+            f"{t.name} {quantity(t.left_at_landing_ml)}" for t in fuel.tanks if t.left_at_landing_ml.value is not None
+        ]
         if lefts:
             parts.append(f"Left at landing: {', '.join(lefts)}.")
     return parts
@@ -138,7 +142,8 @@ def _data(result: FlightResult) -> Outcome:
     else:
         kinds = ", ".join(sorted({kind_words(s.kind).lower() for s in result.suspects}))
         if excluded:
-            text = f"{sum(s.samples for s in excluded)} doubtful samples left out of {plural(channels, 'channel')} ({kinds})."
+            samples = sum(s.samples for s in excluded)
+            text = f"{plural(samples, 'doubtful sample')} of {plural(channels, 'channel')} left out ({kinds})."
         else:
             text = f"{plural(len(result.suspects), 'doubtful span')} ({kinds}), none left out."
         level = Level.NOTE

@@ -7,6 +7,7 @@ import functools
 import hashlib
 import json
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -22,8 +23,12 @@ from reports import words
 from reports.names import slug
 
 NARROW_SPACE = "\u202f"
-# plotly.js creates one empty <style> element and fills it rule by rule; this is the hash of that empty text.
-_EMPTY_STYLE = "'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"
+# All that plotly.js 3 asks of the style policy: one empty <style> element that it fills rule by rule, empty style
+# attributes on colour bars, and one fixed image-rendering attribute on a probe image, allowed by their hashes.
+_PLOTLY_STYLES = (
+    "'unsafe-hashes' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"
+    " 'sha256-ji27qzEtxXZW+7dun6UwjHXJ18e6WAin1VvNtkzIE/o='"
+)
 SHARED = ("style.css", "plots.js", "tables.js")
 
 
@@ -77,7 +82,9 @@ def clock(seconds: float | None) -> str:
 
 
 def span(seconds: float) -> str:
-    """A length of time in plain words: ``0.4 s``, ``12 s``, ``8 min 04 s``."""
+    """A length of time in plain words: ``a moment``, ``0.4 s``, ``12 s``, ``8 min 04 s``."""
+    if seconds < 0.05:
+        return "a moment"
     if seconds < 10:
         return f"{seconds:.1f} s"
     whole = round(seconds)
@@ -98,7 +105,7 @@ def script_json(data: Any) -> Markup:
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for char in "<>&\u2028\u2029":
         text = text.replace(char, f"\\u{ord(char):04x}")
-    return Markup(text)  # noqa: S704 - every character that could close the element is escaped above
+    return Markup(text)
 
 
 def level_badge(level: Level | None) -> Markup:
@@ -107,9 +114,9 @@ def level_badge(level: Level | None) -> Markup:
         key, word = "none", "Not in log"
     else:
         key, word = str(int(level)), words.LEVEL_WORD[level]
-    return Markup('<span class="level level-{0}"><svg aria-hidden="true"><use href="#shape-{0}"/></svg>{1}</span>').format(
-        key, word
-    )
+    return Markup(
+        '<span class="level level-{0}"><svg aria-hidden="true"><use href="#shape-{0}"/></svg>{1}</span>'
+    ).format(key, word)
 
 
 def term(word: str, shown: str = "") -> Markup:
@@ -117,7 +124,23 @@ def term(word: str, shown: str = "") -> Markup:
     meaning = words.GLOSSARY.get(word)
     if meaning is None:
         return escape(shown or word)
-    return Markup('<abbr title="{}" tabindex="0">{}</abbr>').format(meaning, shown or word)
+    return Markup('<abbr title="{}">{}</abbr>').format(meaning, shown or word)
+
+
+@functools.cache
+def _glossary_pattern() -> re.Pattern[str]:
+    known = sorted((w for key in words.GLOSSARY for w in key.split(", ")), key=len, reverse=True)
+    return re.compile(r"(?<![\w-])(" + "|".join(re.escape(w) for w in known) + r")(s?)(?![\w-])", re.IGNORECASE)
+
+
+def gloss(text: str) -> Markup:
+    """Put the meaning of the first glossary word behind it, to be read on hover; the text is escaped."""
+    found = _glossary_pattern().search(text)
+    if not found:
+        return escape(text)
+    key = next(k for k in words.GLOSSARY if found[1].lower() in [w.lower() for w in k.split(", ")])
+    before, after = text[: found.start()], text[found.end() :]
+    return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, words.GLOSSARY[key], found[0], after)
 
 
 @functools.cache
@@ -148,7 +171,7 @@ def policy(single: bool) -> str:
         scripts = " ".join(_hash(text) for text in (plotly_script(), asset("plots.js"), asset("tables.js")))
         styles = _hash(asset("style.css"))
     return (
-        f"default-src 'none'; script-src {scripts}; style-src {styles} {_EMPTY_STYLE}; img-src data:; "
+        f"default-src 'none'; script-src {scripts}; style-src {styles} {_PLOTLY_STYLES}; img-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
 
@@ -170,21 +193,25 @@ def _environment() -> Environment:
         when=when,
         badge=level_badge,
         slug=slug,
+        gloss=gloss,
         kind=words.kind_words,
         subject=words.subject_words,
         num=number,
+        num_of=lambda f: number(f.value, f.digits) + ("\u00a0%" if f.unit == "%" else ""),
     )
     env.globals.update(
         term=term,
         plural=words.plural,
         cautions=words.CAUTIONS,
+        glossary=words.GLOSSARY,
+        chemistry=words.CHEMISTRY_WORD,
         LEVEL_WORD=words.LEVEL_WORD,
         LEVEL_MEANS=words.LEVEL_MEANS,
         METHOD_MEANS=words.METHOD_MEANS,
         Method=Method,
         Level=Level,
-        raw_asset=lambda name: Markup(asset(name)),  # noqa: S704 - our own files
-        raw_plotly=lambda: Markup(plotly_script()),  # noqa: S704 - plotly's own file
+        raw_asset=lambda name: Markup(asset(name)),
+        raw_plotly=lambda: Markup(plotly_script()),
     )
     return env
 
@@ -197,12 +224,16 @@ def page(template: str, shell: Shell, *, title: str, plots: Mapping[str, Any] | 
     plots : mapping or None
         What ``plots.js`` draws; pages without plots carry no plotting script.
     """
-    return _environment().get_template(template).render(
-        shell=shell,
-        title=title,
-        policy=policy(shell.single),
-        plots_json=script_json(plots) if plots is not None else None,
-        **context,
+    return (
+        _environment()
+        .get_template(template)
+        .render(
+            shell=shell,
+            title=title,
+            policy=policy(shell.single),
+            plots_json=script_json(plots) if plots is not None else None,
+            **context,
+        )
     )
 
 

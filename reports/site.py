@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from reports.model import FlightPage, Site
 from reports.names import slug
 from reports.pages import aircraft, antennas, card, compare, flight, glossary, pack, season, sheet, start
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
-from reports.write import Folder, fingerprint, write_whole
+from reports.write import Folder, Job, fingerprint, write_whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,40 +46,50 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
     root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
     around = _neighbours(site)
     # The pages that lead to others come last: a link is never ahead of its target.
-    jobs: list[tuple[str, str, str | None, Callable[[], str]]] = []
+    jobs: list[Job] = []
     for f in site.flights:
         near = around[f.record.flight_id]
         mark = fingerprint(
-            "flight", own_version(), f.fingerprint, f.title, f.source, *f.notices, f.labelled, site.title, site.labelled,
-            near.previous, near.next, str(f.record.number),
+            "flight",
+            own_version(),
+            f.fingerprint,
+            f.title,
+            f.source,
+            *f.notices,
+            f.labelled,
+            site.title,
+            site.labelled,
+            near.previous,
+            near.next,
+            str(f.record.number),
         )
-        path, card_path = flight.path_of(f.record.flight_id), flight.card_path_of(f.record.flight_id)
-        jobs.append((f.title, path, mark, lambda f=f, near=near: flight.render(f, inner, near)))  # type: ignore[misc]
-        jobs.append((f"{f.title}, card", card_path, mark, lambda f=f: card.render(f, inner)))  # type: ignore[misc]
+        flight_id = f.record.flight_id
+        jobs.append(Job(f.title, flight.path_of(flight_id), partial(flight.render, f, inner, near), mark))
+        jobs.append(Job(f"{f.title}, card", flight.card_path_of(flight_id), partial(card.render, f, inner), mark))
     for history in site.season.packs:
         name = history.pack.name
-        jobs.append((f"Pack {name}", f"packs/{slug(name)}.html", None, lambda h=history: pack.render(h, site, inner)))  # type: ignore[misc]
+        jobs.append(Job(f"Pack {name}", f"packs/{slug(name)}.html", partial(pack.render, history, site, inner)))
     for one in site.season.aircraft:
         name = one.aircraft.name
-        jobs.append((name, f"aircraft/{slug(name)}.html", None, lambda a=one: aircraft.render(a, site, inner)))  # type: ignore[misc]
-        jobs.append((f"Antennas of {name}", f"antennas/{slug(name)}.html", None, lambda a=one: antennas.render(a, site, inner)))  # type: ignore[misc]
+        jobs.append(Job(name, f"aircraft/{slug(name)}.html", partial(aircraft.render, one, site, inner)))
+        jobs.append(
+            Job(f"Antennas of {name}", f"antennas/{slug(name)}.html", partial(antennas.render, one, site, inner))
+        )
+    jobs += compare.jobs(site, root, inner)
     jobs += [
-        (title, path, mark, make) for title, path, mark, make in compare.jobs(site, root, inner)
+        Job("Season", "season.html", partial(season.render, site, root)),
+        Job("Field sheet", "field-sheet.html", partial(sheet.render, site, root)),
+        Job("Glossary", "glossary.html", partial(glossary.render, root)),
+        Job("Start", "index.html", partial(start.render, site, root)),
     ]
-    jobs += [
-        ("Season", "season.html", None, lambda: season.render(site, root)),
-        ("Field sheet", "field-sheet.html", None, lambda: sheet.render(site, root)),
-        ("Glossary", "glossary.html", None, lambda: glossary.render(root)),
-        ("Start", "index.html", None, lambda: start.render(site, root)),
-    ]
-    for done, (title, path, mark, make) in enumerate(jobs):
+    for done, job in enumerate(jobs):
         if progress:
-            progress(title, done, len(jobs))
-        if mark is None:
-            text = make()
-            out.put(path, fingerprint(text), lambda text=text: text.replace(start.GENERATED, site.generated))  # type: ignore[misc]
+            progress(job.title, done, len(jobs))
+        if job.mark is None:
+            text = job.make()
+            out.put(job.path, fingerprint(text), partial(text.replace, start.GENERATED, site.generated))
         else:
-            out.put(path, mark, make)
+            out.put(job.path, job.mark, job.make)
     for path in out.known():
         if path.startswith("compare/chosen-"):
             out.adopt(path)
@@ -119,7 +130,7 @@ def build_comparison(site: Site, flight_ids: Sequence[str], folder: Path) -> Pat
     for path in out.known():
         out.adopt(path)
     name = f"compare/chosen-{fingerprint(*(f.record.flight_id for f in chosen))[:10]}.html"
-    text = compare.render(chosen, site, Shell(site.title, site.labelled, root="../"), "Chosen flights")
+    text = compare.render(chosen, Shell(site.title, site.labelled, root="../"), "Chosen flights")
     file = out.put(name, fingerprint(text), lambda: text)
     out.finish()
     return file
@@ -134,7 +145,7 @@ def _flight(site: Site, flight_id: str) -> FlightPage:
 
 def _assets(out: Folder) -> None:
     for name in SHARED:
-        out.put(f"assets/{name}", fingerprint(asset(name)), lambda name=name: asset(name))  # type: ignore[misc]
+        out.put(f"assets/{name}", fingerprint(asset(name)), partial(asset, name))
     script = plotly_script()
     out.put("assets/plotly.min.js", fingerprint(script), lambda: script)
 
@@ -150,5 +161,3 @@ def _neighbours(site: Site) -> dict[str, flight.Neighbours]:
         for n, one in enumerate(ids):
             out[one] = flight.Neighbours(names[n + 1] if n + 1 < len(ids) else "", names[n - 1] if n else "")
     return out
-
-

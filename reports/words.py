@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from analyser.events import Level
 from analyser.figures import Method
 
@@ -44,7 +46,7 @@ GLOSSARY: dict[str, str] = {
     "burn": "Fuel used, in millilitres; burn rate in millilitres a minute.",
     "cell spread": "Voltage between the strongest and the weakest cell of one pack at the same moment.",
     "cool-down": "The time after shutdown in which the turbine is spun to carry the heat out.",
-    "dB, dBm": "Decibel: a ratio on a logarithmic scale; 6 dB less is half the distance. dBm counts from one milliwatt.",
+    "dB, dBm": "Decibel: a ratio on a logarithmic scale; 6 dB less is half the distance. dBm counts from 1 mW.",
     "EGT": "Exhaust gas temperature.",
     "elevation": "Direction above (+) or below (−) the airframe's own horizon.",
     "fade": "A span in which an antenna's signal falls well below what its distance explains.",
@@ -62,7 +64,7 @@ GLOSSARY: dict[str, str] = {
     "redundancy": "Two of a thing so that one can fail: receivers, antennas, packs.",
     "reserve": "Fuel the owner has decided not to use; the margin is what was left above it at landing.",
     "residual": "What remains after the expected part (such as loss with distance) has been taken away.",
-    "retirement rule": "The owner's own limits for capacity, resistance or cell spread at which a pack goes out of use.",
+    "retirement rule": "The owner's own limits for capacity, resistance or cell spread at which a pack is retired.",
     "sag": "A dip of pack voltage under load, such as gear or brakes, below its own steady level.",
     "unusable fuel": "What stays in the tank when the pump begins to draw air.",
 }
@@ -76,6 +78,22 @@ CAUTIONS: tuple[str, ...] = (
     "These pages describe what a log holds; they do not decide whether an aircraft may fly. The makers' manuals, your"
     " national association's safety code and local law come first. Inspect the aircraft itself before each flight.",
 )
+
+
+CHEMISTRY_WORD: dict[str, str] = {"lipo": "LiPo", "li_ion": "Li-ion", "lifepo4": "LiFePO4", "nimh": "NiMH"}
+
+
+def told(label: str, owner: str) -> str:
+    """Say whose a figure is, where its label does not: ``Lowest voltage`` of ``rx1`` → ``Lowest voltage, rx1``."""
+    low = label.lower().replace("_", " ")
+    missing = [
+        part.replace("antenna", "antenna ") if re.fullmatch(r"antenna\d+", part) else part.replace("_", " ")
+        for part in owner.split(".")
+        if part
+        and part.lower().replace("_", " ") not in low
+        and re.sub(r"antenna(\d+)", r"antenna \1", part.lower()) not in low
+    ]
+    return ", ".join([label, *missing])
 
 
 def plural(count: int, one: str, many: str = "") -> str:
@@ -96,8 +114,10 @@ def subject_words(subject: str) -> str:
     word = {"pack": "Pack", "engine": "Engine", "bus": "Bus", "fuel": "Fuel"}.get(head, SUBJECT_WORD.get(head, head))
     if not rest:
         return word
-    parts = [p.replace("antenna", "antenna ") if p.startswith("antenna") and p != "antenna" else p
-             for p in rest.replace("_", " ").split(".")]
+    parts = [
+        p.replace("antenna", "antenna ") if p.startswith("antenna") and p != "antenna" else p
+        for p in rest.replace("_", " ").split(".")
+    ]
     return f"{word}: {', '.join(parts)}"
 
 

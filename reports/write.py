@@ -7,6 +7,7 @@ import json
 import os
 import tempfile
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 MANIFEST = ".pages.json"
@@ -36,6 +37,16 @@ def write_whole(file: Path, content: str | bytes) -> None:
         raise
 
 
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One page to make: its title, its place, how, and a digest of its inputs (``None``: of its own text)."""
+
+    title: str
+    path: str
+    make: Callable[[], str]
+    mark: str | None = None
+
+
 class Folder:
     """A folder of pages with a manifest of what each was made from.
 
@@ -55,7 +66,11 @@ class Folder:
         if self._old.get(path) == mark and file.is_file():
             self.kept += 1
         else:
-            write_whole(file, make())
+            content = make()
+            if self._old.pop(path, None) is not None:
+                # Should this build be interrupted, the manifest must not vouch for a page of the build before.
+                self._save(self._old)
+            write_whole(file, content)
             self.written += 1
         self._new[path] = mark
         return file
@@ -72,12 +87,15 @@ class Folder:
     def finish(self) -> None:
         """Remember this build, then remove pages nobody asked for any more."""
         if self._new != self._old:
-            write_whole(self.root / MANIFEST, json.dumps(self._new, indent=0, sort_keys=True))
+            self._save(self._new)
         for path in sorted(set(self._old) - set(self._new)):
             file = (self.root / path).resolve()
             if file.is_relative_to(self.root.resolve()) and file.is_file():
                 file.unlink()
                 self.removed += 1
+
+    def _save(self, marks: dict[str, str]) -> None:
+        write_whole(self.root / MANIFEST, json.dumps(marks, indent=0, sort_keys=True))
 
     def _read(self) -> dict[str, str]:
         try:

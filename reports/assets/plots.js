@@ -52,10 +52,12 @@
     return node;
   };
 
-  /* ---- the time axis: plotly's date axis, counted from the log's first row ---- */
+  /* ---- the time axis: plotly's date axis, counted from the log's first row. Counting starts at a round day, because
+     plotly.js reads small numbers on a date axis as years. ---- */
+  const DAY = Date.UTC(2000, 0, 1);
   const total = page.duration || 0;
-  const stamp = (s) => new Date(s * 1000).toISOString().replace("T", " ").replace("Z", "");
-  const seconds = (v) => (typeof v === "number" ? v / 1000 : Date.parse(String(v).replace(" ", "T") + (/(Z|[+-]\d\d:?\d\d)$/.test(String(v)) ? "" : "Z")) / 1000);
+  const stamp = (s) => new Date(DAY + s * 1000).toISOString().replace("T", " ").replace("Z", "");
+  const seconds = (v) => ((typeof v === "number" ? v : Date.parse(String(v).replace(" ", "T") + "Z")) - DAY) / 1000;
   const clock = (s) => {
     const sign = s < 0 ? "−" : "", a = Math.abs(s), h = Math.floor(a / 3600), m = Math.floor(a / 60) % 60, r = (a % 60).toFixed(1).padStart(4, "0");
     return sign + (h ? h + ":" + String(m).padStart(2, "0") : m) + ":" + r;
@@ -63,8 +65,9 @@
   const wholeFormat = total >= 3600 ? "%-H:%M:%S" : "%-M:%S";
 
   const font = () => ({family: getComputedStyle(document.body).fontFamily, size: 12, color: theme().ink});
-  const axis = (extra) => Object.assign({gridcolor: theme().grid, linecolor: theme().grid, zeroline: false, tickfont: {color: theme().soft, size: 11},
-    title: {font: {color: theme().soft, size: 11}}, automargin: true}, extra);
+  const small = (a) => { if (a.title && !a.title.font) a.title = Object.assign({font: {color: theme().soft, size: 11}}, a.title); return a; };
+  const axis = (extra) => small(Object.assign({gridcolor: theme().grid, linecolor: theme().grid, zeroline: false, tickfont: {color: theme().soft, size: 11},
+    title: {font: {color: theme().soft, size: 11}}, automargin: true}, extra));
   const config = {responsive: true, displaylogo: false, displayModeBar: false, scrollZoom: false, doubleClick: false};
 
   /* ---- thinning: the lowest and the highest sample of each step stay, so a spike never disappears ---- */
@@ -87,7 +90,7 @@
     }
     return [x, y];
   };
-  const dates = (t) => Array.from(t, (s) => s * 1000);
+  const dates = (t) => Array.from(t, (s) => DAY + s * 1000);
   const plain = (v) => Array.from(v, (n) => (Number.isNaN(n) ? null : n));
 
   /* ---- one time plot ---- */
@@ -107,13 +110,13 @@
   };
   const range = () => (view ? [stamp(view[0]), stamp(view[1])] : [stamp(0), stamp(Math.max(total, 1))]);
   const timeLayout = (spec, extra) => Object.assign({
-    height: spec.height || (narrow() ? 210 : 230), margin: {l: narrow() ? 46 : 58, r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
+    height: spec.state ? 110 : narrow() ? 210 : 230, margin: {l: narrow() ? 46 : 58, r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
     showlegend: (spec.series || []).length > 1, legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: {size: 12, color: theme().ink}},
     hovermode: "x unified", hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
     xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", showspikes: true, spikemode: "across", spikesnap: "cursor", spikethickness: 1,
       spikedash: "solid", spikecolor: theme().soft, nticks: narrow() ? 5 : 10,
       tickformatstops: [{dtickrange: [null, 1000], value: wholeFormat + ".%1f"}, {dtickrange: [1000, null], value: wholeFormat}]}),
-    yaxis: axis({title: {text: spec.unit, standoff: 4, font: {size: 11, color: theme().soft}}, fixedrange: true, nticks: 6, rangemode: spec.zero ? "tozero" : "normal"}),
+    yaxis: axis(Object.assign({title: {text: spec.unit, standoff: 4, font: {size: 11, color: theme().soft}}, fixedrange: true, nticks: 6}, spec.state ? {tickvals: [0, 1], ticktext: ["no", "yes"], range: [-0.15, 1.15]} : {})),
     shapes: timeShapes(spec), uirevision: "keep"}, extra || {});
 
   const timeTraces = (spec) => {
@@ -136,11 +139,11 @@
   /* ---- the line of events: one row a subject, a shape a level; clicking leads to the table ---- */
   const laneTraces = (spec) => {
     const t = theme(), lx = [], ly = [];
-    events.forEach((e) => { lx.push(e.s * 1000, Math.max(e.e, e.s) * 1000, null); ly.push(e.r, e.r, null); });
+    events.forEach((e) => { lx.push(DAY + e.s * 1000, DAY + Math.max(e.e, e.s) * 1000, null); ly.push(e.r, e.r, null); });
     const out = [{x: lx, y: ly, mode: "lines", line: {width: 5, color: t.soft}, opacity: 0.55, hoverinfo: "skip", showlegend: false}];
     [0, 1, 2, 3].forEach((level) => {
       const own = events.map((e, i) => [e, i]).filter(([e]) => e.l === level);
-      if (own.length) out.push({x: own.map(([e]) => e.s * 1000), y: own.map(([e]) => e.r), customdata: own.map(([, i]) => i), text: own.map(([e]) => e.h), mode: "markers", name: spec.words[level],
+      if (own.length) out.push({x: own.map(([e]) => DAY + e.s * 1000), y: own.map(([e]) => e.r), customdata: own.map(([, i]) => i), text: own.map(([e]) => e.h), mode: "markers", name: spec.words[level],
         marker: {symbol: SYMBOL[level], size: 11, color: t.band[level], line: {width: 1.5, color: t.band[level]}}, hovertemplate: "%{x}<br>%{text}<extra></extra>"});
     });
     return out;

@@ -37,7 +37,7 @@ def keep(
         return np.arange(n)
     from tsdownsample import MinMaxDownsampler
 
-    chosen = MinMaxDownsampler().downsample(
+    chosen = MinMaxDownsampler().downsample(  # type: ignore[no-untyped-call]
         np.ascontiguousarray(time_s), np.ascontiguousarray(values), n_out=max(4, points - points % 2)
     )
     extra: list[int] = [0, n - 1]
@@ -50,9 +50,7 @@ def keep(
     return np.unique(np.concatenate([chosen.astype(np.intp), np.array(extra, np.intp)]))
 
 
-def with_gaps(
-    time_s: FloatArray, values: FloatArray, chosen: npt.NDArray[np.intp]
-) -> tuple[FloatArray, FloatArray]:
+def with_gaps(time_s: FloatArray, values: FloatArray, chosen: npt.NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
     """Take the chosen samples and break the line wherever the sensor fell silent.
 
     Silent means: longer than two seconds and than eight times its usual spacing.

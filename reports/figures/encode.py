@@ -53,6 +53,6 @@ def unpack(packed: dict[str, Any]) -> FloatArray:
     """Undo either packing, as the page does; used by tests."""
     raw = base64.b64decode(packed["b"])
     if packed["q"] == "t2":
-        return packed["o"] + packed["s"] * np.cumsum(np.frombuffer(raw, "<u2").astype(float))
+        return np.asarray(packed["o"] + packed["s"] * np.cumsum(np.frombuffer(raw, "<u2").astype(float)), float)
     codes = np.frombuffer(raw, "<i2").astype(float)
-    return np.where(codes == NO_VALUE, np.nan, packed["o"] + packed["s"] * codes)
+    return np.asarray(np.where(codes == NO_VALUE, np.nan, packed["o"] + packed["s"] * codes), float)

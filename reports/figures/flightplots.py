@@ -35,14 +35,27 @@ class Panel:
     heads: frozenset[str]
     series: list[dict[str, Any]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
-    zero: bool = False
+    state: bool = False
+    colours: dict[str, int] = field(default_factory=dict)
+
+    def add(self, owner: str, curve: dict[str, Any]) -> None:
+        """Add a curve; two curves of one owner (a voltage and its load-free reference) share a colour."""
+        key = owner or f"curve {len(self.series)}"
+        curve["c"] = self.colours.setdefault(key, len(self.colours))
+        self.series.append(curve)
 
     def spec(self, events: Sequence[Event]) -> dict[str, Any]:
         """The panel as ``plots.js`` reads it."""
         shown = [i for i, e in enumerate(events) if e.subject.partition(".")[0] in self.heads]
         if len(shown) > 150:
             shown = sorted(sorted(shown, key=lambda i: (-events[i].level, -events[i].duration_s))[:150])
-        return {"kind": "time", "unit": html_free(self.unit), "series": self.series, "events": shown, "zero": self.zero}
+        return {
+            "kind": "time",
+            "unit": html_free(self.unit),
+            "series": self.series,
+            "events": shown,
+            "state": self.state,
+        }
 
 
 def html_free(text: str) -> str:
@@ -61,7 +74,13 @@ def _short(name: str) -> str:
 
 
 def _curve(
-    name: str, t: FloatArray, v: FloatArray, points: int, spans: Sequence[tuple[float, float]], digits: int, how: str = ""
+    name: str,
+    t: FloatArray,
+    v: FloatArray,
+    points: int,
+    spans: Sequence[tuple[float, float]],
+    digits: int,
+    how: str = "",
 ) -> dict[str, Any]:
     good = np.isfinite(v)
     t, v = t[good], v[good]
@@ -73,7 +92,9 @@ def _curve(
 
 
 def _digits(unit: str) -> int:
-    return {"V": 2, "A": 2, "mL/min": 0, "mL": 0, "rpm": 0, "°C": 0, "mAh": 0, "1": 0, "counts": 0, "dBm": 1}.get(unit, 1)
+    return {"V": 2, "A": 2, "mL/min": 0, "mL": 0, "rpm": 0, "°C": 0, "mAh": 0, "1": 0, "counts": 0, "dBm": 1}.get(
+        unit, 1
+    )
 
 
 _TITLES = {
@@ -82,12 +103,38 @@ _TITLES = {
     "accel": "Acceleration",
 }
 # Panels in the order a reader wants them; what is not named here follows.
-_ORDER = (
-    "fuel/burn_rate fuel/remaining pack.voltage_v bus.voltage_v pack.cell pack.current_a link.residual link/residual "
-    "link.antenna link.rssi link.signal link.link_quality link.lost_frames link.failsafe engine.speed_rpm engine.egt_c "
-    "engine.pump engine.throttle position.altitude_m position.height motion.airspeed position.ground_speed motion.vario "
-    "link/range fuel. pack. control attitude accel"
-).split()
+_ORDER = [
+    "fuel/burn_rate",
+    "fuel/remaining",
+    "pack.voltage_v",
+    "bus.voltage_v",
+    "pack.cell",
+    "pack.current_a",
+    "link.residual",
+    "link/residual",
+    "link.antenna",
+    "link.rssi",
+    "link.signal",
+    "link.link_quality",
+    "link.lost_frames",
+    "link.failsafe",
+    "engine.speed_rpm",
+    "engine.egt_c",
+    "engine.pump",
+    "engine.throttle",
+    "position.altitude_m",
+    "position.height",
+    "motion.airspeed",
+    "position.ground_speed",
+    "motion.vario",
+    "link/range",
+    "fuel.",
+    "pack.",
+    "control",
+    "states",
+    "attitude",
+    "accel",
+]
 
 
 def _rank(key: str) -> int:
@@ -104,7 +151,9 @@ def time_panels(
     made: dict[str, Panel] = {}
 
     def panel(key: str, title: str, unit: str, head: str, **more: Any) -> Panel:
-        heads = frozenset({head, "downlink"} if head == "link" else {"pack", "bus"} if head in ("pack", "bus") else {head})
+        heads = frozenset(
+            {head, "downlink"} if head == "link" else {"pack", "bus"} if head in ("pack", "bus") else {head}
+        )
         if key not in made:
             made[key] = Panel(f"plot-{len(made)}", title, unit, head, heads, **more)
         return made[key]
@@ -125,8 +174,12 @@ def time_panels(
         else:
             target = panel(
                 f"{found.subject}/{found.field}/{trace.unit}",
-                {"burn rate": "Fuel burn rate", "remaining": "Fuel remaining", "residual": "Signal after distance is taken out",
-                 "range m": "Distance from the pilot"}.get(words, trace.label.partition(",")[0]),
+                {
+                    "burn rate": "Fuel burn rate",
+                    "remaining": "Fuel remaining",
+                    "residual": "Signal after distance is taken out",
+                    "range m": "Distance from the pilot",
+                }.get(words, trace.label.partition(",")[0]),
                 trace.unit,
                 found.subject,
             )
@@ -136,9 +189,12 @@ def time_panels(
             curve["dash"] = True
         if trace.low is not None and trace.high is not None:
             chosen = keep(trace.time_s, np.nan_to_num(trace.values), min(points, 400))
-            curve |= {"bt": pack_times(trace.time_s[chosen]), "lo": pack_values(trace.low[chosen]),
-                      "hi": pack_values(trace.high[chosen])}
-        target.series.append(curve)
+            curve |= {
+                "bt": pack_times(trace.time_s[chosen]),
+                "lo": pack_values(trace.low[chosen]),
+                "hi": pack_values(trace.high[chosen]),
+            }
+        target.add(found.owner, curve)
         note = f"{trace.label}: {trace.method.value}{', ' + trace.how if trace.how else ''}."
         if note not in target.notes:
             target.notes.append(note)
@@ -154,8 +210,10 @@ def time_panels(
         head, quantity = channel.subject, channel.quantity
         if quantity.startswith("cell"):
             key, title = f"pack.cell/{parsed.instance}", f"Cell voltages, {parsed.instance.replace('_', ' ')}"
+        elif channel.unit == "bool":
+            key, title = f"states/{head}", {"control": "Selected", "link": "Failsafe"}.get(head, channel.label)
         elif head == "control":
-            key, title = f"control/{channel.unit}", "Controls" if channel.unit == "%" else channel.label
+            key, title = f"control/{channel.unit}", "Controls"
         elif head == "attitude":
             key, title = "attitude", "Attitude"
         elif quantity.startswith("accel"):
@@ -164,12 +222,18 @@ def time_panels(
             key, title = f"{head}.{quantity}", channel.label
         if key in made and made[key].unit not in (channel.unit, "" if channel.unit in ("1", "bool") else channel.unit):
             key = f"{key}/{channel.unit}"
-        target = panel(key, title, "" if channel.unit in ("1", "bool") else channel.unit, head)
+        target = panel(
+            key,
+            title,
+            "" if channel.unit in ("1", "bool") else channel.unit,
+            head,
+            **({"state": True} if channel.unit == "bool" else {}),
+        )
         short = channel.label if head in ("control", "attitude") or quantity.startswith("accel") else _short(name)
         curve = _curve(short, t, v, points, spans.get(head, []), _digits(channel.unit))
         if channel.between is not Between.CONTINUOUS:
             curve["step"] = True
-        target.series.append(curve)
+        target.add(parsed.instance if quantity == "voltage_v" else "", curve)
 
     others: list[Panel] = []
     for name in telemetry.extras:
@@ -187,7 +251,9 @@ def time_panels(
         for n, start in enumerate(range(0, len(p.series), _MOST_SERIES)):
             part = p.series[start : start + _MOST_SERIES]
             title = p.title if n == 0 else f"{p.title}, more"
-            split.append(Panel(f"{p.id}-{n}", title, p.unit, p.subject, p.heads, part, p.notes if n == 0 else [], p.zero))
+            split.append(
+                Panel(f"{p.id}-{n}", title, p.unit, p.subject, p.heads, part, p.notes if n == 0 else [], p.state)
+            )
     return split, others[:24]
 
 
@@ -267,8 +333,20 @@ def track(
             if ok.sum() > 1:
                 values = np.interp(at, trace.time_s[ok], trace.values[ok], left=np.nan, right=np.nan)
                 offer(trace.label, trace.unit, values)
-    wanted = ("antenna", "rssi_dbm", "signal_percent", "altitude_m", "ground_speed_m_s", "voltage_v", "speed_rpm", "egt_c",
-              "flow_ml_per_min", "airspeed_m_s", "current_a", "roll_deg")
+    wanted = (
+        "antenna",
+        "rssi_dbm",
+        "signal_percent",
+        "altitude_m",
+        "ground_speed_m_s",
+        "voltage_v",
+        "speed_rpm",
+        "egt_c",
+        "flow_ml_per_min",
+        "airspeed_m_s",
+        "current_a",
+        "roll_deg",
+    )
     usable = [n for n in telemetry.channels if parse(n) and any(w in n for w in wanted) and "lost" not in n]
     for name in sorted(usable, key=lambda n: next(i for i, w in enumerate(wanted) if w in n)):
         parsed = parse(name)
@@ -298,5 +376,3 @@ def track(
 def moment(seconds: float) -> str:
     """The part of an address that leads to a moment of a flight."""
     return f"#t={seconds:.2f}"
-
-

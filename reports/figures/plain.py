@@ -19,7 +19,11 @@ def _r(value: float | None, digits: int = 3) -> float | None:
 
 
 def trend(
-    rows: Sequence[tuple[str, Sequence[str], Sequence[Figure]]], unit: str, *, limit: float | None = None, limit_name: str = ""
+    rows: Sequence[tuple[str, Sequence[str], Sequence[Figure]]],
+    unit: str,
+    *,
+    limit: float | None = None,
+    limit_name: str = "",
 ) -> dict[str, Any] | None:
     """Figures over flights, one line a row ``(name, flight labels, figures)``, with their intervals as bars."""
     data: list[dict[str, Any]] = []
@@ -48,7 +52,9 @@ def trend(
                 "type": "data",
                 "symmetric": False,
                 "array": [_r(f.high - f.value) if f.high is not None and f.value is not None else 0 for _, f in known],
-                "arrayminus": [_r(f.value - f.low) if f.low is not None and f.value is not None else 0 for _, f in known],
+                "arrayminus": [
+                    _r(f.value - f.low) if f.low is not None and f.value is not None else 0 for _, f in known
+                ],
                 "thickness": 1.2,
                 "width": 3,
                 "color": f"@c{n % 8}",
@@ -58,17 +64,42 @@ def trend(
         return None
     layout: dict[str, Any] = {
         "height": 280,
-        "xaxis": {"type": "category", "categoryorder": "array", "categoryarray": [html_free(x) for x in order],
-                  "tickangle": -35, "nticks": 16},
+        "xaxis": {
+            "type": "category",
+            "categoryorder": "array",
+            "categoryarray": [html_free(x) for x in order],
+            "tickangle": -35 if any(len(x) > 3 for x in order) else 0,
+            "nticks": 16,
+            "title": {"text": "" if any(len(x) > 3 for x in order) else "flight number"},
+        },
         "yaxis": {"title": {"text": html_free(unit)}},
-        "margin": {"l": 58, "r": 14, "t": 10, "b": 70},
+        "margin": {"l": 58, "r": 14, "t": 10, "b": 54},
         "hovermode": "closest",
     }
     if limit is not None:
-        layout["shapes"] = [{"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
-                             "line": {"color": "@soft", "width": 1.5, "dash": "dash"}}]
-        layout["annotations"] = [{"xref": "paper", "x": 0.01, "y": limit, "xanchor": "left", "yanchor": "bottom",
-                                  "text": html_free(limit_name), "showarrow": False, "font": {"size": 11, "color": "@soft"}}]
+        layout["shapes"] = [
+            {
+                "type": "line",
+                "xref": "paper",
+                "x0": 0,
+                "x1": 1,
+                "y0": limit,
+                "y1": limit,
+                "line": {"color": "@soft", "width": 1.5, "dash": "dash"},
+            }
+        ]
+        layout["annotations"] = [
+            {
+                "xref": "paper",
+                "x": 0.01,
+                "y": limit,
+                "xanchor": "left",
+                "yanchor": "bottom",
+                "text": html_free(limit_name),
+                "showarrow": False,
+                "font": {"size": 11, "color": "@soft"},
+            }
+        ]
     return {"kind": "plain", "data": data, "layout": layout}
 
 
@@ -82,16 +113,41 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
         "showlegend": False,
     }
     if advised is not None:
-        layout["shapes"] = [{"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": advised, "x1": advised,
-                             "line": {"color": "@ink", "width": 1.5, "dash": "dash"}}]
-        layout["annotations"] = [{"x": advised, "y": 1, "yref": "paper", "xanchor": "right", "yanchor": "top", "showarrow": False,
-                                  "text": f"timer {advised:.{curve.advised_min.digits}f} min ", "font": {"size": 12, "color": "@ink"}}]
+        layout["shapes"] = [
+            {
+                "type": "line",
+                "yref": "paper",
+                "y0": 0,
+                "y1": 1,
+                "x0": advised,
+                "x1": advised,
+                "line": {"color": "@ink", "width": 1.5, "dash": "dash"},
+            }
+        ]
+        layout["annotations"] = [
+            {
+                "x": advised,
+                "y": 1,
+                "yref": "paper",
+                "xanchor": "right",
+                "yanchor": "top",
+                "showarrow": False,
+                "text": f"timer {advised:.{curve.advised_min.digits}f} min ",
+                "font": {"size": 12, "color": "@ink"},
+            }
+        ]
     odds = np.asarray(curve.odds, float)
     return {
         "kind": "plain",
         "data": [
-            {"type": "scatter", "mode": "lines", "x": [_r(v) for v in curve.minutes], "y": [_r(100 * v, 2) for v in odds],
-             "line": {"color": "@c0", "width": 2}, "hovertemplate": "%{x:.1f} min: %{y:.0f} %<extra></extra>"}
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "x": [_r(v) for v in curve.minutes],
+                "y": [_r(100 * v, 2) for v in odds],
+                "line": {"color": "@c0", "width": 2},
+                "hovertemplate": "%{x:.1f} min: %{y:.0f} %<extra></extra>",
+            }
         ],
         "layout": layout,
     }
@@ -129,8 +185,12 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
         ],
         "layout": {
             "height": 300,
-            "xaxis": {"tickvals": _COMPASS, "ticktext": _COMPASS_WORDS, "title": {"text": "side of the airframe"},
-                      "range": [-180, 180]},
+            "xaxis": {
+                "tickvals": _COMPASS,
+                "ticktext": _COMPASS_WORDS,
+                "title": {"text": "side of the airframe"},
+                "range": [-180, 180],
+            },
             "yaxis": {"tickvals": [-60, -30, 0, 30, 60], "title": {"text": "below / above, °"}, "range": [-90, 90]},
             "margin": {"l": 56, "r": 6, "t": 8, "b": 44},
         },
@@ -171,11 +231,22 @@ def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> di
             "margin": {"l": 40, "r": 40, "t": 40, "b": 30},
             "polar": {
                 "bgcolor": "rgba(0,0,0,0)",
-                "angularaxis": {"rotation": 90, "direction": "clockwise", "tickvals": [0, 45, 90, 135, 180, 225, 270, 315],
-                                "ticktext": ["nose", "45°", "right", "135°", "tail", "225°", "left", "315°"],
-                                "gridcolor": "@grid", "linecolor": "@grid"},
-                "radialaxis": {"range": [_r(low), _r(high)], "gridcolor": "@grid", "linecolor": "@grid", "tickfont": {"size": 10},
-                               "angle": 22, "nticks": 5},
+                "angularaxis": {
+                    "rotation": 90,
+                    "direction": "clockwise",
+                    "tickvals": [0, 45, 90, 135, 180, 225, 270, 315],
+                    "ticktext": ["nose", "45°", "right", "135°", "tail", "225°", "left", "315°"],
+                    "gridcolor": "@grid",
+                    "linecolor": "@grid",
+                },
+                "radialaxis": {
+                    "range": [_r(low), _r(high)],
+                    "gridcolor": "@grid",
+                    "linecolor": "@grid",
+                    "tickfont": {"size": 10},
+                    "angle": 22,
+                    "nticks": 5,
+                },
             },
             "legend": {"orientation": "h", "x": 0, "y": -0.08, "yanchor": "top"},
         },
@@ -201,22 +272,61 @@ def multiples(
     for i, flight in enumerate(flights):
         axis = "" if i == 0 else str(i + 1)
         top = 1.0 - i * share
-        layout[f"yaxis{axis}"] = {"domain": [max(0.0, top - share * 0.82), top - share * 0.06], "range": [_r(low - pad), _r(high + pad)],
-                                  "nticks": 3, "anchor": "x"}
+        layout[f"yaxis{axis}"] = {
+            "domain": [max(0.0, top - share * 0.82), top - share * 0.06],
+            "range": [_r(low - pad), _r(high + pad)],
+            "nticks": 3,
+            "anchor": "x",
+        }
         for _, name, minutes, values in (r for r in rows if r[0] == flight):
             n = names.index(name)
             data.append(
-                {"type": "scatter", "mode": "lines", "name": html_free(name), "legendgroup": html_free(name), "showlegend": i == 0,
-                 "x": [_r(v, 3) for v in minutes], "y": [_r(v, 2) for v in values], "xaxis": "x", "yaxis": f"y{axis}", "meta": flight,
-                 "line": {"color": f"@c{n % 8}", "width": 1.4, "shape": "hv" if step else "linear"},
-                 "hovertemplate": f"%{{x:.1f}} min: %{{y:.1f}} {html_free(unit)}"}
+                {
+                    "type": "scatter",
+                    "mode": "lines",
+                    "name": html_free(name),
+                    "legendgroup": html_free(name),
+                    "showlegend": i == 0,
+                    "x": [_r(v, 3) for v in minutes],
+                    "y": [_r(v, 2) for v in values],
+                    "xaxis": "x",
+                    "yaxis": f"y{axis}",
+                    "meta": flight,
+                    "line": {"color": f"@c{n % 8}", "width": 1.4, "shape": "hv" if step else "linear"},
+                    "hovertemplate": f"%{{x:.1f}} min: %{{y:.1f}} {html_free(unit)}",
+                }
             )
-        notes.append({"xref": "paper", "yref": "paper", "x": 0, "y": top - share * 0.01, "xanchor": "left", "yanchor": "middle",
-                      "showarrow": False, "text": "", "font": {"size": 11, "color": "@ink"}, "flight": flight})
+        notes.append(
+            {
+                "xref": "paper",
+                "yref": "paper",
+                "x": 0,
+                "y": top - share * 0.01,
+                "xanchor": "left",
+                "yanchor": "middle",
+                "showarrow": False,
+                "text": "",
+                "font": {"size": 11, "color": "@ink"},
+                "flight": flight,
+            }
+        )
     layout |= {
         "height": 60 + 105 * len(flights),
-        "xaxis": {"title": {"text": "minutes from take-off"}, "anchor": f"y{'' if len(flights) == 1 else len(flights)}"},
-        "shapes": [{"type": "line", "x0": 0, "x1": 0, "yref": "paper", "y0": 0, "y1": 1, "line": {"color": "@soft", "width": 1, "dash": "dot"}}],
+        "xaxis": {
+            "title": {"text": "minutes from take-off"},
+            "anchor": f"y{'' if len(flights) == 1 else len(flights)}",
+        },
+        "shapes": [
+            {
+                "type": "line",
+                "x0": 0,
+                "x1": 0,
+                "yref": "paper",
+                "y0": 0,
+                "y1": 1,
+                "line": {"color": "@soft", "width": 1, "dash": "dot"},
+            }
+        ],
         "hovermode": "closest",
         "margin": {"l": 58, "r": 14, "t": 26, "b": 44},
         "showlegend": len(names) > 1,

@@ -48,6 +48,18 @@ class Group:
     figures: tuple[Figure, ...]
 
 
+def owner_of(path: str) -> str:
+    """Whose a figure is, from its dotted path: ``tanks.left.burned_ml`` → ``left``; ``''`` where it is the whole's."""
+    parts = path.split(".")[:-1]
+    kept = [
+        p
+        for i, p in enumerate(parts)
+        if p not in _PLURAL and not p.isdigit() and ((i and parts[i - 1] in _PLURAL) or "antenna" in p)
+    ]
+    # receivers.rx1.antennas.rx1.antenna2 names its receiver twice
+    return ".".join(dict.fromkeys(kept))
+
+
 def groups_of(result: Any) -> tuple[Group, ...]:
     """Figures of a result, grouped by the part of the result that holds them; fields added later appear by themselves.
 
@@ -63,7 +75,22 @@ def groups_of(result: Any) -> tuple[Group, ...]:
 
 
 _PLURAL = frozenset(
-    "tanks packs receivers antennas engines phases bands buses starts rates comparisons sectors layouts aircraft".split()
+    [
+        "tanks",
+        "packs",
+        "receivers",
+        "antennas",
+        "engines",
+        "phases",
+        "bands",
+        "buses",
+        "starts",
+        "rates",
+        "comparisons",
+        "sectors",
+        "layouts",
+        "aircraft",
+    ]
 )
 
 

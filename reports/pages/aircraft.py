@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+from analyser.figures import figures_of
 from analyser.season import AircraftSeason
 from reports.figures.plain import timer, trend
-from reports.figures.walk import groups_of
+from reports.figures.walk import groups_of, owner_of
 from reports.model import Site
 from reports.pages.flight import path_of
 from reports.render import Shell, page
+from reports.words import told
 
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     """Make the page of one aircraft."""
     titles = {f.record.flight_id: f.title for f in site.flights}
 
+    numbers = {f.record.flight_id: str(f.record.number) for f in site.flights}
+
     def named(ids: tuple[str, ...]) -> list[str]:
-        return [titles.get(i, i) for i in ids]
+        return [numbers.get(i, i) for i in ids]
 
     plots: dict[str, Any] = {}
     burn = trend([(t.name, named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min")
@@ -26,7 +31,15 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     imbalance = trend([("imbalance", named(one.flight_ids), one.fuel.imbalance)], "%")
     if imbalance and len(one.fuel.imbalance) == len(one.flight_ids):
         imbalance["layout"].setdefault("shapes", []).append(
-            {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0, "line": {"color": "@soft", "width": 1}}
+            {
+                "type": "line",
+                "xref": "paper",
+                "x0": 0,
+                "x1": 1,
+                "y0": 0,
+                "y1": 0,
+                "line": {"color": "@soft", "width": 1},
+            }
         )
         plots["imbalance"] = imbalance
     if one.fuel.timer is not None and one.fuel.timer.minutes.size:
@@ -42,14 +55,36 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         record = next((f.record for f in site.flights if f.record.flight_id == i), None)
         if record is not None:
             fuel = record.result.fuel
-            rows.append((path_of(i), titles[i], fuel.burned_ml, fuel.airborne_rate_ml_per_min, fuel.imbalance_percent,
-                         [t.airborne_rate_ml_per_min for t in fuel.tanks]))
-    fuel_figures = [f for g in groups_of(one.fuel) if ".rates" not in f".{g.path}" and not g.path.startswith("imbalance.") and g.path != "imbalance"
-                    for f in g.figures]
-    engine_figures = [(e, [f for g in groups_of(e) if not g.path.startswith(("start_durations", "start_peaks")) for f in g.figures])
-                      for e in one.engines]
+            rows.append(
+                (
+                    path_of(i),
+                    titles[i],
+                    fuel.burned_ml,
+                    fuel.airborne_rate_ml_per_min,
+                    fuel.imbalance_percent,
+                    [t.airborne_rate_ml_per_min for t in fuel.tanks],
+                )
+            )
+    fuel_figures = [
+        replace(figure, label=told(figure.label, owner_of(path)))
+        for path, figure in figures_of(one.fuel)
+        if ".rates." not in f".{path}." and not path.startswith("imbalance.")
+    ]
+    engine_figures = [
+        (e, [f for g in groups_of(e) if not g.path.startswith(("start_durations", "start_peaks")) for f in g.figures])
+        for e in one.engines
+    ]
     tanks = [t.name for t in one.fuel.tanks]
     return page(
-        "aircraft.html", shell, title=one.aircraft.name, plots={"plots": plots}, one=one, aircraft=one.aircraft, rows=rows, drawn=plots.keys(),
-        fuel_figures=fuel_figures, engine_figures=engine_figures, tanks=tanks,
+        "aircraft.html",
+        shell,
+        title=one.aircraft.name,
+        plots={"plots": plots},
+        one=one,
+        aircraft=one.aircraft,
+        rows=rows,
+        drawn=plots.keys(),
+        fuel_figures=fuel_figures,
+        engine_figures=engine_figures,
+        tanks=tanks,
     )

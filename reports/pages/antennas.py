@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,14 @@ from reports.figures.plain import cuts, elevation_edges_deg, heat
 from reports.model import Site
 from reports.pages.flight import path_of
 from reports.render import Shell, number, page
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    key: str
+    word: str
+    map: AntennaMap
+    table: dict[str, Any]
 
 
 def _table(antenna: AntennaMap) -> dict[str, Any]:
@@ -37,13 +46,13 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     plots: dict[str, Any] = {}
     sections = []
     every = [m for lay in one.layouts.layouts for m in (*lay.measured, *lay.planned)]
-    scale: dict[tuple[str, bool], tuple[float, float]] = {}
+    scale: dict[str, tuple[float, float]] = {}
     for unit in {m.unit for m in every}:
         seen = [np.asarray(m.gain_db, float)[np.isfinite(m.gain_db)] for m in every if m.unit == unit]
         joined = np.concatenate(seen) if seen else np.empty(0)
         if joined.size:
             low, high = np.percentile(joined, [1, 99])
-            scale[unit, True] = (float(low), float(max(high, low + 1e-6)))
+            scale[unit] = (float(low), float(max(high, low + 1e-6)))
     for n, lay in enumerate(one.layouts.layouts):
         planned = {m.antenna: m for m in lay.planned}
         measured = {m.antenna: m for m in lay.measured}
@@ -54,18 +63,18 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
                 if found is None:
                     continue
                 key = f"map-{n}-{k}-{word}"
-                low, high = scale.get((found.unit, True), (0.0, 1.0))
+                low, high = scale.get(found.unit, (0.0, 1.0))
                 if np.isfinite(found.gain_db).any():
                     plots[key] = heat(found, low, high, worse_is_high=found.unit != "dB")
-                shown.append({"key": key if key in plots else "", "word": word, "map": found, "table": _table(found)})
-            same = [(s["word"], s["map"]) for s in shown if s["map"].unit == shown[0]["map"].unit]
-            cut = cuts(same, *scale.get((same[0][1].unit, True), (0.0, 1.0))) if same else None
+                shown.append(_Shown(key if key in plots else "", word, found, _table(found)))
+            alike = [(s.word, s.map) for s in shown if s.map.unit == shown[0].map.unit]
+            cut = cuts(alike, *scale.get(shown[0].map.unit, (0.0, 1.0)))
             if cut:
                 plots[f"cut-{n}-{k}"] = cut
             pairs.append({"name": name, "shown": shown, "cut": f"cut-{n}-{k}" if cut else ""})
         best = lay.planned_best
         if best is not None and np.isfinite(best.gain_db).any():
-            low, high = scale.get((best.unit, True), (-20.0, 3.0))
+            low, high = scale.get(best.unit, (-20.0, 3.0))
             plots[f"best-{n}"] = heat(best, low, high, worse_is_high=False)
         described = next((x for x in one.aircraft.layouts if x.name == lay.layout), None)
         sections.append(
@@ -78,6 +87,11 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
             }
         )
     return page(
-        "antennas.html", shell, title=f"Antennas of {one.aircraft.name}", plots={"plots": plots}, one=one,
-        aircraft=one.aircraft, sections=sections,
+        "antennas.html",
+        shell,
+        title=f"Antennas of {one.aircraft.name}",
+        plots={"plots": plots},
+        one=one,
+        aircraft=one.aircraft,
+        sections=sections,
     )

@@ -19,10 +19,27 @@ def render(flight: FlightPage, shell: Shell) -> str:
         ("Fuel", [result.fuel.burned_ml, result.fuel.airborne_rate_ml_per_min, result.fuel.imbalance_percent])
     ]
     for t in result.fuel.tanks:
-        blocks.append((f"Tank {t.name}", [t.burned_ml, t.airborne_rate_ml_per_min, t.left_at_landing_ml, t.margin_ml, t.put_in_ml]))
+        blocks.append(
+            (
+                f"Tank {t.name}",
+                [t.burned_ml, t.airborne_rate_ml_per_min, t.left_at_landing_ml, t.margin_ml, t.put_in_ml],
+            )
+        )
     for p in result.packs.packs:
         title = f"Pack {p.pack or p.name}" + (f" ({p.name})" if p.pack and p.pack != p.name else "")
-        blocks.append((title, [p.used_mah, p.airborne_rate_mah_per_min, p.min_voltage_v, p.worst_sag_v, p.resistance_mohm, p.cell_spread_v]))
+        blocks.append(
+            (
+                title,
+                [
+                    p.used_mah,
+                    p.airborne_rate_mah_per_min,
+                    p.min_voltage_v,
+                    p.worst_sag_v,
+                    p.resistance_mohm,
+                    p.cell_spread_v,
+                ],
+            )
+        )
     for r in result.link.receivers:
         figures = [r.lost_frames, r.failsafe_s]
         for a in r.antennas:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -13,12 +14,13 @@ from analyser.compare import difference
 from analyser.figures import Figure, figures_of
 from reports.figures.decimate import keep
 from reports.figures.plain import multiples, titled
-from reports.figures.walk import traces_of
+from reports.figures.walk import owner_of, traces_of
 from reports.model import FlightPage, Site
 from reports.names import slug
 from reports.pages.flight import path_of
-from reports.render import Shell, page
-from reports.write import fingerprint
+from reports.render import Shell, own_version, page
+from reports.words import told
+from reports.write import Job, fingerprint
 
 _LATEST = 6
 _POINTS = 240
@@ -35,9 +37,9 @@ class Row:
     differences: tuple[Figure | None, ...]
 
 
-def jobs(site: Site, root: Shell, inner: Shell) -> list[tuple[str, str, str | None, Callable[[], str]]]:
+def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
     """The comparison pages of a site: the latest flights of each aircraft, and the page that leads to them."""
-    out: list[tuple[str, str, str | None, Callable[[], str]]] = []
+    out: list[Job] = []
     links = []
     for one in site.season.aircraft:
         name = one.aircraft.name
@@ -45,21 +47,17 @@ def jobs(site: Site, root: Shell, inner: Shell) -> list[tuple[str, str, str | No
         if len(chosen) < 2:
             continue
         path = f"compare/{slug(name)}.html"
-        mark = fingerprint("compare", path, site.title, site.labelled, *(f.fingerprint + f.title for f in chosen), _own())
+        mark = fingerprint(
+            "compare", path, own_version(), site.title, site.labelled, *(f.fingerprint + f.title for f in chosen)
+        )
         heading = f"{name}, latest {len(chosen)} flights"
-        out.append((heading, path, mark, lambda c=chosen, h=heading: render(c, site, inner, h)))  # type: ignore[misc]
+        out.append(Job(heading, path, partial(render, chosen, inner, heading), mark))
         links.append((path, heading))
-    out.append(("Compare", "compare.html", None, lambda: page("compares.html", replace(root, here="compare"), title="Compare", links=links)))
-    return out
+    index = partial(page, "compares.html", replace(root, here="compare"), title="Compare", links=links)
+    return [*out, Job("Compare", "compare.html", index)]
 
 
-def _own() -> str:
-    from reports.render import own_version
-
-    return own_version()
-
-
-def render(chosen: Sequence[FlightPage], site: Site, shell: Shell, heading: str) -> str:
+def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
     """Make the page of chosen flights, in the order given."""
     subjects = []
     for name, part in (("Fuel", "fuel"), ("Packs", "packs"), ("Radio link", "link"), ("Engines", "turbine")):
@@ -87,9 +85,22 @@ def render(chosen: Sequence[FlightPage], site: Site, shell: Shell, heading: str)
 
 def _matters(text: str) -> bool:
     low = text.lower()
-    return any(w in low for w in ("/min", "per minute", "rate", "a minute", "sag", "fade", "lost", "imbalance", "burned", "lowest", "margin")) and not any(
-        w in low for w in ("corrected",)
-    )
+    return any(
+        w in low
+        for w in (
+            "/min",
+            "per minute",
+            "rate",
+            "a minute",
+            "sag",
+            "fade",
+            "lost",
+            "imbalance",
+            "burned",
+            "lowest",
+            "margin",
+        )
+    ) and not any(w in low for w in ("corrected",))
 
 
 def _rows(parts: Sequence[Any]) -> list[Row]:
@@ -108,10 +119,12 @@ def _rows(parts: Sequence[Any]) -> list[Row]:
             continue
         first = figures[0]
         differences = tuple(
-            difference(f, first) if n and f is not None and first is not None and f.value is not None and first.value is not None else None
+            difference(f, first)
+            if n and f is not None and first is not None and f.value is not None and first.value is not None
+            else None
             for n, f in enumerate(figures)
         )
-        out.append(Row(known[0].label, known[0].unit, figures, differences))
+        out.append(Row(told(known[0].label, owner_of(path)), known[0].unit, figures, differences))
     return out
 
 
@@ -122,7 +135,10 @@ def _facts(chosen: Sequence[FlightPage]) -> list[tuple[str, list[str], bool]]:
         ("Date", [f"{f.record.utc_start:%Y-%m-%d %H:%M}" if f.record.utc_start else "" for f in chosen]),
         ("Aircraft", [f.record.aircraft for f in chosen]),
         ("Antenna layout", [c.layout.name if c.layout else "" for c in contexts]),
-        ("Air temperature, °C", [f"{c.air_temperature_c:.0f}" if c.air_temperature_c is not None else "" for c in contexts]),
+        (
+            "Air temperature, °C",
+            [f"{c.air_temperature_c:.0f}" if c.air_temperature_c is not None else "" for c in contexts],
+        ),
     ]
     for role in dict.fromkeys(r for c in contexts for r in c.packs):
         rows.append((f"Pack as {role}", [c.packs[role].name if role in c.packs else "" for c in contexts]))
@@ -148,19 +164,33 @@ def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]
             if good.sum() > 1:
                 t, v = t[good], v[good]
                 chosen_points = keep(t, v, _POINTS)
-                kinds.setdefault((title, unit), []).append((key, name, (t[chosen_points] - zero) / 60.0, v[chosen_points]))
+                kinds.setdefault((title, unit), []).append(
+                    (key, name, (t[chosen_points] - zero) / 60.0, v[chosen_points])
+                )
 
         for found in (f for part in ("fuel", "link") for f in traces_of(part, getattr(result, part))):
             if found.field in ("burn_rate", "residual"):
                 title = {"burn_rate": "Fuel burn rate", "residual": "Signal after distance is taken out"}[found.field]
-                add(title, found.trace.unit, found.owner.replace(".antenna", ", antenna "), found.trace.time_s, found.trace.values)
+                add(
+                    title,
+                    found.trace.unit,
+                    found.owner.replace(".antenna", ", antenna "),
+                    found.trace.time_s,
+                    found.trace.values,
+                )
         telemetry = flight.telemetry()
         for name in telemetry.channels:
             parsed = parse(name)
             if parsed is None or not any(name.endswith(c) for c in _CURVES):
                 continue
             t, v = telemetry.series(name)
-            short = ", ".join([b for b in (parsed.instance.replace("_", " "), f"antenna {parsed.number}" if parsed.number else "") if b])
+            short = ", ".join(
+                [
+                    b
+                    for b in (parsed.instance.replace("_", " "), f"antenna {parsed.number}" if parsed.number else "")
+                    if b
+                ]
+            )
             add(parsed.channel.label, parsed.channel.unit, short or label(name), t, v)
     titles = {slug(f.record.flight_id): f.title for f in chosen}
     out = []

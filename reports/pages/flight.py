@@ -7,10 +7,11 @@ from typing import Any
 
 from reports.figures import flightplots
 from reports.figures.walk import Group, groups_of
-from reports.model import FlightPage
+from reports.model import FlightPage, Site
 from reports.names import slug
 from reports.outcome import outcomes
 from reports.render import Shell, page
+from reports.words import told
 
 SITE_POINTS = 1_200
 SINGLE_POINTS = 20_000
@@ -50,6 +51,15 @@ def card_path_of(flight_id: str) -> str:
     return f"flights/{slug(flight_id)}-card.html"
 
 
+def brief_names(site: Site) -> dict[str, str]:
+    """Names short enough for the foot of a plot: ``Tern 7``, or ``7`` where the logbook knows one aircraft only."""
+    several = len({f.record.aircraft for f in site.flights}) > 1
+    return {
+        f.record.flight_id: f"{f.record.aircraft} {f.record.number}".strip() if several else str(f.record.number)
+        for f in site.flights
+    }
+
+
 def _shown(groups: tuple[Group, ...]) -> tuple[_Shown, ...]:
     folds = (".phases.", ".bands.", ".starts.")
     out: list[_Shown] = []
@@ -62,19 +72,16 @@ def _shown(groups: tuple[Group, ...]) -> tuple[_Shown, ...]:
         else:
             whose = _owner(g.path, inner.strip("."))
             key = f"{whose}: {inner.strip('.').rstrip('s')} by {inner.strip('.').rstrip('s')}".strip(": ")
-            merged.setdefault(key, []).extend(replace(f, label=_told(f.label, g)) for f in g.figures)
+            merged.setdefault(key, []).extend(
+                replace(f, label=told(f.label, g.heading.rpartition(", ")[2])) for f in g.figures
+            )
     out.extend(_Shown(k, tuple(v), True) for k, v in merged.items())
     return tuple(out)
 
 
 def _owner(path: str, inner: str) -> str:
-    head = path.split(f"{inner}.")[0].strip(".")
+    head = path.split(f"{inner}.", maxsplit=1)[0].strip(".")
     return head.split(".", 1)[1].replace("_", " ") if "." in head else head
-
-
-def _told(label: str, group: Group) -> str:
-    last = group.heading.rpartition(", ")[2]
-    return label if last.lower() in label.lower() else f"{label} ({last})"
 
 
 def _texts(part: Any) -> tuple[str, ...]:
@@ -83,7 +90,9 @@ def _texts(part: Any) -> tuple[str, ...]:
     for receiver in getattr(part, "receivers", ()):
         for antenna in receiver.antennas:
             if antenna.worst_direction:
-                found.append(f"{receiver.name}, antenna {antenna.number}: weakest {antenna.worst_direction}".rstrip(".") + ".")
+                found.append(
+                    f"{receiver.name}, antenna {antenna.number}: weakest {antenna.worst_direction}".rstrip(".") + "."
+                )
     for bus in getattr(part, "buses", ()):
         if bus.sentence:
             found.append(bus.sentence)

@@ -8,7 +8,7 @@ from analyser.pack_history import PackHistory
 from reports.figures.plain import trend
 from reports.figures.walk import groups_of
 from reports.model import Site
-from reports.pages.flight import path_of
+from reports.pages.flight import brief_names, path_of
 from reports.render import Shell, page
 
 _SERIES_FIELDS = frozenset({"capacities_mah", "resistances_mohm", "cell_spreads_v", "sags_v"})
@@ -19,16 +19,28 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
     pack = history.pack
     titles = {f.record.flight_id: f.title for f in site.flights}
     labels = [titles.get(i, i) for i in history.flight_ids]
+    briefs = brief_names(site)
+    short = [briefs.get(i, i) for i in history.flight_ids]
     rule = pack.retire
     rated = pack.rated_mah
     resistance = pack.new_resistance_mohm
     curves = (
-        ("resistance", "Internal resistance", history.resistances_mohm, "mΩ",
-         resistance * rule.resistance_ratio if resistance else None,
-         f"rule: {rule.resistance_ratio:g} times new"),
-        ("capacity", "Capacity", history.capacities_mah, "mAh",
-         rated * rule.capacity_percent / 100 if rated else None,
-         f"rule: {rule.capacity_percent:g} % of the label"),
+        (
+            "resistance",
+            "Internal resistance",
+            history.resistances_mohm,
+            "mΩ",
+            resistance * rule.resistance_ratio if resistance else None,
+            f"rule: {rule.resistance_ratio:g} times new",
+        ),
+        (
+            "capacity",
+            "Capacity",
+            history.capacities_mah,
+            "mAh",
+            rated * rule.capacity_percent / 100 if rated else None,
+            f"rule: {rule.capacity_percent:g} % of the label",
+        ),
         ("spread", "Cell spread", history.cell_spreads_v, "V", rule.cell_spread_v, f"rule: {rule.cell_spread_v:g} V"),
         ("sag", "Deepest sag in each flight", history.sags_v, "V", None, ""),
     )
@@ -38,17 +50,30 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
         known = [f.value for f in figures if f.value is not None]
         # A limit far outside the data would flatten the curve: it is then only named.
         near = limit is not None and bool(known) and limit <= 4 * max(known) and limit >= 0.25 * min(known)
-        spec = trend([(title, labels, figures)], unit, limit=limit if near else None, limit_name=name)
+        spec = trend([(title, short, figures)], unit, limit=limit if near else None, limit_name=name)
         if spec:
             plots[key] = spec
             drawn.append((key, title, unit))
     rows = [
-        (path_of(i), label, *(t[n] if n < len(t) else None for t in (
-            history.capacities_mah, history.resistances_mohm, history.cell_spreads_v, history.sags_v)))
+        (
+            path_of(i),
+            label,
+            *(
+                t[n] if n < len(t) else None
+                for t in (history.capacities_mah, history.resistances_mohm, history.cell_spreads_v, history.sags_v)
+            ),
+        )
         for n, (i, label) in enumerate(zip(history.flight_ids, labels, strict=True))
     ]
     groups = [g for g in groups_of(history) if g.path.partition(".")[0] not in _SERIES_FIELDS]
     return page(
-        "pack.html", shell, title=f"Pack {pack.name}", plots={"plots": plots}, history=history, pack=pack, drawn=drawn,
-        rows=rows[::-1], figures=[f for g in groups for f in g.figures],
+        "pack.html",
+        shell,
+        title=f"Pack {pack.name}",
+        plots={"plots": plots},
+        history=history,
+        pack=pack,
+        drawn=drawn,
+        rows=rows[::-1],
+        figures=[f for g in groups for f in g.figures],
     )

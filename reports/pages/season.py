@@ -8,6 +8,7 @@ from typing import Any
 
 from reports.figures.plain import trend
 from reports.model import Site
+from reports.pages.flight import brief_names
 from reports.pages.start import lines
 from reports.render import Shell, page
 from reports.words import group_of, kind_words
@@ -15,7 +16,8 @@ from reports.words import group_of, kind_words
 
 def render(site: Site, shell: Shell) -> str:
     """Make the season page."""
-    titles = {f.record.flight_id: f.title for f in site.flights}
+    briefs = brief_names(site)
+    numbers = {f.record.flight_id: str(f.record.number) for f in site.flights}
     plots: dict[str, Any] = {}
     aircraft = []
     for n, one in enumerate(site.season.aircraft):
@@ -24,7 +26,7 @@ def render(site: Site, shell: Shell) -> str:
             (group_of(e.subject), kind_words(e.kind)) for r in flights for e in r.result.events() if e.level > 0
         )
         starts = [r.utc_start for r in flights if r.utc_start]
-        spec = trend([(t.name, [titles.get(i, i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min")
+        spec = trend([(t.name, [numbers.get(i, i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min")
         if spec:
             plots[f"burn-{n}"] = spec
         aircraft.append(
@@ -41,13 +43,23 @@ def render(site: Site, shell: Shell) -> str:
         )
     packs = site.season.packs[:8]
     for key, unit, rows in (
-        ("resistance", "mΩ", [(p.pack.name, [titles.get(i, i) for i in p.flight_ids], p.resistances_mohm) for p in packs]),
-        ("sag", "V", [(p.pack.name, [titles.get(i, i) for i in p.flight_ids], p.sags_v) for p in packs]),
+        (
+            "resistance",
+            "mΩ",
+            [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.resistances_mohm) for p in packs],
+        ),
+        ("sag", "V", [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.sags_v) for p in packs]),
     ):
         spec = trend(rows, unit)
         if spec:
             plots[key] = spec
     return page(
-        "season.html", replace(shell, here="season"), title="Season", plots={"plots": plots}, aircraft=aircraft, packs=site.season.packs,
-        drawn=plots.keys(), attention=lines(site.season.attention, site)[:40],
+        "season.html",
+        replace(shell, here="season"),
+        title="Season",
+        plots={"plots": plots},
+        aircraft=aircraft,
+        packs=site.season.packs,
+        drawn=plots.keys(),
+        attention=lines(site.season.attention, site)[:40],
     )

@@ -27,7 +27,10 @@ def columns(tanks: list[str], roles: list[str]) -> list[tuple[str, str]]:
     out = list(FIXED)
     out += [(f"pack_{r}", f"Pack fitted as {r}") for r in roles]
     for t in tanks:
-        out += [(f"fuel_before_{t}_ml", f"Fuel {t} before start, mL"), (f"fuel_put_in_{t}_ml", f"Fuel {t} put in afterwards, mL")]
+        out += [
+            (f"fuel_before_{t}_ml", f"Fuel {t} before start, mL"),
+            (f"fuel_put_in_{t}_ml", f"Fuel {t} put in afterwards, mL"),
+        ]
     for r in roles:
         out += [
             (f"charged_{r}_mah", f"Charge put back into {r}, mAh"),
@@ -43,7 +46,9 @@ def render(site: Site, shell: Shell) -> str:
     sheets = []
     for one in site.season.aircraft:
         flights = [f.record for f in site.flights if f.record.aircraft == one.aircraft.name]
-        tanks = dict.fromkeys([t.name for t in one.aircraft.tanks] + [t.name for r in flights for t in r.result.fuel.tanks])
+        tanks = dict.fromkeys(
+            [t.name for t in one.aircraft.tanks] + [t.name for r in flights for t in r.result.fuel.tanks]
+        )
         engine_roles = [e.pack_role for e in one.aircraft.engines if e.pack_role]
         roles = dict.fromkeys([p.name for r in flights for p in r.result.packs.packs] + engine_roles)
         sheets.append((one.aircraft.name, columns(list(tanks) or ["main"], list(roles) or ["rx1"])))

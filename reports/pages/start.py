@@ -128,6 +128,12 @@ def render(site: Site, shell: Shell) -> str:
             "flights": len(a.flight_ids),
             "engines": a.engines,
             "imbalance": a.fuel.imbalance_sentence,
+            "weak": tuple(
+                f"{m.antenna}, layout {lay.layout}: {m.sentence}"
+                for lay in a.layouts.layouts[-1:]
+                for m in lay.measured
+                if m.sentence
+            ),
             "verdicts": tuple(f"{c.antenna}: {c.verdict}" for c in a.layouts.comparisons),
         }
         for a in season.aircraft

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import MISSING, fields, replace
 from datetime import UTC, date, datetime, timedelta
+from typing import get_origin, get_type_hints
 
 import numpy as np
 import pyarrow as pa
@@ -30,14 +31,38 @@ from reports.model import FlightPage, Site
 LABEL = "Invented data: Fenholt model flying field and everything here are made up"
 
 
-def fig(label: str, value: float, unit: str, *, plus: float | None = None, method: Method = Method.MEASURED, digits: int = 1) -> Figure:
+def fig(
+    label: str, value: float, unit: str, *, plus: float | None = None, method: Method = Method.MEASURED, digits: int = 1
+) -> Figure:
     if plus is not None:
-        return Figure(label, value, unit, Method.ESTIMATED, value - plus, value + plus, how="a fit over the flight", digits=digits)
+        return Figure(
+            label, value, unit, Method.ESTIMATED, value - plus, value + plus, how="a fit over the flight", digits=digits
+        )
     return Figure(label, value, unit, method, how="from the log", digits=digits)
 
 
 def lost(label: str, unit: str) -> Figure:
     return Figure.unavailable(label, unit, "the log has no such channel; a sensor would supply it")
+
+
+def make(cls: type, *args: object, **given: object):  # type: ignore[no-untyped-def]
+    """Build a result; fields nobody gave are empty, so that results may grow without breaking these pages' tests."""
+    names = [f.name for f in fields(cls)]
+    values = dict(zip(names, args, strict=False)) | {k: v for k, v in given.items() if k in names}
+    hints = get_type_hints(cls)
+    for f in fields(cls):
+        if f.name in values or f.default is not MISSING or f.default_factory is not MISSING:
+            continue
+        hint = hints[f.name]
+        if hint is Figure:
+            values[f.name] = lost(f.name.replace("_", " "), "")
+        elif get_origin(hint) in (tuple, dict):
+            values[f.name] = get_origin(hint)()
+        elif hint in (str, bool, int, float):
+            values[f.name] = hint()
+        else:
+            values[f.name] = None
+    return cls(**values)
 
 
 PACKS = {
@@ -91,114 +116,274 @@ def telemetry(duration_s: float = 420.0, rate_hz: float = 10.0, channels: int = 
     }
     for i in range(channels):
         columns[f"pack.p{i}.voltage_v" if i % 2 else f"engine.e{i}.egt_c"] = 8 + i + np.cumsum(rng.normal(0, 0.01, n))
-    return Telemetry(pa.table(columns), datetime(2031, 5, 1, 10, tzinfo=UTC), {"source": "tern.csv"}).screened({}, SUSPECTS)
+    return Telemetry(pa.table(columns), datetime(2031, 5, 1, 10, tzinfo=UTC), {"source": "tern.csv"}).screened(
+        {}, SUSPECTS
+    )
 
 
 SUSPECTS = (Suspect("engine.left.egt_c", "spike", 120.0, 120.2, 2, "Two samples jump by 900 °C and back."),)
-SAG = Event("sag", "pack.rx2", 200.0, 200.6, Level.ACT, "R2 fell to 6.35 V for 0.6 s under gear retraction.",
-            fig("Depth", 1.5, "V", digits=2), ("gear",))
-FADE = Event("fade", "link.rx1.antenna2", 243.0, 246.5, Level.WATCH, "Antenna 2 was 18 dB under what its distance explains.",
-             fig("Depth", 18.0, "dB"), ())
+SAG = Event(
+    "sag",
+    "pack.rx2",
+    200.0,
+    200.6,
+    Level.ACT,
+    "R2 fell to 6.35 V for 0.6 s under gear retraction.",
+    fig("Depth", 1.5, "V", digits=2),
+    ("gear",),
+)
+FADE = Event(
+    "fade",
+    "link.rx1.antenna2",
+    243.0,
+    246.5,
+    Level.WATCH,
+    "Antenna 2 was 18 dB under what its distance explains.",
+    fig("Depth", 18.0, "dB"),
+    (),
+)
 NOTE = Event("reserve_reached", "fuel.left", 330.0, 330.0, Level.NOTE, "The left tank reached its reserve.")
 
 
 def result(flight_id: str, duration_s: float = 420.0, n: int = 1, note: str = "") -> FlightResult:
     end = duration_s
-    phases = Phases(
-        (
-            Phase(PhaseName.BEFORE_START, 0, 20), Phase(PhaseName.START, 20, 50), Phase(PhaseName.IDLE, 50, 90),
-            Phase(PhaseName.TAKE_OFF, 90, 100), Phase(PhaseName.FLIGHT, 100, end - 70), Phase(PhaseName.LANDING, end - 70, end - 60),
+    phases = make(
+        Phases,
+        phases=(
+            Phase(PhaseName.BEFORE_START, 0, 20),
+            Phase(PhaseName.START, 20, 50),
+            Phase(PhaseName.IDLE, 50, 90),
+            Phase(PhaseName.TAKE_OFF, 90, 100),
+            Phase(PhaseName.FLIGHT, 100, end - 70),
+            Phase(PhaseName.LANDING, end - 70, end - 60),
             Phase(PhaseName.COOL_DOWN, end - 60, end),
         ),
-        90.0, end - 60, end - 150, ("engine.left.speed_rpm",),
+        take_off_s=90.0,
+        touch_down_s=end - 60,
+        airborne_s=end - 150,
+        told_by=("engine.left.speed_rpm",),
     )
     t = np.linspace(0, end, 900)
     tanks = []
     for side, rate in (("left", 265.0 + 3 * n), ("right", 240.0)):
         tanks.append(
-            TankResult(
-                side, side,
-                fig(f"Burned, {side}", rate * 6, "mL", method=Method.INTEGRATED, digits=0),
-                fig(f"Burned corrected, {side}", rate * 6.1, "mL", plus=40, digits=0),
-                Figure(f"Put in afterwards, {side}", rate * 6.1, "mL", Method.ENTERED, digits=0),
-                fig(f"Burn rate while airborne, {side}", rate, "mL/min", plus=6, digits=0),
-                fig(f"Left at landing, {side}", 2500 - rate * 6, "mL", digits=0),
-                Figure(f"Reserve, {side}", 520.0, "mL", Method.ENTERED, digits=0),
-                fig(f"Margin above reserve, {side}", 1980 - rate * 6, "mL", digits=0),
-                (PhaseBurn("flight", fig("Minutes", 5, "min"), fig("Burned", rate * 5, "mL"), fig("Rate", rate, "mL/min")),),
-                (),
-                Trace(f"Burn rate, {side}", "mL/min", t, rate + 30 * np.sin(t / 20), rate - 20 + 0 * t, rate + 60 + 0 * t,
-                      how="derivative of fuel remaining"),
-                None,
+            make(
+                TankResult,
+                name=side,
+                engine=side,
+                burned_ml=fig(f"Burned, {side}", rate * 6, "mL", method=Method.INTEGRATED, digits=0),
+                burned_corrected_ml=fig(f"Burned corrected, {side}", rate * 6.1, "mL", plus=40, digits=0),
+                put_in_ml=Figure(f"Put in afterwards, {side}", rate * 6.1, "mL", Method.ENTERED, digits=0),
+                airborne_rate_ml_per_min=fig(f"Burn rate while airborne, {side}", rate, "mL/min", plus=6, digits=0),
+                left_at_landing_ml=fig(f"Left at landing, {side}", 2500 - rate * 6, "mL", digits=0),
+                reserve_ml=Figure(f"Reserve, {side}", 520.0, "mL", Method.ENTERED, digits=0),
+                margin_ml=fig(f"Margin above reserve, {side}", 1980 - rate * 6, "mL", digits=0),
+                phases=(
+                    make(
+                        PhaseBurn,
+                        name="flight",
+                        minutes=fig("Minutes", 5, "min"),
+                        burned_ml=fig("Burned", rate * 5, "mL"),
+                        rate_ml_per_min=fig("Rate", rate, "mL/min"),
+                    ),
+                ),
+                bands=(),
+                burn_rate=Trace(
+                    f"Burn rate, {side}",
+                    "mL/min",
+                    t,
+                    rate + 30 * np.sin(t / 20),
+                    rate - 20 + 0 * t,
+                    rate + 60 + 0 * t,
+                    how="derivative of fuel remaining",
+                ),
+                remaining=None,
             )
         )
-    fuel = FuelResult(
-        tuple(tanks), fig("Burned", 3050, "mL", method=Method.INTEGRATED, digits=0), lost("Burned mass", "kg"),
-        fig("Burn rate while airborne", 508.0, "mL/min", plus=9, digits=0), fig("Imbalance", 4.2 + 0.2 * n, "%", plus=1.1),
-        lost("First tank dry", "s"), (replace(NOTE, summary=NOTE.summary + note),),
-        (Missing("fuel", "fuel density", "mass burned", "note the density in the aircraft's file"),),
+    fuel = make(
+        FuelResult,
+        tanks=tuple(tanks),
+        burned_ml=fig("Burned", 3050, "mL", method=Method.INTEGRATED, digits=0),
+        burned_kg=lost("Burned mass", "kg"),
+        airborne_rate_ml_per_min=fig("Burn rate while airborne", 508.0, "mL/min", plus=9, digits=0),
+        imbalance_percent=fig("Imbalance", 4.2 + 0.2 * n, "%", plus=1.1),
+        first_dry_s=lost("First tank dry", "s"),
+        events=(replace(NOTE, summary=NOTE.summary + note),),
+        missing=(Missing("fuel", "fuel density", "mass burned", "note the density in the aircraft's file"),),
     )
     engines = tuple(
-        EngineResult(
-            side, (Start(20.0, True, fig("Time to idle", 28, "s"), fig("Peak at start", 690, "°C", digits=0), False),),
-            fig(f"Running, {side}", 6.4, "min"), fig("Idle speed", 33_000, "rpm", digits=0), fig("Idle spread", 220, "rpm", digits=0),
-            fig("Top speed", 105_500, "rpm", digits=0), fig("Top spread", 400, "rpm", digits=0), fig("Hottest", 655, "°C", digits=0),
-            fig("Cool-down", 55, "s"), lost("Charge per start", "mAh"), (),
+        make(
+            EngineResult,
+            name=side,
+            starts=(
+                make(
+                    Start,
+                    start_s=20.0,
+                    succeeded=True,
+                    duration_s=fig("Time to idle", 28, "s"),
+                    peak_egt_c=fig("Peak at start", 690, "°C", digits=0),
+                    hot=False,
+                ),
+            ),
+            run_min=fig(f"Running, {side}", 6.4, "min"),
+            idle_rpm=fig("Idle speed", 33_000, "rpm", digits=0),
+            idle_spread_rpm=fig("Idle spread", 220, "rpm", digits=0),
+            max_rpm=fig("Top speed", 105_500, "rpm", digits=0),
+            max_rpm_spread_rpm=fig("Top spread", 400, "rpm", digits=0),
+            max_egt_c=fig("Hottest", 655, "°C", digits=0),
+            cool_down_s=fig("Cool-down", 55, "s"),
+            mah_per_start=lost("Charge per start", "mAh"),
+            events=(),
         )
         for side in ("left", "right")
     )
     packs = tuple(
-        PackResult(
-            role, pack.name, fig(f"Used, {role}", 520 + 40 * n, "mAh", method=Method.INTEGRATED, digits=0), lost("Put back", "mAh"),
-            fig("Energy", 3.9, "Wh"), fig("Use while airborne", 88, "mAh/min", plus=4), fig("Lowest voltage", low, "V", digits=2),
-            lost("Lowest cell", "V"), fig("Cell spread", 0.04, "V", digits=3), fig("At rest before", 8.2, "V", digits=2),
-            fig("At rest after", 7.9, "V", digits=2), lost("State of charge after", "%"), fig("Internal resistance", 55.0, "mΩ", plus=6),
-            lost("Resistance at 20 °C", "mΩ"), fig("Deepest sag", 8.05 - low, "V", digits=2), lost("Flights left", ""),
-            (PhaseCharge("flight", fig("Used", 430, "mAh"), fig("Rate", 88, "mAh/min")),),
-            Trace(f"Voltage without load, {role}", "V", t, 8.1 - 0.001 * t, how="running quantile"), (SAG,) if role == "rx2" else (),
+        make(
+            PackResult,
+            name=role,
+            pack=pack.name,
+            used_mah=fig(f"Used, {role}", 520 + 40 * n, "mAh", method=Method.INTEGRATED, digits=0),
+            charged_mah=lost("Put back", "mAh"),
+            used_wh=fig("Energy", 3.9, "Wh"),
+            airborne_rate_mah_per_min=fig("Use while airborne", 88, "mAh/min", plus=4),
+            min_voltage_v=fig("Lowest voltage", low, "V", digits=2),
+            min_cell_v=lost("Lowest cell", "V"),
+            cell_spread_v=fig("Cell spread", 0.04, "V", digits=3),
+            rest_before_v=fig("At rest before", 8.2, "V", digits=2),
+            rest_after_v=fig("At rest after", 7.9, "V", digits=2),
+            state_of_charge_after_percent=lost("State of charge after", "%"),
+            resistance_mohm=fig("Internal resistance", 55.0, "mΩ", plus=6),
+            resistance_normalised_mohm=lost("Resistance at 20 °C", "mΩ"),
+            worst_sag_v=fig("Deepest sag", 8.05 - low, "V", digits=2),
+            flights_left=lost("Flights left", ""),
+            phases=(
+                make(
+                    PhaseCharge,
+                    name="flight",
+                    used_mah=fig("Used", 430, "mAh"),
+                    rate_mah_per_min=fig("Rate", 88, "mAh/min"),
+                ),
+            ),
+            reference=Trace(f"Voltage without load, {role}", "V", t, 8.1 - 0.001 * t, how="running quantile"),
+            events=(SAG,) if role == "rx2" else (),
         )
         for role, pack, low in (("rx1", PACKS["rx1"], 7.72), ("rx2", PACKS["rx2"], 6.35))
     )
     antennas = tuple(
-        AntennaResult(
-            f"rx1.antenna{k}", "rx1", k, "dBm", fig("Median signal", -64, "dBm"), fig("Lowest signal", -88, "dBm"),
-            lost("Lowest margin", "dB"), fig("Lost packets", 12, "", digits=0), fig("Lost packets a minute", 2.1, "1/min"),
-            fig("Fades", 0 if k == 1 else 1, "", digits=0), fig("Seconds faded", 0 if k == 1 else 3.5, "s"),
-            "" if k == 1 else "from behind, level", Trace(f"Signal after distance, antenna {k}", "dB", t, 4 * np.sin(t / 9 + k)),
-            None, () if k == 1 else (FADE,),
+        make(
+            AntennaResult,
+            name=f"rx1.antenna{k}",
+            receiver="rx1",
+            number=k,
+            unit="dBm",
+            median_signal=fig("Median signal", -64, "dBm"),
+            lowest_signal=fig("Lowest signal", -88, "dBm"),
+            lowest_margin_db=lost("Lowest margin", "dB"),
+            lost_packets=fig("Lost packets", 12, "", digits=0),
+            lost_per_min=fig("Lost packets a minute", 2.1, "1/min"),
+            fades=fig("Fades", 0 if k == 1 else 1, "", digits=0),
+            fade_seconds=fig("Seconds faded", 0 if k == 1 else 3.5, "s"),
+            worst_direction="" if k == 1 else "from behind, level",
+            residual=Trace(f"Signal after distance, antenna {k}", "dB", t, 4 * np.sin(t / 9 + k)),
+            bins=None,
+            events=() if k == 1 else (FADE,),
         )
         for k in (1, 2)
     )
-    link = LinkResult(
-        (ReceiverResult("rx1", fig("Lost frames", 3, "", digits=0), fig("Lost frames a minute", 0.6, "1/min"),
-                        fig("Failsafe", 0.0, "s"), fig("Fades together", 0, "", digits=0), fig("Fades saved", 1, "", digits=0), antennas, ()),),
-        fig("Farthest", 412, "m", digits=0), Trace("Distance", "m", t, 200 + 150 * np.sin(t / 30)), "position and track",
-        lost("Downlink gaps", ""), (), (),
+    link = make(
+        LinkResult,
+        receivers=(
+            make(
+                ReceiverResult,
+                name="rx1",
+                lost_frames=fig("Lost frames", 3, "", digits=0),
+                lost_frames_per_min=fig("Lost frames a minute", 0.6, "1/min"),
+                failsafe_s=fig("Failsafe", 0.0, "s"),
+                fades_together=fig("Fades together", 0, "", digits=0),
+                fades_saved=fig("Fades saved", 1, "", digits=0),
+                antennas=antennas,
+                events=(),
+            ),
+        ),
+        max_range_m=fig("Farthest", 412, "m", digits=0),
+        range_m=Trace("Distance", "m", t, 200 + 150 * np.sin(t / 30)),
+        directions_from="position and track",
+        downlink_gaps=lost("Downlink gaps", ""),
+        events=(),
+        missing=(),
     )
-    return FlightResult(flight_id, duration_s, phases, fuel, TurbineResult(engines, ()), PacksResult(packs, (), ()), link, SUSPECTS,
-                        ("pack.rx1.voltage_v", "pack.rx2.voltage_v"), ("extra.house_light",))
+    return make(
+        FlightResult,
+        flight_id=flight_id,
+        duration_s=duration_s,
+        phases=phases,
+        fuel=fuel,
+        turbine=make(TurbineResult, engines=engines, missing=()),
+        packs=make(PacksResult, packs=packs, buses=(), missing=()),
+        link=link,
+        suspects=SUSPECTS,
+        channels=("pack.rx1.voltage_v", "pack.rx2.voltage_v"),
+        extras=("extra.house_light",),
+    )
 
 
-def flight(n: int, *, title: str = "", flight_id: str = "", aircraft: Aircraft = TERN, remarks: str = "", shared: FlightResult | None = None,
-           loader: object = None, notices: tuple[str, ...] = ("Row 812 was cut short and left out.",)) -> FlightPage:
+def flight(
+    n: int,
+    *,
+    title: str = "",
+    flight_id: str = "",
+    aircraft: Aircraft = TERN,
+    remarks: str = "",
+    shared: FlightResult | None = None,
+    loader: object = None,
+    notices: tuple[str, ...] = ("Row 812 was cut short and left out.",),
+) -> FlightPage:
     flight_id = flight_id or f"tern-{n:03d}"
     start = datetime(2031, 5, 1, 10, tzinfo=UTC) + timedelta(days=2 * n)
     context = FlightContext(
-        flight_id, aircraft, PACKS, LAYOUT_A if n < 9 else LAYOUT_B, {"left": FuelNote(2500.0, 1650.0)}, {}, 18.0, 54.0005, 9.004, remarks=remarks
+        flight_id,
+        aircraft,
+        PACKS,
+        LAYOUT_A if n < 9 else LAYOUT_B,
+        {"left": FuelNote(2500.0, 1650.0)},
+        {},
+        18.0,
+        54.0005,
+        9.004,
+        remarks=remarks,
     )
     done = replace(shared, flight_id=flight_id) if shared else result(flight_id, n=n)
-    return FlightPage(FlightRecord(flight_id, n, start, context, done), title or f"{aircraft.name} flight {n}", f"tern_{n}.csv", notices,
-                      f"mark-{flight_id}", loader or telemetry, LABEL)  # type: ignore[arg-type]
+    return FlightPage(
+        FlightRecord(flight_id, n, start, context, done),
+        title or f"{aircraft.name} flight {n}",
+        f"tern_{n}.csv",
+        notices,
+        f"mark-{flight_id}",
+        loader or telemetry,
+        LABEL,
+    )  # type: ignore[arg-type]
 
 
 def antenna_map(name: str, layout: str, deep: float, sentence: str) -> AntennaMap:
     azimuth = np.linspace(-180, 180, 25)
     sine = np.linspace(-1, 1, 9)
     mid = (azimuth[:-1] + azimuth[1:]) / 2
-    gain = 1.0 - deep * np.exp(-((np.abs(mid) - 180) / 40) ** 2)[:, None] * np.ones(8)[None, :]
+    gain = 1.0 - deep * np.exp(-(((np.abs(mid) - 180) / 40) ** 2))[:, None] * np.ones(8)[None, :]
     gain[3, 0] = np.nan
-    return AntennaMap(name, layout, "dB", azimuth, sine, gain, gain - 1, gain + 1, np.ones_like(gain) * 40,
-                      ("azimuth 165° to −165°, level",) if deep > 10 else (), sentence)
+    return make(
+        AntennaMap,
+        antenna=name,
+        layout=layout,
+        unit="dB",
+        edges_azimuth_deg=azimuth,
+        edges_sin_elevation=sine,
+        gain_db=gain,
+        low_db=gain - 1,
+        high_db=gain + 1,
+        count=np.ones_like(gain) * 40,
+        nulls=("azimuth 165° to −165°, level",) if deep > 10 else (),
+        sentence=sentence,
+    )
 
 
 def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonResult:
@@ -206,52 +391,142 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
     ids = tuple(p.record.flight_id for p in old)
     n = len(ids)
     rates = [tuple(p.record.result.fuel.tanks[k].airborne_rate_ml_per_min for p in old) for k in (0, 1)]
-    fuel = FuelHistory(
-        tuple(
-            TankHistory(side, fig("Correction", 1.02, "", plus=0.01, digits=3), ids, rates[k], fig("Trend", 3.0 * (1 - k), "mL/min a flight", plus=0.8),
-                        f"burns {'more every flight' if k == 0 else 'the same as ever'}")
+    fuel = make(
+        FuelHistory,
+        tanks=tuple(
+            make(
+                TankHistory,
+                name=side,
+                correction=fig("Correction", 1.02, "", plus=0.01, digits=3),
+                flight_ids=ids,
+                rates=rates[k],
+                rate_trend=fig("Trend", 3.0 * (1 - k), "mL/min a flight", plus=0.8),
+                sentence=f"burns {'more every flight' if k == 0 else 'the same as ever'}",
+            )
             for k, side in enumerate(("left", "right"))
         ),
-        tuple(p.record.result.fuel.imbalance_percent for p in old), fig("Imbalance trend", 0.2, "% a flight", plus=0.1),
-        "The left engine burns 12 % more than the right, and more with every flight.",
-        TimerCurve(np.linspace(4, 9, 60), 1 / (1 + np.exp(3 * (np.linspace(4, 9, 60) - 7))), fig("Advised timer", 6.1, "min", plus=0.3), n,
-                   "A timer of 6.1 minutes kept the reserve in 19 of 20 flights."), "",
+        imbalance=tuple(p.record.result.fuel.imbalance_percent for p in old),
+        imbalance_trend=fig("Imbalance trend", 0.2, "% a flight", plus=0.1),
+        imbalance_sentence="The left engine burns 12 % more than the right, and more with every flight.",
+        timer=make(
+            TimerCurve,
+            minutes=np.linspace(4, 9, 60),
+            odds=1 / (1 + np.exp(3 * (np.linspace(4, 9, 60) - 7))),
+            advised_min=fig("Advised timer", 6.1, "min", plus=0.3),
+            flights=n,
+            sentence="A timer of 6.1 minutes kept the reserve in 19 of 20 flights.",
+        ),
+        timer_missing="",
     )
     engines = tuple(
-        EngineHistory(side, fig("Hours since service", 3.2, "h"), fig("Hours to service", 21.8, "h"), fig("Starts", 18, "", digits=0), ids,
-                      tuple(fig("Time to idle", 28 + i, "s") for i in range(n)), tuple(fig("Peak", 690 + i, "°C", digits=0) for i in range(n)),
-                      "3.2 hours since its last service.")
+        make(
+            EngineHistory,
+            name=side,
+            hours_since_service=fig("Hours since service", 3.2, "h"),
+            hours_to_service=fig("Hours to service", 21.8, "h"),
+            starts_since_service=fig("Starts", 18, "", digits=0),
+            flight_ids=ids,
+            start_durations=tuple(fig("Time to idle", 28 + i, "s") for i in range(n)),
+            start_peaks=tuple(fig("Peak", 690 + i, "°C", digits=0) for i in range(n)),
+            sentence="3.2 hours since its last service.",
+        )
         for side in ("left", "right")
     )
-    layouts = LayoutsResult(
-        (
-            LayoutMaps("A", ids[:8], (antenna_map("rx1.antenna2", "A", 22.0, "A deep null straight behind."),),
-                       (antenna_map("rx1.antenna2", "A", 18.0, "Planned: weak behind."),), antenna_map("best", "A", 5.0, "Best of both."), "Most sides were seen."),
-            LayoutMaps("B", ids[8:], (antenna_map("rx1.antenna2", "B", 3.0, "No weak side."),), (), None, "Half of the sides were seen."),
+    layouts = make(
+        LayoutsResult,
+        layouts=(
+            make(
+                LayoutMaps,
+                layout="A",
+                flight_ids=ids[:8],
+                measured=(antenna_map("rx1.antenna2", "A", 22.0, "A deep null straight behind."),),
+                planned=(antenna_map("rx1.antenna2", "A", 18.0, "Planned: weak behind."),),
+                planned_best=antenna_map("best", "A", 5.0, "Best of both."),
+                coverage_sentence="Most sides were seen.",
+            ),
+            make(
+                LayoutMaps,
+                layout="B",
+                flight_ids=ids[8:],
+                measured=(antenna_map("rx1.antenna2", "B", 3.0, "No weak side."),),
+                planned=(),
+                planned_best=None,
+                coverage_sentence="Half of the sides were seen.",
+            ),
         ),
-        (LayoutComparison("rx1.antenna2", "A", "B", fig("Gain of B over A", 11.0, "dB", plus=2.5), lost("Lost frames", "1/min"),
-                          (fig("Tail", 17.0, "dB", plus=3),), "Moving it helped: 11 dB better, from behind most of all."),),
+        comparisons=(
+            make(
+                LayoutComparison,
+                antenna="rx1.antenna2",
+                before="A",
+                after="B",
+                difference_db=fig("Gain of B over A", 11.0, "dB", plus=2.5),
+                difference_lost_per_min=lost("Lost frames", "1/min"),
+                sectors=(fig("Tail", 17.0, "dB", plus=3),),
+                verdict="Moving it helped: 11 dB better, from behind most of all.",
+            ),
+        ),
     )
     packs = tuple(
-        PackHistory(
-            pack, ids, fig("Cycles", 90, "", digits=0), tuple(fig("Capacity", cap - 10 * i, "mAh", plus=90, digits=0) for i in range(n)),
-            tuple(fig("Resistance", res + i, "mΩ", plus=4) for i in range(n)), tuple(fig("Spread", 0.02 + 0.005 * i, "V", digits=3) for i in range(n)),
-            tuple(fig("Sag", 0.5 + 0.05 * i, "V", digits=2) for i in range(n)), fig("Capacity now", cap / 50, "%", plus=3, digits=0),
-            fig("Resistance against new", ratio, "", plus=0.2, digits=2), fig("Capacity trend", -10, "mAh a flight", plus=3),
-            fig("Resistance trend", 1, "mΩ a flight", plus=0.4), fig("Spread trend", 0.005, "V a flight", digits=4), lost("Flights to retirement", ""),
-            level, reasons, sentence,
+        make(
+            PackHistory,
+            pack=pack,
+            flight_ids=ids,
+            cycles=fig("Cycles", 90, "", digits=0),
+            capacities_mah=tuple(fig("Capacity", cap - 10 * i, "mAh", plus=90, digits=0) for i in range(n)),
+            resistances_mohm=tuple(fig("Resistance", res + i, "mΩ", plus=4) for i in range(n)),
+            cell_spreads_v=tuple(fig("Spread", 0.02 + 0.005 * i, "V", digits=3) for i in range(n)),
+            sags_v=tuple(fig("Sag", 0.5 + 0.05 * i, "V", digits=2) for i in range(n)),
+            capacity_now_percent=fig("Capacity now", cap / 50, "%", plus=3, digits=0),
+            resistance_ratio=fig("Resistance against new", ratio, "", plus=0.2, digits=2),
+            capacity_trend=fig("Capacity trend", -10, "mAh a flight", plus=3),
+            resistance_trend=fig("Resistance trend", 1, "mΩ a flight", plus=0.4),
+            spread_trend=fig("Spread trend", 0.005, "V a flight", digits=4),
+            flights_to_retirement=lost("Flights to retirement", ""),
+            level=level,
+            reasons=reasons,
+            sentence=sentence,
         )
         for pack, cap, res, ratio, level, reasons, sentence in (
-            (PACKS["rx2"], 3700, 62.0, 2.1, Level.ACT, ("Resistance is 2.1 times new.",), "Retire R2: resistance is 2.1 times new and one cell is weak."),
+            (
+                PACKS["rx2"],
+                3700,
+                62.0,
+                2.1,
+                Level.ACT,
+                ("Resistance is 2.1 times new.",),
+                "Retire R2: resistance is 2.1 times new and one cell is weak.",
+            ),
             (PACKS["rx1"], 4850, 32.0, 1.1, Level.FINE, (), "R1 is well inside its rule."),
         )
     )
     attention = (
-        Attention(Level.ACT, "pack R2", "retire it: twice its resistance when new.", fig("Resistance against new", 2.1, "", plus=0.2, digits=2), ids[-1], 200.0, "packs/R2"),
-        Attention(Level.WATCH, "Tern", "the left engine burns more than the right.", fig("Imbalance", 12.0, "%", plus=1.5), page="aircraft/Tern"),
+        Attention(
+            Level.ACT,
+            "pack R2",
+            "retire it: twice its resistance when new.",
+            fig("Resistance against new", 2.1, "", plus=0.2, digits=2),
+            ids[-1],
+            200.0,
+            "packs/R2",
+        ),
+        Attention(
+            Level.WATCH,
+            "Tern",
+            "the left engine burns more than the right.",
+            fig("Imbalance", 12.0, "%", plus=1.5),
+            page="aircraft/Tern",
+        ),
         Attention(Level.NOTE, "link.rx1.antenna2", "faded once.", None, ids[0], 243.0),
     )
-    return SeasonResult((AircraftSeason(aircraft, ids, fuel, engines, layouts),), packs, attention)
+    return make(
+        SeasonResult,
+        aircraft=(
+            make(AircraftSeason, aircraft=aircraft, flight_ids=ids, fuel=fuel, engines=engines, layouts=layouts),
+        ),
+        packs=packs,
+        attention=attention,
+    )
 
 
 def site(count: int = 10) -> Site:
