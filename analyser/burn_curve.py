@@ -52,9 +52,11 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
     if np.ptp(speed) < 0.25 * top:
         return None
     scale = max(float(np.median(np.abs(burn - np.median(burn)))), 1.0)
-    fit = optimize.least_squares(
-        lambda p: (p[0] + p[1] * x - burn) / scale, x0=[float(burn.min()), float(np.ptp(burn))], loss="huber"
-    )
+
+    def misfit(p: FloatArray) -> FloatArray:
+        return np.asarray((p[0] + p[1] * x - burn) / scale, float)
+
+    fit = optimize.least_squares(misfit, x0=[float(burn.min()), float(np.ptp(burn))], loss="huber")
     left = burn - (fit.x[0] + fit.x[1] * x)
     return BurnCurve(
         engine, float(fit.x[0]), float(fit.x[1]), top, float(1.4826 * np.median(np.abs(left))), float(speed.size)

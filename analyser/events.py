@@ -107,6 +107,12 @@ class Dips:
         return int(self.start_s.size)
 
 
+def runs_of(mask: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Spans where a mask is true, as (first, one past last) positions, in order."""
+    edges = np.diff(np.r_[0, np.asarray(mask, np.int8), 0])
+    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
+
+
 def find_dips(
     time_s: FloatArray,
     values: FloatArray,

@@ -6,7 +6,7 @@ value is ``None`` and :attr:`Figure.missing` says what the log lacked.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from enum import StrEnum
 from typing import Any
@@ -87,6 +87,11 @@ class Figure:
         """Return the same figure, marked with data-quality remarks (once each)."""
         return replace(self, doubts=tuple(dict.fromkeys((*self.doubts, *doubts))))
 
+    @property
+    def half_width(self) -> float:
+        """Half the interval's width, in ``unit``; zero where there is no interval."""
+        return (self.high - self.low) / 2.0 if self.low is not None and self.high is not None else 0.0
+
     def text(self) -> str:
         """The figure as a person reads it: ``212.4 mL/min (198.0 to 226.1, 95 %)`` or ``not available``."""
         if self.value is None:
@@ -137,6 +142,11 @@ class Missing:
     what: str
     cost: str
     remedy: str = field(default="")
+
+
+def values_of(figures: Iterable[Figure]) -> FloatArray:
+    """Values of several figures, shape (n,); NaN where one is unavailable."""
+    return np.array([np.nan if f.value is None else f.value for f in figures], float)
 
 
 def figures_of(result: Any) -> Iterator[tuple[str, Figure]]:

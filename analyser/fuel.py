@@ -7,6 +7,7 @@ remaining volume, remaining percent of a known capacity, pump drive with a known
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -14,7 +15,7 @@ import numpy as np
 
 from analyser.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.burn_curve import BurnCurve, fit_burn_curve
-from analyser.events import Event, Level
+from analyser.events import Event, Level, runs_of
 from analyser.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.jet_fuel import mixture_kg_per_l
 from analyser.phases import Phase, PhaseName, Phases
@@ -27,7 +28,6 @@ REFUEL_SHARE = 0.05
 """A lasting rise by more than this share of the content is a refuel, not slosh."""
 SUGGESTED_RESERVE_PERCENT = 20.0
 """Suggested where the owner states no reserve (common practice, no source)."""
-ON_BOARD = tuple(PhaseName)
 BAND_EDGES_PERCENT = (0.0, 40.0, 60.0, 80.0, 101.0)
 
 
@@ -136,7 +136,7 @@ def analyse_fuel(telemetry: Telemetry, phases: Phases, context: FlightContext) -
                 "log tank contents, fuel flow, or pump drive",
             )
         )
-    events.extend(_swapped(telemetry, tanks, aircraft))
+    events.extend(_swapped(telemetry, tanks))
     imbalance, sentence = _imbalance(tanks)
     return FuelResult(
         tanks=tuple(tanks),
@@ -174,8 +174,6 @@ def _tank(
 
     def rise(label: str, a: float, b: float, digits: int = 0) -> Figure:
         value, half = smooth.between(a, b), Z95 * smooth.between_se
-        if source.method is Method.INTEGRATED and source.content_ml is None:
-            half = max(half, 0.0)
         return Figure(
             label, value, "mL", source.method, value - half, value + half, how=source.how, digits=digits
         ).with_doubt(*doubts)
@@ -230,7 +228,8 @@ def _tank(
         how=f"{source.how}; local line over 15 s",
     )
     speed_name = f"engine.{engine}.speed_rpm"
-    curve, bands = None, ()
+    curve: BurnCurve | None = None
+    bands: tuple[PhaseBurn, ...] = ()
     if telemetry.has(speed_name):
         speed = telemetry.at(speed_name, smooth.time_s, max_gap_s=5.0)
         curve = fit_burn_curve(engine, speed, trace.values)
@@ -340,19 +339,13 @@ def _refuels(time_s: FloatArray, content: FloatArray) -> list[tuple[float, float
     jump = after - before
     limit = REFUEL_SHARE * float(np.ptp(v) + abs(v).max())
     out: list[tuple[float, float]] = []
-    for head in _group_heads(jump > limit):
-        group = slice(*head)
-        k = int(np.argmax(jump[group])) + head[0]
+    for head, tail in runs_of(jump > limit):
+        k = int(np.argmax(jump[head:tail])) + head
         later = float(np.median(v[min(k + 3, v.size - 1) :][:12]))
         size = later - float(before[k])
         if size > limit:
             out.append((float(t[min(k + 2, t.size - 1)]), size))
     return out
-
-
-def _group_heads(mask: np.ndarray) -> list[tuple[int, int]]:
-    edges = np.diff(np.r_[0, mask.astype(np.int8), 0])
-    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
 
 
 def _data_events(name: str, source: _Source, smooth: Smoothed, telemetry: Telemetry) -> list[Event]:
@@ -374,7 +367,7 @@ def _data_events(name: str, source: _Source, smooth: Smoothed, telemetry: Teleme
     return out
 
 
-def _swapped(telemetry: Telemetry, tanks: list[TankResult], aircraft: Aircraft | None) -> list[Event]:
+def _swapped(telemetry: Telemetry, tanks: list[TankResult]) -> list[Event]:
     """Two tanks whose burn follows the *other* engine's speed: sensors or tanks are swapped side for side."""
     if len(tanks) != 2:
         return []
@@ -494,7 +487,7 @@ def _difference(label: str, a: Figure, b: Figure) -> Figure:
     if a.value is None or b.value is None:
         return Figure.unavailable(label, a.unit, a.missing or b.missing)
     value = a.value - b.value
-    half = float(np.hypot(*((((f.high or 0) - (f.low or 0)) / 2 if f.low is not None else 0.0) for f in (a, b))))
+    half = float(np.hypot(a.half_width, b.half_width))
     return Figure(
         label, value, a.unit, Method.ESTIMATED, value - half, value + half, how=f"{a.how}; {b.how}", digits=a.digits
     )
@@ -550,7 +543,7 @@ def _bands(name: str, speed: FloatArray, trace: Trace, smooth: Smoothed) -> tupl
         return ()
     share = 100.0 * speed / top
     out = []
-    for low, high in zip(BAND_EDGES_PERCENT[:-1], BAND_EDGES_PERCENT[1:], strict=True):
+    for low, high in itertools.pairwise(BAND_EDGES_PERCENT):
         inside = (share >= max(low, 2.0)) & (share < high)
         seconds = int(inside.sum())
         if seconds < 5:
@@ -588,7 +581,7 @@ def _imbalance(tanks: list[TankResult]) -> tuple[Figure, str]:
     if a.value is None or b.value is None or a.value + b.value <= 0:
         return Figure.unavailable(label, "%", a.missing or b.missing or "nothing was burned in flight"), ""
     value = imbalance_percent(a.value, b.value)
-    half = 100.0 * float(np.hypot(_half(a), _half(b))) / ((a.value + b.value) / 2.0)
+    half = 100.0 * float(np.hypot(a.half_width, b.half_width)) / ((a.value + b.value) / 2.0)
     label = f"Imbalance in flight, {tanks[0].name} over {tanks[1].name}"
     figure = Figure(
         label, value, "%", Method.ESTIMATED, value - half, value + half, how="difference over mean of the two burns"
@@ -608,10 +601,6 @@ def _imbalance(tanks: list[TankResult]) -> tuple[Figure, str]:
 def imbalance_percent(first: float, second: float) -> float:
     """Difference of two burns as a share of their mean, percent; positive where the first burns more."""
     return 100.0 * (first - second) / ((first + second) / 2.0)
-
-
-def _half(f: Figure) -> float:
-    return (f.high - f.low) / 2.0 if f.low is not None and f.high is not None else 0.0
 
 
 def _first_dry(tanks: list[TankResult]) -> Figure:
@@ -699,7 +688,7 @@ def _sum(label: str, parts: list[Figure], unit: str) -> Figure:
     if lacking:
         return Figure.unavailable(label, unit, lacking)
     value = sum(p.value for p in parts if p.value is not None)
-    half = float(np.sqrt(sum(_half(p) ** 2 for p in parts)))
+    half = float(np.sqrt(sum(p.half_width**2 for p in parts)))
     digits = max(p.digits for p in parts)
     total = Figure(label, value, unit, parts[0].method, value - half, value + half, how="sum over tanks", digits=digits)
     return total.with_doubt(*(d for p in parts for d in p.doubts))

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
+from analyser.events import runs_of
 from analyser.figures import FloatArray, Missing
 from analyser.telemetry import Telemetry
 
@@ -141,25 +142,25 @@ def find_phases(telemetry: Telemetry) -> Phases:
         put(on_ground & ~slow, PhaseName.TAXI)
         put(slow, PhaseName.IDLE)
     put(airborne, PhaseName.FLIGHT)
-    starts, stops = _runs(airborne)
-    for k, (a, b) in enumerate(zip(starts, stops, strict=True)):  # a loop over hops, of which a flight has few
-        before = slice(int(stops[k - 1]) if k else 0, int(a))
+    hops = runs_of(airborne)
+    for k, (a, b) in enumerate(hops):  # a loop over hops, of which a flight has few
+        before = slice(hops[k - 1][1] if k else 0, a)
         put(_within(grid.size, *_roll(before, speed)), PhaseName.TAKE_OFF)
         climbed = np.flatnonzero(~(height[a:b] < CLIMBED_OUT_M))
-        out = int(a) + min(int(climbed[0]) if climbed.size else b - a, int(8 / STEP_S))
-        put(_within(grid.size, int(a), out), PhaseName.TAKE_OFF)
+        out = a + min(int(climbed[0]) if climbed.size else b - a, int(8 / STEP_S))
+        put(_within(grid.size, a, out), PhaseName.TAKE_OFF)
         high = np.flatnonzero(height[a:b] > FINAL_M)
-        final = int(a) + (int(high[-1]) + 1 if high.size else 0)
-        final = max(final, int(b) - int(LONGEST_FINAL_S / STEP_S), out)
-        put(_within(grid.size, final, int(b)), PhaseName.LANDING)
-        after_touch = slice(int(b), int(starts[k + 1]) if k + 1 < starts.size else grid.size)
+        final = a + (int(high[-1]) + 1 if high.size else 0)
+        final = max(final, b - int(LONGEST_FINAL_S / STEP_S), out)
+        put(_within(grid.size, final, b), PhaseName.LANDING)
+        after_touch = slice(b, hops[k + 1][0] if k + 1 < len(hops) else grid.size)
         fast = np.flatnonzero(~(np.nan_to_num(speed[after_touch]) > ROLL_M_S))
-        rolled = int(b) + (int(fast[0]) if fast.size else 0)
-        put(_within(grid.size, int(b), rolled), PhaseName.LANDING)
+        rolled = b + (int(fast[0]) if fast.size else 0)
+        put(_within(grid.size, b, rolled), PhaseName.LANDING)
     return Phases(
         phases=_spans(code, grid, end, names),
-        take_off_s=float(grid[starts[0]]) if starts.size else None,
-        touch_down_s=float(min(grid[min(stops[-1], grid.size - 1)], end)) if starts.size else None,
+        take_off_s=float(grid[hops[0][0]]) if hops else None,
+        touch_down_s=float(min(grid[min(hops[-1][1], grid.size - 1)], end)) if hops else None,
         airborne_s=float(airborne.sum() * STEP_S),
         told_by=told_by,
         missing=missing,
@@ -318,11 +319,6 @@ def _within(n: int, start: int, stop: int) -> Mask:
     out = np.zeros(n, bool)
     out[start:stop] = True
     return out
-
-
-def _runs(mask: Mask) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
-    edges = np.diff(np.r_[0, mask.astype(np.int8), 0])
-    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
 
 
 def _spans(code: npt.NDArray[np.int_], grid: FloatArray, end: float, names: list[PhaseName]) -> tuple[Phase, ...]:
