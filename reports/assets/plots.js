@@ -196,10 +196,11 @@
     return [data, layout];
   };
 
+  const key = (box) => box.id.slice(2);
   const build = (spec) => (spec.kind === "time" ? [timeTraces(spec), timeLayout(spec)] : spec.kind === "lane" ? [laneTraces(spec), laneLayout(spec)] : spec.kind === "track" ? trackDraw(spec) : plainDraw(spec));
 
   const draw = (box) => {
-    const spec = page.plots[box.id];
+    const spec = page.plots[key(box)];
     if (!spec) return;
     const [data, layout] = build(spec);
     const fresh = !drawn.has(box);
@@ -207,7 +208,7 @@
     const done = Plotly.react(box, data, layout, config);
     if (fresh) {
       if (spec.kind === "time" || spec.kind === "lane") link(box, spec);
-      if (spec.kind === "track") box.on("plotly_click", (e) => { const p = e.points[0]; if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); else if (p.pointNumber < page.plots[box.id].T.length) setCursor(page.plots[box.id].T[p.pointNumber]); });
+      if (spec.kind === "track") box.on("plotly_click", (e) => { const p = e.points[0]; if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); else if (p.pointNumber < page.plots[key(box)].T.length) setCursor(page.plots[key(box)].T[p.pointNumber]); });
       if (!draw.first) { draw.first = true; Promise.resolve(done).then(() => root.setAttribute("data-drawn", String(Math.round(performance.now())))); }
     }
   };
@@ -293,7 +294,7 @@
   const shift = (f) => { const [a, b] = now(), d = (b - a) * f; setView([a + d, b + d]); };
   document.querySelectorAll("button[data-view]").forEach((b) => b.addEventListener("click", () => act[b.dataset.view]()));
   const pick = document.getElementById("track-channel");
-  if (pick) pick.addEventListener("change", () => { const box = document.getElementById("track"); if (box) draw(box); });
+  if (pick) pick.addEventListener("change", () => { const box = document.getElementById("p-track"); if (box) draw(box); });
 
   /* ---- compare page: show or hide one flight everywhere ---- */
   document.querySelectorAll("input[data-flight]").forEach((tick) => tick.addEventListener("change", () => {
@@ -306,7 +307,7 @@
   }));
 
   /* ---- first what is on screen, the rest when it comes near ---- */
-  const boxes = [...document.querySelectorAll(".plot[id]")].filter((b) => page.plots[b.id]);
+  const boxes = [...document.querySelectorAll(".plot[id^=p-]")].filter((b) => page.plots[key(b)]);
   const all = () => boxes.forEach((b) => { if (!drawn.has(b)) draw(b); });
   say();
   const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !drawn.has(s.target)) { draw(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});

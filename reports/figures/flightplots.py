@@ -67,9 +67,10 @@ def _short(name: str) -> str:
     parsed = parse(name)
     if parsed is None:
         return name
-    bits = [parsed.instance.replace("_", " ")] if parsed.instance else []
+    is_cell = "cell" in parsed.channel.quantity  # such a panel shows one pack, named in its heading
+    bits = [parsed.instance.replace("_", " ")] if parsed.instance and not is_cell else []
     if parsed.number is not None:
-        bits.append(("cell " if "cell" in parsed.channel.quantity else "antenna ") + str(parsed.number))
+        bits.append(("cell " if is_cell else "antenna ") + str(parsed.number))
     return ", ".join(bits) or parsed.channel.label
 
 

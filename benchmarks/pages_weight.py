@@ -1,0 +1,70 @@
+"""Weight and speed of the pages: an hour at 50 Hz with 40 channels, and a logbook of a thousand flights.
+
+Prints bytes against the budget of 1 MB, and the time to the first plot against the budget of 2 s. Run from the
+repository's root.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+from reports.pages import start
+from reports.render import Shell
+from reports.site import build_site
+from tests.reports import invented
+
+MEGABYTE = 1_000_000
+
+
+def first_plot_ms(file: Path) -> float | None:
+    path = shutil.which("chromium")
+    if path is None:
+        return None
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-sync"])
+        page = browser.new_page(viewport={"width": 390, "height": 844})
+        page.goto(file.as_uri())
+        page.wait_for_function("document.documentElement.dataset.drawn !== undefined")
+        shown = float(page.evaluate("Number(document.documentElement.dataset.drawn)"))
+        browser.close()
+    return shown
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary)
+        made = invented.telemetry(3600.0, 50.0, channels=22)
+        big = replace(invented.flight(1, shared=invented.result("x", 3600.0)), telemetry=lambda: made)
+        site = replace(invented.site(1), flights=(big,), season=invented.season((big,)))
+        begun = time.perf_counter()
+        build_site(site, folder)
+        took = time.perf_counter() - begun
+        file = folder / "flights/tern-001.html"
+        size = file.stat().st_size
+        print(
+            f"flight page, 1 h, 50 Hz, {len(made.channels)} channels: {size:,} bytes, {size / MEGABYTE:.2f} of the budget"
+        )
+        print(f"  built with its site in {took:.2f} s")
+        shown = first_plot_ms(file)
+        print(
+            "  no Chromium: not opened"
+            if shown is None
+            else f"  first plot after {shown:.0f} ms, {shown / 2000:.2f} of the budget"
+        )
+        shared = invented.result("shared")
+        flights = tuple(invented.flight(n, shared=shared) for n in range(1000, 0, -1))
+        site = replace(invented.site(1), flights=flights, season=invented.season(flights[:20]))
+        begun = time.perf_counter()
+        size = len(start.render(site, Shell("Fenholt", invented.LABEL)).encode())
+        took = time.perf_counter() - begun
+        print(f"start page, 1,000 flights: {size:,} bytes, {size / MEGABYTE:.2f} of the budget, made in {took:.2f} s")
+
+
+if __name__ == "__main__":
+    main()
