@@ -1,0 +1,79 @@
+"""From names to things: a flight's notes and the register give the analyser's context."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from analyser.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
+from analyser.channels import parse
+from spooldown.logbook.book import Flight
+from spooldown.logbook.note import FlightNote
+from spooldown.register import Register
+
+
+def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[FlightContext, tuple[str, ...]]:
+    """Gather what the log cannot know about one flight.
+
+    Returns
+    -------
+    FlightContext
+        For the analyser.
+    tuple of str
+        What was assumed or no longer found, in plain sentences.
+    """
+    said: list[str] = []
+    aircraft = register.find_aircraft(flight.aircraft) if flight.aircraft else None
+    if flight.aircraft and aircraft is None:
+        aircraft = Aircraft(flight.aircraft)
+        said.append(f"Aircraft {flight.aircraft} is not registered: figures that need tank sizes or limits are missing.")
+    elif not flight.aircraft:
+        said.append(f"Not assigned to an aircraft; `spooldown note {flight.flight_id} --aircraft NAME` does it.")
+    context = FlightContext(
+        flight_id=flight.flight_id,
+        aircraft=aircraft,
+        packs=_packs(flight, note, register, said),
+        layout=_layout(flight.utc_start, note.layout, aircraft, said),
+        fuel_notes=dict(note.fuel),
+        pack_notes=dict(note.readings),
+        air_temperature_c=note.air_temperature_c,
+        pilot_latitude_deg=note.pilot_latitude_deg,
+        pilot_longitude_deg=note.pilot_longitude_deg,
+        pilot_altitude_m=note.pilot_altitude_m,
+        remarks=note.remarks,
+    )
+    return context, tuple(said)
+
+
+def roles_of(flight: Flight) -> list[str]:
+    """Pack roles that appear in a flight's log."""
+    parsed = (parse(c) for c in flight.channels)
+    return sorted({p.instance for p in parsed if p and p.channel.subject == "pack"})
+
+
+def _packs(flight: Flight, note: FlightNote, register: Register, said: list[str]) -> dict[str, Pack]:
+    packs = {}
+    for role, name in note.packs.items():
+        pack = register.packs.get(name)
+        if pack is None:
+            said.append(f"Pack {name}, noted as {role}, is no longer registered.")
+        else:
+            packs[role] = pack
+    for role in roles_of(flight):
+        if role not in note.packs and (usual := register.usual_pack(flight.aircraft, role)):
+            packs[role] = usual
+            said.append(f"Pack {usual.name} taken as {role}: nothing was noted and it is the only one for that place.")
+    return packs
+
+
+def _layout(moment: datetime | None, noted: str, aircraft: Aircraft | None, said: list[str]) -> AntennaLayout | None:
+    if aircraft is None:
+        return None
+    if noted:
+        found = next((x for x in aircraft.layouts if x.name == noted), None)
+        if found is None:
+            said.append(f"Antenna layout {noted} is no longer registered.")
+        return found
+    if len(aircraft.layouts) == 1 and aircraft.layouts[0].since is None:
+        return aircraft.layouts[0]
+    dated = [x for x in aircraft.layouts if x.since is not None and moment is not None and x.since <= moment.date()]
+    return max(dated, key=lambda x: (x.since is not None, x.since), default=None)

@@ -1,0 +1,458 @@
+"""The logbook folder: what is in it, and the only way anything gets in.
+
+Every change is one SQLite transaction with one writer at a time. A flight's telemetry file is written under a
+temporary name and flushed, then the catalogue row is written, the file renamed, the folder flushed, and only then the
+transaction committed. A crash before the commit leaves files without a row, which the next opening sweeps away; a crash
+after it leaves the whole flight. A file's flights are committed together.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+from spooldown.logbook.schema import MIGRATIONS, migrate, version_of
+from spooldown.problems import LogbookProblem, not_found
+
+if TYPE_CHECKING:
+    from analyser.telemetry import Telemetry
+    from importers.read import FlightDraft
+    from spooldown.logbook.note import FlightNote
+
+CATALOGUE = "catalogue.sqlite"
+WAIT_S = 10.0
+"""How long a writer waits for another one to finish."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One file an import read: its name as shown, its content hash and its size."""
+
+    name: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Flight:
+    """One flight as the catalogue lists it."""
+
+    flight_id: str
+    import_id: int
+    part: int
+    source: str
+    aircraft: str
+    utc_start: datetime | None
+    duration_s: float
+    rows: int
+    telemetry_sha256: str
+    channels: tuple[str, ...]
+    notices: tuple[str, ...]
+
+
+def slug(text: str, otherwise: str = "") -> str:
+    """Reduce a name to what is safe in a file name on every system: lower-case letters, digits and hyphens."""
+    import unicodedata
+
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-") or otherwise
+
+
+def letters(index: int) -> str:
+    """Count 0, 1 … 25, 26 as a, b … z, aa."""
+    text = ""
+    index += 1
+    while index:
+        index, digit = divmod(index - 1, 26)
+        text = chr(ord("a") + digit) + text
+    return text
+
+
+class Logbook:
+    """A logbook folder, opened.
+
+    A folder without a catalogue reads as an empty logbook; the first change creates it.
+
+    Parameters
+    ----------
+    folder : Path
+        Where it is or shall be.
+
+    Raises
+    ------
+    LogbookProblem
+        If the catalogue is damaged or written by a newer version.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.catalogue = folder / CATALOGUE
+        self.flights_folder = folder / "flights"
+        self.register_folder = folder / "register"
+        self.mappings_folder = folder / "mappings"
+        self.cache_folder = folder / "cache"
+        self._writing = False
+        with _spoken(self.folder):
+            self._db = self._connect(self.catalogue if self.exists else ":memory:")
+            if not self.exists:
+                migrate(self._db)
+            elif version_of(self._db) != len(MIGRATIONS):
+                with self.writing() as db:
+                    migrate(db)
+        self.sweep()
+
+    def __enter__(self) -> Logbook:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the catalogue."""
+        self._db.close()
+
+    @property
+    def exists(self) -> bool:
+        """Whether the folder holds a catalogue."""
+        return self.catalogue.is_file()
+
+    # Reading
+
+    def flights(self) -> list[Flight]:
+        """Every flight, oldest first; flights without a date come last, in the order they were imported."""
+        with _spoken(self.folder):
+            rows = self._db.execute(
+                "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
+                " channels, notices FROM flight ORDER BY utc_start IS NULL, utc_start, import_id, part"
+            ).fetchall()
+        return [
+            Flight(
+                *row[:5],
+                datetime.fromisoformat(row[5]) if row[5] else None,
+                *row[6:9],
+                tuple(json.loads(row[9])),
+                tuple(json.loads(row[10])),
+            )
+            for row in rows
+        ]
+
+    def flight(self, flight_id: str) -> Flight:
+        """Look one flight up.
+
+        Raises
+        ------
+        NotFoundProblem
+            Naming the nearest flight there is.
+        """
+        flights = {f.flight_id: f for f in self.flights()}
+        if flight_id not in flights:
+            raise not_found("flight", flight_id, flights, remedy="`spooldown flights` lists what there is")
+        return flights[flight_id]
+
+    def known(self, sha256: str) -> list[str]:
+        """Flights that came from a file with this content; empty where it was never imported."""
+        return [
+            row[0]
+            for row in self._db.execute(
+                "SELECT flight_id FROM flight JOIN source USING (import_id) WHERE sha256 = ? ORDER BY part", (sha256,)
+            )
+        ]
+
+    def notes(self) -> dict[str, FlightNote]:
+        """Every flight's notes."""
+        from spooldown.logbook.codec import from_json
+        from spooldown.logbook.note import FlightNote
+
+        return {k: from_json(body, FlightNote) for k, body in self._db.execute("SELECT flight_id, body FROM note")}
+
+    def setting(self, name: str) -> str:
+        """One setting of this logbook, '' where never set."""
+        row = self._db.execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
+        return str(row[0]) if row else ""
+
+    def telemetry_path(self, flight_id: str) -> Path:
+        """The flight's telemetry file."""
+        return self.flights_folder / f"{flight_id}.parquet"
+
+    def telemetry(self, flight_id: str) -> Telemetry:
+        """Read one flight's telemetry as stored.
+
+        Raises
+        ------
+        LogbookProblem
+            If the file is gone or unreadable.
+        """
+        from spooldown.logbook.store import read_telemetry
+
+        path = self.telemetry_path(flight_id)
+        try:
+            return read_telemetry(path)
+        except (OSError, ValueError) as error:
+            raise LogbookProblem(
+                f"the telemetry of flight {flight_id} ({path.name}) is missing or damaged; restore the file from a"
+                f" copy, or `spooldown remove {flight_id}` and import the log again"
+            ) from error
+
+    # Changing
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """Hold the one writer's transaction; an exception undoes everything, also the creation of the logbook."""
+        if self._writing:
+            yield self._db
+            return
+        created = self._create() if not self.exists else []
+        with _spoken(self.folder):
+            self._db.execute("BEGIN IMMEDIATE")
+            self._writing = True
+            try:
+                if created:
+                    migrate(self._db)
+                yield self._db
+                self._db.execute("COMMIT")
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    self._db.execute("ROLLBACK")
+                if created:
+                    self._uncreate(created)
+                raise
+            finally:
+                self._writing = False
+
+    def add(
+        self,
+        sources: Sequence[Source],
+        drafts: Iterable[FlightDraft],
+        *,
+        aircraft: str = "",
+        more: Mapping[str, str] | None = None,
+    ) -> list[str]:
+        """Store all flights of one import, or none.
+
+        Parameters
+        ----------
+        sources : sequence of Source
+            The files read, the main one first.
+        drafts : iterable of FlightDraft
+            As the importer yields them; each is streamed to its file.
+        aircraft : str
+            Whose flights these are, '' where unassigned.
+        more : mapping of str to str
+            Further metadata for the telemetry files.
+
+        Returns
+        -------
+        list of str
+            Flight ids in file order.
+        """
+        from spooldown.logbook import store
+
+        added: list[str] = []
+        files: list[tuple[Path, Path]] = []
+        with self.writing() as db:
+            self.flights_folder.mkdir(exist_ok=True)
+            try:
+                now = datetime.now(UTC).isoformat(timespec="seconds")
+                import_id = db.execute("INSERT INTO import (imported_at) VALUES (?)", (now,)).lastrowid
+                db.executemany(
+                    "INSERT INTO source VALUES (?, ?, ?, ?)", [(s.sha256, import_id, s.name, s.size) for s in sources]
+                )
+                for draft in drafts:
+                    flight_id = self._free_id(aircraft, draft.utc_start)
+                    final = self.telemetry_path(flight_id)
+                    part = final.with_name(final.name + ".part")
+                    files.append((part, final))
+                    writer = store.write_telemetry(part, draft.batches, draft.schema)
+                    written = writer.finish(
+                        store.file_metadata(
+                            flight_id=flight_id,
+                            aircraft=aircraft,
+                            utc_start=draft.utc_start,
+                            source=sources[0].name,
+                            source_sha256=[s.sha256 for s in sources],
+                            part=draft.part,
+                            notices=draft.notices,
+                            more={**(more or {}), **draft.metadata},
+                        )
+                    )
+                    db.execute(
+                        "INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                        (
+                            flight_id,
+                            import_id,
+                            draft.part,
+                            sources[0].name,
+                            aircraft,
+                            _utc_text(draft.utc_start),
+                            written.duration_s,
+                            written.rows,
+                            written.sha256,
+                            json.dumps(written.channels),
+                            json.dumps(draft.notices, ensure_ascii=False),
+                        ),
+                    )
+                    added.append(flight_id)
+                for part, final in files:
+                    os.replace(part, final)
+                store.flush_folder(self.flights_folder)
+            except BaseException:
+                for part, final in files:
+                    part.unlink(missing_ok=True)
+                    final.unlink(missing_ok=True)
+                raise
+        return added
+
+    def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
+        """Put these notes in the place of what was noted for their flights; all or none."""
+        from spooldown.logbook.codec import to_json
+
+        with self.writing() as db:
+            for flight_id, note in notes.items():
+                if note:
+                    db.execute("INSERT OR REPLACE INTO note VALUES (?, ?)", (flight_id, to_json(note).decode()))
+                else:
+                    db.execute("DELETE FROM note WHERE flight_id = ?", (flight_id,))
+
+    def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
+        """Say whose flights these are; their ids stay."""
+        with self.writing() as db:
+            db.executemany(
+                "UPDATE flight SET aircraft = ? WHERE flight_id = ?", [(aircraft, flight_id) for flight_id in flight_ids]
+            )
+
+    def set_setting(self, name: str, value: str) -> None:
+        """Set one setting of this logbook."""
+        with self.writing() as db:
+            db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (name, value))
+
+    def remove(self, flight_ids: Iterable[str]) -> None:
+        """Take flights out, with their notes; an import is forgotten with its last flight."""
+        flight_ids = list(flight_ids)
+        with self.writing() as db:
+            db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
+            db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
+        # Only now that no row names them; a crash in between leaves orphans for the sweep.
+        for flight_id in flight_ids:
+            self.telemetry_path(flight_id).unlink(missing_ok=True)
+
+    def sweep(self) -> None:
+        """Remove what an interrupted import left, unless someone is importing right now."""
+        if not self.exists or not self._orphans():
+            return
+        try:
+            self._db.execute("PRAGMA busy_timeout = 0")
+            self._db.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError:
+            return
+        finally:
+            self._db.execute(f"PRAGMA busy_timeout = {int(WAIT_S * 1000)}")
+        try:
+            for path in self._orphans():
+                path.unlink(missing_ok=True)
+        except OSError:
+            pass
+        finally:
+            self._db.execute("ROLLBACK")
+
+    # Inside
+
+    def _orphans(self) -> list[Path]:
+        if not self.flights_folder.is_dir():
+            return []
+        known = {f"{row[0]}.parquet" for row in self._db.execute("SELECT flight_id FROM flight")}
+        found = []
+        for path in self.flights_folder.iterdir():
+            if path.name.endswith(".parquet.part") or (
+                path.suffix == ".parquet" and path.name not in known and _is_ours(path)
+            ):
+                found.append(path)
+        return found
+
+    def _free_id(self, aircraft: str, utc_start: datetime | None) -> str:
+        day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else "undated"
+        stem = f"{slug(aircraft, 'flight')}-{day}-"
+        taken = {
+            row[0] for row in self._db.execute("SELECT flight_id FROM flight WHERE flight_id GLOB ?", (f"{stem}*",))
+        }
+        index = 0
+        while (flight_id := stem + letters(index)) in taken or self.telemetry_path(flight_id).exists():
+            index += 1
+        return flight_id
+
+    @staticmethod
+    def _connect(where: Path | str) -> sqlite3.Connection:
+        connection = sqlite3.connect(where, timeout=WAIT_S, isolation_level=None)
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA synchronous = EXTRA")
+        return connection
+
+    def _create(self) -> list[Path]:
+        made = [p for p in (self.folder, *self.folder.parents) if not p.exists()]
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            foreign = [p.name for p in self.folder.iterdir() if p.name not in {"register", "mappings"}]
+        except OSError as error:
+            raise LogbookProblem(
+                f"the folder {self.folder} cannot be made or read ({error.strerror}); choose another with --logbook"
+            ) from error
+        if foreign:
+            raise LogbookProblem(
+                f"{self.folder} is not a logbook and is not empty (it holds {sorted(foreign)[0]!r}); name an empty or"
+                " new folder with --logbook"
+            )
+        self._db.close()
+        self._db = self._connect(self.catalogue)
+        return [self.catalogue, *made]
+
+    def _uncreate(self, created: list[Path]) -> None:
+        self._db.close()
+        created[0].unlink(missing_ok=True)
+        with suppress(OSError):
+            self.flights_folder.rmdir()
+        for folder in created[1:]:
+            with suppress(OSError):
+                folder.rmdir()
+        self._db = self._connect(":memory:")
+        migrate(self._db)
+
+
+@contextmanager
+def _spoken(folder: Path) -> Iterator[None]:
+    """Turn SQLite's complaints into one sentence."""
+    try:
+        yield
+    except sqlite3.OperationalError as error:
+        if "locked" in str(error):
+            raise LogbookProblem(
+                f"another spooldown is writing to the logbook {folder}; wait for it and try again"
+            ) from error
+        raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; check the folder's permissions") from error
+    except sqlite3.DatabaseError as error:
+        raise LogbookProblem(
+            f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); restore it from a copy"
+        ) from error
+
+
+def _utc_text(moment: datetime | None) -> str | None:
+    # Fixed width, so that text order is time order.
+    return moment.astimezone(UTC).isoformat(timespec="microseconds") if moment else None
+
+
+def _is_ours(path: Path) -> bool:
+    import pyarrow.parquet as pq
+
+    try:
+        return (pq.read_metadata(path).metadata or {}).get(b"format", b"").startswith(b"spooldown telemetry")
+    except (OSError, ValueError):
+        return False

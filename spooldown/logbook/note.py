@@ -1,0 +1,64 @@
+"""What the owner noted for one flight, as the logbook keeps it: names where the analyser's context has the things."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import TypeVar
+
+from analyser.aircraft import FuelNote, PackNote
+
+
+Note = TypeVar("Note", FuelNote, PackNote)
+
+
+@dataclass(frozen=True, slots=True)
+class FlightNote:
+    """Notes of one flight; everything optional.
+
+    Parameters
+    ----------
+    packs : mapping of str to str
+        Role in the log → name of the registered pack that was fitted.
+    layout : str
+        Name of the antenna layout in use.
+    fuel : mapping of str to FuelNote
+        Tank → volumes.
+    readings : mapping of str to PackNote
+        Role → what charger and meter said after the flight.
+    """
+
+    packs: Mapping[str, str] = field(default_factory=dict)
+    layout: str = ""
+    fuel: Mapping[str, FuelNote] = field(default_factory=dict)
+    readings: Mapping[str, PackNote] = field(default_factory=dict)
+    air_temperature_c: float | None = None
+    pilot_latitude_deg: float | None = None
+    pilot_longitude_deg: float | None = None
+    pilot_altitude_m: float | None = None
+    remarks: str = ""
+
+    def updated(self, newer: FlightNote) -> FlightNote:
+        """Return these notes with everything ``newer`` states put over them."""
+        return FlightNote(
+            packs={**self.packs, **newer.packs},
+            layout=newer.layout or self.layout,
+            fuel=_over(self.fuel, newer.fuel),
+            readings=_over(self.readings, newer.readings),
+            remarks=newer.remarks or self.remarks,
+            **{
+                name: value if (value := getattr(newer, name)) is not None else getattr(self, name)
+                for name in ("air_temperature_c", "pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m")
+            },
+        )
+
+    def __bool__(self) -> bool:
+        return self != FlightNote()
+
+
+def _over(old: Mapping[str, Note], new: Mapping[str, Note]) -> dict[str, Note]:
+    merged = dict(old)
+    for key, item in new.items():
+        stated = {f.name: v for f in fields(item) if (v := getattr(item, f.name)) not in (None, ())}
+        merged[key] = replace(merged[key], **stated) if key in merged else item
+    return merged

@@ -1,0 +1,70 @@
+"""The catalogue's schema, as the migrations that lead to it from nothing.
+
+A released migration is never edited; a change is a new one at the end. ``schema_version`` holds how many have run.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+
+from spooldown.problems import LogbookProblem
+
+_V1 = (
+    "CREATE TABLE schema_version (version INTEGER NOT NULL)",
+    "INSERT INTO schema_version VALUES (0)",
+    # One import is what one command read as one thing: a file, or several joined.
+    "CREATE TABLE import (import_id INTEGER PRIMARY KEY, imported_at TEXT NOT NULL)",
+    """CREATE TABLE source (
+        sha256 TEXT PRIMARY KEY,
+        import_id INTEGER NOT NULL REFERENCES import ON DELETE CASCADE,
+        name TEXT NOT NULL,
+        bytes INTEGER NOT NULL
+    ) WITHOUT ROWID""",
+    """CREATE TABLE flight (
+        flight_id TEXT PRIMARY KEY,
+        import_id INTEGER NOT NULL REFERENCES import ON DELETE CASCADE,
+        part INTEGER NOT NULL,
+        source TEXT NOT NULL,
+        aircraft TEXT NOT NULL,
+        utc_start TEXT,
+        duration_s REAL NOT NULL,
+        rows INTEGER NOT NULL,
+        telemetry_sha256 TEXT NOT NULL,
+        channels TEXT NOT NULL,
+        notices TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    """CREATE TABLE note (
+        flight_id TEXT PRIMARY KEY REFERENCES flight ON DELETE CASCADE,
+        body TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1,)
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """How many migrations a catalogue has seen; 0 for an empty one."""
+    known = connection.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'schema_version'").fetchone()
+    return int(connection.execute("SELECT version FROM schema_version").fetchone()[0]) if known else 0
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Bring a catalogue to the present schema, inside the caller's transaction.
+
+    Raises
+    ------
+    LogbookProblem
+        If a newer version of this program has written it.
+    """
+    version = version_of(connection)
+    if version > len(MIGRATIONS):
+        raise LogbookProblem(
+            f"this logbook has schema {version} and this spooldown knows {len(MIGRATIONS)}; install the newer spooldown"
+            " that wrote it"
+        )
+    for statements in MIGRATIONS[version:]:
+        for statement in statements:
+            connection.execute(statement)
+    if version < len(MIGRATIONS):
+        connection.execute("UPDATE schema_version SET version = ?", (len(MIGRATIONS),))

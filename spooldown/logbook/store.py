@@ -1,0 +1,160 @@
+"""One flight's telemetry file: written batch by batch in bounded memory, on the disk before anyone relies on it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from analyser.channels import TIME
+from analyser.telemetry import Telemetry
+
+CHUNK_BYTES = 32 << 20
+"""Batches are gathered to about this size before they are written: one row group each."""
+
+FORMAT = "spooldown telemetry 1"
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What went into a telemetry file."""
+
+    rows: int
+    duration_s: float
+    channels: tuple[str, ...]
+    sha256: str
+
+
+def _chunks(batches: Iterable[pa.RecordBatch], schema: pa.Schema) -> Iterator[pa.Table]:
+    held: list[pa.RecordBatch] = []
+    size = 0
+    for batch in batches:
+        held.append(batch)
+        size += batch.nbytes
+        if size >= CHUNK_BYTES:
+            yield pa.Table.from_batches(held, schema)
+            held, size = [], 0
+    if held:
+        yield pa.Table.from_batches(held, schema)
+
+
+def write_telemetry(path: Path, batches: Iterable[pa.RecordBatch], schema: pa.Schema) -> _Writer:
+    """Stream batches into a Parquet file (zstd); close it with :meth:`_Writer.finish`.
+
+    Reading the next batches and compressing the last ones overlap in two threads; at most two chunks are held.
+    """
+    writer = _Writer(path, schema)
+    try:
+        writer.consume(batches)
+    except BaseException:
+        writer.abandon()
+        raise
+    return writer
+
+
+class _Writer:
+    def __init__(self, path: Path, schema: pa.Schema) -> None:
+        self.path, self.schema = path, schema.remove_metadata()
+        # Without the Arrow schema blob, pandas, duckdb and we all read the same plain key-value metadata.
+        self._file = pq.ParquetWriter(path, self.schema, compression="zstd", compression_level=1, store_schema=False)
+        self.rows = 0
+        self.last_s = 0.0
+        self.filled = np.zeros(len(schema), bool)
+
+    def consume(self, batches: Iterable[pa.RecordBatch]) -> None:
+        with ThreadPoolExecutor(1) as pool:
+            pending: Future[None] | None = None
+            for chunk in _chunks(batches, self.schema):
+                self.rows += len(chunk)
+                if len(chunk):
+                    self.last_s = float(chunk.column(TIME)[-1].as_py())
+                self.filled |= [column.null_count < len(column) for column in chunk.columns]
+                if pending is not None:
+                    pending.result()
+                pending = pool.submit(self._file.write_table, chunk)
+            if pending is not None:
+                pending.result()
+
+    def finish(self, metadata: Mapping[str, str]) -> Written:
+        """Add the metadata, close, and wait for the disk."""
+        self._file.add_key_value_metadata(dict(metadata))
+        self._file.close()
+        flush_file(self.path)
+        with self.path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        channels = tuple(n for n, some in zip(self.schema.names, self.filled, strict=True) if some and n != TIME)
+        return Written(self.rows, self.last_s, channels, digest)
+
+    def abandon(self) -> None:
+        self._file.close()
+        self.path.unlink(missing_ok=True)
+
+
+def flush_file(path: Path) -> None:
+    """Wait until a file's bytes are on the disk."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def flush_folder(path: Path) -> None:
+    """Wait until a folder's entries are on the disk, where the system has such a thing."""
+    if os.name != "posix":
+        return
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a small file so that a crash leaves either the old one or the new one."""
+    part = path.with_name(path.name + ".part")
+    with part.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(part, path)
+    flush_folder(path.parent)
+
+
+def read_telemetry(path: Path) -> Telemetry:
+    """Read a telemetry file back."""
+    table = pq.read_table(path)
+    metadata = {k.decode(): v.decode() for k, v in (table.schema.metadata or {}).items()}
+    start = metadata.get("utc_start", "")
+    return Telemetry(table.replace_schema_metadata(None), datetime.fromisoformat(start) if start else None, metadata)
+
+
+def file_metadata(
+    *,
+    flight_id: str,
+    aircraft: str,
+    utc_start: datetime | None,
+    source: str,
+    source_sha256: Iterable[str],
+    part: int,
+    notices: Iterable[str],
+    more: Mapping[str, str],
+) -> dict[str, str]:
+    """Key-value metadata of a telemetry file, all plain text."""
+    own = {
+        "format": FORMAT,
+        "flight_id": flight_id,
+        "aircraft": aircraft,
+        "utc_start": utc_start.isoformat() if utc_start else "",
+        "source": source,
+        "source_sha256": " ".join(source_sha256),
+        "part": str(part),
+        "notices": json.dumps(list(notices), ensure_ascii=False),
+    }
+    return {**{k: str(v) for k, v in more.items()}, **own}

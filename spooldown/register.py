@@ -1,0 +1,407 @@
+"""Aircraft, packs and antenna layouts from TOML files that a person writes and edits.
+
+The logbook keeps verbatim copies under ``register/``; those copies are read afresh each time, so an edit there counts
+at once. A file holds one aircraft with its parts, or packs, or both::
+
+    [aircraft]            name, mass_kg, radio_mhz, …; reserve and fuel as sub-tables
+    [[engines]] [[tanks]] [[receivers]]
+    [[layouts]]           with [[layouts.antennas]] and [[layouts.shadows]]
+    [[packs]]             with an optional [packs.retire]
+
+Keys are the fields of the dataclasses in :mod:`analyser.aircraft`. ``label`` at the top marks invented data.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import types
+from collections.abc import Iterable, Mapping
+from dataclasses import MISSING, dataclass, fields, is_dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from analyser.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
+from importers.refusal import Refusal
+from spooldown.logbook.book import Logbook, slug
+from spooldown.problems import NotFoundProblem, nearest, not_found
+
+PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
+EXAMPLE = """\
+# One aircraft. Only the names are needed: whatever you leave out costs only the figures that need it.
+[aircraft]
+name = "Heron"
+mass_kg = 21.5
+radio_mhz = 2440          # what your transmitter uses
+brown_out_v = 5.0         # the bus voltage below which receivers or servos may stop, from their manuals
+reserve = { percent = 25 } # or { ml = 900 } or { minutes = 2 }
+fuel = { density_15c_kg_m3 = 800, oil_percent = 3 }
+
+[[engines]]
+name = "main"             # as the log names it
+tank = "main"
+pack_role = "ecu"
+max_rpm = 120000          # from the maker's manual
+max_egt_c = 720
+service_interval_h = 25
+
+[[tanks]]
+name = "main"
+engine = "main"
+capacity_ml = 4200
+unusable_ml = 80
+
+[[receivers]]
+name = "rx1"
+sensitivity_dbm = -100    # from the maker's data sheet
+
+[[layouts]]
+name = "first"
+since = 2030-01-01
+[[layouts.antennas]]
+receiver = "rx1"
+number = 1
+name = "nose"
+position_m = [0.9, 0.0, 0.0]  # forward, right, down, from a point you choose
+axis = [0, 0, 1]              # which way the antenna's wire points
+
+[[packs]]
+name = "A1"
+role = "rx1"              # where it usually sits
+chemistry = "li_ion"      # lipo, li_ion, lifepo4 or nimh
+cells = 2
+rated_mah = 3500
+in_service_since = 2030-01-01
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterFile:
+    """One TOML file, read and checked."""
+
+    name: str
+    aircraft: Aircraft | None
+    packs: tuple[Pack, ...]
+    label: str
+
+    @property
+    def copy_name(self) -> str:
+        """File name of its copy in the logbook."""
+        stem = self.aircraft.name if self.aircraft else Path(self.name).stem
+        return f"{slug(stem, 'register')}.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """Everything registered: aircraft and packs by name, and which file each pack came from."""
+
+    files: Mapping[str, RegisterFile]
+
+    @property
+    def aircraft(self) -> dict[str, Aircraft]:
+        """Aircraft by name."""
+        return {f.aircraft.name: f.aircraft for f in self.files.values() if f.aircraft}
+
+    @property
+    def packs(self) -> dict[str, Pack]:
+        """Packs by name."""
+        return {p.name: p for f in self.files.values() for p in f.packs}
+
+    def labels(self) -> dict[str, str]:
+        """Label of each labelled aircraft."""
+        return {f.aircraft.name: f.label for f in self.files.values() if f.aircraft and f.label}
+
+    def usual_pack(self, aircraft: str, role: str) -> Pack | None:
+        """The only registered pack that could usually sit there: the aircraft's own file first, then loose packs."""
+        own = [p for f in self.files.values() if f.aircraft and f.aircraft.name == aircraft for p in f.packs]
+        loose = [p for f in self.files.values() if f.aircraft is None for p in f.packs]
+        for shelf in (own, loose):
+            fitting = [p for p in shelf if p.role == role]
+            if fitting:
+                return fitting[0] if len(fitting) == 1 else None
+        return None
+
+    def find_aircraft(self, word: str) -> Aircraft | None:
+        """The aircraft of that name, letter case and punctuation aside."""
+        return next((a for name, a in self.aircraft.items() if slug(name) == slug(word) or name == word), None)
+
+    def find_pack(self, word: str) -> Pack:
+        """Look a pack up by name.
+
+        Raises
+        ------
+        NotFoundProblem
+            Naming the nearest pack there is.
+        """
+        found = [p for name, p in self.packs.items() if name.casefold() == word.casefold()]
+        if not found:
+            raise not_found("pack", word, self.packs, remedy="`spooldown packs` lists what is registered")
+        return found[0]
+
+
+def load(book: Logbook) -> Register:
+    """Read the logbook's register.
+
+    Raises
+    ------
+    Refusal
+        If an edited copy no longer reads, or two files name the same thing.
+    """
+    paths = sorted(book.register_folder.glob("*.toml")) if book.register_folder.is_dir() else []
+    register = Register({p.name: parse(p.read_bytes(), str(p)) for p in paths})
+    _check_unique(register)
+    return register
+
+
+def parse(data: bytes, name: str) -> RegisterFile:
+    """Read and check one TOML file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content.
+    name : str
+        As the user named it, for refusals.
+
+    Raises
+    ------
+    Refusal
+        Naming line, key path, and the nearest valid key.
+    """
+    try:
+        text = data.decode("utf-8-sig")
+        tree = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise Refusal(
+            name,
+            found=f"bytes that are not UTF-8 at byte {error.start}",
+            expected="a TOML file, which is UTF-8 text",
+            remedy="save it as UTF-8",
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise _syntax(name, str(error)) from error
+    reader = _Reader(name, text)
+    reader.check_keys(tree, ("label", "aircraft", *PARTS, "packs"), ())
+    if "aircraft" not in tree and "packs" not in tree:
+        raise Refusal(
+            name,
+            found="neither [aircraft] nor [[packs]]",
+            expected="at least one of them",
+            remedy="`spooldown register --example` prints a file to start from",
+        )
+    stray = next((k for k in PARTS if k in tree and "aircraft" not in tree), None)
+    if stray:
+        raise reader.refuse((stray,), f"[[{stray}]] without an [aircraft]", "an [aircraft] table", "add one with its name")
+    aircraft = None
+    if "aircraft" in tree:
+        whole = reader.table(tree["aircraft"], ("aircraft",))
+        own = [f.name for f in fields(Aircraft) if f.name not in PARTS]
+        reader.check_keys(whole, own, ("aircraft",))
+        parts = {kind: tree[kind] for kind in PARTS if kind in tree}
+        aircraft = reader.build(Aircraft, {**whole, **parts}, ("aircraft",), roots=parts)
+    packs = reader.value(tuple[Pack, ...], tree.get("packs", []), ("packs",))
+    return RegisterFile(name, aircraft, packs, reader.value(str, tree.get("label", ""), ("label",)))
+
+
+def add(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> str:
+    """Copy a checked file into the logbook's register; returns ``added``, ``replaced`` or ``unchanged``.
+
+    Raises
+    ------
+    Refusal
+        If another registered file already names one of its packs.
+    NotFoundProblem
+        If a noted pack would vanish with the replaced copy.
+    """
+    from spooldown.logbook.store import write_whole
+
+    after = Register({**register.files, file.copy_name: file})
+    _check_unique(after)
+    lost = set(register.packs) - set(after.packs)
+    for flight_id, note in book.notes().items():
+        gone = sorted(lost & set(note.packs.values()))
+        if gone:
+            raise NotFoundProblem(
+                f"{file.name} no longer names pack {gone[0]!r}, which was noted for flight {flight_id}; keep the pack in"
+                " the file, retired or not"
+            )
+    target = book.register_folder / file.copy_name
+    outcome = what_add_does(register, file, target, data)
+    if outcome != "unchanged":
+        with book.writing():
+            book.register_folder.mkdir(exist_ok=True)
+            write_whole(target, data)
+    return outcome
+
+
+def what_add_does(register: Register, file: RegisterFile, target: Path, data: bytes) -> str:
+    """Tell what :func:`add` would do: ``added``, ``replaced`` or ``unchanged``."""
+    if file.copy_name not in register.files:
+        return "added"
+    return "unchanged" if target.read_bytes() == data else "replaced"
+
+
+def _check_unique(register: Register) -> None:
+    seen: dict[tuple[str, str], str] = {}
+    for file in register.files.values():
+        names = [("pack", p.name) for p in file.packs]
+        if file.aircraft:
+            names.append(("aircraft", file.aircraft.name))
+        for kind, name in names:
+            key = (kind, name.casefold())
+            if key in seen:
+                raise Refusal(
+                    file.name,
+                    found=f"{kind} {name!r}, which {seen[key]} names too" if seen[key] != file.name else f"{kind} {name!r} twice",
+                    expected="each name once",
+                    remedy="rename one of them or take it out of one file",
+                )
+            seen[key] = file.name
+
+
+def _syntax(name: str, message: str) -> Refusal:
+    place = re.search(r"\(at line (\d+), column (\d+)\)", message)
+    what = message.split(" (at ")[0]
+    return Refusal(
+        name,
+        found=f"text that is not TOML ({what[0].lower()}{what[1:]})",
+        expected="key = value",
+        remedy="mend that line; words need quotes, numbers a decimal point",
+        line=int(place[1]) if place else None,
+    )
+
+
+Path_ = tuple[str | int, ...]
+
+
+class _Reader:
+    """Turns TOML values into the dataclasses, strictly, and knows where in the text each key stands."""
+
+    def __init__(self, name: str, text: str) -> None:
+        self.name, self.text = name, text
+
+    def refuse(self, path: Path_, found: str, expected: str, remedy: str) -> Refusal:
+        return Refusal(
+            self.name, found=found, expected=expected, remedy=remedy, line=line_of(self.text, path), column=dotted(path)
+        )
+
+    def check_keys(self, table: Mapping[str, Any], known: Iterable[str], path: Path_) -> None:
+        known = list(known)
+        for key in table:
+            if key not in known:
+                alike = nearest(key, known)
+                raise self.refuse(
+                    (*path, key),
+                    f"the unknown key {key!r}",
+                    f"{alike!r}" if alike else f"one of {', '.join(known)}",
+                    f"did you mean {alike!r}" if alike else "take it out or rename it",
+                )
+
+    def table(self, value: Any, path: Path_) -> dict[str, Any]:
+        if not isinstance(value, dict):
+            raise self.refuse(path, f"{_kind(value)}", f"a table [{dotted(path)}]", "write its keys below that heading")
+        return value
+
+    def build(self, kind: type, value: Any, path: Path_, roots: Mapping[str, Any] | None = None) -> Any:
+        table = dict(self.table(value, path))
+        hints = get_type_hints(kind)
+        self.check_keys(table, hints, path)
+        given = {
+            key: self.value(hints[key], item, (key,) if key in (roots or {}) else (*path, key))
+            for key, item in table.items()
+        }
+        for f in fields(kind):
+            if f.name not in given and f.default is MISSING and f.default_factory is MISSING:
+                raise self.refuse(path, f"no {f.name!r}", f"{f.name} = …", f"add {f.name!r}")
+        if "density_15c_kg_m3" in given:
+            given.setdefault("density_is_assumed", False)
+        try:
+            return kind(**given)
+        except ValueError as error:
+            raise self.refuse(path, f"values that do not fit together ({error})", "values that do", "mend them") from error
+
+    def value(self, hint: Any, value: Any, path: Path_) -> Any:
+        origin, args = get_origin(hint), get_args(hint)
+        if origin in (Union, types.UnionType):
+            return self.value(next(a for a in args if a is not type(None)), value, path)
+        if is_dataclass(hint) and isinstance(hint, type):
+            return self.build(hint, value, path)
+        if origin is Literal:
+            if value not in args:
+                alike = nearest(str(value), args)
+                choices = ", ".join(repr(a) for a in args)
+                raise self.refuse(
+                    path, f"{value!r}", f"one of {choices}", f"did you mean {alike!r}" if alike else "choose one of them"
+                )
+            return value
+        if origin is tuple:
+            if not isinstance(value, list):
+                raise self.refuse(path, _kind(value), "a list", "put it in [ ]")
+            if args[-1] is Ellipsis:
+                return tuple(self.value(args[0], item, (*path, i)) for i, item in enumerate(value))
+            if len(value) != len(args):
+                raise self.refuse(path, f"{len(value)} items", f"{len(args)} items", f"give {len(args)} of them")
+            return tuple(self.value(a, item, (*path, i)) for i, (a, item) in enumerate(zip(args, value, strict=True)))
+        return self.plain(hint, value, path)
+
+    def plain(self, hint: Any, value: Any, path: Path_) -> Any:
+        if hint is float and isinstance(value, int | float) and not isinstance(value, bool):
+            number = float(value)
+            if number == number and abs(number) != float("inf"):
+                return number
+            raise self.refuse(path, f"{value}", "a finite number", "give one or leave the key out")
+        if hint is date and isinstance(value, datetime):
+            return value.date()
+        if isinstance(value, hint) and not (hint is int and isinstance(value, bool)):
+            if hint is str and path[-1] == "name" and not value.strip():
+                raise self.refuse(path, "an empty name", "a name", "give it one")
+            return value
+        wanted = {float: "a number", int: "a whole number", str: "text in quotes", date: "a date like 2030-01-31"}
+        raise self.refuse(path, _kind(value), wanted.get(hint, str(hint)), "change the value")
+
+
+def _kind(value: Any) -> str:
+    named = {bool: "true or false", int: "a whole number", float: "a number", str: "text", list: "a list", dict: "a table"}
+    return f"{named.get(type(value), type(value).__name__)} ({value!r})" if not isinstance(value, dict | list) else named[
+        type(value)
+    ]
+
+
+def dotted(path: Path_) -> str:
+    """Write a key path as people do: ``layouts[2].antennas[1].axis``, counted from 1."""
+    text = ""
+    for step in path:
+        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
+    return text
+
+
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(#.*)?$")
+_KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"'.\s]+?)\s*=")
+
+
+def line_of(text: str, path: Path_) -> int | None:
+    """Find the line (1-based) on which a key path stands, or the nearest enclosing one; None where not to be told."""
+    best: tuple[int, int] | None = None
+    counts: dict[tuple[str | int, ...], int] = {}
+    here: tuple[str | int, ...] = ()
+    for number, line in enumerate(text.splitlines(), 1):
+        if header := _HEADER.match(line):
+            here = ()
+            names = [n.strip().strip("\"'") for n in header[2].split(".")]
+            for depth, part in enumerate(names):
+                here = (*here, part)
+                last = depth == len(names) - 1
+                if last and header[1] == "[[":
+                    counts[here] = counts.get(here, -1) + 1
+                if here in counts:
+                    here = (*here, counts[here])
+            found = here
+        elif key := _KEY.match(line):
+            found = (*here, *(n.strip().strip("\"'") for n in key[1].split(".")))
+        else:
+            continue
+        found = found[: len(path)]
+        if found == path[: len(found)] and (best is None or len(found) > best[0]):
+            best = (len(found), number)
+    return best[1] if best else None
