@@ -90,7 +90,10 @@ def _tank(name: str, flights: Sequence[FlightRecord]) -> TankHistory:
         number = pairs[int(seen[step.index])][0].number
         share = 100.0 * step.size / float(np.median(values[seen][: step.index]))
         way = "higher" if step.size > 0 else "lower"
-        sentence = f"Tank {name}: from flight {number} on the burn is {abs(share):.1f} % {way} than before at the same shaft speed."
+        sentence = (
+            f"Tank {name}: from flight {number} on the burn is {abs(share):.1f} % {way} than before at the same shaft "
+            "speed."
+        )
     elif trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
         span = f"{trend.low:+.1f} to {trend.high:+.1f}"
         sentence = f"Tank {name}: the burn changes by {trend.value:+.1f} mL/min a flight ({span})."
