@@ -40,6 +40,7 @@ class FlightResult:
         found: list[Event] = [*self.fuel.events, *self.link.events]
         for engine in self.turbine.engines:
             found.extend(engine.events)
+        found.extend(self.packs.events)
         for pack in self.packs.packs:
             found.extend(pack.events)
         for receiver in self.link.receivers:
