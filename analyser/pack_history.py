@@ -192,7 +192,6 @@ def _resistance_ratio(pack: Pack, order: FloatArray, figures: tuple[Figure, ...]
         return Figure.unavailable(
             label, "×", "no flight shows its resistance (needs voltage and current with load steps)"
         )
-    known = values[np.isfinite(values)]
     base, basis = _new_resistance(pack, values)
     if base is None:
         return Figure.unavailable(label, "×", basis)
@@ -289,8 +288,10 @@ def _to_retirement(
         )
     base = _new_resistance(pack, resistances)[0]
     if ratio.value is not None and resistance_trend.value is not None and base:
-        slopes = (resistance_trend.value, resistance_trend.low or 0, resistance_trend.high or 0)
-        options += _when(rule.resistance_ratio - ratio.value, *(x / base for x in slopes), "resistance")
+        slope, slow, fast = (
+            x / base for x in (resistance_trend.value, resistance_trend.low or 0, resistance_trend.high or 0)
+        )
+        options += _when(rule.resistance_ratio - ratio.value, slope, slow, fast, "resistance")
     if spread is not None and spread_trend.value is not None:
         gap = rule.cell_spread_v - spread
         options += _when(gap, spread_trend.value, spread_trend.low or 0, spread_trend.high or 0, "cell spread")
@@ -319,23 +320,16 @@ def _cycles(pack: Pack, results: list[PackResult]) -> Figure:
     path = np.column_stack([before[good], after[good]]).ravel()
     counted = equivalent_full_cycles(path)
     label = f"Equivalent full cycles, {pack.name}"
-    how = f"rainflow on the charge state of {int(good.sum())} flights, plus {pack.cycles_before_log} stated before the log"
-    total = pack.cycles_before_log + counted
-    return Figure(
-        label,
-        total,
-        "",
-        Method.ESTIMATED,
-        pack.cycles_before_log + 0.85 * counted,
-        pack.cycles_before_log + 1.15 * counted,
-        how=how,
-    )
+    before_log = pack.cycles_before_log
+    how = f"rainflow on the charge state of {int(good.sum())} flights, plus {before_log} stated before the log"
+    low, high = before_log + 0.85 * counted, before_log + 1.15 * counted
+    return Figure(label, before_log + counted, "", Method.ESTIMATED, low, high, how=how)
 
 
 def _questions(
     pack: Pack, uses: list[tuple[FlightRecord, PackResult, Pack]], resistance: FloatArray
 ) -> tuple[str, ...]:
-    """A flight whose resistance stands apart from both neighbours: was another pack fitted?"""
+    """Ask of a flight whose resistance stands apart from both neighbours whether another pack was fitted."""
     known = np.flatnonzero(np.isfinite(resistance))
     if known.size < 5:
         return ()
