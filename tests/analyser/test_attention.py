@@ -65,7 +65,8 @@ def test_many_events_of_a_kind_make_one_line_led_by_the_deepest() -> None:
     (line,) = rank_attention(
         [flight("f1", *(sag(Level.WATCH, float(i), 0.1 * (5 - abs(i - 3))) for i in range(7)))], [], []
     )
-    assert line.at_s == 3.0 and "7 such" in line.reason
+    assert line.at_s == 3.0
+    assert "7 such" in line.reason
     assert line.figure is not None
 
 
