@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -136,7 +137,9 @@ def analyse_fuel(telemetry: Telemetry, phases: Phases, context: FlightContext) -
                 "log tank contents, fuel flow, or pump drive",
             )
         )
-    events.extend(_swapped(telemetry, tanks))
+    swapped = _swapped(telemetry, tanks)
+    events.extend(swapped)
+    tanks = [_doubted(t, tuple(e.summary for e in swapped)) for t in tanks]
     imbalance, sentence = _imbalance(tanks)
     return FuelResult(
         tanks=tuple(tanks),
@@ -174,9 +177,7 @@ def _tank(
 
     def rise(label: str, a: float, b: float, digits: int = 0) -> Figure:
         value, half = smooth.between(a, b), Z95 * smooth.between_se
-        return Figure(
-            label, value, "mL", source.method, value - half, value + half, how=source.how, digits=digits
-        ).with_doubt(*doubts)
+        return Figure(label, value, "mL", source.method, value - half, value + half, how=source.how, digits=digits)
 
     end = telemetry.duration_s
     burned = rise(f"Burned, {name} (sensor)", 0.0, end)
@@ -194,7 +195,7 @@ def _tank(
             "burned; was the tank refilled to the same mark, or is the sensor's scale off?"
         )
         events.append(Event("fuel_data", f"fuel.{name}", end, end, Level.WATCH, text))
-        burned = burned.with_doubt(text)
+        doubts += (text,)
     air = phases.airborne_span
     if air:
         airborne = rise(f"Burned in flight, {name}", *air)
@@ -231,34 +232,53 @@ def _tank(
     curve: BurnCurve | None = None
     bands: tuple[PhaseBurn, ...] = ()
     if telemetry.has(speed_name):
-        speed = telemetry.at(speed_name, smooth.time_s, max_gap_s=5.0)
+        # The cube is averaged, because it is the cube that the burn follows.
+        speed = np.cbrt(np.maximum(smooth.alike(telemetry.at(speed_name, smooth.time_s, max_gap_s=5.0) ** 3), 0.0))
         curve = fit_burn_curve(engine, speed, trace.values)
         bands = _bands(name, speed, trace, smooth)
     kg_per_l = mixture_kg_per_l(aircraft.fuel, _temperature(context)[0]) if aircraft else None
     return (
-        TankResult(
-            name=name,
-            engine=engine,
-            burned_ml=burned,
-            burned_corrected_ml=corrected,
-            put_in_ml=put_in,
-            correction=correction,
-            burned_airborne_ml=airborne,
-            airborne_rate_ml_per_min=rate,
-            airborne_rate_g_per_min=_as_mass(f"Burn in flight, {name}", rate, kg_per_l, context),
-            left_at_landing_ml=landing,
-            reserve_ml=reserve,
-            margin_ml=margin,
-            dry_after_min=dry,
-            phases=tuple(_phase_burns(name, phases.phases, smooth, source)),
-            bands=bands,
-            curve=curve,
-            burn_rate=trace,
-            remaining=remaining,
+        _doubted(
+            TankResult(
+                name=name,
+                engine=engine,
+                burned_ml=burned,
+                burned_corrected_ml=corrected,
+                put_in_ml=put_in,
+                correction=correction,
+                burned_airborne_ml=airborne,
+                airborne_rate_ml_per_min=rate,
+                airborne_rate_g_per_min=_as_mass(f"Burn in flight, {name}", rate, kg_per_l, context),
+                left_at_landing_ml=landing,
+                reserve_ml=reserve,
+                margin_ml=margin,
+                dry_after_min=dry,
+                phases=tuple(_phase_burns(name, phases.phases, smooth, source)),
+                bands=bands,
+                curve=curve,
+                burn_rate=trace,
+                remaining=remaining,
+            ),
+            doubts,
         ),
         events,
         lacking,
     )
+
+
+def _doubted(tank: TankResult, doubts: tuple[str, ...]) -> TankResult:
+    """Mark every figure that rests on the sensor; what the owner entered stands."""
+    if not doubts:
+        return tank
+
+    def mark(figure: Figure) -> Figure:
+        return figure if figure.method is Method.ENTERED else figure.with_doubt(*doubts)
+
+    def burns(parts: tuple[PhaseBurn, ...]) -> tuple[PhaseBurn, ...]:
+        return tuple(replace(p, burned_ml=mark(p.burned_ml), rate_ml_per_min=mark(p.rate_ml_per_min)) for p in parts)
+
+    own: dict[str, Any] = {f.name: mark(v) for f in fields(tank) if isinstance(v := getattr(tank, f.name), Figure)}
+    return replace(tank, phases=burns(tank.phases), bands=burns(tank.bands), **own)
 
 
 def _engine_of(tank: Tank, aircraft: Aircraft | None, telemetry: Telemetry) -> str:
@@ -585,7 +605,7 @@ def _imbalance(tanks: list[TankResult]) -> tuple[Figure, str]:
     label = f"Imbalance in flight, {tanks[0].name} over {tanks[1].name}"
     figure = Figure(
         label, value, "%", Method.ESTIMATED, value - half, value + half, how="difference over mean of the two burns"
-    )
+    ).with_doubt(*a.doubts, *b.doubts)
     more, less = (tanks[0].name, tanks[1].name) if value > 0 else (tanks[1].name, tanks[0].name)
     if abs(value) <= half:
         sentence = (

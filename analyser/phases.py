@@ -229,7 +229,8 @@ def _height(telemetry: Telemetry, grid: FloatArray, speed: FloatArray) -> tuple[
         seen = np.flatnonzero(np.isfinite(height))
         if seen.size == 0:
             continue
-        still = np.isfinite(height) & ~(speed > AIRBORNE_M_S)
+        # Without any speed nothing says how long it stood still: only the first seconds are the ground.
+        still = np.isfinite(height) & np.isfinite(speed) & ~(speed > AIRBORNE_M_S)
         moved = np.flatnonzero(speed > AIRBORNE_M_S)
         if moved.size:
             still[moved[0] :] = False

@@ -39,6 +39,8 @@ class Smoothed:
         Scatter of a one-second mean about the local line.
     raw_falls : float
         Share of the whole rise that the raw bins fell back by, beyond the scatter: large means it is no total.
+    window : int
+        Length of the local line, in steps of the grid.
     """
 
     time_s: FloatArray
@@ -48,6 +50,18 @@ class Smoothed:
     rate_se: float
     noise: float
     raw_falls: float
+    window: int
+
+    def alike(self, rate: FloatArray) -> FloatArray:
+        """Average another quantity on the same grid exactly as ``rate_per_s`` averages the true rate.
+
+        The slope of a local line is a weighted mean of the rate over the window; whatever is set against it must be
+        averaged alike, or a fit between the two is bent wherever the power moves quickly.
+        """
+        summed = np.cumsum(np.nan_to_num(rate)) * BIN_S
+        # Half a step back, because a running sum stands at the end of each step and not at its middle.
+        centred = summed - 0.5 * BIN_S * np.nan_to_num(rate)
+        return np.asarray(signal.savgol_filter(centred, self.window, 1, deriv=1, delta=BIN_S), float)
 
     def between(self, start_s: float, end_s: float) -> float:
         """Rise from ``start_s`` to ``end_s``."""
@@ -121,6 +135,7 @@ def smooth_total(
         rate_se=noise * float(np.sqrt(12.0 * inflation / (n * (n * n - 1.0)))) / BIN_S,
         noise=noise,
         raw_falls=falls,
+        window=window,
     )
 
 

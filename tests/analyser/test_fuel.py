@@ -1,0 +1,193 @@
+"""Fuel of one flight from every kind of sensor, against known burn; and every kind of bad data, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from analyser.aircraft import Aircraft, Engine, FlightContext, Fuel, FuelNote, Reserve, Tank
+from analyser.fuel import FuelResult, analyse_fuel
+from analyser.jet_fuel import volume_correction
+from analyser.phases import find_phases
+from analyser.quality import screen
+from tests.analyser import flown
+
+FULL = 4000.0
+TWIN = Aircraft(
+    "Tern", mass_kg=24.0,
+    engines=(Engine("left", tank="left", pump_ml_per_min_at_full=900.0), Engine("right", tank="right")),
+    tanks=(Tank("left", FULL, 50.0, "left", x_m=0.4), Tank("right", FULL, 50.0, "right", x_m=0.4)),
+    reserve=Reserve(percent=20.0),
+)  # fmt: skip
+Sensor = Callable[[flown.Truth], dict[str, np.ndarray]]
+
+SENSORS: dict[str, Sensor] = {
+    "remaining": lambda x: {"fuel.left.remaining_ml": FULL - x.burned_ml + flown.slosh(x.time_s, 30.0)},
+    "percent": lambda x: {"fuel.left.remaining_percent": np.round(100 * (FULL - x.burned_ml) / FULL)},
+    "used": lambda x: {"fuel.left.used_ml": np.round(x.burned_ml)},
+    "flow": lambda x: {
+        "fuel.left.flow_ml_per_min": np.maximum(
+            x.burn_ml_per_min + np.random.default_rng(3).normal(0, 15, x.time_s.size), 0
+        )
+    },
+    "pump": lambda x: {"engine.left.pump_percent": 100 * x.burn_ml_per_min / 900.0},
+}
+
+
+def _analyse(columns: dict[str, np.ndarray], true: flown.Truth, context: FlightContext | None = None) -> FuelResult:
+    base = {"engine.left.speed_rpm": true.speed_rpm, **flown.motion(true.time_s)}
+    tele = screen(flown.telemetry(true.time_s, **(base | columns)))
+    return analyse_fuel(tele, find_phases(tele), context or FlightContext(aircraft=TWIN))
+
+
+@pytest.mark.parametrize("kind", SENSORS)
+@pytest.mark.parametrize("hz", [2.0, 10.0])
+def test_every_sensor_gives_the_true_burn(kind: str, hz: float) -> None:
+    true = flown.truth(hz)
+    tank = _analyse(SENSORS[kind](true), true).tanks[0]
+    assert tank.burned_ml.value == pytest.approx(true.burned_ml[-1], rel=0.015)
+    assert tank.airborne_rate_ml_per_min.value == pytest.approx(true.airborne_rate, rel=0.02)
+    assert tank.burn_rate is not None
+    assert tank.burn_rate.low is not None
+    assert tank.burn_rate.high is not None
+    assert sum(p.burned_ml.value or 0.0 for p in tank.phases) == pytest.approx(tank.burned_ml.value, rel=0.01)
+
+
+def test_burn_curve_has_the_true_constants() -> None:
+    true = flown.truth()
+    curve = _analyse(SENSORS["flow"](true), true).tanks[0].curve
+    assert curve is not None
+    assert float(curve.at(np.array([0.75 * flown.FULL_RPM]))[0]) == pytest.approx(
+        flown.FLOOR + flown.CUBIC * 0.75**3, rel=0.05
+    )
+
+
+def test_put_in_volume_sets_the_sensor_right_and_both_are_shown() -> None:
+    true = flown.truth()
+    reads_low = {"fuel.left.used_ml": 0.9 * true.burned_ml}
+    context = FlightContext(aircraft=TWIN, fuel_notes={"left": FuelNote(put_in_ml=float(true.burned_ml[-1]))})
+    tank = _analyse(reads_low, true, context).tanks[0]
+    assert tank.burned_ml.value == pytest.approx(0.9 * true.burned_ml[-1], rel=0.01)
+    assert tank.burned_corrected_ml.value == pytest.approx(true.burned_ml[-1], rel=0.001)
+    assert tank.correction.value == pytest.approx(1 / 0.9, rel=0.01)
+    assert tank.correction.low is not None
+    assert tank.correction.low < 1 / 0.9 < (tank.correction.high or 0)
+
+
+def test_reserve_margin_and_dry_time() -> None:
+    true = flown.truth()
+    tank = _analyse(SENSORS["remaining"](true), true).tanks[0]
+    left = FULL - true.between(0, flown.TOUCH_DOWN_S)
+    assert tank.left_at_landing_ml.value == pytest.approx(left, abs=25)
+    assert tank.reserve_ml.value == 800.0
+    assert tank.margin_ml.value == pytest.approx(left - 800.0, abs=25)
+    flown_min = (flown.TOUCH_DOWN_S - flown.TAKE_OFF_S) / 60
+    assert tank.dry_after_min.value == pytest.approx(flown_min + (left - 50) / true.airborne_rate, rel=0.03)
+
+
+def test_a_landing_below_the_reserve_is_an_event() -> None:
+    true = flown.truth()
+    context = FlightContext(aircraft=Aircraft("Plover", tanks=(Tank("left", FULL, reserve=Reserve(ml=3000.0)),)))
+    result = _analyse(SENSORS["remaining"](true), true, context)
+    assert [e.kind for e in result.events] == ["reserve_reached"]
+
+
+def test_no_reserve_stated_gives_a_suggestion_marked_as_common_practice() -> None:
+    true = flown.truth()
+    context = FlightContext(aircraft=Aircraft("Plover", tanks=(Tank("left", FULL),)))
+    reserve = _analyse(SENSORS["used"](true), true, context).tanks[0].reserve_ml
+    assert reserve.value is None
+    assert "common practice, no source" in reserve.missing
+
+
+def test_imbalance_and_whether_the_sensors_resolve_it() -> None:
+    true = flown.truth()
+    more = {f"fuel.{s}.flow_ml_per_min": k * true.burn_ml_per_min for s, k in (("left", 1.08), ("right", 1.0))}
+    result = _analyse(more, true)
+    assert result.imbalance_percent.value == pytest.approx(100 * 0.08 / 1.04, abs=0.3)
+    assert "left side burned" in result.imbalance_sentence
+    rough = {
+        f"fuel.{s}.remaining_ml": FULL - k * true.burned_ml + flown.slosh(true.time_s, 150.0, i)
+        for i, (s, k) in enumerate((("left", 1.002), ("right", 1.0)))
+    }
+    assert "within what the sensors resolve" in _analyse(rough, true).imbalance_sentence
+
+
+def test_mass_follows_temperature_and_balance_moves_aft() -> None:
+    true = flown.truth()
+    both = {f"fuel.{s}.used_ml": true.burned_ml for s in ("left", "right")}
+    cold = _analyse(both, true, FlightContext(aircraft=TWIN, air_temperature_c=-20.0))
+    litres = 2 * true.burned_ml[-1] / 1000
+    assert cold.burned_kg.value == pytest.approx(litres * 0.8 * volume_correction(-20.0), rel=0.005)
+    mass = cold.burned_kg.value or 0.0
+    assert cold.balance_shift_mm.value == pytest.approx(1000 * mass * 0.4 / (24 - mass), rel=0.01)
+    assert Fuel().density_is_assumed
+
+
+# Bad data, each by name
+
+
+def test_percent_without_capacity_costs_millilitres_and_says_so() -> None:
+    true = flown.truth()
+    context = FlightContext(aircraft=Aircraft("Plover"))
+    result = _analyse(SENSORS["percent"](true), true, context)
+    assert not result.tanks
+    assert any("capacity" in m.what for m in result.missing)
+
+
+def test_a_stuck_sensor_is_named_and_its_figures_marked() -> None:
+    true = flown.truth()
+    content = FULL - true.burned_ml + flown.slosh(true.time_s, 10.0)
+    content[true.time_s > 200] = content[true.time_s > 200][0]
+    result = _analyse({"fuel.left.remaining_ml": content}, true)
+    assert any(e.kind == "fuel_data" for e in result.events)
+    assert result.tanks[0].burned_ml.doubts
+    assert result.tanks[0].airborne_rate_ml_per_min.doubts
+
+
+def test_refuel_in_mid_log_is_named_and_not_taken_from_the_burn() -> None:
+    true = flown.truth()
+    content = FULL - true.burned_ml + flown.slosh(true.time_s, 10.0) + 1000.0 * (true.time_s > 530)
+    result = _analyse({"fuel.left.remaining_ml": content}, true)
+    assert [e.kind for e in result.events if e.kind == "refuel"] == ["refuel"]
+    assert result.tanks[0].burned_ml.value == pytest.approx(true.burned_ml[-1], rel=0.03)
+    assert result.tanks[0].burned_ml.doubts
+
+
+def test_tanks_swapped_side_for_side_are_named_and_marked() -> None:
+    a, b = flown.truth(seed=1), flown.truth(seed=2)
+    apart = (a.time_s > 200) & (a.time_s < 260)
+    speed_b = np.where(apart, flown.IDLE_RPM, b.speed_rpm)
+    burn_b = np.where(apart, 75.0, b.burn_ml_per_min)
+    columns = {
+        "engine.right.speed_rpm": speed_b,
+        "fuel.left.flow_ml_per_min": burn_b,
+        "fuel.right.flow_ml_per_min": a.burn_ml_per_min,
+    }
+    result = _analyse(columns, a)
+    swapped = [e for e in result.events if "swapped" in e.summary]
+    assert len(swapped) == 1
+    assert all(t.airborne_rate_ml_per_min.doubts for t in result.tanks)
+    assert result.imbalance_percent.doubts
+    straight = {**columns, "fuel.left.flow_ml_per_min": a.burn_ml_per_min, "fuel.right.flow_ml_per_min": burn_b}
+    assert not [e for e in _analyse(straight, a).events if "swapped" in e.summary]
+
+
+def test_negative_burn_is_named_and_marked() -> None:
+    true = flown.truth()
+    result = _analyse({"fuel.left.remaining_ml": 1000.0 + true.burned_ml}, true)
+    assert any(e.kind == "fuel_data" for e in result.events)
+    assert result.tanks[0].burned_ml.doubts
+
+
+def test_less_put_in_than_burned_is_named_and_marked() -> None:
+    true = flown.truth()
+    context = FlightContext(aircraft=TWIN, fuel_notes={"left": FuelNote(put_in_ml=0.5 * float(true.burned_ml[-1]))})
+    result = _analyse(SENSORS["used"](true), true, context)
+    assert any("put in afterwards" in e.summary for e in result.events)
+    tank = result.tanks[0]
+    assert tank.burned_ml.doubts
+    assert tank.correction.doubts
+    assert tank.burned_corrected_ml.doubts

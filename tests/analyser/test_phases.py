@@ -1,0 +1,84 @@
+"""Phases from whatever channels exist, against a flight whose instants are known."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from analyser.phases import PhaseName, find_phases
+from tests.analyser import flown
+
+
+def _all(hz: float) -> dict[str, np.ndarray]:
+    true = flown.truth(hz)
+    t = true.time_s
+    return {"engine.left.speed_rpm": true.speed_rpm, "engine.left.egt_c": flown.egt(t), **flown.motion(t)}
+
+
+@pytest.mark.parametrize("hz", [1.0, 10.0, 50.0])
+def test_lift_off_and_touch_down_are_found_at_any_rate(hz: float) -> None:
+    phases = find_phases(flown.telemetry(flown.truth(hz).time_s, **_all(hz)))
+    assert phases.take_off_s == pytest.approx(flown.TAKE_OFF_S, abs=3.0)
+    assert phases.touch_down_s == pytest.approx(flown.TOUCH_DOWN_S, abs=3.0)
+    assert not phases.missing
+
+
+def test_phases_cover_the_log_once_and_come_in_order() -> None:
+    tele = flown.telemetry(flown.truth().time_s, **_all(10.0))
+    phases = find_phases(tele).phases
+    assert phases[0].start_s == 0.0
+    assert phases[-1].end_s == pytest.approx(tele.duration_s)
+    assert all(a.end_s == b.start_s for a, b in itertools.pairwise(phases))
+    order = [p.name for p in phases]
+    assert order[0] is PhaseName.BEFORE_START
+    for earlier, later in (
+        (PhaseName.START, PhaseName.TAKE_OFF),
+        (PhaseName.TAKE_OFF, PhaseName.FLIGHT),
+        (PhaseName.FLIGHT, PhaseName.LANDING),
+        (PhaseName.LANDING, PhaseName.COOL_DOWN),
+    ):
+        assert order.index(earlier) < order.index(later)
+
+
+def test_start_and_cool_down_have_their_lengths() -> None:
+    phases = find_phases(flown.telemetry(flown.truth().time_s, **_all(10.0)))
+    start = sum(b - a for a, b in phases.spans(PhaseName.START))
+    assert start == pytest.approx(flown.LIT_S - flown.SPIN_S, abs=6.0)
+    (_, cold), *_ = phases.spans(PhaseName.COOL_DOWN)
+    assert cold == pytest.approx(flown.STOP_S + 66.7, abs=4.0)
+
+
+@pytest.mark.parametrize(
+    ("kept", "tolerance_s", "lacks"),
+    [
+        (("engine.left.speed_rpm", "position.ground_speed_m_s"), 10.0, "height"),
+        (("engine.left.speed_rpm", "position.height_m"), 6.0, "ground speed"),
+        (("position.height_m", "position.ground_speed_m_s"), 3.0, ""),
+        (("engine.left.speed_rpm",), 20.0, "speed and height"),
+    ],
+)
+def test_fewer_channels_tell_it_less_sharply_and_say_so(kept: tuple[str, ...], tolerance_s: float, lacks: str) -> None:
+    every = _all(10.0)
+    phases = find_phases(flown.telemetry(flown.truth().time_s, **{k: every[k] for k in kept}))
+    assert phases.take_off_s == pytest.approx(flown.TAKE_OFF_S, abs=tolerance_s)
+    assert phases.touch_down_s == pytest.approx(flown.TOUCH_DOWN_S, abs=tolerance_s)
+    assert [m.what for m in phases.missing] == ([lacks] if lacks else [])
+
+
+def test_nothing_to_tell_by_means_no_take_off_and_says_why() -> None:
+    t = flown.truth().time_s
+    phases = find_phases(flown.telemetry(t, **{"pack.rx1.voltage_v": np.full(t.size, 7.4)}))
+    assert phases.take_off_s is None
+    assert phases.airborne_span is None
+    assert "can't be told" in phases.missing[0].cost
+
+
+def test_a_run_on_the_ground_is_no_flight() -> None:
+    every = _all(10.0)
+    every["position.ground_speed_m_s"] = np.zeros(every["engine.left.speed_rpm"].size)
+    every["position.height_m"] = np.random.default_rng(1).normal(0, 0.4, every["engine.left.speed_rpm"].size)
+    phases = find_phases(flown.telemetry(flown.truth().time_s, **every))
+    assert phases.take_off_s is None
+    assert phases.airborne_s == 0.0
