@@ -20,7 +20,7 @@ from analyser.events import Event, Level, runs_of
 from analyser.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.jet_fuel import mixture_kg_per_l
 from analyser.phases import Phase, PhaseName, Phases
-from analyser.smoothing import Z95, Smoothed, bin_means, integrate, smooth_total, unwrap_counter
+from analyser.smoothing import Z95, Smoothed, bin_means, integrate, smooth_total, unwrap_counter, walk_of
 from analyser.telemetry import Telemetry
 
 FILLING_SE = 0.01
@@ -96,6 +96,7 @@ class _Source:
     method: Method
     channel: str
     content_ml: FloatArray | None
+    walk_per_s: float = 0.0
 
 
 def analyse_fuel(telemetry: Telemetry, phases: Phases, context: FlightContext) -> FuelResult:
@@ -167,7 +168,7 @@ def _tank(
     source, lacking = _source(name, tank, engine, telemetry, aircraft)
     if source is None:
         return None, [], lacking
-    smooth = smooth_total(source.time_s, source.burned_ml)
+    smooth = smooth_total(source.time_s, source.burned_ml, walk_per_s=source.walk_per_s)
     if smooth is None:
         lacking.append(Missing(f"fuel.{name}", "ten seconds of fuel samples", f"everything about tank {name}", ""))
         return None, [], lacking
@@ -176,7 +177,7 @@ def _tank(
     doubts += tuple(s.note for s in telemetry.suspects if s.channel == source.channel and s.kind != "reset")
 
     def rise(label: str, a: float, b: float, digits: int = 0) -> Figure:
-        value, half = smooth.between(a, b), Z95 * smooth.between_se
+        value, half = smooth.between(a, b), Z95 * smooth.between_se(a, b)
         return Figure(label, value, "mL", source.method, value - half, value + half, how=source.how, digits=digits)
 
     end = telemetry.duration_s
@@ -306,7 +307,9 @@ def _source(
     if flow := telemetry.series(f"{prefix}.flow_ml_per_min"):
         total = integrate(flow.time_s, flow.values / 60.0)
         how = f"from {prefix}.flow_ml_per_min, trapezoid"
-        return (_Source(flow.time_s, total, how, Method.INTEGRATED, f"{prefix}.flow_ml_per_min", None), missing)
+        walk = walk_of(flow.time_s, flow.values / 60.0)
+        channel = f"{prefix}.flow_ml_per_min"
+        return _Source(flow.time_s, total, how, Method.INTEGRATED, channel, None, walk), missing
     content = telemetry.series(f"{prefix}.remaining_ml")
     channel = f"{prefix}.remaining_ml"
     how = f"from the fall of {channel}"
@@ -553,7 +556,7 @@ def _phase_burns(name: str, phases: tuple[Phase, ...], smooth: Smoothed, source:
             continue
         minutes = sum(b - a for a, b in spans) / 60.0
         volume = sum(smooth.between(a, b) for a, b in spans)
-        half = Z95 * smooth.between_se * np.sqrt(len(spans))
+        half = Z95 * np.sqrt(sum(smooth.between_se(a, b) ** 2 for a, b in spans))
         yield _burn(phase.value, name, minutes, volume, float(half), source.method, source.how)
 
 

@@ -41,6 +41,8 @@ class Smoothed:
         Share of the whole rise that the raw bins fell back by, beyond the scatter: large means it is no total.
     window : int
         Length of the local line, in steps of the grid.
+    walk_per_s : float
+        Variance that a second adds to a rise, where the total was summed from a noisy rate.
     """
 
     time_s: FloatArray
@@ -51,6 +53,7 @@ class Smoothed:
     noise: float
     raw_falls: float
     window: int
+    walk_per_s: float = 0.0
 
     def alike(self, rate: FloatArray) -> FloatArray:
         """Average another quantity on the same grid exactly as ``rate_per_s`` averages the true rate.
@@ -68,10 +71,22 @@ class Smoothed:
         a, b = np.interp([start_s, end_s], self.time_s, self.total)
         return float(b - a)
 
-    @property
-    def between_se(self) -> float:
-        """Standard error of a rise: two independent ends."""
-        return float(np.sqrt(2.0) * self.total_se)
+    def between_se(self, start_s: float, end_s: float) -> float:
+        """Standard error of a rise: two independent ends, and the sum of a noisy rate's errors in between."""
+        return float(np.sqrt(2.0 * self.total_se**2 + self.walk_per_s * max(end_s - start_s, 0.0)))
+
+
+def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:
+    """Variance a second adds when a noisy rate is summed: that of one sample times the sample interval.
+
+    The noise is told from neighbouring samples' differences (their variance is twice a sample's), by the median
+    absolute difference, so that changes of power do not count as noise.
+    """
+    if time_s.size < 3:
+        return 0.0
+    step = float(np.median(np.diff(time_s)))
+    variance = (1.4826 * float(np.median(np.abs(np.diff(rate_per_s))))) ** 2 / 2.0
+    return variance * step
 
 
 def bin_means(time_s: FloatArray, values: FloatArray, step_s: float = BIN_S) -> tuple[FloatArray, FloatArray]:
@@ -88,7 +103,7 @@ def bin_means(time_s: FloatArray, values: FloatArray, step_s: float = BIN_S) -> 
 
 
 def smooth_total(
-    time_s: FloatArray, total: FloatArray, *, window_s: float = WINDOW_S, monotone: bool = True
+    time_s: FloatArray, total: FloatArray, *, window_s: float = WINDOW_S, monotone: bool = True, walk_per_s: float = 0.0
 ) -> Smoothed | None:
     """Estimate a growing total and its rate from noisy samples.
 
@@ -100,6 +115,8 @@ def smooth_total(
         Length of the local line, s.
     monotone : bool
         Leave out step 2 for a total that may truly fall.
+    walk_per_s : float
+        From :func:`walk_of`, for a total summed from a noisy rate.
 
     Returns
     -------
@@ -136,6 +153,7 @@ def smooth_total(
         noise=noise,
         raw_falls=falls,
         window=window,
+        walk_per_s=walk_per_s,
     )
 
 
