@@ -1,0 +1,133 @@
+"""Fuel and engines over a season whose truth is planted: a change of burn, a wrong sensor scale, hours."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from analyser.aircraft import Aircraft, Engine, FlightContext, FuelNote, Reserve, Tank
+from analyser.events import Level
+from analyser.flight import FlightResult
+from analyser.fuel import analyse_fuel
+from analyser.fuel_history import FuelHistory, fuel_history
+from analyser.link import LinkResult
+from analyser.packs import PacksResult
+from analyser.phases import find_phases
+from analyser.record import FlightRecord
+from analyser.telemetry import Telemetry
+from analyser.turbine import analyse_turbines
+from analyser.turbine_history import turbine_history
+from tests.analyser import flown
+from tests.reports.invented import make
+
+FIRST = datetime(2026, 5, 1, 10, tzinfo=UTC)
+SCALE = {"left": 1 / 0.93, "right": 1 / 1.04}
+
+
+def _aircraft(**engine: object) -> Aircraft:
+    return Aircraft(
+        "Tern",
+        engines=tuple(Engine(s, tank=s, **engine) for s in ("left", "right")),  # type: ignore[arg-type]
+        tanks=tuple(Tank(s, 4000.0, engine=s) for s in ("left", "right")),
+        reserve=Reserve(percent=20.0),
+    )
+
+
+def _flight(number: int, factors: dict[str, float], aircraft: Aircraft, *, notes: bool = True) -> FlightRecord:
+    columns, put_in = {}, {}
+    for side, factor in factors.items():
+        true = flown.truth(5.0, factor=factor, seed=10 * number + len(side))
+        columns[f"engine.{side}.speed_rpm"] = true.speed_rpm
+        content = 4000.0 - true.burned_ml / SCALE[side]
+        columns[f"fuel.{side}.remaining_ml"] = content + flown.slosh(true.time_s, 25.0, number)
+        filled = float(true.burned_ml[-1] * np.random.default_rng(number).normal(1.0, 0.01))
+        put_in[side] = FuelNote(put_in_ml=filled)
+    tele: Telemetry = flown.telemetry(true.time_s, **columns, **flown.motion(true.time_s))
+    phases = find_phases(tele)
+    context = FlightContext(f"f{number}", aircraft, fuel_notes=put_in if notes else {})
+    result = FlightResult(
+        context.flight_id, tele.duration_s, phases, analyse_fuel(tele, phases, context),
+        analyse_turbines(tele, phases, context), make(PacksResult), make(LinkResult),
+        (), tele.channels, (),
+    )  # fmt: skip
+    return FlightRecord(context.flight_id, number, FIRST + timedelta(days=number), context, result)
+
+
+def _season(left_from_5: float, aircraft: Aircraft | None = None) -> list[FlightRecord]:
+    rng = np.random.default_rng(8)
+    out = []
+    for n in range(1, 13):
+        day = rng.normal(1.0, 0.01, 2)
+        left = (left_from_5 if n >= 5 else 1.0) * day[0]
+        out.append(_flight(n, {"left": float(left), "right": float(day[1])}, aircraft or _aircraft()))
+    return out
+
+
+@pytest.fixture(scope="module")
+def changed() -> FuelHistory:
+    return fuel_history(_season(1.09))
+
+
+def test_the_change_from_flight_5_is_found_and_said_in_plain_words(changed: FuelHistory) -> None:
+    left, right = changed.tanks
+    assert "from flight 5 on" in left.sentence
+    assert "higher" in left.sentence
+    assert left.step.low is not None
+    assert left.step.low > 0
+    assert "no change" in right.sentence
+    assert changed.imbalance_level is Level.WATCH
+    assert "The left engine burns" in changed.imbalance_sentence
+    assert "since flight 5" in changed.imbalance_sentence
+
+
+def test_each_sensors_scale_is_learned_from_what_was_put_in(changed: FuelHistory) -> None:
+    for tank in changed.tanks:
+        assert tank.correction.value == pytest.approx(SCALE[tank.name], rel=0.015)
+        assert tank.correction.low is not None
+        assert tank.correction.high is not None
+        assert tank.correction.low < SCALE[tank.name] < tank.correction.high
+
+
+def test_one_grossly_wrong_filling_does_not_bend_the_scale() -> None:
+    season = _season(1.0)[:7]
+    odd = _flight(8, {"left": 3.0, "right": 1.0}, _aircraft())
+    tank = fuel_history([*season, odd]).tanks[0]
+    assert tank.correction.value == pytest.approx(SCALE["left"], rel=0.02)
+
+
+def test_an_unchanged_season_is_called_unchanged() -> None:
+    history = fuel_history(_season(1.0))
+    assert history.imbalance_level is Level.FINE
+    assert "no change" in history.tanks[0].sentence
+
+
+def test_the_timer_follows_the_thirstier_tank_as_it_is_now(changed: FuelHistory) -> None:
+    timer = changed.timer
+    assert timer is not None
+    assert timer.tank == "left"
+    assert timer.flights == 8
+    true = flown.truth(5.0, factor=1.09)
+    at_mean = (3200.0 - true.between(0.0, flown.TAKE_OFF_S)) / true.airborne_rate
+    assert (timer.advised_min.value or 0) < at_mean
+    assert timer.advised_min.value == pytest.approx(at_mean, rel=0.12)
+
+
+def test_what_the_timer_lacks_is_said() -> None:
+    bare = Aircraft("Tern", tanks=(Tank("left", 4000.0), Tank("right", 4000.0)))
+    history = fuel_history([_flight(n, {"left": 1.0, "right": 1.0}, bare) for n in (1, 2, 3)])
+    assert history.timer is None
+    assert "common practice, no source" in history.timer_missing
+
+
+def test_hours_and_starts_count_from_the_last_service() -> None:
+    season = _season(1.0, _aircraft(service_interval_h=25.0, hours_before_log=24.5, starts_before_log=200))[:4]
+    (left, _) = turbine_history(season)
+    ran = 4 * (flown.STOP_S - flown.LIT_S) / 3600.0
+    assert left.hours_since_service.value == pytest.approx(24.5 + ran, abs=0.02)
+    assert left.hours_to_service.value == pytest.approx(0.5 - ran, abs=0.02)
+    assert left.starts_since_service.value == 204
+    assert left.level is not Level.FINE
+    serviced = _season(1.0, _aircraft(service_interval_h=25.0, hours_before_log=24.5, last_service=date(2026, 5, 4)))
+    assert turbine_history(serviced[:4])[0].starts_since_service.value == 2
