@@ -1,0 +1,19 @@
+"""Equivalent full cycles against the worked example of ASTM E1049-85, 5.4.4 (figure 6), printed counts from memory."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analyser.cycles import equivalent_full_cycles
+
+
+def test_worked_example() -> None:
+    history = np.array([-2, 1, -3, 5, -1, 3, -4, 4, -2], float)
+    # Range: cycles — 3: 0.5, 4: 1.5, 6: 0.5, 8: 1.0, 9: 0.5.
+    printed = 3 * 0.5 + 4 * 1.5 + 6 * 0.5 + 8 * 1.0 + 9 * 0.5
+    assert equivalent_full_cycles(history) == pytest.approx(printed / 100.0)
+
+
+def test_full_discharges_count_one_each() -> None:
+    assert equivalent_full_cycles(np.array([100, 0, 100, 0, 100], float)) == pytest.approx(2.0)
