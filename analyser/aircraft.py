@@ -66,6 +66,9 @@ class Engine:
 
     ``pump_ml_per_min_at_full`` is the delivery at 100 % pump drive; ``service_interval_h`` the owner's or maker's
     interval, ``hours_before_log`` and ``starts_before_log`` what it had run when logging began or was last serviced.
+    ``burn_floor_ml_per_min`` and ``burn_cubic_ml_per_min`` are the burn curve learned from flights with a fuel sensor
+    (floor + cubic · (speed / max_rpm)³), ``burn_spread_percent`` its spread over flights; with ``max_rpm`` they give
+    the burn of a flight that logged shaft speed alone.
     """
 
     name: str
@@ -80,6 +83,9 @@ class Engine:
     hours_before_log: float = 0.0
     starts_before_log: int = 0
     last_service: date | None = None
+    burn_floor_ml_per_min: float | None = None
+    burn_cubic_ml_per_min: float | None = None
+    burn_spread_percent: float = 5.0
 
     def __post_init__(self) -> None:
         _positive(
@@ -91,7 +97,13 @@ class Engine:
             pump_ml_per_min_at_full=self.pump_ml_per_min_at_full,
             service_interval_h=self.service_interval_h,
         )
-        _not_negative(f"engine {self.name!r}", hours_before_log=self.hours_before_log)
+        _not_negative(
+            f"engine {self.name!r}",
+            hours_before_log=self.hours_before_log,
+            burn_floor_ml_per_min=self.burn_floor_ml_per_min,
+            burn_cubic_ml_per_min=self.burn_cubic_ml_per_min,
+            burn_spread_percent=self.burn_spread_percent,
+        )
 
 
 @dataclass(frozen=True, slots=True)

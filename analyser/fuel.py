@@ -2,7 +2,8 @@
 
 One estimator serves every sensor (:mod:`analyser.smoothing`): whatever the log holds is first made a running
 total of millilitres burned, then smoothed with a band. The source is chosen in this order: used volume, flow,
-remaining volume, remaining percent of a known capacity, pump drive with a known delivery.
+remaining volume, remaining percent of a known capacity, pump drive with a known delivery, shaft speed by a learned
+burn curve.
 """
 
 from __future__ import annotations
@@ -13,13 +14,14 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
+from scipy import ndimage
 
 from analyser.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.burn_curve import BurnCurve, fit_burn_curve
 from analyser.events import Event, Level, runs_of
 from analyser.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.jet_fuel import mixture_kg_per_l
-from analyser.phases import Phase, PhaseName, Phases
+from analyser.phases import Phase, PhaseName, Phases, idle_speed
 from analyser.smoothing import Z95, Smoothed, bin_means, integrate, smooth_total, unwrap_counter, walk_of
 from analyser.telemetry import Telemetry
 
@@ -97,6 +99,7 @@ class _Source:
     channel: str
     content_ml: FloatArray | None
     walk_per_s: float = 0.0
+    scale_se: float = 0.0
 
 
 def analyse_fuel(telemetry: Telemetry, phases: Phases, context: FlightContext) -> FuelResult:
@@ -178,6 +181,7 @@ def _tank(
 
     def rise(label: str, a: float, b: float, digits: int = 0) -> Figure:
         value, half = smooth.between(a, b), Z95 * smooth.between_se(a, b)
+        half = float(np.hypot(half, Z95 * source.scale_se * value))
         return Figure(label, value, "mL", source.method, value - half, value + half, how=source.how, digits=digits)
 
     end = telemetry.duration_s
@@ -232,10 +236,14 @@ def _tank(
     speed_name = f"engine.{engine}.speed_rpm"
     curve: BurnCurve | None = None
     bands: tuple[PhaseBurn, ...] = ()
-    if telemetry.has(speed_name):
+    if shaft := telemetry.series(speed_name):
+        instant = telemetry.at(speed_name, smooth.time_s, max_gap_s=5.0)
         # The cube is averaged, because it is the cube that the burn follows.
-        speed = np.cbrt(np.maximum(smooth.alike(telemetry.at(speed_name, smooth.time_s, max_gap_s=5.0) ** 3), 0.0))
-        curve = fit_burn_curve(engine, speed, trace.values)
+        speed = np.cbrt(np.maximum(smooth.alike(instant**3), 0.0))
+        # Spinning up and running down burn nothing at speeds that otherwise burn: no part of the curve.
+        sustained = np.nan_to_num(instant) > 0.85 * idle_speed(shaft.values)
+        sustained = ndimage.binary_erosion(sustained, np.ones(smooth.window, bool))
+        curve = fit_burn_curve(engine, np.where(sustained, speed, np.nan), trace.values)
         bands = _bands(name, speed, trace, smooth)
     kg_per_l = mixture_kg_per_l(aircraft.fuel, _temperature(context)[0]) if aircraft else None
     return (
@@ -333,6 +341,18 @@ def _source(
         total = integrate(pump.time_s, pump.values / 100.0 * delivery / 60.0)
         how = f"from pump drive and {delivery:.0f} mL/min at full drive"
         return _Source(pump.time_s, total, how, Method.ESTIMATED, f"engine.{engine}.pump_percent", None), missing
+    speed = telemetry.series(f"engine.{engine}.speed_rpm")
+    if speed and described and described.max_rpm and None not in (
+        described.burn_floor_ml_per_min, described.burn_cubic_ml_per_min
+    ):  # fmt: skip
+        floor, cubic = described.burn_floor_ml_per_min or 0.0, described.burn_cubic_ml_per_min or 0.0
+        learned = BurnCurve(engine, floor, cubic, described.max_rpm, 0.0, 0.0)
+        total = integrate(speed.time_s, learned.at(speed.values) / 60.0)
+        channel = f"engine.{engine}.speed_rpm"
+        how = f"from {channel} by the burn curve learned before (± {described.burn_spread_percent:g} % a flight)"
+        # The stated spread is one standard deviation over flights, common to the whole flight.
+        spread = described.burn_spread_percent / 100.0
+        return _Source(speed.time_s, total, how, Method.ESTIMATED, channel, None, 0.0, spread), missing
     missing.append(
         Missing(prefix, "a fuel sensor" + ("" if not pump else " or the pump's delivery at full drive"),
                 f"burn and remaining fuel of tank {name}",
@@ -557,6 +577,7 @@ def _phase_burns(name: str, phases: tuple[Phase, ...], smooth: Smoothed, source:
         minutes = sum(b - a for a, b in spans) / 60.0
         volume = sum(smooth.between(a, b) for a, b in spans)
         half = Z95 * np.sqrt(sum(smooth.between_se(a, b) ** 2 for a, b in spans))
+        half = np.hypot(half, Z95 * source.scale_se * volume)
         yield _burn(phase.value, name, minutes, volume, float(half), source.method, source.how)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.aircraft import Aircraft, Tank
+from analyser.burn_curve import BurnCurve
 from analyser.events import Level
 from analyser.figures import Figure, FloatArray, Method, values_of
 from analyser.fuel import TankResult, imbalance_percent, reserve_volume
@@ -25,7 +26,8 @@ class TankHistory:
     """One tank over flights; ``rates`` are corrected burns in flight and run parallel to ``flight_ids``.
 
     ``normalised_rates`` are the same at one common shaft speed by each flight's burn curve, so that a day of hard
-    flying does not look like a worn pump.
+    flying does not look like a worn pump. ``curve`` is the burn curve learned over flights, set right by the sensor's
+    correction; stated in the aircraft file it serves flights that log shaft speed alone.
     """
 
     name: str
@@ -37,6 +39,8 @@ class TankHistory:
     rate_trend: Figure
     step: Figure
     sentence: str
+    curve: BurnCurve | None = None
+    curve_spread_percent: Figure | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,30 @@ def _tank(name: str, flights: Sequence[FlightRecord]) -> TankHistory:
         sentence = f"Tank {name}: the burn changes by {trend.value:+.1f} mL/min a flight ({span})."
     else:
         sentence = f"Tank {name}: no change of burn over {len(pairs)} flights beyond chance."
-    return TankHistory(name, pairs[-1][1].engine, correction, ids, rates, normalised, trend, figure, sentence)
+    curve, spread = _learned_curve(name, [t for _, t in pairs], correction)
+    return TankHistory(
+        name, pairs[-1][1].engine, correction, ids, rates, normalised, trend, figure, sentence, curve, spread
+    )
+
+
+def _learned_curve(
+    name: str, tanks: Sequence[TankResult], correction: Figure
+) -> tuple[BurnCurve | None, Figure | None]:
+    """Medians of the flights' constants, brought to one full speed, and their spread at three quarters of it."""
+    curves = [t.curve for t in tanks if t.curve is not None]
+    if len(curves) < 3:
+        return None, None
+    top = float(np.median([c.max_rpm for c in curves]))
+    k = correction.value or 1.0
+    floor = k * float(np.median([c.floor_ml_per_min for c in curves]))
+    cubic = k * float(np.median([c.cubic_ml_per_min * (top / c.max_rpm) ** 3 for c in curves]))
+    at = np.array([float(c.at(np.array([0.75 * top]))[0]) for c in curves])
+    spread = 100.0 * 1.4826 * float(np.median(np.abs(at - np.median(at)))) / float(np.median(at))
+    curve = BurnCurve(
+        curves[-1].engine, floor, cubic, top, curves[-1].scatter_ml_per_min, sum(c.seconds for c in curves)
+    )
+    how = f"median deviation at 75 % of full speed over {len(curves)} flights"
+    return curve, Figure(f"Spread of the burn curve over flights, {name}", spread, "%", Method.ESTIMATED, how=how)
 
 
 def _correction(name: str, tanks: Sequence[TankResult]) -> Figure:

@@ -191,3 +191,16 @@ def test_less_put_in_than_burned_is_named_and_marked() -> None:
     assert tank.burned_ml.doubts
     assert tank.correction.doubts
     assert tank.burned_corrected_ml.doubts
+
+
+def test_shaft_speed_alone_with_a_learned_curve_gives_the_burn_with_its_spread() -> None:
+    true = flown.truth()
+    engine = Engine(
+        "left", tank="left", max_rpm=flown.FULL_RPM, burn_floor_ml_per_min=flown.FLOOR,
+        burn_cubic_ml_per_min=flown.CUBIC, burn_spread_percent=4.0,
+    )  # fmt: skip
+    context = FlightContext(aircraft=Aircraft("Plover", engines=(engine,), tanks=(Tank("left", FULL),)))
+    rate = _analyse({}, true, context).tanks[0].airborne_rate_ml_per_min
+    assert rate.value == pytest.approx(true.airborne_rate, rel=0.02)
+    assert rate.half_width == pytest.approx(1.96 * 0.04 * true.airborne_rate, rel=0.1)
+    assert "learned" in rate.how

@@ -131,3 +131,11 @@ def test_hours_and_starts_count_from_the_last_service() -> None:
     assert left.level is not Level.FINE
     serviced = _season(1.0, _aircraft(service_interval_h=25.0, hours_before_log=24.5, last_service=date(2026, 5, 4)))
     assert turbine_history(serviced[:4])[0].starts_since_service.value == 2
+
+
+def test_the_burn_curve_is_learned_over_flights(changed: FuelHistory) -> None:
+    curve = changed.tanks[1].curve
+    assert curve is not None
+    speed = np.array([0.5, 0.75, 0.95]) * flown.FULL_RPM
+    truth = flown.FLOOR + flown.CUBIC * (speed / flown.FULL_RPM) ** 3
+    np.testing.assert_allclose(curve.at(speed), truth, rtol=0.05)
