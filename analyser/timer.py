@@ -26,7 +26,7 @@ class TimerCurve:
     """Flight time against the odds of keeping the reserve, from this aircraft's own flights.
 
     ``minutes`` and ``odds`` have shape (n,); odds are probabilities 0 … 1. ``advised_min`` is the longest airborne
-    time that keeps the reserve with the odds in its ``confidence``; its lower end is 0 odds of less.
+    time that keeps the reserve with the odds in its ``confidence``; its upper end is the time with even odds.
     """
 
     minutes: FloatArray
