@@ -111,6 +111,8 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     covariance = linalg.pinvh(a.T @ a) * float(np.mean(left**2)) * _inflation(left)
     direction = np.array([0, 0, 0, 0, 1.0, wait])
     se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
+    # Nobody knows when between two samples the load changed: one sample of waiting, at the slope after one second.
+    se = float(np.hypot(se, step * abs(r1) / tau * np.exp(-1.0 / tau)))
     reference = a[:, :4] @ p[:4]
     return Circuit(r0, r1, tau, r0 + r1 * wait, se, mad, grid, np.asarray(reference, float))
 

@@ -45,7 +45,8 @@ def main() -> None:
         errors = 100 * np.abs([e for e, _ in cases])
         held = 100 * np.mean([h for _, h in cases])
         print(
-            f"{rate:7.0f} {1000 * step:7.0f} {temperature:13.0f} {np.median(errors):14.1f} {errors.max():13.1f} {held:15.0f}"
+            f"{rate:7.0f} {1000 * step:7.0f} {temperature:13.0f} "
+            f"{np.median(errors):14.1f} {errors.max():13.1f} {held:15.0f}"
         )
 
 

@@ -76,7 +76,8 @@ def test_charge_is_the_integral_of_the_known_current() -> None:
     pack = analysed(columns, packs={"rx1": PACK}).packs[0]
     truth = float(np.trapezoid(columns["pack.rx1.current_a"], columns["time_s"])) / 3.6
     assert pack.used_mah.value == pytest.approx(truth, rel=0.01)
-    assert pack.used_wh.value is not None and 7.0 < 1000 * pack.used_wh.value / truth < 8.4
+    assert pack.used_wh.value is not None
+    assert 7.0 < 1000 * pack.used_wh.value / truth < 8.4
 
 
 @pytest.mark.parametrize("hz", [2.0, 10.0, 50.0])
@@ -91,7 +92,9 @@ def test_brown_out_names_the_gear() -> None:
     pack = analysed(flown(ohm=0.130), packs={"rx1": PACK}).packs[0]
     browns = [e for e in pack.events if e.kind == "brown_out"]
     gear = [e for e in browns if abs(e.start_s - GEAR_S) < 1.0]
-    assert gear and gear[0].level == Level.ACT and any("gear" in c for c in gear[0].causes)
+    assert gear
+    assert gear[0].level == Level.ACT
+    assert any("gear" in c for c in gear[0].causes)
 
 
 def test_healthy_pack_browns_nothing_out() -> None:
@@ -136,7 +139,8 @@ def test_without_current_the_put_back_counts() -> None:
     del columns["pack.rx1.current_a"]
     pack = analysed(columns, packs={"rx1": PACK}, pack_notes={"rx1": PackNote(charged_mah=700.0)}).packs[0]
     assert pack.used_mah.value == 700.0
-    assert pack.resistance_mohm.value is None and pack.resistance_mohm.missing
+    assert pack.resistance_mohm.value is None
+    assert pack.resistance_mohm.missing
 
 
 def test_two_packs_share_a_bus() -> None:
@@ -145,14 +149,19 @@ def test_two_packs_share_a_bus() -> None:
     result = analysed(columns, aircraft=Aircraft("invented", brown_out_v=6.0))
     (bus,) = result.buses
     assert sum(f.value or 0.0 for f in bus.share_percent.values()) == pytest.approx(100.0)
-    assert bus.carries_alone["rx1"] and not bus.carries_alone["rx2"]
+    assert bus.carries_alone["rx1"]
+    assert not bus.carries_alone["rx2"]
 
 
 def _season(kind: str, flights: int = 10) -> list[FlightRecord]:
     out = []
     for n in range(flights):
         share = n / (flights - 1)
-        aged = dict(ohm=0.040 + 0.085 * share, mah=3000 - 900 * share, weak_v=0.13 * share) if kind == "ageing" else {}
+        aged = (
+            {"ohm": 0.040 + 0.085 * share, "mah": 3000 - 900 * share, "weak_v": 0.13 * share}
+            if kind == "ageing"
+            else {}
+        )
         context = FlightContext(
             flight_id=f"{kind}-{n}",
             packs={"rx1": Pack(kind, "lipo", 2, 3000.0, brown_out_v=6.0)},
@@ -179,9 +188,13 @@ def _season(kind: str, flights: int = 10) -> list[FlightRecord]:
 
 def test_the_ageing_pack_is_found_among_normal_ones() -> None:
     first, second = pack_histories([*_season("ageing"), *_season("sound")])
-    assert first.pack.name == "ageing" and first.level == Level.ACT
+    assert first.pack.name == "ageing"
+    assert first.level == Level.ACT
     text = " ".join(first.reasons)
-    assert "resistance" in text and "cell spread" in text and "brown-out" in text and "gear" in text
+    assert "resistance" in text
+    assert "cell spread" in text
+    assert "brown-out" in text
+    assert "gear" in text
     assert first.weak_cell == 2
     assert (first.resistance_trend.low or 0.0) > 0.0
     assert second.level <= Level.NOTE, second.reasons
@@ -189,7 +202,8 @@ def test_the_ageing_pack_is_found_among_normal_ones() -> None:
 
 def test_few_flights_forecast_nothing() -> None:
     (history,) = pack_histories(_season("sound", 3))
-    assert history.flights_to_retirement.value is None and "not enough flights" in history.flights_to_retirement.missing
+    assert history.flights_to_retirement.value is None
+    assert "not enough flights" in history.flights_to_retirement.missing
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])

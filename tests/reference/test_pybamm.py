@@ -39,7 +39,8 @@ def test_resistance_is_recovered(trace: tuple[np.ndarray, ...], every: int, step
     t, v, i = (x[::every] for x in trace)
     circuit = fit_circuit((t, np.round(v / step_v) * step_v), (t, i))
     truth = R0 + R1 * (1 - np.exp(-1 / (R1 * C1)))
-    assert circuit is not None and circuit.one_second_ohm == pytest.approx(truth, rel=0.08)
+    assert circuit is not None
+    assert circuit.one_second_ohm == pytest.approx(truth, rel=0.08)
 
 
 def test_steps_agree(trace: tuple[np.ndarray, ...]) -> None:
