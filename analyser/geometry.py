@@ -1,0 +1,277 @@
+"""Where the aircraft is from the pilot, and where the pilot's transmitter is from the aircraft, in body axes.
+
+Positions are WGS-84, turned into a local east-north-up frame at the pilot (``pymap3d``). Body axes: x forward,
+y right, z down (ISO 1151-1); attitude is heading, pitch, roll in that order about z, y, x. Body azimuth 0° nose,
+90° right wing; body elevation positive up.
+
+Without logged attitude: heading is taken from the track, pitch from the climb angle, and bank from the
+coordinated level turn, tan φ = V·ψ̇ / g. That relation can't hold in slow flight, steep lines, pulls or rolls;
+such samples are left out and counted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy import ndimage
+
+from analyser.aircraft import FlightContext
+from analyser.figures import FloatArray
+from analyser.phases import Phases
+from analyser.telemetry import Telemetry
+
+G_M_S2 = 9.80665
+STEP_S = 0.1
+MAX_GAP_S = 2.5
+EYE_HEIGHT_M = 1.3
+"""Height of the transmitter above the ground the pilot stands on, assumed."""
+LOGGED_UNCERTAINTY_DEG = 5.0
+DERIVED_UNCERTAINTY_DEG = 18.0
+"""One-sigma-like radius of a derived direction: bank about 10°, angle of attack and crab about 10° each."""
+SLOW_M_S = 12.0
+STEEP_DEG = 40.0
+MAX_BANK_DEG = 80.0
+MAX_VERTICAL_G = 0.6
+MAX_AILERON_PERCENT = 60.0
+
+
+def body_direction(
+    east_m: FloatArray,
+    north_m: FloatArray,
+    up_m: FloatArray,
+    heading_deg: FloatArray,
+    pitch_deg: FloatArray,
+    roll_deg: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Direction of a target, given as an east-north-up offset from the aircraft, in the aircraft's body axes.
+
+    Returns
+    -------
+    azimuth_deg, elevation_deg : ndarray, shape (n,)
+        −180 … 180, 0° nose, 90° right wing; −90 … 90, positive up.
+    """
+    psi, theta, phi = (np.radians(np.asarray(a, float)) for a in (heading_deg, pitch_deg, roll_deg))
+    n, e, d = north_m, east_m, -np.asarray(up_m, float)
+    x1, y1 = n * np.cos(psi) + e * np.sin(psi), -n * np.sin(psi) + e * np.cos(psi)
+    x, z2 = x1 * np.cos(theta) - d * np.sin(theta), x1 * np.sin(theta) + d * np.cos(theta)
+    y, z = y1 * np.cos(phi) + z2 * np.sin(phi), -y1 * np.sin(phi) + z2 * np.cos(phi)
+    return np.degrees(np.arctan2(y, x)), np.degrees(np.arctan2(-z, np.hypot(x, y)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """What the geometry was at given instants, arrays of shape (n,); NaN where unknown.
+
+    ``ground_range_m`` and ``height_m`` are the horizontal and vertical parts of ``range_m``, ``elevation_deg`` the
+    aircraft's elevation above the pilot's horizon.
+    """
+
+    range_m: FloatArray
+    ground_range_m: FloatArray
+    height_m: FloatArray
+    elevation_deg: FloatArray
+    body_azimuth_deg: FloatArray
+    body_elevation_deg: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Geometry:
+    """One flight's path round the pilot on a regular grid, and how it was found.
+
+    ``heading_deg`` is unwrapped; the angles are NaN where no attitude could be trusted. ``left_out`` counts the airborne
+    grid seconds without a trusted direction, by reason.
+    """
+
+    time_s: FloatArray
+    east_m: FloatArray
+    north_m: FloatArray
+    up_m: FloatArray
+    heading_deg: FloatArray
+    pitch_deg: FloatArray
+    roll_deg: FloatArray
+    airborne: npt.NDArray[np.bool_]
+    pilot_from: str
+    directions_from: str
+    uncertainty_deg: float
+    airborne_s: float
+    left_out: dict[str, float]
+
+    def seen_at(self, time_s: FloatArray) -> Seen:
+        """Interpolate to given instants; NaN outside the path and across holes in it."""
+        e, n, u = (_at(self.time_s, a, time_s) for a in (self.east_m, self.north_m, self.up_m))
+        psi, theta, phi = (_at(self.time_s, a, time_s) for a in (self.heading_deg, self.pitch_deg, self.roll_deg))
+        ground = np.hypot(e, n)
+        azimuth, elevation = body_direction(-e, -n, -u, psi, theta, phi)
+        return Seen(np.hypot(ground, u), ground, u, np.degrees(np.arctan2(u, ground)), azimuth, elevation)
+
+
+def _at(grid: FloatArray, values: FloatArray, time_s: FloatArray) -> FloatArray:
+    # NaN on either side of an instant stays NaN: a direction is not invented across a hole.
+    return np.asarray(np.interp(time_s, grid, values, left=np.nan, right=np.nan))
+
+
+def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geometry | None:
+    """Work out the path round the pilot.
+
+    Returns
+    -------
+    Geometry or None
+        ``None`` where the log has no position. Without attitude and without enough movement to derive it, the angles
+        are NaN and ``directions_from`` is empty.
+    """
+    import pymap3d
+
+    fixes = telemetry.series("position.latitude_deg").time_s
+    if fixes.size < 2 or not telemetry.has("position.longitude_deg"):
+        return None
+    grid = np.arange(fixes[0], fixes[-1] + STEP_S / 2, STEP_S)
+    latitude = telemetry.at("position.latitude_deg", grid, max_gap_s=MAX_GAP_S)
+    longitude = telemetry.at("position.longitude_deg", grid, max_gap_s=MAX_GAP_S)
+    altitude, datum = _altitude(telemetry, grid)
+    still = _at_rest(telemetry, grid, latitude, longitude, phases)
+    lat0, lon0, pilot_from = _pilot(context, latitude, longitude, still)
+    if context.pilot_altitude_m is not None and datum == "position.altitude_m":
+        ground = context.pilot_altitude_m
+    else:
+        ground = float(np.nanmedian(altitude[still])) if np.isfinite(altitude[still]).any() else 0.0
+    eye = ground + EYE_HEIGHT_M
+    east, north, up = (
+        np.asarray(v, float) for v in pymap3d.geodetic2enu(latitude, longitude, altitude, lat0, lon0, eye)
+    )
+    airborne = np.zeros(grid.size, bool)
+    if phases.airborne_span:
+        airborne = (grid >= phases.airborne_span[0]) & (grid <= phases.airborne_span[1])
+    else:
+        airborne = np.hypot(np.gradient(_filled(east), STEP_S), np.gradient(_filled(north), STEP_S)) > SLOW_M_S
+    names = ("attitude.heading_deg", "attitude.pitch_deg", "attitude.roll_deg")
+    left_out: dict[str, float]
+    if telemetry.has(*names):
+        # An angle that wraps is held, not interpolated, by whoever reads 179° then −179°; so unwrap before reading.
+        heading, pitch, roll = (_angle(telemetry, n, grid) for n in names)
+        lost = airborne & ~np.isfinite(heading + pitch + roll)
+        left_out = {"attitude not reported": float(lost.sum() * STEP_S)}
+        told, spread = "logged attitude", LOGGED_UNCERTAINTY_DEG
+    else:
+        heading, pitch, roll, reasons = _derive(telemetry, grid, east, north, up, airborne)
+        left_out = {why: float((airborne & bad).sum() * STEP_S) for why, bad in reasons.items()}
+        any_told = bool(np.isfinite(heading).any())
+        told = "track, climb angle and coordinated turns (no attitude logged)" if any_told else ""
+        spread = DERIVED_UNCERTAINTY_DEG
+    return Geometry(
+        grid,
+        east,
+        north,
+        up,
+        heading,
+        pitch,
+        roll,
+        airborne,
+        pilot_from,
+        told,
+        spread,
+        float(airborne.sum() * STEP_S),
+        {k: v for k, v in left_out.items() if v > 0},
+    )
+
+
+def _altitude(telemetry: Telemetry, grid: FloatArray) -> tuple[FloatArray, str]:
+    for name in ("position.altitude_m", "position.height_m", "motion.pressure_altitude_m"):
+        if telemetry.has(name):
+            return telemetry.at(name, grid, max_gap_s=MAX_GAP_S), name
+    return np.zeros(grid.size), ""
+
+
+def _at_rest(
+    telemetry: Telemetry, grid: FloatArray, latitude: FloatArray, longitude: FloatArray, phases: Phases
+) -> npt.NDArray[np.bool_]:
+    """The spot before the take-off roll: standing still before lift-off, else the first seconds of the path."""
+    good = np.isfinite(latitude) & np.isfinite(longitude)
+    before = good & (grid < (phases.take_off_s if phases.take_off_s is not None else np.inf))
+    speed = telemetry.at("position.ground_speed_m_s", grid, max_gap_s=MAX_GAP_S)
+    if not np.isfinite(speed).any():
+        metres = 111_320.0
+        speed = (
+            np.hypot(
+                np.gradient(_filled(latitude)) * metres,
+                np.gradient(_filled(longitude)) * metres * np.cos(np.radians(np.nanmedian(latitude))),
+            )
+            / STEP_S
+        )
+    rest = before & (speed < 1.0)
+    if rest.sum() * STEP_S >= 3.0:
+        return np.asarray(rest & (grid <= grid[np.flatnonzero(rest)[0]] + 30.0), bool)
+    first = np.flatnonzero(good)
+    return np.asarray(good & (grid <= grid[first[0]] + 3.0), bool) if first.size else good
+
+
+def _pilot(
+    context: FlightContext, latitude: FloatArray, longitude: FloatArray, still: npt.NDArray[np.bool_]
+) -> tuple[float, float, str]:
+    if context.pilot_latitude_deg is not None and context.pilot_longitude_deg is not None:
+        return context.pilot_latitude_deg, context.pilot_longitude_deg, "entered"
+    lat0, lon0 = float(np.nanmedian(latitude[still])), float(np.nanmedian(longitude[still]))
+    return lat0, lon0, "where the aircraft stood before take-off; the pilot may have stood some 30 m from it"
+
+
+def _angle(telemetry: Telemetry, name: str, grid: FloatArray) -> FloatArray:
+    t, v = telemetry.series(name)
+    out = np.interp(grid, t, np.unwrap(v, period=360.0), left=np.nan, right=np.nan)
+    right = np.clip(np.searchsorted(t, grid), 1, max(t.size - 1, 1))
+    if t.size > 1:
+        out[(t[right] - t[right - 1]) > MAX_GAP_S] = np.nan
+    return np.asarray(out)
+
+
+def _filled(v: FloatArray) -> FloatArray:
+    good = np.isfinite(v)
+    if not good.any():
+        return np.zeros(v.size)
+    at = np.arange(v.size)
+    return np.asarray(np.interp(at, at[good], v[good]))
+
+
+def _derive(
+    telemetry: Telemetry,
+    grid: FloatArray,
+    east: FloatArray,
+    north: FloatArray,
+    up: FloatArray,
+    airborne: npt.NDArray[np.bool_],
+) -> tuple[FloatArray, FloatArray, FloatArray, dict[str, npt.NDArray[np.bool_]]]:
+    """Heading, pitch, bank from the path alone; NaN, with the reason, where the relation can't hold."""
+    rate = telemetry.rate_hz("position.latitude_deg")
+    sigma = max(0.4, 0.8 / rate) / STEP_S
+
+    def slope(v: FloatArray) -> FloatArray:
+        return np.asarray(ndimage.gaussian_filter1d(_filled(v), sigma, order=1) / STEP_S)
+
+    ve, vn, vu = slope(east), slope(north), slope(up)
+    ground = np.hypot(ve, vn)
+    track = np.unwrap(np.degrees(np.arctan2(ve, vn)), period=360.0)
+    if telemetry.has("position.track_deg"):
+        logged = _angle(telemetry, "position.track_deg", grid)
+        track = np.where(np.isfinite(logged), logged, track) if np.isfinite(logged).all() else track
+    turn = np.radians(slope(track))
+    speed = np.hypot(ground, vu)
+    climb = np.degrees(np.arctan2(vu, np.maximum(ground, 0.1)))
+    bank = np.degrees(np.arctan(ground * turn / G_M_S2))
+    pull = np.abs(slope(vu)) / G_M_S2
+    bad = {
+        "no position": ~np.isfinite(east + north + up),
+        "slow flight": speed < SLOW_M_S,
+        "steep climb or dive": np.abs(climb) > STEEP_DEG,
+        "pulls and pushes": pull > MAX_VERTICAL_G,
+        "turn tighter than the relation bears": np.abs(bank) > MAX_BANK_DEG,
+    }
+    if telemetry.has("control.aileron_percent"):
+        stick = np.abs(telemetry.at("control.aileron_percent", grid, max_gap_s=MAX_GAP_S))
+        bad["rolls"] = ndimage.binary_dilation(np.nan_to_num(stick) > MAX_AILERON_PERCENT, iterations=10)
+    wrong = np.zeros(grid.size, bool)
+    for mask in bad.values():
+        wrong |= mask
+    # Half a second either side: the smoothed path carries an upset into its neighbours.
+    wrong = ndimage.binary_dilation(wrong, iterations=5) | ~airborne
+    nan = np.nan
+    return np.where(wrong, nan, track), np.where(wrong, nan, climb), np.where(wrong, nan, bank), bad
