@@ -78,7 +78,7 @@ def _history(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> PackHistory:
     capacity_trend = robust_trend(order, values_of(capacities), "mAh", f"Trend of capacity, {pack.name}")
     resistance_trend = robust_trend(order, values_of(resistances), "mΩ", f"Trend of resistance, {pack.name}")
     spread_trend = robust_trend(order, values_of(spreads), "V", f"Trend of cell spread, {pack.name}", digits=4)
-    now = _capacity_now(pack, order, values_of(capacities), capacity_trend)
+    now = _capacity_now(pack, order, capacities, capacity_trend)
     ratio = _resistance_ratio(pack, order, resistances, resistance_trend)
     browns = [e for r in results for e in r.events if e.kind == "brown_out"]
     lately = sum(any(e.kind == "brown_out" for e in r.events) for r in results[-3:])
@@ -168,15 +168,18 @@ def _level_now(order: FloatArray, values: FloatArray, trend: Figure) -> tuple[fl
     return float(line[-1]), max(spread, 1e-9), int(y.size)
 
 
-def _capacity_now(pack: Pack, order: FloatArray, values: FloatArray, trend: Figure) -> Figure:
+def _capacity_now(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure) -> Figure:
     label = f"Capacity now, {pack.name}"
     if pack.rated_mah is None:
         return Figure.unavailable(label, "%", "the rated capacity is not stated (rated_mah)")
-    now = _level_now(order, values, trend)
+    now = _level_now(order, values_of(figures), trend)
     if now is None:
         why = "no flight used enough charge (15 % or more, with current and rest voltage) to tell capacity"
         return Figure.unavailable(label, "%", why)
     value, se, n = now
+    # The rest-voltage curve is off by the same amount in every flight: more flights do not average that away.
+    shared = float(np.median([f.half_width for f in figures if f.value is not None]))
+    se = float(np.hypot(se, shared / 2.0))
     k = 100.0 / pack.rated_mah
     how = f"robust line through {n} flights' capacity over the rated {pack.rated_mah:.0f} mAh"
     return Figure(

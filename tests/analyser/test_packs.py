@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -238,3 +239,12 @@ def test_any_trace_gives_finite_figures_or_a_stated_cannot(
             assert figure.missing, path
         else:
             assert np.isfinite([figure.value, figure.low or 0.0, figure.high or 0.0]).all(), path
+
+
+def test_a_foreign_pack_in_one_flight_is_asked_about() -> None:
+    sound = _season("sound")
+    foreign = _season("ageing")[-1].result.packs
+    sound[5] = replace(sound[5], result=replace(sound[5].result, packs=foreign))
+    (history,) = pack_histories(sound)
+    assert len(history.questions) == 1
+    assert "sound-5" in history.questions[0]
