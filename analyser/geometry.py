@@ -80,8 +80,8 @@ class Seen:
 class Geometry:
     """One flight's path round the pilot on a regular grid, and how it was found.
 
-    ``heading_deg`` is unwrapped; the angles are NaN where no attitude could be trusted. ``left_out`` counts the airborne
-    grid seconds without a trusted direction, by reason.
+    ``heading_deg`` is unwrapped; the angles are NaN where no attitude could be trusted. ``left_out`` counts airborne
+    seconds without a trusted direction, by reason.
     """
 
     time_s: FloatArray
