@@ -25,7 +25,9 @@ def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[Fl
     aircraft = register.find_aircraft(flight.aircraft) if flight.aircraft else None
     if flight.aircraft and aircraft is None:
         aircraft = Aircraft(flight.aircraft)
-        said.append(f"Aircraft {flight.aircraft} is not registered: figures that need tank sizes or limits are missing.")
+        said.append(
+            f"Aircraft {flight.aircraft} is not registered: figures that need tank sizes or limits are missing."
+        )
     elif not flight.aircraft:
         said.append(f"Not assigned to an aircraft; `spooldown note {flight.flight_id} --aircraft NAME` does it.")
     context = FlightContext(

@@ -13,6 +13,7 @@ Keys are the fields of the dataclasses in :mod:`analyser.aircraft`. ``label`` at
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 import types
@@ -192,7 +193,9 @@ def parse(data: bytes, name: str) -> RegisterFile:
         )
     stray = next((k for k in PARTS if k in tree and "aircraft" not in tree), None)
     if stray:
-        raise reader.refuse((stray,), f"[[{stray}]] without an [aircraft]", "an [aircraft] table", "add one with its name")
+        raise reader.refuse(
+            (stray,), f"[[{stray}]] without an [aircraft]", "an [aircraft] table", "add one with its name"
+        )
     aircraft = None
     if "aircraft" in tree:
         whole = reader.table(tree["aircraft"], ("aircraft",))
@@ -253,7 +256,9 @@ def _check_unique(register: Register) -> None:
             if key in seen:
                 raise Refusal(
                     file.name,
-                    found=f"{kind} {name!r}, which {seen[key]} names too" if seen[key] != file.name else f"{kind} {name!r} twice",
+                    found=f"{kind} {name!r}, which {seen[key]} names too"
+                    if seen[key] != file.name
+                    else f"{kind} {name!r} twice",
                     expected="each name once",
                     remedy="rename one of them or take it out of one file",
                 )
@@ -262,7 +267,7 @@ def _check_unique(register: Register) -> None:
 
 def _syntax(name: str, message: str) -> Refusal:
     place = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    what = message.split(" (at ")[0]
+    what = message.split(" (at ", maxsplit=1)[0]
     return Refusal(
         name,
         found=f"text that is not TOML ({what[0].lower()}{what[1:]})",
@@ -319,7 +324,9 @@ class _Reader:
         try:
             return kind(**given)
         except ValueError as error:
-            raise self.refuse(path, f"values that do not fit together ({error})", "values that do", "mend them") from error
+            raise self.refuse(
+                path, f"values that do not fit together ({error})", "values that do", "mend them"
+            ) from error
 
     def value(self, hint: Any, value: Any, path: Path_) -> Any:
         origin, args = get_origin(hint), get_args(hint)
@@ -332,7 +339,10 @@ class _Reader:
                 alike = nearest(str(value), args)
                 choices = ", ".join(repr(a) for a in args)
                 raise self.refuse(
-                    path, f"{value!r}", f"one of {choices}", f"did you mean {alike!r}" if alike else "choose one of them"
+                    path,
+                    f"{value!r}",
+                    f"one of {choices}",
+                    f"did you mean {alike!r}" if alike else "choose one of them",
                 )
             return value
         if origin is tuple:
@@ -348,7 +358,7 @@ class _Reader:
     def plain(self, hint: Any, value: Any, path: Path_) -> Any:
         if hint is float and isinstance(value, int | float) and not isinstance(value, bool):
             number = float(value)
-            if number == number and abs(number) != float("inf"):
+            if math.isfinite(number):
                 return number
             raise self.refuse(path, f"{value}", "a finite number", "give one or leave the key out")
         if hint is date and isinstance(value, datetime):
@@ -362,10 +372,19 @@ class _Reader:
 
 
 def _kind(value: Any) -> str:
-    named = {bool: "true or false", int: "a whole number", float: "a number", str: "text", list: "a list", dict: "a table"}
-    return f"{named.get(type(value), type(value).__name__)} ({value!r})" if not isinstance(value, dict | list) else named[
-        type(value)
-    ]
+    named = {
+        bool: "true or false",
+        int: "a whole number",
+        float: "a number",
+        str: "text",
+        list: "a list",
+        dict: "a table",
+    }
+    return (
+        f"{named.get(type(value), type(value).__name__)} ({value!r})"
+        if not isinstance(value, dict | list)
+        else named[type(value)]
+    )
 
 
 def dotted(path: Path_) -> str:

@@ -85,7 +85,9 @@ def read_sheet(data: bytes, name: str, flights: list[Flight], register: Register
     for heading in (c[0] for c in columns):
         seen[heading] = seen.get(heading, 0) + 1
         if heading and seen[heading] > 1:
-            raise Refusal(name, line=1, column=heading, found="this column twice", expected="it once", remedy="merge them")
+            raise Refusal(
+                name, line=1, column=heading, found="this column twice", expected="it once", remedy="merge them"
+            )
     notes: list[SheetNote] = []
     lines: dict[str, int] = {}
     reader = csv.reader(io.StringIO(text), delimiter=delimiter)

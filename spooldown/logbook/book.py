@@ -328,7 +328,8 @@ class Logbook:
         """Say whose flights these are; their ids stay."""
         with self.writing() as db:
             db.executemany(
-                "UPDATE flight SET aircraft = ? WHERE flight_id = ?", [(aircraft, flight_id) for flight_id in flight_ids]
+                "UPDATE flight SET aircraft = ? WHERE flight_id = ?",
+                [(aircraft, flight_id) for flight_id in flight_ids],
             )
 
     def set_setting(self, name: str, value: str) -> None:

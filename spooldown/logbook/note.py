@@ -8,7 +8,6 @@ from typing import TypeVar
 
 from analyser.aircraft import FuelNote, PackNote
 
-
 Note = TypeVar("Note", FuelNote, PackNote)
 
 

@@ -45,7 +45,9 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1,)
 
 def version_of(connection: sqlite3.Connection) -> int:
     """How many migrations a catalogue has seen; 0 for an empty one."""
-    known = connection.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'schema_version'").fetchone()
+    known = connection.execute(
+        "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'schema_version'"
+    ).fetchone()
     return int(connection.execute("SELECT version FROM schema_version").fetchone()[0]) if known else 0
 
 

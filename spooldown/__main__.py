@@ -1,0 +1,5 @@
+"""``python -m spooldown``."""
+
+from spooldown.cli import main
+
+main()

@@ -1,0 +1,154 @@
+"""Files into the logbook: recognise what is already there, plan, settle whose flights they are, read."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from importers.read import FlightDraft, Plan, plan, read
+from importers.refusal import Refusal
+from spooldown.logbook.book import Logbook, Source, slug
+from spooldown.problems import NotFoundProblem, OpenQuestion
+from spooldown.register import Register
+from spooldown.sheet import is_sheet
+
+LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gz", ".zip", ".zst")
+UNASSIGNED = "not assigned to an aircraft"
+
+
+@dataclass(frozen=True, slots=True)
+class LogFile:
+    """One file to import, and its name as the logbook shows it (below the folder that was given)."""
+
+    path: Path
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one file.
+
+    ``state`` is ``imported``, ``known`` (same content already there), ``planned`` (dry run) or ``skipped``.
+    """
+
+    name: str
+    state: str
+    flight_ids: tuple[str, ...] = ()
+    aircraft: str = ""
+    why_aircraft: str = ""
+    plan: Plan | None = None
+    notices: tuple[str, ...] = ()
+
+
+def find_logs(paths: Sequence[Path]) -> list[LogFile]:
+    """List the files to import: files as named, folders with everything in them that may be a log.
+
+    Raises
+    ------
+    NotFoundProblem
+        If a path is not there, or a folder holds no log.
+    """
+    found: list[LogFile] = []
+    for path in paths:
+        if path.is_dir():
+            inside = sorted(p for p in path.rglob("*") if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
+            if not inside:
+                raise NotFoundProblem(f"the folder {path} holds no log (a file ending in {', '.join(LOG_SUFFIXES)}).")
+            # The folder's own name counts: it may name the aircraft.
+            root = path.resolve()
+            found += [LogFile(p, (Path(root.name) / p.resolve().relative_to(root)).as_posix()) for p in inside]
+        elif path.exists():
+            found.append(LogFile(path, path.name))
+        else:
+            raise NotFoundProblem(f"there is no file or folder {str(path)!r}.")
+    return found
+
+
+def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tuple[str, str]:
+    """Settle whose flights a file holds: the option, the file's own preamble, its folder's name, its name's start.
+
+    Returns
+    -------
+    name, why : str
+        Name '' where nothing tells.
+    """
+    if given:
+        return given, "as you said"
+    said = next((v.strip() for k, v in proposed.preamble.items() if k.casefold() == "aircraft" and v.strip()), "")
+    if said:
+        known = register.find_aircraft(said)
+        return (known.name if known else said), "the file says so"
+    for folder in (file.path.resolve().parent.name,):
+        if known := register.find_aircraft(folder):
+            return known.name, f"from the folder name {folder!r}"
+    stem = slug(file.path.name)
+    fitting = [name for name in register.aircraft if stem.startswith(f"{slug(name)}-") or stem == slug(name)]
+    if fitting:
+        return max(fitting, key=len), f"from the file name {file.path.name!r}"
+    return "", UNASSIGNED
+
+
+def add_file(
+    book: Logbook,
+    file: LogFile,
+    register: Register,
+    *,
+    aircraft: str = "",
+    answers: Mapping[str, str] | None = None,
+    mappings: Sequence[Path] = (),
+    dry_run: bool = False,
+    progress: Callable[[int], None] | None = None,
+) -> Outcome:
+    """Import one file, or say why there is nothing to do.
+
+    Raises
+    ------
+    Refusal
+        If the file cannot be read as telemetry.
+    OpenQuestion
+        If it leaves something open that must not be guessed.
+    """
+    try:
+        with file.path.open("rb") as stream:
+            head = stream.read(256)
+            if is_sheet(head):
+                return Outcome(
+                    file.name, "skipped", notices=("a field sheet, not a log; `spooldown note --sheet` takes it",)
+                )
+            stream.seek(0)
+            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        raise Refusal(
+            file.name, found=error.strerror or str(error), expected="a readable file", remedy="check its permissions"
+        ) from error
+    if known := book.known(digest):
+        return Outcome(file.name, "known", tuple(known))
+    proposed = plan(file.path, name=file.name, mappings=mappings, answers=answers)
+    owner, why = whose(file, proposed, register, aircraft)
+    if dry_run:
+        return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))
+    if proposed.questions:
+        raise OpenQuestion(
+            "\n".join(
+                f"{file.name}: {q.text} Answer with --answer {q.key}=VALUE"
+                + (f", where VALUE is {' or '.join(q.answers)}." if q.answers else ".")
+                for q in proposed.questions
+            )
+        )
+    source = Source(file.name, digest, file.path.stat().st_size)
+    drafts = _at_least_one(file.name, read(file.path, proposed, progress=progress))
+    label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
+    added = book.add([source], drafts, aircraft=owner, more={"label": label} if label else None)
+    notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
+    return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
+
+
+def _at_least_one(name: str, drafts: Iterator[FlightDraft]) -> Iterator[FlightDraft]:
+    some = False
+    for draft in drafts:
+        some = True
+        yield draft
+    if not some:
+        raise Refusal(name, found="no flight", expected="at least one row of telemetry", remedy="check the file")

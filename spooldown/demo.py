@@ -1,0 +1,96 @@
+"""The demonstration: a fresh logbook from the invented sample logs that travel with the package."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+from importers.refusal import Refusal
+from spooldown import adding, register
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.note import FlightNote
+from spooldown.problems import LogbookProblem
+from spooldown.sheet import is_sheet, read_sheet
+
+LABEL = "Invented data"
+
+
+def sample_folder() -> Path:
+    """Where the sample logs are: inside the installed package, or beside it in a checkout.
+
+    Raises
+    ------
+    LogbookProblem
+        If the package came without them.
+    """
+    here = Path(__file__).resolve().parent
+    for folder in (here / "sample_logs", here.parent / "sample_logs"):
+        if any(folder.rglob("*.csv")):
+            return folder
+    raise LogbookProblem("this installation came without the sample logs; install spooldown again")
+
+
+def fresh(folder: Path) -> Logbook:
+    """Make ``folder/logbook`` anew; only a logbook that an earlier demonstration made is thrown away.
+
+    Raises
+    ------
+    LogbookProblem
+        If something else is in the way.
+    """
+    place = folder / "logbook"
+    if place.exists() and any(place.iterdir()):
+        with Logbook(place) as old:
+            ours = old.setting("label") == LABEL
+        if not ours:
+            raise LogbookProblem(f"{place} is not a demonstration's logbook; name another folder")
+        shutil.rmtree(place)
+    book = Logbook(place)
+    book.set_setting("label", LABEL)
+    book.set_setting("title", "Fenholt, a demonstration")
+    return book
+
+
+def fill(
+    book: Logbook, samples: Path, *, progress: Callable[[str, int, int], None] | None = None
+) -> tuple[list[adding.Outcome], list[str]]:
+    """Register, import and note everything below ``samples``; returns what became of each log, and notices."""
+    said: list[str] = []
+    for path in sorted(samples.rglob("*.toml")):
+        data = path.read_bytes()
+        register.add(book, register.load(book), register.parse(data, path.name), data)
+    known = register.load(book)
+    logs = adding.find_logs([samples])
+    outcomes = []
+    for done, log in enumerate(logs, 1):
+        outcomes.append(adding.add_file(book, log, known))
+        if progress:
+            progress(log.path.name, done, len(logs))
+    for log in logs:
+        data = log.path.read_bytes()
+        if is_sheet(data[:256]):
+            apply_sheet(book, known, data, log.path.name)
+            said.append(f"notes from {log.path.name}")
+    return outcomes, said
+
+
+def apply_sheet(book: Logbook, known: register.Register, data: bytes, name: str) -> list[str]:
+    """Note a whole field sheet; returns the flights it touched.
+
+    Raises
+    ------
+    Refusal
+        If anything in it is wrong; then nothing is noted.
+    """
+    flights = book.flights()
+    rows = read_sheet(data, name, flights, known)
+    if not rows:
+        raise Refusal(name, found="no row with a flight", expected="one row a flight", remedy="fill it in")
+    notes = book.notes()
+    with book.writing():
+        for row in rows:
+            if row.aircraft:
+                book.assign([row.flight_id], row.aircraft)
+        book.set_notes({r.flight_id: notes.get(r.flight_id, FlightNote()).updated(r.note) for r in rows})
+    return [r.flight_id for r in rows]

@@ -1,0 +1,132 @@
+"""Results out of the logbook as plain tables: CSV, Parquet or JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Literal
+
+from analyser.figures import figures_of
+from spooldown.results import Analysed
+
+What = Literal["figures", "events", "flights"]
+Row = dict[str, Any]
+
+
+def rows_of(flights: Sequence[Analysed], what: What) -> list[Row]:
+    """One row a figure, an event or a flight; every row has the same keys."""
+    makers = {"figures": _figures, "events": _events, "flights": _flights}
+    return [row for one in flights for row in makers[what](one)]
+
+
+def encode(rows: Sequence[Row], form: str) -> bytes:
+    """Write rows as ``csv``, ``json`` or ``parquet``."""
+    if form == "json":
+        return (json.dumps(list(rows), ensure_ascii=False, indent=1) + "\n").encode()
+    if form == "parquet":
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+
+        sink = io.BytesIO()
+        pq.write_table(pa.Table.from_pylist(list(rows)), sink, compression="zstd")
+        return sink.getvalue()
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(rows[0]) if rows else [], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({k: _unformula(v) for k, v in row.items()} for row in rows)
+    return text.getvalue().encode()
+
+
+def form_of(path: Path | None, given: str) -> str:
+    """The format as given, else by the file's ending, else CSV."""
+    suffix = path.suffix.lower().lstrip(".") if path else ""
+    return given or (suffix if suffix in {"csv", "json", "parquet"} else "csv")
+
+
+def _unformula(value: Any) -> Any:
+    # Names come from files; a spreadsheet must not run them (OWASP, CSV injection).
+    return f"'{value}" if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"} else value
+
+
+def _head(one: Analysed) -> Row:
+    start = one.flight.utc_start
+    return {
+        "flight": one.flight.flight_id,
+        "aircraft": one.record.aircraft,
+        "utc_start": start.isoformat() if start else None,
+    }
+
+
+def _figures(one: Analysed) -> list[Row]:
+    return [
+        {
+            **_head(one),
+            "figure": path,
+            "label": f.label,
+            "value": f.value,
+            "unit": f.unit,
+            "low": f.low,
+            "high": f.high,
+            "confidence": f.confidence if f.low is not None else None,
+            "method": str(f.method),
+            "how": f.how,
+            "missing": f.missing,
+            "doubts": "; ".join(f.doubts),
+        }
+        for path, f in figures_of(one.record.result)
+    ]
+
+
+def _events(one: Analysed) -> list[Row]:
+    return [
+        {
+            **_head(one),
+            "kind": e.kind,
+            "subject": e.subject,
+            "start_s": e.start_s,
+            "end_s": e.end_s,
+            "level": e.level.name.lower(),
+            "depth": e.depth.value if e.depth else None,
+            "depth_unit": e.depth.unit if e.depth else None,
+            "causes": "; ".join(e.causes),
+            "summary": e.summary,
+        }
+        for e in one.record.result.events()
+    ]
+
+
+def _flights(one: Analysed) -> list[Row]:
+    return [
+        {
+            **_head(one),
+            "number": one.record.number,
+            "source": one.flight.source,
+            "part": one.flight.part,
+            "duration_s": one.flight.duration_s,
+            "airborne_s": one.record.result.phases.airborne_s,
+            "rows": one.flight.rows,
+            "layout": one.record.context.layout.name if one.record.context.layout else None,
+            "packs": "; ".join(f"{r}={p.name}" for r, p in sorted(one.record.context.packs.items())),
+            "remarks": one.record.context.remarks,
+            "channels": " ".join(one.flight.channels),
+        }
+    ]
+
+
+def encode_table(table: Any, form: str) -> bytes:
+    """Write an Arrow table as ``csv``, ``json`` (rows) or ``parquet``."""
+    import pyarrow as pa
+    import pyarrow.csv
+    import pyarrow.parquet as pq
+
+    if form == "json":
+        return encode(table.to_pylist(), "json")
+    sink = pa.BufferOutputStream()
+    if form == "parquet":
+        pq.write_table(table, sink, compression="zstd")
+    else:
+        pyarrow.csv.write_csv(table, sink)
+    return sink.getvalue().to_pybytes()

@@ -1,0 +1,78 @@
+"""From the logbook to what the pages are made from."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from functools import partial
+from pathlib import PurePosixPath
+
+from analyser.quality import screen
+from analyser.season import SeasonResult, analyse_season
+from analyser.telemetry import Telemetry
+from reports.model import FlightPage, Site
+from spooldown.logbook.book import Flight, Logbook
+from spooldown.register import Register
+from spooldown.results import Analysed, analysed
+
+Progress = Callable[[str, int, int], None]
+
+
+def title_of(one: Analysed) -> str:
+    """A flight's name for people: ``Tern, flight 5, 17 May 2026``."""
+    owner = one.record.aircraft or "Unassigned"
+    day = f", {one.flight.utc_start.day} {one.flight.utc_start:%B %Y}" if one.flight.utc_start else ""
+    return f"{owner}, flight {one.record.number}{day}"
+
+
+def source_of(flight: Flight, alone: bool = True) -> str:
+    """Where a flight came from, without the folders above."""
+    return PurePosixPath(flight.source).name + ("" if alone else f", part {flight.part}")
+
+
+def season_of(flights: Sequence[Analysed], register: Register) -> SeasonResult:
+    """Everything the analyser says over flights."""
+    return analyse_season([a.record for a in flights], list(register.aircraft.values()))
+
+
+def site_of(book: Logbook, register: Register, *, progress: Progress | None = None) -> Site:
+    """Analyse what is new and gather the whole logbook as pages need it."""
+    flights = analysed(book, register, progress=progress)
+    labels = register.labels()
+    label = book.setting("label")
+    parts: dict[int, int] = {}
+    for one in flights:
+        parts[one.flight.import_id] = parts.get(one.flight.import_id, 0) + 1
+    pages = [
+        _page(book, one, label or labels.get(one.record.aircraft, ""), parts[one.flight.import_id] == 1)
+        for one in flights
+    ]
+    of_all = {p.labelled for p in pages}
+    return Site(
+        title=book.setting("title") or "Logbook",
+        flights=tuple(reversed(pages)),
+        season=season_of(flights, register),
+        generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
+        labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
+    )
+
+
+def _page(book: Logbook, one: Analysed, labelled: str, alone: bool) -> FlightPage:
+    notices = (*one.flight.notices, *one.said)
+    title = title_of(one)
+    parts = [one.key, title, source_of(one.flight, alone), list(notices), one.record.number, labelled]
+    return FlightPage(
+        record=one.record,
+        title=title,
+        source=source_of(one.flight, alone),
+        notices=notices,
+        fingerprint=hashlib.sha256(json.dumps(parts).encode()).hexdigest(),
+        telemetry=partial(_screened, book, one.flight.flight_id),
+        labelled=labelled,
+    )
+
+
+def _screened(book: Logbook, flight_id: str) -> Telemetry:
+    return screen(book.telemetry(flight_id))

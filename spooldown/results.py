@@ -1,0 +1,142 @@
+"""Flight results, analysed once: cached beside the logbook under everything they depend on."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+from analyser.aircraft import FlightContext
+from analyser.flight import VERSION, FlightResult
+from analyser.record import FlightRecord
+from spooldown.context import context_of
+from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.codec import from_json, to_json
+from spooldown.logbook.note import FlightNote
+from spooldown.register import Register
+
+POOL_FROM = 4
+"""With fewer new flights than this, starting processes costs more than it saves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Analysed:
+    """One flight of the logbook with its context and result; ``key`` changes with anything the result depends on."""
+
+    flight: Flight
+    record: FlightRecord
+    said: tuple[str, ...]
+    key: str
+
+
+def result_key(flight: Flight, context: FlightContext) -> str:
+    """Digest of what a result depends on: the analyser's version, the telemetry, the context."""
+    digest = hashlib.sha256(f"{VERSION}\n{flight.telemetry_sha256}\n".encode())
+    digest.update(to_json(context, sort=True))
+    return digest.hexdigest()
+
+
+def analysed(
+    book: Logbook, register: Register, *, progress: Callable[[str, int, int], None] | None = None
+) -> list[Analysed]:
+    """Every flight of the logbook analysed, oldest first; what is cached is not analysed again.
+
+    Parameters
+    ----------
+    progress : callable or None
+        Told the flight's id, how many new ones are done and how many there are.
+    """
+    flights, notes = book.flights(), book.notes()
+    contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
+    keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in flights}
+    results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id]) for f in flights}
+    new = [f for f in flights if results[f.flight_id] is None]
+    work = [(book.folder, f.flight_id, contexts[f.flight_id][0]) for f in new]
+    for done, (flight_id, data) in enumerate(_analyse_all(work), 1):
+        _keep(book, flight_id, keys[flight_id], data)
+        results[flight_id] = from_json(data, FlightResult)
+        if progress:
+            progress(flight_id, done, len(new))
+    numbers: dict[str, int] = {}
+    out = []
+    for f in flights:
+        context, said = contexts[f.flight_id]
+        result = results[f.flight_id]
+        assert result is not None
+        owner = context.aircraft.name if context.aircraft else ""
+        numbers[owner] = numbers.get(owner, 0) + 1
+        record = FlightRecord(f.flight_id, numbers[owner], f.utc_start, context, result)
+        out.append(Analysed(f, record, said, keys[f.flight_id]))
+    return out
+
+
+def _analyse_all(work: Sequence[tuple[Path, str, FlightContext]]) -> Iterator[tuple[str, bytes]]:
+    workers = min(os.cpu_count() or 1, len(work))
+    if len(work) < POOL_FROM or workers < 2:
+        yield from (_analyse(*item) for item in work)
+        return
+    # Fresh processes: forking a process with running Arrow threads is not safe.
+    with _quiet_main(), ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        try:
+            for future in as_completed([pool.submit(_analyse, *item) for item in work]):
+                yield future.result()
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+@contextmanager
+def _quiet_main() -> Iterator[None]:
+    """Keep the workers from importing the calling script again: they need nothing from it."""
+    import sys
+
+    main = sys.modules["__main__"]
+    file, spec = getattr(main, "__file__", None), getattr(main, "__spec__", None)
+    main.__file__, main.__spec__ = None, None
+    try:
+        yield
+    finally:
+        main.__file__, main.__spec__ = file, spec
+
+
+def _analyse(folder: Path, flight_id: str, context: FlightContext) -> tuple[str, bytes]:
+    from analyser.flight import analyse_flight
+
+    with Logbook(folder) as book:
+        telemetry = book.telemetry(flight_id)
+    return flight_id, to_json(analyse_flight(telemetry, context))
+
+
+def _cache_path(book: Logbook, flight_id: str) -> Path:
+    return book.cache_folder / f"{flight_id}.json.zst"
+
+
+def _cached(book: Logbook, flight_id: str, key: str) -> FlightResult | None:
+    import pyarrow as pa
+
+    try:
+        with pa.input_stream(str(_cache_path(book, flight_id)), compression="zstd") as stream:
+            data = stream.read()
+        found, _, body = data.partition(b"\n")
+        return from_json(body, FlightResult) if found.decode() == key else None
+    except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
+        return None
+
+
+def _keep(book: Logbook, flight_id: str, key: str, data: bytes) -> None:
+    import pyarrow as pa
+
+    try:
+        book.cache_folder.mkdir(exist_ok=True)
+        path = _cache_path(book, flight_id)
+        part = path.with_name(f"{path.name}.{os.getpid()}.part")
+        with pa.output_stream(str(part), compression="zstd") as stream:
+            stream.write(key.encode() + b"\n" + data)
+        os.replace(part, path)
+    except OSError:
+        pass  # a logbook on a read-only medium is analysed each time
