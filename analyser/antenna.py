@@ -161,7 +161,7 @@ def pattern_dbi(antenna: Antenna, directions: FloatArray) -> FloatArray:
 
 
 def planned_gain_db(layout: AntennaLayout, antenna: Antenna, directions: FloatArray) -> FloatArray:
-    """Pattern of one antenna of a layout, less what the layout's shadows take, dBi; shape of ``directions`` less one."""
+    """Pattern of one antenna of a layout, less what its shadows take, dBi; shape of ``directions`` less one."""
     gain = pattern_dbi(antenna, directions)
     for shadow in layout.shadows:
         if shadow.receiver not in ("", antenna.receiver) or shadow.number not in (None, antenna.number):
@@ -273,7 +273,7 @@ def find_nulls(
         return ()
     middle = float(np.median(gain_db[seen]))
     low = seen & (np.nan_to_num(gain_db, nan=np.inf) < middle - NULL_DB)
-    labels, count = ndimage.label(low, structure=np.ones((3, 3)))
+    labels, _ = ndimage.label(low, structure=np.ones((3, 3)))
     for e0 in range(ELEVATIONS):
         for e1 in range(max(e0 - 1, 0), min(e0 + 2, ELEVATIONS)):
             first, last = labels[0, e0], labels[-1, e1]
@@ -378,7 +378,7 @@ def measured_map(
     how = " Levels come through an estimated calibration." if any(b.calibrated for b in usable) else ""
     wide = max(b.uncertainty_deg for b in usable)
     sentence = (
-        f"Seen from {seen:.0%} of all directions in {seconds.sum() / 60:.0f} min; directions good to about {wide:.0f}°. "
+        f"Seen from {seen:.0%} of all directions in {seconds.sum() / 60:.0f} min; directions to about {wide:.0f}°. "
         + (f"Weakest {nulls[0]}." if nulls else f"No direction is more than {NULL_DB:.0f} dB below its median.")
         + how
     )

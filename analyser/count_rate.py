@@ -2,7 +2,8 @@
 
 Losses come in bursts, so their variance exceeds a Poisson count's. The model is a quasi-Poisson regression: expected
 losses = seconds × rate(direction) × rate(range), with a dispersion estimated from Pearson's χ² (McCullagh & Nelder,
-Generalized Linear Models, 1989, ch. 6), fitted with ``statsmodels``.
+Generalized Linear Models, 1989, ch. 6). Two crossed factors need no general solver: proportional fitting, margin after
+margin, reaches the same maximum likelihood.
 """
 
 from __future__ import annotations
