@@ -549,7 +549,8 @@ def _fades(level: _Level, subject: str, key: str) -> tuple[list[Event], str]:
         long = float(dips.end_s[k] - dips.start_s[k])
         events.append(
             Event(
-                "fade", subject, float(dips.start_s[k]), float(dips.end_s[k]), Level.WATCH if long > 1.0 else Level.NOTE,
+                "fade", subject, float(dips.start_s[k]), float(dips.end_s[k]),
+                Level.WATCH if long > 1.0 else Level.NOTE,
                 f"{key} faded for {long:.1f} s, {said}" + (f", transmitter seen {sides[k]}" if sides[k] else "") + ".",
                 Figure("Fade depth", below, unit, Method.ESTIMATED, how=level.how),
             )
