@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+import hashlib
+import queue
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
+import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
+from analyser.channels import EXTRA, TIME, parse
 from analyser.telemetry import Telemetry
+from importers import clock as clocks
+from importers import columns, mapping, sniff, units
+from importers.cells import CellNotes, Cells
+from importers.clock import Clock, FloatArray, Timeline
+from importers.refusal import Refusal
+from importers.source import Source
+from importers.text import TextNotes, blocks, head
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +31,7 @@ class ColumnPlan:
     """One column of the file and what becomes of it.
 
     ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
+    ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``.
     """
 
     heading: str
@@ -27,6 +41,8 @@ class ColumnPlan:
     samples: tuple[str, ...]
     confidence: float
     reason: str
+    kind: str = "number"
+    factor: units.Conversion = field(default_factory=units.Conversion)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +55,20 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class Long:
+    """Columns of a long table, by number from 0."""
+
+    sensor: int
+    value: int
+    unit: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """What will be read and how, before anything is written. More fields (dialect, clock, shape) as needed."""
+    """What will be read and how, before anything is written.
+
+    In a long table ``columns`` are its sensors. ``answers`` are those given, the saved mapping's included.
+    """
 
     source: str
     fingerprint: str
@@ -50,6 +78,12 @@ class Plan:
     questions: tuple[Question, ...] = ()
     notices: tuple[str, ...] = ()
     preamble: Mapping[str, str] = field(default_factory=dict)
+    dialect: sniff.Dialect | None = None
+    time: Clock | None = None
+    long: Long | None = None
+    answers: Mapping[str, str] = field(default_factory=dict)
+    mapping: str = ""
+    spool: Source | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(slots=True)
@@ -83,11 +117,528 @@ def plan(
     importers.refusal.Refusal
         If the file can't be telemetry: empty, binary, no time column, no known channel …
     """
-    raise NotImplementedError
+    said = dict(answers or {})
+    origin = Source(source, name, said.get("member", ""))
+    text, encoding, whole = head(origin)
+    dialect, rows = sniff.sniff(text, encoding, origin.name, decimal={"comma": ",", "point": "."}.get(said.get("decimal", ""), ""))
+    fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
+    saved = mapping.recognise(mappings, fingerprint)
+    if saved:
+        said = {**saved.answers, **said}
+    questions: list[Question] = []
+    if dialect.decimal_unsure and not _impossible_grouped(dialect, rows):
+        questions.append(Question("decimal", "is the mark in its numbers a decimal mark "
+                         f"({dialect.decimal!r} before three digits), or does it group thousands?", ("comma", "point")))  # fmt: skip
+    cells = [[r[i] for r in rows] for i in range(len(dialect.headings))]
+    cells = [["" if c in sniff.NULLS else c for c in column] for column in cells]
+    unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
+    headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
+    repeated = {h: at for h, at in columns.duplicates(dialect.headings).items() if f"duplicate.{columns.slug(h)}" not in said}
+    if repeated:
+        heading, at = next(iter(repeated.items()))
+        numbers = " and ".join(map(str, at))
+        raise Refusal(
+            origin.name, line=dialect.header_row, column=dialect.headings[at[0] - 1],
+            found=f"the same heading over columns {numbers}", expected="one heading for each column",
+            remedy=f"rename one, or say which to believe with the answer duplicate.{columns.slug(heading)}={at[0]}",
+        )  # fmt: skip
+    estimate = len(rows) * max(1.0, origin.size / max(len(text), 1)) if not whole else float(len(rows))
+    time, asks, spare = clocks.find(headings, cells, estimate, said)
+    if time is None:
+        raise Refusal(
+            origin.name, line=dialect.header_row,
+            found="no column that tells the time (" + ", ".join(h for h in dialect.headings if h)[:120] + ")",
+            expected="elapsed seconds or milliseconds, clock times, or dates with times",
+            remedy="export the log with its time column",
+        )  # fmt: skip
+    questions += [Question(a.key, a.text, a.answers) for a in asks]
+    notices: list[str] = []
+    long = _long(headings, cells, time)
+    proposed: list[ColumnPlan] = []
+    if long:
+        names = _sensors(origin, dialect, long, cells, whole)
+        for sensor, unit in names.items():
+            values = [v for s, v in zip(cells[long.sensor], cells[long.value], strict=True) if s == sensor and v]
+            proposed.append(_column(columns.dissect(sensor, unit), values, whole, dialect, said, saved, questions))
+    else:
+        for i, heading in enumerate(headings):
+            if i in (time.column, time.date_column) or i in spare:
+                role = time.why if i == time.column else "date" if i == time.date_column else "another clock, not used"
+                proposed.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", tuple(cells[i][:3]), 0.95, role,
+                                "text" if time.form != "number" else "number"))  # fmt: skip
+                continue
+            proposed.append(_column(heading, [c for c in cells[i] if c], whole, dialect, said, saved, questions))
+    proposed = _settle(proposed, said, questions)
+    notices += [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
+    notices += [f"column {c.heading!r} is no known channel and is kept as {c.channel}" for c in proposed
+                if c.channel.startswith(f"{EXTRA}.")]  # fmt: skip
+    if not any(parse(c.channel) for c in proposed):
+        raise Refusal(
+            origin.name, line=dialect.header_row,
+            found="no column that is a known channel (" + ", ".join(h for h in dialect.headings if h)[:120] + ")",
+            expected="voltages, temperatures, signal strengths, fuel, speeds or the like",
+            remedy="name the channels in a mapping file",
+        )  # fmt: skip
+    return Plan(
+        origin.name, fingerprint, tuple(proposed), time.why, "long" if long else "wide", tuple(questions), tuple(notices),
+        dialect.preamble, dialect, time, long, said, saved.name if saved else "",
+        None if isinstance(source, Path) else origin,
+    )  # fmt: skip
+
+
+def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -> bool:
+    """Whether reading the marks as thousands would give a channel values that cannot be: then they are decimal marks."""
+    for i, text in enumerate(dialect.headings):
+        heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
+        marked = [r[i].replace(dialect.decimal, "") for r in rows if dialect.decimal in r[i]]
+        numbers = [float(v) for v in marked if v.lstrip("+-").isdigit()]
+        known = parse(columns.match(heading, 0.0, 1.0).channel) if heading.unit and numbers else None
+        factor = units.conversion(heading.unit, known.channel.unit) if known and heading.unit else None
+        if known and factor and not all(known.channel.low <= factor.apply(n) <= known.channel.high for n in numbers):
+            return True
+    return False
+
+
+def _column(
+    heading: columns.Heading, values: Sequence[str], whole: bool, dialect: sniff.Dialect, said: Mapping[str, str],
+    saved: mapping.Mapping | None, questions: list[Question],
+) -> ColumnPlan:  # fmt: skip
+    samples = tuple(values[:3])
+    forced = saved.columns.get(heading.text) if saved else None
+    if (not values and whole) or forced == "":
+        return ColumnPlan(heading.text, "", heading.unit_text, "", samples, 1.0, "no value" if not values else "as you said", "skip")
+    numbers = [n for v in values if (n := _number(v, dialect)) is not None]
+    flags = bool(values) and all(v in sniff.TRUE or v in sniff.FALSE for v in values)
+    numeric = len(numbers) > 0.5 * len(values) or not values
+    low, high = (min(numbers), max(numbers)) if numbers and numeric else (None, None)
+    unit_key = f"unit.{columns.slug(heading.text)}"
+    if unit_key in said and (unit := units.understand(said[unit_key])):
+        heading = replace(heading, unit=unit, unit_text=said[unit_key])
+    if forced and (known := parse(forced)):
+        factor = units.conversion(heading.unit, known.channel.unit) if heading.unit else units.Conversion()
+        if factor is not None:
+            kind = "bool" if known.channel.unit == "bool" else "number"
+            return ColumnPlan(heading.text, forced, heading.unit_text, _said(factor, heading, known.channel.unit), samples, 1.0,
+                              "as the mapping says", kind, factor)  # fmt: skip
+    if not numeric and not flags:
+        slug = f"{EXTRA}.{columns.slug(heading.text)}"
+        return ColumnPlan(heading.text, slug, heading.unit_text, "", samples, 1.0, "text: kept as it is", "text")
+    found = columns.match(heading, low, high, flags=flags)
+    if found.ask and len(found.ask) > 1:
+        questions.append(Question(unit_key, f"in which unit is {heading.text!r} (for example {', '.join(samples)})?", found.ask))
+    known = parse(found.channel)
+    kind = found.kind if known else "bool" if flags and not numeric else "number"
+    wanted = known.channel.unit if known else ""
+    return ColumnPlan(heading.text, found.channel, heading.unit_text, _said(found.conversion, heading, wanted), samples,
+                      found.confidence, found.reason, kind, found.conversion)  # fmt: skip
+
+
+def _said(factor: units.Conversion, heading: columns.Heading, wanted: str) -> str:
+    return "" if factor.identity or not heading.unit else f"{units.written(heading.unit)} → {wanted}"
+
+
+def _number(text: str, dialect: sniff.Dialect) -> float | None:
+    if dialect.thousands:
+        text = text.replace(dialect.thousands, "")
+    try:
+        return float(text.replace(dialect.decimal, ".").rstrip("% "))
+    except ValueError:
+        return None
+
+
+def _settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[Question]) -> list[ColumnPlan]:
+    """Two columns for one channel are a question; extras get names of their own."""
+    at: dict[str, list[int]] = {}
+    for i, c in enumerate(proposed):
+        if c.channel not in ("", TIME):
+            at.setdefault(c.channel, []).append(i)
+    out = list(proposed)
+    taken = set(at)
+    for channel, places in at.items():
+        if len(places) == 1:
+            continue
+        keep = -1
+        if not channel.startswith(f"{EXTRA}."):
+            key = f"column.{channel}"
+            names = tuple(proposed[i].heading for i in places)
+            keep = next((i for i in places if proposed[i].heading == said.get(key)), -1)
+            numbers = {v for k, v in said.items() if k.startswith("duplicate.")}
+            keep = next((i for i in places if str(i + 1) in numbers), keep)
+            if keep < 0 and said.get(key) != "none":
+                questions.append(Question(key, f"which column is {channel}: {' or '.join(map(repr, names))}?", (*names, "none")))
+        for i in places:
+            if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
+                continue
+            base = f"{EXTRA}.{columns.slug(proposed[i].heading)}"
+            name, n = base, 2
+            while name in taken:
+                name, n = f"{base}_{n}", n + 1
+            taken.add(name)
+            out[i] = replace(out[i], channel=name, factor=units.Conversion(), conversion="",
+                             reason=f"another column stands for {channel}")  # fmt: skip
+    return out
+
+
+def _long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], time: Clock) -> Long | None:
+    """Tell a long table: a column of sensor names beside a column of values."""
+    used = {time.column, time.date_column}
+    free = [i for i in range(len(headings)) if i not in used]
+    if not 2 <= len(free) <= 3:
+        return None
+    values = [i for i in free if "value" in headings[i].ideas]
+    text = [i for i in free if any(cells[i]) and sum(map(sniff.typed, cells[i])) < 0.3 * sum(map(bool, cells[i]))]
+    named = [i for i in text if {"sensor", "name"} & set(headings[i].ideas)] or [i for i in text if i not in values]
+    units_at = [i for i in free if "unit" in headings[i].ideas]
+    named = [i for i in named if i not in units_at]
+    if not named or len(set(cells[named[0]])) < 2 or len(set(cells[named[0]])) > 0.5 * len(cells[named[0]]) + 2:
+        return None
+    values = values or [i for i in free if i not in (named[0], *units_at)]
+    return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
+
+
+def _sensors(origin: Source, dialect: sniff.Dialect, long: Long, cells: Sequence[Sequence[str]], whole: bool) -> dict[str, str]:
+    """Every sensor a long table names, with its unit: seen over the whole file, for one may report late."""
+    pairs: dict[str, str] = {}
+    if whole:
+        unit_cells = cells[long.unit] if long.unit is not None else [""] * len(cells[long.sensor])
+        for sensor, unit in zip(cells[long.sensor], unit_cells, strict=True):
+            if sensor:
+                pairs[sensor] = pairs.get(sensor) or unit
+        return pairs
+    kinds = ["text" if i in (long.sensor, long.unit) else "skip" for i in range(len(dialect.headings))]
+    reader = Cells(dialect, kinds, CellNotes())
+    for block in _rows(origin, dialect, TextNotes()):
+        table = reader.read(block)
+        keys = [f"c{long.sensor}", *([f"c{long.unit}"] if long.unit is not None else [])]
+        for row in table.select(keys).group_by(keys).aggregate([]).to_pylist():
+            if sensor := row[keys[0]]:
+                pairs[sensor] = pairs.get(sensor) or (row[keys[1]] or "" if len(keys) > 1 else "")
+    return pairs
+
+
+def _rows(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[Any]:
+    """Blocks of lines from the first row of data on."""
+    for block in blocks(origin, dialect.encoding, notes, quoted_breaks=dialect.quoted_breaks):
+        if block.line < dialect.first_row:
+            skip, at = dialect.first_row - block.line, 0
+            for _ in range(skip):
+                at = block.text.find(b"\n", at) + 1
+                if not at:
+                    break
+            if not at or at >= len(block.text):
+                continue
+            yield type(block)(block.text[at:], dialect.first_row)
+        else:
+            yield block
+
+
+@dataclass(slots=True)
+class _Start:
+    """A flight begins."""
+
+    absolute_s: float
+    why: str
+
+
+@dataclass(slots=True)
+class _End:
+    """Nothing more; or an error to raise where the reading is awaited."""
+
+    error: BaseException | None = None
+
+
+class _Reading:
+    """One pass over a file: text to timed batches, in a thread of its own so that writing overlaps with it."""
+
+    def __init__(self, origin: Source, plan: Plan, progress: Callable[[int], None] | None) -> None:
+        assert plan.dialect is not None
+        assert plan.time is not None
+        self.origin, self.plan, self.progress = origin, plan, progress
+        self.dialect, self.time = plan.dialect, plan.time
+        self.text, self.cells = TextNotes(), CellNotes()
+        self.untimed = 0
+        self.base_ns: int | None = None
+        self.base = 0.0
+        self.line = Timeline(self.time.per_second if self.time.form == "number" else 1, self.time.wraps)
+        self.kept = [(i, c) for i, c in enumerate(plan.columns) if c.channel and c.channel != TIME]
+        fields = [pa.field(TIME, pa.float64(), nullable=False)]
+        fields += [pa.field(c.channel, {"bool": pa.bool_(), "text": pa.string()}.get(c.kind, pa.float64())) for _, c in self.kept]
+        self.schema = pa.schema(fields)
+        self.fresh = True
+        self.origin_s = self.last_s = 0.0
+
+    def items(self) -> Iterator[_Start | pa.RecordBatch]:
+        """Starts of flights and their batches, in order."""
+        clock, long = self.time, self.plan.long
+        text_clock = clock.form != "number"
+        kinds = ["skip"] * len(self.dialect.headings)
+        if long:
+            kinds[long.sensor], kinds[long.value] = "text", "number"
+        else:
+            for i, column in self.kept:
+                kinds[i] = column.kind
+        kinds[clock.column] = "text" if text_clock else "number"
+        if clock.date_column is not None:
+            kinds[clock.date_column] = "text"
+        reader = Cells(self.dialect, kinds, self.cells)
+        held_t: FloatArray = np.empty(0)
+        held: pa.Table | None = None
+        begun = False
+        for block in _rows(self.origin, self.dialect, self.text):
+            table = reader.read(block)
+            if self.progress:
+                self.progress(self.text.bytes_read)
+            raw, good = self._raw(table)
+            if not good.all():
+                self.untimed += int((~good).sum())
+                table, raw = table.filter(pa.array(good)), raw[good]
+            if not raw.size:
+                continue
+            times, cuts = self.line.feed(raw)
+            shift = held_t.size
+            if held is not None and shift:
+                times, table = np.concatenate([held_t, times]), pa.concat_tables([held, table])
+            edges = [0, *(at + shift for at, _ in cuts), times.size]
+            whys = ["", *(why for _, why in cuts)]
+            for n, (start, stop) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+                if n:
+                    self.fresh, begun = True, False
+                if stop == start:
+                    continue
+                part_t, part = times[start:stop], table.slice(start, stop - start)
+                self._why = whys[n] or getattr(self, "_why", "")
+                if n == len(edges) - 2:  # the last stamps may go on in the next block
+                    stamps = np.maximum.accumulate(part_t)
+                    previous = np.searchsorted(stamps, stamps[-1])
+                    cut = int(np.searchsorted(stamps, stamps[max(previous - 1, 0)]))
+                    held_t, held = part_t[cut:], part.slice(cut)
+                    yield from self._emit(part_t, part, cut, begun)
+                    begun = begun or cut > 0
+                else:
+                    yield from self._emit(part_t, part, part_t.size, begun)
+                    begun = True
+        if held is not None and held_t.size:
+            yield from self._emit(held_t, held, held_t.size, begun)
+
+    def _raw(self, table: pa.Table) -> tuple[FloatArray, Any]:
+        """Clock readings in native units from one common zero, and which rows have one."""
+        clock = self.time
+        column = table.column(f"c{clock.column}").combine_chunks()
+        if clock.form == "number":
+            values = np.asarray(column.to_numpy(zero_copy_only=False), float)
+            good = np.isfinite(values)
+            if clock.absolute and self.base_ns is None and good.any():
+                self.base = float(np.floor(values[good][0]))
+                self.base_ns = int(self.base) * (10**9 // clock.per_second)
+            return values - self.base, good
+        if isinstance(column, pa.ChunkedArray):
+            column = pa.concat_arrays(column.chunks)
+        ns, good = clocks.read_text(column, clock.form, clock.order, clock.per_second)
+        if clock.date_column is not None:
+            date = table.column(f"c{clock.date_column}").combine_chunks()
+            days, dated = clocks.read_text(date, "date", clock.order)
+            ns, good = ns + days, good & dated
+        if self.base_ns is None and good.any():
+            first = int(ns[good][0])
+            self.base_ns = first - first % 10**9 if clock.absolute else 0
+        return (ns - (self.base_ns or 0)) / 1e9, good
+
+    def _emit(self, times: FloatArray, table: pa.Table, count: int, begun: bool) -> Iterator[_Start | pa.RecordBatch]:
+        if not count:
+            return
+        if self.plan.long:
+            times, arrays = self._pivot(times[:count], table.slice(0, count))
+        else:
+            times = clocks.spread(times, int(begun))[:count]
+            arrays = [self._convert(table.column(f"c{i}").slice(0, count), c) for i, c in self.kept]
+        if not times.size:
+            return
+        if self.fresh:
+            self.fresh = False
+            self.origin_s, self.last_s = float(times[0]), -1.0
+            yield _Start(self.origin_s, getattr(self, "_why", ""))
+        relative = np.round(times - self.origin_s, 6 if self.base > 1e8 and self.time.per_second == 1 else 9)
+        ahead = np.diff(relative, prepend=self.last_s)
+        if (ahead <= 0).any():  # what is still out of order moves up by microseconds
+            steps = 1e-6 * np.arange(relative.size)
+            relative = np.maximum.accumulate(np.maximum(relative - steps, self.last_s + 1e-6)) + steps
+        self.last_s = float(relative[-1])
+        whole = pa.table([pa.array(relative), *arrays], schema=self.schema)
+        yield from whole.combine_chunks().to_batches()
+
+    def _convert(self, column: pa.ChunkedArray, target: ColumnPlan) -> pa.ChunkedArray:
+        factor = target.factor
+        if factor.identity or target.kind != "number":
+            return column
+        if factor.num.numerator != 1:
+            column = pc.multiply(column, float(factor.num.numerator) if factor.num.numerator < 2**53 else float(factor.num))
+        if factor.num.denominator != 1 and factor.num.numerator < 2**53:
+            column = pc.divide(column, float(factor.num.denominator))
+        return pc.add(column, float(factor.offset)) if factor.offset else column
+
+    def _pivot(self, times: FloatArray, table: pa.Table) -> tuple[FloatArray, list[Any]]:
+        """One row a stamp from rows of (time, sensor, value)."""
+        long = self.plan.long
+        assert long is not None
+        wanted = [c.heading for _, c in self.kept]
+        code = pc.index_in(table.column(f"c{long.sensor}"), pa.array(wanted, pa.string()))
+        codes = np.asarray(pc.fill_null(code, -1).to_numpy())
+        values = np.asarray(table.column(f"c{long.value}").to_numpy(), float)
+        use = (codes >= 0) & np.isfinite(values)
+        times, codes, values = np.maximum.accumulate(times)[use], codes[use], values[use]
+        if not times.size:
+            return times, []
+        stamps, group = np.unique(times, return_inverse=True)
+        key = group * (len(wanted) + 1) + codes
+        order = np.argsort(key, kind="stable")
+        ordered = key[order]
+        first = np.concatenate([[True], np.diff(ordered) > 0])
+        begins = np.flatnonzero(first)
+        counts = np.diff(np.concatenate([begins, [ordered.size]]))
+        if counts.max() > 1:  # a sensor reported several times within one stamp
+            rank = np.empty(times.size)
+            rank[order] = (np.arange(times.size) - np.repeat(begins, counts)) / np.repeat(counts, counts)
+            gaps = np.diff(stamps)
+            usual = float(np.median(gaps)) if gaps.size else 1.0
+            times = times + rank * np.minimum(np.append(gaps, usual), usual)[group]
+            stamps, group = np.unique(times, return_inverse=True)
+        arrays: list[Any] = []
+        for n, (_, column) in enumerate(self.kept):
+            mine = codes == n
+            out = np.full(stamps.size, np.nan)
+            out[group[mine]] = values[mine]
+            array = pa.chunked_array([pa.array(out, mask=np.isnan(out))])
+            arrays.append(self._convert(array, column) if column.kind == "number" else pc.cast(array, pa.bool_()))
+        return stamps, arrays
+
+    def utc(self, start: _Start) -> datetime | None:
+        """UTC of a flight's first row, where the clock tells."""
+        if not self.time.absolute or not self.time.zone or self.base_ns is None:
+            return None
+        naive = clocks.utc(self.base_ns, start.absolute_s)
+        if self.time.zone in ("UTC", "row"):
+            return naive
+        from zoneinfo import ZoneInfo
+
+        try:
+            return naive.replace(tzinfo=ZoneInfo(self.time.zone)).astimezone(UTC)
+        except (ValueError, KeyError, OSError):
+            return None
+
+    def notices(self) -> list[str]:
+        """What was mended or left out so far, in words."""
+        out = [f"{n} × {what}" for what, n in self.line.notes.items()]
+        if self.cells.ragged:
+            out.append(f"{self.cells.ragged} row(s) without the right number of fields left out (a cut line, or a remark)")
+        if self.untimed:
+            out.append(f"{self.untimed} row(s) without a readable time left out")
+        for name, count in self.cells.unread.items():
+            at = int(name[1:])
+            heading = self.dialect.headings[at] if at < len(self.dialect.headings) else name
+            if at != self.time.column:
+                out.append(f"{count} cell(s) of column {heading!r} are no numbers (first: {self.cells.unread_first[name]!r})")
+        if self.text.nul_bytes:
+            out.append(f"{self.text.nul_bytes} zero byte(s) removed")
+        if self.text.undecodable:
+            out.append(f"{self.text.undecodable} character(s) could not be decoded")
+        if self.text.cut_short:
+            out.append("the compressed file is damaged; what could be expanded was read")
+        return out
 
 
 def read(
     source: Path | BinaryIO, plan: Plan, *, progress: Callable[[int], None] | None = None
 ) -> Iterator[FlightDraft]:
-    """Read a planned file, flight by flight, batch by batch; ``progress`` is told bytes read so far."""
-    raise NotImplementedError
+    """Read a planned file, flight by flight, batch by batch; ``progress`` is told bytes read so far.
+
+    Raises
+    ------
+    importers.refusal.Refusal
+        If the plan still has questions, or the file turns out unreadable on the way.
+    """
+    if plan.questions:
+        first = plan.questions[0]
+        raise Refusal(plan.source, found=f"an open question ({first.text})", expected="an answer",
+                      remedy=f"answer {first.key}={' or '.join(first.answers)}")  # fmt: skip
+    origin = plan.spool or Source(source, plan.source, plan.answers.get("member", ""))
+    reading = _Reading(origin, plan, progress)
+    items = _ahead(reading.items())
+    common = {
+        "source": plan.source, "content_sha256": origin.sha256(), "clock": plan.clock, "shape": plan.shape,
+        "dialect": reading.dialect.describe(), "mapping": plan.mapping or "proposed", "fingerprint": plan.fingerprint,
+        "columns": "; ".join(f"{c.heading} → {c.channel or 'dropped'}" + (f" ({c.conversion})" if c.conversion else "")
+                             for c in plan.columns),
+        **{f"preamble.{k}": v for k, v in plan.preamble.items()},
+    }  # fmt: skip
+    part, item = 0, next(items, None)
+    try:
+        while item is not None:
+            assert isinstance(item, _Start)
+            part += 1
+            notices = list(plan.notices)
+            if item.why:
+                notices.append(f"a new flight begins here: {item.why}")
+            ended: list[Any] = []
+            draft = FlightDraft(reading.schema, iter(()), reading.utc(item), part, dict(common), notices)
+
+            def batches(draft: FlightDraft = draft, ended: list[Any] = ended) -> Iterator[pa.RecordBatch]:
+                for following in items:
+                    if isinstance(following, _Start):
+                        ended.append(following)
+                        break
+                    yield following
+                draft.notices += [n for n in reading.notices() if n not in draft.notices]
+                draft.metadata["dropped"] = "; ".join(draft.notices)
+
+            draft.batches = batches()
+            yield draft
+            for _ in draft.batches:  # what the caller left
+                pass
+            item = ended[0] if ended else None
+    finally:
+        items.close()
+    if not part:
+        raise Refusal(plan.source, found="no row with a readable time and values", expected="rows of telemetry",
+                      remedy="check that the log holds more than its header")  # fmt: skip
+
+
+def _ahead(items: Iterator[Any], depth: int = 2) -> Any:
+    """Let a generator run ahead in a thread; bounded by ``depth`` items; ends with its consumer."""
+    ready: queue.Queue[Any] = queue.Queue(depth)
+    stop = threading.Event()
+
+    def put(item: Any) -> bool:
+        while not stop.is_set():
+            try:
+                ready.put(item, timeout=0.1)
+                return True
+            except queue.Full:
+                continue
+        return False
+
+    def run() -> None:
+        error: BaseException | None = None
+        try:
+            for item in items:
+                if not put(item):
+                    return
+        except BaseException as caught:  # handed to whoever waits
+            error = caught
+        put(_End(error))
+
+    def consume() -> Iterator[Any]:
+        thread = threading.Thread(target=run, name="reading", daemon=True)
+        thread.start()
+        try:
+            while True:
+                item = ready.get()
+                if isinstance(item, _End):
+                    if item.error is not None:
+                        raise item.error
+                    return
+                yield item
+        finally:
+            stop.set()
+            thread.join()
+
+    return consume()

@@ -1,0 +1,162 @@
+"""A block of text lines to Arrow columns: typed at once where all is well, leniently and with a note where not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.csv as pa_csv
+
+from importers.sniff import FALSE, NULLS, TRUE, Dialect
+from importers.text import Block
+
+_TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string()}
+
+
+@dataclass(slots=True)
+class CellNotes:
+    """What could not be read, counted; the first place of each kind kept."""
+
+    ragged: int = 0
+    ragged_at: int = 0
+    unread: dict[str, int] = field(default_factory=dict)
+    unread_first: dict[str, str] = field(default_factory=dict)
+
+
+class Cells:
+    """Reads the rows of one file.
+
+    Parameters
+    ----------
+    kinds : sequence of str
+        ``number``, ``bool``, ``text`` or ``skip``, one a column.
+    """
+
+    def __init__(self, dialect: Dialect, kinds: Sequence[str], notes: CellNotes) -> None:
+        self.dialect, self.notes = dialect, notes
+        self.names = [f"c{i}" for i in range(len(kinds) + dialect.spare)]
+        self.kinds = [*kinds, *["skip"] * dialect.spare]
+        self.wanted = [n for n, k in zip(self.names, self.kinds, strict=True) if k != "skip"]
+        self._header = dialect.header.encode()
+
+    def read(self, block: Block) -> pa.Table:
+        """Columns ``c0 … cn`` of a block, without the skipped ones."""
+        text = self._tidy(block.text)
+        if not text.strip():
+            return pa.table({n: pa.nulls(0, _TYPES[k]) for n, k in self._typed()})
+        simple = not self.dialect.thousands
+        if simple:
+            try:
+                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block.line)
+                return _finite(table) if re.search(rb"(?i)inf|e\+?\d{3}", text) else table
+            except pa.ArrowInvalid:
+                self.notes.ragged = self._ragged_before
+        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block.line)
+        return pa.table({n: self._lenient(raw.column(n).combine_chunks(), n, k) for n, k in self._typed()})
+
+    def _typed(self) -> list[tuple[str, str]]:
+        return [(n, k) for n, k in zip(self.names, self.kinds, strict=True) if k != "skip"]
+
+    def _tidy(self, text: bytes) -> bytes:
+        if self._header and self._header in text:
+            text = re.sub(rb"(?m)^" + re.escape(self._header) + rb"[ \t]*\n", b"", text)
+        if self.dialect.delimiter == " ":
+            text = re.sub(rb"[ \t]+", b" ", text)
+            text = re.sub(rb"(?m)^ | $", b"", text)
+        if text[:1] == b"#" or b"\n#" in text:
+            text = re.sub(rb"(?m)^#.*\n", b"", text)
+        if self.dialect.pads:
+            text = _pad(text, self.dialect.delimiter.encode(), len(self.names))
+        return text
+
+    def _parse(self, text: bytes, types: dict[str, pa.DataType], line: int) -> pa.Table:
+        self._ragged_before = self.notes.ragged
+
+        def ragged(row: pa_csv.InvalidRow) -> str:
+            self.notes.ragged += 1
+            if not self.notes.ragged_at:
+                self.notes.ragged_at = line + (row.number or 1) - 1
+            return "skip"
+
+        return pa_csv.read_csv(
+            pa.BufferReader(text),
+            read_options=pa_csv.ReadOptions(column_names=self.names, block_size=2**20),
+            parse_options=pa_csv.ParseOptions(
+                delimiter=self.dialect.delimiter,
+                quote_char='"' if self.dialect.quoted else False,
+                newlines_in_values=self.dialect.quoted_breaks,
+                invalid_row_handler=ragged,
+            ),
+            convert_options=pa_csv.ConvertOptions(
+                column_types=types,
+                include_columns=self.wanted,
+                decimal_point=self.dialect.decimal,
+                null_values=list(NULLS),
+                true_values=list(TRUE),
+                false_values=list(FALSE),
+                strings_can_be_null=True,
+            ),
+        )
+
+    def _lenient(self, column: pa.Array, name: str, kind: str) -> pa.Array:
+        """Convert what can be converted; the rest becomes null and is counted."""
+        column = pc.utf8_trim_whitespace(column)
+        column = pc.if_else(pc.is_in(column, pa.array(NULLS)), pa.scalar(None, pa.string()), column)
+        if kind == "text":
+            return column
+        if kind == "bool":
+            yes, no = pc.is_in(column, pa.array(TRUE)), pc.is_in(column, pa.array(FALSE))
+            good = pc.or_(yes, no)
+            out = pc.if_else(good, yes, pa.scalar(None, pa.bool_()))
+        else:
+            plain = column
+            if self.dialect.thousands:
+                group = re.escape(self.dialect.thousands)
+                plain = pc.replace_substring_regex(plain, rf"{group}(\d{{3}})", r"\1")
+            if self.dialect.decimal == ",":
+                plain = pc.replace_substring(plain, ",", ".")
+            plain = pc.replace_substring_regex(plain, "^[+]", "")
+            plain = pc.replace_substring_regex(plain, "^\u2212", "-")
+            plain = pc.replace_substring_regex(plain, r"^([-+]?[0-9.]+)\s*[a-zA-Z%°µ/²]+$", r"\1")
+            good = pc.fill_null(pc.match_substring_regex(plain, r"^-?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"), False)
+            out = pc.cast(pc.if_else(good, plain, pa.scalar(None, pa.string())), pa.float64())
+            values = out.to_numpy(zero_copy_only=False)
+            out = pa.array(values, mask=~np.isfinite(values))
+        bad = pc.and_(pc.is_valid(column), pc.invert(good))
+        if count := pc.sum(pc.fill_null(bad, False)).as_py():
+            self.notes.unread[name] = self.notes.unread.get(name, 0) + int(count)
+            self.notes.unread_first.setdefault(name, str(column.filter(pc.fill_null(bad, False))[0].as_py())[:40])
+        return out
+
+
+def _finite(table: pa.Table) -> pa.Table:
+    out = {}
+    for name in table.column_names:
+        column = table.column(name)
+        if pa.types.is_floating(column.type):
+            column = pc.if_else(pc.is_finite(column), column, pa.scalar(None, pa.float64()))
+        out[name] = column
+    return pa.table(out)
+
+
+def _as_utf8(text: bytes) -> bytes:
+    try:
+        text.decode()
+    except UnicodeDecodeError:
+        return text.decode("cp1252", "replace").encode()
+    return text
+
+
+def _pad(text: bytes, delimiter: bytes, width: int) -> bytes:
+    """Give short lines the delimiters they lack."""
+    raw = np.frombuffer(text, np.uint8)
+    ends = np.flatnonzero(raw == 10)
+    marks = np.flatnonzero(raw == delimiter[0])
+    have = np.diff(np.concatenate([[0], np.searchsorted(marks, ends)]))
+    lacking = np.clip(width - 1 - have, 0, None)
+    lacking[have == 0] = 0
+    return np.insert(raw, np.repeat(ends, lacking), delimiter[0]).tobytes()

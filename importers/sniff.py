@@ -1,0 +1,376 @@
+"""What a table of text looks like: delimiter, decimal mark, header, unit row, preamble."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from importers import units
+from importers.refusal import Refusal
+from importers.text import Encoding
+
+NULLS = (
+    "", "-", "--", "---", "nan", "NaN", "NAN", "-nan", "null", "NULL", "Null", "none", "None", "NONE",
+    "NA", "N/A", "n/a", "na", "#N/A", "?", "*", "***", "n.a.", "k.A.", "s/o",
+)  # fmt: skip
+"""Cells that say: no value here."""
+TRUE = (
+    "1", "1.0", "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON", "y", "Y", "down", "Down", "DOWN",
+    "active", "Active", "ACTIVE", "extended", "Extended", "ja", "Ja", "JA", "ein", "Ein", "EIN", "an", "An", "wahr",
+    "Wahr", "WAHR", "aktiv", "Aktiv", "ausgefahren", "unten", "oui", "Oui", "OUI", "vrai", "Vrai", "VRAI", "sorti",
+    "actif", "si", "Si", "SI", "sí", "Sí", "SÍ", "verdadero", "Verdadero", "activo", "Activo", "abajo", "t", "T",
+)  # fmt: skip
+FALSE = (
+    "0", "0.0", "false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF", "n", "N", "up", "Up", "UP",
+    "inactive", "Inactive", "INACTIVE", "retracted", "Retracted", "ok", "Ok", "OK", "nein", "Nein", "NEIN", "aus",
+    "Aus", "AUS", "falsch", "Falsch", "FALSCH", "inaktiv", "Inaktiv", "eingefahren", "oben", "non", "Non", "NON",
+    "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
+)  # fmt: skip
+COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
+_DELIMITERS = {"\t": 1.0, ";": 1.0, ",": 0.99, "|": 0.99, " ": 0.9}
+
+_NUMBER = re.compile(r"[+-−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
+_GROUPED = re.compile(r"[+-]?\d{1,3}([., '’\u00a0\u202f])\d{3}(\1\d{3})*([.,]\d+)?")
+_CLOCK = re.compile(r"[T ]?\d{1,3}:\d{2}(:\d{2})?([.,:]\d+)?\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?")
+_DATE = re.compile(
+    r"(\d{4}([-/.])\d{1,2}\2\d{1,2}|\d{1,2}([-/.])\d{1,2}\3(\d{4}|\d{2})|\d{8})"
+    r"([T ,]+\d{1,2}:[\d:.,]*\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?)?"
+)
+_WORDS = frozenset(w for w in (*TRUE, *FALSE) if len(w) > 1 and not w[0].isdigit())
+_KEY_VALUE = re.compile(r"([^\W\d][\w .()/-]{0,39}?)\s*[:=]\s*(.*)")
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """How the rows of one file are written.
+
+    Parameters
+    ----------
+    delimiter : str
+        One character; a blank stands for runs of blanks and tabs.
+    decimal : str
+        ``.`` or ``,``.
+    thousands : str
+        Grouping mark inside numbers, or empty.
+    headings, unit_row : tuple of str
+        As written; ``unit_row`` is empty where there is none.
+    first_row : int
+        1-based line number of the first row of data.
+    header : str
+        The header line as written, to recognise it when it comes again.
+    spare : int
+        Fields beyond the headings that rows carry because they end in delimiters.
+    pads : bool
+        Short rows are usual: the missing fields at the end are empty.
+    quoted, quoted_breaks : bool
+        Quotes occur; line ends occur inside quotes.
+    """
+
+    encoding: Encoding
+    delimiter: str
+    decimal: str
+    thousands: str
+    headings: tuple[str, ...]
+    unit_row: tuple[str, ...]
+    first_row: int
+    header_row: int
+    header: str
+    preamble: dict[str, str] = field(default_factory=dict)
+    spare: int = 0
+    pads: bool = False
+    quoted: bool = False
+    quoted_breaks: bool = False
+    decimal_unsure: bool = False
+
+    def describe(self) -> str:
+        """Say the dialect in plain words."""
+        names = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars", " ": "blanks"}
+        decimal = "decimal comma" if self.decimal == "," else "decimal point"
+        extra = f", thousands marked by {self.thousands!r}" if self.thousands else ""
+        return f"{self.encoding.name}, {names.get(self.delimiter, self.delimiter)} between fields, {decimal}{extra}"
+
+
+def split_line(line: str, delimiter: str) -> list[str]:
+    """Take one line apart; quotes respected, blanks around fields removed."""
+    if delimiter == " ":
+        line, delimiter = re.sub(r"[ \t]+", " ", line.strip()), " "
+    try:
+        cells = next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        cells = line.split(delimiter)
+    return [c.strip() for c in cells]
+
+
+def typed(cell: str) -> bool:
+    """Whether a cell looks like data: a number, a time, a date."""
+    return bool(
+        _NUMBER.fullmatch(cell) or _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell) or _GROUPED.fullmatch(cell)
+    )
+
+
+def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
+    """Tell how a file is written from its first lines.
+
+    Parameters
+    ----------
+    decimal : str
+        The decimal mark, where the user has said it.
+
+    Returns
+    -------
+    dialect : Dialect
+    rows : list of list of str
+        The sample's data rows, as cells.
+
+    Raises
+    ------
+    Refusal
+        If no delimiter makes a table of it, or the table has no header.
+    """
+    lines = _lines(text)
+    delimiter = _delimiter([line for _, line in lines])
+    if not delimiter:
+        raise Refusal(
+            file,
+            found="no table: no mark divides the lines into the same number of fields",
+            expected="rows of values divided by commas, semicolons, tabs, bars or blanks",
+            remedy="export the log as CSV",
+        )
+    rows = [(number, line, split_line(line, delimiter)) for number, line in lines]
+    width = _width([cells for _, _, cells in rows])
+    start = _first_data_row(rows, width)
+    if start is None:
+        raise Refusal(
+            file,
+            found="no row of numbers",
+            expected="a header line and rows of telemetry below it",
+            remedy="check that the log holds more than its header",
+        )
+    header_at, unit_at = _header(rows, start, width)
+    if header_at is None:
+        raise Refusal(
+            file,
+            line=rows[start][0],
+            found="values without a header line above them",
+            expected="a line naming the columns",
+            remedy="write one name for each column into a first line",
+        )
+    headings = _strip_comment(rows[header_at][1], delimiter, width)
+    units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
+    data = [cells for _, line, cells in rows[start:] if not _is_comment(line, cells, width)]
+    while len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data):
+        headings = headings[:-1]  # the header, too, ends in a delimiter
+    counts = Counter(len(r) for r in data)
+    most = counts.most_common(1)[0][0]
+    spare = max(0, most - len(headings)) if all(not "".join(r[len(headings) :]) for r in data if len(r) == most) else 0
+    short = sum(n for length, n in counts.items() if length < len(headings))
+    pads = short > 0.05 * len(data) and len(data) > 3
+    fitting = sum(n for length, n in counts.items() if length <= len(headings) + spare)
+    if fitting < 0.5 * len(data) or (most < len(headings) and not pads):
+        raise Refusal(
+            file,
+            line=rows[start][0],
+            found=f"rows of {most} fields under a header of {len(headings)}",
+            expected="as many fields as headings",
+            remedy="check for decimal commas in a file divided by commas, or a heading that is missing",
+        )
+    mark, thousands, unsure = _decimal(data, delimiter)
+    dialect = Dialect(
+        encoding=encoding,
+        delimiter=delimiter,
+        decimal=decimal or mark,
+        thousands=thousands if not decimal or decimal == mark else mark if unsure else "",
+        headings=tuple(headings),
+        unit_row=tuple(units_row),
+        first_row=rows[start][0],
+        header_row=rows[header_at][0],
+        header=rows[header_at][1],
+        preamble=_preamble([line for _, line, _ in rows[:header_at]], delimiter),
+        spare=spare,
+        pads=pads,
+        quoted='"' in text,
+        quoted_breaks=any("\n" in c for r in data for c in r),
+        decimal_unsure=unsure and not decimal,
+    )
+    return dialect, [r[: len(headings)] + [""] * (len(headings) - len(r)) for r in data if len(r) <= len(headings) + spare]
+
+
+def _lines(text: str, limit: int = 4000) -> list[tuple[int, str]]:
+    """Non-empty lines with their numbers; a line end inside quotes does not end a line."""
+    out: list[tuple[int, str]] = []
+    held, held_at = "", 0
+    for number, line in enumerate(text.split("\n"), 1):
+        if held:
+            held += "\n" + line
+            if line.count('"') % 2:
+                out.append((held_at, held))
+                held = ""
+            elif number - held_at > 4:  # a stray quote, not a long field
+                out.extend((held_at + i, part) for i, part in enumerate(held.split("\n")) if part.strip())
+                held = ""
+        elif line.count('"') % 2:
+            held, held_at = line, number
+        elif line.strip():
+            out.append((number, line))
+        if len(out) >= limit:
+            break
+    if held:
+        out.extend((held_at + i, part) for i, part in enumerate(held.split("\n")) if part.strip())
+    return out
+
+
+def _delimiter(lines: Sequence[str]) -> str:
+    sample = lines[len(lines) // 3 :][:400] if len(lines) > 6 else lines[-3:]
+    best, best_score = "", 0.0
+    for delimiter, weight in _DELIMITERS.items():
+        rows = [split_line(line, delimiter) for line in sample]
+        width, agreeing = Counter(len(r) for r in rows).most_common(1)[0]
+        if width < 2:
+            continue
+        filled = [c for r in rows for c in r if c and c not in NULLS]
+        known = sum(typed(c) or c in _WORDS for c in filled)
+        score = weight * (agreeing / len(rows)) * (0.15 + 0.85 * known / max(len(filled), 1))
+        if delimiter == " " and any(":" in r[0] and not typed(r[0]) for r in rows[:20]):
+            score *= 0.5
+        if score > best_score + 1e-9:
+            best, best_score = delimiter, score
+    return best if best_score > 0.1 else ""
+
+
+def _width(rows: Sequence[Sequence[str]]) -> int:
+    tail = rows[len(rows) // 3 :] if len(rows) > 6 else rows[-3:]
+    return Counter(len(r) for r in tail).most_common(1)[0][0]
+
+
+def _is_data(cells: Sequence[str], width: int) -> bool:
+    if len(cells) < 2 or not (width / 2 <= len(cells) <= width + 1):
+        return False
+    filled = [c for c in cells if c and c not in NULLS]
+    return bool(filled) and sum(map(typed, filled)) >= 0.35 * len(filled)
+
+
+def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
+    for i, (_, _, cells) in enumerate(rows):
+        if _is_data(cells, width):
+            following = rows[i + 1 : i + 4]
+            if sum(_is_data(c, width) for _, _, c in following) >= 0.5 * len(following):
+                return i
+    return None
+
+
+def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) -> tuple[int | None, int | None]:
+    """Index of the header line and of a unit row below it, both above the first row of data."""
+    candidates: list[int] = []
+    for i in range(start - 1, max(-1, start - 4), -1):
+        line, cells = rows[i][1], rows[i][2]
+        if not width - 1 <= len(cells) <= width + 2 and len(cells) < width / 2:
+            break
+        if width > 2 and len([c for c in cells if c]) < 2:
+            break
+        if line.lstrip().startswith(COMMENT_MARKS) and _KEY_VALUE.match(line.lstrip("#/;%*! ")) and width > 2 and (
+            len(cells) < width - 1
+        ):
+            break
+        if sum(map(typed, cells)) > 0.3 * len(cells):
+            break
+        candidates.append(i)
+    if not candidates:
+        return None, None
+    first = candidates[0]
+    cells = [c.strip("[](){}") for c in rows[first][2]]
+    named = [c for c in cells if c]
+    known = sum(units.understand(c) is not None or c in ("-", "1") for c in named)
+    if len(candidates) > 1 and named and known >= 0.6 * len(named) and known >= 1:
+        return candidates[1], first
+    return first, None
+
+
+def _strip_comment(line: str, delimiter: str, width: int) -> list[str]:
+    stripped = line.lstrip()
+    for mark in COMMENT_MARKS:
+        if stripped.startswith(mark) and mark != delimiter:
+            stripped = stripped[len(mark) :].lstrip(mark).lstrip()
+            break
+    if delimiter == " ":
+        wide = [c.strip() for c in re.split(r"\t| {2,}", stripped.strip())]
+        if len(wide) == width:
+            return wide
+    cells = split_line(stripped, delimiter)
+    return [re.sub(r"\s+", " ", c).strip().strip("\ufeff") for c in cells]
+
+
+def _is_comment(line: str, cells: Sequence[str], width: int) -> bool:
+    return line.lstrip().startswith(("#", "//", "%", "!")) and not (len(cells) == width and _is_data(cells, width))
+
+
+def _preamble(lines: Sequence[str], delimiter: str) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for raw in lines:
+        line = raw.strip().lstrip("#/;%*!").strip().rstrip(delimiter).strip().strip('"')
+        match = _KEY_VALUE.fullmatch(line)
+        if match:
+            key, value = match.groups()
+        else:
+            cells = [c for c in split_line(line, delimiter) if c]
+            if len(cells) != 2:
+                continue
+            key, value = cells
+        value = value.strip().strip(delimiter + "\"' ")
+        if value:
+            found.setdefault(re.sub(r"\s+", " ", key.strip(" \"'")).casefold(), value[:500])
+    return found
+
+
+def _decimal(rows: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str, bool]:
+    """Decimal mark, thousands mark, and whether the sample leaves the two open."""
+    dots = commas = 0
+    comma_decimal = dot_decimal = comma_group = dot_group = other = False
+    only_triples = {".": True, ",": True}
+    group_mark = ""
+    for cell in (c for row in rows[:1500] for c in row):
+        if not cell or cell.isdigit() or not cell[-1].isdigit():
+            continue
+        if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
+            continue
+        marks = [c for c in cell if not c.isalnum() and c not in "+-−"]
+        if not marks:
+            continue
+        last = marks[-1]
+        if len(marks) > 1:
+            if len(set(marks)) == 1:
+                comma_group |= last == ","
+                dot_group |= last == "."
+                group_mark = group_mark or last
+            else:
+                group_mark = marks[0]
+                comma_decimal |= last == ","
+                dot_decimal |= last == "."
+            continue
+        if last not in ".,":
+            other, group_mark = True, last
+            continue
+        dots, commas = dots + (last == "."), commas + (last == ",")
+        whole, _, fraction = cell.lstrip("+-").partition(last)
+        triple = len(fraction) == 3 and fraction.isdigit() and 1 <= len(whole) <= 3 and not whole.startswith("0")
+        if not triple:
+            only_triples[last] = False
+            comma_decimal |= last == ","
+            dot_decimal |= last == "."
+    if other and not (comma_group or dot_group):
+        return ("," if comma_decimal or (commas and not dots) else "."), group_mark, False
+    if comma_decimal and not dot_decimal:
+        return ",", "." if dots or dot_group else "", False
+    if dot_decimal and not comma_decimal:
+        return ".", "," if commas or comma_group else "", False
+    if comma_group:
+        return ".", ",", False
+    if dot_group:
+        return ",", ".", False
+    if commas and not dots:
+        return ",", "", True
+    if dots and not commas:
+        return ".", "", delimiter in ";"
+    return ".", "", False

@@ -1,0 +1,206 @@
+"""Where bytes come from: a file, standard input or a compressed file, opened as often as needed and never without bound."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import io
+import lzma
+import tempfile
+import zipfile
+import zlib
+from pathlib import Path
+from typing import IO, BinaryIO, cast
+
+from importers.refusal import Refusal
+
+MAX_RATIO = 200
+"""Expanded bytes allowed for each compressed byte, once past :data:`FREE_EXPANSION`."""
+FREE_EXPANSION = 256 * 2**20
+"""Expanded bytes allowed whatever the ratio: telemetry of constant values compresses very well."""
+
+_TEXT_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat", ".asc")
+
+
+class Source:
+    """One input, readable from its start any number of times.
+
+    Parameters
+    ----------
+    source : Path or binary file
+        A stream that cannot seek (standard input) is first copied to a temporary file.
+    name : str
+        What to call it in messages; the path where empty.
+    member : str
+        Which file of a zip archive to read, where it holds several.
+
+    Raises
+    ------
+    Refusal
+        If the path is no readable file.
+    """
+
+    def __init__(self, source: Path | BinaryIO, name: str = "", member: str = "") -> None:
+        self.member = member
+        self.stream: BinaryIO | None = None
+        self.path: Path | None = None
+        if isinstance(source, Path):
+            self.path, self.name = source, name or str(source)
+            if not source.is_file():
+                found = "a folder" if source.is_dir() else "no such file"
+                raise Refusal(self.name, found=found, expected="a CSV file", remedy="check the name")
+            self.size = source.stat().st_size
+        else:
+            self.name = name or str(getattr(source, "name", "") or "standard input")
+            self.stream = source if source.seekable() else _spool(source)
+            self.size = self.stream.seek(0, io.SEEK_END)
+
+    def raw(self) -> BinaryIO:
+        """Open the bytes as they are stored, at their start."""
+        if self.path is not None:
+            try:
+                return self.path.open("rb", buffering=0)
+            except OSError as error:
+                raise Refusal(
+                    self.name,
+                    found=f"a file that cannot be opened ({error.strerror})",
+                    expected="a readable CSV file",
+                    remedy="check its permissions",
+                ) from None
+        assert self.stream is not None
+        self.stream.seek(0)
+        return cast(BinaryIO, _Borrowed(self.stream))
+
+    def sha256(self) -> str:
+        """SHA-256 of the stored bytes (FIPS 180-4), hexadecimal."""
+        with self.raw() as raw:
+            return hashlib.file_digest(cast(IO[bytes], raw), "sha256").hexdigest()  # type: ignore[arg-type]
+
+    def open(self) -> Reader:
+        """Open the bytes expanded, at their start."""
+        raw = self.raw()
+        magic = raw.read(6)
+        raw.seek(0)
+        if magic[:2] == b"\x1f\x8b":
+            return Reader(self, raw, cast(BinaryIO, gzip.GzipFile(fileobj=raw)), packed=True)
+        if magic[:4] == b"\x28\xb5\x2f\xfd":
+            import pyarrow as pa
+
+            return Reader(self, raw, cast(BinaryIO, pa.CompressedInputStream(pa.PythonFile(raw), "zstd")), packed=True)
+        if magic[:3] == b"BZh":
+            import bz2
+
+            return Reader(self, raw, cast(BinaryIO, bz2.BZ2File(raw)), packed=True)
+        if magic[:6] == b"\xfd7zXZ\x00":
+            return Reader(self, raw, cast(BinaryIO, lzma.LZMAFile(raw)), packed=True)
+        if magic[:4] in (b"PK\x03\x04", b"PK\x05\x06"):
+            return Reader(self, raw, self._zip_member(raw), packed=True)
+        return Reader(self, raw, raw, packed=False)
+
+    def _zip_member(self, raw: BinaryIO) -> BinaryIO:
+        try:
+            archive = zipfile.ZipFile(raw)
+            names = [i.filename for i in archive.infolist() if not i.is_dir() and not i.filename.startswith("__MACOSX")]
+            texts = [n for n in names if n.lower().endswith(_TEXT_SUFFIXES)] or names
+            chosen = [n for n in names if n == self.member] or texts
+            if len(chosen) != 1:
+                listed = ", ".join(chosen[:6]) or "nothing"
+                raise Refusal(
+                    self.name,
+                    found=f"a zip archive holding {len(chosen)} files ({listed})",
+                    expected="one CSV file",
+                    remedy="name the one to read with the answer member=FILE, or unpack it",
+                )
+            return cast(BinaryIO, archive.open(chosen[0]))
+        except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, ValueError) as error:
+            raise Refusal(
+                self.name,
+                found=f"a zip archive that cannot be opened ({error})",
+                expected="an unencrypted zip archive with one CSV file",
+                remedy="unpack it and import the CSV file",
+            ) from None
+
+
+class Reader:
+    """Expanded bytes with a watch on how many there are."""
+
+    def __init__(self, source: Source, raw: BinaryIO, inner: BinaryIO, *, packed: bool) -> None:
+        self._source, self._raw, self._inner, self._packed = source, raw, inner, packed
+        self._given = 0
+        self.cut_short = False
+
+    def read(self, size: int) -> bytes:
+        """Up to ``size`` bytes; empty at the end. A damaged archive ends where it can still be read.
+
+        Raises
+        ------
+        Refusal
+            If a compressed file expands beyond all telemetry, or holds nothing readable.
+        """
+        try:
+            data = self._inner.read(size)
+        except (EOFError, OSError, zlib.error, lzma.LZMAError, zipfile.BadZipFile, ValueError, NotImplementedError):
+            if not self._packed or self._given == 0:
+                raise Refusal(
+                    self._source.name,
+                    found="a file that cannot be read or expanded",
+                    expected="a whole CSV file, plain or compressed",
+                    remedy="copy it again from where it was recorded",
+                ) from None
+            self.cut_short = True
+            return b""
+        self._given += len(data)
+        if self._packed and self._given > max(FREE_EXPANSION, MAX_RATIO * self._source.size):
+            raise Refusal(
+                self._source.name,
+                found=f"a compressed file that expands more than {MAX_RATIO} times",
+                expected="telemetry",
+                remedy="unpack it yourself if it is one, and import the CSV file",
+            )
+        return bytes(data)
+
+    def position(self) -> int:
+        """Stored bytes consumed so far."""
+        try:
+            return self._raw.tell()
+        except ValueError:
+            return self._source.size
+
+    def close(self) -> None:
+        """Close what was opened; a borrowed stream stays open."""
+        if self._inner is not self._raw:
+            self._inner.close()
+        self._raw.close()
+
+
+class _Borrowed(io.RawIOBase):
+    """A caller's stream that closing does not close."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+
+    def readable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: bytearray | memoryview) -> int:  # type: ignore[override]
+        data = self._stream.read(len(buffer))
+        buffer[: len(data)] = data
+        return len(data)
+
+    def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
+        return self._stream.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._stream.tell()
+
+
+def _spool(stream: BinaryIO) -> BinaryIO:
+    import shutil
+
+    spool = tempfile.SpooledTemporaryFile(max_size=64 * 2**20)  # noqa: SIM115 - lives as long as the plan
+    shutil.copyfileobj(stream, spool, 2**20)
+    spool.seek(0)
+    return cast(BinaryIO, spool)

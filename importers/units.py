@@ -1,0 +1,149 @@
+"""Units as people write them, and the exact arithmetic from one to another."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+# Spellings that are no unit expression of their own, by case-sensitive text, then by case-folded text.
+_EXACT = {
+    "V": "V", "mV": "mV", "A": "A", "mA": "mA", "C": "degC", "F": "degF", "K": "K", "m": "m", "M": "m", "s": "s",
+    "g": "g_0", "G": "g_0", "L": "L", "l": "L", "h": "h", "°": "deg", "W": "W", "N": "N",
+}  # fmt: skip
+_FOLDED = {
+    "v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV", "millivolts": "mV", "cv": "cV", "dv": "dV",
+    "a": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A", "ma": "mA", "milliamp": "mA", "ca": "cA",
+    "mah": "mA*h", "ah": "A*h", "mas": "mA*s", "as": "A*s",
+    "°c": "degC", "degc": "degC", "deg c": "degC", "grad c": "degC", "celsius": "degC", "øc": "degC", "ºc": "degC",
+    "℃": "degC", "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
+    "kelvin": "K", "k": "K",
+    "ml": "mL", "cc": "mL", "ccm": "mL", "cm3": "cm**3", "cm³": "cm**3", "millilitre": "mL", "milliliter": "mL",
+    "l": "L", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "cl": "cL", "dl": "dL",
+    "floz": "US_fluid_ounce", "fl oz": "US_fluid_ounce", "fl.oz": "US_fluid_ounce", "us fl oz": "US_fluid_ounce",
+    "imp fl oz": "imperial_fluid_ounce", "gal": "US_liquid_gallon",
+    "ml/min": "mL/min", "cc/min": "mL/min", "ccm/min": "mL/min", "ml/s": "mL/s", "l/min": "L/min", "l/h": "L/h",
+    "ml per min": "mL/min", "ml_per_min": "mL/min", "oz/min": "US_fluid_ounce/min", "floz/min": "US_fluid_ounce/min",
+    "m": "m", "metre": "m", "meter": "m", "metres": "m", "meters": "m", "mtr": "m", "ft": "ft", "feet": "ft",
+    "foot": "ft", "km": "km", "cm": "cm", "mm": "mm", "dm": "dm",
+    "m/s": "m/s", "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "m_s": "m/s", "m_per_s": "m/s", "km/h": "km/h",
+    "kmh": "km/h", "kph": "km/h", "km_h": "km/h", "mph": "mi/h", "mi/h": "mi/h", "kn": "knot", "kt": "knot",
+    "kts": "knot", "knots": "knot", "knot": "knot", "ft/s": "ft/s", "fps": "ft/s", "ft/min": "ft/min",
+    "fpm": "ft/min", "cm/s": "cm/s",
+    "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2", "m_s2": "m/s**2", "m/s/s": "m/s**2", "mss": "m/s**2",
+    "gee": "g_0", "mg": "millig_0",
+    "pa": "Pa", "hpa": "hPa", "kpa": "kPa", "mbar": "mbar", "bar": "bar", "psi": "psi",
+    "inhg": "inHg_0", "mmhg": "mmHg",
+    "deg": "deg", "degree": "deg", "degrees": "deg", "grad": "deg", "degré": "deg", "degrés": "deg", "grados": "deg",
+    "º": "deg", "rad": "rad", "radians": "rad", "mrad": "mrad", "cdeg": "centideg",
+    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", "sekunden": "s", "segundos": "s",
+    "secondes": "s", "seg": "s", "ms": "ms", "msec": "ms", "millis": "ms", "milliseconds": "ms", "millisekunden": "ms",
+    "us": "us", "µs": "us", "μs": "us", "usec": "us", "micros": "us", "microseconds": "us", "ns": "ns", "min": "min",
+    "minutes": "min", "h": "h", "hours": "h",
+    "%": "%", "percent": "%", "pct": "%", "prozent": "%", "perc": "%", "proz": "%", "pourcent": "%", "porciento": "%",
+    "dbm": "dBm", "db": "dBm", "rpm": "rpm", "u/min": "rpm", "upm": "rpm", "1/min": "rpm", "min-1": "rpm",
+    "min^-1": "rpm", "min⁻¹": "rpm", "/min": "rpm", "tr/min": "rpm", "rev/min": "rpm", "r/min": "rpm",
+    "t/min": "rpm", "krpm": "krpm", "1000/min": "krpm", "k rpm": "krpm", "rpm x1000": "krpm", "x1000 rpm": "krpm",
+    "1000 rpm": "krpm", "rpm/1000": "krpm", "ktr/min": "krpm", "rps": "rps", "hz": "rps", "rev/s": "rps",
+    "count": "1", "counts": "counts", "cnt": "1", "n": "1", "#": "1", "raw": "counts", "frames": "1", "packets": "1",
+    "pkts": "1", "pakete": "1", "trames": "1", "tramas": "1", "anzahl": "1", "bool": "bool", "flag": "bool",
+    "on/off": "bool", "0/1": "bool", "true/false": "bool",
+}  # fmt: skip
+_CANONICAL = {
+    "V": "V", "A": "A", "mAh": "mA*h", "°C": "degC", "mL": "mL", "%": "%", "mL/min": "mL/min", "rpm": "rpm",
+    "dBm": "dBm", "counts": "counts", "1": "1", "bool": "bool", "°": "deg", "m": "m", "m/s": "m/s",
+    "m/s²": "m/s**2", "Pa": "Pa",
+}  # fmt: skip
+_OWN = {
+    "%": ("%", 1), "dBm": ("dBm", 1), "rpm": ("rpm", 1), "krpm": ("rpm", 1000), "rps": ("rpm", 60), "1": ("1", 1),
+    "counts": ("counts", 1), "bool": ("bool", 1),
+}  # fmt: skip
+_WRITTEN = {"degC": "°C", "degF": "°F", "mA*h": "mAh", "A*h": "Ah", "g_0": "g", "deg": "°", "m/s**2": "m/s²"}
+
+
+@dataclass(frozen=True, slots=True)
+class Conversion:
+    """``value × num / den + offset``, exact until the last rounding."""
+
+    num: Fraction = Fraction(1)
+    offset: Fraction = Fraction(0)
+
+    @property
+    def identity(self) -> bool:
+        """Whether nothing changes."""
+        return self.num == 1 and self.offset == 0
+
+    def apply(self, value: float) -> float:
+        """Convert one number."""
+        return value * self.num.numerator / self.num.denominator + float(self.offset)
+
+
+def understand(text: str) -> str | None:
+    """Return the unit a piece of text stands for, as an expression pint reads or a plain own name; None if unknown.
+
+    Only spellings that are known or that pint accepts whole count; a lone word is not taken for a unit lightly.
+    """
+    text = text.strip().strip("[](){}").strip()
+    if not text or len(text) > 24:
+        return None
+    if text in _EXACT:
+        return _EXACT[text]
+    folded = re.sub(r"\s+", " ", text.casefold())
+    folded = folded.replace("\u2103", "°c")
+    if folded in _FOLDED:
+        return _FOLDED[folded]
+    return _FOLDED.get(folded.replace(" ", "")) or _FOLDED.get(folded.rstrip("."))
+
+
+def looks_up(text: str) -> str | None:
+    """Like :func:`understand`, and for text that stands in unit brackets also whatever pint can read."""
+    known = understand(text)
+    if known is not None or not re.search(r"[A-Za-z°µμ]", text):
+        return known
+    return _pint_reads(text.strip())
+
+
+@lru_cache(maxsize=256)
+def conversion(found: str, wanted: str) -> Conversion | None:
+    """Give the arithmetic from a unit of :func:`understand` to a channel's printed unit; None where they differ in kind."""
+    target = _CANONICAL.get(wanted, wanted)
+    if found == target:
+        return Conversion()
+    if found in _OWN or target in _OWN:
+        kind, factor = _OWN.get(found, ("", 0))
+        wanted_kind, wanted_factor = _OWN.get(target, ("?", 1))
+        if kind != wanted_kind and {kind, wanted_kind} != {"1", "counts"}:
+            return None
+        return Conversion(Fraction(factor, wanted_factor))
+    registry = _registry()
+    try:
+        zero = registry.Quantity(Fraction(0), found).to(target).magnitude
+        one = registry.Quantity(Fraction(1), found).to(target).magnitude
+    except Exception:  # pint raises many kinds; all mean the same here
+        return None
+    return Conversion(Fraction(one) - Fraction(zero), Fraction(zero))
+
+
+def written(expression: str) -> str:
+    """A unit expression as one would print it."""
+    return _WRITTEN.get(expression, expression)
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    registry: Any = pint.UnitRegistry(non_int_type=Fraction)
+    registry.define("inHg_0 = 3386389/1000 * pascal")
+    return registry
+
+
+@lru_cache(maxsize=256)
+def _pint_reads(text: str) -> str | None:
+    try:
+        unit = _registry().parse_units(text)
+        return str(unit) or None
+    except Exception:  # anything pint cannot read is no unit
+        return None
