@@ -136,6 +136,7 @@ def find_dips(
         Shorter dips are dropped.
     max_gap_s : float
         A hole between samples longer than this ends a dip at its last sample: nobody saw what happened there.
+        After the hole the rule starts afresh: only a value below the threshold begins a dip.
 
     Raises
     ------
@@ -152,14 +153,16 @@ def find_dips(
         raise ValueError("values and threshold must hold no NaN")
     n = values.size
     below = values - level
-    # +1 enters, −1 leaves, 0 keeps the state of the last decided sample: the hysteresis, without a loop.
-    vote = np.where(below < 0, 1, np.where(below >= hysteresis, -1, 0))
-    decided = np.where(vote != 0, np.arange(n), -1)
-    last = np.maximum.accumulate(decided) if n else decided
-    inside = (last >= 0) & (vote[np.maximum(last, 0)] == 1) if n else np.zeros(0, bool)
     hole_after = np.zeros(n, bool)
     if n > 1:
         hole_after[:-1] = np.diff(time_s) > max_gap_s
+    # +1 enters, −1 leaves, 0 keeps the state of the last decided sample: the hysteresis, without a loop.
+    # A hole forgets the state: a value in the hysteresis band right after it says nothing of a dip.
+    vote = np.where(below < 0, 1, np.where(below >= hysteresis, -1, 0))
+    position = np.arange(n)
+    after_hole = np.r_[False, hole_after[:-1]] if n else hole_after
+    last = np.maximum.accumulate(np.where((vote != 0) | after_hole, position, 0))
+    inside = vote[last] == 1
     begins = inside & ~np.r_[False, inside[:-1] & ~hole_after[:-1]]
     finishes = inside & (~np.r_[inside[1:], False] | hole_after)
     start = np.flatnonzero(begins)
