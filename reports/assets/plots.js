@@ -238,9 +238,10 @@
     });
     box.on("plotly_doubleclick", () => setView(null));
     box.on("plotly_hover", (e) => {
-      if (busy || spec.kind !== "time" || !e.xvals) return;
+      if (busy || spec.kind !== "time" || !e.xvals || !e.event || !e.event.isTrusted) return;
+      const at = DAY + seconds(e.xvals[0]) * 1000;
       busy = true;
-      timed().forEach(([other, s]) => { if (other !== box && s.kind === "time" && near(other)) Plotly.Fx.hover(other, {xval: e.xvals[0]}, ["xy"]); });
+      timed().forEach(([other, s]) => { if (other !== box && s.kind === "time" && near(other)) Plotly.Fx.hover(other, {xval: at}, ["xy"]); });
       busy = false;
     });
     box.on("plotly_unhover", () => { if (busy) return; busy = true; timed().forEach(([other, s]) => { if (other !== box && s.kind === "time") Plotly.Fx.unhover(other); }); busy = false; });

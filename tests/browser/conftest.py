@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import time
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
@@ -56,7 +57,14 @@ class Opened:
         return self
 
     def drawn(self) -> Opened:
-        self.page.wait_for_function("document.documentElement.dataset.drawn !== undefined", timeout=15_000)
+        return self.until("document.documentElement.dataset.drawn !== undefined")
+
+    def until(self, truth: str, seconds: float = 15.0) -> Opened:
+        """Wait from outside: the pages' policy forbids the driver's own polling, which evaluates text."""
+        end = time.monotonic() + seconds
+        while not self.page.evaluate(truth):
+            assert time.monotonic() < end, f"never came true: {truth}"
+            self.page.wait_for_timeout(30)
         return self
 
     def all_drawn(self) -> Opened:
