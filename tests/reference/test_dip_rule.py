@@ -40,6 +40,6 @@ def test_duration_is_right_to_one_sample_at_every_rate(rate_hz: float, width_s: 
     starts = np.array([3.03, 9.01, 15.02])
     v = np.where((np.abs(t[:, None] - starts - width_s / 2) < width_s / 2).any(axis=1), low_v, 7.9)
     dips = find_dips(t, v, 7.1, 0.02 * 7.9)
-    assert dips.start_s == pytest.approx(starts, abs=1.0 / rate_hz)
+    assert dips.start_s == pytest.approx(starts, abs=1.0 / rate_hz + 1e-9)
     assert dips.end_s - dips.start_s == pytest.approx([width_s] * 3, abs=1.0 / rate_hz + 1e-9)
     assert dips.depth == pytest.approx([7.1 - low_v] * 3)
