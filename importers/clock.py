@@ -131,7 +131,9 @@ def _zone(heading: Heading, values: Sequence[str], answers: dict[str, str]) -> s
     return "row" if re.search(r"(Z|:\d{2}(\.\d+)?[+-]\d{2}:?\d{2})\s*$", values[0]) else answers.get("zone", "")
 
 
-def _text_clock(i: int, form: str, heading: Heading, values: Sequence[str], answers: dict[str, str]) -> tuple[Clock, list[Open]]:
+def _text_clock(
+    i: int, form: str, heading: Heading, values: Sequence[str], answers: dict[str, str]
+) -> tuple[Clock, list[Open]]:
     zone = _zone(heading, values, answers)
     if form == "stamp":
         order, asks = _order(values, heading.text, answers)
@@ -144,7 +146,9 @@ def _text_clock(i: int, form: str, heading: Heading, values: Sequence[str], answ
         asks = [Open("minutes", f"does {heading.text!r} ({values[0]}) count minutes:seconds or hours:minutes?",
                      ("mm:ss", "hh:mm"))]  # fmt: skip
     hours = answers.get("minutes") == "hh:mm"
-    return Clock(i, "ms", per_second=60 if hours else 1, wraps=(86400,) if hours else (3600,), why="minutes and seconds"), asks
+    return Clock(
+        i, "ms", per_second=60 if hours else 1, wraps=(86400,) if hours else (3600,), why="minutes and seconds"
+    ), asks
 
 
 def _order(values: Sequence[str], heading: str, answers: dict[str, str]) -> tuple[str, list[Open]]:
@@ -177,9 +181,9 @@ def _number_clock(
         return None
     whole = bool(np.all(x == np.rint(x)))
     first = float(np.median(x))
-    for unit, factor in (("s", 1), ("ms", 10**3), ("us", 10**6), ("ns", 10**9)):
-        if 9.4e8 * factor < first < 4.2e9 * factor and heading.unit in (None, unit) and x.min() > 9e8 * factor:
-            return Clock(i, "number", factor, absolute=True, zone="UTC", why=f"{unit} since 1970, UTC"), []
+    for since, factor in (("s", 1), ("ms", 10**3), ("us", 10**6), ("ns", 10**9)):
+        if 9.4e8 * factor < first < 4.2e9 * factor and heading.unit in (None, since) and x.min() > 9e8 * factor:
+            return Clock(i, "number", factor, absolute=True, zone="UTC", why=f"{since} since 1970, UTC"), []
     wraps = (2**16, 2**32, 2**31) if whole else ()
     unit = heading.unit if heading.unit in _SCALES else None
     if unit is None and heading.words and heading.words[-1] in ("millis", "micros"):
@@ -195,12 +199,16 @@ def _number_clock(
     span = float(np.median(ahead)) * (ahead.size / steps.size) * max(rows_estimate, x.size)
     fits = [u for u, f in (("s", 1), ("ms", 10**3), ("us", 10**6)) if 5 <= span / f <= 24 * 3600]
     if len(fits) == 1:
-        return Clock(i, "number", _SCALES[fits[0]], wraps, why=f"elapsed {fits[0]}: only so the log lasts as long as a flight"), []
+        return Clock(
+            i, "number", _SCALES[fits[0]], wraps, why=f"elapsed {fits[0]}: only so the log lasts as long as a flight"
+        ), []
     asks = [Open("time_unit", f"in which unit does {heading.text!r} count time?", tuple(fits) or ("s", "ms", "us"))]
     return Clock(i, "number", 1, wraps, why="unit unknown"), asks
 
 
-def read_text(values: pa.Array, form: str, order: str = "ymd", minutes: int = 1) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+def read_text(
+    values: pa.Array, form: str, order: str = "ymd", minutes: int = 1
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
     """Text times to nanoseconds (since 1970 for dates, else since midnight) and which of them could be read.
 
     Returns
@@ -226,7 +234,11 @@ def read_text(values: pa.Array, form: str, order: str = "ymd", minutes: int = 1)
             half = pc.fill_null(pc.utf8_lower(pc.struct_field(found, "p")), "")
             pm, am = np.asarray(pc.equal(half, "p")), np.asarray(pc.equal(half, "a"))
             hours = np.where(pm | am, hours % 12 + 12 * pm, hours)
-        seconds = (hours * 60 + number("m")) * 60 + number("s") if form != "ms" else (number("m") * 60 + number("s")) * minutes
+        seconds = (
+            (hours * 60 + number("m")) * 60 + number("s")
+            if form != "ms"
+            else (number("m") * 60 + number("s")) * minutes
+        )
         fraction = pc.fill_null(pc.struct_field(found, "f"), "")
         fraction = pc.utf8_slice_codeunits(pc.utf8_rpad(fraction, 9, "0"), 0, 9)
         ns += seconds * 10**9 + np.asarray(pc.cast(fraction, pa.int64()))
@@ -330,7 +342,9 @@ class Timeline:
         """How long a step across a wrap may be and still be one."""
         if modulus in (86400, 43200):
             return 6 * 3600.0 if modulus == 86400 else 600.0
-        return max(0.05 * modulus if modulus < 10**6 else 0.0, 50 * self.step, 2.0 * self.per_second if modulus > 10**6 else 0)
+        return max(
+            0.05 * modulus if modulus < 10**6 else 0.0, 50 * self.step, 2.0 * self.per_second if modulus > 10**6 else 0
+        )
 
     def _note(self, what: str) -> None:
         self.notes[what] = self.notes.get(what, 0) + 1
@@ -369,6 +383,9 @@ def spread(times: FloatArray, rows_before: int = 0) -> FloatArray:
     return np.asarray(out, float)
 
 
-def utc(base_ns: int, seconds: float) -> datetime:
-    """UTC of a nanosecond count since 1970 plus seconds."""
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=base_ns // 1000) + timedelta(seconds=seconds)
+def utc(base_ns: int, seconds: float) -> datetime | None:
+    """UTC of a nanosecond count since 1970 plus seconds; None beyond all calendars."""
+    try:
+        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=base_ns // 1000) + timedelta(seconds=seconds)
+    except OverflowError:
+        return None

@@ -157,7 +157,12 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         unit_text = ending.group(2)
         unit, name = ("degC" if unit_text == "c" else units.understand(unit_text)), ending.group(1)
     if unit is None:
-        for pattern in (r"(.+?)[\s_,/:@-]+in[\s_]+(\S+)", r"(.+?)[\s_,:-]+(\S+[ _/]?\S*)", r"(.+[\s_,:-])(\S+)", r"(.*?)(%)"):
+        for pattern in (
+            r"(.+?)[\s_,/:@-]+in[\s_]+(\S+)",
+            r"(.+?)[\s_,:-]+(\S+[ _/]?\S*)",
+            r"(.+[\s_,:-])(\S+)",
+            r"(.*?)(%)",
+        ):
             match2 = re.fullmatch(pattern, name.strip())
             if match2 and (found := units.understand(match2.group(2).replace("_per_", "/"))) is not None:
                 tail = match2.group(2)
@@ -202,7 +207,7 @@ def match(heading: Heading, low: float | None = None, high: float | None = None,
     ideas = set(heading.ideas)
     if heading.unit == "rpm":
         ideas.add("rpm")
-    if heading.unit == "V" or heading.unit == "mV":
+    if heading.unit in {"V", "mV"}:
         ideas.add("voltage")
     if heading.unit in ("A", "mA"):
         ideas.add("current")
@@ -239,9 +244,11 @@ def match(heading: Heading, low: float | None = None, high: float | None = None,
         if strange:
             confidence -= 0.15
         said = " + ".join(dict.fromkeys(i for i in heading.ideas if i)) or "unit"
-        return Match(name, unit, conversion, round(max(confidence, 0.1), 2), f"{said}: {channel.label.lower()}{reason}", ask,
+        return Match(name, unit, conversion, round(max(confidence, 0.1), 2), f"{said}: {channel.label.lower()}{reason}", ask,  # noqa: E501
                      "bool" if channel.unit == "bool" else "number")  # fmt: skip
-    return Match(f"{EXTRA}.{slug(heading.text)}", heading.unit, units.Conversion(), 1.0, "no known channel: kept as it is")
+    return Match(
+        f"{EXTRA}.{slug(heading.text)}", heading.unit, units.Conversion(), 1.0, "no known channel: kept as it is"
+    )
 
 
 def _fit(
@@ -304,8 +311,15 @@ def _instance(channel: Channel, heading: Heading, antenna: bool) -> tuple[str, i
             continue
         idea = WORDS.get(word, None)
         after = words[i + 1] if i + 1 < len(words) else ""
-        number_word = idea == "antenna" or word == "a" or idea == "cell" or (idea == "rssi" and antenna and "a" not in words)
-        if wants_number and number is None and number_word and (after.isdigit() or (len(after) == 1 and after in "abcd")):
+        number_word = (
+            idea == "antenna" or word == "a" or idea == "cell" or (idea == "rssi" and antenna and "a" not in words)
+        )
+        if (
+            wants_number
+            and number is None
+            and number_word
+            and (after.isdigit() or (len(after) == 1 and after in "abcd"))
+        ):
             number = int(after) if after.isdigit() else "abcd".index(after) + 1
             skip = i + 1
             continue
@@ -314,9 +328,12 @@ def _instance(channel: Channel, heading: Heading, antenna: bool) -> tuple[str, i
             continue
         if idea in _SIDES:
             sides.append(str(idea))
-        elif idea is not None and (idea == "" or idea in own or (not channel.has_instance and idea != "") or (
-            idea in rule_ideas and idea not in ("rx", "ecu")
-        )):
+        elif idea is not None and (
+            idea == ""
+            or idea in own
+            or (not channel.has_instance and idea != "")
+            or (idea in rule_ideas and idea not in ("rx", "ecu"))
+        ):
             if not channel.has_instance and idea not in rule_ideas and idea not in (
                 "", "gps", "angle", "air", "x", "y", "z", "rx", "main", "pressure", "speed", "ground", "above",
                 "altitude", "height", "temperature", "vertical", "remaining", "time",

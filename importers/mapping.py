@@ -62,7 +62,7 @@ def load(path: Path) -> Mapping:
             raise Refusal(str(path), column=key, found="something else", expected="a table of texts", remedy="mend it")
     for heading, channel in columns.items():
         if channel and not channel.startswith(f"{EXTRA}.") and parse(channel) is None:
-            raise Refusal(str(path), column=heading, found=f"{channel!r}", expected="a channel such as pack.rx1.voltage_v",
+            raise Refusal(str(path), column=heading, found=f"{channel!r}", expected="a channel such as pack.rx1.voltage_v",  # noqa: E501
                           remedy="mend the name, or use extra.NAME or an empty text")  # fmt: skip
     return Mapping(str(content.get("name", path.stem)), str(content.get("fingerprint", "")), columns, answers)
 

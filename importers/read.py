@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import queue
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -120,7 +121,9 @@ def plan(
     said = dict(answers or {})
     origin = Source(source, name, said.get("member", ""))
     text, encoding, whole = head(origin)
-    dialect, rows = sniff.sniff(text, encoding, origin.name, decimal={"comma": ",", "point": "."}.get(said.get("decimal", ""), ""))
+    dialect, rows = sniff.sniff(
+        text, encoding, origin.name, decimal={"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
+    )
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
     saved = mapping.recognise(mappings, fingerprint)
     if saved:
@@ -128,19 +131,21 @@ def plan(
     questions: list[Question] = []
     if dialect.decimal_unsure and not _impossible_grouped(dialect, rows):
         questions.append(Question("decimal", "is the mark in its numbers a decimal mark "
-                         f"({dialect.decimal!r} before three digits), or does it group thousands?", ("comma", "point")))  # fmt: skip
+                         f"({dialect.decimal!r} before three digits), or does it group thousands?", ("comma", "point")))  # fmt: skip  # noqa: E501
     cells = [[r[i] for r in rows] for i in range(len(dialect.headings))]
     cells = [["" if c in sniff.NULLS else c for c in column] for column in cells]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
-    repeated = {h: at for h, at in columns.duplicates(dialect.headings).items() if f"duplicate.{columns.slug(h)}" not in said}
+    repeated = {
+        h: at for h, at in columns.duplicates(dialect.headings).items() if f"duplicate.{columns.slug(h)}" not in said
+    }
     if repeated:
-        heading, at = next(iter(repeated.items()))
+        twice, at = next(iter(repeated.items()))
         numbers = " and ".join(map(str, at))
         raise Refusal(
             origin.name, line=dialect.header_row, column=dialect.headings[at[0] - 1],
             found=f"the same heading over columns {numbers}", expected="one heading for each column",
-            remedy=f"rename one, or say which to believe with the answer duplicate.{columns.slug(heading)}={at[0]}",
+            remedy=f"rename one, or say which to believe with the answer duplicate.{columns.slug(twice)}={at[0]}",
         )  # fmt: skip
     estimate = len(rows) * max(1.0, origin.size / max(len(text), 1)) if not whole else float(len(rows))
     time, asks, spare = clocks.find(headings, cells, estimate, said)
@@ -180,14 +185,14 @@ def plan(
             remedy="name the channels in a mapping file",
         )  # fmt: skip
     return Plan(
-        origin.name, fingerprint, tuple(proposed), time.why, "long" if long else "wide", tuple(questions), tuple(notices),
+        origin.name, fingerprint, tuple(proposed), time.why, "long" if long else "wide", tuple(questions), tuple(notices),  # noqa: E501
         dialect.preamble, dialect, time, long, said, saved.name if saved else "",
         None if isinstance(source, Path) else origin,
     )  # fmt: skip
 
 
 def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -> bool:
-    """Whether reading the marks as thousands would give a channel values that cannot be: then they are decimal marks."""
+    """Whether reading the marks as thousands would give a channel values that cannot be: then they are decimal marks."""  # noqa: E501
     for i, text in enumerate(dialect.headings):
         heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
         marked = [r[i].replace(dialect.decimal, "") for r in rows if dialect.decimal in r[i]]
@@ -206,7 +211,9 @@ def _column(
     samples = tuple(values[:3])
     forced = saved.columns.get(heading.text) if saved else None
     if (not values and whole) or forced == "":
-        return ColumnPlan(heading.text, "", heading.unit_text, "", samples, 1.0, "no value" if not values else "as you said", "skip")
+        return ColumnPlan(
+            heading.text, "", heading.unit_text, "", samples, 1.0, "no value" if not values else "as you said", "skip"
+        )
     numbers = [n for v in values if (n := _number(v, dialect)) is not None]
     flags = bool(values) and all(v in sniff.TRUE or v in sniff.FALSE for v in values)
     numeric = len(numbers) > 0.5 * len(values) or not values
@@ -218,14 +225,16 @@ def _column(
         factor = units.conversion(heading.unit, known.channel.unit) if heading.unit else units.Conversion()
         if factor is not None:
             kind = "bool" if known.channel.unit == "bool" else "number"
-            return ColumnPlan(heading.text, forced, heading.unit_text, _said(factor, heading, known.channel.unit), samples, 1.0,
+            return ColumnPlan(heading.text, forced, heading.unit_text, _said(factor, heading, known.channel.unit), samples, 1.0,  # noqa: E501
                               "as the mapping says", kind, factor)  # fmt: skip
     if not numeric and not flags:
         slug = f"{EXTRA}.{columns.slug(heading.text)}"
         return ColumnPlan(heading.text, slug, heading.unit_text, "", samples, 1.0, "text: kept as it is", "text")
     found = columns.match(heading, low, high, flags=flags)
     if found.ask and len(found.ask) > 1:
-        questions.append(Question(unit_key, f"in which unit is {heading.text!r} (for example {', '.join(samples)})?", found.ask))
+        questions.append(
+            Question(unit_key, f"in which unit is {heading.text!r} (for example {', '.join(samples)})?", found.ask)
+        )
     known = parse(found.channel)
     kind = found.kind if known else "bool" if flags and not numeric else "number"
     wanted = known.channel.unit if known else ""
@@ -265,7 +274,9 @@ def _settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list
             numbers = {v for k, v in said.items() if k.startswith("duplicate.")}
             keep = next((i for i in places if str(i + 1) in numbers), keep)
             if keep < 0 and said.get(key) != "none":
-                questions.append(Question(key, f"which column is {channel}: {' or '.join(map(repr, names))}?", (*names, "none")))
+                questions.append(
+                    Question(key, f"which column is {channel}: {' or '.join(map(repr, names))}?", (*names, "none"))
+                )
         for i in places:
             if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
                 continue
@@ -296,7 +307,9 @@ def _long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], t
     return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
 
 
-def _sensors(origin: Source, dialect: sniff.Dialect, long: Long, cells: Sequence[Sequence[str]], whole: bool) -> dict[str, str]:
+def _sensors(
+    origin: Source, dialect: sniff.Dialect, long: Long, cells: Sequence[Sequence[str]], whole: bool
+) -> dict[str, str]:
     """Every sensor a long table names, with its unit: seen over the whole file, for one may report late."""
     pairs: dict[str, str] = {}
     if whole:
@@ -362,7 +375,10 @@ class _Reading:
         self.line = Timeline(self.time.per_second if self.time.form == "number" else 1, self.time.wraps)
         self.kept = [(i, c) for i, c in enumerate(plan.columns) if c.channel and c.channel != TIME]
         fields = [pa.field(TIME, pa.float64(), nullable=False)]
-        fields += [pa.field(c.channel, {"bool": pa.bool_(), "text": pa.string()}.get(c.kind, pa.float64())) for _, c in self.kept]
+        fields += [
+            pa.field(c.channel, {"bool": pa.bool_(), "text": pa.string()}.get(c.kind, pa.float64()))
+            for _, c in self.kept
+        ]
         self.schema = pa.schema(fields)
         self.fresh = True
         self.origin_s = self.last_s = 0.0
@@ -400,7 +416,7 @@ class _Reading:
                 times, table = np.concatenate([held_t, times]), pa.concat_tables([held, table])
             edges = [0, *(at + shift for at, _ in cuts), times.size]
             whys = ["", *(why for _, why in cuts)]
-            for n, (start, stop) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+            for n, (start, stop) in enumerate(itertools.pairwise(edges)):
                 if n:
                     self.fresh, begun = True, False
                 if stop == start:
@@ -471,7 +487,9 @@ class _Reading:
         if factor.identity or target.kind != "number":
             return column
         if factor.num.numerator != 1:
-            column = pc.multiply(column, float(factor.num.numerator) if factor.num.numerator < 2**53 else float(factor.num))
+            column = pc.multiply(
+                column, float(factor.num.numerator) if factor.num.numerator < 2**53 else float(factor.num)
+            )
         if factor.num.denominator != 1 and factor.num.numerator < 2**53:
             column = pc.divide(column, float(factor.num.denominator))
         return pc.add(column, float(factor.offset)) if factor.offset else column
@@ -516,7 +534,7 @@ class _Reading:
         if not self.time.absolute or not self.time.zone or self.base_ns is None:
             return None
         naive = clocks.utc(self.base_ns, start.absolute_s)
-        if self.time.zone in ("UTC", "row"):
+        if naive is None or self.time.zone in ("UTC", "row"):
             return naive
         from zoneinfo import ZoneInfo
 
@@ -529,14 +547,18 @@ class _Reading:
         """What was mended or left out so far, in words."""
         out = [f"{n} × {what}" for what, n in self.line.notes.items()]
         if self.cells.ragged:
-            out.append(f"{self.cells.ragged} row(s) without the right number of fields left out (a cut line, or a remark)")
+            out.append(
+                f"{self.cells.ragged} row(s) without the right number of fields left out (a cut line, or a remark)"
+            )
         if self.untimed:
             out.append(f"{self.untimed} row(s) without a readable time left out")
         for name, count in self.cells.unread.items():
             at = int(name[1:])
             heading = self.dialect.headings[at] if at < len(self.dialect.headings) else name
             if at != self.time.column:
-                out.append(f"{count} cell(s) of column {heading!r} are no numbers (first: {self.cells.unread_first[name]!r})")
+                out.append(
+                    f"{count} cell(s) of column {heading!r} are no numbers (first: {self.cells.unread_first[name]!r})"
+                )
         if self.text.nul_bytes:
             out.append(f"{self.text.nul_bytes} zero byte(s) removed")
         if self.text.undecodable:

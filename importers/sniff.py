@@ -106,9 +106,7 @@ def split_line(line: str, delimiter: str) -> list[str]:
 
 def typed(cell: str) -> bool:
     """Whether a cell looks like data: a number, a time, a date."""
-    return bool(
-        _NUMBER.fullmatch(cell) or _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell) or _GROUPED.fullmatch(cell)
-    )
+    return bool(_NUMBER.fullmatch(cell) or _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell) or _GROUPED.fullmatch(cell))
 
 
 def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
@@ -161,7 +159,9 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     headings = _strip_comment(rows[header_at][1], delimiter, width)
     units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
     data = [cells for _, line, cells in rows[start:] if not _is_comment(line, cells, width)]
-    while len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data):
+    while (
+        len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data)
+    ):
         headings = headings[:-1]  # the header, too, ends in a delimiter
     counts = Counter(len(r) for r in data)
     most = counts.most_common(1)[0][0]
@@ -195,7 +195,9 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         quoted_breaks=any("\n" in c for r in data for c in r),
         decimal_unsure=unsure and not decimal,
     )
-    return dialect, [r[: len(headings)] + [""] * (len(headings) - len(r)) for r in data if len(r) <= len(headings) + spare]
+    return dialect, [
+        r[: len(headings)] + [""] * (len(headings) - len(r)) for r in data if len(r) <= len(headings) + spare
+    ]
 
 
 def _lines(text: str, limit: int = 4000) -> list[tuple[int, str]]:
@@ -270,8 +272,11 @@ def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) 
             break
         if width > 2 and len([c for c in cells if c]) < 2:
             break
-        if line.lstrip().startswith(COMMENT_MARKS) and _KEY_VALUE.match(line.lstrip("#/;%*! ")) and width > 2 and (
-            len(cells) < width - 1
+        if (
+            line.lstrip().startswith(COMMENT_MARKS)
+            and _KEY_VALUE.match(line.lstrip("#/;%*! "))
+            and width > 2
+            and (len(cells) < width - 1)
         ):
             break
         if sum(map(typed, cells)) > 0.3 * len(cells):

@@ -1,4 +1,4 @@
-"""Where bytes come from: a file, standard input or a compressed file, opened as often as needed and never without bound."""
+"""Where bytes come from: a file, standard input or an archive, opened as often as needed, never without bound."""
 
 from __future__ import annotations
 

@@ -107,7 +107,7 @@ def looks_up(text: str) -> str | None:
 
 @lru_cache(maxsize=256)
 def conversion(found: str, wanted: str) -> Conversion | None:
-    """Give the arithmetic from a unit of :func:`understand` to a channel's printed unit; None where they differ in kind."""
+    """Give the arithmetic from a unit of :func:`understand` to a channel's printed unit; None where they differ in kind."""  # noqa: E501
     target = _CANONICAL.get(wanted, wanted)
     if found == target:
         return Conversion()

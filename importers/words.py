@@ -14,7 +14,7 @@ _IDEAS: dict[str, str] = {
     "voltage": "voltage volt volts u spannung tension voltaje voltagem tensao ubat vbat vbatt",
     "current": "current amp amps ampere amperage strom courant corriente intensite intensidad stromaufnahme",
     "charge": "charge capacity capacite capacidad kapazitat ladung carga consumption mah",
-    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauch consomme consommee consommation consumido consumida consumo usado usada "
+    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauch consomme consommee consommation consumido consumida consumo usado usada "  # noqa: E501
     "usage entnommen drawn spent burned burnt",
     "remaining": "remaining remain rest restmenge restant restante reste residual resto verbleibend level fullstand "
     "niveau nivel inhalt quantity menge quantite cantidad verbleibende",
@@ -26,7 +26,7 @@ _IDEAS: dict[str, str] = {
     "rssi": "rssi signal strength feldstarke signalstarke senal reception empfang puissance potencia intensidadsenal "
     "rss field sig",
     "quality": "quality qualitat qualite calidad lq",
-    "lost": "lost loss losses missed dropped fades drops verloren verlust verluste perdu perdus perdue perdues perte pertes "
+    "lost": "lost loss losses missed dropped fades drops verloren verlust verluste perdu perdus perdue perdues perte pertes "  # noqa: E501
     "perdido perdidos perdida perdidas errors error fehler holds hold",
     "frame": "frame frames packet packets paket pakete trame trames trama tramas paquet paquets paquete paquetes",
     "failsafe": "failsafe fs securite",
@@ -60,7 +60,7 @@ _IDEAS: dict[str, str] = {
     "gear": "gear fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pack battery batt bat akku batterie bateria accu accus lipo batterij empfangerakku stromversorgung accumulateur",
+    "pack": "pack battery batt bat akku batterie bateria accu accus lipo batterij stromversorgung accumulateur",
     "bus": "bus rail",
     "rx": "rx receiver empfanger recepteur receptor rcvr",
     "antenna": "antenna ant antenne antena aerial",
@@ -90,7 +90,7 @@ _IDEAS: dict[str, str] = {
     "value": "value wert valeur valor reading messwert",
     "unit": "unit units einheit unite unidad",
     # Words that add nothing
-    "": "of the in de du des la le les el los der die das im von per and to at total now actual aktuell ist current_value "
+    "": "of the in de du des la le les el los der die das im von per and to at total now actual aktuell ist current_value "  # noqa: E501
     "measured gemessen stick position pos output out state status zustand etat estado cmd command l_ en por avg mean "
     "percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set",
 }  # fmt: skip

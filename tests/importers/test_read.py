@@ -34,7 +34,10 @@ def wide(time, header="Time", sep=",", dec="."):
 CLOCKS = {
     "seconds": (["Time (s)", [f"{i * 0.02:.2f}" for i in range(ROWS)]], 0.02),
     "elapsed ms": (["Time [ms]", [str(i * 20) for i in range(ROWS)]], 0.02),
-    "midnight": (["Time", [f"23:59:59.{600 + i * 20:03d}" if i < 20 else f"00:00:00.{(i - 20) * 20:03d}" for i in range(ROWS)]], 0.02),
+    "midnight": (
+        ["Time", [f"23:59:59.{600 + i * 20:03d}" if i < 20 else f"00:00:00.{(i - 20) * 20:03d}" for i in range(ROWS)]],
+        0.02,
+    ),
     "iso": (["Time", [f"2024-05-17T12:00:{i:02d}.5Z" for i in range(ROWS)]], 1.0),
     "epoch ms": (["Time", [str(1_700_000_000_000 + i * 100) for i in range(ROWS)]], 0.1),
     "16-bit ms": (["tick (ms)", [str((65_000 + i * 50) % 65536) for i in range(ROWS)]], 0.05),

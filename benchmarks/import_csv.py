@@ -1,0 +1,106 @@
+"""How long an import takes beside a bare pyarrow read and write of the same file, in the same run.
+
+``python benchmarks/import_csv.py [--mb 160] [--pairs 5] [--shape wide|comma|long]``. Every run is a process of its
+own; peak memory is the process's maximum resident set.
+"""
+
+import argparse
+import json
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.csv as pa_csv
+
+BARE = """
+import pyarrow.csv as c, pyarrow.parquet as q
+x = c.read_csv({src!r}, parse_options=c.ParseOptions(delimiter={sep!r}), convert_options=c.ConvertOptions(decimal_point={dec!r}))  # noqa: E501
+q.write_table(x, {out!r}, compression='zstd')
+"""
+OURS = """
+import pyarrow.parquet as q
+from pathlib import Path
+from importers.read import plan, read
+p = plan(Path({src!r}))
+for n, d in enumerate(read(Path({src!r}), p)):
+    w = q.ParquetWriter({out!r} + str(n), d.schema, compression='zstd', use_dictionary=False)
+    for b in d.batches:
+        w.write_batch(b)
+    w.close()
+"""
+TIMED = """
+import json, resource, sys, time
+import pyarrow.csv, pyarrow.parquet, pyarrow.compute
+sys.path.insert(0, {root!r})
+import importers.read
+s = time.perf_counter()
+{body}
+print(json.dumps([time.perf_counter() - s, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024]))
+"""
+
+
+def generate(path: Path, mb: float, shape: str) -> None:
+    rng = np.random.default_rng(1)
+    done, row = 0, 0
+    with path.open("wb") as out:
+        while done < mb * 1e6:
+            n = 20_000
+            t = np.round((row + np.arange(n)) / 50, 2)
+            if shape == "long":
+                names = np.array([f"Rx{i} RSSI" for i in range(1, 11)])
+                table = pa.table({"time_s": np.repeat(t, 10), "sensor": np.tile(names, n),
+                                  "value": np.round(rng.normal(-60, 5, 10 * n), 2)})  # fmt: skip
+            else:
+                cols = {"Time (s)": t}
+                for i in range(49):
+                    cols[f"Pack P{i} voltage (V)"] = np.round(8 + np.cumsum(rng.normal(0, 0.01, n)), 3)
+                table = pa.table(cols)
+            sink = pa.BufferOutputStream()
+            pa_csv.write_csv(table, sink, pa_csv.WriteOptions(include_header=row == 0, quoting_style="none"))
+            text = sink.getvalue().to_pybytes()
+            if shape == "comma":
+                text = text.replace(b",", b";").replace(b".", b",")
+            out.write(text)
+            done, row = done + len(text), row + n
+
+
+def run(body: str) -> tuple[float, float]:
+    root = str(Path(__file__).resolve().parent.parent)
+    done = subprocess.run(
+        [sys.executable, "-c", TIMED.format(root=root, body=body)], check=True, capture_output=True, text=True
+    )
+    seconds, mib = json.loads(done.stdout)
+    return seconds, mib
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--mb", type=float, default=160)
+    parser.add_argument("--pairs", type=int, default=5)
+    parser.add_argument("--shape", choices=["wide", "comma", "long"], default="wide")
+    parser.add_argument("--only-ours", action="store_true", help="for files too large for the bare pair")
+    said = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        src, out = Path(folder) / "log.csv", str(Path(folder) / "out.parquet")
+        generate(src, said.mb, said.shape)
+        sep, dec = (";", ",") if said.shape == "comma" else (",", ".")
+        fill = {"src": str(src), "out": out, "sep": sep, "dec": dec}
+        ratios, ours_mib = [], []
+        for _ in range(said.pairs):
+            bare = (float("nan"), 0.0) if said.only_ours else run(BARE.format(**fill))
+            ours = run(OURS.format(**fill))
+            ratios.append(ours[0] / bare[0])
+            ours_mib.append(ours[1])
+            print(
+                f"bare {bare[0]:.2f} s {bare[1]:.0f} MiB   import {ours[0]:.2f} s {ours[1]:.0f} MiB   ratio {ratios[-1]:.2f}"  # noqa: E501
+            )
+        print(f"{said.shape}, {src.stat().st_size / 1e6:.0f} MB: median ratio {statistics.median(ratios):.2f}, "
+              f"peak {max(ours_mib):.0f} MiB")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
