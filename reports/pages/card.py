@@ -9,6 +9,7 @@ from reports.model import FlightPage
 from reports.outcome import outcomes
 from reports.pages.flight import path_of
 from reports.render import Shell, page
+from reports.words import told
 
 
 def render(flight: FlightPage, shell: Shell) -> str:
@@ -43,7 +44,7 @@ def render(flight: FlightPage, shell: Shell) -> str:
     for r in result.link.receivers:
         figures = [r.lost_frames, r.failsafe_s]
         for a in r.antennas:
-            figures += [a.fades, a.fade_seconds]
+            figures += [replace(f, label=told(f.label, f"antenna{a.number}")) for f in (a.fades, a.fade_seconds)]
         blocks.append((f"Receiver {r.name}", figures))
     for e in result.turbine.engines:
         blocks.append((f"Engine {e.name}", [e.run_min, e.max_rpm, e.max_egt_c, e.cool_down_s]))

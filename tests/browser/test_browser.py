@@ -226,7 +226,7 @@ def test_pages_print_to_a4(built, open_page) -> None:
 def test_comparison_hides_a_flight_everywhere(built, tmp_path, open_page) -> None:
     site = invented.site(3)
     file = build_comparison(site, ["tern-001", "tern-002", "tern-003"], tmp_path)
-    opened = open_page().goto(file).drawn().all_drawn()
+    opened = open_page().goto(file).all_drawn().drawn()
     page = opened.page
     page.get_by_label("Tern flight 2").uncheck()
     assert page.locator("[data-of='tern-002']:visible").count() == 0
