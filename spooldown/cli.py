@@ -70,7 +70,8 @@ def _open(folder: Path | None, *, must_exist: bool = True) -> Iterator[Logbook]:
     with Logbook(place) as book:
         if must_exist and not book.exists:
             raise NotFoundProblem(
-                f"there is no logbook at {place} yet; import a log, name another with --logbook, or see `spooldown demo`."
+                f"there is no logbook at {place} yet; import a log, name another with --logbook,"
+                " or see `spooldown demo`."
             )
         yield book
 
@@ -452,7 +453,7 @@ def show(
     with _open(logbook) as book:
         one = _one(book, flight)
     if as_json:
-        _say_json({w: json.loads(encode(rows_of([one], w), "json")) for w in ("flights", "figures", "events")})  # type: ignore[arg-type]
+        _say_json({w: json.loads(encode(rows_of([one], w), "json")) for w in ("flights", "figures", "events")})
         return
     result = one.record.result
     say(f"{title_of(one)} ({flight}), {result.duration_s / 60:.1f} min logged")

@@ -129,4 +129,4 @@ def encode_table(table: Any, form: str) -> bytes:
         pq.write_table(table, sink, compression="zstd")
     else:
         pyarrow.csv.write_csv(table, sink)
-    return sink.getvalue().to_pybytes()
+    return bytes(sink.getvalue().to_pybytes())

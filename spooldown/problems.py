@@ -38,8 +38,10 @@ class LogbookProblem(Problem):
     exit_code = ExitCode.LOGBOOK
 
 
-def nearest(word: str, known: Iterable[str], *, cutoff: float = 0.6) -> str:
+def nearest(word: str, known: Iterable[str], *, cutoff: float | None = None) -> str:
     """Find the known word most like ``word``, letter case aside; '' where none is alike."""
+    if cutoff is None:
+        cutoff = 0.5 if len(word) <= 3 else 0.6  # of two letters, one may be wrong
     by_folded = {k.casefold(): k for k in known}
     close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=cutoff)
     return by_folded[close[0]] if close else ""

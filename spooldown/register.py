@@ -226,8 +226,8 @@ def add(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> s
         gone = sorted(lost & set(note.packs.values()))
         if gone:
             raise NotFoundProblem(
-                f"{file.name} no longer names pack {gone[0]!r}, which was noted for flight {flight_id}; keep the pack in"
-                " the file, retired or not"
+                f"{file.name} no longer names pack {gone[0]!r}, which was noted for flight {flight_id}; keep the"
+                " pack in the file, retired or not"
             )
     target = book.register_folder / file.copy_name
     outcome = what_add_does(register, file, target, data)

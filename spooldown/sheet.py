@@ -178,8 +178,8 @@ def _note(
         if not pattern or heading not in said:
             continue
         if pattern == "pack_<role>":
-            names = {n.casefold(): n for n in register.packs}
-            if said[heading].casefold() not in names:
+            by_folded = {n.casefold(): n for n in register.packs}
+            if said[heading].casefold() not in by_folded:
                 alike = nearest(said[heading], register.packs)
                 raise refuse(
                     heading,
@@ -187,7 +187,7 @@ def _note(
                     "a registered pack",
                     f"did you mean {alike!r}" if alike else "register it first",
                 )
-            row.packs[of] = names[said[heading].casefold()]
+            row.packs[of] = by_folded[said[heading].casefold()]
         elif pattern == "cell_resistance_<role>_mohm":
             row.readings.setdefault(of, {})["cell_resistance_mohm"] = tuple(
                 _number(v, lambda *a, h=heading: refuse(h, *a)) for v in re.split(r"[/ ]+", said[heading]) if v

@@ -138,11 +138,17 @@ class Logbook:
             ).fetchall()
         return [
             Flight(
-                *row[:5],
-                datetime.fromisoformat(row[5]) if row[5] else None,
-                *row[6:9],
-                tuple(json.loads(row[9])),
-                tuple(json.loads(row[10])),
+                flight_id=row[0],
+                import_id=row[1],
+                part=row[2],
+                source=row[3],
+                aircraft=row[4],
+                utc_start=datetime.fromisoformat(row[5]) if row[5] else None,
+                duration_s=row[6],
+                rows=row[7],
+                telemetry_sha256=row[8],
+                channels=tuple(json.loads(row[9])),
+                notices=tuple(json.loads(row[10])),
             )
             for row in rows
         ]
@@ -454,6 +460,6 @@ def _is_ours(path: Path) -> bool:
     import pyarrow.parquet as pq
 
     try:
-        return (pq.read_metadata(path).metadata or {}).get(b"format", b"").startswith(b"spooldown telemetry")
+        return bool((pq.read_metadata(path).metadata or {}).get(b"format", b"").startswith(b"spooldown telemetry"))
     except (OSError, ValueError):
         return False

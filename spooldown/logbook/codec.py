@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import math
 from functools import cache
-from typing import Any, TypeVar, get_origin
+from typing import Any, TypeVar, get_origin, get_type_hints
 
 import numpy as np
 import orjson
@@ -28,6 +28,16 @@ def _array_in(data: Any, _kind: Any) -> Any:
     return raw.reshape(data["shape"]).copy()
 
 
+def _is_named_tuple(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, tuple) and hasattr(kind, "_fields")
+
+
+def _named_tuple_in(data: Any, kind: Any) -> Any:
+    # cattrs does not resolve the postponed annotations of a NamedTuple.
+    hints = get_type_hints(kind)
+    return kind(*(converter().structure(item, hints[name]) for name, item in zip(kind._fields, data, strict=True)))
+
+
 def _float_out(value: Any) -> Any:
     number = float(value)
     return number if math.isfinite(number) else repr(number)
@@ -39,6 +49,8 @@ def converter() -> OrjsonConverter:
     made = make_converter()
     made.register_structure_hook_func(_is_array, _array_in)
     made.register_unstructure_hook_func(_is_array, _array_out)
+    made.register_structure_hook_func(_is_named_tuple, _named_tuple_in)
+    made.register_unstructure_hook_func(_is_named_tuple, lambda t: [converter().unstructure(item) for item in t])
     # numpy scalars slip into float, int and bool fields; JSON knows only the plain ones.
     made.register_unstructure_hook(float, _float_out)
     made.register_unstructure_hook(int, int)

@@ -1,0 +1,102 @@
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from made import draft, source
+
+from spooldown.logbook.book import Logbook
+from spooldown.register import EXAMPLE
+
+
+def run(*words: object, stdin: bytes = b"", env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
+    import os
+
+    done = subprocess.run(
+        [sys.executable, "-m", "spooldown", *map(str, words)],
+        input=stdin,
+        capture_output=True,
+        env={**os.environ, **(env or {})},
+        check=False,
+    )
+    return subprocess.CompletedProcess(done.args, done.returncode, done.stdout.decode(), done.stderr.decode())
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+@pytest.fixture
+def folder(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        book.add([source("[red]<b>\x1b[31m.csv")], [draft()], aircraft="Heron")
+    (tmp_path / "heron.toml").write_text(EXAMPLE)
+    return tmp_path
+
+
+def test_register_note_list_remove(folder):
+    book = ("--logbook", folder / "book")
+    dry = everything(folder / "book")
+    assert "would be added" in run("register", folder / "heron.toml", "--dry-run", *book).stdout
+    assert everything(folder / "book") == dry
+    assert run("register", folder / "heron.toml", *book).returncode == 0
+    flight = "heron-2031-04-05-a"
+    words = ("note", flight, "--pack", "rx1=a1", "--fuel-before", "main=4000", "--remarks", "[bold]x", *book)
+    before = everything(folder / "book")
+    assert run(*words, "--dry-run").returncode == 0
+    assert everything(folder / "book") == before
+    assert run(*words).returncode == 0
+    listed = json.loads(run("flights", "--json", *book).stdout)
+    assert [(f["flight"], f["noted"]) for f in listed] == [(flight, True)]
+    assert json.loads(run("packs", "--json", *book).stdout)[0]["noted in"] == 1
+    assert json.loads(run("aircraft", "--json", *book).stdout)[0]["flights"] == 1
+    shown = run("flights", *book).stdout
+    assert "[red]<b>" in shown
+    assert "\x1b" not in shown
+    assert run("remove", flight, "--dry-run", *book).returncode == 0
+    assert run("remove", flight, "--yes", *book).returncode == 0
+    assert json.loads(run("flights", "--json", *book).stdout) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "says"),
+    [
+        (("flights", "--logbook", "nowhere"), 4, "no logbook"),
+        (("show", "heron-2031-04-05-b"), 4, "did you mean 'heron-2031-04-05-a'"),
+        (("note", "heron-2031-04-05-a", "--pack", "rx1=Z9"), 4, "no pack 'Z9'"),
+        (("note", "heron-2031-04-05-a", "--charged", "rx1=lots"), 2, "wants a number"),
+        (("note", "heron-2031-04-05-a", "--charged", "lots"), 2, "NAME=VALUE"),
+        (("note",), 2, "one of the two"),
+        (("register",), 2, "name a TOML file"),
+        (("register", "typo.toml"), 3, "did you mean 'mass_kg'"),
+        (("register", "gone.toml"), 4, "cannot be read"),
+        (("import", "gone.csv"), 4, "no file or folder"),
+        (("export", "figures", "--format", "xlsx"), 2, "csv, json or parquet"),
+        (("pages", "--compare", "nope"), 4, "no flight 'nope'"),
+    ],
+)
+def test_trouble_is_one_sentence_and_a_code(folder, monkeypatch, words, code, says):
+    (folder / "typo.toml").write_text("[aircraft]\nname = 'X'\nmass_gk = 2\n")
+    monkeypatch.chdir(folder)
+    before = everything(folder)
+    done = run(*words, env={"SPOOLDOWN_LOGBOOK": "book"})
+    assert (done.returncode, done.stdout) == (code, "")
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert everything(folder) == before
+
+
+def test_completion_offers_flights(folder):
+    script = run("--show-completion", "bash")
+    assert script.returncode == 0
+    done = run(
+        env={
+            "_SPOOLDOWN_COMPLETE": "complete_bash",
+            "COMP_WORDS": "spooldown show her",
+            "COMP_CWORD": "2",
+            "SPOOLDOWN_LOGBOOK": str(folder / "book"),
+        }
+    )
+    assert "heron-2031-04-05-a" in done.stdout

@@ -1,0 +1,70 @@
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.aircraft import FlightContext, Pack, Reserve, Tank
+from analyser.events import Event, Level
+from analyser.figures import Figure, FloatArray, Method, Trace
+from analyser.telemetry import Suspect
+from spooldown.logbook.codec import from_json, to_json
+
+
+@dataclass(frozen=True, eq=False)
+class Everything:
+    floats: FloatArray
+    counts: npt.NDArray[np.int32]
+    flags: npt.NDArray[np.bool_]
+    maybe: FloatArray | None
+    trace: Trace | None
+    figure: Figure
+    events: tuple[Event, ...]
+    shares: dict[str, Figure]
+    suspects: tuple[Suspect, ...]
+    number: float
+    numpy_number: float
+    numpy_flag: bool
+
+
+def test_results_come_back_exactly():
+    odd = np.array([[0.1, np.nan], [np.inf, -0.0]])
+    figure = Figure("Burned", math.pi, "mL", Method.ESTIMATED, low=1.0, high=math.nextafter(4, 5), doubts=("a", "b"))
+    there = Everything(
+        floats=odd[:, ::-1],
+        counts=np.arange(24, dtype=np.int32).reshape(2, 3, 4),
+        flags=np.array([True, False]),
+        maybe=None,
+        trace=Trace("Burn", "mL/min", np.arange(3.0), np.array([1, np.nan, 3]), low=np.empty(0)),
+        figure=figure,
+        events=(Event("sag", "pack.rx1", 1.0, 2.0, Level.WATCH, "x", depth=figure, causes=("gear",)),),
+        shares={"rx1": figure, "ß": Figure.unavailable("a", "", "b")},
+        suspects=(Suspect("pack.rx1.voltage_v", "spike", 1.0, 1.5, 1, "n", False),),
+        number=math.nan,
+        numpy_number=np.float64(-np.inf),
+        numpy_flag=np.bool_(True),
+    )
+    back = from_json(to_json(there), Everything)
+    for name in ("floats", "counts", "flags"):
+        a, b = getattr(there, name), getattr(back, name)
+        assert a.dtype == b.dtype
+        assert a.shape == b.shape
+        assert a.tobytes() == b.tobytes()
+    np.testing.assert_array_equal(back.trace.values, there.trace.values)
+    assert back.trace.low.shape == (0,)
+    assert back.maybe is None
+    assert (back.figure, back.events, back.shares) == (there.figure, there.events, there.shares)
+    assert isinstance(back.events[0].level, Level)
+    assert back.suspects == there.suspects
+    assert math.isnan(back.number)
+    assert back.numpy_number == -math.inf
+    assert back.numpy_flag is True
+
+
+def test_a_context_hash_does_not_depend_on_the_order_of_mappings():
+    one = FlightContext(packs={"a": Pack("A"), "b": Pack("B")})
+    two = FlightContext(packs={"b": Pack("B"), "a": Pack("A")})
+    assert to_json(one, sort=True) == to_json(two, sort=True)
+    assert from_json(to_json(one), FlightContext) == one
+    tank = Tank("left", 3000, reserve=Reserve(minutes=2))
+    assert from_json(to_json(tank), Tank) == tank

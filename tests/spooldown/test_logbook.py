@@ -1,0 +1,279 @@
+import os
+import sqlite3
+import subprocess
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import pandas as pd
+import pytest
+from made import START, draft, source
+
+from analyser.aircraft import FuelNote, PackNote
+from spooldown.logbook import schema
+from spooldown.logbook.book import Logbook, letters, slug
+from spooldown.logbook.note import FlightNote
+from spooldown.problems import LogbookProblem, NotFoundProblem
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def test_what_goes_in_comes_out(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        assert book.add([source()], [draft()], aircraft="Heron") == ["heron-2031-04-05-a"]
+        flight = book.flight("heron-2031-04-05-a")
+        assert (flight.rows, flight.duration_s, flight.utc_start) == (500, 49.9, START)
+        assert flight.channels == ("pack.rx1.voltage_v", "control.gear", "extra.word")
+        telemetry = book.telemetry(flight.flight_id)
+        assert telemetry.utc_start == START
+        assert telemetry.metadata["mapping"] == "made"
+        expected = draft().telemetry()
+        assert telemetry.table.equals(expected.table)
+
+
+def test_pandas_and_duckdb_read_the_file_without_us(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        (flight,) = book.add([source()], [draft()])
+        path = book.telemetry_path(flight)
+    frame = pd.read_parquet(path)
+    volts = draft().telemetry().table["pack.rx1.voltage_v"].to_numpy()
+    np.testing.assert_array_equal(frame["pack.rx1.voltage_v"], volts)
+    ((rows, gear),) = duckdb.sql(f"""select count(*), count(*) filter ("control.gear") from '{path}'""").fetchall()
+    assert rows == 500
+    assert gear == frame["control.gear"].sum()
+    pairs = duckdb.sql(f"select decode(key), decode(value) from parquet_kv_metadata('{path}')").fetchall()
+    assert ("utc_start", START.isoformat()) in pairs
+    assert duckdb.sql(f"select distinct compression from parquet_metadata('{path}')").fetchall() == [("ZSTD",)]
+
+
+def test_all_flights_of_a_file_or_none(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        book.add([source()], [draft()])
+        before = everything(book.folder)
+        with pytest.raises(RuntimeError):
+            book.add([source(digest="11")], [draft(1), draft(2, fail_after=3)])
+        assert everything(book.folder) == before
+
+
+def test_a_failed_first_import_leaves_no_logbook(tmp_path):
+    with Logbook(tmp_path / "deep" / "book") as book, pytest.raises(RuntimeError):
+        book.add([source()], [draft(fail_after=2)])
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_content_is_known_again(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        added = book.add([source()], [draft(1), draft(2)])
+        assert book.known("00") == added == ["flight-2031-04-05-a", "flight-2031-04-05-b"]
+        assert book.known("11") == []
+        book.remove(added[:1])
+        assert book.known("00") == added[1:]
+        book.remove(added[1:])
+        assert book.known("00") == []
+        assert list(book.flights_folder.iterdir()) == []
+
+
+def test_orphans_are_swept_and_foreign_files_left(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        (flight,) = book.add([source()], [draft()])
+        whole = book.telemetry_path(flight).read_bytes()
+        (book.flights_folder / "ghost.parquet").write_bytes(whole)
+        (book.flights_folder / "half.parquet.part").write_bytes(b"x")
+        (book.flights_folder / "mine.txt").write_bytes(b"x")
+        pd.DataFrame({"a": [1]}).to_parquet(book.flights_folder / "mine.parquet")
+    with Logbook(tmp_path / "book") as book:
+        left = {p.name for p in book.flights_folder.iterdir()}
+    assert left == {f"{flight}.parquet", "mine.txt", "mine.parquet"}
+
+
+def test_nobody_sweeps_under_a_writer(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        book.add([source()], [draft()])
+        with book.writing():
+            part = book.flights_folder / "coming.parquet.part"
+            part.write_bytes(b"x")
+            Logbook(book.folder).close()
+            assert part.exists()
+    Logbook(tmp_path / "book").close()
+    assert not part.exists()
+
+
+def test_a_second_writer_is_told(tmp_path, monkeypatch):
+    monkeypatch.setattr("spooldown.logbook.book.WAIT_S", 0.05)
+    with Logbook(tmp_path / "book") as one:
+        one.set_setting("title", "x")
+        with one.writing(), Logbook(one.folder) as two, pytest.raises(LogbookProblem, match="another spooldown"):
+            two.set_setting("title", "y")
+
+
+def test_not_a_logbook(tmp_path):
+    (tmp_path / "thesis.txt").write_text("mine")
+    with Logbook(tmp_path) as book, pytest.raises(LogbookProblem, match="not a logbook"):
+        book.add([source()], [draft()])
+    assert everything(tmp_path) == {"thesis.txt": b"mine"}
+
+
+def test_damaged_and_newer_catalogues(tmp_path):
+    (tmp_path / "catalogue.sqlite").write_bytes(b"not a database at all" * 100)
+    with pytest.raises(LogbookProblem, match="damaged"):
+        Logbook(tmp_path)
+    newer = tmp_path / "newer"
+    with Logbook(newer) as book:
+        book.set_setting("a", "b")
+        book._db.execute("UPDATE schema_version SET version = 99")
+    with pytest.raises(LogbookProblem, match="schema 99"):
+        Logbook(newer)
+
+
+def test_telemetry_gone(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        (flight,) = book.add([source()], [draft()])
+        book.telemetry_path(flight).unlink()
+        with pytest.raises(LogbookProblem, match="missing or damaged"):
+            book.telemetry(flight)
+        with pytest.raises(NotFoundProblem, match="did you mean 'flight-2031-04-05-a'"):
+            book.flight("flight-2031-04-05-aa")
+
+
+def test_migration_from_version_1_keeps_everything(tmp_path):
+    book = tmp_path / "book"
+    book.mkdir()
+    with sqlite3.connect(book / "catalogue.sqlite") as old:
+        old.executescript((Path(__file__).parent / "catalogue_v1.sql").read_text())
+    with Logbook(book) as opened:
+        assert schema.version_of(opened._db) == len(schema.MIGRATIONS)
+        (flight,) = opened.flights()
+        assert (flight.flight_id, flight.aircraft, flight.part) == ("heron-2031-04-05-a", "Heron", 1)
+        assert opened.notes()["heron-2031-04-05-a"].remarks == "windy"
+        assert opened.known("ab12") == ["heron-2031-04-05-a"]
+
+
+def test_an_interrupted_migration_leaves_the_old_version(tmp_path, monkeypatch):
+    with Logbook(tmp_path / "book") as book:
+        book.set_setting("a", "b")
+    broken = (*schema.MIGRATIONS, ("CREATE TABLE extra (x)", "NOT SQL"))
+    for module in ("schema", "book"):
+        monkeypatch.setattr(f"spooldown.logbook.{module}.MIGRATIONS", broken)
+    with pytest.raises(LogbookProblem):
+        Logbook(tmp_path / "book")
+    monkeypatch.undo()
+    with Logbook(tmp_path / "book") as book:
+        assert book.setting("a") == "b"
+
+
+def test_notes_add_up(tmp_path):
+    first = FlightNote(packs={"rx1": "A1"}, fuel={"left": FuelNote(before_ml=4000)}, remarks="windy")
+    second = FlightNote(fuel={"left": FuelNote(put_in_ml=2500)}, readings={"rx1": PackNote(charged_mah=900)})
+    with Logbook(tmp_path / "book") as book:
+        (flight,) = book.add([source()], [draft()])
+        book.set_notes({flight: first.updated(second)})
+        assert book.notes()[flight] == FlightNote(
+            packs={"rx1": "A1"},
+            fuel={"left": FuelNote(4000, 2500)},
+            readings={"rx1": PackNote(charged_mah=900)},
+            remarks="windy",
+        )
+
+
+@pytest.mark.parametrize("name", ["../../etc", "..", "C:\\x", "<script>", "a/b", "", "\x00", "Tërn 5"])
+def test_names_never_leave_the_folder(tmp_path, name):
+    with Logbook(tmp_path / "book") as book:
+        (flight,) = book.add([source()], [draft()], aircraft=name)
+        assert book.telemetry_path(flight).resolve().parent == book.flights_folder.resolve()
+        assert set(slug(name, "flight")) <= set("abcdefghijklmnopqrstuvwxyz0123456789-")
+
+
+def test_letters():
+    assert [letters(i) for i in (0, 25, 26, 701, 702)] == ["a", "z", "aa", "zz", "aaa"]
+
+
+# A crash at any instant. The child runs the import and is killed (SIGKILL) as it reaches the n-th line of the logbook's
+# own code; what is left must open and hold the whole old flight and either both new ones or neither.
+
+CHILD = """
+import os, signal, sys
+from pathlib import Path
+sys.path.insert(0, {tests!r})
+from made import draft, source
+from spooldown.logbook import book as module, store, codec, note, schema
+import pyarrow.parquet
+target, places = Path(sys.argv[1]), sys.argv[2]
+seen = {{}}
+def run(stop):
+    count = 0
+    def trace(frame, event, arg):
+        nonlocal count
+        if "spooldown/logbook" not in frame.f_code.co_filename:
+            return None
+        if event == "line":
+            count += 1
+            seen[(frame.f_code.co_filename, frame.f_lineno)] = count
+            first.setdefault((frame.f_code.co_filename, frame.f_lineno), count)
+            if count == stop:
+                os.kill(os.getpid(), signal.SIGKILL)
+        return trace
+    sys.settrace(trace)
+    with module.Logbook(target) as book:
+        book.add([source("new.csv", "22")], [draft(1), draft(2)], aircraft="Heron")
+    sys.settrace(None)
+first = {{}}
+if places == "list":
+    run(None)
+    print(*sorted({{*seen.values(), *first.values()}}))
+else:
+    import shutil
+    pristine = target
+    for stop in map(int, places.split(",")):
+        target = pristine.with_name(f"crash-{{stop}}")
+        shutil.copytree(pristine, target) if pristine.exists() else None
+        pid = os.fork()
+        if pid == 0:
+            run(stop)
+            os._exit(0)
+        _, status = os.waitpid(pid, 0)
+        print(stop, os.WIFSIGNALED(status))
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
+@pytest.mark.parametrize("there_before", [False, True])
+def test_killed_at_any_line_leaves_the_whole_import_or_nothing(tmp_path, there_before):
+    import sys
+
+    child = CHILD.format(tests=str(Path(__file__).parent))
+
+    def run(folder: Path, places: str) -> str:
+        return subprocess.run(
+            [sys.executable, "-c", child, str(folder), places], capture_output=True, text=True, check=True, timeout=300
+        ).stdout
+
+    pristine, trial = tmp_path / "pristine", tmp_path / "trial"
+    for folder in (pristine, trial) if there_before else ():
+        with Logbook(folder) as book:
+            book.add([source("old.csv", "11")], [draft()], aircraft="Heron")
+    old = ["heron-2031-04-05-a"] if there_before else []
+    places = run(trial, "list").split()
+    assert len(places) > 60
+    if not there_before:
+        places = places[::4]  # only the creation differs
+    outcomes = [line.split() for line in run(pristine, ",".join(places)).splitlines()]
+    assert all(killed == "True" for _, killed in outcomes)
+    endings = set()
+    for stop, _ in outcomes:
+        folder = tmp_path / f"crash-{stop}"
+        with Logbook(folder) as book:
+            ids = [f.flight_id for f in book.flights()]
+            assert len(ids) in (len(old), len(old) + 2)
+            assert ids[: len(old)] == old
+            for flight in ids:
+                assert book.telemetry(flight).table.num_rows == 500
+            files = {p.stem for p in book.flights_folder.glob("*")} if book.flights_folder.is_dir() else set()
+            assert files == set(ids)
+            assert bool(book.known("22")) == (len(ids) > len(old))
+            if not book.known("22") and int(stop) % 10 == 0:
+                book.add([source("new.csv", "22")], [draft(1), draft(2)], aircraft="Heron")
+                assert len(book.flights()) == len(old) + 2
+            endings.add(len(ids))
+    assert endings == {len(old), len(old) + 2}

@@ -1,0 +1,78 @@
+import pytest
+from made import draft, source
+
+from analyser.aircraft import FuelNote, PackNote
+from importers.refusal import Refusal
+from spooldown import register
+from spooldown.demo import apply_sheet
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.note import FlightNote
+
+HEAD = "log_file,part,pack_rx1,fuel_before_left_ml,fuel_put_in_left_ml,charged_rx1_mah,cell_resistance_rx1_mohm,"
+HEAD += "pack_temperature_rx1_c,air_temperature_c,layout,remarks\n"
+GOOD = HEAD + 'day/heron.csv,2,a1,4000,2500.5,900,3.1/3.3,-2,18,first,"gusty, cold"\n,,,,,,,,,,\n'
+
+
+@pytest.fixture
+def book(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        data = register.EXAMPLE.encode()
+        register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+        book.add([source("day/heron.csv")], [draft(1), draft(2)], aircraft="Heron")
+        yield book
+
+
+def note(book, text, encoding="utf-8"):
+    return apply_sheet(book, register.load(book), text.encode(encoding), "sheet.csv")
+
+
+def test_a_row_is_noted(book):
+    assert note(book, GOOD) == ["heron-2031-04-05-b"]
+    assert book.notes() == {
+        "heron-2031-04-05-b": FlightNote(
+            packs={"rx1": "A1"},
+            layout="first",
+            fuel={"left": FuelNote(4000, 2500.5)},
+            readings={"rx1": PackNote(charged_mah=900, cell_resistance_mohm=(3.1, 3.3), temperature_c=-2)},
+            air_temperature_c=18,
+            remarks="gusty, cold",
+        )
+    }
+
+
+def test_decimal_comma_and_semicolons(book):
+    note(book, "log_file;part;charged_rx1_mah;remarks\r\nheron.csv;1;900,5;böig\r\n", "cp1252")
+    kept = book.notes()["heron-2031-04-05-a"]
+    assert kept.readings["rx1"].charged_mah == 900.5
+    assert kept.remarks == "böig"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "column", "says"),
+    [
+        ("a1", "A2", 2, "pack_rx1", "did you mean 'A1'"),
+        ("4000", "four", 2, "fuel_before_left_ml", "expected a number"),
+        ("4000", "-4", 2, "fuel_before_left_ml", "zero or more"),
+        ("900", "nan", 2, "charged_rx1_mah", "expected a number"),
+        ("heron.csv", "heran.csv", 2, "log_file", "did you mean 'heron.csv'"),
+        (",2,", ",,", 2, "part", "holds 2 flights"),
+        (",2,", ",7,", 2, "part", "one of 1, 2"),
+        ("first", "frist", 2, "layout", "did you mean 'first'"),
+        ("3.1/3.3", "3.1/x", 2, "cell_resistance_rx1_mohm", "expected a number"),
+        ("remarks", "remark", 1, "remark", "expected 'remarks'"),
+        ("remarks", "layout", 1, "layout", "this column twice"),
+        ("log_file", "file", 1, None, "no column log_file"),
+    ],
+)
+def test_anything_wrong_notes_nothing(book, old, new, line, column, says):
+    fine = "heron.csv,1,,1000,,,,,,,\n"
+    with pytest.raises(Refusal) as refused:
+        note(book, GOOD.replace(old, new, 1) + fine)
+    assert says in str(refused.value)
+    assert (refused.value.line, refused.value.column) == (line, column)
+    assert book.notes() == {}
+
+
+def test_one_flight_once(book):
+    with pytest.raises(Refusal, match="second time"):
+        note(book, GOOD + "heron.csv,2,,,,,,,,,\n")
