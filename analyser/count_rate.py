@@ -26,6 +26,9 @@ from analyser.antenna import (
 from analyser.figures import FloatArray
 
 FEWEST_SECONDS = 3.0
+POOL_DEG = 12.0
+"""Counts are thin: a direction borrows from its neighbours even where it is known sharply."""
+STANDS_OUT = 1.3
 
 
 def range_weights(lost: FloatArray, seconds: FloatArray) -> FloatArray:
@@ -76,7 +79,7 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     seconds = np.zeros((AZIMUTHS * ELEVATIONS, bins[0].seconds_by_range.shape[-1]))
     lost = np.zeros_like(seconds)
     for b in bins:
-        near = neighbours(b.uncertainty_deg)
+        near = neighbours(max(b.uncertainty_deg, POOL_DEG))
         seconds += near @ b.seconds_by_range.reshape(seconds.shape)
         lost += near @ b.lost_by_range.reshape(seconds.shape)
     weighted = (seconds * range_weights(lost, seconds)).sum(axis=1)
@@ -102,10 +105,11 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     if not np.isfinite(gain).any():
         return None
     azimuth, elevation = bin_centres()
-    bad = np.isfinite(gain) & (low > 1.5 * overall)
+    usual = float(np.nanmedian(gain))
+    bad = np.isfinite(gain) & (low > STANDS_OUT * usual)
     order = [i for i in np.argsort(-np.where(bad, gain, -np.inf), axis=None) if bad.flat[i]][:12]
     words = dict.fromkeys(f"{name_direction(float(azimuth.flat[i]), float(elevation.flat[i]))}" for i in order)
-    nulls = tuple(f"{w}: lost packets well above the average of {overall:.2f} a second" for w in list(words)[:4])
+    nulls = tuple(f"{w}: lost packets well above the usual {usual:.2f} a second" for w in list(words)[:4])
     need = "" if total >= 100 else f" Only {total:.0f} losses were counted; some 100 make a map worth reading."
     sentence = (
         f"From a counter of lost packets in {exposure.sum() / 60:.0f} min, range held equal, bursts allowed for "

@@ -27,6 +27,7 @@ from analyser.antenna import (
     bin_of,
     name_direction,
 )
+from analyser.count_rate import counter_map
 from analyser.events import Event, Level, find_dips, runs_of
 from analyser.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.geometry import Geometry, Seen, locate
@@ -613,12 +614,9 @@ def _worst(events: list[Event], level: _Level) -> str:
 
 
 def _worst_by_counter(bins: DirectionBins | None) -> str:
-    if bins is None or bins.lost.sum() < 10:
-        return ""
-    rate = np.where(bins.seconds > 1.0, bins.lost / np.maximum(bins.seconds, 1e-9), 0.0)
-    at = int(np.argmax(rate))
-    azimuth, elevation = (c.ravel() for c in bin_centres())
-    return name_direction(float(azimuth[at]), float(elevation[at]))
+    """Where most is lost a second, if some direction stands out against the flight's usual."""
+    made = counter_map("", "", [bins]) if bins is not None and bins.counted and bins.lost.sum() >= 10 else None
+    return made.nulls[0].partition(":")[0] if made and made.nulls else ""
 
 
 def _bins(level: _Level | None, counter: str, flight: _Flight) -> DirectionBins | None:

@@ -104,7 +104,7 @@ def fly(
         elif unit == "percent":
             columns[f"link.{receiver}.{antenna}_signal_percent"] = np.clip(np.round((rssi + 105) * 1.6), 0, 100)
         if counters:
-            rate = 6.0 / (1 + np.exp((rssi + 75) / 3))  # packets a second, bursts through the slow fading
+            rate = 6.0 / (1 + np.exp((rssi + 86) / 3))  # packets a second, bursts through the slow fading
             columns[f"link.{receiver}.{antenna}_lost"] = np.cumsum(rng.poisson(rate * dt)).astype(float)
     return Sim(Telemetry(pa.table(columns)), azimuth, elevation, distance)
 

@@ -1,0 +1,86 @@
+"""Mapping a season against one pass over its columns: 200 flights × 10 min × 20 Hz × 4 antennas.
+
+Prints the ratio of the time to bin and map to the time of one summing pass over the same Parquet columns, and what
+the season holds in memory (bins, not samples). Run: ``python benchmarks/antenna_season.py [flights]``.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+import tracemalloc
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+from analyser.aircraft import FlightContext
+from analyser.antenna import DirectionBins, measured_map
+from analyser.link import analyse_link
+from analyser.phases import Phases
+from analyser.telemetry import Telemetry
+
+SECONDS, RATE_HZ, ANTENNAS = 600, 20, 4
+
+
+def made_up(seed: int) -> pa.Table:
+    """One flight's columns: circles of changing size with attitude and four antennas in whole dBm."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(SECONDS * RATE_HZ) / RATE_HZ
+    angle, radius = t / 8 + rng.uniform(0, 6), 180 + 80 * np.sin(t / 31)
+    columns = {
+        "time_s": t,
+        "position.latitude_deg": 51 + radius * np.cos(angle) / 111_240,
+        "position.longitude_deg": 0.5 + radius * np.sin(angle) / 70_000,
+        "position.altitude_m": 130 + 40 * np.sin(t / 11),
+        "attitude.roll_deg": 40 + 10 * np.sin(t / 3),
+        "attitude.pitch_deg": 15 * np.cos(t / 11),
+        "attitude.heading_deg": (np.degrees(angle) + 90) % 360,
+    }
+    for k in range(ANTENNAS):
+        columns[f"link.rx{k // 2 + 1}.antenna{k % 2 + 1}_rssi_dbm"] = np.round(-75 + rng.normal(0, 4, t.size))
+    return pa.table(columns)
+
+
+def main(flights: int) -> None:
+    """Time both and print the ratio."""
+    import pymap3d  # noqa: F401 — imported here so that the first flight is not charged for it
+
+    phases = Phases((), 5.0, SECONDS - 5.0, SECONDS - 10.0, ())
+    with tempfile.TemporaryDirectory() as folder:
+        paths = [Path(folder) / f"{k}.parquet" for k in range(flights)]
+        for k, path in enumerate(paths):
+            pq.write_table(made_up(k), path, compression="zstd")
+        begin = time.perf_counter()
+        for path in paths:
+            table = pq.read_table(path)
+            for name in table.column_names:
+                pc.sum(table.column(name))
+        one_pass = time.perf_counter() - begin
+        bins: dict[str, list[DirectionBins]] = {}
+        begin = time.perf_counter()
+        for path in paths:
+            result = analyse_link(Telemetry(pq.read_table(path)), phases, FlightContext())
+            for receiver in result.receivers:
+                for antenna in receiver.antennas:
+                    if antenna.bins is not None:
+                        bins.setdefault(antenna.name, []).append(antenna.bins)
+        maps = [measured_map(name, "all", found) for name, found in bins.items()]
+        whole = time.perf_counter() - begin
+    tracemalloc.start()
+    measured_map("again", "all", next(iter(bins.values())))
+    peak = tracemalloc.get_traced_memory()[1]
+    held = sum(b.histogram.nbytes for found in bins.values() for b in found)
+    print(
+        f"{flights} flights, {len(maps)} maps: {whole:.1f} s; one pass {one_pass:.2f} s; ratio {whole / one_pass:.0f}"
+    )
+    print(
+        f"per flight {1000 * whole / flights:.0f} ms; bins held {held / 1e6:.0f} MB; a map's peak {peak / 1e6:.1f} MB"
+    )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)

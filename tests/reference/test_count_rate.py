@@ -1,0 +1,30 @@
+"""The two-factor count model against statsmodels' Poisson regression (independent solver of the same likelihood)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+
+from analyser.count_rate import dispersion, range_weights
+
+
+def test_range_factor_agrees_with_a_regression() -> None:
+    rng = np.random.default_rng(3)
+    directions, ranges = 30, 4
+    seconds = rng.gamma(2.0, 20.0, (directions, ranges))
+    rate = np.exp(rng.normal(0, 0.6, directions))[:, None] * np.array([0.3, 0.8, 1.5, 4.0])
+    lost = rng.poisson(seconds * rate).astype(float)
+    d, r = (a.ravel() for a in np.indices(lost.shape))
+    design = np.column_stack([np.eye(directions)[d], np.eye(ranges)[r][:, 1:]])
+    fit = sm.GLM(lost.ravel(), design, sm.families.Poisson(), offset=np.log(seconds.ravel())).fit()
+    ours = range_weights(lost, seconds)
+    assert np.log(ours[1:] / ours[0]) == pytest.approx(fit.params[-3:], abs=0.01)
+
+
+def test_dispersion_of_bursts() -> None:
+    """A negative binomial with mean m and size k has variance m·(1 + m/k)."""
+    rng = np.random.default_rng(4)
+    mean, size = 4.0, 2.0
+    counts = rng.negative_binomial(size, size / (size + mean), 20_000).astype(float)
+    assert dispersion(counts, np.full(counts.size, mean)) == pytest.approx(1 + mean / size, rel=0.05)
