@@ -48,7 +48,7 @@ def main() -> None:
         file = folder / "flights/tern-001.html"
         size = file.stat().st_size
         print(
-            f"flight page, 1 h, 50 Hz, {len(made.channels)} channels: {size:,} bytes, {size / MEGABYTE:.2f} of the budget"
+            f"flight page, 1 h, 50 Hz, {len(made.channels)} channels: {size:,} bytes, {size / MEGABYTE:.2f} of budget"
         )
         print(f"  built with its site in {took:.2f} s")
         shown = first_plot_ms(file)

@@ -10,7 +10,7 @@ import numpy as np
 
 from analyser.antenna import AntennaMap
 from analyser.figures import Figure, FloatArray
-from analyser.fuel_history import TimerCurve
+from analyser.timer import TimerCurve
 from reports.figures.flightplots import html_free
 
 

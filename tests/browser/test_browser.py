@@ -122,11 +122,11 @@ def test_time_plots_zoom_together(built, open_page) -> None:
     opened = open_page().goto(built / "flights/tern-003.html").drawn().all_drawn()
     page = opened.page
     page.evaluate(
-        "Plotly.relayout(document.querySelectorAll('.plot')[1], {'xaxis.range[0]': '2000-01-01 00:01:40', 'xaxis.range[1]': '2000-01-01 00:03:20'})"
+        "Plotly.relayout(document.querySelectorAll('.plot')[1], {'xaxis.range[0]': '2000-01-01 00:01:40', 'xaxis.range[1]': '2000-01-01 00:03:20'})"  # noqa: E501
     )
     assert page.evaluate("window.spooldown.view()") == [100, 200]
     ranges = page.evaluate(
-        "[...document.querySelectorAll('.plot.js-plotly-plot')].filter(p => p.layout.xaxis.type === 'date').map(p => p.layout.xaxis.range.join())"
+        "[...document.querySelectorAll('.plot.js-plotly-plot')].filter(p => p.layout.xaxis.type === 'date').map(p => p.layout.xaxis.range.join())"  # noqa: E501
     )
     assert len(ranges) > 5
     assert len(set(ranges)) == 1
@@ -166,7 +166,7 @@ def test_zoom_in_one_file_shows_finer_samples(tmp_path, open_page) -> None:
     page = opened.page
     assert opened.complaints == []
     assert [u for u in opened.requests if not u.startswith("data:")] == [file.resolve().as_uri()]
-    count = "(() => { const p = [...document.querySelectorAll('.plot')].find(q => q.data && q.data.some(d => d.name === 'rx2' && d.mode === 'lines')); const d = p.data.find(d => d.name === 'rx2'); return [d.x.length, Math.min(...d.y.filter(v => v !== null))]; })()"
+    count = "(() => { const p = [...document.querySelectorAll('.plot')].find(q => q.data && q.data.some(d => d.name === 'rx2' && d.mode === 'lines')); const d = p.data.find(d => d.name === 'rx2'); return [d.x.length, Math.min(...d.y.filter(v => v !== null))]; })()"  # noqa: E501
     whole, lowest = page.evaluate(count)
     assert whole <= 3002
     assert lowest < 6.7, "the sag of 0.6 s must be seen in the whole flight"
@@ -256,8 +256,8 @@ def test_a_thousand_flights_filter_without_lag(tmp_path, open_page) -> None:
     page = opened.page
     took = page.evaluate(
         """async () => { const q = document.querySelector('input[type=search]'); const worst = [];
-        for (const text of ['w', 'wi', 'windy', 'flight 9', '']) { const t = performance.now(); q.value = text; q.dispatchEvent(new Event('input'));
-          await new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r))); worst.push(performance.now() - t); }
+        for (const text of ['w', 'wi', 'windy', 'flight 9', '']) { const t = performance.now(); q.value = text; q.dispatchEvent(new Event('input'));  # noqa: E501
+          await new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r))); worst.push(performance.now() - t); }  # noqa: E501
         return Math.max(...worst); }"""
     )
     assert took < 400, f"{took:.0f} ms for one keystroke"
