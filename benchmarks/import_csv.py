@@ -18,7 +18,9 @@ import pyarrow.csv as pa_csv
 
 BARE = """
 import pyarrow.csv as c, pyarrow.parquet as q
-x = c.read_csv({src!r}, parse_options=c.ParseOptions(delimiter={sep!r}), convert_options=c.ConvertOptions(decimal_point={dec!r}))  # noqa: E501
+x = c.read_csv(
+    {src!r}, parse_options=c.ParseOptions(delimiter={sep!r}),
+    convert_options=c.ConvertOptions(decimal_point={dec!r}))
 q.write_table(x, {out!r}, compression='zstd')
 """
 OURS = """

@@ -10,6 +10,7 @@ import pyarrow as pa
 from scipy import signal
 
 from analyser.channels import TIME, parse
+from analyser.figures import FloatArray
 from analyser.telemetry import Telemetry
 
 STEP_S = 0.1
@@ -30,8 +31,8 @@ LINKED: tuple[tuple[str, str], ...] = (
 class Offset:
     """Seconds to add to a log's ``time_s`` to put it on the first log's clock.
 
-    ``confidence`` is 1 for UTC or an entered offset; else the peak's correlation less that of the best rival peak
-    beyond 2 s, between 0 and 1. ``how`` says it in words.
+    ``confidence`` is 1 for UTC or an entered offset; else the peak's correlation, weighted by overlap, less that of
+    the best rival beyond 2 s, between 0 and 1. ``how`` says it in words.
     """
 
     seconds: float
@@ -123,6 +124,25 @@ def _like(name: str, pattern: str) -> bool:
     return len(parts) == len(wanted) and all(w in ("*", p) for p, w in zip(parts, wanted, strict=True))
 
 
+def _pearson(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Pearson's correlation of the overlap at every lag, and the overlap's share of the shorter record: ends that do not overlap must not pull the peak.
+
+    Lags that overlap by less than a third of the shorter record score 0.
+    """
+
+    def sums(a: FloatArray, b: FloatArray) -> FloatArray:
+        return np.asarray(signal.correlate(a, b, "full", method="fft"), float)
+
+    here, there = np.ones_like(x), np.ones_like(y)
+    n = np.maximum(np.rint(sums(here, there)), 1.0)
+    sx, sy = sums(x, there), sums(here, y)
+    spread = (sums(x * x, there) - sx * sx / n) * (sums(here, y * y) - sy * sy / n)
+    floor = 1e-9 * float((x * x).sum() * (y * y).sum())
+    enough = (n >= min(x.size, y.size) / 3) & (spread > floor)
+    score = np.where(enough, (sums(x, y) - sx * sy / n) / np.sqrt(np.where(enough, spread, 1.0)), 0.0)
+    return score, n / min(x.size, y.size)
+
+
 def _correlate(first: Telemetry, other: Telemetry, a: str, b: str) -> Offset | None:
     """Offset from the peak of the normalised cross-correlation of two channels on one grid."""
     one, two = first.series(a), other.series(b)
@@ -131,13 +151,13 @@ def _correlate(first: Telemetry, other: Telemetry, a: str, b: str) -> Offset | N
     x, y = (np.interp(np.arange(s.time_s[0], s.time_s[-1], STEP_S), s.time_s, s.values) for s in (one, two))
     if min(x.size, y.size) < 50 or np.ptp(x) == 0 or np.ptp(y) == 0:
         return None
-    x, y = (x - x.mean()) / x.std(), (y - y.mean()) / y.std()
-    product = signal.correlate(x, y, "full")
     lags = signal.correlation_lags(x.size, y.size, "full")
-    score = product / min(x.size, y.size)
-    peak = int(np.argmax(score))
-    rival = score[np.abs(lags - lags[peak]) > 2.0 / STEP_S]
-    confidence = float(np.clip(score[peak] - max(rival.max(initial=0.0), 0.0), 0.0, 1.0))
+    score, overlap = _pearson(x - x.mean(), y - y.mean())
+    # A short overlap agrees by chance more easily (standard error of a correlation: 1/√n), so it counts for less.
+    evidence = score * np.sqrt(overlap)
+    peak = int(np.argmax(evidence))
+    rival = evidence[np.abs(lags - lags[peak]) > 2.0 / STEP_S]
+    confidence = float(np.clip(evidence[peak] - max(rival.max(initial=0.0), 0.0), 0.0, 1.0))
     fine = 0.0
     if 0 < peak < score.size - 1:
         low, mid, high = score[peak - 1 : peak + 2]
