@@ -32,7 +32,7 @@ class Offset:
     """Seconds to add to a log's ``time_s`` to put it on the first log's clock.
 
     ``confidence`` is 1 for UTC or an entered offset; else the peak's correlation, weighted by overlap, less that of
-    the best rival beyond 2 s, between 0 and 1. ``how`` says it in words.
+    the best rival peak beyond 2 s, between 0 and 1. ``how`` says it in words.
     """
 
     seconds: float
@@ -125,9 +125,10 @@ def _like(name: str, pattern: str) -> bool:
 
 
 def _pearson(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Pearson's correlation of the overlap at every lag, and the overlap's share of the shorter record: ends that do not overlap must not pull the peak.
+    """Pearson's correlation of the overlap at every lag, and the overlap's share of the shorter record.
 
-    Lags that overlap by less than a third of the shorter record score 0.
+    Ends that do not overlap must not pull the peak. Lags that overlap by less than a third of the shorter
+    record score 0.
     """
 
     def sums(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -156,7 +157,8 @@ def _correlate(first: Telemetry, other: Telemetry, a: str, b: str) -> Offset | N
     # A short overlap agrees by chance more easily (standard error of a correlation: 1/√n), so it counts for less.
     evidence = score * np.sqrt(overlap)
     peak = int(np.argmax(evidence))
-    rival = evidence[np.abs(lags - lags[peak]) > 2.0 / STEP_S]
+    peaks = signal.find_peaks(evidence)[0]  # the shoulders of the highest are no rivals
+    rival = evidence[peaks[np.abs(peaks - peak) > 2.0 / STEP_S]]
     confidence = float(np.clip(evidence[peak] - max(rival.max(initial=0.0), 0.0), 0.0, 1.0))
     fine = 0.0
     if 0 < peak < score.size - 1:
