@@ -68,7 +68,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     fuel_figures = [
         replace(figure, label=told(figure.label, owner_of(path)))
         for path, figure in figures_of(one.fuel)
-        if ".rates." not in f".{path}." and not path.startswith("imbalance.")
+        if not path.rpartition(".")[2].isdigit()  # one figure a flight: drawn above, not listed
     ]
     engine_figures = [
         (e, [f for g in groups_of(e) if not g.path.startswith(("start_durations", "start_peaks")) for f in g.figures])
