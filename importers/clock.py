@@ -177,7 +177,7 @@ def _number_clock(
         return (Clock(i, "number", why="seconds"), []) if x.size else None
     steps = np.diff(x)
     ahead = steps[steps > 0]
-    if ahead.size < 0.05 * steps.size or ahead.size == 0 or (steps < 0).sum() > 0.2 * steps.size:
+    if ahead.size == 0 or (steps < 0).sum() > 0.2 * steps.size:
         return None
     whole = bool(np.all(x == np.rint(x)))
     first = float(np.median(x))

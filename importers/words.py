@@ -26,9 +26,9 @@ _IDEAS: dict[str, str] = {
     "rssi": "rssi signal strength feldstarke signalstarke senal reception empfang puissance potencia intensidadsenal "
     "rss field sig",
     "quality": "quality qualitat qualite calidad lq",
-    "lost": "lost loss losses missed dropped fades drops verloren verlust verluste perdu perdus perdue perdues perte pertes "  # noqa: E501
+    "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades drops verloren verlust verluste perdu perdus perdue perdues perte pertes "  # noqa: E501
     "perdido perdidos perdida perdidas errors error fehler holds hold",
-    "frame": "frame frames packet packets paket pakete trame trames trama tramas paquet paquets paquete paquetes",
+    "frame": "frame frames rahmen packet packets paket pakete trame trames trama tramas paquet paquets paquete paquetes",  # noqa: E501
     "failsafe": "failsafe fs securite",
     "latitude": "latitude lat breite breitengrad latitud",
     "longitude": "longitude lon long lng lange langengrad longitud",
@@ -40,8 +40,8 @@ _IDEAS: dict[str, str] = {
     "ground": "ground grund sol suelo gs groundspeed",
     "track": "track course kurs cap rumbo cog route trajectoire",
     "satellites": "satellites sats sat satelliten satelites numsats satellite svs",
-    "roll": "roll bank rollwinkel roulis alabeo rollen",
-    "pitch": "pitch nick tangage cabeceo nickwinkel",
+    "roll": "roll querneigung bank rollwinkel roulis alabeo rollen",
+    "pitch": "pitch langsneigung nick tangage cabeceo nickwinkel",
     "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass",
     "angle": "angle winkel angulo",
     "vario": "vario climb steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre",
@@ -92,7 +92,7 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "": "of the in de du des la le les el los der die das im von per and to at total now actual aktuell ist current_value "  # noqa: E501
     "measured gemessen stick position pos output out state status zustand etat estado cmd command l_ en por avg mean "
-    "percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set",
+    "down extended ausgefahren sorti extendido percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set",  # noqa: E501
 }  # fmt: skip
 
 WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word in words.split()}
