@@ -335,11 +335,12 @@ def _level_changes(
 ) -> dict[int, Change]:
     both = []
     for side, shift, weights in ((old, shifts[: len(old)], draws[0]), (new, shifts[len(old) :], draws[1])):
-        flights = np.array(
-            [_coarse(_moved(pool_histogram([b]), s)) for b, s in zip(side, shift, strict=True)]
-        )  # (f, cells, h)
+        flights = np.array([_coarse(_moved(pool_histogram([b]), s)) for b, s in zip(side, shift, strict=True)])
+        used = np.flatnonzero(flights.any(axis=(0, 1)))  # levels nobody saw need no resampling
+        first, last = int(used[0]), int(used[-1]) + 1
+        flights = flights[:, :, first:last]  # (flights, cells, levels)
         drawn = (weights @ flights.reshape(len(side), -1)).reshape(len(weights), *flights.shape[1:])
-        both.append((quantile_of_histogram(drawn, LEVEL_EDGES_DB, 0.5), _exposure(side)))
+        both.append((quantile_of_histogram(drawn, LEVEL_EDGES_DB[first : last + 1], 0.5), _exposure(side)))
     return _matched(both[0], both[1], draws, lambda v: v)
 
 

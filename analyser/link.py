@@ -49,6 +49,7 @@ BURST_GAP_S = 0.5
 BURST_FRAMES = 5
 DOWNLINK_GAP_S = 1.0
 BLOCK_S = 10.0
+FIT_SAMPLES = 3000
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,17 @@ class _Flight:
     air: tuple[float, float]
     mhz: float
     mhz_is_assumed: bool
+    _seen: list[tuple[FloatArray, Seen]] = field(default_factory=list)
+
+    def seen_at(self, time_s: FloatArray) -> Seen | None:
+        """The geometry at a sensor's samples; antennas of one log mostly share their instants, so it is kept."""
+        if self.geometry is None:
+            return None
+        for known, seen in self._seen:
+            if np.array_equal(known, time_s):
+                return seen
+        self._seen.append((time_s, self.geometry.seen_at(time_s)))
+        return self._seen[-1][1]
 
     @property
     def minutes(self) -> float:
@@ -419,8 +431,7 @@ def _signal(receiver: str, number: int, flight: _Flight) -> tuple[Series, str]:
 
 def _level(signal: Series, unit: str, flight: _Flight) -> _Level:
     t, v = signal
-    g = flight.geometry
-    seen = g.seen_at(t) if g else None
+    seen = flight.seen_at(t)
     nan = np.full(t.size, np.nan)
     calibration = None
     fit = None
@@ -459,9 +470,11 @@ def _level(signal: Series, unit: str, flight: _Flight) -> _Level:
 
 
 def _fit(t: FloatArray, level: FloatArray, seen: Seen, flight: _Flight) -> DistanceFit | None:
-    ok = np.isfinite(level) & np.isfinite(seen.body_azimuth_deg)
-    if ok.sum() < 200:
+    ok = np.flatnonzero(np.isfinite(level) & np.isfinite(seen.body_azimuth_deg))
+    if ok.size < 200:
         return None
+    # Neighbouring samples repeat each other: a few thousand tell the slope as well as all of them.
+    ok = ok[:: max(1, ok.size // FIT_SAMPLES)]
     where = np.unique(bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok]), return_inverse=True)[1]
     two_ray = two_ray_gain_db(seen.ground_range_m[ok], seen.height_m[ok] + 1.3, 1.3, flight.mhz)
     block = (t[ok] // BLOCK_S).astype(np.intp)
@@ -645,7 +658,7 @@ def _bins(level: _Level | None, counter: str, flight: _Flight) -> DirectionBins 
                 by_range += np.bincount(cell, held, by_range.size).reshape(by_range.shape)
     if counted:
         middle = (t[:-1] + t[1:]) / 2
-        seen = g.seen_at(middle)
+        seen = flight.seen_at(middle) or g.seen_at(middle)
         step = np.diff(t)
         ok = np.isfinite(seen.body_azimuth_deg) & (step <= MAX_GAP_S)
         flat = bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok])

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from analyser.figures import FloatArray
 
 LIGHT_M_S = 299_792_458.0
+LEAST_SPREAD_DB = 0.5
 NEAREST_M = 3.0
 """Closer than this the far-field relation says nothing; ranges are held at it."""
 DEFAULT_MHZ = 2440.0
@@ -88,7 +89,8 @@ def fit_distance(
     Returns
     -------
     DistanceFit or None
-        ``None`` where the ranges seen are too alike to tell (standard deviation under 1 dB within directions).
+        ``None`` where the ranges seen are too alike to tell (standard
+        deviation under :data:`LEAST_SPREAD_DB` within directions).
     """
     log_d = 10 * np.log10(np.maximum(range_m, NEAREST_M))
     columns = [log_d] if two_ray_db is None else [log_d, two_ray_db]
@@ -99,7 +101,7 @@ def fit_distance(
 
     x = np.column_stack([within(c) for c in columns])
     y = within(np.clip(level_db, *np.quantile(level_db, [0.02, 0.98]))) if level_db.size else level_db
-    if level_db.size < 50 or float(x[:, 0].std()) < 1.0:
+    if level_db.size < 50 or float(x[:, 0].std()) < LEAST_SPREAD_DB:
         return None
     cross = x.T @ x
     if np.linalg.cond(cross) > 1e8:

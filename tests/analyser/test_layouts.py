@@ -41,24 +41,29 @@ def test_moving_the_fin_antenna_helped(how: dict[str, object]) -> None:
     result = analyse_layouts(season(18.0, 2.0, **how), TERN)
     first, moved = result.layouts
     fin = next(m for m in first.measured if m.antenna == "rx1.antenna2")
-    assert fin.nulls and fin.nulls[0].startswith("tail-on")
+    assert fin.nulls
+    assert fin.nulls[0].startswith("tail-on")
     assert [c.antenna for c in result.comparisons] == ["rx1.antenna2"]  # the belly antenna did not move
     verdict = result.comparisons[0].verdict
-    assert "helped" in verdict and "tail-on" in verdict
+    assert "helped" in verdict
+    assert "tail-on" in verdict
     assert moved.flight_ids == ("f8", "f9", "f10", "f11")
     if "unit" not in how:
         tail = next(f for f in result.comparisons[0].sectors if "tail-on" in f.label)
-        assert tail.value is not None and 12.0 < tail.value < 18.0
+        assert tail.value is not None
+        assert 12.0 < tail.value < 18.0
 
 
 def test_no_change_is_told_as_doubt() -> None:
     verdict = analyse_layouts(season(10.0, 10.0, flights=(4, 3)), TERN).comparisons[0].verdict
-    assert verdict.startswith("Can't tell yet") and "more flights" in verdict
+    assert verdict.startswith("Can't tell yet")
+    assert "more flights" in verdict
 
 
 def test_one_flight_is_not_enough() -> None:
     comparison = analyse_layouts(season(18.0, 2.0, flights=(2, 1)), TERN).comparisons[0]
-    assert comparison.difference_db.value is None and comparison.verdict.startswith("Can't tell yet")
+    assert comparison.difference_db.value is None
+    assert comparison.verdict.startswith("Can't tell yet")
 
 
 def test_planned_maps_need_no_flight() -> None:

@@ -36,7 +36,9 @@ def test_nothing_off_the_ends_all_of_it_broadside(axis: tuple[float, float, floa
     broadside = np.cross(u, [0.3, -0.5, 0.8])
     broadside /= np.linalg.norm(broadside)
     off = pattern_dbi(antenna, np.array([u, -u, broadside]))
-    assert off[0] <= -25 and off[1] <= -25 and off[2] == pytest.approx(2.15, abs=0.01)
+    assert off[0] <= -25
+    assert off[1] <= -25
+    assert off[2] == pytest.approx(2.15, abs=0.01)
 
 
 def test_bins_are_equal_area_and_keep_the_power() -> None:

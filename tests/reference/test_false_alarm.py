@@ -45,7 +45,10 @@ def test_false_alarms_and_coverage() -> None:
         made = compare_bins("a", "x", "y", [flight(rng) for _ in range(6)], [flight(rng) for _ in range(4)], seed=k)
         alarms += not made.verdict.startswith("Can't tell")
         db, lost = made.difference_db, made.difference_lost_per_min
-        assert db.low is not None and db.high is not None and lost.low is not None and lost.high is not None
+        assert db.low is not None
+        assert db.high is not None
+        assert lost.low is not None
+        assert lost.high is not None
         outside_db += not db.low <= 0 <= db.high
         outside_lost += not lost.low <= 0 <= lost.high
     # 5 % of 120 is 6, standard deviation 2.4; three of them above, and never none at all.
@@ -59,5 +62,6 @@ def test_a_real_difference_is_found() -> None:
     rng = np.random.default_rng(5)
     made = compare_bins("a", "x", "y", [flight(rng) for _ in range(8)], [flight(rng, 5.0) for _ in range(4)])
     assert made.verdict.startswith("Moving a helped")
-    assert made.difference_db.low is not None and made.difference_db.high is not None
+    assert made.difference_db.low is not None
+    assert made.difference_db.high is not None
     assert made.difference_db.low < 5.0 < made.difference_db.high

@@ -46,7 +46,8 @@ def test_exponent_recovered_though_direction_goes_with_distance(exponent: float)
     fit = fit_distance(level, distance, direction, np.arange(n) // 100)
     assert fit is not None
     assert fit.exponent == pytest.approx(exponent, abs=0.15)
-    assert fit.low < fit.high and fit.high - fit.low < 0.4
+    assert fit.low < fit.high
+    assert fit.high - fit.low < 0.4
 
 
 def test_no_exponent_from_one_distance() -> None:
