@@ -8,17 +8,23 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import sys
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from sample_logs.generator import dialects, scenario
 from sample_logs.generator.files import aircraft_files
+from sample_logs.generator.radio import Link, direct_gain, direction
 from sample_logs.generator.scenario import Sortie
 from sample_logs.generator.sensors import record
 from sample_logs.generator.session import STEP_S, Session, play
+
+BROADSIDE_DEG = {"A": (90.0, 0.0), "B": (180.0, 0.0)}
+"""Body azimuth and elevation where the fin antenna hears best, by layout: across its axis, clear of shadows."""
 
 
 def main(out: Path) -> None:
@@ -40,15 +46,70 @@ def main(out: Path) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_text(text, encoding="utf-8", newline="\n")
     (out / "field_sheet.csv").write_text(_csv(sheet), encoding="utf-8", newline="\n")
-    story = {
-        "invented": True,
-        "burn_change": {"aircraft": "Tern", "engine": "left", "from_flight": 5, "factor": scenario.BURN_CHANGE},
-        "null": {"aircraft": "Tern", "antenna": "rx2.antenna2", "side": "tail-on", "until_flight": 8},
-        "ageing": {"pack": "R2", "role": "rx2", "weak_cell": 2, "brown_out_v": scenario.BROWN_OUT_V},
-        "sensor_scale": scenario.SENSOR_SCALE,
-        "flights": truth,
-    }
+    story = {**planted(), "flights": truth}
     (out / "ground_truth.json").write_text(json.dumps(story, indent=1) + "\n", encoding="utf-8", newline="\n")
+
+
+def planted() -> dict[str, Any]:
+    """What the scenario hides, and what its sensors do that the logs don't say."""
+    before = {n: scenario.receiver_pack("R2", n) for n in (1, 14)}
+    return {
+        "invented": True,
+        "burn_change": {
+            "aircraft": "Tern",
+            "engine": "left",
+            "from_flight": scenario.BURN_CHANGE_FLIGHT,
+            "factor": scenario.BURN_CHANGE,
+        },
+        "null": {
+            "aircraft": "Tern",
+            "antenna": "rx2.antenna2",
+            "side": "tail-on",
+            "azimuth_deg": scenario.NULL_DEG[0],
+            "elevation_deg": scenario.NULL_DEG[1],
+            "until_flight": scenario.MOVED_AFTER_FLIGHT,
+            "gain_dbi": {name: gain_dbi(name, *scenario.NULL_DEG) for name in ("A", "B")},
+            "best_gain_dbi": {name: gain_dbi(name, *BROADSIDE_DEG[name]) for name in ("A", "B")},
+            "note": "Direct wave plus mean diffuse scatter. The shadow fades out over 8° outside its cone; the "
+            "aircraft file, as its owner drew it, has the plain cone.",
+        },
+        "ageing": {
+            "pack": "R2",
+            "role": "rx2",
+            "weak_cell": 2,
+            "brown_out_v": scenario.BROWN_OUT_V,
+            "brown_outs_from_flight": 8,
+            "cause": "gear",
+            "new_resistance_25c_mohm": round(1000 * before[1].resistance_ohm, 1),
+            "last_resistance_25c_mohm": round(1000 * before[14].resistance_ohm, 1),
+            "last_capacity_mah": round(before[14].capacity_mah),
+        },
+        "hot_start": {"aircraft": "Tern", "flight": scenario.HOT_START_FLIGHT, "engine": "right", "limit_c": 720},
+        "cool_down_cut": {
+            "aircraft": "Tern",
+            "flight": scenario.CUT_COOL_DOWN_FLIGHT,
+            "engines": ["left", "right"],
+            "logged_s": scenario.CUT_COOL_DOWN_S,
+        },
+        "failsafe": {
+            "aircraft": "Tern",
+            "flight": scenario.MOVED_AFTER_FLIGHT,
+            "receiver": "rx2",
+            "cause": "noise beside the receiver, far away and tail-on",
+        },
+        "signal_percent": {"0 %": "-100 dBm", "100 %": "-40 dBm", "between": "linear in dB"},
+        "sensor_scale": {
+            "note": "a tank's sensor shows this share of the fuel really burned",
+            **scenario.SENSOR_SCALE,
+        },
+    }
+
+
+def gain_dbi(layout: str, azimuth_deg: float, elevation_deg: float) -> float:
+    """Mean gain of Tern's fin antenna in one body direction: direct wave and diffuse scatter, dBi."""
+    fin = scenario.TERN_LAYOUTS[layout][-1]
+    direct = float(direct_gain(fin, direction(azimuth_deg, elevation_deg)[None, :])[0])
+    return round(10 * math.log10(direct + 10 ** (Link().diffuse_db / 10)), 1)
 
 
 def field_row(sortie: Sortie, session: Session) -> dict[str, object]:
@@ -88,6 +149,7 @@ def truth_of(sortie: Sortie, session: Session) -> dict[str, Any]:
     air = (t >= marks["lift_off"]) & (t <= marks["touch_down"])
     minutes = (marks["touch_down"] - marks["lift_off"]) / 60.0
     below = session.bus_v < scenario.BROWN_OUT_V
+    receiver_packs = [role for role in session.packs if role.startswith("rx")]
     states = dict(zip(sortie.packs, (*sortie.plan.receiver_packs, *sortie.plan.engine_packs), strict=True))
     return {
         "file": sortie.file,
@@ -106,8 +168,22 @@ def truth_of(sortie: Sortie, session: Session) -> dict[str, Any]:
         "used_mah": {k: round(float(p.used_mah[-1]), 1) for k, p in session.packs.items()},
         "capacity_mah": {k: round(p.capacity_mah, 0) for k, p in states.items()},
         "resistance_25c_mohm": {k: round(1000 * p.resistance_ohm, 1) for k, p in states.items()},
+        "cells": {
+            role: [
+                {"resistance_25c_mohm": round(1000 * c.resistance_ohm, 1), "capacity_mah": round(c.capacity_mah)}
+                for c in states[role].cells
+            ]
+            for role in receiver_packs
+        },
         "bus_lowest_v": round(float(session.bus_v.min()), 3),
         "bus_below_brown_out_s": round(float(below.sum() * STEP_S), 2),
+        "brown_outs": [
+            {"start_s": t[a].round(2), "end_s": t[b - 1].round(2), "lowest_v": session.bus_v[a:b].min().round(2)}
+            for a, b in _spans(below)
+        ],
+        "gear_up_s": round(marks["gear_up"], 1),
+        "gear_down_s": round(marks["gear_down"], 1),
+        "air_moves_to_m_s": {"east": sortie.plan.wind_m_s[0], "north": sortie.plan.wind_m_s[1]},
         "max_range_m": round(float(session.range_m.max()), 0),
         "lost_frames": {k: int(v[-1]) for k, v in session.lost.items()},
         "failsafe_s": {
@@ -116,6 +192,16 @@ def truth_of(sortie: Sortie, session: Session) -> dict[str, Any]:
         "antenna_lost": {f"{r}.antenna{n}": int(h.lost.sum()) for (r, n), h in session.heard.items()},
         "layout": sortie.layout,
     }
+
+
+def _spans(mask: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and one past last position of every stretch where ``mask`` holds; holes below half a second join up."""
+    edges = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(int))).reshape(-1, 2)
+    if not len(edges):
+        return []
+    apart = (edges[1:, 0] - edges[:-1, 1]) * STEP_S > 0.5
+    first, last = edges[np.r_[True, apart], 0], edges[np.r_[apart, True], 1]
+    return list(zip(first.tolist(), last.tolist(), strict=True))
 
 
 def _csv(rows: list[dict[str, object]]) -> str:

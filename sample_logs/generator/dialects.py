@@ -13,7 +13,7 @@ from sample_logs.generator.sensors import Column, rate_of, rounded
 
 TextArray = npt.NDArray[np.str_]
 ROW_HZ = 3.125
-LEFT_OUT = ("Aileron", "Elevator", "Flap", "Track", "Vertical Acceleration", "Brake")
+LEFT_OUT = ("Aileron", "Elevator", "Flap", "Track", "Acceleration Z", "Brake")
 
 
 def write(dialect: str, start: datetime, columns: Sequence[Column], aircraft: str) -> str:
@@ -22,25 +22,26 @@ def write(dialect: str, start: datetime, columns: Sequence[Column], aircraft: st
         return _long(start, columns)
     row_hz = STEP_HZ if dialect == "fast" else ROW_HZ
     time, cells = _rows(columns, row_hz)
+    started = f"# Start: {start:%Y-%m-%dT%H:%M:%SZ}\n"
     if dialect == "plain":
         return _table(["Time (UTC)", *_headings(columns)], [_iso(start, time), *cells])
     if dialect == "german":
         head = ["Zeit [s]", *(f"{c.german} [{c.unit}]" if c.unit else c.german for c in columns)]
         comma = [np.char.replace(c, ".", ",") for c in (np.char.mod("%.2f", time), *cells)]
-        return _table(head, comma, ";")
+        return started + _table(head, comma, ";")
     if dialect == "clock":
         preamble = f"# Date: {start:%Y-%m-%d}\n# Clock: UTC\n# Aircraft: {aircraft}\n"
         of_day = np.array(start.hour * 3600 + start.minute * 60 + start.second + time) % 86_400.0
         return preamble + _table(["Clock", *_headings(columns)], [_clock(of_day), *cells])
     if dialect == "ticks":
         ticks = np.char.mod("%d", np.round(1000 * time + 41_250).astype(np.int64))
-        return f"# Started: {start:%Y-%m-%dT%H:%M:%SZ}\n" + _table(["Time (ms)", *_headings(columns)], [ticks, *cells])
+        return started + _table(["Time (ms)", *_headings(columns)], [ticks, *cells])
     if dialect == "unit_row":
         head = ["Time", *(c.english for c in columns)]
         units = ",".join(["s", *(c.unit or "-" for c in columns)])
         body = _table(head, [np.char.mod("%.2f", time), *cells])
         first, rest = body.split("\n", 1)
-        return f"# Started: {start:%Y-%m-%dT%H:%M:%SZ}\n{first}\n{units}\n{rest}"
+        return f"{started}{first}\n{units}\n{rest}"
     if dialect == "epoch":
         stamp = np.char.mod("%d", np.round(1000 * (start.timestamp() + time)).astype(np.int64))
         return _table(["Epoch (ms)", *_headings(columns)], [stamp, *cells], "\t")
@@ -48,9 +49,10 @@ def write(dialect: str, start: datetime, columns: Sequence[Column], aircraft: st
         text = _table(["Time (UTC)", *_headings(columns)], [_iso(start, time), *cells])
         last = text.rstrip("\n").rfind("\n")
         return text[: last + 62]
-    if dialect in ("two", "fast"):
-        return _table(["Time (UTC)" if dialect == "two" else "Time (s)", *_headings(columns)],
-                      [_iso(start, time) if dialect == "two" else np.char.mod("%.2f", time), *cells])  # fmt: skip
+    if dialect == "two":
+        return _table(["Time (UTC)", *_headings(columns)], [_iso(start, time), *cells])
+    if dialect == "fast":
+        return started + _table(["Time (s)", *_headings(columns)], [np.char.mod("%.2f", time), *cells])
     raise ValueError(f"no dialect {dialect!r}")
 
 
@@ -114,7 +116,7 @@ def _long(start: datetime, columns: Sequence[Column]) -> str:
         units.append(np.full(len(at), column.unit))
     time = np.concatenate(stamps)
     order = np.argsort(time, kind="stable")
-    head = f"# Started: {start:%Y-%m-%dT%H:%M:%SZ}\n"
+    head = f"# Start: {start:%Y-%m-%dT%H:%M:%SZ}\n"
     return head + _table(
         ["time_s", "sensor", "value", "unit"],
         [np.char.mod("%.2f", time[order]), *(np.concatenate(c)[order] for c in (sensors, values, units))],

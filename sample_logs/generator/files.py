@@ -126,13 +126,18 @@ def _packs() -> list[dict[str, Any]]:
     receiver = {"chemistry": "li_ion", "cells": 2, "rated_mah": 2600.0, "in_service_since": _date("2025-03-15")}
     engine = {"chemistry": "lipo", "cells": 3, "rated_mah": 2400.0, "in_service_since": _date("2025-09-01")}
     return [
-        {"name": "R1", "role": "rx1", "new_resistance_mohm": 62.0, "cycles_before_log": 30, **receiver},
-        {"name": "R2", "role": "rx2", "new_resistance_mohm": 62.0, "cycles_before_log": 95, **receiver},
+        {"name": "R1", "role": "rx1", "new_resistance_mohm": _new_mohm("R1"), "cycles_before_log": 30, **receiver},
+        {"name": "R2", "role": "rx2", "new_resistance_mohm": _new_mohm("R2"), "cycles_before_log": 95, **receiver},
         {"name": "E1", "role": "ecu_left", "cycles_before_log": 12, **engine},
         {"name": "E2", "role": "ecu_right", "cycles_before_log": 12, **engine},
-        {"name": "P1", "role": "rx1", "new_resistance_mohm": 62.0, "cycles_before_log": 18, **receiver},
+        {"name": "P1", "role": "rx1", "new_resistance_mohm": _new_mohm("P1"), "cycles_before_log": 18, **receiver},
         {"name": "E3", "role": "ecu", "cycles_before_log": 8, **engine},
     ]
+
+
+def _new_mohm(name: str) -> float:
+    """What the owner read at 25 °C when the pack was new: the model's first day."""
+    return round(1000 * scenario.receiver_pack(name, 1).resistance_ohm, 1)
 
 
 def _date(text: str) -> Any:

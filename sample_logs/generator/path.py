@@ -124,7 +124,7 @@ class Pen:
         rolls: float = 0.0,
     ) -> None:
         """Draw a line along the present direction; ``climb`` metres gained smoothly, ``rolls`` turns about the axis."""
-        n = max(int(round(length / self.STEP_M)), 2)
+        n = max(round(length / self.STEP_M), 2)
         u = np.arange(1, n + 1) / n
         smooth = u * u * (3 - 2 * u)
         points = self.position + np.outer(u * length, self.forward)
@@ -136,7 +136,7 @@ class Pen:
     def turn(self, radius: float, angle_deg: float, speed: float, throttle: float, climb: float = 0.0) -> None:
         """Draw a level (or gently climbing) turn; left is positive."""
         angle = np.radians(angle_deg)
-        n = max(int(round(radius * abs(angle) / self.STEP_M)), 4)
+        n = max(round(radius * abs(angle) / self.STEP_M), 4)
         a = angle * np.arange(1, n + 1) / n
         left = np.cross([0.0, 0.0, 1.0], self.forward)
         side = np.sign(angle) * left
@@ -151,7 +151,7 @@ class Pen:
     def pull(self, radius: float, angle_deg: float, speed: float | tuple[float, float], throttle: float) -> None:
         """Pitch up through an arc in the plane of the present forward and up."""
         angle = np.radians(angle_deg)
-        n = max(int(round(radius * angle / self.STEP_M)), 4)
+        n = max(round(radius * angle / self.STEP_M), 4)
         u = np.arange(1, n + 1) / n
         a = (angle * u)[:, None]
         f, up = self.forward, self.up
@@ -312,7 +312,10 @@ def fly_session(
     rng: np.random.Generator,
     gentle: bool = False,
 ) -> Motion:
-    """Fly one session and put it on the 50 Hz grid."""
+    """Fly one session and put it on the 50 Hz grid; ``wind_m_s`` (east, north) is where the air moves to.
+
+    Take-off and landing go along +x, or along −x where ``mirrored``: mirror when the air moves along +x.
+    """
     pen = _draw(fly, clock, airborne_s, rng, gentle)
     col = {k: np.concatenate([p[k] for p in pen.parts]) for k in pen.parts[0]}
     points = col["points"].copy()
@@ -346,7 +349,7 @@ def fly_session(
     velocity = np.gradient(position, 1.0 / STEP_HZ, axis=0)
     acceleration = np.gradient(velocity, 1.0 / STEP_HZ, axis=0)
     ground_speed = np.linalg.norm(velocity, axis=1)
-    wind = np.array([wind_m_s[0] * (-1 if mirrored else 1), wind_m_s[1], 0.0])
+    wind = np.array([*wind_m_s, 0.0])
     airborne = gaussian_filter1d((position[:, 2] > 0.8).astype(float), 0.5 * STEP_HZ)
     air_velocity = velocity - wind * airborne[:, None]
     airspeed = np.linalg.norm(velocity - wind * np.clip(ground_speed / 20.0, 0, 1)[:, None], axis=1)

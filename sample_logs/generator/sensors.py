@@ -50,7 +50,7 @@ def record(sortie: Sortie, session: Session) -> list[Column]:
         *_tanks(sortie, session, rng),
     ]
     if sortie.dialect == "fast":
-        wanted = ("Bus Voltage", "Rx1 Pack Current", "Vertical Acceleration", "Throttle", "Main Engine Speed")
+        wanted = ("Bus Voltage", "Rx1 Pack Current", "Acceleration Z", "Throttle", "Main Engine Speed")
         columns = [c for c in columns if c.english in wanted]
         quick = ("Bus Voltage", "Rx1 Pack Current")
         columns = [replace(c, rate_hz=STEP_HZ) if c.english in quick else c for c in columns]
@@ -87,7 +87,7 @@ def _position(sortie: Sortie, s: Session, rng: np.random.Generator) -> list[Colu
             Column("Heading", "Steuerkurs", "°", 4, 0, (heading + _noise(rng, n, 1.5, 5.0)) % 360.0),
         ]
     vertical = 9.80665 * m.load_factor + _noise(rng, n, 0.6)
-    return [*out, Column("Vertical Acceleration", "Beschleunigung vertikal", "m/s²", 2, 1, -vertical)]
+    return [*out, Column("Acceleration Z", "Beschleunigung Z", "m/s²", 2, 1, -vertical)]
 
 
 def _controls(s: Session) -> list[Column]:
@@ -103,7 +103,7 @@ def _controls(s: Session) -> list[Column]:
 
 
 def _receivers(sortie: Sortie, s: Session) -> list[Column]:
-    out = []
+    out: list[Column] = []
     if sortie.signal == "none":
         return out
     for receiver in s.lost:

@@ -17,6 +17,7 @@ FloatArray = npt.NDArray[np.float64]
 
 STEP_S = 1.0 / STEP_HZ
 PILOT_HEIGHT_M = 1.7
+FAILSAFE_AFTER_S = 0.9
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,15 @@ class Loads:
     gear_down_a: float
     brake_a: float
     gear_s: float = 0.9
+
+
+@dataclass(frozen=True)
+class Interference:
+    """Noise beside one receiver, for ``seconds``, while the aircraft is farthest away and tail-on."""
+
+    receiver: str
+    seconds: float
+    rise_db: float
 
 
 @dataclass(frozen=True)
@@ -49,6 +59,7 @@ class Plan:
     engine_packs: tuple[PackState, ...]
     aerials: tuple[Aerial, ...]
     link: Link = field(default_factory=Link)
+    interference: Interference | None = None
 
 
 @dataclass(frozen=True)
@@ -121,11 +132,11 @@ def _load(loads: Loads, motion: Motion, surfaces: dict[str, FloatArray], rng: np
     air = np.clip(motion.airspeed_m_s / 45.0, 0, 1.4) ** 2
     bursts = gaussian_filter1d(rng.exponential(1.0, len(t)), 0.05 * STEP_HZ)
     # Servos together can't draw more than their regulators give.
-    load = loads.idle_a + np.minimum(loads.work_a * work * (0.25 + air) * bursts, 2.2 * loads.work_a)
+    load = loads.idle_a + np.minimum(loads.work_a * work * (0.25 + air) * bursts, loads.work_a)
     for mark, size in (("gear_up", loads.gear_up_a), ("gear_down", loads.gear_down_a)):
         since = t - motion.marks[mark]
         inside = (since >= 0) & (since < loads.gear_s)
-        load = load + np.where(inside, size * (0.75 + 0.25 * np.exp(-np.maximum(since, 0) / 0.15)), 0.0)
+        load = load + np.where(inside, size * (0.85 + 0.15 * np.exp(-np.maximum(since, 0) / 0.15)), 0.0)
     return np.asarray(load + loads.brake_a * motion.brake)
 
 
@@ -142,13 +153,21 @@ def _radio(
     at = np.minimum(np.round(frames * STEP_HZ).astype(int), len(t) - 1)
     # A shared noise rise now and then: another transmitter in the pits, felt by every antenna at once.
     rise = gaussian_filter1d(rng.exponential(1.0, len(frames)), 20) * 1.2
-    heard = {(a.receiver, a.number): hear(a, plan.link, seen[at], distance[at], rise, rng) for a in plan.aerials}
+    noise = dict.fromkeys((a.receiver for a in plan.aerials), rise)
+    if plan.interference is not None:
+        tail_on = seen[at, 0] < -0.9
+        begins = frames[np.where(tail_on, distance[at], 0.0).argmax()]
+        local = (frames >= begins) & (frames < begins + plan.interference.seconds)
+        noise[plan.interference.receiver] = rise + plan.interference.rise_db * local
+    heard = {
+        (a.receiver, a.number): hear(a, plan.link, seen[at], distance[at], noise[a.receiver], rng) for a in plan.aerials
+    }
     lost: dict[str, FloatArray] = {}
     failsafe: dict[str, npt.NDArray[np.bool_]] = {}
     for receiver in dict.fromkeys(a.receiver for a in plan.aerials):
         all_lost = np.logical_and.reduce([h.lost for (r, _), h in heard.items() if r == receiver])
         lost[receiver] = np.cumsum(all_lost).astype(float)
-        hold = round(0.9 * plan.link.frame_rate_hz)
+        hold = round(FAILSAFE_AFTER_S * plan.link.frame_rate_hz)
         run_of = np.convolve(all_lost, np.ones(hold), "full")[: len(all_lost)]
         failsafe[receiver] = run_of >= hold
     frame_of = np.minimum((t * plan.link.frame_rate_hz).astype(np.int64), len(frames) - 1)
