@@ -203,9 +203,6 @@ def _say_outcome(outcome: Outcome) -> None:
             say(f"  open: {question.text} (--answer {question.key}={'|'.join(question.answers)})")
     else:
         say(f"{outcome.name}: imported {', '.join(outcome.flight_ids)} ({owner}).")
-        for column in outcome.plan.columns if outcome.plan else ():
-            if column.channel.startswith("extra."):
-                say(f"  column {column.heading!r} is no known channel; kept as {column.channel}")
     for notice in outcome.notices:
         say(f"  {notice}")
 
