@@ -42,7 +42,8 @@ class Channel:
     between : Between
         How to read the channel between samples.
     low, high : float
-        Plausible range, in ``unit``; a value outside is impossible, not merely bad.
+        Plausible range, in ``unit``; a value outside is impossible, not merely bad (a sensor's own offset near
+        nought or full is allowed for).
     label : str
         Plain words for pages.
     has_instance : bool
@@ -71,15 +72,15 @@ VOCABULARY: tuple[Channel, ...] = (
     Channel("bus", "voltage_v", "V", _C, 0.0, 75.0, "Bus voltage"),
     Channel("bus", "current_a", "A", _C, -300.0, 300.0, "Bus current"),
     # Fuel
-    Channel("fuel", "remaining_ml", "mL", _C, 0.0, 100_000.0, "Fuel remaining"),
-    Channel("fuel", "remaining_percent", "%", _C, 0.0, 100.0, "Fuel remaining"),
+    Channel("fuel", "remaining_ml", "mL", _C, -200.0, 100_000.0, "Fuel remaining"),
+    Channel("fuel", "remaining_percent", "%", _C, -5.0, 105.0, "Fuel remaining"),
     Channel("fuel", "used_ml", "mL", _N, 0.0, 100_000.0, "Fuel used"),
-    Channel("fuel", "flow_ml_per_min", "mL/min", _C, 0.0, 10_000.0, "Fuel flow"),
+    Channel("fuel", "flow_ml_per_min", "mL/min", _C, -50.0, 10_000.0, "Fuel flow"),
     # Turbines
     Channel("engine", "speed_rpm", "rpm", _C, 0.0, 350_000.0, "Shaft speed"),
     Channel("engine", "egt_c", "°C", _C, -40.0, 1_300.0, "Exhaust gas temperature"),
     Channel("engine", "pump_v", "V", _C, 0.0, 30.0, "Pump voltage"),
-    Channel("engine", "pump_percent", "%", _C, 0.0, 100.0, "Pump drive"),
+    Channel("engine", "pump_percent", "%", _C, -5.0, 105.0, "Pump drive"),
     Channel("engine", "throttle_percent", "%", _C, -25.0, 125.0, "Engine throttle"),
     # Radio link, per receiver and per antenna
     Channel("link", "rssi_dbm", "dBm", _C, -150.0, 30.0, "Signal strength"),
