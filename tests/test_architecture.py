@@ -1,0 +1,154 @@
+"""Rules of the house that no single module can keep alone: which way imports point, what pages may say, docstrings."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGES = ("analyser", "importers", "reports", "spooldown")
+MODULES = sorted(p for package in PACKAGES for p in (ROOT / package).rglob("*.py"))
+TEXTS = sorted(p for p in (ROOT / "reports").rglob("*") if p.suffix in (".html", ".js", ".css"))
+
+# What a tool that reads logs can't know and must never say, of an aircraft, a pack, an engine or a link.
+VERDICTS = re.compile(
+    r"\b(safe|fit|cleared|ready|good|ok(ay)?) (to|for) (fly|flight|flying)\b"
+    r"|\bair ?worthy\b|\bflight ?worthy\b|\bno risk\b",
+    re.IGNORECASE,
+)
+# An absolute path of somebody's machine; a slash inside a word, a unit or a closing tag is none.
+MACHINE_PATH = re.compile(r"(?<![\w.<:/])/(work|home|tmp|root|Users|usr|opt|mnt|var|private)/|[A-Za-z]:\\\\?Users")
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"), filename=name_of(path))
+
+
+def strings(tree: ast.AST) -> Iterator[ast.Constant]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            yield node
+
+
+def undocumented(tree: ast.Module) -> Iterator[str]:
+    if not ast.get_docstring(tree):
+        yield "the module"
+    stack: list[tuple[str, ast.AST]] = [("", tree)]
+    while stack:
+        prefix, node = stack.pop()
+        for child in ast.iter_child_nodes(node):
+            if not isinstance(child, ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
+                continue
+            if child.name.startswith("_"):
+                continue
+            overload = any(isinstance(d, ast.Name) and d.id == "overload" for d in child.decorator_list)
+            if not ast.get_docstring(child) and not overload:
+                yield f"{prefix}{child.name}"
+            if isinstance(child, ast.ClassDef):
+                stack.append((f"{child.name}.", child))
+
+
+def test_imports_point_one_way() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", "from importlinter.cli import lint_imports_command as go; go()", "--no-cache"],
+        check=False,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "0 broken" in done.stdout
+    assert " kept" in done.stdout
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_everything_public_says_what_it_is(package: str) -> None:
+    lacking = [
+        f"{name_of(path)}: {what}" for path in MODULES if name_of(path).startswith(f"{package}/")
+        for what in undocumented(parsed(path))
+        # An empty __init__ marks a folder and has nothing to say.
+        if path.stat().st_size
+    ]  # fmt: skip
+    assert lacking == []
+
+
+def test_docstring_check_sees_what_is_lacking() -> None:
+    tree = ast.parse('"""M."""\nclass A:\n    """A."""\n    def f(self): ...\n    def _g(self): ...\ndef h(): ...\n')
+    assert sorted(undocumented(tree)) == ["A.f", "h"]
+
+
+def test_analyser_is_pure() -> None:
+    """No files, no clock, no printing: what an import contract can't see."""
+    banned = {"open", "print", "input", "now", "today", "utcnow", "eval", "exec"}
+    found = []
+    for path in MODULES:
+        if not name_of(path).startswith("analyser/"):
+            continue
+        for node in ast.walk(parsed(path)):
+            if isinstance(node, ast.Call):
+                called = node.func
+                name = called.id if isinstance(called, ast.Name) else getattr(called, "attr", "")
+                if name in banned:
+                    found.append(f"{name_of(path)}:{node.lineno}: {name}()")
+    assert found == []
+
+
+def test_reports_compute_nothing_from_csv() -> None:
+    found = [
+        f"{name_of(path)}:{node.lineno}"
+        for path in MODULES
+        if name_of(path).startswith("reports/")
+        for node in ast.walk(parsed(path))
+        if isinstance(node, ast.Attribute) and node.attr in {"read_csv", "open_csv", "DictReader"}
+    ]
+    assert found == []
+
+
+def test_nothing_ever_says_an_aircraft_is_fit_to_fly() -> None:
+    found = [
+        f"{name_of(path)}:{node.lineno}: {node.value!r}"
+        for path in MODULES
+        for node in strings(parsed(path))
+        if VERDICTS.search(node.value)
+    ]
+    found += [
+        f"{name_of(path)}: {hit.group(0)}" for path in TEXTS for hit in VERDICTS.finditer(path.read_text("utf-8"))
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    "text", ["Safe to fly.", "the pack is fit for flight", "All airworthy", "ready to fly", "cleared for flight"]
+)
+def test_verdict_is_recognised(text: str) -> None:
+    assert VERDICTS.search(text)
+
+
+def test_no_machine_path_in_any_text() -> None:
+    found = [
+        f"{name_of(path)}: {hit.group(0)}"
+        for path in (*MODULES, *TEXTS)
+        for hit in MACHINE_PATH.finditer(path.read_text("utf-8"))
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize("text", ["see /home/someone/logs", "'/tmp/x'", "C:\\Users\\me"])
+def test_machine_path_is_recognised(text: str) -> None:
+    assert MACHINE_PATH.search(text)
+
+
+@pytest.mark.parametrize("text", ["mL/min", "</var>", "https://example.org/home/", "a/tmp/b", "km/h"])
+def test_what_is_no_machine_path_is_let_be(text: str) -> None:
+    assert not MACHINE_PATH.search(text)
