@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -27,15 +26,31 @@ def equivalent_full_cycles(charge_percent: FloatArray) -> float:
 
 def days_stored_full(
     starts: Sequence[datetime | None], before: FloatArray, after: FloatArray, full_percent: float = 90.0
-) -> float | None:
-    """Days between flights spent above ``full_percent``, where the dates and charge states allow to say so.
+) -> tuple[float, float, int] | None:
+    """Days between flights that a pack spent full, as far as dates and charge states tell.
 
-    A pack found full at a flight is taken to have been charged the evening before when it left the last flight
-    below full; only a pack that *stayed* full (flew little or not at all) was stored full.
+    Only a pack that a flight *left* full was surely stored full; one found full at a flight and left below full
+    by the last was charged at some time in between, which may have been the first evening or the last.
+
+    Parameters
+    ----------
+    starts : sequence of datetime or None
+        When each flight began, oldest first.
+    before, after : ndarray, shape (n,)
+        State of charge, percent; NaN where unknown.
+
+    Returns
+    -------
+    (float, float, int) or None
+        Least and most days, and how many gaps between flights were told; ``None`` where not one was: an unknown
+        charge state counts neither way.
     """
-    known = [(s, b, a) for s, b, a in zip(starts, before, after, strict=True) if s is not None]
-    if len(known) < 2:
+    day = np.array([np.nan if s is None else s.timestamp() / 86_400.0 for s in starts])
+    gap = np.diff(day)
+    left, found = after[:-1], before[1:]
+    told = np.isfinite(gap) & np.isfinite(left) & np.isfinite(found)
+    if not told.any():
         return None
-    left_full = np.array([a for _, _, a in known[:-1]]) >= full_percent
-    gaps = np.array([(n[0] - p[0]).total_seconds() / 86_400.0 for p, n in itertools.pairwise(known)])
-    return float(gaps[left_full].sum())
+    surely = float(gap[told & (left >= full_percent)].sum())
+    perhaps = float(gap[told & (found >= full_percent)].sum())
+    return surely, max(surely, perhaps), int(told.sum())

@@ -17,8 +17,11 @@ from analyser.trends import FEWEST, robust_trend
 
 SWAP_RATIO = 1.6
 """Resistance away from both neighbours by this factor, and back: another pack may have been fitted."""
+ABSURD_PERCENT = 112.0
+"""A capacity whose whole interval lies above this share of the label's is an error of the data, not a good pack."""
 NEAR = 0.8
 """Share of the way to a retirement limit from which a pack is watched."""
+NOT_TOLD = Figure.unavailable("Capacity against its first flights", "%", "no flight tells capacity")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,8 @@ class PackHistory:
     reasons: tuple[str, ...]
     questions: tuple[str, ...]
     sentence: str
+    capacity_against_first_percent: Figure = NOT_TOLD
+    capacity_route: str = ""
 
 
 def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
@@ -72,29 +77,31 @@ def _history(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> PackHistory:
     results = [r for _, r, _ in uses]
     ids = tuple(f.flight_id for f, _, _ in uses)
     order = np.arange(1.0, len(uses) + 1.0)
-    capacities = tuple(r.capacity_mah for r in results)
+    capacities, route = _capacities(results)
     resistances = tuple(_best_resistance(r) for r in results)
     spreads = tuple(r.cell_spread_v for r in results)
     capacity_trend = robust_trend(order, values_of(capacities), "mAh", f"Trend of capacity, {pack.name}")
     resistance_trend = robust_trend(order, values_of(resistances), "mΩ", f"Trend of resistance, {pack.name}")
     spread_trend = robust_trend(order, values_of(spreads), "V", f"Trend of cell spread, {pack.name}", digits=4)
     now = _capacity_now(pack, order, capacities, capacity_trend)
+    against_first = _against_first(pack, order, capacities, capacity_trend)
     ratio = _resistance_ratio(pack, order, resistances, resistance_trend)
     browns = [e for r in results for e in r.events if e.kind == "brown_out"]
     lately = sum(any(e.kind == "brown_out" for e in r.events) for r in results[-3:])
     spread_now = _late(values_of(spreads))
     weak = _weak_cell(results)
-    level, reasons = _judge(pack, now, ratio, spread_now, weak, len(browns), lately, results)
+    level, reasons, by_rule = _judge(pack, now, against_first, ratio, spread_now, weak, len(browns), lately, results)
     to_go = _to_retirement(
-        pack, now, ratio, capacity_trend, resistance_trend, spread_now, spread_trend, values_of(resistances)
-    )
+        pack, now, against_first, ratio, capacity_trend, resistance_trend, spread_now, spread_trend,
+        values_of(capacities), values_of(resistances),
+    )  # fmt: skip
     if to_go.value is not None and to_go.value <= 5 and level < Level.WATCH:
         level = Level.WATCH
         reasons = (*reasons, f"about {max(to_go.value, 0):.0f} flights to your retirement rule at this trend")
     full = days_stored_full(
         [f.utc_start for f, _, _ in uses],
-        _filled(values_of(r.state_of_charge_before_percent for r in results), 100.0),
-        _filled(values_of(r.state_of_charge_after_percent for r in results), 50.0),
+        values_of(r.state_of_charge_before_percent for r in results),
+        values_of(r.state_of_charge_after_percent for r in results),
     )
     return PackHistory(
         pack=pack,
@@ -118,16 +125,27 @@ def _history(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> PackHistory:
         level=level,
         reasons=reasons,
         questions=_questions(pack, uses, values_of(resistances)),
-        sentence=_sentence(pack, level, reasons, len(uses)),
+        sentence=_sentence(pack, level, reasons, by_rule, len(uses)),
+        capacity_against_first_percent=against_first,
+        capacity_route=route,
     )
 
 
-def _stored(pack: Pack, days: float | None) -> Figure:
+def _capacities(results: list[PackResult]) -> tuple[tuple[Figure, ...], str]:
+    """Every flight's capacity by the one route that most flights have: two routes in one trend would be a step."""
+    by_current = tuple(r.capacity_mah for r in results)
+    by_charger = tuple(r.capacity_put_back_mah for r in results)
+    known = [int(np.isfinite(values_of(route)).sum()) for route in (by_current, by_charger)]
+    return (by_charger, "charge put back") if known[1] > known[0] else (by_current, "charge used")
+
+
+def _stored(pack: Pack, told: tuple[float, float, int] | None) -> Figure:
     label = f"Days stored full, {pack.name}"
-    if days is None:
-        return Figure.unavailable(label, "d", "needs dates of at least two flights")
-    how = "days after flights that left it full"
-    return Figure(label, days, "d", Method.ESTIMATED, 0.0, days, how=how, digits=0)
+    if told is None:
+        return Figure.unavailable(label, "d", "needs dates and charge states of two flights in a row")
+    surely, perhaps, gaps = told
+    how = f"between {gaps + 1} flights: left full by the last (least) or found full by the next (most)"
+    return Figure(label, surely, "d", Method.ESTIMATED, surely, perhaps, how=how, digits=0)
 
 
 def _count(label: str, count: int, how: str) -> Figure:
@@ -140,10 +158,6 @@ def _best_resistance(result: PackResult) -> Figure:
         if figure.value is not None:
             return figure
     return result.resistance_mohm
-
-
-def _filled(values: FloatArray, default: float) -> FloatArray:
-    return np.where(np.isfinite(values), values, default)
 
 
 def _late(values: FloatArray) -> float | None:
@@ -181,10 +195,43 @@ def _capacity_now(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], tr
     shared = float(np.median([f.half_width for f in figures if f.value is not None]))
     se = float(np.hypot(se, shared / 2.0))
     k = 100.0 / pack.rated_mah
+    if k * (value - 2 * se) > ABSURD_PERCENT:
+        why = (
+            f"its charge states give {k * value:.0f} % of the rated {pack.rated_mah:.0f} mAh, which no pack has: "
+            "the rated capacity, the cell count or the current sensor is not right"
+        )
+        return Figure.unavailable(label, "%", why)
     how = f"robust line through {n} flights' capacity over the rated {pack.rated_mah:.0f} mAh"
     return Figure(
         label, k * value, "%", Method.ESTIMATED, k * (value - 2 * se), k * (value + 2 * se), how=how, digits=0
     )
+
+
+def _against_first(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure) -> Figure:
+    """Capacity over its own first three flights: the curve's shared error and a wrong label drop out of the ratio."""
+    label = f"Capacity against its first flights, {pack.name}"
+    values = values_of(figures)
+    now = _level_now(order, values, trend)
+    known = values[np.isfinite(values)]
+    if now is None or known.size < FEWEST:
+        why = f"needs at least {FEWEST} flights that tell capacity, there are {known.size}"
+        return Figure.unavailable(label, "%", why)
+    base, base_se = _first_three(values)
+    value, se, n = now
+    ratio = 100.0 * value / base
+    half = 2.0 * ratio * float(np.hypot(se / max(value, 1e-9), base_se / base))
+    how = f"robust line through {n} flights' capacity over the median of its first three"
+    return Figure(label, ratio, "%", Method.ESTIMATED, ratio - half, ratio + half, how=how, digits=0)
+
+
+def _first_three(values: FloatArray) -> tuple[float, float]:
+    """Median of the first three known values and its standard error, by the scatter from one flight to the next."""
+    known = values[np.isfinite(values)]
+    first = known[:3]
+    # Half the squared differences of neighbours: a trend adds nothing to it.
+    step = np.diff(known)
+    scatter = 1.4826 * float(np.median(np.abs(step - np.median(step)))) / np.sqrt(2.0) if step.size > 1 else 0.0
+    return float(np.median(first)), 1.2533 * scatter / float(np.sqrt(first.size))
 
 
 def _resistance_ratio(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure) -> Figure:
@@ -199,6 +246,11 @@ def _resistance_ratio(pack: Pack, order: FloatArray, figures: tuple[Figure, ...]
     if base is None:
         return Figure.unavailable(label, "×", basis)
     value, se, n = now
+    if pack.new_resistance_mohm is None:
+        se = float(np.hypot(se, value / base * _first_three(values)[1]))
+    else:
+        # A stated reading was made by another instrument: what the log's own estimate may be off by stays in full.
+        se = float(np.hypot(se, float(np.median([f.half_width for f in figures if f.value is not None])) / 2.0))
     how = f"robust line through {n} flights over {basis}"
     return Figure(
         label, value / base, "×", Method.ESTIMATED, (value - 2 * se) / base, (value + 2 * se) / base, how=how, digits=2
@@ -228,67 +280,84 @@ def _weak_cell(results: list[PackResult]) -> int | None:
 def _judge(
     pack: Pack,
     now: Figure,
+    against_first: Figure,
     ratio: Figure,
     spread: float | None,
     weak: int | None,
     browns: int,
     lately: int,
     results: list[PackResult],
-) -> tuple[Level, tuple[str, ...]]:
+) -> tuple[Level, tuple[str, ...], bool]:
+    """How much attention, why, and whether the owner's retirement rule itself is met."""
     rule = pack.retire
     reasons: list[tuple[Level, str]] = []
-    if now.value is not None:
-        if now.value < rule.capacity_percent:
-            reasons.append(
-                (Level.ACT, f"capacity {now.value:.0f} % of rated, below your {rule.capacity_percent:.0f} %")
-            )
-        elif now.value < 100 - NEAR * (100 - rule.capacity_percent):
-            reasons.append(
-                (Level.WATCH, f"capacity {now.value:.0f} % of rated, near your {rule.capacity_percent:.0f} %")
-            )
-    if ratio.value is not None:
-        if ratio.value > rule.resistance_ratio:
-            reasons.append(
-                (Level.ACT, f"resistance {ratio.value:.1f} times new, above your {rule.resistance_ratio:.1f}")
-            )
-        elif ratio.value > 1 + NEAR * (rule.resistance_ratio - 1):
-            reasons.append(
-                (Level.WATCH, f"resistance {ratio.value:.1f} times new, near your {rule.resistance_ratio:.1f}")
-            )
+    limit = rule.capacity_percent
+    near = 100 - NEAR * (100 - limit)
+    for figure, what in ((now, "of the label's"), (against_first, "of its own first flights'")):
+        reasons += _beside(figure, limit, near, f"capacity {{}} % {what}", f"your {limit:.0f} %", "below", 0)
+    limit = rule.resistance_ratio
+    near = 1 + NEAR * (limit - 1)
+    reasons += _beside(ratio, limit, near, "resistance {} times new", f"your {limit:.1f}", "above", 1)
     if spread is not None and spread > rule.cell_spread_v:
         which = f", cell {weak} lowest" if weak else ""
         reasons.append((Level.ACT, f"cell spread {1000 * spread:.0f} mV late in flight{which}"))
     elif spread is not None and spread > NEAR * rule.cell_spread_v:
         reasons.append((Level.WATCH, f"cell spread {1000 * spread:.0f} mV late in flight, near your limit"))
+    by_rule = any(weight >= Level.ACT for weight, _ in reasons)
     if browns:
         causes = [c for r in results for e in r.events if e.kind == "brown_out" for c in e.causes]
         why = f", mostly with {max(set(causes), key=causes.count)}" if causes else ""
         times = f"{browns} brown-out" + ("s" if browns > 1 else "")
         reasons.append((Level.ACT if lately else Level.WATCH, f"{times}{why}"))
     level = max((x for x, _ in reasons), default=Level.FINE)
-    return level, tuple(text for _, text in sorted(reasons, key=lambda r: -r[0]))
+    return level, tuple(text for _, text in sorted(reasons, key=lambda r: -r[0])), by_rule
+
+
+def _beside(
+    figure: Figure, limit: float, near: float, what: str, rule: str, side: str, digits: int
+) -> list[tuple[Level, str]]:
+    """Set a figure's whole interval beside a limit: act only where all of it lies beyond, watch where some may."""
+    if figure.value is None:
+        return []
+    sign = 1.0 if side == "above" else -1.0
+    low = figure.value if figure.low is None else figure.low
+    high = figure.value if figure.high is None else figure.high
+    surest = low if side == "above" else high
+    text = what.format(f"{figure.value:.{digits}f}")
+    interval = f"{low:.{digits}f} to {high:.{digits}f}"
+    if sign * (surest - limit) > 0:
+        return [(Level.ACT, f"{text}, {side} {rule} with its whole interval ({interval})")]
+    if sign * (figure.value - limit) > 0:
+        return [(Level.WATCH, f"{text}, {side} {rule}, but its interval ({interval}) reaches back across it")]
+    if sign * (figure.value - near) > 0 and sign * (surest - (100.0 if side == "below" else 1.0)) > 0:
+        return [(Level.WATCH, f"{text} ({interval}), near {rule}")]
+    return []
 
 
 def _to_retirement(
     pack: Pack,
     now: Figure,
+    against_first: Figure,
     ratio: Figure,
     capacity_trend: Figure,
     resistance_trend: Figure,
     spread: float | None,
     spread_trend: Figure,
+    capacities: FloatArray,
     resistances: FloatArray,
 ) -> Figure:
     """Flights until the first of the owner's limits, at the robust trends; the ends follow the trends' ends."""
     label = f"Flights to your retirement rule, {pack.name}"
     rule = pack.retire
     options: list[tuple[float, float, float, str]] = []
-    if now.value is not None and capacity_trend.value is not None and pack.rated_mah:
-        k = 100.0 / pack.rated_mah
-        gap = now.value - rule.capacity_percent
-        options += _when(
-            gap, -k * capacity_trend.value, -k * (capacity_trend.high or 0), -k * (capacity_trend.low or 0), "capacity"
-        )
+    if capacity_trend.value is not None:
+        first = _first_three(capacities)[0]
+        slope, slow, fast = (-x for x in (capacity_trend.value, capacity_trend.high or 0.0, capacity_trend.low or 0.0))
+        # The label's capacity where the log can be held against it, else (or sooner) the pack's own first flights.
+        for figure, whole in ((now, pack.rated_mah), (against_first, first)):
+            if figure.value is not None and whole:
+                k = 100.0 / whole
+                options += _when(figure.value - rule.capacity_percent, k * slope, k * slow, k * fast, "capacity")
     base = _new_resistance(pack, resistances)[0]
     if ratio.value is not None and resistance_trend.value is not None and base:
         slope, slow, fast = (
@@ -337,10 +406,13 @@ def _questions(
     if known.size < 5:
         return ()
     y = resistance[known]
-    around = np.sqrt(y[:-2] * y[2:])
-    apart = np.maximum(y[1:-1] / around, around / y[1:-1])
-    steady = np.maximum(y[:-2] / y[2:], y[2:] / y[:-2]) < 1.25
-    odd = known[1:-1][(apart > SWAP_RATIO) & steady]
+    # Either neighbour's resistance; at an end of the log the two next to it stand for both.
+    left, right = np.r_[y[1], y[:-1]], np.r_[y[1:], y[-2]]
+    left[0], right[-1] = y[2], y[-3]
+    around = np.sqrt(left * right)
+    apart = np.maximum(y / around, around / y)
+    steady = np.maximum(left / right, right / left) < 1.25
+    odd = known[(apart > SWAP_RATIO) & steady]
     return tuple(
         f"Was {pack.name} really fitted in {uses[k][0].flight_id}? Its resistance there ({resistance[k]:.0f} mΩ) "
         "is not this pack's."
@@ -348,10 +420,12 @@ def _questions(
     )
 
 
-def _sentence(pack: Pack, level: Level, reasons: tuple[str, ...], flights: int) -> str:
+def _sentence(pack: Pack, level: Level, reasons: tuple[str, ...], by_rule: bool, flights: int) -> str:
+    if level >= Level.ACT and not by_rule:
+        return f"Find out about {pack.name} before it flies again: {'; '.join(reasons)}."
     if level >= Level.ACT:
         return f"Retire {pack.name} by your rule: {'; '.join(reasons)}."
-    if level == Level.WATCH:
+    if level >= Level.WATCH:
         return f"Watch {pack.name}: {'; '.join(reasons)}."
     if flights < FEWEST:
         return f"{pack.name}: not enough flights for a trend ({flights})."

@@ -13,7 +13,7 @@ import numpy as np
 from scipy import ndimage
 
 from analyser.aircraft import FlightContext, Pack, PackNote
-from analyser.chemistry import PLAUSIBLE_REST_V, charge_percent
+from analyser.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, source_of
 from analyser.events import Event, Level, find_dips
 from analyser.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.phases import PhaseName, Phases
@@ -32,6 +32,16 @@ REST_S = 10.0
 NORMAL_LOAD_A = 10.0
 """The load at which sag is compared over flights."""
 DISAGREE = 0.15
+"""Two routes to one charge that differ by more than this share are named."""
+LEAST_FALL_PERCENT = 15.0
+WIDEST_CAPACITY = 0.5
+"""A capacity is not stated where its interval reaches further than this share to either side."""
+CAPACITY_KEPT = (1.05, 0.70)
+"""What share of the label's capacity a pack in use may have (common practice, no source)."""
+NEGATIVE_A = -0.2
+LOW_CHARGE_PERCENT = 20.0
+NOT_COUNTED = Figure.unavailable("Charge by the sensor's own count", "mAh", "no running count is logged")
+NOT_COMPARED = Figure.unavailable("Disagreement of the charge routes", "%", "needs two routes to the charge")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +84,9 @@ class PackResult:
     phases: tuple[PhaseCharge, ...]
     reference: Trace | None
     events: tuple[Event, ...]
+    counted_mah: Figure = NOT_COUNTED
+    charge_disagreement_percent: Figure = NOT_COMPARED
+    capacity_put_back_mah: Figure = NOT_COMPARED
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +110,8 @@ class _Traces:
     method: Method
     doubts: tuple[str, ...]
     circuit: Circuit | None
+    counted_mah: float | None
+    remarks: tuple[tuple[Level, str], ...]
 
 
 def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) -> PacksResult:
@@ -114,9 +129,10 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     packs: list[PackResult] = []
     missing: list[Missing] = []
     circuits: dict[str, tuple[Circuit, Series]] = {}
+    voltages: dict[str, Series] = {}
     for role in telemetry.instances("pack"):
         pack = context.packs.get(role)
-        traces, lacking = _traces(role, telemetry, context.pack_notes.get(role))
+        traces, lacking = _traces(role, telemetry)
         missing.extend(lacking)
         if pack is None:
             cost = f"state of charge, capacity and history of the pack at {role}"
@@ -124,6 +140,7 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
         packs.append(_pack(role, pack, traces, telemetry, phases, context))
         if traces.circuit is not None:
             circuits[role] = (traces.circuit, traces.current)
+            voltages[role] = traces.voltage
     if not packs:
         cost = "charge used, lowest voltage, sag and resistance"
         missing.append(Missing("packs", "any pack channel", cost, "log pack voltage and current"))
@@ -133,15 +150,18 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
         for bus in telemetry.instances("bus")
         for e in _brown_outs(f"bus.{bus}", telemetry.series(f"bus.{bus}.voltage_v"), telemetry, phases, brown)
     ]
-    return PacksResult(tuple(packs), share_bus(circuits, brown), tuple(events), tuple(missing))
+    shared = [b for b in telemetry.instances("bus") if b not in circuits and telemetry.has(f"bus.{b}.voltage_v")]
+    bus = telemetry.series(f"bus.{shared[0]}.voltage_v") if len(shared) == 1 else None
+    buses = share_bus(circuits, brown, voltages, bus)
+    return PacksResult(tuple(packs), buses, tuple(events), tuple(missing))
 
 
-def _traces(role: str, telemetry: Telemetry, note: PackNote | None) -> tuple[_Traces, list[Missing]]:
+def _traces(role: str, telemetry: Telemetry) -> tuple[_Traces, list[Missing]]:
     prefix = f"pack.{role}"
     voltage, current = telemetry.series(f"{prefix}.voltage_v"), telemetry.series(f"{prefix}.current_a")
     counted = telemetry.series(f"{prefix}.used_mah")
     missing: list[Missing] = []
-    doubts: list[str] = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
+    remarks: list[tuple[Level, str]] = []
     numbers = telemetry.numbers("pack", role, "cell<n>_v")
     if not voltage and numbers:
         cells = [telemetry.series(f"{prefix}.cell{n}_v") for n in numbers]
@@ -152,27 +172,28 @@ def _traces(role: str, telemetry: Telemetry, note: PackNote | None) -> tuple[_Tr
         missing.append(Missing(prefix, "pack voltage", cost, "log the pack's voltage"))
     if current and _is_reversed(voltage, current):
         current = Series(current.time_s, -current.values)
-        doubts.append(f"The current of {role} reads negative under load: taken as reversed sign.")
+        remarks.append((Level.NOTE, f"The current of {role} reads negative under load: taken as reversed sign."))
+    counted_mah: float | None = None
     used, how, method = Series(np.empty(0), np.empty(0)), "", Method.INTEGRATED
+    if counted:
+        total = unwrap_counter(counted.values)
+        counted_mah = float(total[-1] - total[0])
     if current:
         used = Series(current.time_s, integrate(current.time_s, current.values) / 3.6)
         how = f"from {prefix}.current_a, trapezoid"
-        if counted:
-            by_count = unwrap_counter(counted.values)
-            _compare(doubts, role, float(used.values[-1]), float(by_count[-1] - by_count[0]), "the sensor's own count")
+        remarks.extend(_negative(role, current))
     elif counted:
-        total = unwrap_counter(counted.values)
         used, how = Series(counted.time_s, total - total[0]), f"from {prefix}.used_mah, a running count"
         method = Method.MEASURED
     else:
         cost = f"charge used and resistance of the pack at {role} from the log"
         missing.append(Missing(prefix, "pack current or used charge", cost, "log current, or note the mAh put back"))
-    if used and note and note.charged_mah:
-        _compare(doubts, role, float(used.values[-1]), note.charged_mah, "the charge put back")
     circuit = fit_circuit(voltage, current) if voltage and current else None
     if circuit is not None and not circuit.one_second_ohm > 0:
         circuit = None
-    return _Traces(voltage, current, used, how, method, tuple(dict.fromkeys(doubts)), circuit), missing
+    found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
+    doubts = tuple(dict.fromkeys((*found, *(text for _, text in remarks))))
+    return _Traces(voltage, current, used, how, method, doubts, circuit, counted_mah, tuple(remarks)), missing
 
 
 def _is_reversed(voltage: Series, current: Series) -> bool:
@@ -184,12 +205,55 @@ def _is_reversed(voltage: Series, current: Series) -> bool:
     return bool(np.dot(dv, di) > 0)
 
 
-def _compare(doubts: list[str], role: str, integrated: float, other: float, what: str) -> None:
-    if other > 0 and abs(integrated - other) > DISAGREE * max(other, integrated):
-        doubts.append(
-            f"The integrated current of {role} gives {integrated:.0f} mAh but {what} gives {other:.0f} mAh: "
-            "an offset of the current sensor, or something not logged."
-        )
+def _negative(role: str, current: Series) -> list[tuple[Level, str]]:
+    """A pack takes no charge in flight: a stretch of negative current is an offset of at least that much."""
+    _, means = bin_means(current.time_s, current.values, REST_S)
+    low = float(means.min())
+    if low >= NEGATIVE_A:
+        return []
+    text = (
+        f"The current of {role} reads {low:.1f} A over its lowest ten seconds, yet no pack takes charge in flight: "
+        f"an offset of at least {-low:.1f} A, which every charge and energy figure carries."
+    )
+    return [(Level.WATCH, text)]
+
+
+def _compare(
+    role: str, traces: _Traces, charged: float | None, started_full: bool | None
+) -> tuple[Figure, list[tuple[Level, str]]]:
+    """Set the integrated current against the sensor's own count and the charge put back; name the larger difference."""
+    label = f"Disagreement of the charge routes, {role}"
+    if not traces.current or not traces.used:
+        return Figure.unavailable(label, "%", "needs logged current and a second route to the charge"), []
+    integrated = float(traces.used.values[-1] - traces.used.values[0])
+    routes: list[tuple[str, float]] = []
+    if traces.counted_mah:
+        routes.append(("the sensor's own count", traces.counted_mah))
+    if charged and not (charged > integrated and started_full is False):
+        routes.append(("the charge put back", charged))
+    if not routes:
+        why = "neither a running count nor a put-back noted"
+        if charged:
+            why = "the pack did not start full, so more was put back than this flight used"
+        return Figure.unavailable(label, "%", f"needs a second route to the charge: {why}"), []
+    what, other = max(routes, key=lambda r: abs(integrated - r[1]))
+    percent = 100.0 * (integrated - other) / other
+    how = f"integrated {integrated:.0f} mAh less {other:.0f} mAh by {what}, over the latter"
+    figure = Figure(label, percent, "%", Method.INTEGRATED, how=how, digits=0)
+    if abs(integrated - other) <= DISAGREE * max(other, integrated):
+        return figure, []
+    seconds = max(float(traces.current.time_s[-1] - traces.current.time_s[0]), 1.0)
+    offset = 3.6 * (integrated - other) / seconds
+    quiet = float(bin_means(traces.current.time_s, traces.current.values, REST_S)[1].min())
+    text = (
+        f"The integrated current of {role} gives {integrated:.0f} mAh but {what} gives {other:.0f} mAh: "
+        f"a constant offset of {offset:+.2f} A would explain it"
+    )
+    if offset > 0 and quiet < 0.7 * offset:
+        text += f", but the quietest ten seconds read only {quiet:.2f} A, so rather a scale error or a wrong note."
+    else:
+        text += f" (the quietest ten seconds read {quiet:.2f} A), or something not logged."
+    return figure, [(Level.WATCH, text)]
 
 
 def _pack(
@@ -209,17 +273,24 @@ def _pack(
     )
     if used.value is None and charged.value is not None:
         used = replace(charged, label=f"Charge used, {role}", how="the charge put back; no current was logged")
-    used = used.with_doubt(*traces.doubts)
     before, after = _rests(role, traces, phases)
+    remarks = list(traces.remarks)
+    full: bool | None = None
     if pack is not None and before.value is not None:
         low, high = PLAUSIBLE_REST_V[pack.chemistry]
         per_cell = before.value / pack.cells
+        full = per_cell >= FULL_V[pack.chemistry]
         if not low <= per_cell <= high:
+            full = None
             text = (
                 f"{pack.name} rests at {per_cell:.2f} V a cell, which {pack.chemistry} never does: "
                 "is its cell count or chemistry right?"
             )
             before, after = before.with_doubt(text), after.with_doubt(text)
+            remarks.append((Level.WATCH, text))
+    disagreement, unlike = _compare(role, traces, note.charged_mah, full)
+    remarks += unlike
+    used = used.with_doubt(*traces.doubts, *(text for _, text in unlike))
     soc_before = _charge_state(f"State of charge before, {role}", pack, before)
     soc_after = _charge_after(role, pack, after, soc_before, used)
     resistance, steps = _resistances(role, traces)
@@ -232,6 +303,7 @@ def _pack(
         if traces.circuit is not None
         else _reference(role, traces.voltage)
     )  # fmt: skip
+    resistance = _at_low_charge(resistance, soc_before, soc_after)
     events, worst = _sags(role, traces, reference, telemetry, phases, context, pack)
     return PackResult(
         name=role,
@@ -249,6 +321,9 @@ def _pack(
         state_of_charge_before_percent=soc_before,
         state_of_charge_after_percent=soc_after,
         capacity_mah=_capacity(role, used, soc_before, after, pack),
+        counted_mah=_counted(role, traces),
+        charge_disagreement_percent=disagreement,
+        capacity_put_back_mah=_capacity_put_back(role, charged, after, pack, full),
         resistance_mohm=resistance,
         resistance_steps_mohm=steps,
         resistance_normalised_mohm=_normalised(role, resistance, temperature, temperature_how),
@@ -260,8 +335,21 @@ def _pack(
         flights_left=_flights_left(role, pack, used, soc_after),
         phases=_phase_charges(role, traces, phases),
         reference=reference,
-        events=tuple(events),
+        events=(*(_remark(role, traces, level, text) for level, text in remarks), *events),
     )
+
+
+def _remark(role: str, traces: _Traces, level: Level, text: str) -> Event:
+    """A remark on the data themselves as an event over the whole trace, so that no page can miss it."""
+    t = (traces.current or traces.voltage or traces.used).time_s
+    return Event("pack_data", f"pack.{role}", float(t[0]), float(t[-1]), level, text)
+
+
+def _counted(role: str, traces: _Traces) -> Figure:
+    label = f"Charge by the sensor's own count, {role}"
+    if traces.counted_mah is None:
+        return Figure.unavailable(label, "mAh", "no running count is logged")
+    return Figure(label, traces.counted_mah, "mAh", Method.MEASURED, how=f"from pack.{role}.used_mah", digits=0)
 
 
 def _used(role: str, traces: _Traces) -> Figure:
@@ -359,9 +447,7 @@ def _rests(role: str, traces: _Traces, phases: Phases) -> tuple[Figure, Figure]:
     if not traces.voltage:
         return tuple(Figure.unavailable(x, "V", "no pack voltage") for x in labels)  # type: ignore[return-value]
     t, v = traces.voltage
-    r = traces.circuit.one_second_ohm + traces.circuit.r1_ohm if traces.circuit else 0.0
-    if traces.circuit:
-        r = traces.circuit.r0_ohm + max(traces.circuit.r1_ohm, 0.0)
+    r = traces.circuit.settled_ohm if traces.circuit else 0.0
     load = np.interp(t, *traces.current) if traces.current else np.zeros(t.size)
     out = []
     for label, inside in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), strict=True):
@@ -387,24 +473,30 @@ def _charge_state(label: str, pack: Pack | None, rest: Figure) -> Figure:
         return Figure.unavailable(label, "%", "which pack was fitted is not noted")
     if rest.value is None:
         return Figure.unavailable(label, "%", rest.missing)
-    value, low, high = charge_percent(pack.chemistry, rest.value / pack.cells)
-    how = f"{pack.chemistry} rest-voltage curve at {rest.value / pack.cells:.2f} V a cell"
+    per_cell = rest.value / pack.cells
+    value, low, high = charge_percent(pack.chemistry, per_cell, rest.half_width / pack.cells)
+    how = f"{pack.chemistry} rest voltage of {per_cell:.2f} V a cell, {source_of(pack.chemistry)}"
     return Figure(label, value, "%", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*rest.doubts)
 
 
 def _charge_after(role: str, pack: Pack | None, rest: Figure, before: Figure, used: Figure) -> Figure:
-    """From charge used where that and the rated capacity are known, else from the rest voltage."""
+    """By rest voltage or by charge used over the rated capacity, whichever is the surer of the two."""
     label = f"State of charge after, {role}"
     by_voltage = _charge_state(label, pack, rest)
     if pack is None or pack.rated_mah is None or used.value is None or before.value is None:
         return by_voltage
     spent = 100.0 * used.value / pack.rated_mah
-    if by_voltage.value is None:
-        value = max(before.value - spent, 0.0)
-        low, high = max((before.low or 0.0) - 1.2 * spent, 0.0), max((before.high or 100.0) - 0.9 * spent, 0.0)
-        how = "state before less charge used over rated capacity"
-        return Figure(label, value, "%", Method.ESTIMATED, low, high, how=how, digits=0)
-    return by_voltage
+    least, most = (spent / share for share in CAPACITY_KEPT)
+    value = max(before.value - spent, 0.0)
+    low, high = max((before.low or 0.0) - most, 0.0), max((before.high or 100.0) - least, 0.0)
+    if by_voltage.value is not None and by_voltage.half_width <= (high - low) / 2.0:
+        return by_voltage
+    how = (
+        f"state before less charge used over rated capacity, of which {100 * CAPACITY_KEPT[1]:.0f} to "
+        f"{100 * CAPACITY_KEPT[0]:.0f} % is assumed to be left"
+    )
+    figure = Figure(label, value, "%", Method.ESTIMATED, min(low, value), max(high, value), how=how, digits=0)
+    return figure.with_doubt(*rest.doubts, *used.doubts)
 
 
 def _capacity(role: str, used: Figure, before: Figure, rest_after: Figure, pack: Pack | None) -> Figure:
@@ -414,14 +506,54 @@ def _capacity(role: str, used: Figure, before: Figure, rest_after: Figure, pack:
     if used.value is None or before.value is None or after.value is None:
         return Figure.unavailable(label, "mAh", used.missing or before.missing or after.missing)
     fall = before.value - after.value
-    if fall < 15.0:
-        why = f"the charge fell by only {fall:.0f} %; a capacity needs a fall of 15 % or more"
-        return Figure.unavailable(label, "mAh", why)
-    se = float(np.hypot(before.half_width, after.half_width))
-    value = used.value / fall * 100.0
-    low, high = used.value / (fall + se) * 100.0, used.value / max(fall - se, 1.0) * 100.0
+    half = float(np.hypot(before.half_width, after.half_width))
     how = f"charge used over a {fall:.0f} % fall of the rest-voltage charge state"
-    return Figure(label, value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*used.doubts)
+    return _over_fall(label, used, fall, half, how)
+
+
+def _over_fall(label: str, charge: Figure, fall: float, half: float, how: str) -> Figure:
+    """A charge over the share of the capacity it was, with the share's interval; not stated where that is too wide."""
+    if fall < LEAST_FALL_PERCENT:
+        why = f"the charge fell by only {fall:.0f} %; a capacity needs a fall of {LEAST_FALL_PERCENT:.0f} % or more"
+        return Figure.unavailable(label, "mAh", why)
+    if half > WIDEST_CAPACITY * fall:
+        why = (
+            f"the fall of the charge state, {fall:.0f} %, is uncertain by {half:.0f} % because makes differ in their "
+            "rest voltage; a deeper discharge would supply it"
+        )
+        return Figure.unavailable(label, "mAh", why)
+    value, low, high = (100.0 * (charge.value or 0.0) / share for share in (fall, fall + half, fall - half))
+    return Figure(label, value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*charge.doubts)
+
+
+def _capacity_put_back(role: str, charged: Figure, rest_after: Figure, pack: Pack | None, full: bool | None) -> Figure:
+    """Charge put back over the share that was missing: free of the current sensor and of the curve's upper end."""
+    label = f"Capacity by put-back, {role}"
+    if charged.value is None or pack is None:
+        why = "no put-back is noted" if charged.value is None else "which pack was fitted is not noted"
+        return Figure.unavailable(label, "mAh", why)
+    if pack.chemistry == "nimh":
+        return Figure.unavailable(label, "mAh", "a nickel pack takes more charge than it stores")
+    if not full:
+        return Figure.unavailable(label, "mAh", "the pack did not start full, so it may not be charged full either")
+    after = _charge_state("", pack, rest_after)
+    if after.value is None:
+        return Figure.unavailable(label, "mAh", after.missing)
+    how = f"charge put back over the {100 - after.value:.0f} % missing after the flight, taken as charged to full"
+    return _over_fall(label, charged, 100.0 - after.value, after.half_width, how)
+
+
+def _at_low_charge(resistance: Figure, before: Figure, after: Figure) -> Figure:
+    """Say over which charge a resistance was read: it is not carried to one state, as no source gives the factor."""
+    if resistance.value is None or before.value is None or after.value is None:
+        return resistance
+    seen = replace(resistance, how=f"{resistance.how}; over {before.value:.0f} to {after.value:.0f} % charge")
+    if after.value >= LOW_CHARGE_PERCENT:
+        return seen
+    return seen.with_doubt(
+        f"Read partly below {LOW_CHARGE_PERCENT:.0f} % charge, where resistance rises: not one to compare with fuller "
+        "flights."
+    )
 
 
 def _resistances(role: str, traces: _Traces) -> tuple[Figure, Figure]:
@@ -431,7 +563,8 @@ def _resistances(role: str, traces: _Traces) -> tuple[Figure, Figure]:
         return Figure.unavailable(label, "mΩ", why), Figure.unavailable(step_label, "mΩ", why)
     c = traces.circuit
     value, half = 1000.0 * c.one_second_ohm, 1000.0 * Z95 * c.one_second_se
-    how = f"equivalent-circuit fit, one second after a step (τ = {c.tau_s:.0f} s)"
+    taus = f"τ = {c.tau_s:.0f} s" + (f" and {c.tau2_s:.0f} s" if c.pairs == 2 else "")
+    how = f"equivalent-circuit fit, one second after a step ({taus})"
     fitted = Figure(label, value, "mΩ", Method.ESTIMATED, value - half, value + half, how=how).with_doubt(
         *traces.doubts
     )

@@ -5,7 +5,9 @@ Two ways, which should agree:
 * the d.c. form of IEC 61960-3, ``R = (U1 − U2) / (I2 − I1)``, over every load step the trace holds, summed up
   by the median;
 * an equivalent circuit, ``V = E0 − k q − R0 I − R1 (I ∗ h_τ)``: an open-circuit line falling with charge ``q``, an
-  ohmic resistance and one resistance–capacitance pair; linear least squares for a given τ, τ by a bounded search.
+  ohmic resistance and one resistance–capacitance pair; linear least squares for a given τ, the best of a grid of τ.
+  A second pair is fitted only where the data ask for it (Bayesian information criterion, samples counted as their
+  autocorrelation allows).
 
 Logs differ in sample rate, and a resistance grows the longer one waits. The figure compared over flights is
 therefore the resistance *one second* after a step, ``R0 + R1 (1 − exp(−1 s / τ))``, whatever the rate.
@@ -16,11 +18,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, optimize, signal
+from numpy.polynomial import legendre
+from scipy import linalg, signal
 
 from analyser.figures import FloatArray
 
-TAU_S = (2.0, 60.0)
+TAUS_S = np.geomspace(2.0, 60.0, 18)
+"""Time constants tried; neighbours differ by a fifth, less than any log tells apart."""
+APART = 3.0
+"""Two pairs must differ by this factor in time constant, or they are one."""
+VERY_STRONG = 10.0
+"""Fall of the Bayesian information criterion that justifies a second pair (Kass and Raftery 1995: very strong)."""
+FIXED = 5
+"""Columns of the equations that every fit has: four of the open-circuit line, one of the ohmic resistance."""
 SHORTEST_S = 20.0
 REFERENCE_C = 25.0
 PER_KELVIN = 0.012
@@ -32,7 +42,8 @@ PER_KELVIN_SE = 0.005
 class Circuit:
     """A fitted equivalent circuit; resistances in Ω, ``se`` standard errors, voltages in V.
 
-    ``reference_v`` is the load-free voltage on ``time_s``: what the pack would have shown had nothing drawn on it.
+    ``reference_v`` is the load-free voltage on ``time_s``: what the pack would have shown had nothing drawn on it;
+    ``fitted_v`` the voltage under the load there was. ``r2_ohm`` and ``tau2_s`` are nought with one pair.
     """
 
     r0_ohm: float
@@ -43,6 +54,19 @@ class Circuit:
     scatter_v: float
     time_s: FloatArray
     reference_v: FloatArray
+    fitted_v: FloatArray
+    r2_ohm: float = 0.0
+    tau2_s: float = 0.0
+
+    @property
+    def pairs(self) -> int:
+        """How many resistance–capacitance pairs the data supported, 1 or 2."""
+        return 2 if self.tau2_s > 0 else 1
+
+    @property
+    def settled_ohm(self) -> float:
+        """Resistance once every pair has settled under a steady load, Ω."""
+        return self.r0_ohm + max(self.r1_ohm, 0.0) + max(self.r2_ohm, 0.0)
 
 
 def even_grid(time_s: FloatArray, *series: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, list[FloatArray]]:
@@ -78,43 +102,69 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
         return None
     step = float(grid[1] - grid[0])
     charge = np.cumsum(i) * step
-    scale = max(float(charge[-1]), 1e-9)
-    x = charge / scale
-
-    def design(tau: float) -> FloatArray:
-        keep = np.exp(-step / tau)
-        # Zero state at the first sample: the log mostly begins at rest.
-        slow = signal.lfilter([1.0 - keep], [1.0, -keep], i)
-        return np.column_stack([np.ones_like(x), -x, -(x**2), -(x**3), -i, -slow])
-
-    def solve(tau: float) -> tuple[FloatArray, float]:
-        a = design(tau)
-        p = linalg.lstsq(a, v, lapack_driver="gelsy")[0]
-        left = v - a @ p
-        return np.asarray(p, float), float(np.mean(np.minimum(left**2, 9.0 * np.median(left**2) + 1e-12)))
-
-    best = optimize.minimize_scalar(
-        lambda u: solve(float(np.exp(u)))[1], bounds=(np.log(TAU_S[0]), np.log(TAU_S[1])), method="bounded",
-        options={"xatol": 0.05},
-    )  # fmt: skip
-    tau = float(np.exp(best.x))
-    a = design(tau)
+    x = 2.0 * charge / max(float(charge[-1]), 1e-9) - 1.0
+    # The open-circuit line is a cubic in charge, written in Legendre polynomials so that the equations stay sound.
+    free = legendre.legvander(np.clip(x, -2.0, 2.0), 3)
+    a = np.column_stack([free, -i, *(-_relaxing(i, step, tau) for tau in TAUS_S)])
+    best, p, left, weight = _choose(a, v, np.ones(v.size))
     # Huber weights once: a spike of radio noise must not count as a step.
-    p, _ = solve(tau)
-    left = v - a @ p
     mad = 1.4826 * float(np.median(np.abs(left))) + 1e-6
-    weight = np.sqrt(np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12)))
-    p = linalg.lstsq(a * weight[:, None], v * weight, lapack_driver="gelsy")[0]
-    left = v - a @ p
-    r0, r1 = float(p[4]), float(p[5])
-    wait = 1.0 - np.exp(-1.0 / tau)
-    covariance = linalg.pinvh(a.T @ a) * float(np.mean(left**2)) * _inflation(left)
-    direction = np.array([0, 0, 0, 0, 1.0, wait])
+    weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
+    best, p, left, weight = _choose(a, v, weight)
+    columns = a[:, [*range(FIXED), *(FIXED + k for k in best)]]
+    taus = TAUS_S[list(best)]
+    wait = 1.0 - np.exp(-1.0 / taus)
+    covariance = linalg.pinvh(columns.T @ columns) * float(np.mean(left**2)) * _inflation(left)
+    direction = np.r_[np.zeros(FIXED - 1), 1.0, wait]
     se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
+    slow = p[FIXED:]
     # Nobody knows when between two samples the load changed: one sample of waiting, at the slope after one second.
-    se = float(np.hypot(se, step * abs(r1) / tau * np.exp(-1.0 / tau)))
-    reference = a[:, :4] @ p[:4]
-    return Circuit(r0, r1, tau, r0 + r1 * wait, se, mad, grid, np.asarray(reference, float))
+    se = float(np.hypot(se, step * float(np.abs(slow / taus) @ np.exp(-1.0 / taus))))
+    r0 = float(p[FIXED - 1])
+    reference, fitted = free @ p[: FIXED - 1], columns @ p
+    second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
+    return Circuit(
+        r0, float(slow[0]), float(taus[0]), r0 + float(slow @ wait), se, mad, grid,
+        np.asarray(reference, float), np.asarray(fitted, float), *second,
+    )  # fmt: skip
+
+
+def _relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
+    """The current a resistance–capacitance pair's resistor carries; at rest at the first sample, as most logs begin."""
+    keep = np.exp(-step_s / tau_s)
+    return np.asarray(signal.lfilter([1.0 - keep], [1.0, -keep], current), float)
+
+
+def _choose(
+    a: FloatArray, v: FloatArray, weight: FloatArray
+) -> tuple[tuple[int, ...], FloatArray, FloatArray, FloatArray]:
+    """One pair or two, and their time constants: the least squares of every choice from one Gram matrix.
+
+    Returns the chosen columns' positions in :data:`TAUS_S`, parameters, residuals and the weights used.
+    """
+    aw = a * weight[:, None]
+    gram, right, total = a.T @ aw, aw.T @ v, float(v @ (weight * v))
+    singles = np.arange(TAUS_S.size)[:, None]
+    doubles = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
+    found = []
+    for choice in (singles, doubles):
+        at = np.column_stack([np.broadcast_to(np.arange(FIXED), (len(choice), FIXED)), FIXED + choice])
+        g = gram[at[:, :, None], at[:, None, :]] + 1e-9 * np.trace(gram) / len(gram) * np.eye(at.shape[1])
+        p = np.linalg.solve(g, right[at][:, :, None])[:, :, 0]
+        rest = total - np.einsum("ij,ij->i", p, right[at])
+        # A second pair must be a resistor, or it mends the fit with something that is no cell.
+        rest = np.where((p[:, FIXED:] > 0).all(axis=1) | (choice.shape[1] == 1), rest, np.inf)
+        k = int(rest.argmin())
+        found.append((tuple(choice[k].tolist()), p[k], float(rest[k]), at[k]))
+    one, two = found
+    left = v - a[:, one[3]] @ one[1]
+    independent = v.size / _inflation(left)
+    floor = 1e-9 * v.size
+    gain = independent * np.log(max(one[2], floor) / max(two[2], floor)) if np.isfinite(two[2]) else 0.0
+    # Two parameters more (a resistance, a time constant) cost 2 ln n in the Bayesian information criterion.
+    if gain - 2.0 * np.log(max(independent, 2.0)) > VERY_STRONG:
+        return two[0], two[1], v - a[:, two[3]] @ two[1], weight
+    return one[0], one[1], left, weight
 
 
 def _inflation(left: FloatArray) -> float:
