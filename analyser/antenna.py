@@ -104,6 +104,22 @@ class AntennaMap:
     sentence: str
 
 
+def exposed_null_db(seen: AntennaMap, share: float = 0.05) -> float | None:
+    """How far below the antenna's median the worst ``share`` of the time seen lies, dB; ``None`` without levels.
+
+    A hole nobody looks into does not count, one that flights point at the pilot does.
+    """
+    if seen.unit != "dB":
+        return None
+    good = np.isfinite(seen.gain_db) & (seen.count > 0)
+    if not good.any():
+        return None
+    depth = float(np.median(seen.gain_db[good])) - seen.gain_db[good]
+    order = np.argsort(-depth)
+    time = np.cumsum(seen.count[good][order])
+    return float(depth[order][int(np.searchsorted(time, share * time[-1]))])
+
+
 def unit_vector(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> FloatArray:
     """Unit vectors in body axes (x forward, y right, z down), shape (..., 3)."""
     a, e = np.radians(azimuth_deg), np.radians(elevation_deg)

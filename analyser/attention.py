@@ -1,7 +1,7 @@
 """What needs attention first, with the reason, the figure and the moment to look at.
 
-Events of one kind and subject in one flight make one line, the worst of them leading, so that a flight with
-eighty fades does not bury a brown-out. A figure the log cannot support raises nothing: absence is no alarm.
+Events of one kind and subject make one line over all flights of an aircraft, the worst recent one leading, so
+that eighty fades do not bury a brown-out. A figure the log cannot support raises nothing: absence is no alarm.
 """
 
 from __future__ import annotations
@@ -9,12 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from analyser.antenna import exposed_null_db
 from analyser.events import Attention, Event, Level
 
 if TYPE_CHECKING:
     from analyser.pack_history import PackHistory
     from analyser.record import FlightRecord
     from analyser.season import AircraftSeason
+
+
+DEEP_NULL_DB = 10.0
+"""A twentieth of the time seen from directions this far below the antenna's own median is worth looking at."""
+RECENT = 3
+"""How many of an aircraft's last flights count as "now"."""
 
 
 def rank_attention(
@@ -42,8 +49,9 @@ def rank_attention(
         found.append((-pack.level, 0, 0, _pack_line(pack)))
     for season in aircraft:
         found.extend((-line.level, 0, 0, line) for line in _season_lines(season))
-    for order, flight in enumerate(flights):
-        found.extend((-line.level, 1, -order, line) for line in _flight_lines(flight))
+    order = {f.flight_id: k for k, f in enumerate(flights)}
+    for line in (*_repeated_lines(flights), *_margin_lines(flights)):
+        found.append((-line.level, 1, -order[line.flight_id], line))
     kept = [entry for entry in found if entry[3].level >= Level.WATCH]
     return tuple(entry[3] for entry in sorted(kept, key=lambda entry: entry[:3]))
 
@@ -69,11 +77,16 @@ def _season_lines(season: AircraftSeason) -> Iterator[Attention]:
             )
     fuel = season.fuel
     for tank in fuel.tanks:
-        # A change is worth a line only where its whole interval lies on one side of nought.
-        if _clear_of_zero(tank.step.low, tank.step.high):
-            yield Attention(Level.WATCH, f"{name}, tank {tank.name}", tank.sentence, tank.step, page=page)
-    if _clear_of_zero(fuel.imbalance_step.low, fuel.imbalance_step.high):
-        yield Attention(Level.WATCH, name, fuel.imbalance_sentence, fuel.imbalance_step, page=page)
+        # The history's own level: it has paid for looking at every possible flight of change.
+        if tank.level >= Level.WATCH:
+            yield Attention(tank.level, f"{name}, tank {tank.name}", tank.sentence, tank.step, page=page)
+    if fuel.imbalance_level >= Level.WATCH:
+        figure = next((f for f in reversed(fuel.imbalance) if f.value is not None), None)
+        yield Attention(fuel.imbalance_level, f"{name}, fuel", fuel.imbalance_sentence, figure, page=page)
+    current = season.layouts.layouts[-1].measured if season.layouts.layouts else ()
+    for seen in current:
+        if (exposed_null_db(seen) or 0.0) >= DEEP_NULL_DB:
+            yield Attention(Level.WATCH, f"{name}, {seen.antenna}", seen.sentence, page=f"antennas/{name}")
     for comparison in season.layouts.comparisons:
         worse = comparison.difference_db.high
         if worse is not None and worse < 0.0:
@@ -86,32 +99,57 @@ def _season_lines(season: AircraftSeason) -> Iterator[Attention]:
             )
 
 
-def _clear_of_zero(low: float | None, high: float | None) -> bool:
-    return low is not None and high is not None and (low > 0.0 or high < 0.0)
+def _repeated_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:
+    """One line for each kind of event of each part of an aircraft, over all its flights.
+
+    What has not happened in the aircraft's last :data:`RECENT` flights has perhaps been mended: it ranks a level lower.
+    """
+    groups: dict[tuple[str, str, str], list[tuple[FlightRecord, Event]]] = {}
+    for flight in flights:
+        for event in flight.result.events():
+            if event.level >= Level.WATCH:
+                groups.setdefault((flight.aircraft, event.kind, event.subject), []).append((flight, event))
+    last = {f.aircraft: f.number for f in flights}
+    for (aircraft, _, subject), found in groups.items():
+        recent = [(f, e) for f, e in found if f.number > last[aircraft] - RECENT]
+        flight, worst = max(recent or found, key=lambda pair: _badness(pair[1]))
+        level = worst.level if recent else Level(worst.level - 1)
+        yield Attention(
+            level,
+            f"{aircraft}, {subject}" if aircraft else subject,
+            worst.summary + _how_often([f for f, _ in found], len(found), last[aircraft]),
+            worst.depth,
+            flight.flight_id,
+            worst.start_s,
+        )
 
 
-def _flight_lines(flight: FlightRecord) -> Iterator[Attention]:
-    groups: dict[tuple[str, str], list[Event]] = {}
-    for event in flight.result.events():
-        if event.level >= Level.WATCH:
-            groups.setdefault((event.kind, event.subject), []).append(event)
-    for (_, subject), events in groups.items():
-        worst = max(events, key=_badness)  # the first of equals: the earliest moment
-        more = f" ({len(events)} such in this flight, this is the worst)" if len(events) > 1 else ""
-        yield Attention(worst.level, subject, worst.summary + more, worst.depth, flight.flight_id, worst.start_s)
-    said = {subject for kind, subject in groups if kind == "reserve_reached"}
-    for tank in flight.result.fuel.tanks:
-        margin = tank.margin_ml
-        subject = f"fuel.{tank.name}"
-        if margin.value is not None and margin.value < 0.0 and subject not in said:
-            yield Attention(
-                Level.ACT if margin.high is None or margin.high < 0.0 else Level.WATCH,
-                subject,
-                f"Landed {-margin.value:.0f} {margin.unit} below the reserve.",
-                margin,
-                flight.flight_id,
-                flight.result.phases.touch_down_s,
-            )
+def _how_often(flights: Sequence[FlightRecord], times: int, last: int) -> str:
+    if times == 1:
+        return ""
+    numbers = sorted({f.number for f in flights})
+    where = (
+        f"in flight {numbers[0]}" if len(numbers) == 1 else f"in {len(numbers)} flights, last in flight {numbers[-1]}"
+    )
+    mended = f"; not since, to flight {last}" if numbers[-1] <= last - RECENT else ""
+    return f" This is the worst of {times} {where}{mended}."
+
+
+def _margin_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:
+    for flight in flights:
+        said = {e.subject for e in flight.result.events() if e.kind == "reserve_reached"}
+        for tank in flight.result.fuel.tanks:
+            margin = tank.margin_ml
+            subject = f"fuel.{tank.name}"
+            if margin.value is not None and margin.value < 0.0 and subject not in said:
+                yield Attention(
+                    Level.ACT if margin.high is None or margin.high < 0.0 else Level.WATCH,
+                    subject,
+                    f"Landed {-margin.value:.0f} {margin.unit} below the reserve.",
+                    margin,
+                    flight.flight_id,
+                    flight.result.phases.touch_down_s,
+                )
 
 
 def _badness(event: Event) -> tuple[int, float, float]:

@@ -38,6 +38,7 @@ class TankHistory:
     normalised_rates: tuple[Figure, ...]
     rate_trend: Figure
     step: Figure
+    level: Level
     sentence: str
     curve: BurnCurve | None = None
     curve_spread_percent: Figure | None = None
@@ -90,22 +91,25 @@ def _tank(name: str, flights: Sequence[FlightRecord]) -> TankHistory:
     seen = np.flatnonzero(np.isfinite(values))
     step = find_step(values[seen]) if seen.size >= 6 else None
     figure = _step_figure(f"Change of burn, {name}", "mL/min", step, "at the same shaft speed")
+    level = Level.FINE
     if step is not None and step.p_value < STEP_P and abs(step.size) > 0.02 * float(np.median(values[seen])):
         number = pairs[int(seen[step.index])][0].number
         share = 100.0 * step.size / float(np.median(values[seen][: step.index]))
         way = "higher" if step.size > 0 else "lower"
+        level = Level.WATCH
         sentence = (
             f"Tank {name}: from flight {number} on the burn is {abs(share):.1f} % {way} than before at the same shaft "
             "speed."
         )
     elif trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
         span = f"{trend.low:+.1f} to {trend.high:+.1f}"
+        level = Level.NOTE
         sentence = f"Tank {name}: the burn changes by {trend.value:+.1f} mL/min a flight ({span})."
     else:
         sentence = f"Tank {name}: no change of burn over {len(pairs)} flights beyond chance."
     curve, spread = _learned_curve(name, [t for _, t in pairs], correction)
     return TankHistory(
-        name, pairs[-1][1].engine, correction, ids, rates, normalised, trend, figure, sentence, curve, spread
+        name, pairs[-1][1].engine, correction, ids, rates, normalised, trend, figure, level, sentence, curve, spread
     )
 
 

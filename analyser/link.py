@@ -46,6 +46,8 @@ LOW_MARGIN_DB = 10.0
 MAX_GAP_S = 2.0
 RUNNING_MEDIAN_S = 30.0
 BURST_GAP_S = 0.5
+CRITICAL_MARGIN_DB = 3.0
+TOGETHER_S = 0.5
 BURST_FRAMES = 5
 DOWNLINK_GAP_S = 1.0
 BLOCK_S = 10.0
@@ -167,7 +169,7 @@ def analyse_link(telemetry: Telemetry, phases: Phases, context: FlightContext) -
     max_range, range_trace = _range(flight)
     gaps, gap_events = _downlink(flight)
     everywhere = [a for r in results for a in r.antennas]
-    _, all_faded = _together(everywhere)
+    _, all_faded, _ = _together(everywhere)
     left = sum(geometry.left_out.values()) if geometry else 0.0
     lost_s = (
         Figure(
@@ -301,12 +303,19 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
     events += bursts
     failsafe, spans = _failsafe(name, flight)
     events += spans
-    clusters, together = _together(antennas)
+    clusters, shared, together = _together(antennas)
+    events += [
+        Event(
+            "fade_together", f"link.{name}", a, b, Level.WATCH if b - a > TOGETHER_S else Level.NOTE,
+            f"All antennas of {name} faded together for {b - a:.1f} s: nothing was left to choose from.",
+        )
+        for a, b in together
+    ]  # fmt: skip
     heard = sum(1 for a in antennas if a.residual is not None or a.fades.value is not None)
     if heard >= 2:
         how = "spans of fading, antennas compared at the same instant"
-        all_of = _count("Fades on all antennas at once", together, how, Method.ESTIMATED)
-        saved = _count("Fades another antenna bridged", clusters - together, how, Method.ESTIMATED)
+        all_of = _count("Fades on all antennas at once", shared, how, Method.ESTIMATED)
+        saved = _count("Fades another antenna bridged", clusters - shared, how, Method.ESTIMATED)
     else:
         gone = "needs signal from two antennas of this receiver"
         all_of = Figure.unavailable("Fades on all antennas at once", "", gone)
@@ -316,21 +325,25 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
     )
 
 
-def _together(antennas: Sequence[AntennaResult]) -> tuple[int, int]:
-    """Spans in which at least one antenna fades, and how many of them saw all antennas fade at one instant."""
+def _together(antennas: Sequence[AntennaResult]) -> tuple[int, int, list[tuple[float, float]]]:
+    """Spans in which any antenna fades; how many of them saw all fade at one instant; and those instants' spans."""
     spans = [[(e.start_s, e.end_s) for e in a.events if e.kind in ("fade", "lost_frames")] for a in antennas]
     flat = [(s, e) for one in spans for s, e in one]
     if not flat:
-        return 0, 0
+        return 0, 0, []
     edges = np.array([x for s, e in flat for x in ((s, 1), (max(e, s + 1e-6), -1))], float)
     owner = np.repeat([k for k, one in enumerate(spans) for _ in one], 2)
     order = np.lexsort((-edges[:, 1], edges[:, 0]))
     depth = np.zeros((len(antennas), order.size))
     depth[owner[order], np.arange(order.size)] = edges[order, 1]
     faded = (np.cumsum(depth, axis=1) > 0).sum(axis=0)
+    at = np.r_[edges[order, 0], edges[order[-1], 0]]
     clusters = runs_of(faded > 0)
-    together = sum(1 for a, b in clusters if len(antennas) > 1 and (faded[a:b] == len(antennas)).any())
-    return len(clusters), together
+    if len(antennas) < 2:
+        return len(clusters), 0, []
+    all_of = faded == len(antennas)
+    shared = sum(1 for a, b in clusters if all_of[a:b].any())
+    return len(clusters), shared, [(float(at[a]), float(at[b])) for a, b in runs_of(all_of)]
 
 
 def _failsafe(name: str, flight: _Flight) -> tuple[Figure, list[Event]]:
@@ -564,7 +577,7 @@ def _fades(level: _Level, subject: str, key: str) -> tuple[list[Event], str]:
         events.append(
             Event(
                 "fade", subject, float(dips.start_s[k]), float(dips.end_s[k]),
-                Level.WATCH if long > 1.0 else Level.NOTE,
+                Level.NOTE,  # one antenna's fade is what the others are there for; see fade_together
                 f"{key} faded for {long:.1f} s, {said}" + (f", transmitter seen {sides[k]}" if sides[k] else "") + ".",
                 Figure("Fade depth", below, unit, Method.ESTIMATED, how=level.how),
             )
@@ -594,7 +607,8 @@ def _margin(level: _Level, sensitivity: float | None, subject: str, key: str) ->
     dips = find_dips(level.time_s, over, LOW_MARGIN_DB, FADE_HYSTERESIS_DB, max_gap_s=MAX_GAP_S)
     events = [
         Event(
-            "low_margin", subject, float(dips.start_s[k]), float(dips.end_s[k]), Level.WATCH,
+            "low_margin", subject, float(dips.start_s[k]), float(dips.end_s[k]),
+            Level.WATCH if dips.residual[k] < CRITICAL_MARGIN_DB else Level.NOTE,
             f"{key} was within {max(float(dips.residual[k]), 0):.0f} dB of the receiver's stated sensitivity.",
             Figure("Margin", float(dips.residual[k]), "dB", Method.MEASURED, how="above the stated sensitivity"),
         )

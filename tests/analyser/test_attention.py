@@ -16,19 +16,32 @@ def sag(level: Level, at: float, depth: float) -> Event:
     return Event("sag", "pack.rx2", at, at + 0.3, level, f"sag at {at:g}", Figure("d", depth, "V", Method.MEASURED))
 
 
+def fade(level: Level) -> Event:
+    return Event("fade_together", "link.rx1", 5.0, 6.0, level, "all antennas faded")
+
+
+def brown_out() -> Event:
+    return Event("brown_out", "bus.main", 3.0, 3.4, Level.ACT, "fell to 5.8 V")
+
+
 def flight(name: str, *events: Event, margin: Figure = NONE) -> Any:
+    """The n-th flight of Tern; its number is the digit in its name."""
     fuel = Bag(tanks=(Bag(name="left", margin_ml=margin),))
-    return Bag(flight_id=name, result=Bag(events=lambda: iter(events), fuel=fuel, phases=Bag(touch_down_s=400.0)))
+    result = Bag(events=lambda: iter(events), fuel=fuel, phases=Bag(touch_down_s=400.0))
+    return Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result)
 
 
-def season(step: Figure = NONE, difference: Figure = NONE, engine: Level = Level.FINE) -> Any:
+def season(change: Level = Level.FINE, difference: Figure = NONE, engine: Level = Level.FINE) -> Any:
     return Bag(
         aircraft=Bag(name="Tern"),
         engines=(Bag(name="left", level=engine, sentence="service due", hours_to_service=NONE),),
         fuel=Bag(
-            tanks=(Bag(name="left", step=step, sentence="burns more"),), imbalance_step=NONE, imbalance_sentence=""
+            tanks=(Bag(name="left", step=NONE, level=change, sentence="burns more"),),
+            imbalance=(),
+            imbalance_level=change,
+            imbalance_sentence="left burns more than right",
         ),
-        layouts=Bag(comparisons=(Bag(antenna="rx1.antenna2", difference_db=difference, verdict="worse"),)),
+        layouts=Bag(layouts=(), comparisons=(Bag(antenna="rx1.antenna2", difference_db=difference, verdict="worse"),)),
     )
 
 
@@ -49,8 +62,7 @@ def test_nothing_known_raises_nothing() -> None:
 
 
 def test_worst_first_then_season_then_latest_flight() -> None:
-    flights = [flight("f1", sag(Level.WATCH, 1, 0.2)), flight("f2", sag(Level.WATCH, 2, 0.2)), flight("f3")]
-    flights[2] = flight("f3", sag(Level.ACT, 3, 0.9))
+    flights = [flight("f1", sag(Level.WATCH, 1, 0.2)), flight("f2", fade(Level.WATCH)), flight("f3", brown_out())]
     lines = rank_attention(flights, [season(engine=Level.WATCH)], [pack(Level.ACT)])
     assert [(a.level, a.flight_id) for a in lines] == [
         (Level.ACT, ""),
@@ -62,19 +74,27 @@ def test_worst_first_then_season_then_latest_flight() -> None:
 
 
 def test_many_events_of_a_kind_make_one_line_led_by_the_deepest() -> None:
-    (line,) = rank_attention(
-        [flight("f1", *(sag(Level.WATCH, float(i), 0.1 * (5 - abs(i - 3))) for i in range(7)))], [], []
-    )
+    many = [sag(Level.WATCH, float(i), 0.1 * (5 - abs(i - 3))) for i in range(7)]
+    (line,) = rank_attention([flight("f1", *many), flight("f2", sag(Level.WATCH, 50.0, 0.1))], [], [])
     assert line.at_s == 3.0
-    assert "7 such" in line.reason
+    assert line.flight_id == "f1"
+    assert "worst of 8 in 2 flights, last in flight 2" in line.reason
     assert line.figure is not None
 
 
-def test_a_step_counts_only_when_its_interval_leaves_nought() -> None:
-    unsure = Figure("s", 8.0, "%", Method.ESTIMATED, -1.0, 17.0)
-    clear = Figure("s", 8.0, "%", Method.ESTIMATED, 5.0, 11.0)
-    assert rank_attention([], [season(step=unsure)], []) == ()
-    assert [a.figure for a in rank_attention([], [season(step=clear)], [])] == [clear]
+def test_what_has_not_happened_lately_ranks_lower() -> None:
+    old = [flight("f1", brown_out()), *(flight(f"f{n}") for n in range(2, 7))]
+    (line,) = rank_attention(old, [], [])
+    assert line.level == Level.WATCH
+    assert rank_attention([flight("f1", sag(Level.WATCH, 1, 0.2)), *old[1:]], [], []) == ()
+
+
+def test_a_change_of_burn_is_told_when_the_history_states_it() -> None:
+    assert rank_attention([], [season()], []) == ()
+    assert [a.reason for a in rank_attention([], [season(change=Level.WATCH)], [])] == [
+        "burns more",
+        "left burns more than right",
+    ]
 
 
 def test_a_layout_that_lost_signal_is_told_and_one_that_gained_is_not() -> None:
