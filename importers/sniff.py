@@ -158,7 +158,8 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         )
     headings = _strip_comment(rows[header_at][1], delimiter, width)
     units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
-    data = [cells for _, line, cells in rows[start:] if not _is_comment(line, cells, width)]
+    header = rows[header_at][1]
+    data = [cells for _, line, cells in rows[start:] if line != header and not _is_comment(line, cells, width)]
     while (
         len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data)
     ):
@@ -187,7 +188,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         unit_row=tuple(units_row),
         first_row=rows[start][0],
         header_row=rows[header_at][0],
-        header=rows[header_at][1],
+        header=header,
         preamble=_preamble([line for _, line, _ in rows[:header_at]], delimiter),
         spare=spare,
         pads=pads,

@@ -57,7 +57,7 @@ _IDEAS: dict[str, str] = {
     "rudder": "rudder rud seitenruder derive direction timon direccion gouverne",
     "flap": "flap flaps klappe klappen landeklappen volet volets",
     "brake": "brake brakes bremse bremsen frein freins freno frenos",
-    "gear": "gear fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear",
+    "gear": "gear train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
     "pack": "pack battery batt bat akku batterie bateria accu accus lipo batterij stromversorgung accumulateur",
