@@ -10,6 +10,7 @@ import io
 import json
 import math
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sample_logs.generator import dialects, scenario
+from sample_logs.generator.electric import warmth
 from sample_logs.generator.files import aircraft_files
 from sample_logs.generator.radio import Link, direct_gain, direction
 from sample_logs.generator.scenario import Sortie
@@ -27,7 +29,7 @@ BROADSIDE_DEG = {"A": (90.0, 0.0), "B": (180.0, 0.0)}
 """Body azimuth and elevation where the fin antenna hears best, by layout: across its axis, clear of shadows."""
 
 
-def main(out: Path) -> None:
+def main(out: Path, say: Callable[[str], object] = print) -> None:
     """Play every flight and write what there is to write."""
     texts: dict[str, str] = {}
     sheet: list[dict[str, object]] = []
@@ -40,7 +42,7 @@ def main(out: Path) -> None:
         texts[sortie.file] = dialects.join_two(texts[sortie.file], text) if sortie.file in texts else text
         sheet.append(field_row(sortie, session))
         truth.append(truth_of(sortie, session))
-        print(f"{sortie.aircraft} {sortie.number}: {sortie.file}", file=sys.stderr)
+        say(f"{sortie.aircraft} {sortie.number}: {sortie.file}")
     for name, text in {**texts, **aircraft_files()}.items():
         target = out / name
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -131,9 +133,12 @@ def field_row(sortie: Sortie, session: Session) -> dict[str, object]:
         # Packs are charged after every flying day; a little more goes in than came out.
         row[f"charged_{role}_mah"] = round(float(trace.used_mah[-1]) * (1.015 + 0.008 * rng.standard_normal()))
         if sortie.number % 3 == 1:
-            cells = [1000 * c.resistance_ohm * (1 + 0.02 * rng.standard_normal()) for c in states[role].cells]
+            # The charger reads them as warm as they are, a little above the air.
+            celsius = round(sortie.plan.air_c + 3)
+            warm = 1000 * float(warmth(celsius))
+            cells = [warm * c.resistance_ohm * (1 + 0.02 * rng.standard_normal()) for c in states[role].cells]
             row[f"cell_resistance_{role}_mohm"] = "/".join(f"{c:.1f}" for c in cells)
-            row[f"pack_temperature_{role}_c"] = round(sortie.plan.air_c + 3)
+            row[f"pack_temperature_{role}_c"] = celsius
     row["air_temperature_c"] = sortie.plan.air_c
     row["pilot_latitude_deg"] = scenario.LATITUDE_DEG
     row["pilot_longitude_deg"] = scenario.LONGITUDE_DEG
@@ -147,6 +152,7 @@ def truth_of(sortie: Sortie, session: Session) -> dict[str, Any]:
     t = session.motion.time_s
     marks = session.motion.marks
     air = (t >= marks["lift_off"]) & (t <= marks["touch_down"])
+    airborne_frames = slice(*(round(marks[m] * sortie.plan.link.frame_rate_hz) for m in ("lift_off", "touch_down")))
     minutes = (marks["touch_down"] - marks["lift_off"]) / 60.0
     below = session.bus_v < scenario.BROWN_OUT_V
     receiver_packs = [role for role in session.packs if role.startswith("rx")]
@@ -168,6 +174,7 @@ def truth_of(sortie: Sortie, session: Session) -> dict[str, Any]:
         "used_mah": {k: round(float(p.used_mah[-1]), 1) for k, p in session.packs.items()},
         "capacity_mah": {k: round(p.capacity_mah, 0) for k, p in states.items()},
         "resistance_25c_mohm": {k: round(1000 * p.resistance_ohm, 1) for k, p in states.items()},
+        "one_second_resistance_25c_mohm": {k: round(1000 * p.one_second_ohm, 1) for k, p in states.items()},
         "cells": {
             role: [
                 {"resistance_25c_mohm": round(1000 * c.resistance_ohm, 1), "capacity_mah": round(c.capacity_mah)}
@@ -190,6 +197,9 @@ def truth_of(sortie: Sortie, session: Session) -> dict[str, Any]:
             k: round(float(v.sum()) / sortie.plan.link.frame_rate_hz, 2) for k, v in session.failsafe.items()
         },
         "antenna_lost": {f"{r}.antenna{n}": int(h.lost.sum()) for (r, n), h in session.heard.items()},
+        "antenna_lost_airborne": {
+            f"{r}.antenna{n}": int(h.lost[airborne_frames].sum()) for (r, n), h in session.heard.items()
+        },
         "layout": sortie.layout,
     }
 

@@ -50,6 +50,12 @@ class PackState:
         return sum(c.resistance_ohm for c in self.cells)
 
     @property
+    def one_second_ohm(self) -> float:
+        """What a load step shows after a second (as IEC 61960-3 measures it), at 25 °C."""
+        relaxed = 1 - np.exp(-1.0 / self.rc_s)
+        return float(sum(c.resistance_ohm + c.rc_ohm * relaxed for c in self.cells))
+
+    @property
     def capacity_mah(self) -> float:
         """What the pack can give: its weakest cell's capacity."""
         return min(c.capacity_mah for c in self.cells)
@@ -57,37 +63,36 @@ class PackState:
 
 @dataclass(frozen=True)
 class PackTrace:
-    """One pack over the session; ``cells_v`` is (cells, n)."""
+    """One pack over the session, shape (n,) each; ``cells_v`` is (cells, n), ``warmth`` scales its resistances."""
 
     voltage_v: FloatArray
     cells_v: FloatArray
     current_a: FloatArray
     used_mah: FloatArray
     temperature_c: FloatArray
-    warm: float
+    warmth: FloatArray
 
 
-def _warmth(temperature_c: float) -> float:
+def warmth(temperature_c: FloatArray | float) -> FloatArray:
     """How resistance depends on temperature: −1.2 % a kelvin (invented, of a plausible size)."""
-    return float(np.exp(-0.012 * (temperature_c - 25.0)))
+    return np.asarray(np.exp(-0.012 * (np.asarray(temperature_c) - 25.0)))
 
 
 def discharge(pack: PackState, current_a: FloatArray, step_s: float, air_c: float) -> PackTrace:
-    """Discharge one pack with a known current."""
+    """Discharge one pack with a known current; it warms by its own loss, and its resistances fall as it does."""
     used = np.cumsum(current_a) * step_s / 3.6
     keep = np.exp(-step_s / pack.rc_s)
     filtered = lfilter([1 - keep], [1, -keep], current_a)
-    warm = _warmth(air_c)
+    heat = np.cumsum(current_a**2 * pack.resistance_ohm * float(warmth(air_c))) * step_s
+    temperature = air_c + heat / 130.0 * np.exp(-np.arange(len(used)) * step_s / 1800.0)
+    warm = warmth(temperature)
     cells = np.stack(
         [
             open_circuit_v(pack.chemistry, np.clip(c.soc - used / c.capacity_mah, 0, 1))
-            - current_a * c.resistance_ohm * warm
-            - filtered * c.rc_ohm * warm
+            - (current_a * c.resistance_ohm + filtered * c.rc_ohm) * warm
             for c in pack.cells
         ]
     )
-    heat = np.cumsum(current_a**2 * pack.resistance_ohm) * step_s
-    temperature = air_c + heat / 130.0 * np.exp(-np.arange(len(used)) * step_s / 1800.0)
     return PackTrace(cells.sum(0), cells, current_a, used, temperature, warm)
 
 
@@ -96,20 +101,19 @@ def share(
 ) -> tuple[tuple[PackTrace, PackTrace], FloatArray]:
     """Let two packs feed one bus through their diodes; returns both and the bus voltage.
 
-    The split follows from equal bus voltage; a pack below the bus gives nothing. Charge and relaxation feed back
-    slowly, so a few passes settle it.
+    The split follows from equal bus voltage; a pack below the bus gives nothing. Charge, relaxation and warming feed
+    back slowly, so a few passes settle it.
     """
-    warm = _warmth(air_c)
-    z = [p.resistance_ohm * warm + p.lead_ohm for p in packs]
-    split = [load_a * z[1] / (z[0] + z[1]), load_a * z[0] / (z[0] + z[1])]
-    bus = np.zeros_like(load_a)
+    z = [p.resistance_ohm * warmth(air_c) + p.lead_ohm + np.zeros_like(load_a) for p in packs]
+    first = load_a * z[1] / (z[0] + z[1])
     for _ in range(12):
+        split = (first, load_a - first)
         traces = [discharge(p, i, step_s, air_c) for p, i in zip(packs, split, strict=True)]
+        z = [p.resistance_ohm * tr.warmth + p.lead_ohm for p, tr in zip(packs, traces, strict=True)]
         source = [tr.voltage_v + tr.current_a * (zi - p.lead_ohm) for tr, zi, p in zip(traces, z, packs, strict=True)]
         both = (source[0] / z[0] + source[1] / z[1] - load_a) / (1 / z[0] + 1 / z[1])
-        first = np.clip((source[0] - both) / z[0], 0, load_a)
-        first = np.where((source[1] - both) < 0, load_a, first)
-        split = [0.5 * (split[0] + first), load_a - 0.5 * (split[0] + first)]
-        bus = np.maximum(source[0] - split[0] * z[0], source[1] - split[1] * z[1])
-    traces = [discharge(p, i, step_s, air_c) for p, i in zip(packs, split, strict=True)]
-    return (traces[0], traces[1]), bus
+        wanted = np.where(source[1] < both, load_a, np.clip((source[0] - both) / z[0], 0, load_a))
+        first = 0.5 * (first + wanted)
+    one, two = (discharge(p, i, step_s, air_c) for p, i in zip(packs, (first, load_a - first), strict=True))
+    bus = np.maximum(one.voltage_v - first * packs[0].lead_ohm, two.voltage_v - (load_a - first) * packs[1].lead_ohm)
+    return (one, two), bus

@@ -129,7 +129,7 @@ def _receivers(sortie: Sortie, s: Session) -> list[Column]:
 
 
 def _receiver_packs(s: Session, rng: np.random.Generator) -> list[Column]:
-    out = [Column("Bus Voltage", "Empfängerbus Spannung", "V", 4, 2, s.bus_v)]
+    out = [Column("Bus Voltage", "Bus Spannung", "V", 4, 2, s.bus_v)]
     for role, pack in s.packs.items():
         if not role.startswith("rx"):
             continue
