@@ -1,10 +1,160 @@
-"""The difference of two figures, with an interval where both have one."""
+"""Flights side by side: every figure in each of them, how far it is from one chosen flight, and what was different.
+
+Nothing is said of *why* two flights differ: the page puts what was noted beside what was measured, and the
+reader judges. A difference carries an interval only where both figures do.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from analyser.figures import Figure, Method
+from analyser.figures import Figure, Method, figures_of
+from analyser.record import FlightRecord
+
+SUBJECTS = ("fuel", "packs", "link", "turbine")
+"""Parts of a flight's result whose figures are compared, in the order shown."""
+_NOT_COMPARED = {"events", "starts", "phases", "bands", "bins"}
+"""Lists whose members in two flights have nothing to do with each other but their place."""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedFigure:
+    """One figure in every flight.
+
+    Parameters
+    ----------
+    subject : str
+        One of :data:`SUBJECTS`.
+    path : str
+        Where the figure stands in that part of the result (``tanks.left.burned_ml``), the same in every flight.
+    label, unit : str
+        As printed; a quantity measured in another unit in some flights makes a row of its own for each unit.
+    figures : tuple of Figure or None, length (flights,)
+        ``None`` where a flight has no such thing at all.
+    differences : tuple of Figure or None, length (flights,)
+        Against the base flight; ``None`` for the base itself and wherever either value is not known.
+    """
+
+    subject: str
+    path: str
+    label: str
+    unit: str
+    figures: tuple[Figure | None, ...]
+    differences: tuple[Figure | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstance:
+    """Something noted about the flights, in words; '' where one has no note. ``differs`` where not all are alike."""
+
+    name: str
+    values: tuple[str, ...]
+    differs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CompareResult:
+    """Several flights side by side.
+
+    Parameters
+    ----------
+    flight_ids : tuple of str, length (flights,)
+        In the order given.
+    base : int
+        Position of the flight that differences are taken against.
+    take_off_s : tuple of float or None, length (flights,)
+        Offset of each flight's curves: seconds from its first row to lift-off, ``None`` where none was seen.
+    circumstances : tuple of Circumstance
+        What was the same and what was different, as noted; what nobody noted in any flight is left out.
+    rows : tuple of ComparedFigure
+        Every quantity known in at least one flight, by subject.
+    """
+
+    flight_ids: tuple[str, ...]
+    base: int
+    take_off_s: tuple[float | None, ...]
+    circumstances: tuple[Circumstance, ...]
+    rows: tuple[ComparedFigure, ...]
+
+
+def compare_flights(flights: Sequence[FlightRecord], base: int = 0) -> CompareResult:
+    """Put flights side by side.
+
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        At least one, in the order to be shown.
+    base : int
+        Which of them the differences are taken against.
+
+    Raises
+    ------
+    IndexError
+        If there is no flight at ``base``.
+    """
+    if not 0 <= base < len(flights):
+        raise IndexError(f"no flight at {base}: there are {len(flights)}")
+    rows = [row for subject in SUBJECTS for row in _rows(subject, flights, base)]
+    return CompareResult(
+        flight_ids=tuple(f.flight_id for f in flights),
+        base=base,
+        take_off_s=tuple(f.result.phases.take_off_s for f in flights),
+        circumstances=tuple(_circumstances(flights)),
+        rows=tuple(rows),
+    )
+
+
+def _rows(subject: str, flights: Sequence[FlightRecord], base: int) -> Iterator[ComparedFigure]:
+    walked: list[dict[tuple[str, str], Figure]] = [
+        {
+            (path, figure.unit): figure
+            for path, figure in figures_of(getattr(flight.result, subject))
+            if not _NOT_COMPARED & set(path.split("."))
+        }
+        for flight in flights
+    ]
+    for path, unit in dict.fromkeys(key for found in walked for key in found):
+        figures = tuple(found.get((path, unit)) for found in walked)
+        known = [f for f in figures if f is not None and f.value is not None]
+        if not known:
+            continue
+        reference = figures[base]
+        differences = tuple(_from(reference, f) if n != base else None for n, f in enumerate(figures))
+        yield ComparedFigure(subject, path, known[0].label, unit, figures, differences)
+
+
+def _from(reference: Figure | None, figure: Figure | None) -> Figure | None:
+    if reference is None or figure is None or reference.value is None or figure.value is None:
+        return None
+    return difference(figure, reference)
+
+
+def _circumstances(flights: Sequence[FlightRecord]) -> Iterator[Circumstance]:
+    contexts = [f.context for f in flights]
+    noted: list[tuple[str, list[str]]] = [
+        ("Date", [f"{f.utc_start:%Y-%m-%d %H:%M}" if f.utc_start else "" for f in flights]),
+        ("Aircraft", [f.aircraft for f in flights]),
+        ("Antenna layout", [c.layout.name if c.layout else "" for c in contexts]),
+        ("Air temperature, °C", [_number(c.air_temperature_c) for c in contexts]),
+    ]
+    for role in dict.fromkeys(role for c in contexts for role in c.packs):
+        noted.append((f"Pack as {role}", [c.packs[role].name if role in c.packs else "" for c in contexts]))
+    for tank in dict.fromkeys(tank for c in contexts for tank in c.fuel_notes):
+        notes = [c.fuel_notes.get(tank) for c in contexts]
+        noted.append((f"Fuel {tank} before, mL", [_number(n.before_ml if n else None) for n in notes]))
+        noted.append((f"Fuel {tank} put in after, mL", [_number(n.put_in_ml if n else None) for n in notes]))
+    aloft = [f.result.phases for f in flights]
+    noted.append(("Airborne, min", [f"{p.airborne_s / 60:.1f}" if p.take_off_s is not None else "" for p in aloft]))
+    noted.append(("Remarks", [c.remarks for c in contexts]))
+    for name, values in noted:
+        if any(values):
+            yield Circumstance(name, tuple(values), len(set(values)) > 1)
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.0f}"
 
 
 def difference(figure: Figure, reference: Figure) -> Figure:
