@@ -11,6 +11,7 @@ from importers.read import FlightDraft, Plan, plan, read
 from importers.refusal import Refusal
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion
+from spooldown.range_sheet import is_range_sheet
 from spooldown.register import Register
 from spooldown.sheet import is_sheet
 
@@ -116,6 +117,10 @@ def add_file(
             if is_sheet(head):
                 return Outcome(
                     file.name, "skipped", notices=("a field sheet, not a log; `spooldown note --sheet` takes it",)
+                )
+            if is_range_sheet(head):
+                return Outcome(
+                    file.name, "skipped", notices=("range checks, not a log; `spooldown range-check` takes them",)
                 )
             stream.seek(0)
             digest = hashlib.file_digest(stream, "sha256").hexdigest()

@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import PurePosixPath
 
 from analyser.quality import screen
+from analyser.range_check import RangeCheck
 from analyser.season import SeasonResult, analyse_season
 from analyser.telemetry import Telemetry
 from reports.model import FlightPage, Site
@@ -32,9 +33,12 @@ def source_of(flight: Flight, alone: bool = True) -> str:
     return PurePosixPath(flight.source).name + ("" if alone else f", part {flight.part}")
 
 
-def season_of(flights: Sequence[Analysed], register: Register) -> SeasonResult:
-    """Everything the analyser says over flights."""
-    return analyse_season([a.record for a in flights], list(register.aircraft.values()))
+def season_of(flights: Sequence[Analysed], register: Register, book: Logbook | None = None) -> SeasonResult:
+    """Everything the analyser says over flights, and of the range checks where the logbook is given."""
+    checks: dict[str, list[RangeCheck]] = {}
+    for _, owner, check in book.range_checks() if book else ():
+        checks.setdefault(owner, []).append(check)
+    return analyse_season([a.record for a in flights], list(register.aircraft.values()), checks)
 
 
 def site_of(book: Logbook, register: Register, *, progress: Progress | None = None) -> Site:
@@ -53,7 +57,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     return Site(
         title=book.setting("title") or "Logbook",
         flights=tuple(reversed(pages)),
-        season=season_of(flights, register),
+        season=season_of(flights, register, book),
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
     )

@@ -15,15 +15,16 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
 from spooldown.logbook.schema import MIGRATIONS, migrate, version_of
-from spooldown.problems import LogbookProblem, not_found
+from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
+    from analyser.range_check import RangeCheck
     from analyser.telemetry import Telemetry
     from importers.read import FlightDraft
     from spooldown.logbook.note import FlightNote
@@ -182,6 +183,17 @@ class Logbook:
 
         return {k: from_json(body, FlightNote) for k, body in self._db.execute("SELECT flight_id, body FROM note")}
 
+    def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
+        """Walked range checks, oldest first: the number to remove one by, whose, and the check."""
+        from analyser.range_check import RangeCheck
+
+        with _spoken(self.folder):
+            rows = self._db.execute(
+                "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks"
+                " FROM range_check ORDER BY day, range_check_id"
+            ).fetchall()
+        return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
+
     def setting(self, name: str) -> str:
         """One setting of this logbook, '' where never set."""
         row = self._db.execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
@@ -329,6 +341,32 @@ class Logbook:
                     db.execute("INSERT OR REPLACE INTO note VALUES (?, ?)", (flight_id, to_json(note).decode()))
                 else:
                     db.execute("DELETE FROM note WHERE flight_id = ?", (flight_id,))
+
+    def add_range_checks(self, checks: Iterable[tuple[str, RangeCheck]]) -> int:
+        """Keep range checks, each with whose it is; returns how many were new. All or none."""
+        with self.writing() as db:
+            before = db.total_changes
+            db.executemany(
+                "INSERT OR IGNORE INTO range_check (aircraft, day, receiver, antenna, distance_m, reduction_db,"
+                " orientation, remarks) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                [
+                    (who, c.day.isoformat(), c.receiver, c.number, c.distance_m, c.reduction_db, c.orientation, c.note)
+                    for who, c in checks
+                ],
+            )
+            return db.total_changes - before
+
+    def remove_range_check(self, number: int) -> None:
+        """Take one range check out.
+
+        Raises
+        ------
+        NotFoundProblem
+            If there is none with this number.
+        """
+        with self.writing() as db:
+            if not db.execute("DELETE FROM range_check WHERE range_check_id = ?", (number,)).rowcount:
+                raise NotFoundProblem(f"there is no range check {number}; `spooldown range-checks` lists what there is.")
 
     def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
         """Say whose flights these are; their ids stay."""

@@ -40,7 +40,23 @@ _V1 = (
     "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1,)
+_V2 = (
+    # Walked range checks; the same check written down twice is one.
+    """CREATE TABLE range_check (
+        range_check_id INTEGER PRIMARY KEY,
+        aircraft TEXT NOT NULL,
+        day TEXT NOT NULL,
+        receiver TEXT NOT NULL,
+        antenna INTEGER NOT NULL,
+        distance_m REAL NOT NULL,
+        reduction_db REAL NOT NULL,
+        orientation TEXT NOT NULL,
+        remarks TEXT NOT NULL,
+        UNIQUE (aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks)
+    )""",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2)
 
 
 def version_of(connection: sqlite3.Connection) -> int:
