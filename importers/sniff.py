@@ -256,8 +256,15 @@ def _is_data(cells: Sequence[str], width: int) -> bool:
 
 
 def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
+    tail = rows[len(rows) // 3 :]
+    firm = []  # columns that hold data and nothing else
+    for n in range(width):
+        filled = [c[n] for _, _, c in tail if len(c) > n and c[n] and c[n] not in NULLS]
+        if filled and sum(map(typed, filled)) > 0.9 * len(filled):
+            firm.append(n)
     for i, (_, _, cells) in enumerate(rows):
-        if _is_data(cells, width):
+        there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in NULLS]
+        if _is_data(cells, width) and (len(rows) < 5 or not there or sum(map(typed, there)) > 0.5 * len(there)):
             following = rows[i + 1 : i + 4]
             if sum(_is_data(c, width) for _, _, c in following) >= 0.5 * len(following):
                 return i
@@ -295,10 +302,10 @@ def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) 
 
 
 def _strip_comment(line: str, delimiter: str, width: int) -> list[str]:
-    stripped = line.lstrip()
+    stripped = line.lstrip(" ")  # a tab may stand for an empty first field
     for mark in COMMENT_MARKS:
         if stripped.startswith(mark) and mark != delimiter:
-            stripped = stripped[len(mark) :].lstrip(mark).lstrip()
+            stripped = stripped[len(mark) :].lstrip(mark).lstrip(" ")
             break
     if delimiter == " ":
         wide = [c.strip() for c in re.split(r"\t| {2,}", stripped.strip())]

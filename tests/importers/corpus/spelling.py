@@ -200,6 +200,12 @@ def _number(text: str, spelling: Spelling, channel: str) -> str:
     return whole + (spelling.decimal + fraction if fraction else "")
 
 
+def unit(spelling: Spelling, channel: str) -> str:
+    """The unit a channel is written in."""
+    milli = spelling.headings == "snake" and channel == "pack.rx1.voltage_v"
+    return "mV" if milli else UNITS.get(channel, "")
+
+
 def lines(spelling: Spelling) -> tuple[list[str], int]:
     """The text, line by line, and the 1-based number of the header line."""
 
@@ -225,7 +231,7 @@ def lines(spelling: Spelling) -> tuple[list[str], int]:
             for channel, values in TRUTH.items():
                 if values[i] and channel != "extra.remark":
                     row = [*times[i], names[channel], _number(values[i], spelling, channel)]
-                    rows.append([*row, UNITS.get(channel, "")] if spelling.unit_row else row)
+                    rows.append([*row, unit(spelling, channel)] if spelling.unit_row else row)
     else:
         header = [*clock, *(names[c] for c in TRUTH)]
         rows = [[*times[i], *(_number(v[i], spelling, c) for c, v in TRUTH.items())] for i in range(ROWS)]
@@ -234,7 +240,7 @@ def lines(spelling: Spelling) -> tuple[list[str], int]:
     at = len(out)
     if spelling.unit_row and not spelling.long:
         bare = {"Time (s)": "s", "Elapsed [ms]": "ms", "time_us": "us", "tick (ms)": "ms", "micros": "us"}
-        out.append(join([*(bare.get(c, "") for c in clock), *(UNITS.get(c, "") for c in TRUTH)]))
+        out.append(join([*(bare.get(c, "") for c in clock), *(unit(spelling, c) for c in TRUTH)]))
     for n, row in enumerate(rows):
         if spelling.repeat_header and n and n % spelling.repeat_header == 0:
             out.append(join(header))
