@@ -22,6 +22,9 @@ GAP_S = 60.0
 SMALL_STEP_BACK_S = 2.0
 """A clock set back by less than this was corrected; by more, it started anew."""
 
+RESET = "the clock started anew"
+"""Why a flight begins where a clock falls back far."""
+
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d*)?([eE][+-]?\d+)?")
 _Z = r"(?P<z>Z|[+-]\d{2}:?\d{2})?"
 _HMS = r"(?P<h>\d{1,3}):(?P<m>\d{2}):(?P<s>\d{2})(?:[.,:](?P<f>\d+))?\s*(?P<p>[AaPp])?\.?[Mm]?\.?\s*" + _Z
@@ -105,7 +108,7 @@ def find(
     spare = [c.column for _, c, _ in found[1:]]
     if clock.form == "hms" and dates:
         column, values = dates[0]
-        order, more = _order(values, headings[column].text, answers)
+        order, more = date_order(values, headings[column].text, answers)
         clock = Clock(clock.column, "hms", date_column=column, order=order, zone=clock.zone, absolute=True,
                       why=f"{clock.why}; date from {headings[column].text!r}")  # fmt: skip
         asks = [*asks, *more]
@@ -136,7 +139,7 @@ def _text_clock(
 ) -> tuple[Clock, list[Open]]:
     zone = _zone(heading, values, answers)
     if form == "stamp":
-        order, asks = _order(values, heading.text, answers)
+        order, asks = date_order(values, heading.text, answers)
         where = "zone in each row" if zone == "row" else zone or "zone unknown"
         return Clock(i, form, order=order, zone=zone, absolute=True, why=f"date and time, {where}"), asks
     if form == "hms":
@@ -151,8 +154,11 @@ def _text_clock(
     ), asks
 
 
-def _order(values: Sequence[str], heading: str, answers: dict[str, str]) -> tuple[str, list[Open]]:
-    """Order of day, month and year: seen where a part settles it, asked where none does."""
+def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> tuple[str, list[Open]]:
+    """Order of day, month and year: seen where a part settles it, asked where none does.
+
+    Days divided by dots are written day first (DIN 1355-1); with other marks the order differs by country.
+    """
     parts = [m.groups() for v in values if (m := re.match(r"\s*(\d{1,4})([-/.])(\d{1,2})[-/.](\d{1,4})", v))]
     if not parts or any(len(a) == 4 for a, *_ in parts):
         return "ymd", []
@@ -328,7 +334,7 @@ class Timeline:
                     shift[i] = -jump + self.step
                     self._note("clock set back, later times moved up")
             else:
-                cuts.append((int(i), "the clock started anew"))
+                cuts.append((int(i), RESET))
         times = raw + self.offset + np.cumsum(shift)
         self.offset += float(shift.sum())
         self.last = float(raw[-1])

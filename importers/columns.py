@@ -67,6 +67,7 @@ _RULES: tuple[tuple[str, str, str], ...] = (
     ("motion.accel_x_m_s2", "accel x", ""),
     ("motion.accel_y_m_s2", "accel y", ""),
     ("motion.accel_z_m_s2", "accel z", ""),
+    ("motion.accel_z_m_s2", "accel vertical", "x y"),
     ("motion.pressure_altitude_m", "pressure altitude|height", ""),
     ("position.height_m", "height", "pressure"),
     ("position.height_m", "altitude above", "pressure"),
@@ -89,6 +90,7 @@ _OWN: dict[str, str] = {
     "link": "link rssi quality lost frame failsafe antenna",
     "downlink": "downlink link rssi",
 }
+_SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent"
 _SIDES = ("left", "right")
 # What a bare number may be without any unit; the others are asked for.
 _UNSAID: dict[str, str] = {
@@ -174,9 +176,13 @@ def dissect(text: str, unit_row: str = "") -> Heading:
                 unit, unit_text, name = found, tail, match2.group(1)
                 break
     if unit is None:
-        camel = re.fullmatch(r"(.*[a-z])(mV|mA|mAh|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent)", name.strip())
-        if camel and (found := units.understand(camel.group(2))) is not None:
-            unit, unit_text, name = found, camel.group(2), camel.group(1)
+        for grip in ("?", ""):  # "VoltagemV" ends in mV, "SystemV" in V: the shorter name wins if it is a word
+            camel = re.fullmatch(rf"(.*{grip}[a-z])({_SUFFIXES})", name.strip())
+            if camel and (found := units.understand(camel.group(2))) is not None:
+                if grip and not set(_words(camel.group(1))[-1:]) & set(WORDS):
+                    continue
+                unit, unit_text, name = found, camel.group(2), camel.group(1)
+                break
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
         unit, unit_text = found, unit_row.strip("[](){} ")
     words = _words(name)
@@ -326,6 +332,8 @@ def _instance(channel: Channel, heading: Heading, antenna: bool) -> tuple[str, i
         if wants_number and number is None and i == len(words) - 1 and word in ("a", "b", "c", "d") and antenna:
             number = "abcd".index(word) + 1
             continue
+        if idea == "rx" and channel.subject == "bus" and not after.isdigit():
+            continue  # the receivers' bus is the bus
         if idea in _SIDES:
             sides.append(str(idea))
         elif idea is not None and (

@@ -8,7 +8,7 @@ import queue
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -18,8 +18,10 @@ import pyarrow.compute as pc
 
 from analyser.channels import EXTRA, TIME, parse
 from analyser.telemetry import Telemetry
+from importers import anchor as anchors
 from importers import clock as clocks
 from importers import columns, mapping, sniff, units
+from importers.anchor import Anchor
 from importers.cells import CellNotes, Cells
 from importers.clock import Clock, FloatArray, Timeline
 from importers.refusal import Refusal
@@ -84,6 +86,7 @@ class Plan:
     long: Long | None = None
     answers: Mapping[str, str] = field(default_factory=dict)
     mapping: str = ""
+    begin: Anchor = field(default_factory=Anchor)
     spool: Source | None = field(default=None, compare=False, repr=False)
 
 
@@ -128,6 +131,12 @@ def plan(
     saved = mapping.recognise(mappings, fingerprint)
     if saved:
         said = {**saved.answers, **said}
+    if "zone" in said:
+        where = anchors.zone(said["zone"])
+        if where is None:
+            raise Refusal(origin.name, found=f"the zone {said['zone']!r}", expected="UTC, +02:00 or Europe/Berlin",
+                          remedy="answer zone= with one of these")  # fmt: skip
+        said["zone"] = where
     questions: list[Question] = []
     if dialect.decimal_unsure and not _impossible_grouped(dialect, rows):
         questions.append(Question("decimal", "is the mark in its numbers a decimal mark "
@@ -156,6 +165,11 @@ def plan(
             expected="elapsed seconds or milliseconds, clock times, or dates with times",
             remedy="export the log with its time column",
         )  # fmt: skip
+    begin, more = anchors.find(dialect.preamble, origin.name, said)
+    if time.form != "number" and not time.zone and begin.zone != "row":
+        time = replace(time, zone=begin.zone, why=time.why.replace("zone unknown", begin.zone or "zone unknown"))
+    if not time.absolute:
+        asks += [a for a in more if a.key not in {b.key for b in asks}]
     questions += [Question(a.key, a.text, a.answers) for a in asks]
     notices: list[str] = []
     long = _long(headings, cells, time)
@@ -177,6 +191,8 @@ def plan(
     notices += [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
     notices += [f"column {c.heading!r} is no known channel and is kept as {c.channel}" for c in proposed
                 if c.channel.startswith(f"{EXTRA}.")]  # fmt: skip
+    notices += [f"column {c.heading!r}: the sign is taken as logged, positive downwards" for c in proposed
+                if c.channel == "motion.accel_z_m_s2" and "z" not in columns.dissect(c.heading).words]  # fmt: skip
     if not any(parse(c.channel) for c in proposed):
         raise Refusal(
             origin.name, line=dialect.header_row,
@@ -186,7 +202,7 @@ def plan(
         )  # fmt: skip
     return Plan(
         origin.name, fingerprint, tuple(proposed), time.why, "long" if long else "wide", tuple(questions), tuple(notices),  # noqa: E501
-        dialect.preamble, dialect, time, long, said, saved.name if saved else "",
+        dialect.preamble, dialect, time, long, said, saved.name if saved else "", begin,
         None if isinstance(source, Path) else origin,
     )  # fmt: skip
 
@@ -351,6 +367,7 @@ class _Start:
 
     absolute_s: float
     why: str
+    resets: int = 0
 
 
 @dataclass(slots=True)
@@ -380,8 +397,9 @@ class _Reading:
             for _, c in self.kept
         ]
         self.schema = pa.schema(fields)
-        self.fresh = True
+        self.fresh, self.why, self.resets = True, "", 0
         self.origin_s = self.last_s = 0.0
+        self.first_s: float | None = None
 
     def items(self) -> Iterator[_Start | pa.RecordBatch]:
         """Starts of flights and their batches, in order."""
@@ -419,10 +437,11 @@ class _Reading:
             for n, (start, stop) in enumerate(itertools.pairwise(edges)):
                 if n:
                     self.fresh, begun = True, False
+                    self.why = whys[n]
+                    self.resets += self.why == clocks.RESET
                 if stop == start:
                     continue
                 part_t, part = times[start:stop], table.slice(start, stop - start)
-                self._why = whys[n] or getattr(self, "_why", "")
                 if n == len(edges) - 2:  # the last stamps may go on in the next block
                     stamps = np.maximum.accumulate(part_t)
                     previous = np.searchsorted(stamps, stamps[-1])
@@ -471,8 +490,10 @@ class _Reading:
             return
         if self.fresh:
             self.fresh = False
+            if self.first_s is None:
+                self.first_s = float(times[0])
             self.origin_s, self.last_s = float(times[0]), -1.0
-            yield _Start(self.origin_s, getattr(self, "_why", ""))
+            yield _Start(self.origin_s, self.why, self.resets)
         relative = np.round(times - self.origin_s, 6 if self.base > 1e8 and self.time.per_second == 1 else 9)
         ahead = np.diff(relative, prepend=self.last_s)
         if (ahead <= 0).any():  # what is still out of order moves up by microseconds
@@ -529,19 +550,32 @@ class _Reading:
             arrays.append(self._convert(array, column) if column.kind == "number" else pc.cast(array, pa.bool_()))
         return stamps, arrays
 
-    def utc(self, start: _Start) -> datetime | None:
-        """UTC of a flight's first row, where the clock tells."""
-        if not self.time.absolute or not self.time.zone or self.base_ns is None:
-            return None
-        naive = clocks.utc(self.base_ns, start.absolute_s)
-        if naive is None or self.time.zone in ("UTC", "row"):
-            return naive
-        from zoneinfo import ZoneInfo
+    def when(self, start: _Start) -> tuple[datetime | None, dict[str, str]]:
+        """UTC of a flight's first row where it is known, and what else is: where from, or the local time."""
+        clock, begin = self.time, self.plan.begin
+        base = self.base_ns or 0
+        if clock.absolute:
+            how = "the clock column"
+        elif begin.ns is None or start.resets:
+            return None, {}
+        elif clock.form == "hms" and (clock.zone or not begin.utc()):
+            base, how = base + begin.ns // anchors.DAY_NS * anchors.DAY_NS, f"clock column, {begin.why}"
+        elif begin.timed:
+            first = start.absolute_s - (self.first_s or 0.0)
+            known = anchors.to_utc(begin.ns, first, begin.zone)
+            local = clocks.utc(begin.ns, first)
+            return known, self._said(known, local, f"{begin.why}, as the time of the first row")
+        else:
+            day = clocks.utc(begin.ns, 0.0)
+            return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": begin.why} if day else {}
+        known = anchors.to_utc(base, start.absolute_s, clock.zone)
+        return known, self._said(known, clocks.utc(base, start.absolute_s), how)
 
-        try:
-            return naive.replace(tzinfo=ZoneInfo(self.time.zone)).astimezone(UTC)
-        except (ValueError, KeyError, OSError):
-            return None
+    def _said(self, known: datetime | None, local: datetime | None, how: str) -> dict[str, str]:
+        if known is not None:
+            return {"utc_from": how}
+        return {"local_start": local.replace(tzinfo=None).isoformat(), "local_start_from": f"{how}; zone unknown"} \
+            if local else {}  # fmt: skip
 
     def notices(self) -> list[str]:
         """What was mended or left out so far, in words."""
@@ -601,7 +635,10 @@ def read(
             if item.why:
                 notices.append(f"a new flight begins here: {item.why}")
             ended: list[Any] = []
-            draft = FlightDraft(reading.schema, iter(()), reading.utc(item), part, dict(common), notices)
+            known, more = reading.when(item)
+            notices += [f"no zone is known for its local time {more['local_start']}: UTC stays open; the answer zone=… "
+                        "settles it"] if "local_start" in more else []  # fmt: skip
+            draft = FlightDraft(reading.schema, iter(()), known, part, {**common, **more}, notices)
 
             def batches(draft: FlightDraft = draft, ended: list[Any] = ended) -> Iterator[pa.RecordBatch]:
                 for following in items:

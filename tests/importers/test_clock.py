@@ -1,0 +1,109 @@
+"""When a log began: preamble, file name, clock columns, zones; and what stays open."""
+
+import io
+from datetime import UTC, datetime
+
+import pytest
+
+from importers import anchor
+from importers.read import plan, read
+from importers.refusal import Refusal
+
+HEAD = "Rx1 RSSI (dBm)"
+
+
+def drafts(text, name="log.csv", **answers):
+    data = text.encode()
+    p = plan(io.BytesIO(data), name=name, answers=answers)
+    return [(d.telemetry(), d) for d in read(io.BytesIO(data), p)], p
+
+
+def start(text, name="log.csv", **answers):
+    return drafts(text, name, **answers)[0][0][0].utc_start
+
+
+def rows(times, header="Time (s)", extra=""):
+    return f"{header},{HEAD}\n" + "".join(f"{t},-{60 + i % 7}{extra}\n" for i, t in enumerate(times))
+
+
+ELAPSED = rows([f"{i / 10:.1f}" for i in range(30)])
+CLOCK = rows([f"10:15:{i:02d}.0" for i in range(30)], "Clock")
+TICKS = rows([str(65_000 + 50 * i) for i in range(30)], "tick (ms)")
+AT = datetime(2026, 5, 10, 9, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("line", [
+    "# Start: 2026-05-10T09:30:00Z", "# started: 2026-05-10 09:30:00Z", "Begin,2026-05-10T11:30:00+02:00",
+    "# Beginn: 10.05.2026 11:30 +02:00", "# Début : 2026-05-10T09:30Z", "# Inicio: 2026-05-10T09:30:00Z",
+    "# Recorded: 2026-05-10T09:30:00Z", "# Date: 2026-05-10\n# Time: 09:30:00\n# Time zone: UTC",
+    "# Clock: UTC\n# Start: 2026-05-10T09:30:00", "# Zeitzone: Europe/Berlin\n# Datum: 10.05.2026\n# Uhrzeit: 11:30",
+])  # fmt: skip
+@pytest.mark.parametrize("table", [ELAPSED, TICKS])
+def test_a_line_above_the_header_dates_a_log(line, table):
+    assert start(f"{line}\n{table}") == AT
+
+
+def test_a_day_above_the_header_dates_a_clock_past_midnight():
+    text = "# Date: 2026-05-02\n# Clock: UTC\n"
+    text += rows([f"23:59:{50 + i}.0" for i in range(10)] + [f"00:00:{i:02d}.0" for i in range(20)], "Clock")
+    (telemetry, draft), *_ = drafts(text)[0]
+    assert telemetry.utc_start == datetime(2026, 5, 2, 23, 59, 50, tzinfo=UTC)
+    assert telemetry.duration_s == 29
+    assert "date" in draft.metadata["utc_from"]
+
+
+def test_local_time_without_a_zone_stays_local_until_the_zone_is_said():
+    text = "# Start: 2026-05-10T11:30:00\n" + ELAPSED
+    (telemetry, draft), *_ = drafts(text)[0]
+    assert telemetry.utc_start is None
+    assert draft.metadata["local_start"] == "2026-05-10T11:30:00"
+    assert any("zone" in n for n in draft.notices)
+    assert start(text, zone="Europe/Berlin") == AT
+    assert start(text, zone="UTC+2") == AT
+    stamps = rows([f"2026-05-10 11:30:{i:02d}" for i in range(30)], "Time")
+    assert start(stamps) is None
+    assert start(stamps, zone="+02:00") == AT
+
+
+def test_an_unknown_zone_is_refused():
+    with pytest.raises(Refusal, match="zone"):
+        drafts(ELAPSED, zone="Middle/Earth")
+
+
+def test_a_file_name_gives_a_day_and_never_a_time_of_day():
+    (telemetry, draft), *_ = drafts(ELAPSED, "field-2026-05-10.csv")[0]
+    assert telemetry.utc_start is None
+    assert draft.metadata["local_day"] == "2026-05-10"
+    assert draft.metadata["local_day_from"] == "date from the file name"
+    (_, clocked), *_ = drafts(CLOCK, "field-2026-05-10.csv")[0]
+    assert clocked.metadata["local_start"] == "2026-05-10T10:15:00"
+    assert start("# Clock: UTC\n" + CLOCK, "2026-05-10.csv") == datetime(2026, 5, 10, 10, 15, tzinfo=UTC)
+    assert "local_day" not in drafts(ELAPSED, "field-20260510123.csv")[0][0][1].metadata
+
+
+def test_after_a_reset_the_line_above_the_header_says_nothing_more():
+    text = "# Start: 2026-05-10T09:30:00Z\n" + rows([i / 10 for i in range(30)] + [i / 10 for i in range(30)])
+    found, _ = drafts(text)
+    assert [t.utc_start for t, _ in found] == [AT, None]
+
+
+def test_after_a_silence_it_still_does():
+    text = "# Start: 2026-05-10T09:30:00Z\n" + rows([i / 10 for i in range(30)] + [600 + i / 10 for i in range(30)])
+    found, _ = drafts(text)
+    assert [t.utc_start for t, _ in found] == [AT, AT.replace(minute=40)]
+
+
+def test_a_day_in_slashes_is_asked_and_one_in_dots_is_not():
+    text = "# Start: 05/04/2026 09:30:00Z\n" + ELAPSED
+    p = plan(io.BytesIO(text.encode()))
+    assert [q.key for q in p.questions] == ["date_order"]
+    assert start(text, date_order="month-first") == datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
+    assert start("# Start: 05.04.2026 09:30:00Z\n" + ELAPSED) == datetime(2026, 4, 5, 9, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("text", "wanted"), [
+    ("UTC", "UTC"), ("gmt", "UTC"), ("UTC+2", "+02:00"), ("-0530", "-05:30"), ("Europe/Berlin", "Europe/Berlin"),
+    ("400 MHz", None), ("Nowhere/Land", None), ("+99:00", None), ("../etc/passwd", None),
+])  # fmt: skip
+def test_zones(text, wanted):
+    assert anchor.zone(text) == wanted
