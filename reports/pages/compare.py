@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from analyser.channels import label, parse
-from analyser.compare import difference
-from analyser.figures import Figure, figures_of
+from analyser.compare import CompareResult, compare_flights
+from analyser.figures import Figure
 from reports.figures.decimate import keep
 from reports.figures.plain import multiples, titled
 from reports.figures.walk import owner_of, traces_of
@@ -60,8 +60,9 @@ def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
 def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
     """Make the page of chosen flights, in the order given."""
     subjects = []
+    compared = compare_flights([f.record for f in chosen])
     for name, part in (("Fuel", "fuel"), ("Packs", "packs"), ("Radio link", "link"), ("Engines", "turbine")):
-        rows = _rows([getattr(f.record.result, part) for f in chosen])
+        rows = _rows(compared, part)
         if rows:
             first = [r for r in rows if _matters(r.label)]
             subjects.append((name, first or rows[:6], [r for r in rows if r not in first] if first else rows[6:]))
@@ -77,7 +78,7 @@ def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
         plots={"plots": plots},
         heading=heading,
         flights=[(slug(f.record.flight_id), "../" + path_of(f.record.flight_id), f.title) for f in chosen],
-        facts=_facts(chosen),
+        facts=[(c.name, [v or "not noted" for v in c.values], c.differs) for c in compared.circumstances],
         subjects=subjects,
         drawn=drawn,
     )
@@ -103,51 +104,12 @@ def _matters(text: str) -> bool:
     ) and not any(w in low for w in ("corrected",))
 
 
-def _rows(parts: Sequence[Any]) -> list[Row]:
-    walked = []
-    for part in parts:
-        found: dict[str, Figure] = {}
-        for path, figure in figures_of(part):
-            if not {"events", "starts", "phases", "bands", "bins"} & set(path.split(".")):
-                found[path] = figure
-        walked.append(found)
-    out = []
-    for path in dict.fromkeys(p for w in walked for p in w):
-        figures = tuple(w.get(path) for w in walked)
-        known = [f for f in figures if f is not None and f.value is not None]
-        if not known:
-            continue
-        first = figures[0]
-        differences = tuple(
-            difference(f, first)
-            if n and f is not None and first is not None and f.value is not None and first.value is not None
-            else None
-            for n, f in enumerate(figures)
-        )
-        out.append(Row(told(known[0].label, owner_of(path)), known[0].unit, figures, differences))
-    return out
-
-
-def _facts(chosen: Sequence[FlightPage]) -> list[tuple[str, list[str], bool]]:
-    """What was different about the flights, as noted."""
-    contexts = [f.record.context for f in chosen]
-    rows: list[tuple[str, list[str]]] = [
-        ("Date", [f"{f.record.utc_start:%Y-%m-%d %H:%M}" if f.record.utc_start else "" for f in chosen]),
-        ("Aircraft", [f.record.aircraft for f in chosen]),
-        ("Antenna layout", [c.layout.name if c.layout else "" for c in contexts]),
-        (
-            "Air temperature, °C",
-            [f"{c.air_temperature_c:.0f}" if c.air_temperature_c is not None else "" for c in contexts],
-        ),
+def _rows(compared: CompareResult, subject: str) -> list[Row]:
+    return [
+        Row(told(row.label, owner_of(row.path)), row.unit, row.figures, row.differences)
+        for row in compared.rows
+        if row.subject == subject
     ]
-    for role in dict.fromkeys(r for c in contexts for r in c.packs):
-        rows.append((f"Pack as {role}", [c.packs[role].name if role in c.packs else "" for c in contexts]))
-    for tank in dict.fromkeys(t for c in contexts for t in c.fuel_notes):
-        before = [c.fuel_notes[tank].before_ml if tank in c.fuel_notes else None for c in contexts]
-        rows.append((f"Fuel {tank} before, mL", [f"{v:.0f}" if v is not None else "" for v in before]))
-    rows.append(("Airborne, min", [f"{f.record.result.phases.airborne_s / 60:.1f}" for f in chosen]))
-    rows.append(("Remarks", [c.remarks for c in contexts]))
-    return [(name, [v or "not noted" for v in values], len(set(values)) > 1) for name, values in rows if any(values)]
 
 
 def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]]]:
