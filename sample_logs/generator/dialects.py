@@ -13,6 +13,7 @@ from sample_logs.generator.sensors import Column, rate_of, rounded
 
 TextArray = npt.NDArray[np.str_]
 ROW_HZ = 3.125
+LABEL = "invented data"
 LEFT_OUT = ("Aileron", "Elevator", "Flap", "Track", "Acceleration Z", "Brake")
 
 
@@ -22,7 +23,7 @@ def write(dialect: str, start: datetime, columns: Sequence[Column], aircraft: st
         return _long(start, columns)
     row_hz = STEP_HZ if dialect == "fast" else ROW_HZ
     time, cells = _rows(columns, row_hz)
-    started = f"# Start: {start:%Y-%m-%dT%H:%M:%SZ}\n"
+    started = _preamble(start)
     if dialect == "plain":
         return _table(["Time (UTC)", *_headings(columns)], [_iso(start, time), *cells])
     if dialect == "german":
@@ -30,7 +31,7 @@ def write(dialect: str, start: datetime, columns: Sequence[Column], aircraft: st
         comma = [np.char.replace(c, ".", ",") for c in (np.char.mod("%.2f", time), *cells)]
         return started + _table(head, comma, ";")
     if dialect == "clock":
-        preamble = f"# Date: {start:%Y-%m-%d}\n# Clock: UTC\n# Aircraft: {aircraft}\n"
+        preamble = f"# Label: {LABEL}\n# Date: {start:%Y-%m-%d}\n# Clock: UTC\n# Aircraft: {aircraft}\n"
         of_day = np.array(start.hour * 3600 + start.minute * 60 + start.second + time) % 86_400.0
         return preamble + _table(["Clock", *_headings(columns)], [_clock(of_day), *cells])
     if dialect == "ticks":
@@ -102,6 +103,10 @@ def _clock(of_day: npt.NDArray[np.float64]) -> TextArray:
     return np.array([s[11:] for s in np.datetime_as_string(stamps, unit="ms").tolist()])
 
 
+def _preamble(start: datetime) -> str:
+    return f"# Label: {LABEL}\n# Start: {start:%Y-%m-%dT%H:%M:%SZ}\n"
+
+
 def _long(start: datetime, columns: Sequence[Column]) -> str:
     """One row a reading: time, sensor, value, unit; slower and fewer, or the file would be far the largest."""
     stamps, sensors, values, units = [], [], [], []
@@ -116,8 +121,7 @@ def _long(start: datetime, columns: Sequence[Column]) -> str:
         units.append(np.full(len(at), column.unit))
     time = np.concatenate(stamps)
     order = np.argsort(time, kind="stable")
-    head = f"# Start: {start:%Y-%m-%dT%H:%M:%SZ}\n"
-    return head + _table(
+    return _preamble(start) + _table(
         ["time_s", "sensor", "value", "unit"],
         [np.char.mod("%.2f", time[order]), *(np.concatenate(c)[order] for c in (sensors, values, units))],
     )

@@ -113,7 +113,7 @@ _TERN = (
     (2, "2026-04-18T13:40:30", "tern-2026-04-18b.csv", 1, "german", 345, 14.5, False, "dbm", ""),
     (3, "2026-05-02T23:53:10", "tern-2026-05-02-late.csv", 1, "clock", 315, 11.0, True, "dbm", "Past midnight."),
     (4, "2026-05-10T09:30:00", "tern-2026-05-10.csv", 1, "ticks", 360, 15.5, True, "dbm", ""),
-    (5, "2026-05-24T10:05:40", "tern-2026-05-24.csv", 1, "unit_row", 350, 17.0, False, "dbm", "Left fuel pump changed."),
+    (5, "2026-05-24T10:05:40", "tern-2026-05-24.csv", 1, "unit_row", 350, 17.0, False, "dbm", "Left pump changed."),
     (6, "2026-06-06T11:20:00", "tern-2026-06-06.csv", 1, "long", 330, 21.0, True, "dbm", "Right engine started hot."),
     (7, "2026-06-20T09:15:00", "tern-2026-06-20-two.csv", 1, "two", 340, 22.0, True, "dbm", ""),
     (8, "2026-06-20T11:05:00", "tern-2026-06-20-two.csv", 2, "two", 335, 24.0, True, "dbm", "Link thin flying away."),

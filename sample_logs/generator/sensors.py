@@ -50,9 +50,9 @@ def record(sortie: Sortie, session: Session) -> list[Column]:
         *_tanks(sortie, session, rng),
     ]
     if sortie.dialect == "fast":
-        wanted = ("Bus Voltage", "Rx1 Pack Current", "Acceleration Z", "Throttle", "Main Engine Speed")
+        wanted = ("Rx1 Pack Voltage", "Rx1 Pack Current", "Acceleration Z", "Throttle", "Main Engine Speed")
         columns = [c for c in columns if c.english in wanted]
-        quick = ("Bus Voltage", "Rx1 Pack Current")
+        quick = ("Rx1 Pack Voltage", "Rx1 Pack Current")
         columns = [replace(c, rate_hz=STEP_HZ) if c.english in quick else c for c in columns]
     return columns
 
@@ -65,17 +65,23 @@ def _noise(rng: np.random.Generator, n: int, size: float, seconds: float = 0.0) 
     return np.asarray(size * w)
 
 
+def geodetic(x: FloatArray, y: FloatArray, z: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Latitude and longitude in °, altitude in m (WGS-84), of places in the field frame, m."""
+    found = pymap3d.enu2geodetic(x, y, z, LATITUDE_DEG, LONGITUDE_DEG, GROUND_M)
+    return np.asarray(found[0]), np.asarray(found[1]), np.asarray(found[2])
+
+
 def _position(sortie: Sortie, s: Session, rng: np.random.Generator) -> list[Column]:
     m = s.motion
     n = len(m.time_s)
     x, y, z = (m.position_m[:, i] + _noise(rng, n, 0.35, 4.0) for i in range(3))
-    lat, lon, alt = pymap3d.enu2geodetic(x, y, z, LATITUDE_DEG, LONGITUDE_DEG, GROUND_M)
+    lat, lon, alt = geodetic(x, y, z)
     speed = np.maximum(np.hypot(m.velocity_m_s[:, 0], m.velocity_m_s[:, 1]) + _noise(rng, n, 0.12), 0.0)
     track = np.degrees(np.arctan2(m.velocity_m_s[:, 0], m.velocity_m_s[:, 1])) % 360.0
     out = [
-        Column("Latitude", "Breite", "°", 2, 6, np.asarray(lat)),
-        Column("Longitude", "Länge", "°", 2, 6, np.asarray(lon)),
-        Column("GPS Altitude", "GPS Höhe", "m", 2, 1, np.asarray(alt) + _noise(rng, n, 0.5, 6.0)),
+        Column("Latitude", "Breite", "°", 2, 6, lat),
+        Column("Longitude", "Länge", "°", 2, 6, lon),
+        Column("GPS Altitude", "GPS Höhe", "m", 2, 1, alt + _noise(rng, n, 0.5, 6.0)),
         Column("Ground Speed", "Geschwindigkeit über Grund", "m/s", 4, 1, speed),
         Column("Track", "Kurs über Grund", "°", 4, 0, track),
     ]
