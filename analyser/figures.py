@@ -100,8 +100,8 @@ class Figure:
         number = f"{self.value:,.{self.digits}f}{unit}".replace(",", "\u202f")
         if self.low is None or self.high is None:
             return number
-        interval = f"{self.low:.{self.digits}f} to {self.high:.{self.digits}f}"
-        return f"{number} ({interval}, {self.confidence:.0%})"
+        interval = f"{self.low:,.{self.digits}f} to {self.high:,.{self.digits}f}".replace(",", "\u202f")
+        return f"{number} ({interval}, {100 * self.confidence:.0f} %)"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

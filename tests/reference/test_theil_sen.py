@@ -1,0 +1,72 @@
+"""The robust slope against others' arithmetic, and its interval against its promise.
+
+Sources: Theil (1950), A rank-invariant method of linear and polynomial regression analysis; Sen (1968), Estimates of
+the regression coefficient based on Kendall's tau, J. Am. Stat. Assoc. 63, 1379-1389. The published example is Sen's
+own (section 6 there, repeated in Hollander & Wolfe, Nonparametric Statistical Methods): cited from memory.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy import stats
+
+from analyser.trends import find_step, robust_trend
+
+
+def test_sens_own_example() -> None:
+    x = np.array([1.0, 2.0, 3.0, 4.0, 10.0, 12.0, 18.0])
+    y = np.array([9.0, 15.0, 19.0, 20.0, 45.0, 55.0, 78.0])
+    figure = robust_trend(x, y, "mL", "burn")
+    assert figure.value == 4.0
+
+
+@pytest.mark.parametrize("n", [4, 5, 12, 31])
+def test_slope_is_the_median_of_all_pairwise_slopes(n: int) -> None:
+    rng = np.random.default_rng(n)
+    x = np.sort(rng.integers(0, n, n)).astype(float)
+    x[-1] += 1.0
+    y = 0.3 * x + rng.standard_t(2, n)
+    slopes = [(y[j] - y[i]) / (x[j] - x[i]) for i, j in combinations(range(n), 2) if x[j] != x[i]]
+    figure = robust_trend(x, y, "mL", "burn")
+    assert figure.value == pytest.approx(float(np.median(slopes)))
+    assert figure.value == pytest.approx(float(stats.siegelslopes(y, x).slope), abs=3.0)
+
+
+def test_without_outliers_it_is_close_to_least_squares_and_with_them_it_is_not_moved() -> None:
+    rng = np.random.default_rng(1)
+    x = np.arange(30.0)
+    y = 2.0 + 0.5 * x + rng.normal(0, 0.3, x.size)
+    least_squares = sm.OLS(y, sm.add_constant(x)).fit().params[1]
+    assert robust_trend(x, y, "V", "v").value == pytest.approx(least_squares, abs=0.01)
+    y[[3, 11, 29]] += [80.0, -60.0, 100.0]
+    moved = sm.OLS(y, sm.add_constant(x)).fit().params[1]
+    assert abs(moved - 0.5) > 0.2
+    assert robust_trend(x, y, "V", "v").value == pytest.approx(0.5, abs=0.05)
+
+
+@pytest.mark.parametrize("n", [6, 12, 25])
+def test_interval_holds_the_true_slope_about_as_often_as_it_says(n: int) -> None:
+    rng = np.random.default_rng(n)
+    held, trials = 0, 400
+    x = np.arange(float(n))
+    for _ in range(trials):
+        figure = robust_trend(x, 0.7 * x + rng.normal(0, 2.0, n), "V", "v")
+        assert figure.low is not None
+        assert figure.high is not None
+        held += figure.low <= 0.7 <= figure.high
+    # Ranks are few, so that the interval errs to the wide side; four standard errors of the count are allowed.
+    assert held / trials > 0.95 - 4 * np.sqrt(0.95 * 0.05 / trials)
+
+
+def test_chance_level_of_a_step_is_even_where_there_is_none() -> None:
+    """Among flights without a change, a chance level below p turns up in a share p of seasons (Kolmogorov-Smirnov)."""
+    rng = np.random.default_rng(5)
+    found = [find_step(rng.normal(size=12), resamples=199, seed=k) for k in range(250)]
+    levels = np.array([s.p_value for s in found if s is not None])
+    assert levels.size == 250
+    assert stats.kstest(levels, "uniform").pvalue > 0.001
+    assert np.mean(levels <= 0.05) < 0.05 + 4 * np.sqrt(0.05 * 0.95 / 250)
