@@ -88,15 +88,13 @@ def _season_lines(season: AircraftSeason) -> Iterator[Attention]:
         if (exposed_null_db(seen) or 0.0) >= DEEP_NULL_DB:
             yield Attention(Level.WATCH, f"{name}, {seen.antenna}", seen.sentence, page=f"antennas/{name}")
     for comparison in season.layouts.comparisons:
-        worse = comparison.difference_db.high
-        if worse is not None and worse < 0.0:
-            yield Attention(
-                Level.WATCH,
-                f"{name}, {comparison.antenna}",
-                comparison.verdict,
-                comparison.difference_db,
-                page=f"antennas/{name}",
-            )
+        # After less before: fewer decibels or more lost packets are worse, and only a whole interval counts.
+        weaker, lossier = comparison.difference_db, comparison.difference_lost_per_min
+        worse = [f for f in (weaker,) if f.high is not None and f.high < 0.0]
+        worse += [f for f in (lossier,) if f.low is not None and f.low > 0.0]
+        if worse:
+            about = f"{name}, {comparison.antenna}"
+            yield Attention(Level.WATCH, about, comparison.verdict, worse[0], page=f"antennas/{name}")
 
 
 def _repeated_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:

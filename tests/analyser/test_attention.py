@@ -5,9 +5,15 @@ from __future__ import annotations
 from types import SimpleNamespace as Bag
 from typing import Any
 
+import pytest
+
 from analyser.attention import rank_attention
 from analyser.events import Event, Level
 from analyser.figures import Figure, Method
+from analyser.flight import analyse_flight
+from analyser.record import FlightRecord
+from analyser.season import analyse_season
+from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 NONE = Figure.unavailable("x", "mL", "no sensor")
 
@@ -31,7 +37,10 @@ def flight(name: str, *events: Event, margin: Figure = NONE) -> Any:
     return Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result)
 
 
-def season(change: Level = Level.FINE, difference: Figure = NONE, engine: Level = Level.FINE) -> Any:
+def season(
+    change: Level = Level.FINE, difference: Figure = NONE, engine: Level = Level.FINE, lost: Figure = NONE
+) -> Any:
+    moved = Bag(antenna="rx1.antenna2", difference_db=difference, difference_lost_per_min=lost, verdict="worse")
     return Bag(
         aircraft=Bag(name="Tern"),
         engines=(Bag(name="left", level=engine, sentence="service due", hours_to_service=NONE),),
@@ -41,7 +50,7 @@ def season(change: Level = Level.FINE, difference: Figure = NONE, engine: Level 
             imbalance_level=change,
             imbalance_sentence="left burns more than right",
         ),
-        layouts=Bag(layouts=(), comparisons=(Bag(antenna="rx1.antenna2", difference_db=difference, verdict="worse"),)),
+        layouts=Bag(layouts=(), comparisons=(moved,)),
     )
 
 
@@ -102,6 +111,33 @@ def test_a_layout_that_lost_signal_is_told_and_one_that_gained_is_not() -> None:
     lost = Figure("d", -8.0, "dB", Method.ESTIMATED, -10.0, -6.0)
     assert rank_attention([], [season(difference=gained)], []) == ()
     assert [a.reason for a in rank_attention([], [season(difference=lost)], [])] == ["worse"]
+    # Of a count of lost packets it is the rise that is worse.
+    assert rank_attention([], [season(lost=lost)], []) == ()
+    assert [a.figure for a in rank_attention([], [season(lost=gained)], [])] == [gained]
+    unsure = Figure("d", 1.0, "1/min", Method.ESTIMATED, -0.5, 2.5)
+    assert rank_attention([], [season(lost=unsure)], []) == ()
+
+
+@pytest.mark.parametrize(("first", "then", "told"), [(2.0, 18.0, True), (18.0, 2.0, False)])
+def test_real_flights_with_an_antenna_moved_for_the_worse_are_told(first: float, then: float, told: bool) -> None:
+    """Whole analysis, not stand-ins: the difference is after less before, so that only a loss asks for attention."""
+    tern, old, new = aircraft()
+    records = []
+    for k in range(6):
+        gains = {"rx1.antenna1": level, "rx1.antenna2": tail_null(first if k < 3 else then)}
+        of = context(old if k < 3 else new, tern, f"f{k}")
+        result = analyse_flight(fly(gains, seed=k, rate_hz=4.0).telemetry, of)
+        records.append(FlightRecord(f"f{k}", k + 1, None, of, result))
+    whole = analyse_season(records, [tern])
+    (comparison,) = whole.aircraft[0].layouts.comparisons
+    assert comparison.difference_db.value is not None
+    assert (comparison.difference_db.value < 0) == told
+    lines = [a for a in whole.attention if a.figure == comparison.difference_db]
+    assert len(lines) == told
+    for line in whole.attention:
+        assert line.level >= Level.WATCH
+        assert line.reason
+        assert line.page or line.flight_id in {r.flight_id for r in records}
 
 
 def test_landing_below_the_reserve_is_told_by_how_sure_it_is() -> None:
