@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.aircraft import Pack
+from analyser.chemistry import CHARGE_PERCENT, PUBLISHED
 from analyser.cycles import days_stored_full, equivalent_full_cycles
-from analyser.events import Level
+from analyser.events import Event, Level
 from analyser.figures import Figure, FloatArray, Method, values_of
 from analyser.packs import PackResult
 from analyser.record import FlightRecord
@@ -19,6 +20,11 @@ SWAP_RATIO = 1.6
 """Resistance away from both neighbours by this factor, and back: another pack may have been fitted."""
 ABSURD_PERCENT = 112.0
 """A capacity whose whole interval lies above this share of the label's is an error of the data, not a good pack."""
+PUT_BACK = "charge put back"
+ONE_CURVE_SE = 0.05
+"""Relative error of a capacity ratio where only one rest curve is known (common practice, no source)."""
+FEWEST_FORECAST = 5
+"""Flights below which no forecast is made: with four, even a perfect order has a chance of 2/4! = 8 %."""
 NEAR = 0.8
 """Share of the way to a retirement limit from which a pack is watched."""
 NOT_TOLD = Figure.unavailable("Capacity against its first flights", "%", "no flight tells capacity")
@@ -75,25 +81,34 @@ def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
 def _history(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> PackHistory:
     pack = uses[-1][2]
     results = [r for _, r, _ in uses]
-    ids = tuple(f.flight_id for f, _, _ in uses)
-    order = np.arange(1.0, len(uses) + 1.0)
     capacities, route = _capacities(results)
     resistances = tuple(_best_resistance(r) for r in results)
     spreads = tuple(r.cell_spread_v for r in results)
-    capacity_trend = robust_trend(order, values_of(capacities), "mAh", f"Trend of capacity, {pack.name}")
-    resistance_trend = robust_trend(order, values_of(resistances), "mΩ", f"Trend of resistance, {pack.name}")
-    spread_trend = robust_trend(order, values_of(spreads), "V", f"Trend of cell spread, {pack.name}", digits=4)
-    now = _capacity_now(pack, order, capacities, capacity_trend)
-    against_first = _against_first(pack, order, capacities, capacity_trend)
-    ratio = _resistance_ratio(pack, order, resistances, resistance_trend)
+    followed = _in_order(uses)
+    in_order = [uses[k] for k in followed]
+    order = np.arange(1.0, len(followed) + 1.0)
+    capacity_figures = tuple(capacities[k] for k in followed)
+    resistance_figures = tuple(resistances[k] for k in followed)
+    spread_values = values_of(spreads[k] for k in followed)
+    capacity_trend = robust_trend(order, values_of(capacity_figures), "mAh", f"Trend of capacity, {pack.name}")
+    resistance_trend = robust_trend(order, values_of(resistance_figures), "mΩ", f"Trend of resistance, {pack.name}")
+    spread_trend = robust_trend(order, spread_values, "V", f"Trend of cell spread, {pack.name}", digits=4)
+    now = _capacity_now(pack, order, capacity_figures, capacity_trend)
+    bend = _curve_bend(pack, [r for _, r, _ in in_order], capacity_figures, route)
+    against_first = _against_first(pack, order, capacity_figures, capacity_trend, bend)
+    ratio = _resistance_ratio(pack, order, resistance_figures, resistance_trend)
+    spread_now = _late(spread_values)
+    weak = _weak_cell([r for _, r, _ in in_order])
     browns = [e for r in results for e in r.events if e.kind == "brown_out"]
-    lately = sum(any(e.kind == "brown_out" for e in r.events) for r in results[-3:])
-    spread_now = _late(values_of(spreads))
-    weak = _weak_cell(results)
-    level, reasons, by_rule = _judge(pack, now, against_first, ratio, spread_now, weak, len(browns), lately, results)
+    # A brown-out in a flight without a date counts as late: nobody can say that it was long ago.
+    before = {f.flight_id for f, _, _ in in_order[:-3]}
+    lately = any(e.kind == "brown_out" for f, r, _ in uses if f.flight_id not in before for e in r.events)
+    level, reasons, by_rule = _judge(
+        pack, now, against_first, ratio, spread_now, weak, browns, lately, _alone_lately(in_order)
+    )
     to_go = _to_retirement(
         pack, now, against_first, ratio, capacity_trend, resistance_trend, spread_now, spread_trend,
-        values_of(capacities), values_of(resistances),
+        values_of(capacity_figures), values_of(resistance_figures), spread_values,
     )  # fmt: skip
     if to_go.value is not None and to_go.value <= 5 and level < Level.WATCH:
         level = Level.WATCH
@@ -105,7 +120,7 @@ def _history(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> PackHistory:
     )
     return PackHistory(
         pack=pack,
-        flight_ids=ids,
+        flight_ids=tuple(f.flight_id for f, _, _ in uses),
         roles=tuple(r.name for r in results),
         cycles=_cycles(pack, results),
         days_stored_full=_stored(pack, full),
@@ -124,11 +139,33 @@ def _history(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> PackHistory:
         weak_cell=weak,
         level=level,
         reasons=reasons,
-        questions=_questions(pack, uses, values_of(resistances)),
-        sentence=_sentence(pack, level, reasons, by_rule, len(uses)),
+        questions=_questions(pack, in_order, values_of(resistance_figures), len(uses) - len(in_order)),
+        sentence=_sentence(pack, level, reasons, by_rule, len(in_order)),
         capacity_against_first_percent=against_first,
         capacity_route=route,
     )
+
+
+def _in_order(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> list[int]:
+    """Positions of the flights whose place in time is known: a trend over flights out of order is none.
+
+    Where no flight has a date at all, the logbook's order is the order.
+    """
+    dated = [k for k, (flight, _, _) in enumerate(uses) if flight.utc_start is not None]
+    return dated or list(range(len(uses)))
+
+
+def _alone_lately(uses: list[tuple[FlightRecord, PackResult, Pack]]) -> Figure | None:
+    """The lowest voltage this pack alone would have given in its latest flight, where it was surely too low.
+
+    Only the weakest pack of a bus is told so: where none could carry the load, that is the bus's matter.
+    """
+    flight, result, _ = uses[-1]
+    for bus in flight.result.packs.buses:
+        weakest = min(bus.alone_v, key=lambda r: bus.alone_v[r].value or 0.0)
+        if weakest == result.name and bus.carries_alone.get(result.name) is False:
+            return bus.alone_v[result.name]
+    return None
 
 
 def _capacities(results: list[PackResult]) -> tuple[tuple[Figure, ...], str]:
@@ -136,7 +173,7 @@ def _capacities(results: list[PackResult]) -> tuple[tuple[Figure, ...], str]:
     by_current = tuple(r.capacity_mah for r in results)
     by_charger = tuple(r.capacity_put_back_mah for r in results)
     known = [int(np.isfinite(values_of(route)).sum()) for route in (by_current, by_charger)]
-    return (by_charger, "charge put back") if known[1] > known[0] else (by_current, "charge used")
+    return (by_charger, PUT_BACK) if known[1] > known[0] else (by_current, "charge used")
 
 
 def _stored(pack: Pack, told: tuple[float, float, int] | None) -> Figure:
@@ -207,7 +244,28 @@ def _capacity_now(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], tr
     )
 
 
-def _against_first(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure) -> Figure:
+def _curve_bend(pack: Pack, results: list[PackResult], figures: tuple[Figure, ...], route: str) -> float:
+    """How much a capacity *ratio* depends on the make's rest curve, as a relative standard error.
+
+    A curve off by the same share everywhere drops out of a ratio; one of another shape does not, where late flights
+    used another part of it than early ones. So the ratio is worked out with every published curve; their spread is it.
+    """
+    good = np.isfinite(values_of(figures))
+    curves = PUBLISHED[pack.chemistry]
+    if good.sum() < FEWEST or len(curves) < 2:
+        return ONE_CURVE_SE
+    after = values_of(r.rest_after_v for r in results)[good] / pack.cells
+    before = values_of(r.rest_before_v for r in results)[good] / pack.cells
+    used = values_of(r.charged_mah if route == PUT_BACK else r.used_mah for r in results)[good]
+    ratios = []
+    for curve in curves.values():
+        start = 100.0 if route == PUT_BACK else np.interp(before, curve, CHARGE_PERCENT)
+        capacity = used / np.maximum(start - np.interp(after, curve, CHARGE_PERCENT), 1.0)
+        ratios.append(float(np.median(capacity[-3:]) / np.median(capacity[:3])))
+    return float(np.std(ratios, ddof=1) / np.mean(ratios))
+
+
+def _against_first(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure, bend: float) -> Figure:
     """Capacity over its own first three flights: the curve's shared error and a wrong label drop out of the ratio."""
     label = f"Capacity against its first flights, {pack.name}"
     values = values_of(figures)
@@ -219,7 +277,7 @@ def _against_first(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], t
     base, base_se = _first_three(values)
     value, se, n = now
     ratio = 100.0 * value / base
-    half = 2.0 * ratio * float(np.hypot(se / max(value, 1e-9), base_se / base))
+    half = 2.0 * ratio * float(np.linalg.norm([se / max(value, 1e-9), base_se / base, bend]))
     how = f"robust line through {n} flights' capacity over the median of its first three"
     return Figure(label, ratio, "%", Method.ESTIMATED, ratio - half, ratio + half, how=how, digits=0)
 
@@ -273,7 +331,7 @@ def _weak_cell(results: list[PackResult]) -> int | None:
     if len(late) < 2:
         return None
     cells = [r.weak_cell for r in late]
-    best = max(set(cells), key=cells.count)
+    best = max(cells, key=cells.count)
     return best if cells.count(best) > len(cells) / 2 else None
 
 
@@ -284,9 +342,9 @@ def _judge(
     ratio: Figure,
     spread: float | None,
     weak: int | None,
-    browns: int,
-    lately: int,
-    results: list[PackResult],
+    browns: list[Event],
+    lately: bool,
+    alone: Figure | None,
 ) -> tuple[Level, tuple[str, ...], bool]:
     """How much attention, why, and whether the owner's retirement rule itself is met."""
     rule = pack.retire
@@ -305,12 +363,24 @@ def _judge(
         reasons.append((Level.WATCH, f"cell spread {1000 * spread:.0f} mV late in flight, near your limit"))
     by_rule = any(weight >= Level.ACT for weight, _ in reasons)
     if browns:
-        causes = [c for r in results for e in r.events if e.kind == "brown_out" for c in e.causes]
-        why = f", mostly with {max(set(causes), key=causes.count)}" if causes else ""
-        times = f"{browns} brown-out" + ("s" if browns > 1 else "")
+        usual = " and ".join(f"{cause} with {count}" for cause, count in _usual_causes(browns))
+        times = f"{len(browns)} brown-out" + ("s" if len(browns) > 1 else "")
+        why = f" ({usual})" if usual else ""
         reasons.append((Level.ACT if lately else Level.WATCH, f"{times}{why}"))
+    if alone is not None and alone.value is not None:
+        text = (
+            f"would not have carried the receivers alone in its latest flight ({alone.value:.1f} V at the worst moment)"
+        )
+        reasons.append((Level.WATCH, text))
     level = max((x for x, _ in reasons), default=Level.FINE)
     return level, tuple(text for _, text in sorted(reasons, key=lambda r: -r[0])), by_rule
+
+
+def _usual_causes(events: list[Event]) -> list[tuple[str, int]]:
+    """The two things that went with most of some events (a fifth of them at least), and with how many."""
+    counts = {c: sum(c in e.causes for e in events) for c in dict.fromkeys(c for e in events for c in e.causes)}
+    usual = [(c, n) for c, n in counts.items() if n >= len(events) / 5]
+    return sorted(usual, key=lambda x: -x[1])[:2]
 
 
 def _beside(
@@ -320,8 +390,7 @@ def _beside(
     if figure.value is None:
         return []
     sign = 1.0 if side == "above" else -1.0
-    low = figure.value if figure.low is None else figure.low
-    high = figure.value if figure.high is None else figure.high
+    low, _, high = _ends(figure)
     surest = low if side == "above" else high
     text = what.format(f"{figure.value:.{digits}f}")
     interval = f"{low:.{digits}f} to {high:.{digits}f}"
@@ -345,43 +414,61 @@ def _to_retirement(
     spread_trend: Figure,
     capacities: FloatArray,
     resistances: FloatArray,
+    spreads: FloatArray,
 ) -> Figure:
     """Flights until the first of the owner's limits, at the robust trends; the ends follow the trends' ends."""
     label = f"Flights to your retirement rule, {pack.name}"
     rule = pack.retire
     options: list[tuple[float, float, float, str]] = []
-    if capacity_trend.value is not None:
-        first = _first_three(capacities)[0]
-        slope, slow, fast = (-x for x in (capacity_trend.value, capacity_trend.high or 0.0, capacity_trend.low or 0.0))
-        # The label's capacity where the log can be held against it, else (or sooner) the pack's own first flights.
-        for figure, whole in ((now, pack.rated_mah), (against_first, first)):
+    enough = {
+        name: int(np.isfinite(v).sum()) >= FEWEST_FORECAST
+        for name, v in (("capacity", capacities), ("resistance", resistances), ("spread", spreads))
+    }
+    if enough["capacity"] and capacity_trend.value is not None:
+        falling = (-capacity_trend.value, -(capacity_trend.high or 0.0), -(capacity_trend.low or 0.0))
+        # The label's capacity where the log can be held against it, and the pack's own first flights: the sooner.
+        for figure, whole in ((now, pack.rated_mah), (against_first, _first_three(capacities)[0])):
             if figure.value is not None and whole:
-                k = 100.0 / whole
-                options += _when(figure.value - rule.capacity_percent, k * slope, k * slow, k * fast, "capacity")
+                gap = [x - rule.capacity_percent for x in _ends(figure)]
+                options += _when(gap, [100.0 / whole * x for x in falling], "capacity")
     base = _new_resistance(pack, resistances)[0]
-    if ratio.value is not None and resistance_trend.value is not None and base:
-        slope, slow, fast = (
-            x / base for x in (resistance_trend.value, resistance_trend.low or 0, resistance_trend.high or 0)
-        )
-        options += _when(rule.resistance_ratio - ratio.value, slope, slow, fast, "resistance")
-    if spread is not None and spread_trend.value is not None:
-        gap = rule.cell_spread_v - spread
-        options += _when(gap, spread_trend.value, spread_trend.low or 0, spread_trend.high or 0, "cell spread")
+    if enough["resistance"] and ratio.value is not None and resistance_trend.value is not None and base:
+        low, value, high = _ends(ratio)
+        gap = [rule.resistance_ratio - x for x in (high, value, low)]
+        options += _when(gap, [x / base for x in _slopes(resistance_trend)], "resistance")
+    if enough["spread"] and spread is not None and spread_trend.value is not None:
+        options += _when([rule.cell_spread_v - spread] * 3, _slopes(spread_trend), "cell spread")
     if not options:
-        few = capacity_trend.value is None and resistance_trend.value is None
-        why = "not enough flights for a trend" if few else "no trend towards a limit beyond chance"
+        why = "no trend towards a limit beyond chance"
+        if not any(enough.values()):
+            why = f"not enough flights for a trend to tell from chance (at least {FEWEST_FORECAST})"
         return Figure.unavailable(label, "flights", why)
     value, low, high, which = min(options)
     how = f"robust trend of {which} to your limit"
     return Figure(label, value, "flights", Method.ESTIMATED, low, high, how=how, digits=0)
 
 
-def _when(gap: float, slope: float, slow: float, fast: float, which: str) -> list[tuple[float, float, float, str]]:
-    if gap <= 0:
+def _ends(figure: Figure) -> tuple[float, float, float]:
+    """Low end, value and high end; the value thrice where there is no interval."""
+    value = figure.value or 0.0
+    return (value if figure.low is None else figure.low, value, value if figure.high is None else figure.high)
+
+
+def _slopes(trend: Figure) -> list[float]:
+    """A rising trend's slope, its slow end and its fast end."""
+    low, value, high = _ends(trend)
+    return [value, low, high]
+
+
+def _when(gap: list[float], slopes: list[float], which: str) -> list[tuple[float, float, float, str]]:
+    """Flights until a gap (least, best, most) closes at a slope (best, slowest, fastest): best, least, most."""
+    least, best, most = gap
+    slope, slow, fast = slopes
+    if most <= 0:
         return [(0.0, 0.0, 0.0, which)]
     if slope <= 0 or slow <= 0:
         return []  # a trend whose interval includes "no trend" forecasts nothing
-    return [(gap / slope, gap / fast, gap / slow, which)]
+    return [(max(best, 0.0) / slope, max(least, 0.0) / fast, most / slow, which)]
 
 
 def _cycles(pack: Pack, results: list[PackResult]) -> Figure:
@@ -399,12 +486,19 @@ def _cycles(pack: Pack, results: list[PackResult]) -> Figure:
 
 
 def _questions(
-    pack: Pack, uses: list[tuple[FlightRecord, PackResult, Pack]], resistance: FloatArray
+    pack: Pack, uses: list[tuple[FlightRecord, PackResult, Pack]], resistance: FloatArray, undated: int
 ) -> tuple[str, ...]:
-    """Ask of a flight whose resistance stands apart from both neighbours whether another pack was fitted."""
+    """Ask for missing dates, and of a flight whose resistance stands apart from its neighbours which pack it was."""
+    asked: list[str] = []
+    if undated:
+        which = "A flight" if undated == 1 else f"{undated} flights"
+        verb = "has" if undated == 1 else "have"
+        asked.append(
+            f"When was it? {which} of {pack.name} {verb} no date among others that have: left out of its trends."
+        )
     known = np.flatnonzero(np.isfinite(resistance))
     if known.size < 5:
-        return ()
+        return tuple(asked)
     y = resistance[known]
     # Either neighbour's resistance; at an end of the log the two next to it stand for both.
     left, right = np.r_[y[1], y[:-1]], np.r_[y[1:], y[-2]]
@@ -413,10 +507,13 @@ def _questions(
     apart = np.maximum(y / around, around / y)
     steady = np.maximum(left / right, right / left) < 1.25
     odd = known[(apart > SWAP_RATIO) & steady]
-    return tuple(
-        f"Was {pack.name} really fitted in {uses[k][0].flight_id}? Its resistance there ({resistance[k]:.0f} mΩ) "
-        "is not this pack's."
-        for k in odd.tolist()
+    return (
+        *asked,
+        *(
+            f"Was {pack.name} really fitted in {uses[k][0].flight_id}? Its resistance there ({resistance[k]:.0f} mΩ) "
+            "is not this pack's."
+            for k in odd.tolist()
+        ),
     )
 
 

@@ -447,11 +447,14 @@ def _rests(role: str, traces: _Traces, phases: Phases) -> tuple[Figure, Figure]:
     if not traces.voltage:
         return tuple(Figure.unavailable(x, "V", "no pack voltage") for x in labels)  # type: ignore[return-value]
     t, v = traces.voltage
-    r = traces.circuit.settled_ohm if traces.circuit else 0.0
     load = np.interp(t, *traces.current) if traces.current else np.zeros(t.size)
+    drops = np.zeros((2, t.size))
+    if (c := traces.circuit) is not None:
+        # Before, the standing load has long settled; after, the pairs are still relaxing, as the fit followed them.
+        drops = np.stack([c.settled_ohm * load, np.interp(t, c.time_s, c.reference_v - c.fitted_v)])
     out = []
-    for label, inside in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), strict=True):
-        drop = r * float(np.median(load[inside]))
+    for label, inside, dropped in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), drops, strict=True):
+        drop = float(np.median(dropped[inside]))
         value = float(np.median(v[inside])) + drop
         busy = phases.airborne_span and inside.any() and _overlaps(phases.airborne_span, t[inside])
         if busy:

@@ -27,8 +27,8 @@ class BusResult:
     """Packs sharing one bus: who carried the load, and could either have carried it alone.
 
     ``alone_v`` is each pack's lowest voltage had the other failed, ``alone_at_s`` when; ``carries_alone`` judges it
-    by the brown-out level and is ``None`` where no level is stated. ``path_drop_v`` is the drop from pack to bus
-    that does not grow with current (a diode's), ``path_resistance_mohm`` the part that does.
+    by the brown-out level and is ``None`` where no level is stated or the interval straddles it. ``path_drop_v`` is
+    the drop from pack to bus that does not grow with current (a diode's), ``path_resistance_mohm`` the part that does.
     """
 
     name: str
@@ -87,7 +87,7 @@ def share_bus(
             f"Share of the load, {role}", part, "%", Method.INTEGRATED, how="its charge over all charge given"
         )
         alone[role], at_s[role] = _alone(role, circuits[role][0], grid, total - currents[role])
-        carries[role] = None if brown_out_v is None else (alone[role].value or 0.0) > brown_out_v
+        carries[role] = _carries(alone[role], brown_out_v)
     parts = np.stack([currents[r] for r in roles]) / np.maximum(total, 1e-9)
     loaded = total > np.median(total)
     thirds = np.array_split(np.flatnonzero(loaded), 3)
@@ -106,6 +106,13 @@ def share_bus(
             {r: p[0] for r, p in paths.items()}, {r: p[1] for r, p in paths.items()},
         ),
     )  # fmt: skip
+
+
+def _carries(alone: Figure, level: float | None) -> bool | None:
+    """Whether the whole interval lies above the level, or below it; else nobody knows."""
+    if level is None or alone.low is None or alone.high is None or alone.low <= level < alone.high:
+        return None
+    return alone.low > level
 
 
 def _alone(role: str, circuit: Circuit, grid: FloatArray, others_a: FloatArray) -> tuple[Figure, float]:
@@ -168,12 +175,15 @@ def _sentence(roles: tuple[str, ...], alone: dict[str, Figure], at_s: dict[str, 
     each = ", ".join(f"{r} {alone[r].value:.2f} V at {at_s[r]:.0f} s" for r in roles)
     if level is None:
         return f"{had}, the packs alone would have given: {each}. No brown-out level is stated to judge that by."
-    bad = [r for r in roles if (alone[r].value or 0.0) <= level]
-    near = [r for r in roles if r not in bad and (alone[r].low or 0.0) <= level]
+    said = []
+    bad = [r for r in roles if _carries(alone[r], level) is False]
+    unsure = [r for r in roles if _carries(alone[r], level) is None]
     if bad:
         which = " and ".join(f"{r} ({alone[r].value:.2f} V at {at_s[r]:.0f} s)" for r in bad)
-        return f"{had}, {which} alone would have fallen below the {level:.2f} V brown-out level: no redundancy there."
-    if near:
-        which = " and ".join(near)
-        return f"{had}, {which} alone would have come within the uncertainty of the {level:.2f} V brown-out level."
+        said.append(f"{which} alone would have fallen below the {level:.2f} V brown-out level: no redundancy there")
+    if unsure:
+        which = " and ".join(f"{r} ({alone[r].value:.2f} V)" for r in unsure)
+        said.append(f"{which} alone would have come within the uncertainty of the {level:.2f} V brown-out level")
+    if said:
+        return f"{had}, {'; '.join(said)}."
     return f"{had}, either alone would have stayed above the {level:.2f} V brown-out level ({each})."
