@@ -9,18 +9,23 @@ from analyser.events import Event, Level
 from analyser.figures import Figure
 from analyser.flight import FlightResult
 from analyser.record import FlightRecord
-from reports.render import quantity
+from reports.called import Called, called
+from reports.render import number, quantity, span
 from reports.words import group_of, kind_words, plural
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """How one subject went; ``level`` is ``None`` where the log says nothing of it."""
+    """How one subject went: a headline for the first look, a sentence for the second.
+
+    ``level`` is ``None`` where the log says nothing of it.
+    """
 
     subject: str
     level: Level | None
     sentence: str
     anchor: str
+    headline: str = ""
 
 
 def worst(events: Iterable[Event]) -> Level:
@@ -35,11 +40,22 @@ def outcomes(record: FlightRecord) -> tuple[Outcome, ...]:
     by = {
         name: [e for e in events if group_of(e.subject) == name] for name in ("Fuel", "Packs", "Radio link", "Engines")
     }
+    own = called(record.context)
     return (
-        _outcome("Fuel", "fuel", by["Fuel"], _fuel(result), bool(result.fuel.tanks)),
-        _outcome("Packs", "packs", by["Packs"], _packs(result), bool(result.packs.packs)),
-        _outcome("Radio link", "link", by["Radio link"], _link(result), bool(result.link.receivers)),
-        _outcome("Engines", "engines", by["Engines"], _engines(result), bool(result.turbine.engines)),
+        _outcome("Fuel", "fuel", by["Fuel"], own, _fuel(result), _fuel_fact(result), bool(result.fuel.tanks)),
+        _outcome("Packs", "packs", by["Packs"], own, _packs(result), _pack_fact(result), bool(result.packs.packs)),
+        _outcome(
+            "Radio link", "link", by["Radio link"], own, _link(result), _link_fact(result), bool(result.link.receivers)
+        ),
+        _outcome(
+            "Engines",
+            "engines",
+            by["Engines"],
+            own,
+            _engines(result),
+            _engine_fact(result),
+            bool(result.turbine.engines),
+        ),
         _data(result),
     )
 
@@ -49,11 +65,39 @@ def level_of(record: FlightRecord) -> Level:
     return worst(record.result.events())
 
 
-def _outcome(subject: str, anchor: str, events: list[Event], parts: list[str], known: bool) -> Outcome:
+def _outcome(
+    subject: str, anchor: str, events: list[Event], own: Called, parts: list[str], fact: str, known: bool
+) -> Outcome:
     if not known and not events:
-        return Outcome(subject, None, "nothing about it in this log.", anchor)
-    told = _told(events)
-    return Outcome(subject, worst(events), " ".join([*parts, *([told] if told else [])]) or "no events.", anchor)
+        return Outcome(subject, None, "nothing about it in this log.", anchor, "nothing in this log")
+    told = own.sentence(_told(events))
+    sentence = " ".join([*parts, *([told] if told else [])]) or "no events."
+    headline = "; ".join(t for t in (_counted(events, own), fact) if t) or "no events"
+    return Outcome(subject, worst(events), sentence, anchor, headline[:1].upper() + headline[1:])
+
+
+def _counted(events: list[Event], own: Called) -> str:
+    """The kinds of event that weigh most, each with its count, or with whose it was where all are of one thing."""
+    kinds: dict[str, list[Event]] = {}
+    for event in events:
+        if event.level >= Level.NOTE:
+            kinds.setdefault(event.kind, []).append(event)
+    ranked = sorted(kinds.values(), key=lambda es: (-worst(es), -len(es)))
+    if not ranked:
+        return ""
+    heavy = [es for es in ranked if worst(es) >= Level.WATCH][:2] or ranked[:1]
+    out: list[str] = []
+    for es in heavy:
+        subjects = list(dict.fromkeys(e.subject for e in es))
+        name = kind_words(es[0].kind)
+        name = name if not out else name[:1].lower() + name[1:]
+        if len(subjects) == 1:
+            whose = own.subject(subjects[0]).partition(" (")[0]
+            name += f" of the {whose[:1].lower() + whose[1:]}" if len(es) == 1 else f" × {len(es)}, {whose}"
+        else:
+            name += f" × {len(es)}"
+        out.append(name)
+    return ", ".join(out)
 
 
 def _told(events: list[Event]) -> str:
@@ -68,6 +112,46 @@ def _told(events: list[Event]) -> str:
     more = [f"{same} more of this kind"] if same else []
     more += [f"{plural(rest, 'other event')}"] if rest else []
     return f"{text} {' and '.join(more).capitalize()}." if more else text
+
+
+def _fuel_fact(result: FlightResult) -> str:
+    margins = [t.margin_ml for t in result.fuel.tanks if t.margin_ml.value is not None]
+    if margins:
+        least = min(margins, key=lambda f: f.value or 0.0)
+        side = "above" if (least.value or 0.0) >= 0 else "below"
+        return f"landed {quantity(least).lstrip('−')} {side} the reserve"
+    return _say(result.fuel.burned_ml, "burned ") or ""
+
+
+def _pack_fact(result: FlightResult) -> str:
+    cells = [p for p in result.packs.packs if p.min_cell_v.value is not None]
+    if cells:
+        least = min(cells, key=lambda p: p.min_cell_v.value or 0.0)
+        return f"lowest cell {quantity(least.min_cell_v)}, {least.pack or least.name}"
+    known = [p for p in result.packs.packs if p.min_voltage_v.value is not None]
+    if not known:
+        return ""
+    lowest = min(known, key=lambda p: p.min_voltage_v.value or 0.0)
+    return f"lowest {quantity(lowest.min_voltage_v)}, {lowest.pack or lowest.name}"
+
+
+def _link_fact(result: FlightResult) -> str:
+    failsafe = sum(r.failsafe_s.value or 0.0 for r in result.link.receivers)
+    if failsafe > 0:
+        return f"failsafe for {span(failsafe)}"
+    lost = [r.lost_frames.value for r in result.link.receivers if r.lost_frames.value is not None]
+    if lost:
+        return f"{number(sum(lost), 0)} lost frames" if sum(lost) else "no lost frames"
+    fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
+    return plural(int(sum(fades)), "fade") if fades else ""
+
+
+def _engine_fact(result: FlightResult) -> str:
+    hot = [e.max_egt_c for e in result.turbine.engines if e.max_egt_c.value is not None]
+    if hot:
+        return f"hottest {quantity(max(hot, key=lambda f: f.value or 0.0))}"
+    run = [e.run_min for e in result.turbine.engines if e.run_min.value is not None]
+    return f"ran {quantity(max(run, key=lambda f: f.value or 0.0))}" if run else ""
 
 
 def _say(figure: Figure, before: str = "", after: str = "") -> str | None:
@@ -147,6 +231,10 @@ def _data(result: FlightResult) -> Outcome:
         else:
             text = f"{plural(len(result.suspects), 'doubtful span')} ({kinds}), none left out."
         level = Level.NOTE
+    headline = (
+        f"{plural(sum(s.samples for s in excluded), 'doubtful sample')} left out" if excluded else text.rstrip(".")
+    )
     if gaps:
         text += f" {plural(gaps, 'thing')} not in this log or its notes."
-    return Outcome("Data", level, text[:1].upper() + text[1:], "data")
+        headline += f"; {plural(gaps, 'thing')} missing"
+    return Outcome("Data", level, text[:1].upper() + text[1:], "data", headline[:1].upper() + headline[1:])

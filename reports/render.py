@@ -197,6 +197,7 @@ def _environment() -> Environment:
         kind=words.kind_words,
         subject=words.subject_words,
         num=number,
+        lower_first=words.lower_first,
         num_of=lambda f: number(f.value, f.digits) + ("\u00a0%" if f.unit == "%" else ""),
     )
     env.globals.update(

@@ -121,6 +121,11 @@ def subject_words(subject: str) -> str:
     return f"{word}: {', '.join(parts)}"
 
 
+def lower_first(text: str) -> str:
+    """The text as it stands inside a sentence."""
+    return text[:1].lower() + text[1:]
+
+
 def group_of(subject: str) -> str:
     """Which of the flight page's subjects a channel prefix belongs to."""
     return SUBJECT_WORD.get(subject.partition(".")[0], "Other")

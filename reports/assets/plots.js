@@ -309,9 +309,10 @@
 
   /* ---- first what is on screen, the rest when it comes near ---- */
   const boxes = [...document.querySelectorAll(".plot[id^=p-]")].filter((b) => page.plots[key(b)]);
-  const all = () => boxes.forEach((b) => { if (!drawn.has(b)) draw(b); });
+  const folded = (b) => b.closest("details:not([open])") !== null;
+  const all = () => boxes.forEach((b) => { if (!drawn.has(b) && !folded(b)) draw(b); });
   say();
-  const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !drawn.has(s.target)) { draw(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});
+  const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !folded(s.target)) { if (!drawn.has(s.target)) draw(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});
   boxes.forEach((b) => watch.observe(b));
   document.querySelectorAll("details").forEach((d) => d.addEventListener("toggle", () => { if (d.open) [...drawn.keys()].filter((b) => d.contains(b)).forEach((b) => Plotly.Plots.resize(b)); }));
   const redraw = () => [...drawn.keys()].forEach(draw);

@@ -15,10 +15,11 @@ from analyser.figures import FloatArray
 from analyser.flight import FlightResult
 from analyser.phases import PhaseName
 from analyser.telemetry import Telemetry
+from reports.called import Called
 from reports.figures.decimate import keep, with_gaps
 from reports.figures.encode import pack_times, pack_values
 from reports.figures.walk import traces_of
-from reports.words import LEVEL_WORD, kind_words, subject_words
+from reports.words import LEVEL_WORD, kind_words
 
 _AIR = {PhaseName.TAKE_OFF, PhaseName.FLIGHT, PhaseName.LANDING}
 _MOST_SERIES = 8
@@ -37,6 +38,11 @@ class Panel:
     notes: list[str] = field(default_factory=list)
     state: bool = False
     colours: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def group(self) -> str:
+        """The subject it is shown under."""
+        return _GROUPS.get(self.subject, "Other")
 
     def add(self, owner: str, curve: dict[str, Any]) -> None:
         """Add a curve; two curves of one owner (a voltage and its load-free reference) share a colour."""
@@ -63,10 +69,18 @@ def html_free(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
-def _short(name: str) -> str:
+def _whose(owner: str, own: Called) -> str:
+    given = own.antennas.get(owner, "")
+    words = owner.replace(".antenna", ", antenna ").replace("_", " ")
+    return f"{given} ({words})" if given else words
+
+
+def _short(name: str, own: Called) -> str:
     parsed = parse(name)
     if parsed is None:
         return name
+    if parsed.number is not None and f"{parsed.instance}.antenna{parsed.number}" in own.antennas:
+        return _whose(f"{parsed.instance}.antenna{parsed.number}", own)
     is_cell = "cell" in parsed.channel.quantity  # such a panel shows one pack, named in its heading
     bits = [parsed.instance.replace("_", " ")] if parsed.instance and not is_cell else []
     if parsed.number is not None:
@@ -98,10 +112,17 @@ def _digits(unit: str) -> int:
     )
 
 
-_TITLES = {
+_GROUPS = {
+    "fuel": "Fuel",
+    "pack": "Packs",
+    "bus": "Packs",
+    "link": "Radio link",
+    "downlink": "Radio link",
+    "engine": "Engines",
+    "position": "Movement",
+    "motion": "Movement",
+    "attitude": "Movement",
     "control": "Controls",
-    "attitude": "Attitude",
-    "accel": "Acceleration",
 }
 # Panels in the order a reader wants them; what is not named here follows.
 _ORDER = [
@@ -143,7 +164,7 @@ def _rank(key: str) -> int:
 
 
 def time_panels(
-    result: FlightResult, telemetry: Telemetry, events: Sequence[Event], points: int
+    result: FlightResult, telemetry: Telemetry, events: Sequence[Event], points: int, own: Called
 ) -> tuple[list[Panel], list[Panel]]:
     """Make the panels of one flight: what the analyser knows, and the columns it kept without knowing them."""
     spans: dict[str, list[tuple[float, float]]] = {}
@@ -168,7 +189,7 @@ def time_panels(
         if trace.time_s.size == 0 or not np.isfinite(trace.values).any():
             continue
         words = found.field.replace("_", " ")
-        owner = found.owner.replace(".antenna", ", antenna ").replace("_", " ")
+        owner = _whose(found.owner, own)
         if found.subject == "pack" and found.field == "reference":
             target = panel("pack.voltage_v", "Pack voltage", "V", "pack")
             owner = f"{owner} without load"
@@ -184,8 +205,8 @@ def time_panels(
                 trace.unit,
                 found.subject,
             )
-        own = spans.get(found.subject, [])
-        curve = _curve(owner or trace.label, trace.time_s, trace.values, points, own, _digits(trace.unit))
+        near = spans.get(found.subject, [])
+        curve = _curve(owner or trace.label, trace.time_s, trace.values, points, near, _digits(trace.unit))
         if found.field == "reference":
             curve["dash"] = True
         if trace.low is not None and trace.high is not None:
@@ -230,7 +251,7 @@ def time_panels(
             head,
             **({"state": True} if channel.unit == "bool" else {}),
         )
-        short = channel.label if head in ("control", "attitude") or quantity.startswith("accel") else _short(name)
+        short = channel.label if head in ("control", "attitude") or quantity.startswith("accel") else _short(name, own)
         curve = _curve(short, t, v, points, spans.get(head, []), _digits(channel.unit))
         if channel.between is not Between.CONTINUOUS:
             curve["step"] = True
@@ -258,27 +279,29 @@ def time_panels(
     return split, others[:24]
 
 
-def lane(events: Sequence[Event]) -> dict[str, Any]:
+def lane(events: Sequence[Event], own: Called) -> dict[str, Any]:
     """The line of events, a row a subject."""
-    rows = list(dict.fromkeys(row_of(e) for e in events))
+    rows = list(dict.fromkeys(row_of(e, own) for e in events))
     return {"kind": "lane", "unit": "", "rows": rows, "words": [LEVEL_WORD[k] for k in sorted(LEVEL_WORD)]}
 
 
-def row_of(event: Event) -> str:
+def row_of(event: Event, own: Called) -> str:
     """Which row of the line of events an event sits in; short, for a phone."""
     head, _, rest = event.subject.partition(".")
+    if rest in own.antennas:
+        return html_free(f"{own.antennas[rest]} ant")
     return html_free((rest or head).replace(".antenna", " ant ").replace("_", " "))
 
 
-def event_specs(events: Sequence[Event]) -> list[dict[str, Any]]:
+def event_specs(events: Sequence[Event], own: Called) -> list[dict[str, Any]]:
     """Events as ``plots.js`` reads them."""
     return [
         {
             "s": round(e.start_s, 3),
             "e": round(e.end_s, 3),
             "l": int(e.level),
-            "r": row_of(e),
-            "h": f"{kind_words(e.kind)}, {html_free(subject_words(e.subject))}",
+            "r": row_of(e, own),
+            "h": f"{kind_words(e.kind)}, {html_free(own.subject(e.subject))}",
         }
         for e in events
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analyser.figures import Figure
+from reports.called import called
 from reports.model import FlightPage
 from reports.outcome import outcomes
 from reports.pages.flight import path_of
@@ -57,6 +58,7 @@ def render(flight: FlightPage, shell: Shell) -> str:
         flight=flight,
         record=record,
         outcomes=outcomes(record),
+        own=called(record.context),
         blocks=[(n, f) for n, f in shown if f],
         events=[e for e in heavy if e.level > 0][:8],
         back=path_of(record.flight_id).rpartition("/")[2],

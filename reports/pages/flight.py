@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
+from analyser.events import Event, Level
+from analyser.figures import Figure
+from analyser.flight import FlightResult
+from reports.called import Called, called
 from reports.figures import flightplots
 from reports.figures.walk import Group, groups_of
 from reports.model import FlightPage, Site
 from reports.names import slug
-from reports.outcome import outcomes
-from reports.render import Shell, page
+from reports.outcome import outcomes, worst
+from reports.render import Shell, number, page
 from reports.words import told
 
+_OPEN = ("Fuel", "Packs", "Radio link", "Engines", "Movement")
 SITE_POINTS = 1_200
 SINGLE_POINTS = 20_000
 
@@ -33,12 +39,142 @@ class _Shown:
 
 
 @dataclass(frozen=True, slots=True)
+class Matrix:
+    """The key figures of one subject: a row a thing (a tank, a pack), a column a figure, units in the heads."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[Figure | None, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Subject:
     name: str
     anchor: str
     sentence: str
     texts: tuple[str, ...]
+    matrices: tuple[Matrix, ...]
     groups: tuple[_Shown, ...]
+
+    @property
+    def count(self) -> int:
+        """How many figures the log supports."""
+        return sum(f.value is not None for g in self.groups for f in g.figures)
+
+
+@dataclass(frozen=True, slots=True)
+class EventGroup:
+    """Events of one kind about one thing; ``depths`` is the span of their depths in words."""
+
+    kind: str
+    subject: str
+    level: Level
+    events: tuple[tuple[int, Event], ...]
+    seconds: float
+    depths: str
+
+
+_ALONE = 3
+
+
+def grouped(events: tuple[Event, ...]) -> tuple[list[tuple[int, Event]], list[EventGroup]]:
+    """Events that stand alone (they ask for attention and are few of their kind), and the rest by kind and subject.
+
+    Both come with the gravest first; every event carries its place in ``events``.
+    """
+    by: dict[tuple[str, str], list[tuple[int, Event]]] = {}
+    for i, event in enumerate(events):
+        by.setdefault((event.kind, event.subject), []).append((i, event))
+    alone: list[tuple[int, Event]] = []
+    groups: list[EventGroup] = []
+    for (kind, subject), found in by.items():
+        level = worst(e for _, e in found)
+        if level >= Level.WATCH and len(found) <= _ALONE:
+            alone += found
+            continue
+        alone += [(i, e) for i, e in found if e.level is Level.ACT]
+        rest = tuple((i, e) for i, e in found if e.level is not Level.ACT)
+        if rest:
+            seconds = sum(e.duration_s for _, e in rest)
+            groups.append(
+                EventGroup(kind, subject, worst(e for _, e in rest), rest, seconds, _depths([e for _, e in rest]))
+            )
+    alone.sort(key=lambda pair: (-pair[1].level, pair[1].start_s))
+    groups.sort(key=lambda g: (-g.level, -len(g.events)))
+    return alone, groups
+
+
+def _depths(events: list[Event]) -> str:
+    known = [e.depth for e in events if e.depth is not None and e.depth.value is not None]
+    if not known:
+        return ""
+    values = [f.value or 0.0 for f in known]
+    first = known[0]
+    low, high = (number(v, first.digits) for v in (min(values), max(values)))
+    return f"{first.label}: {low if low == high else f'{low} to {high}'} {first.unit}".rstrip()
+
+
+def _matrix(columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None, ...]]]) -> tuple[Matrix, ...]:
+    kept = [n for n in range(len(columns)) if any((f := r[1][n]) is not None and f.value is not None for r in rows)]
+    if not kept:
+        return ()
+    heads = []
+    for n in kept:
+        unit = next(f.unit for _, r in rows if (f := r[n]) is not None and f.value is not None)
+        heads.append(f"{columns[n]}, {unit}" if unit and unit != "1" else columns[n])
+    return (Matrix(tuple(heads), tuple((name, tuple(r[n] for n in kept)) for name, r in rows)),)
+
+
+def _matrices(result: FlightResult, own: Called) -> dict[str, tuple[Matrix, ...]]:
+    fuel = result.fuel
+    tanks: list[tuple[str, tuple[Figure | None, ...]]] = [
+        (
+            own.subject(f"fuel.{t.name}"),
+            (t.burned_ml, t.airborne_rate_ml_per_min, t.put_in_ml, t.left_at_landing_ml, t.margin_ml),
+        )
+        for t in fuel.tanks
+    ]
+    if len(tanks) > 1:
+        tanks.append(("All tanks", (fuel.burned_ml, fuel.airborne_rate_ml_per_min, None, None, None)))
+    packs: list[tuple[str, tuple[Figure | None, ...]]] = [
+        (
+            own.subject(f"pack.{p.name}"),
+            (
+                p.used_mah,
+                p.airborne_rate_mah_per_min,
+                p.min_voltage_v,
+                p.worst_sag_v,
+                p.cell_spread_v,
+                p.resistance_mohm,
+                p.capacity_mah,
+            ),
+        )
+        for p in result.packs.packs
+    ]
+    antennas: list[tuple[str, tuple[Figure | None, ...]]] = [
+        (
+            own.antenna(a.name),
+            (a.median_signal, a.lowest_margin_db, a.fades, a.fade_seconds, a.lost_packets),
+        )
+        for r in result.link.receivers
+        for a in r.antennas
+    ]
+    receivers: list[tuple[str, tuple[Figure | None, ...]]] = [
+        (own.subject(f"link.{r.name}"), (r.lost_frames, r.failsafe_s, r.fades_together, r.fades_saved))
+        for r in result.link.receivers
+    ]
+    engines: list[tuple[str, tuple[Figure | None, ...]]] = [
+        (own.subject(f"engine.{e.name}"), (e.run_min, e.max_rpm, e.max_egt_c, e.idle_rpm, e.cool_down_s))
+        for e in result.turbine.engines
+    ]
+    return {
+        "fuel": _matrix(("Burned", "Burn in flight", "Put in afterwards", "Left at landing", "Above reserve"), tanks),
+        "packs": _matrix(
+            ("Used", "Rate in flight", "Lowest", "Deepest sag", "Cell spread", "Resistance", "Capacity"), packs
+        ),
+        "link": _matrix(("Median signal", "Lowest margin", "Fades", "Time in fades", "Lost packets"), antennas)
+        + _matrix(("Lost frames", "Failsafe", "Fades on all its antennas", "Fades another antenna covered"), receivers),
+        "engines": _matrix(("Ran", "Highest speed", "Hottest", "Idle", "Cool-down"), engines),
+    }
 
 
 def path_of(flight_id: str) -> str:
@@ -60,7 +196,7 @@ def brief_names(site: Site) -> dict[str, str]:
     }
 
 
-def _shown(groups: tuple[Group, ...]) -> tuple[_Shown, ...]:
+def _shown(groups: tuple[Group, ...], own: Called) -> tuple[_Shown, ...]:
     folds = (".phases.", ".bands.", ".starts.")
     out: list[_Shown] = []
     # Many small groups of one kind (a burn per phase) become one folded table.
@@ -68,7 +204,8 @@ def _shown(groups: tuple[Group, ...]) -> tuple[_Shown, ...]:
     for g in groups:
         inner = next((f for f in folds if f in f".{g.path}."), None)
         if inner is None:
-            out.append(_Shown(g.heading, g.figures, False))
+            heading = re.sub(r"(\w+), antenna(\d+)$", lambda m: own.antenna(f"{m[1]}.antenna{m[2]}"), g.heading)
+            out.append(_Shown(heading, g.figures, False))
         else:
             whose = _owner(g.path, inner.strip("."))
             key = f"{whose}: {inner.strip('.').rstrip('s')} by {inner.strip('.').rstrip('s')}".strip(": ")
@@ -84,15 +221,13 @@ def _owner(path: str, inner: str) -> str:
     return head.split(".", 1)[1].replace("_", " ") if "." in head else head
 
 
-def _texts(part: Any) -> tuple[str, ...]:
+def _texts(part: Any, own: Called) -> tuple[str, ...]:
     """Whole sentences inside a result, wherever a field is called so."""
     found: list[str] = []
     for receiver in getattr(part, "receivers", ()):
         for antenna in receiver.antennas:
             if antenna.worst_direction:
-                found.append(
-                    f"{receiver.name}, antenna {antenna.number}: weakest {antenna.worst_direction}".rstrip(".") + "."
-                )
+                found.append(f"{own.antenna(antenna.name)}: weakest {antenna.worst_direction}".rstrip(".") + ".")
     for bus in getattr(part, "buses", ()):
         if bus.sentence:
             found.append(bus.sentence)
@@ -108,19 +243,30 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     telemetry = flight.telemetry()
     points = SINGLE_POINTS if shell.single else SITE_POINTS
     events = tuple(result.events())
-    panels, others = flightplots.time_panels(result, telemetry, events, points)
+    own = called(record.context)
+    panels, others = flightplots.time_panels(result, telemetry, events, points, own)
     context = record.context
     ground = flightplots.track(
         result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500)
     )
-    plots: dict[str, Any] = {"lane": flightplots.lane(events)}
+    plots: dict[str, Any] = {"lane": flightplots.lane(events, own)}
     plots |= {p.id: p.spec(events) for p in (*panels, *others)}
     if ground:
         plots["track"] = ground[0]
-    told = outcomes(record)
-    by_anchor = {o.anchor: o for o in told}
+    shown = outcomes(record)
+    by_anchor = {o.anchor: o for o in shown}
+    matrices = _matrices(result, own)
+    alone, groups = grouped(events)
+    # The first plot of each main subject stands open; the others wait folded under their subject.
+    first = {g: next((p for p in panels if p.group == g), None) for g in _OPEN}
+    rest: dict[str, list[flightplots.Panel]] = {}
+    for p in panels:
+        if first.get(p.group) is not p:
+            rest.setdefault(p.group, []).append(p)
     subjects = tuple(
-        _Subject(name, anchor, by_anchor[anchor].sentence, _texts(part), _shown(groups_of(part)))
+        _Subject(
+            name, anchor, by_anchor[anchor].sentence, _texts(part, own), matrices[anchor], _shown(groups_of(part), own)
+        )
         for name, anchor, part in (
             ("Fuel", "fuel", result.fuel),
             ("Packs", "packs", result.packs),
@@ -135,14 +281,18 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         plots={
             "duration": result.duration_s,
             "phases": flightplots.phase_specs(result),
-            "events": flightplots.event_specs(events),
+            "events": flightplots.event_specs(events, own),
             "plots": plots,
         },
         flight=flight,
         record=record,
-        outcomes=told,
+        outcomes=shown,
+        own=own,
         events=events,
-        panels=panels,
+        alone=alone,
+        event_groups=groups,
+        panels=[p for p in first.values() if p is not None],
+        rest=rest,
         others=others,
         moment=flightplots.moment,
         track_channels=ground[1] if ground else None,

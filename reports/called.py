@@ -1,0 +1,84 @@
+"""What the owner calls things: ``link.rx2.antenna2`` on a page reads ``Fin antenna (rx2, antenna 2)``."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from analyser.aircraft import Aircraft, AntennaLayout, FlightContext
+
+_ANTENNA = re.compile(r"\b(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)\b")
+_OTHER = re.compile(r"\b(pack|bus|engine|fuel|link)\.([A-Za-z0-9_]+)\b(?!\.)")
+_ENDS = (".", "!", "?", ":")
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """Given names: ``antennas`` by ``rx2.antenna2``, ``packs`` by the role they were fitted in."""
+
+    antennas: Mapping[str, str] = field(default_factory=dict)
+    packs: Mapping[str, str] = field(default_factory=dict)
+
+    def antenna(self, key: str, *, begins: bool = True, brief: bool = False) -> str:
+        """An antenna in words: ``Fin antenna (rx2, antenna 2)``; inside a sentence ``the fin antenna (rx2, …)``."""
+        receiver, _, number = key.rpartition(".antenna")
+        where = f"{receiver}, antenna {number}"
+        given = self.antennas.get(key, "")
+        if not given:
+            return where
+        full = given if "antenna" in given.lower() else f"{given} antenna"
+        full = full[:1].upper() + full[1:] if begins else f"the {full}"
+        return full if brief else f"{full} ({where})"
+
+    def subject(self, subject: str) -> str:
+        """A channel prefix as a person names the thing; other text with the prefixes in it put in words."""
+        if _ANTENNA.fullmatch(subject):
+            return self.antenna(subject.removeprefix("link."))
+        head, _, rest = subject.partition(".")
+        whose = rest.replace("_", " ")
+        if not rest or " " in subject:
+            return self.sentence(subject[:1].upper() + subject[1:])
+        if head == "pack":
+            name = self.packs.get(rest, "")
+            return f"Pack {name} ({whose})" if name and name != rest else f"Pack {whose}"
+        if head == "link":
+            return f"Receiver {whose}"
+        if head == "fuel":
+            return f"{whose} tank".capitalize()
+        if head in ("bus", "engine"):
+            return f"{whose} {head}".capitalize()
+        return f"{head.capitalize()}: {', '.join(whose.split('.'))}"
+
+    def sentence(self, text: str) -> str:
+        """Text with raw prefixes put in words; an antenna's receiver and number follow its first mention only."""
+        told: set[str] = set()
+
+        def antenna(found: re.Match[str]) -> str:
+            key = f"{found[1]}.antenna{found[2]}"
+            before = text[: found.start()].rstrip()
+            brief, begins = key in told, not before or before.endswith(_ENDS)
+            told.add(key)
+            return self.antenna(key, begins=begins, brief=brief)
+
+        def other(found: re.Match[str]) -> str:
+            words = self.subject(found[0])
+            before = found.string[: found.start()].rstrip()
+            return words if not before or before.endswith(_ENDS) else words[:1].lower() + words[1:]
+
+        return _OTHER.sub(other, _ANTENNA.sub(antenna, text))
+
+
+def called(context: FlightContext) -> Called:
+    """The names that held in one flight."""
+    layout = context.layout or (context.aircraft.layouts[-1] if context.aircraft and context.aircraft.layouts else None)
+    return Called(_antennas((layout,) if layout else ()), {role: p.name for role, p in context.packs.items()})
+
+
+def called_on(aircraft: Aircraft | None) -> Called:
+    """The names an aircraft's antennas have; the newest layout that knows an antenna names it."""
+    return Called(_antennas(aircraft.layouts if aircraft else ()))
+
+
+def _antennas(layouts: tuple[AntennaLayout, ...]) -> dict[str, str]:
+    return {f"{a.receiver}.antenna{a.number}": a.name for lay in layouts for a in lay.antennas if a.name}
