@@ -32,7 +32,7 @@ FALSE = (
 COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
 _DELIMITERS = {"\t": 1.0, ";": 1.0, ",": 0.99, "|": 0.99, " ": 0.9}
 
-_NUMBER = re.compile(r"[+-−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
+_NUMBER = re.compile(r"[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}([., '’\u00a0\u202f])\d{3}(\1\d{3})*([.,]\d+)?")
 _CLOCK = re.compile(r"[T ]?\d{1,3}:\d{2}(:\d{2})?([.,:]\d+)?\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?")
 _DATE = re.compile(
@@ -245,7 +245,9 @@ def _delimiter(lines: Sequence[str]) -> str:
 
 def _width(rows: Sequence[Sequence[str]]) -> int:
     tail = rows[len(rows) // 3 :] if len(rows) > 6 else rows[-3:]
-    return Counter(len(r) for r in tail).most_common(1)[0][0]
+    counts = Counter(len(r) for r in tail)
+    usual = counts.most_common(1)[0][0]
+    return max(w for w, n in counts.items() if w == usual or n > 0.3 * len(tail))  # short rows may be as usual
 
 
 def _is_data(cells: Sequence[str], width: int) -> bool:

@@ -137,8 +137,28 @@ class Reader:
         Refusal
             If a compressed file expands beyond all telemetry, or holds nothing readable.
         """
+        if not self._packed:
+            data = self._take(size)
+        else:  # in small steps, so that damage costs only what lies behind it
+            parts: list[bytes] = []
+            while size > 0 and not self.cut_short and (part := self._take(min(size, 2**16))):
+                parts.append(part)
+                size -= len(part)
+            data = b"".join(parts)
+        if self._packed and self._given > max(FREE_EXPANSION, MAX_RATIO * self._source.size):
+            raise Refusal(
+                self._source.name,
+                found=f"a compressed file that expands more than {MAX_RATIO} times",
+                expected="telemetry",
+                remedy="unpack it yourself if it is one, and import the CSV file",
+            )
+        return data
+
+    def _take(self, size: int) -> bytes:
+        """Read once, or note that there is no more to be had."""
+        once = getattr(self._inner, "read1", self._inner.read) if self._packed else self._inner.read
         try:
-            data = self._inner.read(size)
+            data = bytes(once(size))
         except (EOFError, OSError, zlib.error, lzma.LZMAError, zipfile.BadZipFile, ValueError, NotImplementedError):
             if not self._packed or self._given == 0:
                 raise Refusal(
@@ -150,14 +170,7 @@ class Reader:
             self.cut_short = True
             return b""
         self._given += len(data)
-        if self._packed and self._given > max(FREE_EXPANSION, MAX_RATIO * self._source.size):
-            raise Refusal(
-                self._source.name,
-                found=f"a compressed file that expands more than {MAX_RATIO} times",
-                expected="telemetry",
-                remedy="unpack it yourself if it is one, and import the CSV file",
-            )
-        return bytes(data)
+        return data
 
     def position(self) -> int:
         """Stored bytes consumed so far."""

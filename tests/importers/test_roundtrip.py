@@ -8,7 +8,6 @@ from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
 from importers.read import plan, read
-from importers.refusal import Refusal
 from tests.importers.corpus.spelling import CLOCKS, HEADINGS, PREAMBLES, START, Spelling, expected, render
 
 MAY_ASK = {"date_order", "time_unit", "decimal"}

@@ -1,0 +1,87 @@
+"""Coverage-guided fuzzing of the importer: any bytes are read or refused, never a traceback.
+
+Run ``make fuzz`` (three minutes) or ``python tests/fuzz/fuzz_import.py [libFuzzer options] [corpus folder …]``.
+What breaks it is written to ``tests/fuzz/corpus/``, where the plain test suite replays it ever after.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+import tempfile
+import warnings
+from pathlib import Path
+
+CORPUS = Path(__file__).parent / "corpus"
+ROWS = 200_000
+"""Rows beyond which an input proves nothing more."""
+
+
+def attempt(data: bytes) -> str:
+    """Plan and read bytes as a user would: answer what is asked with the first answer offered, then write.
+
+    Returns
+    -------
+    str
+        What became of it: ``read``, ``asked`` or the refusal. Anything but a refusal passes as an exception.
+    """
+    import numpy as np
+
+    from importers.read import plan, read
+    from importers.refusal import Refusal
+
+    try:
+        proposal = plan(io.BytesIO(data), name="fuzz.csv")
+        if proposal.questions:
+            answers = {q.key: q.answers[0] for q in proposal.questions}
+            proposal = plan(io.BytesIO(data), name="fuzz.csv", answers=answers)
+            if proposal.questions:
+                return "asked"
+        rows, last = 0, -1.0
+        for draft in read(io.BytesIO(data), proposal):
+            last = -1.0
+            for batch in draft.batches:
+                assert batch.schema.equals(draft.schema)
+                time = np.asarray(batch.column(0))
+                assert np.isfinite(time).all()
+                assert (np.diff(time, prepend=last) > 0).all(), "time must grow"
+                last = float(time[-1]) if time.size else last
+                rows += batch.num_rows
+            assert all("\n" not in notice for notice in draft.notices)
+            if rows > ROWS:
+                break
+    except Refusal as refusal:
+        sentence = str(refusal)
+        assert sentence.startswith("fuzz.csv")
+        assert "\n" not in sentence
+        assert sentence.endswith(".")
+        return sentence
+    return "read"
+
+
+def seeds(folder: Path) -> None:
+    """Write the dialects of the corpus as starting points."""
+    from tests.importers.corpus.cases import CASES
+
+    for n, case in enumerate(CASES):
+        (folder / f"case{n:03d}").write_bytes(case.data[:20_000])
+
+
+def main() -> None:
+    """Fuzz until told to stop."""
+    import atheris
+
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+    with atheris.instrument_imports(include=["importers", "csv", "gzip", "zipfile"]):
+        import importers.read  # noqa: F401
+    warnings.simplefilter("ignore")
+    CORPUS.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix="fuzz-") as scratch:
+        seeds(Path(scratch))
+        options = [f"-artifact_prefix={CORPUS}/", "-timeout=20", "-rss_limit_mb=2048", "-max_len=20000"]
+        atheris.Setup([sys.argv[0], *options, *sys.argv[1:], scratch, str(CORPUS)], attempt)
+        atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    main()
