@@ -103,14 +103,22 @@ class Spell:
 
     time_s: FloatArray
     held: Mask
+    total_s: FloatArray
+
+    @classmethod
+    def of(cls, time_s: FloatArray, held: Mask) -> Spell:
+        """Sum it up once."""
+        return cls(time_s, held, np.r_[0.0, np.cumsum(np.diff(time_s) * held[:-1])])
 
     def within(self, start_s: FloatArray, end_s: FloatArray) -> FloatArray:
         """Seconds of each span during which it was so; shape of the inputs."""
-        total = np.r_[0.0, np.cumsum(np.diff(self.time_s) * self.held[:-1])]
-        return np.asarray(np.interp(end_s, self.time_s, total) - np.interp(start_s, self.time_s, total), float)
+        inside = np.interp(end_s, self.time_s, self.total_s) - np.interp(start_s, self.time_s, self.total_s)
+        return np.asarray(inside, float)
 
     def at(self, time_s: FloatArray) -> Mask:
         """Whether it was so at each instant, which must be row times."""
+        if time_s.size == self.time_s.size:
+            return self.held
         return np.asarray(self.held[np.searchsorted(self.time_s, time_s).clip(0, self.held.size - 1)], bool)
 
 
@@ -233,7 +241,7 @@ def _flying(telemetry: Telemetry) -> Spell:
     held = np.zeros(telemetry.table.num_rows, bool)
     for name in ("position.ground_speed_m_s", "motion.airspeed_m_s"):
         held |= _above(telemetry, name, MOVING_M_S)
-    return Spell(telemetry.time_s, held)
+    return Spell.of(telemetry.time_s, held)
 
 
 def _working(telemetry: Telemetry, flying: Spell) -> Spell:
@@ -244,7 +252,7 @@ def _working(telemetry: Telemetry, flying: Spell) -> Spell:
         v = telemetry.series(name, raw=True).values
         if v.size:
             held |= _above(telemetry, name, max(AT_POWER * float(np.quantile(v, 0.999)), 20_000.0))
-    return Spell(telemetry.time_s, held)
+    return Spell.of(telemetry.time_s, held)
 
 
 def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
@@ -261,13 +269,15 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
         return out
     stop = np.r_[start[1:], v.size]
     u = v[start]
-    refresh = int(np.clip(np.median(stop - start), 1, max(v.size // 100, 1)))
-    w = v[::refresh]
-    rough = np.quantile(np.abs(w[1:-1] - 0.5 * (w[2:] + w[:-2])), 0.9)
     left, right = u[1:-1] - u[:-2], u[1:-1] - u[2:]
     lasted = t[start[2:]] - t[start[1:-1]]
     jump = np.minimum(np.abs(left), np.abs(right))
-    spike = (left * right > 0) & (jump > smallest + rate * lasted) & (jump > SPIKE_ROUGHNESS * rough)
+    spike = (left * right > 0) & (jump > smallest + rate * lasted)
+    if not spike.any():
+        return out
+    refresh = int(np.clip(np.median(stop - start), 1, max(v.size // 100, 1)))
+    w = v[::refresh]
+    spike &= jump > SPIKE_ROUGHNESS * np.quantile(np.abs(w[1:-1] - 0.5 * (w[2:] + w[:-2])), 0.9)
     # One step of a coarse gauge flickering between two readings is no spike, unless it is enormous.
     spike &= (jump > 1.5 * np.abs(np.diff(u)).min()) | (jump > 6.0 * smallest)
     # How far the neighbours themselves moved: a real manoeuvre shows there, a glitch does not.
@@ -284,13 +294,16 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
 
 def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> list[tuple[int, int]]:
     """Runs (first, one past last) of one identical value that no live, finely read sensor gives while things move."""
-    if v.size < 2 * STUCK_SAMPLES or not spell.held.any():
+    if v.size < 2 * STUCK_SAMPLES or spell.total_s[-1] <= STUCK_SECONDS:
         return []
     start = np.flatnonzero(np.r_[True, np.diff(v) != 0])
     stop = np.r_[start[1:], v.size]
+    enough = stop - start >= STUCK_SAMPLES
+    if not (t[stop - 1] - t[start] > STUCK_SECONDS)[enough].any():
+        return []  # so it is with nearly every channel: the rest is only for the few
     u = v[start]
     moving_s = spell.within(t[start], t[stop - 1])
-    long = (moving_s > STUCK_SECONDS) & (stop - start >= STUCK_SAMPLES)
+    long = (moving_s > STUCK_SECONDS) & enough
     # How the channel behaves otherwise, while things move.
     other = (spell.within(t[start], np.r_[t[start[1:]], t[-1]]) > 0) & ~long
     if not long.any() or other.sum() < STUCK_SAMPLES:
@@ -344,7 +357,7 @@ def _saturated(v: FloatArray) -> int:
     A pile of identical extremes that is many times as common as the values next to it means the sensor ran
     out of range. A quantity at rest at nought is a legitimate end.
     """
-    if v.size < 200 or np.unique(v).size < 30:
+    if v.size < 200:
         return 0
     for sign in (1, -1):
         w = sign * v
@@ -352,8 +365,10 @@ def _saturated(v: FloatArray) -> int:
         if end == 0.0:
             continue
         at_end = w == end
+        if at_end.mean() <= 0.02:
+            continue
         band = (w < end) & (w >= end - 0.05 * np.ptp(w))
         runs = int((at_end[1:] & at_end[:-1]).sum())
-        if at_end.mean() > 0.02 and at_end.sum() > 5 * max(int(band.sum()), 1) and runs > 20:
+        if at_end.sum() > 5 * max(int(band.sum()), 1) and runs > 20 and np.unique(v).size >= 30:
             return sign
     return 0
