@@ -67,8 +67,8 @@ class Engine:
     ``pump_ml_per_min_at_full`` is the delivery at 100 % pump drive; ``service_interval_h`` the owner's or maker's
     interval, ``hours_before_log`` and ``starts_before_log`` what it had run when logging began or was last serviced.
     ``burn_floor_ml_per_min`` and ``burn_cubic_ml_per_min`` are the burn curve learned from flights with a fuel sensor
-    (floor + cubic · (speed / max_rpm)³), ``burn_spread_percent`` its spread over flights; with ``max_rpm`` they give
-    the burn of a flight that logged shaft speed alone.
+    (floor + cubic · (speed / max_rpm)³), ``burn_spread_percent`` its spread over flights (5 % until
+    stated: an assumption, no source); with ``max_rpm`` they give the burn of a flight that logged shaft speed alone.
     """
 
     name: str

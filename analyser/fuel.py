@@ -62,6 +62,7 @@ class TankResult:
     airborne_rate_ml_per_min: Figure
     airborne_rate_g_per_min: Figure
     left_at_landing_ml: Figure
+    left_at_landing_corrected_ml: Figure
     reserve_ml: Figure
     margin_ml: Figure
     dry_after_min: Figure
@@ -221,8 +222,10 @@ def _tank(
     remaining = _remaining(name, source, smooth, tank, note.before_ml if note else None)
     landing = _left(name, remaining, phases, smooth)
     reserve = _reserve(name, tank, aircraft, rate)
-    margin = _difference(f"Above the reserve at landing, {name}", landing, reserve)
-    dry = _dry_after(name, landing, rate, tank, air)
+    landing_corrected = _left_corrected(name, remaining, smooth, correction, phases)
+    best = landing_corrected if landing_corrected.value is not None else landing
+    margin = _difference(f"Above the reserve at landing, {name}", best, reserve)
+    dry = _dry_after(name, best, _times(rate, correction), tank, air)
     events.extend(_reserve_events(name, margin, remaining, reserve, phases))
     trace = Trace(
         f"Burn, {name}",
@@ -259,6 +262,7 @@ def _tank(
                 airborne_rate_ml_per_min=rate,
                 airborne_rate_g_per_min=_as_mass(f"Burn in flight, {name}", rate, kg_per_l, context),
                 left_at_landing_ml=landing,
+                left_at_landing_corrected_ml=landing_corrected,
                 reserve_ml=reserve,
                 margin_ml=margin,
                 dry_after_min=dry,
@@ -490,6 +494,31 @@ def _left(name: str, remaining: Trace | None, phases: Phases, smooth: Smoothed) 
     return Figure(label, value, "mL", remaining.method, value - half, value + half, how=remaining.how, digits=0)
 
 
+def _left_corrected(name: str, remaining: Trace | None, smooth: Smoothed, correction: Figure, phases: Phases) -> Figure:
+    """What was left if this flight's burn was really what was put in afterwards: start volume less corrected burn."""
+    label = f"Left at landing, {name} (by what was put in)"
+    at = phases.touch_down_s
+    if remaining is None or at is None:
+        return Figure.unavailable(label, "mL", "needs the volume at start and the time of landing")
+    if correction.value is None:
+        return Figure.unavailable(label, "mL", correction.missing)
+    start = float(remaining.values[0] + smooth.total[0])
+    burned = float(np.interp(at, smooth.time_s, smooth.total))
+    value = start - correction.value * burned
+    half = float(np.hypot(Z95 * smooth.total_se, correction.half_width * burned))
+    how = "volume at start less the burn, corrected by what was put in afterwards"
+    return Figure(label, value, "mL", Method.ESTIMATED, value - half, value + half, how=how, digits=0)
+
+
+def _times(rate: Figure, correction: Figure) -> Figure:
+    """A rate set right by this flight's sensor correction, where there is one."""
+    if rate.value is None or correction.value is None:
+        return rate
+    value = rate.value * correction.value
+    half = float(np.hypot(rate.half_width * correction.value, rate.value * correction.half_width))
+    return replace(rate, value=value, low=value - half, high=value + half)
+
+
 def _reserve(name: str, tank: Tank, aircraft: Aircraft | None, rate: Figure) -> Figure:
     label = f"Reserve, {name}"
     rule = tank.reserve or (aircraft.reserve if aircraft else None)
@@ -558,14 +587,14 @@ def _reserve_events(
         return
     subject = f"fuel.{name}"
     below = np.flatnonzero(remaining.values < reserve.value)
-    if margin.value < 0 and below.size:
-        at = float(remaining.time_s[below[0]])
+    if margin.value < 0:
+        at = float(remaining.time_s[below[0]]) if below.size else phases.touch_down_s
         text = f"Tank {name} landed {-margin.value:.0f} mL below the {reserve.value:.0f} mL reserve."
         yield Event(
             "reserve_reached", subject, min(at, phases.touch_down_s), phases.touch_down_s, Level.ACT, text, margin
         )
     elif margin.low is not None and margin.low < 0:
-        text = f"Tank {name} landed {margin.value:.0f} mL above the reserve: within what the sensor resolves."
+        text = f"Tank {name} landed {margin.value:.0f} mL above the reserve: within what sensor and filling resolve."
         yield Event("reserve_near", subject, phases.touch_down_s, phases.touch_down_s, Level.WATCH, text, margin)
 
 
@@ -707,22 +736,24 @@ def _balance_shift(tanks: list[TankResult], context: FlightContext) -> Figure:
     if aircraft is None or not aircraft.mass_kg:
         return Figure.unavailable(label, "mm", "the aircraft's mass is not stated (mass_kg)")
     kg_per_l = mixture_kg_per_l(aircraft.fuel, _temperature(context)[0])
-    moment, burned = 0.0, 0.0
+    moment, burned, spread = 0.0, 0.0, 0.0
     for result in tanks:
         described = aircraft.tank(result.name)
-        volume = _best(result).value
+        best = _best(result)
+        volume = best.value
         if described is None or described.x_m is None or volume is None:
             return Figure.unavailable(label, "mm", f"tank {result.name} has no position (x_m) or no burned volume")
         mass = volume / 1000.0 * kg_per_l
         moment += mass * described.x_m
         burned += mass
+        spread = float(np.hypot(spread, best.half_width / 1000.0 * kg_per_l * described.x_m))
     if not burned:
         return Figure.unavailable(label, "mm", "nothing was burned")
     # x is measured forward from the balance point at mass_kg: burning fuel ahead of it moves the balance aft.
     shift = 1000.0 * moment / (aircraft.mass_kg - burned)
-    how = "burned mass at the tanks' x_m, measured from the balance point with full tanks"
-    return Figure(label, shift, "mm", Method.ESTIMATED, 0.97 * shift if shift > 0 else 1.03 * shift,
-                  1.03 * shift if shift > 0 else 0.97 * shift, how=how)  # fmt: skip
+    half = 1000.0 * spread / (aircraft.mass_kg - burned)
+    how = "burned mass at the tanks' x_m, measured from the balance point with full tanks; x_m taken as exact"
+    return Figure(label, shift, "mm", Method.ESTIMATED, shift - half, shift + half, how=how)
 
 
 def _sum(label: str, parts: list[Figure], unit: str) -> Figure:

@@ -76,6 +76,24 @@ def test_put_in_volume_sets_the_sensor_right_and_both_are_shown() -> None:
     assert tank.correction.low < 1 / 0.9 < (tank.correction.high or 0)
 
 
+def test_what_was_left_and_the_margin_follow_the_volume_put_in() -> None:
+    true = flown.truth()
+    columns = {"fuel.left.remaining_ml": 4000.0 - 0.9 * true.burned_ml + flown.slosh(true.time_s, 10.0)}
+    tank = Tank("left", capacity_ml=4000.0, reserve=Reserve(ml=500.0))
+    context = FlightContext(
+        aircraft=Aircraft("Test", tanks=(tank,)), fuel_notes={"left": FuelNote(put_in_ml=float(true.burned_ml[-1]))}
+    )
+    (result,) = _analyse(columns, true, context).tanks
+    left = 4000.0 - true.between(0.0, flown.TOUCH_DOWN_S)
+    corrected, by_sensor = result.left_at_landing_corrected_ml, result.left_at_landing_ml
+    assert corrected.low is not None
+    assert corrected.high is not None
+    assert corrected.low <= left <= corrected.high
+    assert by_sensor.value is not None
+    assert by_sensor.value > left + 100.0  # a sensor that reads low flatters the margin
+    assert result.margin_ml.value == pytest.approx(left - 500.0, abs=60.0)
+
+
 def test_reserve_margin_and_dry_time() -> None:
     true = flown.truth()
     tank = _analyse(SENSORS["remaining"](true), true).tanks[0]
