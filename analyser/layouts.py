@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import pairwise
 
 import numpy as np
@@ -216,6 +217,17 @@ def _changed(before: AntennaLayout, after: AntennaLayout) -> list[str]:
         or key not in new
         or (old[key].position_m, old[key].axis, old[key].kind) != (new[key].position_m, new[key].axis, new[key].kind)
     ]
+
+
+def last_moved(aircraft: Aircraft) -> dict[str, date]:
+    """By antenna, the day from which it stands where it stands now; only antennas that were ever moved."""
+    dated = sorted((x for x in aircraft.layouts if x.since), key=lambda x: x.since or date.min)
+    moved: dict[str, date] = {}
+    for before, after in pairwise(dated):
+        # Antennas that first appear are new, not moved.
+        fitted = {antenna_key(a.receiver, a.number) for a in before.antennas}
+        moved |= {key: after.since for key in _changed(before, after) if key in fitted and after.since}
+    return moved
 
 
 def _compare_layouts(

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from analyser.aircraft import Aircraft
 from analyser.attention import rank_attention
 from analyser.events import Attention
 from analyser.fuel_history import FuelHistory, fuel_history
-from analyser.layouts import LayoutsResult, analyse_layouts
+from analyser.layouts import LayoutsResult, analyse_layouts, last_moved
 from analyser.pack_history import PackHistory, pack_histories
+from analyser.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from analyser.record import FlightRecord
 from analyser.turbine_history import EngineHistory, turbine_history
 
@@ -24,6 +25,7 @@ class AircraftSeason:
     fuel: FuelHistory
     engines: tuple[EngineHistory, ...]
     layouts: LayoutsResult
+    range: RangeCheckResult = field(default_factory=lambda: RangeCheckResult((), ""))
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,11 @@ class SeasonResult:
     attention: tuple[Attention, ...]
 
 
-def analyse_season(flights: Sequence[FlightRecord], aircraft: Sequence[Aircraft] = ()) -> SeasonResult:
+def analyse_season(
+    flights: Sequence[FlightRecord],
+    aircraft: Sequence[Aircraft] = (),
+    range_checks: Mapping[str, Sequence[RangeCheck]] | None = None,
+) -> SeasonResult:
     """Analyse all flights of a logbook.
 
     Parameters
@@ -44,6 +50,8 @@ def analyse_season(flights: Sequence[FlightRecord], aircraft: Sequence[Aircraft]
         Oldest first.
     aircraft : sequence of Aircraft
         Registered aircraft; one without flights still gets its planned antenna maps.
+    range_checks : mapping of str to sequence of RangeCheck, optional
+        Walked range checks by aircraft; they are laid beside the longest distance its flights went.
     """
     known = {f.context.aircraft.name: f.context.aircraft for f in flights if f.context.aircraft}
     known |= {a.name: a for a in aircraft}
@@ -57,7 +65,12 @@ def analyse_season(flights: Sequence[FlightRecord], aircraft: Sequence[Aircraft]
                 fuel=fuel_history(own),
                 engines=turbine_history(own),
                 layouts=analyse_layouts(own, described),
+                range=analyse_range_checks((range_checks or {}).get(name, ()), _farthest_m(own), last_moved(described)),
             )
         )
     packs = pack_histories(flights)
     return SeasonResult(tuple(seasons), packs, rank_attention(flights, seasons, packs))
+
+
+def _farthest_m(flights: Sequence[FlightRecord]) -> float | None:
+    return max((v for f in flights if (v := f.result.link.max_range_m.value) is not None), default=None)

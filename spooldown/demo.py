@@ -11,6 +11,7 @@ from spooldown import adding, register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
+from spooldown.range_sheet import is_range_sheet, read_range_sheet
 from spooldown.sheet import is_sheet, read_sheet
 
 LABEL = "Invented data"
@@ -72,6 +73,10 @@ def fill(
         if is_sheet(data[:256]):
             apply_sheet(book, known, data, log.path.name)
             said.append(f"notes from {log.path.name}")
+        elif is_range_sheet(data[:256]):
+            rows = read_range_sheet(data, log.path.name, known)
+            book.add_range_checks((r.aircraft, r.check) for r in rows)
+            said.append(f"range checks from {log.path.name}")
     return outcomes, said
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import PurePosixPath
 
 from analyser.quality import screen
-from analyser.range_check import RangeCheck
+from analyser.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from analyser.season import SeasonResult, analyse_season
 from analyser.telemetry import Telemetry
 from reports.model import FlightPage, Site
@@ -39,6 +39,19 @@ def season_of(flights: Sequence[Analysed], register: Register, book: Logbook | N
     for _, owner, check in book.range_checks() if book else ():
         checks.setdefault(owner, []).append(check)
     return analyse_season([a.record for a in flights], list(register.aircraft.values()), checks)
+
+
+def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeCheckResult]:
+    """Range checks of some aircraft beside the distance flown, from what is analysed already or is now."""
+    from spooldown import register
+
+    if not owners:
+        return {}
+    seasons = season_of(analysed(book, register.load(book)), register.load(book), book).aircraft
+    found = {s.aircraft.name: s.range for s in seasons if s.aircraft.name in owners}
+    for owner in sorted(set(owners) - set(found)):  # neither registered nor flown
+        found[owner] = analyse_range_checks([c for _, who, c in book.range_checks() if who == owner])
+    return found
 
 
 def site_of(book: Logbook, register: Register, *, progress: Progress | None = None) -> Site:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -36,6 +36,13 @@ def is_range_sheet(head: bytes) -> bool:
     """Whether a file starts as a sheet of range checks does."""
     first = head.removeprefix(b"\xef\xbb\xbf").partition(b"\n")[0]
     return b"distance_m" in first and b"reduction_db" in first and b"receiver" in first
+
+
+def as_sheet(cells: Mapping[str, str]) -> bytes:
+    """One typed check as the sheet it would be, so that both ways in meet the same checks."""
+    out = io.StringIO()
+    csv.writer(out).writerows([list(cells), list(cells.values())])
+    return out.getvalue().encode()
 
 
 def read_range_sheet(data: bytes, name: str, register: Register, aircraft: str = "") -> list[RangeRow]:
@@ -121,7 +128,9 @@ def _row(said: dict[str, str], register: Register, aircraft: str, refuse: Refuse
         receiver=receiver,
         number=number,
         distance_m=_number(said["distance_m"], 0.1, LONGEST_M, "m", lambda *a: refuse("distance_m", *a)),
-        reduction_db=_number(said["reduction_db"], 0.0, LARGEST_REDUCTION_DB, "dB", lambda *a: refuse("reduction_db", *a)),
+        reduction_db=_number(
+            said["reduction_db"], 0.0, LARGEST_REDUCTION_DB, "dB", lambda *a: refuse("reduction_db", *a)
+        ),
         orientation=said.get("orientation", ""),
         note=said.get("remarks", ""),
     )
@@ -133,7 +142,9 @@ def settle_antenna(known: Aircraft | None, receiver: str, antenna: str, refuse: 
     number = 0
     if antenna:
         if not (antenna.isascii() and antenna.isdigit() and int(antenna) > 0):
-            raise refuse("antenna", repr(antenna), "its number, 1 or more, or nothing for the whole receiver", "mend it")
+            raise refuse(
+                "antenna", repr(antenna), "its number, 1 or more, or nothing for the whole receiver", "mend it"
+            )
         number = int(antenna)
     if known is None:
         return receiver, number
@@ -150,7 +161,10 @@ def settle_antenna(known: Aircraft | None, receiver: str, antenna: str, refuse: 
     numbers = sorted(n for r, n in fitted if r == receiver)
     if number and numbers and number not in numbers:
         raise refuse(
-            "antenna", str(number), f"one of {', '.join(map(str, dict.fromkeys(numbers)))} on {receiver}", "mend the cell"
+            "antenna",
+            str(number),
+            f"one of {', '.join(map(str, dict.fromkeys(numbers)))} on {receiver}",
+            "mend the cell",
         )
     return receiver, number
 

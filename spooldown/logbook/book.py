@@ -189,8 +189,8 @@ class Logbook:
 
         with _spoken(self.folder):
             rows = self._db.execute(
-                "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks"
-                " FROM range_check ORDER BY day, range_check_id"
+                "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"
+                " remarks FROM range_check ORDER BY day, range_check_id"
             ).fetchall()
         return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
 
@@ -366,7 +366,9 @@ class Logbook:
         """
         with self.writing() as db:
             if not db.execute("DELETE FROM range_check WHERE range_check_id = ?", (number,)).rowcount:
-                raise NotFoundProblem(f"there is no range check {number}; `spooldown range-checks` lists what there is.")
+                raise NotFoundProblem(
+                    f"there is no range check {number}; `spooldown range-checks` lists what there is."
+                )
 
     def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
         """Say whose flights these are; their ids stay."""
