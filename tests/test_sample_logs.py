@@ -16,6 +16,7 @@ from sample_logs.generator import scenario
 from sample_logs.generator.__main__ import main
 from sample_logs.generator.electric import discharge, open_circuit_v, share
 from sample_logs.generator.radio import Aerial, Link, dipole_gain, direct_gain, direction, free_space_loss_db
+from sample_logs.generator.range_walks import range_checks, reach_m
 from sample_logs.generator.scenario import Sortie
 from sample_logs.generator.sensors import geodetic
 from sample_logs.generator.session import STEP_S, Session, play
@@ -139,6 +140,17 @@ def test_the_null_lies_where_the_truth_says(truth: dict[str, Any]) -> None:
     assert np.median(gain) > 0.5
     moved = direct_gain(scenario.FIN_AFTER, direction(180.0, -15.0)[None, :])
     assert moved[0] > 1.0
+
+
+def test_walked_range_checks_solve_the_links_budget(truth: dict[str, Any]) -> None:
+    reach = reach_m(scenario.TERN_LINK, 2.0, 30.0)
+    heard = 20.0 - 10.0 - 30.0 + 2.0 - free_space_loss_db(2440.0, np.array([reach]))[0]
+    assert heard == pytest.approx(-94.0, abs=1e-6)
+    walked = [r for r in range_checks() if r["antenna"] == 2 and r["orientation"] == "tail to pilot"]
+    before = [float(str(r["distance_m"])) for r in walked if str(r["day"]) < scenario.MOVED_ON]
+    after = [float(str(r["distance_m"])) for r in walked if str(r["day"]) >= scenario.MOVED_ON]
+    planted = truth["null"]["gain_dbi"]["B"] - truth["null"]["gain_dbi"]["A"]
+    assert 20 * np.log10(np.mean(after) / np.mean(before)) == pytest.approx(planted, abs=2)
 
 
 def test_free_space_when_nothing_is_in_the_way() -> None:

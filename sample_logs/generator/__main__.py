@@ -1,4 +1,4 @@
-"""Write the invented scenario: logs, aircraft files, field sheet and ground truth.
+"""Write the invented scenario: logs, aircraft files, field sheet, range checks and ground truth.
 
 ``python -m sample_logs.generator [OUT]``; OUT is this package's parent folder unless given.
 """
@@ -8,9 +8,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +19,7 @@ import numpy.typing as npt
 from sample_logs.generator import dialects, scenario
 from sample_logs.generator.electric import warmth
 from sample_logs.generator.files import aircraft_files
-from sample_logs.generator.radio import Link, direct_gain, direction
+from sample_logs.generator.range_walks import mean_gain_db, range_checks
 from sample_logs.generator.scenario import Sortie
 from sample_logs.generator.sensors import record
 from sample_logs.generator.session import STEP_S, Session, play
@@ -37,7 +36,6 @@ def main(out: Path, say: Callable[[str], object] = print) -> None:
     for sortie in (*scenario.tern(), *scenario.plover()):
         session = play(sortie.plan)
         columns = record(sortie, session)
-        # A file is never written after a cut-off recorder: the log ends a little before the truth does.
         text = dialects.write(sortie.dialect, sortie.start, columns, sortie.aircraft)
         texts[sortie.file] = dialects.join_two(texts[sortie.file], text) if sortie.file in texts else text
         sheet.append(field_row(sortie, session))
@@ -47,7 +45,9 @@ def main(out: Path, say: Callable[[str], object] = print) -> None:
         target = out / name
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_text(text, encoding="utf-8", newline="\n")
-    (out / "field_sheet.csv").write_text(_csv(sheet), encoding="utf-8", newline="\n")
+    last = ("air_temperature_c", "pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m", "remarks")
+    (out / "field_sheet.csv").write_text(_csv(sheet, last), encoding="utf-8", newline="\n")
+    (out / "range_check.csv").write_text(_csv(range_checks()), encoding="utf-8", newline="\n")
     story = {**planted(), "flights": truth}
     (out / "ground_truth.json").write_text(json.dumps(story, indent=1) + "\n", encoding="utf-8", newline="\n")
 
@@ -70,8 +70,8 @@ def planted() -> dict[str, Any]:
             "azimuth_deg": scenario.NULL_DEG[0],
             "elevation_deg": scenario.NULL_DEG[1],
             "until_flight": scenario.MOVED_AFTER_FLIGHT,
-            "gain_dbi": {name: gain_dbi(name, *scenario.NULL_DEG) for name in ("A", "B")},
-            "best_gain_dbi": {name: gain_dbi(name, *BROADSIDE_DEG[name]) for name in ("A", "B")},
+            "gain_dbi": {name: _fin_dbi(name, *scenario.NULL_DEG) for name in ("A", "B")},
+            "best_gain_dbi": {name: _fin_dbi(name, *BROADSIDE_DEG[name]) for name in ("A", "B")},
             "note": "Direct wave plus mean diffuse scatter. The shadow fades out over 8° outside its cone; the "
             "aircraft file, as its owner drew it, has the plain cone.",
         },
@@ -85,6 +85,7 @@ def planted() -> dict[str, Any]:
             "new_resistance_25c_mohm": round(1000 * before[1].resistance_ohm, 1),
             "last_resistance_25c_mohm": round(1000 * before[14].resistance_ohm, 1),
             "last_capacity_mah": round(before[14].capacity_mah),
+            "note": "Neither receiver pack alone would carry the gear's surge; R1 is sound all the same.",
         },
         "hot_start": {"aircraft": "Tern", "flight": scenario.HOT_START_FLIGHT, "engine": "right", "limit_c": 720},
         "cool_down_cut": {
@@ -107,11 +108,9 @@ def planted() -> dict[str, Any]:
     }
 
 
-def gain_dbi(layout: str, azimuth_deg: float, elevation_deg: float) -> float:
-    """Mean gain of Tern's fin antenna in one body direction: direct wave and diffuse scatter, dBi."""
+def _fin_dbi(layout: str, azimuth_deg: float, elevation_deg: float) -> float:
     fin = scenario.TERN_LAYOUTS[layout][-1]
-    direct = float(direct_gain(fin, direction(azimuth_deg, elevation_deg)[None, :])[0])
-    return round(10 * math.log10(direct + 10 ** (Link().diffuse_db / 10)), 1)
+    return round(mean_gain_db(fin, scenario.TERN_LINK, azimuth_deg, elevation_deg), 1)
 
 
 def field_row(sortie: Sortie, session: Session) -> dict[str, object]:
@@ -214,9 +213,8 @@ def _spans(mask: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     return list(zip(first.tolist(), last.tolist(), strict=True))
 
 
-def _csv(rows: list[dict[str, object]]) -> str:
-    last = ["air_temperature_c", "pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m", "remarks"]
-    names = [n for n in dict.fromkeys(k for row in rows for k in row) if n not in last] + last
+def _csv(rows: Sequence[Mapping[str, object]], last: Sequence[str] = ()) -> str:
+    names = [n for n in dict.fromkeys(k for row in rows for k in row) if n not in last] + list(last)
     text = io.StringIO()
     writer = csv.DictWriter(text, names, restval="", lineterminator="\n")
     writer.writeheader()

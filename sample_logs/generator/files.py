@@ -79,7 +79,7 @@ def _tern() -> dict[str, Any]:
             },
             {
                 "name": "B",
-                "since": _date("2026-07-01"),
+                "since": _date(scenario.MOVED_ON),
                 "note": "Fin antenna moved up to the fin tip, axis upright.",
                 "antennas": [_antenna(a) for a in scenario.TERN_LAYOUTS["B"]],
             },

@@ -5,7 +5,7 @@ Nothing here is real: field, aircraft, packs, people and flights are invented. T
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from sample_logs.generator.electric import CellState, PackState
@@ -19,7 +19,7 @@ LATITUDE_DEG, LONGITUDE_DEG, GROUND_M = 56.4000, 3.2000, 18.0
 
 BURN_CHANGE_FLIGHT = 5
 BURN_CHANGE = 1.09
-MOVED_AFTER_FLIGHT = 8
+MOVED_AFTER_FLIGHT, MOVED_ON = 8, "2026-07-01"
 HOT_START_FLIGHT = 6
 CUT_COOL_DOWN_FLIGHT, CUT_COOL_DOWN_S = 11, 14.0
 NULL_DEG = (180.0, -15.0)
@@ -52,6 +52,7 @@ class Sortie:
 TERN_FLYER = Flyer(52.0, 30.0, 24.0, 88.0, 72.0, 420.0)
 PLOVER_FLYER = Flyer(40.0, 22.0, 17.0, 70.0, 60.0, 330.0)
 
+TERN_LINK = Link(installation_db=10.0)
 TAILPIPES = ShadowCone("tail pipes and carbon tube", 180.0, -12.0, 30.0, 13.0)
 TERN_FIXED = (
     Aerial("rx1", 1, "nose", (1.10, 0.0, -0.05), (0.0, 1.0, 0.0)),
@@ -158,7 +159,7 @@ def tern() -> list[Sortie]:
             receiver_packs=(receiver_pack("R1", number), receiver_pack("R2", number)),
             engine_packs=(engine_pack("E1", number), engine_pack("E2", number)),
             aerials=TERN_LAYOUTS[layout],
-            link=replace(Link(), installation_db=10.0),
+            link=TERN_LINK,
             interference=Interference("rx2", 1.7, 40.0) if number == MOVED_AFTER_FLIGHT else None,
         )
         packs = {"rx1": "R1", "rx2": "R2", "ecu_left": "E1", "ecu_right": "E2"}
