@@ -10,7 +10,7 @@ from pathlib import PurePath
 
 import pyarrow as pa
 
-from importers.clock import Open, date_order, read_text, utc
+from importers.clock import Open, date_order, order_said, read_text, utc
 from importers.words import fold
 
 DAY_NS = 86_400 * 10**9
@@ -122,7 +122,9 @@ def find(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tup
             if good[0]:
                 mark = re.search(r"(Z|[+-]\d{2}:?\d{2})\s*$", value) if form == "stamp" else None
                 where = "row" if mark else found.zone or ("UTC" if re.search(r"\b(utc|gmt)\b", fold(key)) else "")
-                found = Anchor(int(ns[0]), form == "stamp", where, f"from the line {key}: {written}")
+                found = Anchor(
+                    int(ns[0]), form == "stamp", where, f"from the line {key}: {written}{order_said([value], order)}"
+                )
                 asks = more
                 continue
         ns, good = read_text(pa.array([value]), "hms", "ymd")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,14 +17,18 @@ from importers.text import Block
 _TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string()}
 
 
+LISTED = 5
+"""Line numbers named in a notice."""
+
+
 @dataclass(slots=True)
 class CellNotes:
     """What could not be read, counted; the first place of each kind kept."""
 
     ragged: int = 0
-    ragged_at: int = 0
+    ragged_at: list[int] = field(default_factory=list)
     unread: dict[str, int] = field(default_factory=dict)
-    unread_first: dict[str, str] = field(default_factory=dict)
+    unread_first: dict[str, tuple[str, int]] = field(default_factory=dict)
 
 
 class Cells:
@@ -34,10 +38,14 @@ class Cells:
     ----------
     kinds : sequence of str
         ``number``, ``bool``, ``text`` or ``skip``, one a column.
+    endings : mapping of str to str, optional
+        Column name (``c0`` …) to the unit that stands behind its numbers.
     """
 
-    def __init__(self, dialect: Dialect, kinds: Sequence[str], notes: CellNotes) -> None:
-        self.dialect, self.notes = dialect, notes
+    def __init__(
+        self, dialect: Dialect, kinds: Sequence[str], notes: CellNotes, endings: Mapping[str, str] | None = None
+    ) -> None:
+        self.dialect, self.notes, self.endings = dialect, notes, endings or {}
         self.names = [f"c{i}" for i in range(len(kinds) + dialect.spare)]
         self.kinds = [*kinds, *["skip"] * dialect.spare]
         self.wanted = [n for n, k in zip(self.names, self.kinds, strict=True) if k != "skip"]
@@ -51,12 +59,13 @@ class Cells:
         simple = not self.dialect.thousands
         if simple:
             try:
-                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block.line)
+                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block)
                 return _finite(table) if re.search(rb"(?i)inf|e\+?\d{3}", text) else table
             except pa.ArrowInvalid:
-                self.notes.ragged = self._ragged_before
-        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block.line)
-        return pa.table({n: self._lenient(raw.column(n).combine_chunks(), n, k) for n, k in self._typed()})
+                self.notes.ragged -= self._ragged_now
+                del self.notes.ragged_at[len(self.notes.ragged_at) - self._listed_now :]
+        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block)
+        return pa.table({n: self.lenient(raw.column(n).combine_chunks(), n, k, block) for n, k in self._typed()})
 
     def _typed(self) -> list[tuple[str, str]]:
         return [(n, k) for n, k in zip(self.names, self.kinds, strict=True) if k != "skip"]
@@ -73,13 +82,15 @@ class Cells:
             text = _pad(text, self.dialect.delimiter.encode(), len(self.names))
         return text
 
-    def _parse(self, text: bytes, types: dict[str, pa.DataType], line: int) -> pa.Table:
-        self._ragged_before = self.notes.ragged
+    def _parse(self, text: bytes, types: dict[str, pa.DataType], block: Block) -> pa.Table:
+        self._ragged_now = self._listed_now = 0
 
         def ragged(row: pa_csv.InvalidRow) -> str:
             self.notes.ragged += 1
-            if not self.notes.ragged_at:
-                self.notes.ragged_at = line + (row.number or 1) - 1
+            self._ragged_now += 1
+            if len(self.notes.ragged_at) < LISTED:
+                self._listed_now += 1
+                self.notes.ragged_at.append(_line_of(block, row.text.encode(), but=self.notes.ragged_at))
             return "skip"
 
         return pa_csv.read_csv(
@@ -102,8 +113,8 @@ class Cells:
             ),
         )
 
-    def _lenient(self, column: pa.Array, name: str, kind: str) -> pa.Array:
-        """Convert what can be converted; the rest becomes null and is counted."""
+    def lenient(self, column: pa.Array, name: str, kind: str, block: Block | None = None) -> pa.Array:
+        """Convert what can be converted; the rest becomes null and is counted under ``name``."""
         column = pc.utf8_trim_whitespace(column)
         column = pc.if_else(pc.is_in(column, pa.array(NULLS)), pa.scalar(None, pa.string()), column)
         if kind == "text":
@@ -121,7 +132,8 @@ class Cells:
                 plain = pc.replace_substring(plain, ",", ".")
             plain = pc.replace_substring_regex(plain, "^[+]", "")
             plain = pc.replace_substring_regex(plain, "^\u2212", "-")
-            plain = pc.replace_substring_regex(plain, r"^([-+]?[0-9.]+)\s*[a-zA-Z%°µ/²]+$", r"\1")
+            ending = re.escape(self.endings.get(name, "%"))  # any other unit would be another quantity
+            plain = pc.replace_substring_regex(plain, rf"\s*{ending}$", "")
             good = pc.fill_null(pc.match_substring_regex(plain, r"^-?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"), False)
             out = pc.cast(pc.if_else(good, plain, pa.scalar(None, pa.string())), pa.float64())
             values = out.to_numpy(zero_copy_only=False)
@@ -129,8 +141,25 @@ class Cells:
         bad = pc.and_(pc.is_valid(column), pc.invert(good))
         if count := pc.sum(pc.fill_null(bad, False)).as_py():
             self.notes.unread[name] = self.notes.unread.get(name, 0) + int(count)
-            self.notes.unread_first.setdefault(name, str(column.filter(pc.fill_null(bad, False))[0].as_py())[:40])
+            if name not in self.notes.unread_first:
+                at = int(pc.index(bad, True).as_py())
+                cell = str(column[at].as_py())
+                line = _line_of(block, cell.encode(), skip=at) if block else 0
+                self.notes.unread_first[name] = (cell[:40], line)
         return out
+
+
+def _line_of(block: Block, part: bytes, *, skip: int = 0, but: Sequence[int] = ()) -> int:
+    """Number of the first line with a piece of text, from a block's ``skip``-th line on, lines ``but`` left out."""
+    at = 0
+    for _ in range(skip):
+        at = block.text.find(b"\n", at) + 1
+    while (found := block.text.find(part, at)) >= 0:
+        line = block.line + block.text.count(b"\n", 0, found)
+        if line not in but:
+            return line
+        at = block.text.find(b"\n", found) + 1 or len(block.text)
+    return block.line
 
 
 def _finite(table: pa.Table) -> pa.Table:

@@ -110,7 +110,7 @@ def find(
         column, values = dates[0]
         order, more = date_order(values, headings[column].text, answers)
         clock = Clock(clock.column, "hms", date_column=column, order=order, zone=clock.zone, absolute=True,
-                      why=f"{clock.why}; date from {headings[column].text!r}")  # fmt: skip
+                      why=f"{clock.why}; date from {headings[column].text!r}{order_said(values, order)}")  # fmt: skip
         asks = [*asks, *more]
     spare += [i for i, _ in dates if i != clock.date_column]
     return clock, asks, tuple(spare)
@@ -141,7 +141,8 @@ def _text_clock(
     if form == "stamp":
         order, asks = date_order(values, heading.text, answers)
         where = "zone in each row" if zone == "row" else zone or "zone unknown"
-        return Clock(i, form, order=order, zone=zone, absolute=True, why=f"date and time, {where}"), asks
+        return Clock(i, form, order=order, zone=zone, absolute=True,
+                     why=f"date and time{order_said(values, order)}, {where}"), asks  # fmt: skip
     if form == "hms":
         return Clock(i, form, wraps=(86400, 43200), zone=zone, why="clock time, may pass midnight"), []
     asks = []
@@ -154,6 +155,9 @@ def _text_clock(
     ), asks
 
 
+_ORDERS = {"day-first": "dmy", "month-first": "mdy", "year-first": "ymd"}
+
+
 def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> tuple[str, list[Open]]:
     """Order of day, month and year: seen where a part settles it, asked where none does.
 
@@ -162,17 +166,32 @@ def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> 
     parts = [m.groups() for v in values if (m := re.match(r"\s*(\d{1,4})([-/.])(\d{1,2})[-/.](\d{1,4})", v))]
     if not parts or any(len(a) == 4 for a, *_ in parts):
         return "ymd", []
-    said = answers.get("date_order", "")
-    if said in ("day-first", "month-first"):
-        return ("dmy" if said == "day-first" else "mdy"), []
-    if any(int(a) > 12 for a, *_ in parts) or all(mark == "." for _, mark, *_ in parts):
+    said = _ORDERS.get(answers.get("date_order", ""))
+    if said:
+        return said, []
+    short = any(len(c) < 3 for *_, c in parts)
+    read: dict[str, set[tuple[int, ...]]] = {}
+    for order in ("dmy", "mdy", *(["ymd"] if short else [])):
+        dates = {tuple(int(dict(zip(order, (a, b, c), strict=True))[k]) for k in "ymd") for a, _, b, c in parts}
+        if all(1 <= m <= 12 and 1 <= d <= 31 for _, m, d in dates):
+            read[order] = dates
+    if "dmy" in read and all(mark == "." for _, mark, *_ in parts):
         return "dmy", []
-    if any(int(b) > 12 for _, _, b, _ in parts):
-        return "mdy", []
-    if all(a == b for a, _, b, _ in parts):
-        return "dmy", []
-    return "dmy", [Open("date_order", f"is {parts[0][0]}{parts[0][1]}{parts[0][2]}{parts[0][1]}{parts[0][3]} in "
-                        f"{heading!r} written day first or month first?", ("day-first", "month-first"))]  # fmt: skip
+    if len({frozenset(d) for d in read.values()}) <= 1:
+        return next(iter(read), "dmy"), []
+    a, mark, b, c = parts[0]
+    ways = tuple(k for k, v in _ORDERS.items() if v in read)
+    return next(iter(read)), [Open("date_order", f"is {a}{mark}{b}{mark}{c} in {heading!r} written "
+                                   f"{' or '.join(w.replace('-', ' ') for w in ways)}?", ways)]  # fmt: skip
+
+
+def order_said(values: Sequence[str], order: str) -> str:
+    """Say how days are read, where they could be read otherwise; else ''."""
+    if order == "ymd" or not any(re.match(r"\s*\d{1,2}[-/.]", v) for v in values):
+        return ""
+    if order == "mdy":
+        return ", month first"
+    return ", day first" + (" as is usual with dots" if any(re.match(r"\s*\d{1,2}\.", v) for v in values) else "")
 
 
 def _number_clock(

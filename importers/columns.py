@@ -28,8 +28,8 @@ _RULES: tuple[tuple[str, str, str], ...] = (
     ("fuel.used_ml", "fuel|tank used", ""),
     ("fuel.remaining_ml", "fuel|tank", "flow used pressure temperature pump"),
     ("fuel.remaining_percent", "fuel|tank", "flow used pressure temperature pump"),
-    ("pack.used_mah", "charge", "fuel"),
-    ("pack.used_mah", "pack|rx|ecu used", "fuel"),
+    ("pack.used_mah", "charge", "fuel remaining"),
+    ("pack.used_mah", "pack|rx|ecu used", "fuel remaining"),
     ("bus.voltage_v", "bus voltage", ""),
     ("bus.current_a", "bus current", ""),
     ("pack.voltage_v", "voltage", "pump fuel"),
@@ -273,9 +273,15 @@ def _fit(
     if channel.unit == "1":
         return "1", same, 0.85, ", a count", ()
     if channel.unit == "%":
-        if key.startswith(("control.", "engine.throttle")) or "quality" in key:
-            return "%", same, 0.6, ", no unit: taken as %", ()
-        return None
+        if not key.startswith(("control.", "engine.throttle")) and "quality" not in key:
+            return None
+        if low is None or high is None:
+            return "%", same, 0.5, ", no unit: taken as %", ()
+        if low < channel.low or high > channel.high:
+            return None
+        if low >= -1.0 and high <= 1.0 and not (float(low).is_integer() and float(high).is_integer()):
+            return None, same, 0.4, ", the unit is not said", ("%", "fraction")
+        return "%", same, 0.6, ", no unit: taken as %", ()
     if channel.unit == "dBm" and low is not None and high is not None and high <= 0 and low < 0:
         return "dBm", same, 0.75, ", no unit, negative: dBm", ()
     if channel.unit == "counts":

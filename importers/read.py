@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import queue
+import re
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -26,7 +27,9 @@ from importers.cells import CellNotes, Cells
 from importers.clock import Clock, FloatArray, Timeline
 from importers.refusal import Refusal
 from importers.source import Source
-from importers.text import TextNotes, blocks, head
+from importers.text import Block, TextNotes, blocks, head
+
+_ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +37,8 @@ class ColumnPlan:
     """One column of the file and what becomes of it.
 
     ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
-    ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``.
+    ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
+    ``ending`` a unit that stands behind the number in every cell.
     """
 
     heading: str
@@ -46,6 +50,7 @@ class ColumnPlan:
     reason: str
     kind: str = "number"
     factor: units.Conversion = field(default_factory=units.Conversion)
+    ending: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,14 +191,19 @@ def plan(
                 proposed.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", tuple(cells[i][:3]), 0.95, role,
                                 "text" if time.form != "number" else "number"))  # fmt: skip
                 continue
-            proposed.append(_column(heading, [c for c in cells[i] if c], whole, dialect, said, saved, questions))
-    proposed = _settle(proposed, said, questions)
+            plain, values, ending = _unit_in_cells(heading, [c for c in cells[i] if c], said, questions)
+            column = _column(plain, values, whole, dialect, said, saved, questions)
+            proposed.append(replace(column, ending=ending) if ending and column.kind == "number" else column)
+    proposed = _settle(_meant(proposed, said, questions), said, questions)
     notices += [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
     notices += [f"column {c.heading!r} is no known channel and is kept as {c.channel}" for c in proposed
                 if c.channel.startswith(f"{EXTRA}.")]  # fmt: skip
+    for unit in dict.fromkeys(c.reason.rpartition("no unit: ")[2] for c in proposed if "no unit: " in c.reason):
+        unsaid = ", ".join(repr(c.heading) for c in proposed if c.reason.endswith(f"no unit: {unit}"))
+        notices.append(f"no unit is said for {unsaid}: taken as {unit.removeprefix('taken as ')}")
     notices += [f"column {c.heading!r}: the sign is taken as logged, positive downwards" for c in proposed
                 if c.channel == "motion.accel_z_m_s2" and "z" not in columns.dissect(c.heading).words]  # fmt: skip
-    if not any(parse(c.channel) for c in proposed):
+    if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
         raise Refusal(
             origin.name, line=dialect.header_row,
             found="no column that is a known channel (" + ", ".join(h for h in dialect.headings if h)[:120] + ")",
@@ -251,6 +261,10 @@ def _column(
         questions.append(
             Question(unit_key, f"in which unit is {heading.text!r} (for example {', '.join(samples)})?", found.ask)
         )
+    if found.channel.endswith(("used_mah", "used_ml")) and len(numbers) > 2 and _falls(numbers):
+        slug = f"{EXTRA}.{columns.slug(heading.text)}"
+        return ColumnPlan(heading.text, slug, heading.unit_text, "", samples, 0.6,
+                          "it falls, so it counts no use: kept as it is")  # fmt: skip
     known = parse(found.channel)
     kind = found.kind if known else "bool" if flags and not numeric else "number"
     wanted = known.channel.unit if known else ""
@@ -258,15 +272,63 @@ def _column(
                       found.confidence, found.reason, kind, found.conversion)  # fmt: skip
 
 
+def _unit_in_cells(
+    heading: columns.Heading, values: list[str], said: Mapping[str, str], questions: list[Question]
+) -> tuple[columns.Heading, list[str], str]:
+    """Heading with the unit that stands behind every number ("7.4 V"), the values without it, and the unit as written."""  # noqa: E501
+    endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
+    ending = endings.pop() if len(endings) == 1 else ""
+    unit = units.understand(ending) if ending else None
+    if unit is None:
+        return heading, values, ""
+    key = f"unit.{columns.slug(heading.text)}"
+    if heading.unit not in (None, unit) and key not in said:
+        questions.append(Question(key, f"in which unit is {heading.text!r}, whose cells say {ending!r}?",
+                                  (heading.unit_text, ending)))  # fmt: skip
+    return replace(heading, unit=unit, unit_text=ending), [v.removesuffix(ending).rstrip() for v in values], ending
+
+
+def _meant(
+    proposed: Sequence[ColumnPlan], said: Mapping[str, str], questions: list[Question]
+) -> list[ColumnPlan]:  # fmt: skip
+    """Ask what "left" means, a side or what remains, unless another column speaks of the right."""
+    words = [columns.dissect(c.heading).words for c in proposed]
+    sided = any("right" in w for w in words)
+    out = list(proposed)
+    for i, column in enumerate(proposed):
+        quantity = column.channel.rpartition(".")[2]
+        if "left" not in words[i] or sided or quantity not in _MAY_REMAIN or column.reason == "as the mapping says":
+            continue
+        key = f"meaning.{columns.slug(column.heading)}"
+        if said.get(key) == "remaining":
+            main = column.channel.replace(".left.", ".main.").replace("_left.", ".")
+            kept = quantity.startswith("remaining")
+            own = f"{EXTRA}.{columns.slug(column.heading)}"
+            out[i] = replace(column, channel=main if kept else own, confidence=1.0, reason="what remains, as you said",
+                             factor=column.factor if kept else units.Conversion())  # fmt: skip
+        elif said.get(key) != "left-side":
+            questions.append(Question(key, f"is {column.heading!r} of the left side, or what remains?",
+                                      ("left-side", "remaining")))  # fmt: skip
+    return out
+
+
+_MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
+
+
 def _said(factor: units.Conversion, heading: columns.Heading, wanted: str) -> str:
     return "" if factor.identity or not heading.unit else f"{units.written(heading.unit)} → {wanted}"
+
+
+def _falls(numbers: Sequence[float]) -> bool:
+    steps = np.diff(np.array(numbers))
+    return numbers[-1] < numbers[0] and int((steps < 0).sum()) > 2 * int((steps > 0).sum())
 
 
 def _number(text: str, dialect: sniff.Dialect) -> float | None:
     if dialect.thousands:
         text = text.replace(dialect.thousands, "")
     try:
-        return float(text.replace(dialect.decimal, ".").rstrip("% "))
+        return float(text.replace(dialect.decimal, ".").replace("\u2212", "-").rstrip("% "))
     except ValueError:
         return None
 
@@ -345,8 +407,38 @@ def _sensors(
     return pairs
 
 
-def _rows(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[Any]:
-    """Blocks of lines from the first row of data on."""
+def _rows(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[Block]:
+    """Blocks of lines from the first row of data on; a last line that may be cut is left out."""
+    before = b""
+    for block in _from_first_row(origin, dialect, notes):
+        if notes.unended and _may_be_cut(before + block.text, dialect):
+            at = block.text.rfind(b"\n", 0, -1) + 1
+            notes.cut_line = block.line + block.text.count(b"\n") - 1
+            if at:
+                yield Block(block.text[:at], block.line)
+            return
+        before = block.text[-8192:]
+        yield block
+
+
+def _may_be_cut(text: bytes, dialect: sniff.Dialect) -> bool:
+    """Whether a last line without a line end lacks fields, or its last cell is shorter than those above it."""
+    lines = text[-65536:].decode("utf-8", "replace").split("\n")[-22:-1]
+    rows = [sniff.split_line(line, dialect.delimiter) for line in lines if line.strip()]
+    if len(rows) < 3:
+        return False
+    *above, last = rows
+    if len(last) < max(len(dialect.headings), min(map(len, above[1:]))):
+        return True
+    cells = [r[-1] for r in above[1:] if len(r) == len(last) and r[-1]]
+    if not cells or not last[-1]:
+        return False
+    tails = {len(c.partition(dialect.decimal)[2]) for c in cells}
+    tail = len(last[-1].partition(dialect.decimal)[2])
+    return len(last[-1]) < min(map(len, cells)) or (len(tails) == 1 and tail < min(tails))
+
+
+def _from_first_row(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[Block]:
     for block in blocks(origin, dialect.encoding, notes, quoted_breaks=dialect.quoted_breaks):
         if block.line < dialect.first_row:
             skip, at = dialect.first_row - block.line, 0
@@ -356,7 +448,7 @@ def _rows(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[
                     break
             if not at or at >= len(block.text):
                 continue
-            yield type(block)(block.text[at:], dialect.first_row)
+            yield Block(block.text[at:], dialect.first_row)
         else:
             yield block
 
@@ -386,7 +478,8 @@ class _Reading:
         self.origin, self.plan, self.progress = origin, plan, progress
         self.dialect, self.time = plan.dialect, plan.time
         self.text, self.cells = TextNotes(), CellNotes()
-        self.untimed = 0
+        self.untimed = self.merged = 0
+        self.unread: dict[str, tuple[int, str]] = {}
         self.base_ns: int | None = None
         self.base = 0.0
         self.line = Timeline(self.time.per_second if self.time.form == "number" else 1, self.time.wraps)
@@ -407,14 +500,16 @@ class _Reading:
         text_clock = clock.form != "number"
         kinds = ["skip"] * len(self.dialect.headings)
         if long:
-            kinds[long.sensor], kinds[long.value] = "text", "number"
+            kinds[long.sensor] = "text"
+            kinds[long.value] = "number" if all(c.kind == "number" for _, c in self.kept) else "text"
         else:
             for i, column in self.kept:
                 kinds[i] = column.kind
         kinds[clock.column] = "text" if text_clock else "number"
         if clock.date_column is not None:
             kinds[clock.date_column] = "text"
-        reader = Cells(self.dialect, kinds, self.cells)
+        endings = {} if long else {f"c{i}": c.ending for i, c in self.kept if c.ending}
+        reader = Cells(self.dialect, kinds, self.cells, endings)
         held_t: FloatArray = np.empty(0)
         held: pa.Table | None = None
         begun = False
@@ -484,7 +579,12 @@ class _Reading:
         if self.plan.long:
             times, arrays = self._pivot(times[:count], table.slice(0, count))
         else:
-            times = clocks.spread(times, int(begun))[:count]
+            merged = _merge(times[:count], table.slice(0, count).select([f"c{i}" for i, _ in self.kept]))
+            if merged is not None:
+                self.merged += count - merged[0].size
+                times, table = merged
+            else:
+                times = clocks.spread(times, int(begun))[:count]
             arrays = [self._convert(table.column(f"c{i}").slice(0, count), c) for i, c in self.kept]
         if not times.size:
             return
@@ -522,9 +622,11 @@ class _Reading:
         wanted = [c.heading for _, c in self.kept]
         code = pc.index_in(table.column(f"c{long.sensor}"), pa.array(wanted, pa.string()))
         codes = np.asarray(pc.fill_null(code, -1).to_numpy())
-        values = np.asarray(table.column(f"c{long.value}").to_numpy(), float)
-        use = (codes >= 0) & np.isfinite(values)
-        times, codes, values = np.maximum.accumulate(times)[use], codes[use], values[use]
+        values = table.column(f"c{long.value}").combine_chunks()
+        use = np.flatnonzero((codes >= 0) & np.asarray(values.is_valid()))
+        times, codes = np.maximum.accumulate(times)[use], codes[use]
+        if use.size < len(values):
+            values = values.take(pa.array(use))
         if not times.size:
             return times, []
         stamps, group = np.unique(times, return_inverse=True)
@@ -543,12 +645,23 @@ class _Reading:
             stamps, group = np.unique(times, return_inverse=True)
         arrays: list[Any] = []
         for n, (_, column) in enumerate(self.kept):
-            mine = codes == n
-            out = np.full(stamps.size, np.nan)
-            out[group[mine]] = values[mine]
-            array = pa.chunked_array([pa.array(out, mask=np.isnan(out))])
-            arrays.append(self._convert(array, column) if column.kind == "number" else pc.cast(array, pa.bool_()))
+            mine = np.flatnonzero(codes == n)
+            at = np.full(stamps.size, -1)
+            at[group[mine]] = np.arange(mine.size)
+            array = self._typed(values.take(pa.array(mine)), column).take(pa.array(at, mask=at < 0))
+            arrays.append(self._convert(pa.chunked_array([array]), column))
         return stamps, arrays
+
+    def _typed(self, values: pa.Array, column: ColumnPlan) -> pa.Array:
+        """Values of one sensor of a long table, in the type of its channel."""
+        if pa.types.is_floating(values.type):
+            return values
+        notes = CellNotes()
+        out = Cells(self.dialect, [], notes).lenient(values, column.heading, column.kind)
+        if column.heading in notes.unread:
+            before, cell = self.unread.get(column.heading, (0, notes.unread_first[column.heading][0]))
+            self.unread[column.heading] = (before + notes.unread[column.heading], cell)
+        return out
 
     def when(self, start: _Start) -> tuple[datetime | None, dict[str, str]]:
         """UTC of a flight's first row where it is known, and what else is: where from, or the local time."""
@@ -581,18 +694,27 @@ class _Reading:
         """What was mended or left out so far, in words."""
         out = [f"{n} × {what}" for what, n in self.line.notes.items()]
         if self.cells.ragged:
+            lines = sorted(self.cells.ragged_at)
+            out.append(f"{self.cells.ragged} row(s) without the right number of fields left out (a cut line, or a "
+                       f"remark): line {', '.join(map(str, lines))}"
+                       + (" …" if self.cells.ragged > len(lines) else ""))  # fmt: skip
+        if self.text.cut_line:
+            out.append(f"the last line (line {self.text.cut_line}) has no line end and may be a cut line: left out")
+        if self.merged:
             out.append(
-                f"{self.cells.ragged} row(s) without the right number of fields left out (a cut line, or a remark)"
+                f"{self.merged} row(s) that share a stamp with the row before and fill other columns made one row"
             )
         if self.untimed:
             out.append(f"{self.untimed} row(s) without a readable time left out")
         for name, count in self.cells.unread.items():
-            at = int(name[1:])
-            heading = self.dialect.headings[at] if at < len(self.dialect.headings) else name
-            if at != self.time.column:
-                out.append(
-                    f"{count} cell(s) of column {heading!r} are no numbers (first: {self.cells.unread_first[name]!r})"
-                )
+            if name != f"c{self.time.column}":
+                at = int(name[1:])
+                heading = self.dialect.headings[at] if at < len(self.dialect.headings) else name
+                cell, line = self.cells.unread_first[name]
+                out.append(f"{count} cell(s) of column {heading!r} could not be read and are left empty"
+                           f" (first: {cell!r} in line {line})")  # fmt: skip
+        for sensor, (count, cell) in self.unread.items():
+            out.append(f"{count} value(s) of {sensor!r} could not be read and are left empty (first: {cell!r})")
         if self.text.nul_bytes:
             out.append(f"{self.text.nul_bytes} zero byte(s) removed")
         if self.text.undecodable:
@@ -659,6 +781,29 @@ def read(
     if not part:
         raise Refusal(plan.source, found="no row with a readable time and values", expected="rows of telemetry",
                       remedy="check that the log holds more than its header")  # fmt: skip
+
+
+def _merge(times: FloatArray, table: pa.Table) -> tuple[FloatArray, pa.Table] | None:
+    """Make rows that share a stamp one row, where they fill different columns; None where any two fill the same."""
+    times = np.maximum.accumulate(times)
+    fresh = np.concatenate([[True], np.diff(times) > 0])
+    starts = np.flatnonzero(fresh)
+    if starts.size == times.size or all(not c.null_count for c in table.columns):
+        return None
+    group = np.cumsum(fresh) - 1
+    taken: dict[str, Any] = {}
+    for name in table.column_names:
+        column = table.column(name).combine_chunks()
+        if isinstance(column, pa.ChunkedArray):
+            column = pa.concat_arrays(column.chunks)
+        filled = np.flatnonzero(np.asarray(column.is_valid()))
+        owner = group[filled]
+        if owner.size > 1 and (np.diff(owner) == 0).any():
+            return None
+        at = np.full(starts.size, -1)
+        at[owner] = filled
+        taken[name] = column.take(pa.array(at, mask=at < 0))
+    return times[starts], pa.table(taken)
 
 
 def _ahead(items: Iterator[Any], depth: int = 2) -> Any:

@@ -250,25 +250,27 @@ def _width(rows: Sequence[Sequence[str]]) -> int:
     return max(w for w, n in counts.items() if w == usual or n > 0.3 * len(tail))  # short rows may be as usual
 
 
-def _is_data(cells: Sequence[str], width: int) -> bool:
+def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool:
+    """Whether a line is a row of data: typed in most of the columns that hold nothing but data further down."""
     if len(cells) < 2 or not (width / 2 <= len(cells) <= width + 1):
         return False
+    there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in NULLS]
+    if there:
+        return sum(map(typed, there)) > 0.5 * len(there)
     filled = [c for c in cells if c and c not in NULLS]
     return bool(filled) and sum(map(typed, filled)) >= 0.35 * len(filled)
 
 
 def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
-    tail = rows[len(rows) // 3 :]
-    firm = []  # columns that hold data and nothing else
-    for n in range(width):
-        filled = [c[n] for _, _, c in tail if len(c) > n and c[n] and c[n] not in NULLS]
-        if filled and sum(map(typed, filled)) > 0.9 * len(filled):
+    firm = []
+    for n in range(width if len(rows) > 4 else 0):
+        below = [c[n] for _, _, c in rows[len(rows) // 3 :] if len(c) > n and c[n] and c[n] not in NULLS]
+        if below and sum(map(typed, below)) > 0.9 * len(below):
             firm.append(n)
     for i, (_, _, cells) in enumerate(rows):
-        there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in NULLS]
-        if _is_data(cells, width) and (len(rows) < 5 or not there or sum(map(typed, there)) > 0.5 * len(there)):
+        if _is_data(cells, width, firm):
             following = rows[i + 1 : i + 4]
-            if sum(_is_data(c, width) for _, _, c in following) >= 0.5 * len(following):
+            if sum(_is_data(c, width, firm) for _, _, c in following) >= 0.5 * len(following):
                 return i
     return None
 

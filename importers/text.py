@@ -89,6 +89,7 @@ class TextNotes:
     nul_bytes: int = 0
     undecodable: int = 0
     unended: bool = False
+    cut_line: int = 0
     cut_short: bool = False
     bytes_read: int = field(default=0)
 

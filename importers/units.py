@@ -43,6 +43,7 @@ _FOLDED = {
     "us": "us", "µs": "us", "μs": "us", "usec": "us", "micros": "us", "microseconds": "us", "ns": "ns", "min": "min",
     "minutes": "min", "h": "h", "hours": "h",
     "%": "%", "percent": "%", "pct": "%", "prozent": "%", "perc": "%", "proz": "%", "pourcent": "%", "porciento": "%",
+    "fraction": "fraction", "anteil": "fraction",
     "dbm": "dBm", "db": "dBm", "rpm": "rpm", "u/min": "rpm", "upm": "rpm", "1/min": "rpm", "min-1": "rpm",
     "min^-1": "rpm", "min⁻¹": "rpm", "/min": "rpm", "tr/min": "rpm", "rev/min": "rpm", "r/min": "rpm",
     "t/min": "rpm", "krpm": "krpm", "1000/min": "krpm", "k rpm": "krpm", "rpm x1000": "krpm", "x1000 rpm": "krpm",
@@ -57,8 +58,8 @@ _CANONICAL = {
     "m/s²": "m/s**2", "Pa": "Pa",
 }  # fmt: skip
 _OWN = {
-    "%": ("%", 1), "dBm": ("dBm", 1), "rpm": ("rpm", 1), "krpm": ("rpm", 1000), "rps": ("rpm", 60), "1": ("1", 1),
-    "counts": ("counts", 1), "bool": ("bool", 1),
+    "%": ("%", 1), "fraction": ("%", 100), "dBm": ("dBm", 1), "rpm": ("rpm", 1), "krpm": ("rpm", 1000),
+    "rps": ("rpm", 60), "1": ("1", 1), "counts": ("counts", 1), "bool": ("bool", 1),
 }  # fmt: skip
 _WRITTEN = {"degC": "°C", "degF": "°F", "mA*h": "mAh", "A*h": "Ah", "g_0": "g", "deg": "°", "m/s**2": "m/s²"}
 

@@ -107,3 +107,20 @@ def test_a_day_in_slashes_is_asked_and_one_in_dots_is_not():
 ])  # fmt: skip
 def test_zones(text, wanted):
     assert anchor.zone(text) == wanted
+
+
+@pytest.mark.parametrize(("days", "keys"), [
+    (["05/04/2026"], ["date_order"]), (["05/04/2026", "13/04/2026"], []), (["05/05/2026"], []), (["05.04.2026"], []),
+    (["24-05-17"], ["date_order"]), (["24-05-42"], []), (["2026-04-05"], []), (["05-04-2026"], ["date_order"]),
+])  # fmt: skip
+def test_the_order_of_a_day_is_asked_wherever_two_readings_differ(days, keys):
+    table = "Date,Time," + HEAD + "\n"
+    table += "".join(f"{days[-1 if i else 0]},12:00:{i:02d},-60\n" for i in range(20))
+    assert [q.key for q in plan(io.BytesIO(table.encode())).questions] == keys
+
+
+def test_dotted_days_say_their_convention():
+    table = rows([f"05.04.2026 12:00:{i:02d}Z" for i in range(20)], "Time")
+    found, p = drafts(table)
+    assert found[0][0].utc_start == datetime(2026, 4, 5, 12, tzinfo=UTC)
+    assert "day first as is usual with dots" in p.clock

@@ -34,3 +34,15 @@ def test_millivolts_as_a_suffix(heading):
     assert found.channel.startswith("pack.")
     assert found.channel.endswith(".voltage_v")
     assert found.conversion.apply(7400.0) == 7.4
+
+
+@pytest.mark.parametrize("heading", ["Capacity remaining (mAh)", "Restkapazität [mAh]", "Remaining charge (mAh)"])
+def test_what_remains_of_a_charge_is_no_charge_used(heading):
+    assert channel(heading, 0.0, 2600.0).startswith("extra.")
+
+
+def test_a_stick_in_raw_counts_is_no_percentage():
+    assert channel("Throttle", 0.0, 100.0) == "control.throttle_percent"
+    assert channel("Throttle", 988.0, 2012.0) == "extra.throttle"
+    found = columns.match(columns.dissect("Throttle"), 0.0, 0.87)
+    assert found.ask == ("%", "fraction")
