@@ -64,12 +64,12 @@ _C, _H, _N = Between.CONTINUOUS, Between.HOLD, Between.COUNTER
 
 VOCABULARY: tuple[Channel, ...] = (
     # Packs and the buses they feed
-    Channel("pack", "voltage_v", "V", _C, 0.0, 75.0, "Pack voltage"),
+    Channel("pack", "voltage_v", "V", _C, -0.5, 75.0, "Pack voltage"),
     Channel("pack", "current_a", "A", _C, -300.0, 300.0, "Pack current"),
     Channel("pack", "used_mah", "mAh", _N, 0.0, 100_000.0, "Charge used"),
-    Channel("pack", "cell<n>_v", "V", _C, 0.0, 5.0, "Cell voltage"),
+    Channel("pack", "cell<n>_v", "V", _C, -0.5, 5.0, "Cell voltage"),
     Channel("pack", "temperature_c", "°C", _C, -40.0, 120.0, "Pack temperature"),
-    Channel("bus", "voltage_v", "V", _C, 0.0, 75.0, "Bus voltage"),
+    Channel("bus", "voltage_v", "V", _C, -0.5, 75.0, "Bus voltage"),
     Channel("bus", "current_a", "A", _C, -300.0, 300.0, "Bus current"),
     # Fuel
     Channel("fuel", "remaining_ml", "mL", _C, -200.0, 100_000.0, "Fuel remaining"),
@@ -77,9 +77,9 @@ VOCABULARY: tuple[Channel, ...] = (
     Channel("fuel", "used_ml", "mL", _N, 0.0, 100_000.0, "Fuel used"),
     Channel("fuel", "flow_ml_per_min", "mL/min", _C, -50.0, 10_000.0, "Fuel flow"),
     # Turbines
-    Channel("engine", "speed_rpm", "rpm", _C, 0.0, 350_000.0, "Shaft speed"),
+    Channel("engine", "speed_rpm", "rpm", _C, -500.0, 350_000.0, "Shaft speed"),
     Channel("engine", "egt_c", "°C", _C, -40.0, 1_300.0, "Exhaust gas temperature"),
-    Channel("engine", "pump_v", "V", _C, 0.0, 30.0, "Pump voltage"),
+    Channel("engine", "pump_v", "V", _C, -1.0, 30.0, "Pump voltage"),
     Channel("engine", "pump_percent", "%", _C, -5.0, 105.0, "Pump drive"),
     Channel("engine", "throttle_percent", "%", _C, -25.0, 125.0, "Engine throttle"),
     # Radio link, per receiver and per antenna
@@ -100,13 +100,13 @@ VOCABULARY: tuple[Channel, ...] = (
     Channel("position", "longitude_deg", "°", _C, -180.0, 180.0, "Longitude", False),
     Channel("position", "altitude_m", "m", _C, -500.0, 12_000.0, "Altitude", False),
     Channel("position", "height_m", "m", _C, -500.0, 12_000.0, "Height above take-off", False),
-    Channel("position", "ground_speed_m_s", "m/s", _C, 0.0, 250.0, "Ground speed", False),
+    Channel("position", "ground_speed_m_s", "m/s", _C, -5.0, 250.0, "Ground speed", False),
     Channel("position", "track_deg", "°", _C, 0.0, 360.0, "Track over ground", False),
     Channel("position", "satellites", "1", _H, 0.0, 100.0, "Satellites", False),
     Channel("attitude", "roll_deg", "°", _C, -180.0, 180.0, "Roll", False),
     Channel("attitude", "pitch_deg", "°", _C, -90.0, 90.0, "Pitch", False),
     Channel("attitude", "heading_deg", "°", _C, -180.0, 360.0, "Heading", False),
-    Channel("motion", "airspeed_m_s", "m/s", _C, 0.0, 250.0, "Airspeed", False),
+    Channel("motion", "airspeed_m_s", "m/s", _C, -5.0, 250.0, "Airspeed", False),
     Channel("motion", "vario_m_s", "m/s", _C, -200.0, 200.0, "Climb rate", False),
     Channel("motion", "accel_x_m_s2", "m/s²", _C, -400.0, 400.0, "Acceleration forward", False),
     Channel("motion", "accel_y_m_s2", "m/s²", _C, -400.0, 400.0, "Acceleration right", False),

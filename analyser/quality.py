@@ -87,6 +87,7 @@ SATURATES = {
 }
 """Channels whose sensor runs out of range before the quantity does."""
 
+TURN_ALLOWANCE_DEG = 10.0
 SPIKE_ROUGHNESS = 5.0
 STUCK_SECONDS = 20.0
 STUCK_SAMPLES = 20
@@ -165,7 +166,9 @@ def _findings(
     channel = parsed.channel
     t, v = series
     key = (channel.subject, channel.quantity)
-    impossible = (v < channel.low) | (v > channel.high)
+    # An attitude read with noise, or not brought back into its own turn, may stand a little past a half or whole one.
+    past = TURN_ALLOWANCE_DEG if channel.unit == "°" and key not in TRAVELS else 0.0
+    impossible = (v < channel.low - past) | (v > channel.high + past)
     if impossible.any():
         worst = v[impossible][np.abs(v[impossible]).argmax()]
         note = (

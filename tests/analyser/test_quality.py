@@ -60,9 +60,11 @@ def clean(how: Sensors) -> dict[str, FloatArray]:
         "position.ground_speed_m_s": (speed, 0.1, 0.1, False),
         "motion.airspeed_m_s": (np.maximum(speed - 3, 0), 0.3, 0.1, False),
         "motion.accel_z_m_s2": (-9.81 - np.where(air, 5 * np.sin(t / 3) ** 2, 0), 0.2, 0.05, True),
-        "attitude.roll_deg": (np.where(air, 50 * np.sin(t / 8), 0.0), 0.2, 0.1, True),
+        "attitude.roll_deg": (np.where(air, 180 * np.sin(t / 8), 0.0), 1.0, 0.1, True),
         "engine.main.speed_rpm": (120_000 * power, 150.0, 100.0, False),
         "engine.main.egt_c": (20 + 650 * power, 1.0, 1.0, True),
+        "engine.main.pump_v": (np.where(t < STOP, 5 * power, 0.0), 0.02, 0.01, True),
+        "attitude.pitch_deg": (np.where(air, 10 * np.sin(t / 5), 0.0), 0.2, 0.1, True),
         "engine.main.throttle_percent": (100 * power, 0.0, 1.0, False),
         "fuel.main.remaining_ml": (np.maximum(left, 0), 10.0, 1.0, False),
         "fuel.main.remaining_percent": (np.maximum(left, 0) / 30, 0.3, 1.0, False),
@@ -263,6 +265,14 @@ def test_sensor_a_little_beyond_full_or_empty_is_believed() -> None:
     t = np.arange(0.0, 100.0, 0.1)
     columns = {"time_s": t, "fuel.main.remaining_percent": np.linspace(101.0, -1.0, t.size).round(1)}
     assert screen(telemetry(columns)).suspects == ()
+
+
+def test_attitude_past_a_half_turn_is_believed_and_a_latitude_past_the_pole_is_not() -> None:
+    t = np.arange(0.0, 100.0, 0.1)
+    columns = {"time_s": t, "attitude.roll_deg": 182 * np.sin(t), "position.latitude_deg": 90.5 + 0 * t}
+    assert [(s.channel, s.kind) for s in screen(telemetry(columns)).suspects] == [
+        ("position.latitude_deg", "impossible")
+    ]
 
 
 def test_counter_reset_is_named_and_kept() -> None:
