@@ -46,7 +46,7 @@ class DirectionBins:
     edges_sin_elevation : ndarray, shape (e + 1,)
         Sine of body elevation −1 … 1: equal steps make equal areas.
     residual_edges_db : ndarray, shape (h + 1,)
-        Edges of the histogram of the residual after path loss, dB.
+        Edges of the histogram of the residual after path loss, dB: the stretch of :data:`LEVEL_EDGES_DB` that was seen.
     histogram : ndarray of int, shape (a, e, h)
         Sample counts by direction and residual; all zero for a counter-only log.
     seconds, lost : ndarray, shape (a, e)
@@ -81,6 +81,29 @@ class DirectionBins:
     calibrated: bool = False
     calibration_signal: FloatArray = field(default_factory=lambda: np.empty(0))
     calibration_db: FloatArray = field(default_factory=lambda: np.empty(0))
+
+
+def trim_levels(histogram: npt.NDArray[np.int32]) -> tuple[npt.NDArray[np.int32], FloatArray]:
+    """Leave out the levels nobody saw at either end: a flight spans some thirty of the hundred.
+
+    Parameters
+    ----------
+    histogram : ndarray of int, shape (a, e, h)
+        Over all of :data:`LEVEL_EDGES_DB`.
+
+    Returns
+    -------
+    histogram, edges : ndarray, shapes (a, e, k) and (k + 1,)
+    """
+    used = np.flatnonzero(histogram.any(axis=(0, 1)))
+    first, last = (int(used[0]), int(used[-1]) + 1) if used.size else (0, 1)
+    return histogram[:, :, first:last].copy(), LEVEL_EDGES_DB[first : last + 1].copy()
+
+
+def add_levels(total: FloatArray, bins: DirectionBins) -> None:
+    """Add one flight's histogram, trimmed or not, to ``total`` (a, e, h) over all of :data:`LEVEL_EDGES_DB`."""
+    first = round(float(bins.residual_edges_db[0] - LEVEL_EDGES_DB[0]))
+    total[:, :, first : first + bins.histogram.shape[-1]] += bins.histogram
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -353,7 +376,10 @@ def pool_histogram(bins: Sequence[DirectionBins]) -> FloatArray:
     """Histograms of several flights, each widened by its own uncertainty, summed: shape (a, e, h)."""
     total = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
     for spread in {b.uncertainty_deg for b in bins}:
-        summed = np.sum([b.histogram for b in bins if b.uncertainty_deg == spread], axis=0, dtype=float)
+        summed = np.zeros_like(total)
+        for b in bins:
+            if b.uncertainty_deg == spread:
+                add_levels(summed, b)
         total += (neighbours(spread) @ summed.reshape(AZIMUTHS * ELEVATIONS, -1)).reshape(total.shape)
     return total
 

@@ -23,6 +23,7 @@ from analyser.antenna import (
     LEVEL_EDGES_DB,
     AntennaMap,
     DirectionBins,
+    add_levels,
     antenna_key,
     bin_centres,
     coverage_sentence,
@@ -142,8 +143,10 @@ def _references(flights: Sequence[FlightRecord]) -> float | None:
     levels = [b for f in flights for b in bins_of(f).values() if b.histogram.any() and not b.calibrated]
     if not levels:
         return None
-    pooled = np.sum([b.histogram for b in levels], axis=(0, 1, 2), dtype=float)
-    return float(quantile_of_histogram(pooled, LEVEL_EDGES_DB, np.asarray(0.5)))
+    pooled = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
+    for b in levels:
+        add_levels(pooled, b)
+    return float(quantile_of_histogram(pooled.sum(axis=(0, 1)), LEVEL_EDGES_DB, np.asarray(0.5)))
 
 
 def _maps(

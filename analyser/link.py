@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +27,7 @@ from analyser.antenna import (
     bin_centres,
     bin_of,
     name_direction,
+    trim_levels,
 )
 from analyser.count_rate import counter_map
 from analyser.events import Event, Level, find_dips, runs_of
@@ -246,8 +248,8 @@ def _range(flight: _Flight) -> tuple[Figure, Trace | None]:
     trace = Trace(
         "Range from the pilot",
         "m",
-        g.time_s,
-        distance,
+        _slim(g.time_s, 4),
+        _slim(distance, 1),
         method=Method.ESTIMATED,
         how=f"slant range; pilot: {g.pilot_from}",
     )
@@ -520,8 +522,9 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
     trace = None
     if level.residual_unit:
         trace = Trace(
-            f"{key}, signal against expectation", level.residual_unit, level.time_s, level.residual, how=level.how
-        )
+            f"{key}, signal against expectation", level.residual_unit, _slim(level.time_s, 4), _slim(level.residual, 1),
+            how=level.how,
+        )  # fmt: skip
     exponent = (
         Figure(
             "Fall with distance, exponent", level.fit.exponent, "", Method.ESTIMATED, level.fit.low, level.fit.high,
@@ -555,6 +558,11 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
         events=(*events, *margin_events),
         distance_exponent=exponent,
     )
+
+
+def _slim(v: FloatArray, digits: int) -> FloatArray:
+    """Round a curve that is only drawn, and keep it in half the bytes."""
+    return cast(FloatArray, np.round(v, digits).astype(np.float32))
 
 
 def _fades(level: _Level, subject: str, key: str) -> tuple[list[Event], str]:
@@ -683,11 +691,12 @@ def _bins(level: _Level | None, counter: str, flight: _Flight) -> DirectionBins 
         return None
     calibration = level.calibration if level else None
     empty = np.empty(0)
+    seen_levels, edges = trim_levels(histogram)
     return DirectionBins(
         EDGES_AZIMUTH_DEG,
         EDGES_SIN_ELEVATION,
-        LEVEL_EDGES_DB,
-        histogram,
+        edges,
+        seen_levels,
         by_range.sum(axis=-1),
         lost_by_range.sum(axis=-1),
         uncertainty_deg=g.uncertainty_deg,
