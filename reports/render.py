@@ -198,6 +198,7 @@ def _environment() -> Environment:
         subject=words.subject_words,
         num=number,
         lower_first=words.lower_first,
+        without=lambda text, name: text.removeprefix(f"{name}: "),
         num_of=lambda f: number(f.value, f.digits) + ("\u00a0%" if f.unit == "%" else ""),
     )
     env.globals.update(

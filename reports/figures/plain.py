@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from analyser.antenna import AntennaMap
+from analyser.burn_curve import BurnCurve
 from analyser.figures import Figure, FloatArray
 from analyser.timer import TimerCurve
 from reports.figures.flightplots import html_free
@@ -24,8 +25,12 @@ def trend(
     *,
     limit: float | None = None,
     limit_name: str = "",
+    change: str = "",
 ) -> dict[str, Any] | None:
-    """Figures over flights, one line a row ``(name, flight labels, figures)``, with their intervals as bars."""
+    """Figures over flights, one line a row ``(name, flight labels, figures)``, with their intervals as bars.
+
+    ``change`` is the label of the flight before which a line stands for a change.
+    """
     data: list[dict[str, Any]] = []
     symbols = ("circle", "diamond", "square", "triangle-up", "cross", "x")
     order: list[str] = []
@@ -100,6 +105,48 @@ def trend(
                 "font": {"size": 11, "color": "@soft"},
             }
         ]
+    if change in order[1:]:
+        at = order.index(change) - 0.5
+        line = {"color": "@ink", "width": 1.5, "dash": "dot"}
+        layout.setdefault("shapes", []).append(
+            {"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": at, "x1": at, "line": line}
+        )
+        layout.setdefault("annotations", []).append(
+            {
+                "yref": "paper",
+                "x": at,
+                "y": 1,
+                "xanchor": "left",
+                "yanchor": "top",
+                "text": f" since flight {html_free(change)}",
+                "showarrow": False,
+                "font": {"size": 11, "color": "@ink"},
+            }
+        )
+    return {"kind": "plain", "data": data, "layout": layout}
+
+
+def burn_curves(named: Sequence[tuple[str, BurnCurve]]) -> dict[str, Any]:
+    """Learned burn against shaft speed, one line an engine, over the upper three quarters of its speeds."""
+    data = []
+    for n, (name, curve) in enumerate(named):
+        speed = np.linspace(0.25, 1.0, 40) * curve.max_rpm
+        data.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "name": html_free(name),
+                "x": [_r(v, 0) for v in speed],
+                "y": [_r(v, 1) for v in curve.at(speed)],
+                "line": {"color": f"@c{n % 8}", "width": 2, "dash": ("solid", "dash", "dot")[n % 3]},
+                "hovertemplate": "%{x:.0f} rpm: %{y:.0f} mL/min",
+            }
+        )
+    layout = {
+        "height": 280,
+        "xaxis": {"title": {"text": "shaft speed, rpm"}},
+        "yaxis": {"title": {"text": "burn, mL/min"}, "rangemode": "tozero"},
+    }
     return {"kind": "plain", "data": data, "layout": layout}
 
 
@@ -154,7 +201,7 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
 
 
 _COMPASS = [-180, -135, -90, -45, 0, 45, 90, 135, 180]
-_COMPASS_WORDS = ["tail", "", "left", "", "nose", "", "right", "", "tail"]
+_COMPASS_WORDS = ["tail", "", "left wing", "", "nose", "", "right wing", "", "tail"]
 
 
 def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
@@ -184,15 +231,18 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
             }
         ],
         "layout": {
-            "height": 300,
+            "height": 260,
             "xaxis": {
                 "tickvals": _COMPASS,
                 "ticktext": _COMPASS_WORDS,
-                "title": {"text": "side of the airframe"},
                 "range": [-180, 180],
             },
-            "yaxis": {"tickvals": [-60, -30, 0, 30, 60], "title": {"text": "below / above, °"}, "range": [-90, 90]},
-            "margin": {"l": 56, "r": 6, "t": 8, "b": 44},
+            "yaxis": {
+                "tickvals": [-60, -30, 0, 30, 60],
+                "ticktext": ["below 60°", "30°", "level", "30°", "above 60°"],
+                "range": [-90, 90],
+            },
+            "margin": {"l": 64, "r": 6, "t": 8, "b": 30},
         },
     }
 
@@ -216,7 +266,11 @@ def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> di
                 "theta": [_r(azimuth[i], 1) for i in order],
                 "r": [_r(values[i], 2) for i in order],
                 "connectgaps": False,
-                "line": {"color": f"@c{n % 8}", "width": 2, "dash": "dash" if "planned" in name else "solid"},
+                "line": {
+                    "color": f"@c{n % 8}",
+                    "width": 2,
+                    "dash": "dot" if "planned" in name else "dash" if n else "solid",
+                },
                 "marker": {"color": f"@c{n % 8}", "size": 5},
                 "hovertemplate": f"%{{theta:.0f}}°: %{{r:.1f}} {html_free(antenna.unit)}",
             }
@@ -235,7 +289,7 @@ def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> di
                     "rotation": 90,
                     "direction": "clockwise",
                     "tickvals": [0, 45, 90, 135, 180, 225, 270, 315],
-                    "ticktext": ["nose", "45°", "right", "135°", "tail", "225°", "left", "315°"],
+                    "ticktext": ["nose", "", "right wing", "", "tail", "", "left wing", ""],
                     "gridcolor": "@grid",
                     "linecolor": "@grid",
                 },

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
 from analyser.figures import figures_of
 from analyser.season import AircraftSeason
-from reports.figures.plain import timer, trend
+from reports.called import called_on
+from reports.figures.plain import burn_curves, timer, trend
 from reports.figures.walk import groups_of, owner_of
 from reports.model import Site
 from reports.pages.flight import path_of
+from reports.pages.start import moved_antennas
 from reports.render import Shell, page
 from reports.words import told
 
@@ -25,11 +28,14 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         return [numbers.get(i, i) for i in ids]
 
     plots: dict[str, Any] = {}
-    burn = trend([(t.name, named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min")
+    # The analyser names the flight of a change in its sentence.
+    found = re.search(r"since flight (\d+)", one.fuel.imbalance_sentence)
+    since = found[1] if found else ""
+    burn = trend([(t.name, named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min", change=since)
     if burn:
         plots["burn"] = burn
-    imbalance = trend([("imbalance", named(one.flight_ids), one.fuel.imbalance)], "%")
-    if imbalance and len(one.fuel.imbalance) == len(one.flight_ids):
+    imbalance = trend([("imbalance", named(one.fuel.imbalance_flights), one.fuel.imbalance)], "%", change=since)
+    if imbalance:
         imbalance["layout"].setdefault("shapes", []).append(
             {
                 "type": "line",
@@ -44,6 +50,9 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         plots["imbalance"] = imbalance
     if one.fuel.timer is not None and one.fuel.timer.minutes.size:
         plots["timer"] = timer(one.fuel.timer)
+    learned = [(t.engine or t.name, t.curve) for t in one.fuel.tanks if t.curve is not None]
+    if learned:
+        plots["curve"] = burn_curves(learned)
     starts = trend([(e.name, named(e.flight_ids), e.start_peaks) for e in one.engines], "°C")
     if starts:
         plots["starts"] = starts
@@ -86,5 +95,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         drawn=plots.keys(),
         fuel_figures=fuel_figures,
         engine_figures=engine_figures,
+        moved=moved_antennas(one),
+        own=called_on(one.aircraft),
         tanks=tanks,
     )

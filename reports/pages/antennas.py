@@ -8,10 +8,13 @@ from typing import Any
 import numpy as np
 
 from analyser.antenna import AntennaMap
+from analyser.layouts import LayoutComparison
 from analyser.season import AircraftSeason
+from reports.called import called_on
 from reports.figures.plain import cuts, elevation_edges_deg, heat
 from reports.model import Site
 from reports.pages.flight import path_of
+from reports.pages.start import moved_antennas
 from reports.render import Shell, number, page
 
 
@@ -40,26 +43,59 @@ def _table(antenna: AntennaMap) -> dict[str, Any]:
     }
 
 
-def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
-    """Make the page of one aircraft's antennas."""
-    titles = {f.record.flight_id: f.title for f in site.flights}
-    plots: dict[str, Any] = {}
-    sections = []
-    every = [m for lay in one.layouts.layouts for m in (*lay.measured, *lay.planned)]
-    scale: dict[str, tuple[float, float]] = {}
+@dataclass(frozen=True, slots=True)
+class _InLayout:
+    """One antenna in one layout: measured beside planned."""
+
+    layout: str
+    flights: int
+    shown: tuple[_Shown, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Antenna:
+    """One antenna in every layout, newest layout first; ``cut`` is the plot that lays the layouts over each other."""
+
+    name: str
+    weak: str
+    layouts: tuple[_InLayout, ...]
+    cut: str
+    stronger: bool
+    comparisons: tuple[tuple[LayoutComparison, str], ...]
+
+
+def _scales(every: list[AntennaMap]) -> dict[str, tuple[float, float]]:
+    """One colour scale a unit, so that any two maps of a page can be laid side by side."""
+    scale = {}
     for unit in {m.unit for m in every}:
         seen = [np.asarray(m.gain_db, float)[np.isfinite(m.gain_db)] for m in every if m.unit == unit]
         joined = np.concatenate(seen) if seen else np.empty(0)
         if joined.size:
             low, high = np.percentile(joined, [1, 99])
             scale[unit] = (float(low), float(max(high, low + 1e-6)))
-    for n, lay in enumerate(one.layouts.layouts):
-        planned = {m.antenna: m for m in lay.planned}
-        measured = {m.antenna: m for m in lay.measured}
-        pairs = []
-        for k, name in enumerate(dict.fromkeys([*measured, *planned])):
+    return scale
+
+
+def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
+    """Make the page of one aircraft's antennas."""
+    titles = {f.record.flight_id: f.title for f in site.flights}
+    own = called_on(one.aircraft)
+    layouts = one.layouts.layouts
+    plots: dict[str, Any] = {}
+    scale = _scales([m for lay in layouts for m in (*lay.measured, *lay.planned)])
+    compared: dict[str, list[LayoutComparison]] = {}
+    for c in one.layouts.comparisons:
+        compared.setdefault(c.antenna, []).append(c)
+    names = dict.fromkeys([*compared, *(m.antenna for lay in layouts for m in (*lay.measured, *lay.planned))])
+    antennas = []
+    for k, name in enumerate(names):
+        inside = []
+        overlaid: list[tuple[str, AntennaMap]] = []
+        weak = ""
+        for n, lay in reversed(list(enumerate(layouts))):
             shown = []
-            for word, found in (("measured", measured.get(name)), ("planned", planned.get(name))):
+            for word, maps in (("measured", lay.measured), ("planned", lay.planned)):
+                found = next((m for m in maps if m.antenna == name), None)
                 if found is None:
                     continue
                 key = f"map-{n}-{k}-{word}"
@@ -67,21 +103,27 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
                 if np.isfinite(found.gain_db).any():
                     plots[key] = heat(found, low, high, worse_is_high=found.unit != "dB")
                 shown.append(_Shown(key if key in plots else "", word, found, _table(found)))
-            alike = [(s.word, s.map) for s in shown if s.map.unit == shown[0].map.unit]
-            cut = cuts(alike, *scale.get(shown[0].map.unit, (0.0, 1.0)))
-            if cut:
-                plots[f"cut-{n}-{k}"] = cut
-            pairs.append({"name": name, "shown": shown, "cut": f"cut-{n}-{k}" if cut else ""})
+                if word == "measured" and not weak and found.nulls:
+                    weak = found.nulls[0]
+                overlaid.append((f"{word}, layout {lay.layout}" if len(layouts) > 1 else word, found))
+            if shown:
+                inside.append(_InLayout(lay.layout, len(lay.flight_ids), tuple(shown)))
+        alike = [(w, m) for w, m in overlaid if m.unit == overlaid[0][1].unit]
+        cut = cuts(alike, *scale.get(overlaid[0][1].unit, (0.0, 1.0))) if overlaid else None
+        if cut:
+            plots[f"cut-{k}"] = cut
+        told = tuple((c, own.sentence(c.verdict)) for c in compared.get(name, ()))
+        stronger = bool(alike) and alike[0][1].unit == "dB"
+        antennas.append(_Antenna(own.antenna(name), weak, tuple(inside), f"cut-{k}" if cut else "", stronger, told))
+    sections = []
+    for n, lay in enumerate(layouts):
         best = lay.planned_best
         if best is not None and np.isfinite(best.gain_db).any():
-            low, high = scale.get(best.unit, (-20.0, 3.0))
-            plots[f"best-{n}"] = heat(best, low, high, worse_is_high=False)
-        described = next((x for x in one.aircraft.layouts if x.name == lay.layout), None)
+            plots[f"best-{n}"] = heat(best, *scale.get(best.unit, (-20.0, 3.0)), worse_is_high=False)
         sections.append(
             {
                 "lay": lay,
-                "described": described,
-                "pairs": pairs,
+                "described": next((x for x in one.aircraft.layouts if x.name == lay.layout), None),
                 "best": f"best-{n}" if f"best-{n}" in plots else "",
                 "flights": [(path_of(i), titles.get(i, i)) for i in lay.flight_ids],
             }
@@ -92,6 +134,10 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         title=f"Antennas of {one.aircraft.name}",
         plots={"plots": plots},
         one=one,
+        own=own,
         aircraft=one.aircraft,
+        moved=[a for a in antennas if a.comparisons],
+        still=[a for a in antennas if not a.comparisons],
+        told=moved_antennas(one),
         sections=sections,
     )

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from analyser.figures import figures_of
 from analyser.pack_history import PackHistory
 from reports.figures.plain import trend
-from reports.figures.walk import groups_of
 from reports.model import Site
 from reports.pages.flight import brief_names, path_of
 from reports.render import Shell, page
-
-_SERIES_FIELDS = frozenset({"capacities_mah", "resistances_mohm", "cell_spreads_v", "sags_v"})
 
 
 def render(history: PackHistory, site: Site, shell: Shell) -> str:
@@ -43,6 +41,7 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
         ),
         ("spread", "Cell spread", history.cell_spreads_v, "V", rule.cell_spread_v, f"rule: {rule.cell_spread_v:g} V"),
         ("sag", "Deepest sag in each flight", history.sags_v, "V", None, ""),
+        ("lowest", "Lowest voltage in each flight", history.lowest_v, "V", None, ""),
     )
     plots: dict[str, Any] = {}
     drawn = []
@@ -60,12 +59,22 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
             label,
             *(
                 t[n] if n < len(t) else None
-                for t in (history.capacities_mah, history.resistances_mohm, history.cell_spreads_v, history.sags_v)
+                for t in (
+                    history.capacities_mah,
+                    history.resistances_mohm,
+                    history.cell_spreads_v,
+                    history.sags_v,
+                    history.lowest_v,
+                )
             ),
         )
         for n, (i, label) in enumerate(zip(history.flight_ids, labels, strict=True))
     ]
-    groups = [g for g in groups_of(history) if g.path.partition(".")[0] not in _SERIES_FIELDS]
+    # One figure a flight is drawn and stands in the table of flights; the list has what is said of the pack as a whole.
+    whole = [f for path, f in figures_of(history) if not path.rpartition(".")[2].isdigit()]
+    # A verdict that only strings its reasons together is better read as a list.
+    listed = bool(history.reasons) and all(r in history.sentence for r in history.reasons)
+    head, _, _ = history.sentence.partition(":")
     return page(
         "pack.html",
         shell,
@@ -75,5 +84,6 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
         pack=pack,
         drawn=drawn,
         rows=rows[::-1],
-        figures=[f for g in groups for f in g.figures],
+        figures=whole,
+        verdict=f"{head}." if listed else history.sentence,
     )

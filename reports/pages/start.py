@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -9,13 +10,17 @@ from markupsafe import Markup
 
 from analyser.events import Attention, Level
 from analyser.figures import Figure
+from analyser.season import AircraftSeason
+from reports.called import Called, called, called_on
 from reports.figures.flightplots import moment
 from reports.model import FlightPage, Site
 from reports.names import slug
 from reports.outcome import level_of
 from reports.pages.flight import path_of
 from reports.render import Shell, clock, level_badge, number, page
+from reports.words import lower_first
 
+_NOBODY = Called()
 GENERATED = "\ue000generated\ue000"
 """Stands where the date of making goes, so that a new date alone does not make a new page."""
 
@@ -30,10 +35,40 @@ class Line:
     figure: Figure | None
     href: str
     link: str
+    also: tuple[tuple[str, str], ...] = ()
 
 
 def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[Line]:
-    """Attention with links to the moment, or else to the page of what it is about."""
+    """Attention with links to the moment, or else to the page of what it is about.
+
+    The same thing said of several flights is one line, with the other flights behind it.
+    """
+    records = {f.record.flight_id: f.record for f in site.flights}
+    of_aircraft = {a.aircraft.name: called_on(a.aircraft) for a in site.season.aircraft}
+    kept: dict[tuple[object, ...], Line] = {}
+    for a, line in zip(attention, _each(attention, site, root), strict=True):
+        record = records.get(a.flight_id)
+        own = called(record.context) if record else next((c for n, c in of_aircraft.items() if n in a.subject), _NOBODY)
+        # Figures and clock times apart, the same words of the same thing are the same matter.
+        matter = a.figure.label if a.figure else re.sub(r"[\d.]+", "#", a.reason)
+        key: tuple[object, ...] = (a.level, a.subject, record.aircraft if record else a.page, matter)
+        if record and key in kept:
+            kept[key] = replace(kept[key], also=(*kept[key].also, (line.href, line.link)))
+            continue
+        key = key if record else (*key, a.reason)
+        plain = a.subject.removeprefix(f"{record.aircraft}, ") if record else a.subject
+        several = len(of_aircraft) > 1 and record is not None and record.aircraft
+        subject = own.subject(plain)
+        kept[key] = replace(
+            line,
+            subject=f"{record.aircraft}, {lower_first(subject)}" if several and record else subject,
+            reason=own.sentence(a.reason),
+            figure=replace(a.figure, label=own.sentence(a.figure.label)) if a.figure else None,
+        )
+    return list(kept.values())
+
+
+def _each(attention: tuple[Attention, ...], site: Site, root: str) -> list[Line]:
     titles = {f.record.flight_id: f.title for f in site.flights}
     packs = {h.pack.name for h in site.season.packs}
     aircraft = {a.aircraft.name for a in site.season.aircraft}
@@ -116,28 +151,42 @@ def row(flight: FlightPage) -> Row:
     )
 
 
+def moved_antennas(one: AircraftSeason) -> list[str]:
+    """Of every antenna that was moved: its name, how it was weak before, and whether moving it helped."""
+    own = called_on(one.aircraft)
+    measured = {(m.antenna, lay.layout): m for lay in one.layouts.layouts for m in lay.measured}
+    out = []
+    for c in one.layouts.comparisons:
+        before = measured.get((c.antenna, c.before))
+        weak = f"weakest {before.nulls[0]}" if before is not None and before.nulls else ""
+        out.append(own.sentence(f"{c.antenna}. {f'In layout {c.before} {weak}. ' if weak else ''}{c.verdict}"))
+    return out
+
+
+def _summary(one: AircraftSeason) -> dict[str, Any]:
+    own = called_on(one.aircraft)
+    latest = one.layouts.layouts[-1] if one.layouts.layouts else None
+    return {
+        "name": one.aircraft.name,
+        "flights": len(one.flight_ids),
+        "engines": one.engines,
+        "imbalance": one.fuel.imbalance_sentence,
+        "imbalance_level": one.fuel.imbalance_level,
+        "timer": one.fuel.timer.sentence if one.fuel.timer else "",
+        "moved": moved_antennas(one),
+        "layout": latest.layout if latest else "",
+        "weak": [(own.antenna(m.antenna), m.nulls[0]) for m in latest.measured if m.nulls] if latest else [],
+    }
+
+
 def render(site: Site, shell: Shell) -> str:
     """Make the start page."""
     season = site.season
     all_lines = lines(season.attention, site)
-    urgent = [a for a in all_lines if a.level >= Level.WATCH][:12]
-    later = [a for a in all_lines if a not in urgent][:60]
-    aircraft: list[dict[str, Any]] = [
-        {
-            "name": a.aircraft.name,
-            "flights": len(a.flight_ids),
-            "engines": a.engines,
-            "imbalance": a.fuel.imbalance_sentence,
-            "weak": tuple(
-                f"{m.antenna}, layout {lay.layout}: {m.sentence}"
-                for lay in a.layouts.layouts[-1:]
-                for m in lay.measured
-                if m.sentence
-            ),
-            "verdicts": tuple(f"{c.antenna}: {c.verdict}" for c in a.layouts.comparisons),
-        }
-        for a in season.aircraft
-    ]
+    urgent = [a for a in all_lines if a.level >= Level.ACT] or [a for a in all_lines if a.level >= Level.WATCH][:8]
+    urgent = urgent[:10]
+    later = [a for a in all_lines if a not in urgent][:40]
+    aircraft = [_summary(a) for a in sorted(season.aircraft, key=lambda a: -len(a.flight_ids))]
     starts = [f.record.utc_start for f in site.flights if f.record.utc_start]
     return page(
         "start.html",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 from dataclasses import replace
@@ -96,7 +97,7 @@ def test_cautions_label_and_policy_are_on_every_page(built: Path) -> None:
 
 
 def test_a_figure_added_to_a_result_appears_by_itself(built: Path) -> None:
-    text = (built / "flights/tern-003.html").read_text("utf-8")
+    text = html.unescape((built / "flights/tern-003.html").read_text("utf-8"))
     page = invented.site(4).flights[1]
     labels = {f.label for _, f in figures_of(page.record.result.packs)}
     for label in labels:
