@@ -23,6 +23,9 @@ ABSURD_PERCENT = 112.0
 PUT_BACK = "charge put back"
 ONE_CURVE_SE = 0.05
 """Relative error of a capacity ratio where only one rest curve is known (common practice, no source)."""
+RATIO_SE = 0.03
+"""Relative error of a capacity ratio that no scatter shows: an unfinished rest that changes with age, and a make
+whose curve is unlike all published ones (common practice, no source)."""
 FEWEST_FORECAST = 5
 """Flights below which no forecast is made: with four, even a perfect order has a chance of 2/4! = 8 %."""
 NEAR = 0.8
@@ -277,7 +280,7 @@ def _against_first(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], t
     base, base_se = _first_three(values)
     value, se, n = now
     ratio = 100.0 * value / base
-    half = 2.0 * ratio * float(np.linalg.norm([se / max(value, 1e-9), base_se / base, bend]))
+    half = 2.0 * ratio * float(np.linalg.norm([se / max(value, 1e-9), base_se / base, bend, RATIO_SE]))
     how = f"robust line through {n} flights' capacity over the median of its first three"
     return Figure(label, ratio, "%", Method.ESTIMATED, ratio - half, ratio + half, how=how, digits=0)
 

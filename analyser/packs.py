@@ -516,6 +516,8 @@ def _capacity(role: str, used: Figure, before: Figure, rest_after: Figure, pack:
 
 def _over_fall(label: str, charge: Figure, fall: float, half: float, how: str) -> Figure:
     """A charge over the share of the capacity it was, with the share's interval; not stated where that is too wide."""
+    if charge.value is None or charge.value <= 0:
+        return Figure.unavailable(label, "mAh", charge.missing or "no charge left the pack by this log")
     if fall < LEAST_FALL_PERCENT:
         why = f"the charge fell by only {fall:.0f} %; a capacity needs a fall of {LEAST_FALL_PERCENT:.0f} % or more"
         return Figure.unavailable(label, "mAh", why)
@@ -525,7 +527,7 @@ def _over_fall(label: str, charge: Figure, fall: float, half: float, how: str) -
             "rest voltage; a deeper discharge would supply it"
         )
         return Figure.unavailable(label, "mAh", why)
-    value, low, high = (100.0 * (charge.value or 0.0) / share for share in (fall, fall + half, fall - half))
+    value, low, high = (100.0 * charge.value / share for share in (fall, fall + half, fall - half))
     return Figure(label, value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*charge.doubts)
 
 

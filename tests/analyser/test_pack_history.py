@@ -1,0 +1,154 @@
+"""Packs over flights: planted ageing found, sound packs left alone, forecasts with the truth inside, doubts said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from analyser.aircraft import Pack, RetirementRule
+from analyser.cycles import days_stored_full
+from analyser.events import Level
+from analyser.figures import Figure
+from analyser.pack_history import PackHistory, pack_histories
+from analyser.record import FlightRecord
+from tests.analyser.pack_flights import season
+
+AGED = {"grown": 2.1, "lost": 0.30, "weak_v": 0.13}
+
+
+@pytest.fixture(scope="module")
+def ageing() -> list[FlightRecord]:
+    return season("ageing", **AGED)
+
+
+@pytest.fixture(scope="module")
+def sound() -> list[FlightRecord]:
+    return season("sound", seed=1)
+
+
+def followed(flights: list[FlightRecord]) -> PackHistory:
+    (history,) = pack_histories(flights)
+    return history
+
+
+def holds(figure: Figure, truth: float) -> bool:
+    return figure.low is not None and figure.high is not None and figure.low <= truth <= figure.high
+
+
+def test_the_ageing_pack_is_found_among_normal_ones(ageing: list[FlightRecord], sound: list[FlightRecord]) -> None:
+    first, second = pack_histories([*sound, *ageing])
+    assert first.pack.name == "ageing"
+    assert first.level == Level.ACT
+    text = " ".join(first.reasons)
+    for word in ("resistance", "cell spread", "brown-out", "gear", "cell 2"):
+        assert word in text
+    assert first.sentence.startswith("Retire ageing by your rule")
+    assert first.weak_cell == 2
+    assert second.level <= Level.NOTE, second.reasons
+    assert not second.questions
+
+
+def test_figures_hold_the_planted_truth(ageing: list[FlightRecord]) -> None:
+    history = followed(ageing)
+    # The first three flights' median is the second flight: one ninth of the way.
+    assert holds(history.capacity_against_first_percent, 100 * 0.70 / (1 - 0.30 / 9))
+    assert holds(history.capacity_now_percent, 70.0)
+    assert history.resistance_ratio.value == pytest.approx(3.1 / (1 + 2.1 / 9), rel=0.06)
+    assert (history.resistance_trend.low or 0.0) > 0.0
+    assert (history.capacity_trend.high or 0.0) < 0.0
+
+
+@pytest.mark.parametrize("make", ["Ai2020", "Ecker2015"])
+def test_a_make_off_the_mean_curve_is_not_accused(make: str) -> None:
+    history = followed(season("other", 6, make=make))
+    assert history.level <= Level.NOTE, history.reasons
+    assert holds(history.capacity_now_percent, 100.0)
+    assert holds(history.capacity_against_first_percent, 100.0)
+
+
+def test_a_wrong_label_is_no_pack_of_wonder() -> None:
+    history = followed(season("label", 5, pack=Pack("label", "lipo", 2, 1800.0)))
+    assert history.capacity_now_percent.value is None
+    assert "rated capacity" in history.capacity_now_percent.missing
+    assert history.capacity_against_first_percent.value is not None
+
+
+@pytest.mark.parametrize(("limit", "level"), [(1.05, Level.ACT), (1.27, Level.WATCH), (1.9, Level.FINE)])
+def test_act_only_where_the_whole_interval_is_beyond_the_rule(limit: float, level: Level) -> None:
+    pack = Pack("straddle", "lipo", 2, 3000.0, new_resistance_mohm=40.8, retire=RetirementRule(50.0, limit, 9.0))
+    history = followed(season("straddle", 6, grown=0.3, hz=1.0, pack=pack))
+    assert history.level == level, (history.reasons, history.resistance_ratio.text())
+    if level == Level.WATCH:
+        assert "reaches back across it" in history.sentence or "near your" in history.sentence
+
+
+def test_forecast_holds_the_flight_at_which_the_rule_is_met() -> None:
+    # Resistance grows by 6 % of new a flight; twice new is met 16.7 flights after the first, 8.7 after the ninth.
+    pack = Pack("fore", "lipo", 2, 3000.0, new_resistance_mohm=40.8)
+    history = followed(season("fore", 9, grown=0.48, pack=pack))
+    figure = history.flights_to_retirement
+    assert "resistance" in figure.how
+    assert holds(figure, 1.0 / 0.06 - 8.0)
+    assert figure.value == pytest.approx(8.7, rel=0.15)
+
+
+def test_a_steady_pack_is_not_forecast(sound: list[FlightRecord]) -> None:
+    figure = followed(sound).flights_to_retirement
+    assert figure.value is None or figure.value > 50
+
+
+@pytest.mark.parametrize("flights", [1, 3, 4])
+def test_few_flights_forecast_nothing(flights: int, ageing: list[FlightRecord]) -> None:
+    figure = followed(ageing[-flights:]).flights_to_retirement
+    assert figure.value is None or figure.value == 0.0
+    if figure.value is None:
+        assert "not enough flights" in figure.missing
+
+
+@pytest.mark.parametrize("place", [0, 5, 9])
+def test_a_foreign_pack_is_asked_about_wherever_it_flew(
+    place: int, sound: list[FlightRecord], ageing: list[FlightRecord]
+) -> None:
+    flights = list(sound)
+    flights[place] = replace(
+        sound[place], result=replace(sound[place].result, packs=ageing[-1].result.packs), context=sound[place].context
+    )
+    (question,) = followed(flights).questions
+    assert flights[place].flight_id in question
+
+
+def test_even_ageing_is_no_foreign_pack(ageing: list[FlightRecord]) -> None:
+    assert not followed(ageing).questions
+
+
+def test_flights_without_a_date_stay_out_of_the_trend(ageing: list[FlightRecord]) -> None:
+    mixed = [replace(f, utc_start=None) if n in (2, 5) else f for n, f in enumerate(ageing)]
+    shuffled = [f for f in mixed if f.utc_start] + [f for f in mixed if not f.utc_start]
+    history = followed(shuffled)
+    assert len(history.flight_ids) == 10
+    assert history.resistance_trend.how == "Theil–Sen slope over 8 flights"
+    assert "2 flights of ageing have no date" in history.questions[0]
+    without = followed([replace(f, utc_start=None) for f in ageing])
+    assert without.resistance_trend.value == followed(ageing).resistance_trend.value
+
+
+def test_days_stored_full_counts_only_what_is_known() -> None:
+    start = datetime(2020, 5, 1, tzinfo=UTC)
+    days = [start, start + timedelta(days=3), start + timedelta(days=10), start + timedelta(days=30)]
+    nan = np.nan
+    assert days_stored_full(days, np.array([99.0, nan, nan, nan]), np.array([nan, nan, 95.0, 50.0])) is None
+    # Left at 40 %, found full: at least none of the 3 days, at most all; left full for 7; left low, found low.
+    told = days_stored_full(days, np.array([99.0, 98.0, 97.0, 40.0]), np.array([40.0, 95.0, 42.0, 40.0]))
+    assert told == (7.0, 10.0, 3)
+    assert days_stored_full([None, start], np.array([99.0, 99.0]), np.array([99.0, 99.0])) is None
+
+
+def test_a_forecast_of_any_history_is_ordered(ageing: list[FlightRecord], sound: list[FlightRecord]) -> None:
+    for n in range(1, 11):
+        for history in pack_histories([*ageing[:n], *sound[:n]]):
+            for figure in (history.flights_to_retirement, history.resistance_ratio, history.days_stored_full):
+                if figure.value is not None and figure.low is not None and figure.high is not None:
+                    assert figure.low <= figure.value <= figure.high, figure
