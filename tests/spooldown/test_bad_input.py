@@ -1,7 +1,7 @@
 """Bad logs through the front door: one sentence, an exit code, and a logbook that did not change."""
 
 import pytest
-from test_cli import everything, run
+from front import everything, run
 
 from spooldown.logbook.book import Logbook
 

@@ -1,30 +1,11 @@
 import json
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
+from front import everything, run
 from made import draft, source
 
 from spooldown.logbook.book import Logbook
 from spooldown.register import EXAMPLE
-
-
-def run(*words: object, stdin: bytes = b"", env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
-    import os
-
-    done = subprocess.run(
-        [sys.executable, "-m", "spooldown", *map(str, words)],
-        input=stdin,
-        capture_output=True,
-        env={**os.environ, **(env or {})},
-        check=False,
-    )
-    return subprocess.CompletedProcess(done.args, done.returncode, done.stdout.decode(), done.stderr.decode())
-
-
-def everything(folder: Path) -> dict[str, bytes]:
-    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
 @pytest.fixture
