@@ -1,0 +1,50 @@
+"""The command, run in this process: the same front door, without the wait for a new interpreter."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from contextlib import ExitStack, redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+from unittest import mock
+
+from spooldown import cli
+
+
+@dataclass(frozen=True)
+class Done:
+    returncode: int
+    stdout: str
+    stderr: str
+    raw: bytes
+
+
+class _Input:
+    def __init__(self, data: bytes) -> None:
+        self.buffer = io.BytesIO(data)
+
+    def isatty(self) -> bool:
+        return False
+
+
+def run(*words: object, stdin: bytes = b"", env: dict[str, str] | None = None) -> Done:
+    out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", write_through=True) for _ in range(2))
+    with ExitStack() as stack:
+        stack.enter_context(mock.patch.dict(os.environ, env or {}))
+        stack.enter_context(mock.patch.object(sys, "stdin", _Input(stdin)))
+        stack.enter_context(mock.patch.object(sys, "argv", ["spooldown", *map(str, words)]))
+        stack.enter_context(redirect_stdout(out))
+        stack.enter_context(redirect_stderr(err))
+        code = 1
+        try:
+            cli.main()
+        except SystemExit as end:
+            code = int(end.code or 0)
+    raw = out.buffer.getvalue()  # type: ignore[attr-defined]
+    return Done(code, raw.decode(), err.buffer.getvalue().decode(), raw)  # type: ignore[attr-defined]
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
