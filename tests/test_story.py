@@ -342,6 +342,17 @@ def test_the_pack_to_retire(told: Told) -> None:
     assert worst.resistance_trend.low > 0
 
 
+def test_capacity_against_its_own_first_flights(told: Told) -> None:
+    tern = [f["capacity_mah"] for f in FLIGHTS if f["aircraft"] == "Tern"]
+    for name, role in (("R1", "rx1"), ("R2", "rx2")):
+        figure = told.pack(name).capacity_against_first_percent
+        # Over the median of its first three flights: the second of them.
+        true = 100 * tern[-1][role] / tern[1][role]
+        assert figure.low is not None
+        assert figure.high is not None
+        assert figure.low <= true <= figure.high
+
+
 def test_no_other_pack_is_to_retire(told: Told) -> None:
     for name in ("R1", "E1", "E2", "P1", "E3"):
         history = told.pack(name)

@@ -48,7 +48,7 @@ def _tern() -> dict[str, Any]:
             "note": _NOTE,
         },
         "engines": [
-            {"name": "left", "tank": "left", "pack_role": "ecu_left", "hours_before_log": 21.6, **engine, **service},
+            {"name": "left", "tank": "left", "pack_role": "ecu_left", "hours_before_log": 14.2, **engine, **service},
             {"name": "right", "tank": "right", "pack_role": "ecu_right", "hours_before_log": 11.2, **engine, **service},
         ],
         "tanks": [
