@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= auto
 
-.PHONY: help demo test check lint types imports format lock wheel screenshots bench clean
+.PHONY: help demo test check lint types imports format lock wheel screenshots bench fuzz clean
 
 help: ## Show this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -47,6 +47,10 @@ screenshots: demo $(VENV)/.dev ## Refresh the README's pictures from the demo
 
 bench: $(VENV)/.dev ## Run every benchmark (minutes); each prints ratios to a reference
 	@set -e; for file in benchmarks/*.py; do echo "== $$file"; $(BIN)/python $$file; done
+
+FUZZ_SECONDS ?= 180
+fuzz: $(VENV)/.dev ## Fuzz the importer for FUZZ_SECONDS (180); what breaks it lands in tests/fuzz/corpus
+	$(BIN)/python tests/fuzz/fuzz_import.py -max_total_time=$(FUZZ_SECONDS)
 
 clean: ## Remove the environment and everything built
 	rm -rf $(VENV) build dist demo

@@ -23,7 +23,8 @@ def test_names_are_unique():
 
 @pytest.mark.parametrize("case", READ, ids=lambda c: c.name)
 def test_read(case):
-    first = plan(io.BytesIO(case.data), name="log.csv", answers={k: v for k, v in case.answers.items() if k == "member"})
+    member = {k: v for k, v in case.answers.items() if k == "member"}
+    first = plan(io.BytesIO(case.data), name="log.csv", answers=member)
     assert {q.key for q in first.questions} == case.asks
     proposal = plan(io.BytesIO(case.data), name="log.csv", answers=case.answers)
     assert not proposal.questions
@@ -43,11 +44,15 @@ def test_read(case):
             next(read(io.BytesIO(case.data), first))
 
 
+def whole(data: bytes) -> None:
+    for draft in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv")):
+        draft.telemetry()
+
+
 @pytest.mark.parametrize("case", REFUSED, ids=lambda c: c.name)
 def test_refused(case):
     with pytest.raises(Refusal) as caught:
-        for draft in read(io.BytesIO(case.data), plan(io.BytesIO(case.data), name="log.csv")):
-            draft.telemetry()
+        whole(case.data)
     sentence = str(caught.value)
     assert case.refused in sentence
     assert sentence.startswith("log.csv")
@@ -83,5 +88,4 @@ def test_a_compressed_file_may_not_grow_without_bound(monkeypatch):
     data = pack(text, "xz")
     assert len(text) > 200 * len(data)
     with pytest.raises(Refusal, match="expands more than"):
-        for draft in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv")):
-            draft.telemetry()
+        whole(data)

