@@ -70,7 +70,7 @@ class Open:
 
 def find(
     headings: Sequence[Heading], cells: Sequence[Sequence[str]], rows_estimate: float, answers: dict[str, str]
-) -> tuple[Clock | None, list[Open], tuple[int, ...]]:
+) -> tuple[Clock | None, list[Open], tuple[int, ...], Clock | None]:
     """Choose the clock among a file's columns.
 
     Returns
@@ -80,6 +80,8 @@ def find(
         Questions that must be answered before reading.
     spare : tuple of int
         Other columns that tell the time.
+    witness : Clock or None
+        One of them that knows the date, where the clock does not.
     """
     found: list[tuple[float, Clock, list[Open]]] = []
     dates: list[tuple[int, list[str]]] = []
@@ -90,6 +92,7 @@ def find(
         timely = bool(_IDEAS & set(heading.ideas)) or fold_is_t(heading)
         form = _form(values)
         fullness = len(values) / max(len(cells[i]), 1)
+        fullness -= 0.25 * (1 - len(set(values)) / len(values))  # of two clocks the finer one
         if form == "date" and timely:
             dates.append((i, values))
             continue
@@ -102,7 +105,7 @@ def find(
                 clock, asks = numeric
                 found.append((2.0 * fullness + timely + 0.1 * bool(heading.unit), clock, asks))
     if not found:
-        return None, [], tuple(i for i, _ in dates)
+        return None, [], tuple(i for i, _ in dates), None
     found.sort(key=lambda f: (-f[0], f[1].column))
     _, clock, asks = found[0]
     spare = [c.column for _, c, _ in found[1:]]
@@ -113,7 +116,8 @@ def find(
                       why=f"{clock.why}; date from {headings[column].text!r}{order_said(values, order)}")  # fmt: skip
         asks = [*asks, *more]
     spare += [i for i, _ in dates if i != clock.date_column]
-    return clock, asks, tuple(spare)
+    witness = None if clock.absolute else next((c for _, c, _ in found[1:] if c.absolute), None)
+    return clock, asks, tuple(spare), witness
 
 
 def fold_is_t(heading: Heading) -> bool:

@@ -27,6 +27,7 @@ from importers.cells import CellNotes, Cells
 from importers.clock import Clock, FloatArray, Timeline
 from importers.refusal import Refusal
 from importers.source import Source
+from importers.split import Begin, by_ground
 from importers.text import Block, TextNotes, blocks, head
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
@@ -92,6 +93,7 @@ class Plan:
     answers: Mapping[str, str] = field(default_factory=dict)
     mapping: str = ""
     begin: Anchor = field(default_factory=Anchor)
+    witness: Clock | None = None
     spool: Source | None = field(default=None, compare=False, repr=False)
 
 
@@ -162,7 +164,7 @@ def plan(
             remedy=f"rename one, or say which to believe with the answer duplicate.{columns.slug(twice)}={at[0]}",
         )  # fmt: skip
     estimate = len(rows) * max(1.0, origin.size / max(len(text), 1)) if not whole else float(len(rows))
-    time, asks, spare = clocks.find(headings, cells, estimate, said)
+    time, asks, spare, witness = clocks.find(headings, cells, estimate, said)
     if time is None:
         raise Refusal(
             origin.name, line=dialect.header_row,
@@ -173,6 +175,8 @@ def plan(
     begin, more = anchors.find(dialect.preamble, origin.name, said)
     if time.form != "number" and not time.zone and begin.zone != "row":
         time = replace(time, zone=begin.zone, why=time.why.replace("zone unknown", begin.zone or "zone unknown"))
+    if witness and witness.form != "number" and not witness.zone:
+        witness = replace(witness, zone=begin.zone if begin.zone != "row" else "")
     if not time.absolute:
         asks += [a for a in more if a.key not in {b.key for b in asks}]
     questions += [Question(a.key, a.text, a.answers) for a in asks]
@@ -188,6 +192,7 @@ def plan(
         for i, heading in enumerate(headings):
             if i in (time.column, time.date_column) or i in spare:
                 role = time.why if i == time.column else "date" if i == time.date_column else "another clock, not used"
+                role = f"another clock, dates the first one: {witness.why}" if witness and i == witness.column else role
                 proposed.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", tuple(cells[i][:3]), 0.95, role,
                                 "text" if time.form != "number" else "number"))  # fmt: skip
                 continue
@@ -212,7 +217,7 @@ def plan(
         )  # fmt: skip
     return Plan(
         origin.name, fingerprint, tuple(proposed), time.why, "long" if long else "wide", tuple(questions), tuple(notices),  # noqa: E501
-        dialect.preamble, dialect, time, long, said, saved.name if saved else "", begin,
+        dialect.preamble, dialect, time, long, said, saved.name if saved else "", begin, witness,
         None if isinstance(source, Path) else origin,
     )  # fmt: skip
 
@@ -453,13 +458,8 @@ def _from_first_row(origin: Source, dialect: sniff.Dialect, notes: TextNotes) ->
             yield block
 
 
-@dataclass(slots=True)
-class _Start:
-    """A flight begins."""
-
-    absolute_s: float
-    why: str
-    resets: int = 0
+_SINCE_NS = 946_684_800 * 10**9
+"""2000-01-01: a receiver of time signals that has none yet may say 1980."""
 
 
 @dataclass(slots=True)
@@ -494,7 +494,7 @@ class _Reading:
         self.origin_s = self.last_s = 0.0
         self.first_s: float | None = None
 
-    def items(self) -> Iterator[_Start | pa.RecordBatch]:
+    def items(self) -> Iterator[Begin | pa.RecordBatch]:
         """Starts of flights and their batches, in order."""
         clock, long = self.time, self.plan.long
         text_clock = clock.form != "number"
@@ -508,6 +508,8 @@ class _Reading:
         kinds[clock.column] = "text" if text_clock else "number"
         if clock.date_column is not None:
             kinds[clock.date_column] = "text"
+        if self.plan.witness:
+            kinds[self.plan.witness.column] = "number" if self.plan.witness.form == "number" else "text"
         endings = {} if long else {f"c{i}": c.ending for i, c in self.kept if c.ending}
         reader = Cells(self.dialect, kinds, self.cells, endings)
         held_t: FloatArray = np.empty(0)
@@ -573,9 +575,10 @@ class _Reading:
             self.base_ns = first - first % 10**9 if clock.absolute else 0
         return (ns - (self.base_ns or 0)) / 1e9, good
 
-    def _emit(self, times: FloatArray, table: pa.Table, count: int, begun: bool) -> Iterator[_Start | pa.RecordBatch]:
+    def _emit(self, times: FloatArray, table: pa.Table, count: int, begun: bool) -> Iterator[Begin | pa.RecordBatch]:
         if not count:
             return
+        witness_ns = self._witness(times, table) if self.fresh and self.plan.witness else None
         if self.plan.long:
             times, arrays = self._pivot(times[:count], table.slice(0, count))
         else:
@@ -593,7 +596,7 @@ class _Reading:
             if self.first_s is None:
                 self.first_s = float(times[0])
             self.origin_s, self.last_s = float(times[0]), -1.0
-            yield _Start(self.origin_s, self.why, self.resets)
+            yield Begin(self.origin_s, self.why, self.resets, witness_ns)
         relative = np.round(times - self.origin_s, 6 if self.base > 1e8 and self.time.per_second == 1 else 9)
         ahead = np.diff(relative, prepend=self.last_s)
         if (ahead <= 0).any():  # what is still out of order moves up by microseconds
@@ -602,6 +605,24 @@ class _Reading:
         self.last_s = float(relative[-1])
         whole = pa.table([pa.array(relative), *arrays], schema=self.schema)
         yield from whole.combine_chunks().to_batches()
+
+    def _witness(self, times: FloatArray, table: pa.Table) -> int | None:
+        """What the second clock says of the instant 0 of the first, ns since 1970."""
+        clock = self.plan.witness
+        assert clock is not None
+        column = table.column(f"c{clock.column}").combine_chunks()
+        if clock.form == "number":
+            seconds = np.asarray(pc.fill_null(column, 0).to_numpy(zero_copy_only=False)) / clock.per_second
+            ns, good = np.asarray(seconds * 1e9).astype(np.int64), np.asarray(column.is_valid())
+        else:
+            ns, good = clocks.read_text(column, clock.form, clock.order)
+        good = good & (ns > _SINCE_NS)
+        if not good.any():
+            return None
+        stamps = ns[good]
+        late = 5e8 if not (stamps % 10**9).any() and np.ptp(stamps) else 0.0  # whole seconds are cut, not rounded
+        since = stamps - stamps[0] - (times[good] - times[0]) * 1e9 + late
+        return int(stamps[0] + np.median(since) - times[0] * 1e9)
 
     def _convert(self, column: pa.ChunkedArray, target: ColumnPlan) -> pa.ChunkedArray:
         factor = target.factor
@@ -663,12 +684,16 @@ class _Reading:
             self.unread[column.heading] = (before + notes.unread[column.heading], cell)
         return out
 
-    def when(self, start: _Start) -> tuple[datetime | None, dict[str, str]]:
+    def when(self, start: Begin) -> tuple[datetime | None, dict[str, str]]:
         """UTC of a flight's first row where it is known, and what else is: where from, or the local time."""
         clock, begin = self.time, self.plan.begin
         base = self.base_ns or 0
         if clock.absolute:
             how = "the clock column"
+        elif start.witness_ns is not None and self.plan.witness:
+            zone, how = self.plan.witness.zone, f"the column {self.dialect.headings[self.plan.witness.column]!r}"
+            known = anchors.to_utc(start.witness_ns, start.absolute_s, zone)
+            return known, self._said(known, clocks.utc(start.witness_ns, start.absolute_s), how)
         elif begin.ns is None or start.resets:
             return None, {}
         elif clock.form == "hms" and (clock.zone or not begin.utc()):
@@ -740,7 +765,7 @@ def read(
                       remedy=f"answer {first.key}={' or '.join(first.answers)}")  # fmt: skip
     origin = plan.spool or Source(source, plan.source, plan.answers.get("member", ""))
     reading = _Reading(origin, plan, progress)
-    items = _ahead(reading.items())
+    items = _ahead(by_ground(reading.items(), reading.schema))
     common = {
         "source": plan.source, "content_sha256": origin.sha256(), "clock": plan.clock, "shape": plan.shape,
         "dialect": reading.dialect.describe(), "mapping": plan.mapping or "proposed", "fingerprint": plan.fingerprint,
@@ -751,7 +776,7 @@ def read(
     part, item = 0, next(items, None)
     try:
         while item is not None:
-            assert isinstance(item, _Start)
+            assert isinstance(item, Begin)
             part += 1
             notices = list(plan.notices)
             if item.why:
@@ -764,7 +789,7 @@ def read(
 
             def batches(draft: FlightDraft = draft, ended: list[Any] = ended) -> Iterator[pa.RecordBatch]:
                 for following in items:
-                    if isinstance(following, _Start):
+                    if isinstance(following, Begin):
                         ended.append(following)
                         break
                     yield following

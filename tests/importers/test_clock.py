@@ -124,3 +124,22 @@ def test_dotted_days_say_their_convention():
     found, p = drafts(table)
     assert found[0][0].utc_start == datetime(2026, 4, 5, 12, tzinfo=UTC)
     assert "day first as is usual with dots" in p.clock
+
+
+def test_a_second_clock_dates_the_first_through_resets_and_late_fixes():
+    text = f"Time (ms),UTC,{HEAD}\n"
+    for base, minute in ((0, 30), (0, 45)):
+        for i in range(60):
+            fix = "" if i < 20 else f"2026-05-10T09:{minute}:{i // 10:02d}.{i % 10}00Z"
+            text += f"{base + i * 100},{fix},-60\n"
+    found, p = drafts(text)
+    assert [t.utc_start for t, _ in found] == [AT, AT.replace(minute=45)]
+    assert found[0][1].metadata["utc_from"] == "the column 'UTC'"
+    assert any(c.heading == "UTC" and "dates the first" in c.reason for c in p.columns)
+
+
+def test_a_second_clock_of_whole_seconds_dates_to_half_a_second():
+    text = f"Time (ms),GPS time,{HEAD}\n"
+    for i in range(200):
+        text += f"{1_000 + i * 100},{f'2026-05-10 09:30:{i // 10:02d}Z' if i > 30 else '1980-01-06 00:00:00Z'},-60\n"
+    assert abs((start(text) - AT).total_seconds()) <= 0.5
