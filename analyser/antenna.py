@@ -30,6 +30,10 @@ FLOOR_DB = -30.0
 INDEPENDENT_PER_S = 2.0
 """Samples closer than half a second resemble each other; the interval of a bin counts no more than this per second."""
 FEWEST_SECONDS = 1.0
+SHARP_SECONDS = 5.0
+"""Seconds in a bin (neighbours counted) from which sharply known directions stand alone."""
+WITHIN_BIN_DEG = 6.0
+"""Standard deviation of directions spread evenly over a bin, some 15° by 14°."""
 NULL_DB = 6.0
 
 
@@ -384,6 +388,24 @@ def pool_histogram(bins: Sequence[DirectionBins]) -> FloatArray:
     return total
 
 
+def _spread(level_db: FloatArray, uncertainty_deg: float) -> FloatArray:
+    """How much the map itself changes within the reach of a direction's uncertainty: half width of an interval, dB.
+
+    A level may belong that far to one side; where the map is flat that costs nothing, at the edge of a null a lot.
+    """
+    a, e = bin_centres()
+    where = unit_vector(a, e).reshape(-1, 3)
+    angle = np.degrees(np.arccos(np.clip(where @ where.T, -1, 1)))
+    weight = np.exp(-0.5 * (angle / np.hypot(uncertainty_deg, WITHIN_BIN_DEG)) ** 2)
+    level = level_db.ravel()
+    weight = weight * np.isfinite(level)
+    total = weight.sum(axis=1)
+    filled = np.nan_to_num(level)
+    mean = weight @ filled / total
+    variance = np.maximum(weight @ filled**2 / total - mean**2, 0.0)
+    return np.asarray(np.sqrt(variance).reshape(level_db.shape))
+
+
 def measured_map(
     antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
 ) -> AntennaMap | None:
@@ -391,7 +413,8 @@ def measured_map(
 
     The level in a bin is the median over its samples, against ``reference_db`` (the antenna's own median over seen
     directions where not given); the interval is that of a median (binomial order statistics) for no more than
-    :data:`INDEPENDENT_PER_S` independent samples a second. A log with counters only gives lost packets a second, see
+    :data:`INDEPENDENT_PER_S` independent samples a second, widened by how much the map changes within the directions'
+    uncertainty. A log with counters only gives lost packets a second, see
     :mod:`analyser.count_rate`.
     """
     from analyser.count_rate import counter_map
@@ -399,10 +422,14 @@ def measured_map(
     usable = [b for b in bins if b.histogram.any()]
     if not usable:
         return counter_map(antenna, layout, [b for b in bins if b.counted])
-    histogram = pool_histogram(usable)
     seconds = np.sum([b.seconds for b in usable], axis=0)
-    samples = histogram.sum(axis=-1)
     rate = float(np.sum([b.histogram.sum() for b in usable]) / max(float(seconds.sum()), 1e-9))
+    # Where flights with sharp directions have seen enough, those known less sharply would only blur it.
+    sharp = min(b.uncertainty_deg for b in usable)
+    own = pool_histogram([b for b in usable if b.uncertainty_deg == sharp])
+    clear = own.sum(axis=-1) / max(rate, 1e-9) >= SHARP_SECONDS
+    histogram = np.where(clear[..., None], own, pool_histogram(usable))
+    samples = histogram.sum(axis=-1)
     equivalent_s = samples / max(rate, 1e-9)
     independent = np.maximum(np.minimum(samples, equivalent_s * INDEPENDENT_PER_S), 1.0)
     half = 1.96 * 0.5 / np.sqrt(independent)
@@ -413,14 +440,19 @@ def measured_map(
     level, low, high = (np.where(empty, np.nan, v) for v in (level, low, high))
     if not np.isfinite(level).any():
         return None
+    wide = max(b.uncertainty_deg for b in usable)
+    slope = _spread(level, sharp)
+    if wide > sharp:
+        slope = np.where(clear, slope, _spread(level, wide))
+    low, high = level - np.hypot(level - low, slope), level + np.hypot(high - level, slope)
     zero = float(np.nanmedian(level)) if reference_db is None else reference_db
     gain = level - zero
     nulls = find_nulls(gain, seconds)
     seen = float(np.isfinite(gain).mean())
     how = " Levels come through an estimated calibration." if any(b.calibrated for b in usable) else ""
-    wide = max(b.uncertainty_deg for b in usable)
+    told = f"{wide:.0f}°" if wide == sharp else f"{sharp:.0f}° where attitude was logged, {wide:.0f}° elsewhere"
     sentence = (
-        f"Seen from {seen:.0%} of all directions in {seconds.sum() / 60:.0f} min; directions to about {wide:.0f}°. "
+        f"Seen from {seen:.0%} of all directions in {seconds.sum() / 60:.0f} min; directions to about {told}. "
         + (f"Weakest {nulls[0]}." if nulls else f"No direction is more than {NULL_DB:.0f} dB below its median.")
         + how
     )
