@@ -153,6 +153,8 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     shared = [b for b in telemetry.instances("bus") if b not in circuits and telemetry.has(f"bus.{b}.voltage_v")]
     bus = telemetry.series(f"bus.{shared[0]}.voltage_v") if len(shared) == 1 else None
     buses = share_bus(circuits, brown, voltages, bus)
+    paths = {role: ohm for b in buses for role, ohm in b.path_resistance_mohm.items() if ohm.value is not None}
+    packs = [replace(p, lead_resistance_mohm=paths.get(p.name, p.lead_resistance_mohm)) for p in packs]
     return PacksResult(tuple(packs), buses, tuple(events), tuple(missing))
 
 
@@ -340,9 +342,9 @@ def _pack(
 
 
 def _remark(role: str, traces: _Traces, level: Level, text: str) -> Event:
-    """A remark on the data themselves as an event over the whole trace, so that no page can miss it."""
-    t = (traces.current or traces.voltage or traces.used).time_s
-    return Event("pack_data", f"pack.{role}", float(t[0]), float(t[-1]), level, text)
+    """A remark on the data themselves as an event at the trace's first sample, so that no page can miss it."""
+    start = float((traces.current or traces.voltage or traces.used).time_s[0])
+    return Event("pack_data", f"pack.{role}", start, start, level, text)
 
 
 def _counted(role: str, traces: _Traces) -> Figure:
@@ -600,9 +602,15 @@ def _cell_resistances(role: str, telemetry: Telemetry, traces: _Traces) -> tuple
 
 
 def _lead(role: str, telemetry: Telemetry, traces: _Traces) -> Figure:
-    """Leads, plugs and switch between pack and bus: only where the bus voltage is logged and one pack feeds it."""
+    """Leads, plugs and switch between pack and bus: where the bus voltage is logged and this pack alone feeds it.
+
+    A bus of the pack's own role is its own; so is the only bus of a log with one receiver pack.
+    """
     label = f"Lead and connector resistance, {role}"
-    bus = next((b for b in telemetry.instances("bus") if telemetry.has(f"bus.{b}.voltage_v") and b == role), None)
+    logged = [b for b in telemetry.instances("bus") if telemetry.has(f"bus.{b}.voltage_v")]
+    receivers = [r for r in telemetry.instances("pack") if r.startswith("rx")]
+    only = len(logged) == 1 and receivers == [role]
+    bus = role if role in logged else logged[0] if only else None
     if bus is None or traces.circuit is None:
         return Figure.unavailable(label, "mΩ", f"needs a bus voltage for {role} alone beside the pack's own")
     c = fit_circuit(telemetry.series(f"bus.{bus}.voltage_v"), traces.current)
@@ -610,7 +618,7 @@ def _lead(role: str, telemetry: Telemetry, traces: _Traces) -> Figure:
         return Figure.unavailable(label, "mΩ", "the bus voltage shows no load steps")
     value = 1000.0 * (c.one_second_ohm - traces.circuit.one_second_ohm)
     half = 1000.0 * Z95 * float(np.hypot(c.one_second_se, traces.circuit.one_second_se))
-    how = "bus fit less pack fit"
+    how = f"fit of the {bus} bus less the pack's own"
     return Figure(label, value, "mΩ", Method.ESTIMATED, value - half, value + half, how=how)
 
 
@@ -685,9 +693,13 @@ def _reference(role: str, voltage: Series) -> Trace | None:
 
 
 def _brown_out_level(context: FlightContext, pack: Pack | None) -> float | None:
+    """A pack's own level; for a bus the aircraft's, else the highest of its receiver packs'."""
     if pack is not None and pack.brown_out_v is not None:
         return pack.brown_out_v
-    return context.aircraft.brown_out_v if context.aircraft else None
+    if context.aircraft is not None and context.aircraft.brown_out_v is not None:
+        return context.aircraft.brown_out_v
+    stated = [p.brown_out_v for role, p in context.packs.items() if role.startswith("rx") and p.brown_out_v]
+    return max(stated, default=None)
 
 
 def _sags(

@@ -232,11 +232,28 @@ def test_redundancy_is_judged_at_the_lowest_voltage_not_at_the_peak_load() -> No
 
 
 def test_diode_and_lead_are_told_apart_on_the_shared_bus() -> None:
-    (bus,) = analysed(two_packs(Truth(), lead_ohm=0.020, drop_v=0.35)).buses
+    result = analysed(two_packs(Truth(), lead_ohm=0.020, drop_v=0.35))
+    (bus,) = result.buses
+    assert result.packs[0].lead_resistance_mohm == bus.path_resistance_mohm["rx1"]
     for figure, truth in ((bus.path_drop_v["rx1"], 0.35), (bus.path_resistance_mohm["rx1"], 20.0)):
         assert figure.low is not None
         assert figure.high is not None
         assert figure.value == pytest.approx(truth, rel=0.05)
+
+
+def test_the_lead_of_a_lone_receiver_pack() -> None:
+    columns = flown()
+    columns["bus.main.voltage_v"] = np.round(columns["pack.rx1.voltage_v"] - 0.025 * columns["pack.rx1.current_a"], 2)
+    (pack,) = analysed(columns).packs
+    assert pack.lead_resistance_mohm.value == pytest.approx(25.0, rel=0.05)
+    columns |= {"pack.rx2.voltage_v": columns["pack.rx1.voltage_v"]}
+    assert analysed(columns).packs[0].lead_resistance_mohm.value is None
+
+
+def test_the_bus_takes_its_level_from_the_packs_where_the_aircraft_states_none() -> None:
+    fitted = {"rx1": PACK, "rx2": replace(PACK, name="R2")}
+    (bus,) = analysed(two_packs(Truth(ohm=0.3)), packs=fitted).buses
+    assert bus.carries_alone == {"rx1": True, "rx2": False}
 
 
 def test_a_regulated_bus_has_a_drop_and_no_resistance() -> None:
