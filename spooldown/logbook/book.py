@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 CATALOGUE = "catalogue.sqlite"
 WAIT_S = 10.0
 """How long a writer waits for another one to finish."""
+SYNCHRONOUS = "EXTRA"
+"""A commit counts once it is on the disk, the folder's entry included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -441,7 +443,7 @@ class Logbook:
     def _connect(where: Path | str) -> sqlite3.Connection:
         connection = sqlite3.connect(where, timeout=WAIT_S, isolation_level=None)
         connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA synchronous = EXTRA")
+        connection.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
         return connection
 
     def _create(self) -> list[Path]:
