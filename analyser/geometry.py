@@ -4,9 +4,9 @@ Positions are WGS-84, turned into a local east-north-up frame at the pilot (``py
 y right, z down (ISO 1151-1); attitude is heading, pitch, roll in that order about z, y, x. Body azimuth 0° nose,
 90° right wing; body elevation positive up.
 
-Without logged attitude: heading is taken from the track, pitch from the climb angle, and bank from the
-coordinated level turn, tan φ = V·ψ̇ / g. That relation can't hold in slow flight, steep lines, pulls or rolls;
-such samples are left out and counted.
+Without logged attitude (each angle on its own: what is logged is used): heading is taken from the track, pitch from
+the climb angle, and bank from the coordinated level turn, tan φ = V·ψ̇ / g. That relation can't hold in slow flight,
+steep lines, pulls or rolls (told by stick or load where they are logged); such samples are left out and counted.
 """
 
 from __future__ import annotations
@@ -28,13 +28,15 @@ MAX_GAP_S = 2.5
 EYE_HEIGHT_M = 1.3
 """Height of the transmitter above the ground the pilot stands on, assumed."""
 LOGGED_UNCERTAINTY_DEG = 5.0
-DERIVED_UNCERTAINTY_DEG = 18.0
-"""One-sigma-like radius of a derived direction: bank about 10°, angle of attack and crab about 10° each."""
+DERIVED_ANGLE_DEG = 10.0
+DERIVED_UNCERTAINTY_DEG = float(np.sqrt(LOGGED_UNCERTAINTY_DEG**2 + 3 * DERIVED_ANGLE_DEG**2))
+"""One-sigma-like radius of a wholly derived direction, 18°: crab, angle of attack and bank about 10° each."""
 SLOW_M_S = 12.0
 STEEP_DEG = 40.0
 MAX_BANK_DEG = 80.0
 MAX_VERTICAL_G = 0.6
 MAX_AILERON_PERCENT = 60.0
+MAX_LOAD_OFF_G = 0.8
 
 
 def body_direction(
@@ -145,20 +147,9 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
         airborne = (grid >= phases.airborne_span[0]) & (grid <= phases.airborne_span[1])
     else:
         airborne = np.hypot(np.gradient(_filled(east), STEP_S), np.gradient(_filled(north), STEP_S)) > SLOW_M_S
-    names = ("attitude.heading_deg", "attitude.pitch_deg", "attitude.roll_deg")
-    left_out: dict[str, float]
-    if telemetry.has(*names):
-        # An angle that wraps is held, not interpolated, by whoever reads 179° then −179°; so unwrap before reading.
-        heading, pitch, roll = (_angle(telemetry, n, grid) for n in names)
-        lost = airborne & ~np.isfinite(heading + pitch + roll)
-        left_out = {"attitude not reported": float(lost.sum() * STEP_S)}
-        told, spread = "logged attitude", LOGGED_UNCERTAINTY_DEG
-    else:
-        heading, pitch, roll, reasons = _derive(telemetry, grid, east, north, up, airborne)
-        left_out = {why: float((airborne & bad).sum() * STEP_S) for why, bad in reasons.items()}
-        any_told = bool(np.isfinite(heading).any())
-        told = "track, climb angle and coordinated turns (no attitude logged)" if any_told else ""
-        spread = DERIVED_UNCERTAINTY_DEG
+    attitude, told, spread, reasons = _attitude(telemetry, grid, east, north, up, airborne)
+    heading, pitch, roll = attitude
+    left_out = {why: float((airborne & bad).sum() * STEP_S) for why, bad in reasons.items()}
     return Geometry(
         grid,
         east,
@@ -232,15 +223,49 @@ def _filled(v: FloatArray) -> FloatArray:
     return np.asarray(np.interp(at, at[good], v[good]))
 
 
-def _derive(
+def _attitude(
     telemetry: Telemetry,
     grid: FloatArray,
     east: FloatArray,
     north: FloatArray,
     up: FloatArray,
     airborne: npt.NDArray[np.bool_],
-) -> tuple[FloatArray, FloatArray, FloatArray, dict[str, npt.NDArray[np.bool_]]]:
-    """Heading, pitch, bank from the path alone; NaN, with the reason, where the relation can't hold."""
+) -> tuple[list[FloatArray], str, float, dict[str, npt.NDArray[np.bool_]]]:
+    """Heading, pitch, roll: each logged where there is a log of it, else derived; how; how far off; what is left out.
+
+    Every derived angle adds its own doubt: heading from the track the crab in wind, pitch from the climb angle the
+    angle of attack, bank from the turn what slipping and slow rolls do to it; about 10° each.
+    """
+    names = ("heading", "pitch", "roll")
+    # An angle that wraps is held, not interpolated, by whoever reads 179° then −179°; so unwrap before reading.
+    logged = [
+        _angle(telemetry, f"attitude.{n}_deg", grid) if telemetry.has(f"attitude.{n}_deg") else None for n in names
+    ]
+    known = [n for n, v in zip(names, logged, strict=True) if v is not None]
+    spread = float(np.sqrt(LOGGED_UNCERTAINTY_DEG**2 + (3 - len(known)) * DERIVED_ANGLE_DEG**2))
+    if len(known) == 3:
+        attitude = [v for v in logged if v is not None]
+        return attitude, "logged attitude", spread, {"attitude not reported": ~np.isfinite(sum(attitude))}
+    derived, bad = _derive(telemetry, grid, east, north, up, set(known))
+    wrong = np.zeros(grid.size, bool)
+    for mask in bad.values():
+        wrong |= mask
+    # Half a second either side: the smoothed path carries an upset into its neighbours.
+    wrong = ndimage.binary_dilation(wrong, iterations=5) | ~airborne
+    attitude = [np.where(wrong, np.nan, d if v is None else v) for v, d in zip(logged, derived, strict=True)]
+    if not np.isfinite(sum(attitude)).any():
+        return attitude, "", spread, bad
+    how = {"heading": "track", "pitch": "climb angle", "roll": "coordinated turns"}
+    if not known:
+        return attitude, "track, climb angle and coordinated turns (no attitude logged)", spread, bad
+    rest = " and ".join(f"{n} from {how[n]}" for n in names if n not in known)
+    return attitude, f"logged {' and '.join(known)}; {rest}", spread, bad
+
+
+def _derive(
+    telemetry: Telemetry, grid: FloatArray, east: FloatArray, north: FloatArray, up: FloatArray, known: set[str]
+) -> tuple[tuple[FloatArray, FloatArray, FloatArray], dict[str, npt.NDArray[np.bool_]]]:
+    """Heading, pitch, bank from the path alone, and where, by reason, what is not ``known`` can't be had from it."""
     rate = telemetry.rate_hz("position.latitude_deg")
     sigma = max(0.4, 0.8 / rate) / STEP_S
 
@@ -257,21 +282,34 @@ def _derive(
     speed = np.hypot(ground, vu)
     climb = np.degrees(np.arctan2(vu, np.maximum(ground, 0.1)))
     bank = np.degrees(np.arctan(ground * turn / G_M_S2))
-    pull = np.abs(slope(vu)) / G_M_S2
     bad = {
         "no position": ~np.isfinite(east + north + up),
         "slow flight": speed < SLOW_M_S,
         "steep climb or dive": np.abs(climb) > STEEP_DEG,
-        "pulls and pushes": pull > MAX_VERTICAL_G,
-        "turn tighter than the relation bears": np.abs(bank) > MAX_BANK_DEG,
     }
+    if "roll" not in known:
+        bad["pulls and pushes"] = np.abs(slope(vu)) / G_M_S2 > MAX_VERTICAL_G
+        bad["turn tighter than the relation bears"] = np.abs(bank) > MAX_BANK_DEG
+        rolls = _rolls(telemetry, grid, bank)
+        if rolls is not None:
+            bad["rolls"] = rolls
+    return (track, climb, bank), bad
+
+
+def _rolls(telemetry: Telemetry, grid: FloatArray, bank_deg: FloatArray) -> npt.NDArray[np.bool_] | None:
+    """Where stick or load say that the wings don't stand as the turn lets expect; ``None`` where neither is logged.
+
+    A coordinated turn loads the wings with 1/cos φ; a roll, a pull or inverted flight loads them otherwise.
+    """
+    told: list[npt.NDArray[np.bool_]] = []
     if telemetry.has("control.aileron_percent"):
         stick = np.abs(telemetry.at("control.aileron_percent", grid, max_gap_s=MAX_GAP_S))
-        bad["rolls"] = ndimage.binary_dilation(np.nan_to_num(stick) > MAX_AILERON_PERCENT, iterations=10)
-    wrong = np.zeros(grid.size, bool)
-    for mask in bad.values():
-        wrong |= mask
-    # Half a second either side: the smoothed path carries an upset into its neighbours.
-    wrong = ndimage.binary_dilation(wrong, iterations=5) | ~airborne
-    nan = np.nan
-    return np.where(wrong, nan, track), np.where(wrong, nan, climb), np.where(wrong, nan, bank), bad
+        told.append(np.nan_to_num(stick) > MAX_AILERON_PERCENT)
+    if telemetry.has("motion.accel_z_m_s2"):
+        load = telemetry.at("motion.accel_z_m_s2", grid, max_gap_s=MAX_GAP_S) / G_M_S2
+        # Sensors differ in sign, and some have gravity taken off; only one that shows 1 g upright tells the load.
+        usual = float(np.nanmedian(load)) if np.isfinite(load).any() else 0.0
+        if 0.7 < abs(usual) < 1.6:
+            load = ndimage.uniform_filter1d(_filled(load) * np.sign(usual), 5)
+            told.append(np.abs(load - 1 / np.cos(np.radians(bank_deg))) > MAX_LOAD_OFF_G)
+    return ndimage.binary_dilation(np.logical_or.reduce(told), iterations=10) if told else None

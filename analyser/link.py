@@ -7,7 +7,7 @@ A fade is a span in which the signal stays below what distance lets expect (dip 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import cast
 
 import numpy as np
@@ -32,7 +32,7 @@ from analyser.antenna import (
 from analyser.count_rate import counter_map
 from analyser.events import Event, Level, find_dips, runs_of
 from analyser.figures import Figure, FloatArray, Method, Missing, Trace
-from analyser.geometry import Geometry, Seen, locate
+from analyser.geometry import EYE_HEIGHT_M, Geometry, Seen, locate
 from analyser.phases import Phases
 from analyser.propagation import DEFAULT_MHZ, DistanceFit, fit_distance, free_space_loss_db, two_ray_gain_db
 from analyser.signal_scale import Calibration, learn_scale
@@ -54,6 +54,8 @@ BURST_FRAMES = 5
 DOWNLINK_GAP_S = 1.0
 BLOCK_S = 10.0
 FIT_SAMPLES = 3000
+HEIGHT_ERRORS_M = (0.3, 1.0, 3.0)
+"""A satellite or barometric height over a flight is good to about this (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -460,6 +462,8 @@ def _level(signal: Series, unit: str, flight: _Flight) -> _Level:
         if np.isfinite(db).any():
             level = np.where(known, db + loss, np.nan)
             fit = _fit(t, level, seen, flight) if unit == "dBm" else None
+            if fit is not None and fit.two_ray_shows:
+                level = level - min(fit.two_ray_gain, 1.0) * np.nan_to_num(_two_ray(seen, flight, fit.height_error_m))
             expected = np.full(t.size, float(np.nanmedian(level)))
             if fit is not None and not fit.low <= 2.0 <= fit.high and 1.0 < fit.exponent < 5.0:
                 slope = 10 * (2.0 - fit.exponent) * np.log10(np.maximum(np.where(known, seen.range_m, 100.0), 3.0))
@@ -467,6 +471,7 @@ def _level(signal: Series, unit: str, flight: _Flight) -> _Level:
             how = (
                 "signal less what distance lets expect (ITU-R P.525"
                 + (f", exponent {fit.exponent:.2f} fitted" if fit else "")
+                + (", ground-reflected ray taken off" if fit and fit.two_ray_shows else "")
                 + ")"
             )
             if calibration:
@@ -484,6 +489,11 @@ def _level(signal: Series, unit: str, flight: _Flight) -> _Level:
     return _Level(t, v, unit, nan, 100.0 * v / usual_level, "% of usual", how, seen, None, None)
 
 
+def _two_ray(seen: Seen, flight: _Flight, height_error_m: float) -> FloatArray:
+    above_ground = seen.height_m + EYE_HEIGHT_M
+    return two_ray_gain_db(seen.ground_range_m, above_ground, EYE_HEIGHT_M, flight.mhz, height_error_m=height_error_m)
+
+
 def _fit(t: FloatArray, level: FloatArray, seen: Seen, flight: _Flight) -> DistanceFit | None:
     ok = np.flatnonzero(np.isfinite(level) & np.isfinite(seen.body_azimuth_deg))
     if ok.size < 200:
@@ -491,10 +501,17 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, flight: _Flight) -> Dista
     # Neighbouring samples repeat each other: a few thousand tell the slope as well as all of them.
     ok = ok[:: max(1, ok.size // FIT_SAMPLES)]
     where = np.unique(bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok]), return_inverse=True)[1]
-    two_ray = two_ray_gain_db(seen.ground_range_m[ok], seen.height_m[ok] + 1.3, 1.3, flight.mhz)
     block = (t[ok] // BLOCK_S).astype(np.intp)
-    fit = fit_distance(level[ok], seen.range_m[ok], where, block, two_ray)
-    return fit if fit is None or fit.two_ray_shows else fit_distance(level[ok], seen.range_m[ok], where, block)
+    # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
+    tried = []
+    for error_m in HEIGHT_ERRORS_M:
+        two_ray = _two_ray(seen, flight, error_m)[ok]
+        fit = fit_distance(level[ok], seen.range_m[ok], where, block, two_ray)
+        if fit is not None and fit.two_ray_shows:
+            tried.append(replace(fit, height_error_m=error_m))
+    if tried:
+        return min(tried, key=lambda fit: fit.left_db)
+    return fit_distance(level[ok], seen.range_m[ok], where, block)
 
 
 def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext) -> AntennaResult:
@@ -529,7 +546,7 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
         Figure(
             "Fall with distance, exponent", level.fit.exponent, "", Method.ESTIMATED, level.fit.low, level.fit.high,
             how="fitted with direction held equal; 2 in free space"
-            + ("; the ground-reflected ray shows" if level.fit.two_ray_shows else ""), digits=2,
+            + ("; the ground-reflected ray shows and is taken off" if level.fit.two_ray_shows else ""), digits=2,
         )
         if level.fit
         else Figure.unavailable(

@@ -13,6 +13,8 @@ LIGHT_M_S = 299_792_458.0
 LEAST_SPREAD_DB = 0.5
 NEAREST_M = 3.0
 """Closer than this the far-field relation says nothing; ranges are held at it."""
+SHOWS = 3.3
+"""Standard errors by which the ground ray must show: several predictions are tried, so more than the usual two."""
 DEFAULT_MHZ = 2440.0
 """Middle of the 2.4 GHz band, assumed where the owner gave no frequency; it moves every level alike."""
 
@@ -34,19 +36,26 @@ def free_space_loss_db(range_m: FloatArray, mhz: float) -> FloatArray:
 
 
 def two_ray_gain_db(
-    ground_range_m: FloatArray, height_m: FloatArray, pilot_height_m: float, mhz: float, reflection: float = -0.9
-) -> FloatArray:
+    ground_range_m: FloatArray, height_m: FloatArray, pilot_height_m: float, mhz: float, reflection: float = -0.9,
+    height_error_m: float = 0.0,
+) -> FloatArray:  # fmt: skip
     """Direct plus ground-reflected ray against the direct ray alone, dB (two-ray model; Rappaport, ch. 4).
 
-    ``reflection`` is the ground's coefficient; near −1 at grazing incidence. Zero dB where there is no ground ray.
+    ``reflection`` is the ground's coefficient; near −1 at grazing incidence. ``height_error_m`` is how far the height
+    may be off (standard deviation): where that turns the ground ray's phase about, its mean effect in decibels fades
+    to nothing (Jensen's formula).
     """
     d = np.maximum(np.asarray(ground_range_m, float), NEAREST_M)
     h = np.maximum(np.asarray(height_m, float), 0.0)
     direct = np.hypot(d, h - pilot_height_m)
     bounced = np.hypot(d, h + pilot_height_m)
     phase = 2 * np.pi * (bounced - direct) * mhz * 1e6 / LIGHT_M_S
-    field = 1 + reflection * (direct / bounced) * np.exp(-1j * phase)
-    return np.asarray(20 * np.log10(np.maximum(np.abs(field), 1e-3)))
+    ground = reflection * (direct / bounced)
+    # For a Gaussian error of phase the mean of its cosine shrinks by exp(−σ²/2).
+    turned = 4 * np.pi * pilot_height_m * height_error_m / d * mhz * 1e6 / LIGHT_M_S
+    known = np.exp(-0.5 * turned**2)
+    power = 1 + known * (2 * ground * np.cos(phase) + ground**2)
+    return np.asarray(10 * np.log10(np.maximum(power, 1e-6)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +64,8 @@ class DistanceFit:
 
     ``exponent`` is 2 in free space; ``low`` … ``high`` its 95 % interval from blocks of 10 s; ``two_ray_gain`` the
     regression of the residual on the two-ray prediction (1 where the ground shows as predicted, 0 where it doesn't).
+    ``left_db`` is the standard deviation the fit leaves; ``height_error_m`` the error of height the prediction allowed
+    for.
     """
 
     exponent: float
@@ -62,6 +73,8 @@ class DistanceFit:
     high: float
     two_ray_gain: float
     two_ray_shows: bool
+    left_db: float = float("nan")
+    height_error_m: float = 0.0
 
 
 def fit_distance(
@@ -115,5 +128,6 @@ def fit_distance(
     exponent = 2.0 - float(beta[0])
     half = 1.96 * float(se[0])
     gain = float(beta[1]) if two_ray_db is not None else 0.0
-    shows = two_ray_db is not None and gain > 2.6 * float(se[1]) and gain > 0.3
-    return DistanceFit(exponent, exponent - half, exponent + half, gain, bool(shows))
+    shows = two_ray_db is not None and gain > SHOWS * float(se[1]) and gain > 0.3
+    left = float((y - x @ beta).std())
+    return DistanceFit(exponent, exponent - half, exponent + half, gain, bool(shows), left)

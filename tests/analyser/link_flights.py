@@ -42,10 +42,15 @@ def fly(
     day_db: float = 0.5,
     noise_db: float = 2.0,
     base_dbm: float = 10.0,
+    two_ray: bool = False,
+    crab_deg: float = 0.0,
+    away_m: float = 150.0,
+    height_m: float = 60.0,
 ) -> Sim:
     """Fly curves round the pilot for ``seconds`` after 20 s at rest.
 
-    ``gains`` maps ``rx1.antenna1`` to a function of (azimuth_deg, elevation_deg) giving dB.
+    ``gains`` maps ``rx1.antenna1`` to a function of (azimuth_deg, elevation_deg) giving dB; ``crab_deg`` turns the
+    nose off the track.
     """
     rng = np.random.default_rng(seed)
     dt = 1 / rate_hz
@@ -59,13 +64,13 @@ def fly(
         away = np.hypot(px, py)
         home = np.arctan2(-px, -py)
         off = (home - head + np.pi) % (2 * np.pi) - np.pi
-        rate = 0.25 * wander[i] + (0.35 * np.sin(off) if away > 150 else 0.0) * min(away / 250, 2.0)
+        rate = 0.25 * wander[i] + (0.35 * np.sin(off) if away > away_m else 0.0) * min(away / (away_m + 100), 2.0)
         head += np.clip(rate, -0.7, 0.7) * dt
         px, py = px + speed * np.sin(head) * dt, py + speed * np.cos(head) * dt
         x[i], y[i], psi[i] = px, py, head
     psi = gaussian_filter1d(psi, 0.3 / dt)
     turn = np.gradient(psi, dt)
-    z = 60 + 35 * np.sin(2 * np.pi * np.arange(n) * dt / 23 + rng.uniform(0, 6))
+    z = height_m * (1 + 0.58 * np.sin(2 * np.pi * np.arange(n) * dt / 23 + rng.uniform(0, 6)))
     z[: round(5 / dt)] *= np.linspace(0, 1, round(5 / dt))
     climb = np.arctan2(np.gradient(z, dt), speed)
     bank = np.arctan(speed * turn / G)
@@ -75,7 +80,7 @@ def fly(
     v = np.r_[rest, np.full(n, speed)]
     t = np.arange(n_rest + n) * dt
     # Body to north-east-down, then the pilot (1.3 m up) seen from the aircraft in body axes.
-    to_ned = Rotation.from_euler("ZYX", np.column_stack([psi, climb, bank]))
+    to_ned = Rotation.from_euler("ZYX", np.column_stack([psi + np.radians(crab_deg), climb, bank]))
     offset = np.column_stack([-y, -x, -(1.3 - z)])
     body = to_ned.inv().apply(offset)
     distance = np.linalg.norm(body, axis=1)
@@ -91,8 +96,14 @@ def fly(
     if attitude:
         columns["attitude.roll_deg"] = np.degrees(bank)
         columns["attitude.pitch_deg"] = np.degrees(climb)
-        columns["attitude.heading_deg"] = np.degrees(psi) % 360
+        columns["attitude.heading_deg"] = np.degrees(psi + np.radians(crab_deg)) % 360
     loss = 32.4 + 20 * np.log10(MHZ) + 20 * np.log10(np.maximum(distance, 3) / 1000)
+    if two_ray:
+        # Image method: the ground mirrors the transmitter; −0.9 for the ground.
+        over = np.hypot(x, y)
+        path = np.hypot(over, z + 1.3) - np.hypot(over, z - 1.3)
+        wave = 1 - 0.9 * np.exp(-2j * np.pi * path * MHZ * 1e6 / 299_792_458.0)
+        loss = loss - 20 * np.log10(np.abs(wave))
     for name, gain in gains.items():
         level = base_dbm + gain(azimuth, elevation) + rng.normal(0, day_db)  # type: ignore[operator]
         # Fading that resembles itself over some half second, unit variance.

@@ -7,10 +7,10 @@ import pyarrow as pa
 import pytest
 
 from analyser.antenna import unit_vector
-from analyser.geometry import DERIVED_UNCERTAINTY_DEG, locate
+from analyser.geometry import DERIVED_UNCERTAINTY_DEG, LOGGED_UNCERTAINTY_DEG, Geometry, locate
 from analyser.phases import find_phases
 from analyser.telemetry import Telemetry
-from tests.analyser.link_flights import aircraft, context, fly, level
+from tests.analyser.link_flights import Sim, aircraft, context, fly, level
 
 TERN, OLD, _ = aircraft()
 
@@ -47,3 +47,50 @@ def test_rolls_told_by_the_stick_are_left_out_and_counted() -> None:
 def test_no_position_no_geometry() -> None:
     telemetry = Telemetry(pa.table({"time_s": np.arange(5.0)}))
     assert locate(telemetry, find_phases(telemetry), context(OLD, TERN)) is None
+
+
+def _off_deg(telemetry: Telemetry, sim: Sim) -> tuple[float, Geometry]:
+    found = locate(telemetry, find_phases(telemetry), context(OLD, TERN))
+    assert found is not None
+    t = telemetry.time_s
+    seen = found.seen_at(t)
+    air = (t > 30) & (t < t[-1] - 5) & np.isfinite(seen.body_azimuth_deg)
+    told = unit_vector(seen.body_azimuth_deg[air], seen.body_elevation_deg[air])
+    true = unit_vector(sim.azimuth_deg[air], sim.elevation_deg[air])
+    return float(np.quantile(np.degrees(np.arccos(np.clip((told * true).sum(axis=1), -1, 1))), 0.68)), found
+
+
+def test_a_logged_heading_takes_the_crab_out() -> None:
+    full = fly({"rx1.antenna1": level}, seed=8, crab_deg=14.0)
+    kept = full.telemetry.table.drop_columns(["attitude.roll_deg", "attitude.pitch_deg"])
+    with_heading, found = _off_deg(Telemetry(kept), full)
+    by_track, bare = _off_deg(Telemetry(kept.drop_columns(["attitude.heading_deg"])), full)
+    assert found.directions_from == "logged heading; pitch from climb angle and roll from coordinated turns"
+    assert with_heading < 8.0 < by_track < bare.uncertainty_deg
+    assert LOGGED_UNCERTAINTY_DEG < found.uncertainty_deg < bare.uncertainty_deg
+
+
+def test_logged_roll_keeps_what_a_derived_one_would_leave_out() -> None:
+    full = fly({"rx1.antenna1": level}, seed=8)
+    kept = full.telemetry.table.drop_columns(["attitude.heading_deg"])
+    off, found = _off_deg(Telemetry(kept), full)
+    assert off < 8.0
+    assert found.directions_from == "logged pitch and roll; heading from track"
+    assert not {"rolls", "pulls and pushes"} & set(found.left_out)
+
+
+@pytest.mark.parametrize(("sign", "bias"), [(1.0, 0.0), (-1.0, 0.0), (1.0, -9.81)])
+def test_a_load_that_does_not_fit_the_turn_tells_a_roll(sign: float, bias: float) -> None:
+    sim = fly({"rx1.antenna1": level}, seed=8)
+    t = sim.telemetry.time_s
+    load = 9.81 / np.cos(np.radians(sim.telemetry.series("attitude.roll_deg").values))
+    load[(t > 100) & (t < 106)] = -9.81  # inverted
+    bare = sim.telemetry.table.drop_columns([f"attitude.{n}_deg" for n in ("roll", "pitch", "heading")])
+    telemetry = Telemetry(bare.append_column("motion.accel_z_m_s2", pa.array(sign * load + bias)))
+    found = locate(telemetry, find_phases(telemetry), context(OLD, TERN))
+    assert found is not None
+    if bias:  # a sensor with gravity taken off shows no load to judge by
+        assert "rolls" not in found.left_out
+        return
+    assert 6.0 <= found.left_out["rolls"] < 30.0
+    assert np.isnan(found.seen_at(t).body_azimuth_deg[(t > 100.5) & (t < 105.5)]).all()

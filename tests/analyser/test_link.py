@@ -138,3 +138,28 @@ def test_nothing_logged_says_so() -> None:
     assert result.receivers == ()
     assert result.missing
     assert result.max_range_m.value is None
+
+
+@pytest.mark.parametrize(("wander_m", "leaves_db"), [(0.0, 2.0), (2.0, 5.4)])
+def test_the_ground_reflected_ray_is_taken_off_where_it_shows(wander_m: float, leaves_db: float) -> None:
+    """Low and far at 2.4 GHz the two rays beat by 5 dB rms; a height that wanders hides most of that, not all."""
+    sim = fly(
+        {"rx1.antenna1": level}, seed=4, two_ray=True, away_m=350.0, height_m=12.0, day_db=0.0, noise_db=1.5
+    )  # fmt: skip
+    table = sim.telemetry.table
+    height = table.column("position.altitude_m").to_numpy() + wander_m * np.sin(sim.telemetry.time_s / 40)
+    at = table.schema.get_field_index("position.altitude_m")
+    telemetry = Telemetry(table.set_column(at, "position.altitude_m", pa.array(height)))
+    antenna = analyse_link(telemetry, find_phases(telemetry), context(OLD, TERN)).receivers[0].antennas[0]
+    assert antenna.distance_exponent is not None
+    assert antenna.residual is not None
+    assert "ground-reflected" in antenna.distance_exponent.how
+    assert float(np.nanstd(antenna.residual.values)) < leaves_db
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_ground_ray_is_taken_off_where_there_is_none(seed: int) -> None:
+    sim = fly({"rx1.antenna1": level}, seed=40 + seed, away_m=350.0, height_m=12.0)
+    antenna = analyse_link(sim.telemetry, find_phases(sim.telemetry), context(OLD, TERN)).receivers[0].antennas[0]
+    assert antenna.distance_exponent is not None
+    assert "ground-reflected" not in antenna.distance_exponent.how

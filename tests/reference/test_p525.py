@@ -53,3 +53,11 @@ def test_exponent_recovered_though_direction_goes_with_distance(exponent: float)
 def test_no_exponent_from_one_distance() -> None:
     n = 500
     assert fit_distance(np.zeros(n), np.full(n, 100.0), np.zeros(n, np.intp), np.arange(n) // 10) is None
+
+
+def test_an_unknown_height_leaves_no_ground_ray_in_the_mean() -> None:
+    """Jensen's formula: the mean over the phase of log|1 + ρ·exp(jφ)| is zero for |ρ| < 1."""
+    phase = np.linspace(0, 2 * np.pi, 100_000, endpoint=False)
+    assert 20 * np.log10(np.abs(1 - 0.9 * np.exp(1j * phase))).mean() == pytest.approx(0.0, abs=1e-3)
+    d, h = np.linspace(30, 60, 500), np.full(500, 40.0)
+    assert np.abs(two_ray_gain_db(d, h, 1.3, 2440.0, height_error_m=3.0)).max() < 0.2
