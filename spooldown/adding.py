@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BufferedReader
 from pathlib import Path
 
 from importers.read import FlightDraft, Plan, plan, read
@@ -111,43 +113,68 @@ def add_file(
     OpenQuestion
         If it leaves something open that must not be guessed.
     """
-    try:
-        with file.path.open("rb") as stream:
-            head = stream.read(256)
-            if is_sheet(head):
-                return Outcome(
-                    file.name, "skipped", notices=("a field sheet, not a log; `spooldown note --sheet` takes it",)
-                )
-            if is_range_sheet(head):
-                return Outcome(
-                    file.name, "skipped", notices=("range checks, not a log; `spooldown range-check` takes them",)
-                )
-            stream.seek(0)
-            digest = hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError as error:
-        raise Refusal(
-            file.name, found=error.strerror or str(error), expected="a readable file", remedy="check its permissions"
-        ) from error
+    if why := no_log(file):
+        return Outcome(file.name, "skipped", notices=(why,))
+    digest = digest_of(file)
     if known := book.known(digest):
         return Outcome(file.name, "known", tuple(known))
     proposed = plan(file.path, name=file.name, mappings=mappings, answers=answers)
     owner, why = whose(file, proposed, register, aircraft)
     if dry_run:
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))
-    if proposed.questions:
-        raise OpenQuestion(
-            "\n".join(
-                f"{file.name}: {q.text} Answer with --answer {q.key}=VALUE"
-                + (f", where VALUE is {' or '.join(q.answers)}." if q.answers else ".")
-                for q in proposed.questions
-            )
-        )
+    refuse_open([proposed])
     source = Source(file.name, digest, file.path.stat().st_size)
     drafts = _at_least_one(file.name, read(file.path, proposed, progress=progress))
     label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
     added = book.add([source], drafts, aircraft=owner, more={"label": label} if label else None)
     notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
+
+
+def no_log(file: LogFile) -> str:
+    """Tell by its first line that a file is one of the sheets filled in at the field; '' for anything else."""
+    with _readable(file) as stream:
+        head = stream.read(256)
+    if is_sheet(head):
+        return "a field sheet, not a log; `spooldown note --sheet` takes it"
+    if is_range_sheet(head):
+        return "range checks, not a log; `spooldown range-check` takes them"
+    return ""
+
+
+def digest_of(file: LogFile) -> str:
+    """SHA-256 of a file's content."""
+    with _readable(file) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def refuse_open(plans: Sequence[Plan]) -> None:
+    """Stop where files leave something open.
+
+    Raises
+    ------
+    OpenQuestion
+        One line a question, with how to answer it.
+    """
+    lines = [
+        f"{p.source}: {q.text} Answer with --answer {q.key}=VALUE"
+        + (f", where VALUE is {' or '.join(q.answers)}." if q.answers else ".")
+        for p in plans
+        for q in p.questions
+    ]
+    if lines:
+        raise OpenQuestion("\n".join(lines))
+
+
+@contextmanager
+def _readable(file: LogFile) -> Iterator[BufferedReader]:
+    try:
+        with file.path.open("rb") as stream:
+            yield stream
+    except OSError as error:
+        raise Refusal(
+            file.name, found=error.strerror or str(error), expected="a readable file", remedy="check its permissions"
+        ) from error
 
 
 def _at_least_one(name: str, drafts: Iterator[FlightDraft]) -> Iterator[FlightDraft]:

@@ -86,6 +86,11 @@ def import_logs(
     answer: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="Settle an open question.")] = None,
     mapping: Annotated[list[Path] | None, typer.Option(help="A saved column mapping to use.")] = None,
     save_mapping: Annotated[str, typer.Option(metavar="NAME", help="Remember this column mapping.")] = "",
+    join: Annotated[bool, typer.Option("--join", help="The files are one flight: put them on one clock.")] = False,
+    offset: Annotated[
+        list[float] | None,
+        typer.Option(metavar="SECONDS", help="With --join: how long after the first file the next one starts."),
+    ] = None,
     dry_run: DryRun = False,
     as_json: AsJson = False,
     logbook: Book = None,
@@ -93,9 +98,11 @@ def import_logs(
     """Import CSV telemetry logs; the same content twice changes nothing."""
     from importers.refusal import Refusal
     from spooldown import adding, register
-    from spooldown.problems import Problem
+    from spooldown.problems import Problem, UsageProblem
     from spooldown.terminal import bytes_bar, complain
 
+    if offset and not join:
+        raise UsageProblem("--offset belongs to --join.")
     answers = dict(_pair(item, "--answer") for item in answer or [])
     outcomes: list[Outcome] = []
     failures: list[tuple[str, str, int]] = []
@@ -107,6 +114,14 @@ def import_logs(
         mappings = [*(mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
         update = stack.enter_context(bytes_bar(sum(f.path.stat().st_size for f in files), quiet=as_json))
         before = 0
+        if join:
+            from spooldown.joining import add_joined
+
+            outcomes += add_joined(
+                book, files, known, aircraft=owner, answers=answers, mappings=mappings, offsets_s=offset or [],
+                dry_run=dry_run,
+            )  # fmt: skip
+            files = []
         for file in files:
             try:
                 outcomes.append(

@@ -190,8 +190,8 @@ def test_letters():
 
 
 # A crash at any instant. The child runs the import and is killed (SIGKILL) as it reaches the n-th line of the logbook's
-# own code; what is left must open and hold the whole old flight and either both new ones or neither. Around the renaming
-# and the commit every line is tried, before it one in six; SPOOLDOWN_EVERY_LINE=1 tries them all.
+# own code; what is left must open and hold the whole old flight and either both new ones or neither. Around the
+# renaming and the commit every line is tried, before it one in six; SPOOLDOWN_EVERY_LINE=1 tries them all.
 
 CHILD = """
 import os, signal, sys
@@ -200,7 +200,7 @@ sys.path.insert(0, {tests!r})
 from made import draft, source
 from spooldown.logbook import book as module, store, codec, note, schema
 import pyarrow.parquet
-os.fsync, module.SYNCHRONOUS = lambda handle: None, "OFF"  # a killed process leaves what it wrote; only power cuts don't
+os.fsync, module.SYNCHRONOUS = lambda handle: None, "OFF"  # a kill leaves what was written, without a power cut
 TOUCHING_THE_DISK = {{
     "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "sweep",
     "write_telemetry",
