@@ -261,7 +261,7 @@ def _airborne(
         air, by = _airborne_by_power(telemetry, grid)
         lacking = "speed and height"
         what = (
-            "airborne time is told from engine power alone and may be off by half a minute"
+            "airborne time is told from engine power alone and may be off by a minute"
             if by
             else "airborne time, and everything per minute of flight, can't be told"
         )
