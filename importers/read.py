@@ -427,20 +427,27 @@ def _rows(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[
 
 
 def _may_be_cut(text: bytes, dialect: sniff.Dialect) -> bool:
-    """Whether a last line without a line end lacks fields, or its last cell is shorter than those above it."""
-    lines = text[-65536:].decode("utf-8", "replace").split("\n")[-22:-1]
+    """Whether a last line without a line end lacks fields, or its last cell could be longer going by those above it.
+
+    Those above are the rows with the same texts, so that in a long table a sensor is compared with itself.
+    """
+    lines = text[-65536:].decode("utf-8", "replace").split("\n")[-200:-1]
+    if lines[-1].endswith("\ufffd") or (not dialect.quoted_breaks and lines[-1].count('"') % 2):
+        return True
     rows = [sniff.split_line(line, dialect.delimiter) for line in lines if line.strip()]
     if len(rows) < 3:
         return False
     *above, last = rows
     if len(last) < max(len(dialect.headings), min(map(len, above[1:]))):
         return True
-    cells = [r[-1] for r in above[1:] if len(r) == len(last) and r[-1]]
-    if not cells or not last[-1]:
+    if not last[-1]:
         return False
+    texts = [c for c in last[:-1] if not sniff.typed(c)]
+    cells = [r[-1] for r in above[1:] if len(r) == len(last) and r[-1] and all(c in r for c in texts)][-40:]
     tails = {len(c.partition(dialect.decimal)[2]) for c in cells}
-    tail = len(last[-1].partition(dialect.decimal)[2])
-    return len(last[-1]) < min(map(len, cells)) or (len(tails) == 1 and tail < min(tails))
+    if len(tails) == 1 and tails != {0}:
+        return tails != {len(last[-1].partition(dialect.decimal)[2])}
+    return len(last[-1]) < max(map(len, cells), default=len(last[-1]) + 1)
 
 
 def _from_first_row(origin: Source, dialect: sniff.Dialect, notes: TextNotes) -> Iterator[Block]:

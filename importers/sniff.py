@@ -160,6 +160,8 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
     header = rows[header_at][1]
     data = [cells for _, line, cells in rows[start:] if line != header and not _is_comment(line, cells, width)]
+    if len(data) > 3 and rows[-1][2] is data[-1] and text.endswith(rows[-1][1]):
+        data = data[:-1]  # without its line end it may be cut: no ground to judge on
     while (
         len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data)
     ):

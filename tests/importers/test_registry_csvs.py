@@ -18,7 +18,7 @@ from importers import columns
 from importers.read import plan, read
 from importers.refusal import Refusal
 
-LARGEST = 60_000
+LARGEST = 30_000
 """Bytes of a table taken into the sample: small ones are as odd as big ones."""
 
 

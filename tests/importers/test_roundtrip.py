@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
@@ -84,3 +85,33 @@ def test_the_same_table_comes_back(spelling):
     assert start == (START if CLOCKS[spelling.clock][1] else None)
     if spelling.preamble in ("comments", "keys", "slashes"):
         assert proposal.preamble["aircraft"] == "Tern"
+
+
+CUT = [
+    Spelling(),
+    Spelling(delimiter=";", decimal=",", clock="clock, comma"),
+    Spelling(encoding="utf-16", line_end="\r\n"),
+    Spelling(delimiter="\t", trailing=True),
+    Spelling(quoted=True, clock="whole seconds"),
+    Spelling(delimiter=" "),
+    Spelling(long=True),
+    Spelling(long=True, unit_row=True, headings="bare", delimiter=";", decimal=","),
+]
+
+
+@pytest.mark.parametrize("spelling", CUT, ids=range(len(CUT)))
+def test_cut_anywhere_nothing_wrong_comes_in(spelling):
+    """However a file ends, the rows that come in are the first of the table, and at most the last few are missing."""
+    whole, truth = render(spelling), expected(spelling)
+    for cut in range(1, 75):
+        data = whole[:-cut]
+        flights = [d.telemetry() for d in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv"))]
+        table = flights[0].table
+        assert len(flights) == 1
+        assert table.num_rows >= len(truth["time_s"]) - 3
+        assert set(table.column_names) == set(truth)
+        for name in table.column_names:
+            got = table.column(name).to_pylist()
+            if got[-1] is None:  # not yet written when the file was cut
+                got.pop()
+            assert got == truth[name][: len(got)], (name, data[-40:])
