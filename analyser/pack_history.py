@@ -447,7 +447,7 @@ def _to_retirement(
             why = f"not enough flights for a trend to tell from chance (at least {FEWEST_FORECAST})"
         return Figure.unavailable(label, "flights", why)
     value, low, high, which = min(options)
-    how = f"robust trend of {which} to your limit"
+    how = f"robust trend of {which} to your limit" if high > 0 else f"{which} is already beyond your limit"
     return Figure(label, value, "flights", Method.ESTIMATED, low, high, how=how, digits=0)
 
 

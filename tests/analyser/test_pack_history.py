@@ -152,3 +152,9 @@ def test_a_forecast_of_any_history_is_ordered(ageing: list[FlightRecord], sound:
             for figure in (history.flights_to_retirement, history.resistance_ratio, history.days_stored_full):
                 if figure.value is not None and figure.low is not None and figure.high is not None:
                     assert figure.low <= figure.value <= figure.high, figure
+
+
+def test_a_pack_already_beyond_its_limit_is_told_so(ageing: list[FlightRecord]) -> None:
+    figure = followed(ageing).flights_to_retirement
+    assert (figure.value, figure.high) == (0.0, 0.0)
+    assert "already beyond your limit" in figure.how
