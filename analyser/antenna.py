@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -29,6 +30,8 @@ FLOOR_DB = -30.0
 """An installed antenna never shows a perfect zero: scatter from the airframe fills it (common practice, no source)."""
 INDEPENDENT_PER_S = 2.0
 """Samples closer than half a second resemble each other; the interval of a bin counts no more than this per second."""
+SHARP_DEG = 7.5
+"""Half a bin: a direction known this well is not spread over its neighbours."""
 FEWEST_SECONDS = 1.0
 SHARP_SECONDS = 5.0
 """Seconds in a bin (neighbours counted) from which sharply known directions stand alone."""
@@ -362,12 +365,13 @@ def quantile_of_histogram(histogram: FloatArray, edges: FloatArray, share: Float
     return np.where(total > 0, value, np.nan)
 
 
+@cache
 def neighbours(uncertainty_deg: float) -> FloatArray:
     """Which bins to pool for a direction known to ``uncertainty_deg``: weights, shape (bins, bins).
 
     A bin counts fully itself and its neighbours by a Gaussian of the angle; a sharp direction pools almost nothing.
     """
-    if uncertainty_deg <= 7.5:
+    if uncertainty_deg <= SHARP_DEG:
         return np.eye(AZIMUTHS * ELEVATIONS)
     a, e = bin_centres()
     where = unit_vector(a, e).reshape(-1, 3)
@@ -384,6 +388,9 @@ def pool_histogram(bins: Sequence[DirectionBins]) -> FloatArray:
         for b in bins:
             if b.uncertainty_deg == spread:
                 add_levels(summed, b)
+        if spread <= SHARP_DEG:
+            total += summed
+            continue
         total += (neighbours(spread) @ summed.reshape(AZIMUTHS * ELEVATIONS, -1)).reshape(total.shape)
     return total
 
