@@ -10,6 +10,7 @@ from analyser.aircraft import Aircraft, AntennaLayout, FlightContext
 
 _ANTENNA = re.compile(r"\b(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)\b")
 _OTHER = re.compile(r"\b(pack|bus|engine|fuel|link)\.([A-Za-z0-9_]+)\b(?!\.)")
+_MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
 _ENDS = (".", "!", "?", ":")
 
 
@@ -51,7 +52,7 @@ class Called:
         return f"{head.capitalize()}: {', '.join(whose.split('.'))}"
 
     def sentence(self, text: str) -> str:
-        """Text with raw prefixes put in words; an antenna's receiver and number follow its first mention only."""
+        """Text with prefixes in words and true minus signs; an antenna's receiver follows its first mention only."""
         told: set[str] = set()
 
         def antenna(found: re.Match[str]) -> str:
@@ -66,7 +67,7 @@ class Called:
             before = found.string[: found.start()].rstrip()
             return words if not before or before.endswith(_ENDS) else words[:1].lower() + words[1:]
 
-        return _OTHER.sub(other, _ANTENNA.sub(antenna, text))
+        return _MINUS.sub("\N{MINUS SIGN}", _OTHER.sub(other, _ANTENNA.sub(antenna, text)))
 
 
 def called(context: FlightContext) -> Called:

@@ -130,7 +130,7 @@
         out.push({x: dates(s.B), y: plain(s.L), mode: "lines", line: {width: 0, color: c}, hoverinfo: "skip", showlegend: false, legendgroup: s.n});
         out.push({x: dates(s.B), y: plain(s.H), mode: "lines", line: {width: 0, color: c}, fill: "tonexty", fillcolor: c + "26", hoverinfo: "skip", showlegend: false, legendgroup: s.n});
       }
-      out.push({x: xs, y: plain(y), name: s.n, mode: "lines", connectgaps: false, legendgroup: s.n, line: {width: 1.5, color: c, shape: s.step ? "hv" : "linear", dash: s.dash ? "dash" : DASH[Math.floor(i / 8) % 4]},
+      out.push({x: xs, y: plain(y), name: s.n, mode: "lines", connectgaps: false, legendgroup: s.n, showlegend: !(s.dash && narrow()), line: {width: 1.5, color: c, shape: s.step ? "hv" : "linear", dash: s.dash ? "dash" : DASH[Math.floor(i / 8) % 4]},
         hovertemplate: "%{y:." + (s.d ?? 1) + "f} " + spec.unit});
     });
     return out;
@@ -199,10 +199,20 @@
   const key = (box) => box.id.slice(2);
   const build = (spec) => (spec.kind === "time" ? [timeTraces(spec), timeLayout(spec)] : spec.kind === "lane" ? [laneTraces(spec), laneLayout(spec)] : spec.kind === "track" ? trackDraw(spec) : plainDraw(spec));
 
+  /* On a phone a long legend would eat the plot: the plot grows by the legend's rows. */
+  const roomy = (data, layout) => {
+    const named = data.filter((d) => d.name && d.showlegend !== false);
+    if (!narrow() || layout.showlegend === false || named.length < 2 || !layout.height) return;
+    const widest = Math.max(...named.map((d) => d.name.length)) * 6.6 + 48;
+    layout.height += 19 * (Math.ceil(named.length / Math.max(1, Math.floor((window.innerWidth - 90) / widest))) - 1);
+  };
+
   const draw = (box) => {
     const spec = page.plots[key(box)];
     if (!spec) return;
     const [data, layout] = build(spec);
+    roomy(data, layout);
+    if (layout.height) box.style.height = layout.height + "px";
     const fresh = !drawn.has(box);
     if (fresh) { drawn.set(box, spec); box.textContent = ""; }
     const done = Plotly.react(box, data, layout, config);

@@ -19,7 +19,7 @@ from reports.called import Called
 from reports.figures.decimate import keep, with_gaps
 from reports.figures.encode import pack_times, pack_values
 from reports.figures.walk import traces_of
-from reports.words import LEVEL_WORD, kind_words
+from reports.words import LEVEL_WORD, kind_words, lower_first
 
 _AIR = {PhaseName.TAKE_OFF, PhaseName.FLIGHT, PhaseName.LANDING}
 _MOST_SERIES = 8
@@ -198,7 +198,7 @@ def time_panels(
                 f"{found.subject}/{found.field}/{trace.unit}",
                 {
                     "burn rate": "Fuel burn rate",
-                    "remaining": "Fuel remaining",
+                    "remaining": "Fuel remaining, smoothed",
                     "residual": "Signal after distance is taken out",
                     "range m": "Distance from the pilot",
                 }.get(words, trace.label.partition(",")[0]),
@@ -290,6 +290,8 @@ def row_of(event: Event, own: Called) -> str:
     head, _, rest = event.subject.partition(".")
     if rest in own.antennas:
         return html_free(f"{own.antennas[rest]} ant")
+    if head in ("pack", "bus", "engine", "fuel"):
+        return html_free(lower_first(own.subject(event.subject).partition(" (")[0]))
     return html_free((rest or head).replace(".antenna", " ant ").replace("_", " "))
 
 
@@ -324,6 +326,7 @@ def track(
     events: Sequence[Event],
     pilot: tuple[float | None, float | None],
     points: int,
+    own: Called,
 ) -> tuple[dict[str, Any], list[tuple[str, str]]] | None:
     """Make the ground track and the list of channels that may colour it; ``None`` without positions."""
     t, latitude = telemetry.series("position.latitude_deg")
@@ -356,7 +359,7 @@ def track(
             ok = np.isfinite(trace.values)
             if ok.sum() > 1:
                 values = np.interp(at, trace.time_s[ok], trace.values[ok], left=np.nan, right=np.nan)
-                offer(trace.label, trace.unit, values)
+                offer(own.sentence(trace.label), trace.unit, values)
     wanted = (
         "antenna",
         "rssi_dbm",

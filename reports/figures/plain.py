@@ -26,10 +26,12 @@ def trend(
     limit: float | None = None,
     limit_name: str = "",
     change: str = "",
+    least_span: float = 0.0,
 ) -> dict[str, Any] | None:
     """Figures over flights, one line a row ``(name, flight labels, figures)``, with their intervals as bars.
 
-    ``change`` is the label of the flight before which a line stands for a change.
+    ``change`` is the label of the flight before which a line stands for a change; ``least_span`` keeps
+    a hair's difference from filling the plot.
     """
     data: list[dict[str, Any]] = []
     symbols = ("circle", "diamond", "square", "triangle-up", "cross", "x")
@@ -81,6 +83,10 @@ def trend(
         "margin": {"l": 58, "r": 14, "t": 10, "b": 54},
         "hovermode": "closest",
     }
+    values = [v for d in data for v in d["y"] if v is not None]
+    if values and max(values) - min(values) < least_span:
+        middle = (max(values) + min(values)) / 2
+        layout["yaxis"]["range"] = [_r(middle - least_span / 2), _r(middle + least_span / 2)]
     if limit is not None:
         layout["shapes"] = [
             {
@@ -99,7 +105,8 @@ def trend(
                 "x": 0.01,
                 "y": limit,
                 "xanchor": "left",
-                "yanchor": "bottom",
+                # on the side of the line where the curve does not begin
+                "yanchor": "top" if values and values[0] > limit else "bottom",
                 "text": html_free(limit_name),
                 "showarrow": False,
                 "font": {"size": 11, "color": "@soft"},
@@ -160,6 +167,7 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
         "showlegend": False,
     }
     if advised is not None:
+        layout["xaxis"]["range"] = [_r(0.5 * advised, 1), _r(1.5 * advised, 1)]
         layout["shapes"] = [
             {
                 "type": "line",
@@ -174,10 +182,10 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
         layout["annotations"] = [
             {
                 "x": advised,
-                "y": 1,
+                "y": 0.5,
                 "yref": "paper",
                 "xanchor": "right",
-                "yanchor": "top",
+                "yanchor": "middle",
                 "showarrow": False,
                 "text": f"timer {advised:.{curve.advised_min.digits}f} min ",
                 "font": {"size": 12, "color": "@ink"},

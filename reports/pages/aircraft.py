@@ -56,9 +56,12 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     starts = trend([(e.name, named(e.flight_ids), e.start_peaks) for e in one.engines], "°C")
     if starts:
         plots["starts"] = starts
-    durations = trend([(e.name, named(e.flight_ids), e.start_durations) for e in one.engines], "s")
+    durations = trend([(e.name, named(e.flight_ids), e.start_durations) for e in one.engines], "s", least_span=10.0)
     if durations:
         plots["durations"] = durations
+    # The table holds the corrected figures that the verdict rests on; a raw one would contradict it.
+    rates = [dict(zip(t.flight_ids, t.rates, strict=True)) for t in one.fuel.tanks]
+    imbalances = dict(zip(one.fuel.imbalance_flights, one.fuel.imbalance, strict=True))
     rows = []
     for i in reversed(one.flight_ids):
         record = next((f.record for f in site.flights if f.record.flight_id == i), None)
@@ -69,9 +72,9 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
                     path_of(i),
                     titles[i],
                     fuel.burned_ml,
-                    fuel.airborne_rate_ml_per_min,
-                    fuel.imbalance_percent,
-                    [t.airborne_rate_ml_per_min for t in fuel.tanks],
+                    record.result.phases.airborne_s / 60.0,
+                    imbalances.get(i),
+                    [r.get(i) for r in rates],
                 )
             )
     fuel_figures = [

@@ -12,6 +12,7 @@ import numpy as np
 from analyser.channels import label, parse
 from analyser.compare import CompareResult, compare_flights
 from analyser.figures import Figure
+from reports.called import Called, called
 from reports.figures.decimate import keep
 from reports.figures.plain import multiples, titled
 from reports.figures.walk import owner_of, traces_of
@@ -60,15 +61,16 @@ def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
 def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
     """Make the page of chosen flights, in the order given."""
     subjects = []
+    own = called(chosen[-1].record.context)
+    one_aircraft = len({f.record.aircraft for f in chosen}) == 1
     compared = compare_flights([f.record for f in chosen])
     for name, part in (("Fuel", "fuel"), ("Packs", "packs"), ("Radio link", "link"), ("Engines", "turbine")):
-        rows = _rows(compared, part)
-        if rows:
-            first = [r for r in rows if _matters(r.label)]
-            subjects.append((name, first or rows[:6], [r for r in rows if r not in first] if first else rows[6:]))
+        first, rest = _rows(compared, part, own)
+        if first or rest:
+            subjects.append((name, first or rest[:6], rest if first else rest[6:]))
     plots: dict[str, Any] = {}
     drawn = []
-    for n, (title, unit, spec) in enumerate(_curves(chosen)):
+    for n, (title, unit, spec) in enumerate(_curves(chosen, own)):
         plots[f"multiple-{n}"] = spec
         drawn.append((f"multiple-{n}", title, unit))
     return page(
@@ -78,41 +80,42 @@ def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
         plots={"plots": plots},
         heading=heading,
         flights=[(slug(f.record.flight_id), "../" + path_of(f.record.flight_id), f.title) for f in chosen],
+        brief=[
+            f"Flight {f.record.number}" if one_aircraft else f"{f.record.aircraft} {f.record.number}".strip()
+            for f in chosen
+        ],
         facts=[(c.name, [v or "not noted" for v in c.values], c.differs) for c in compared.circumstances],
         subjects=subjects,
         drawn=drawn,
     )
 
 
-def _matters(text: str) -> bool:
-    low = text.lower()
-    return any(
-        w in low
-        for w in (
-            "/min",
-            "per minute",
-            "rate",
-            "a minute",
-            "sag",
-            "fade",
-            "lost",
-            "imbalance",
-            "burned",
-            "lowest",
-            "margin",
-        )
-    ) and not any(w in low for w in ("corrected",))
+_KEY = frozenset(
+    {
+        *("burned_ml", "airborne_rate_ml_per_min", "imbalance_percent", "margin_ml"),
+        *("airborne_rate_mah_per_min", "min_voltage_v", "worst_sag_v", "resistance_mohm"),
+        *("lost_frames", "lost_per_min", "fades", "lowest_margin_db"),
+        *("run_min", "max_egt_c"),
+    }
+)
+"""Fields shown first; every other figure waits folded below them."""
 
 
-def _rows(compared: CompareResult, subject: str) -> list[Row]:
-    return [
-        Row(told(row.label, owner_of(row.path)), row.unit, row.figures, row.differences)
-        for row in compared.rows
-        if row.subject == subject
-    ]
+def _rows(compared: CompareResult, subject: str, own: Called) -> tuple[list[Row], list[Row]]:
+    first: list[Row] = []
+    rest: list[Row] = []
+    for row in compared.rows:
+        if row.subject != subject:
+            continue
+        owner = owner_of(row.path)
+        antenna = next((k for k in own.antennas if owner.endswith(k)), "")
+        text = f"{row.label}, {own.antenna(antenna)}" if antenna else told(row.label, owner)
+        key = row.path.rpartition(".")[2] in _KEY
+        (first if key else rest).append(Row(text, row.unit, row.figures, row.differences))
+    return first, rest
 
 
-def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]]]:
+def _curves(chosen: Sequence[FlightPage], own: Called) -> list[tuple[str, str, dict[str, Any]]]:
     """Curves of one quantity in every flight, time zero at take-off (or the first row where none was seen)."""
     kinds: dict[tuple[str, str], list[tuple[str, str, Any, Any]]] = {}
     for flight in chosen:
@@ -136,7 +139,7 @@ def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]
                 add(
                     title,
                     found.trace.unit,
-                    found.owner.replace(".antenna", ", antenna "),
+                    own.antenna(found.owner) if ".antenna" in found.owner else found.owner,
                     found.trace.time_s,
                     found.trace.values,
                 )
@@ -146,12 +149,20 @@ def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]
             if parsed is None or not any(name.endswith(c) for c in _CURVES):
                 continue
             t, v = telemetry.series(name)
-            short = ", ".join(
-                [
-                    b
-                    for b in (parsed.instance.replace("_", " "), f"antenna {parsed.number}" if parsed.number else "")
-                    if b
-                ]
+            key = f"{parsed.instance}.antenna{parsed.number}"
+            short = (
+                own.antenna(key)
+                if key in own.antennas
+                else ", ".join(
+                    [
+                        b
+                        for b in (
+                            parsed.instance.replace("_", " "),
+                            f"antenna {parsed.number}" if parsed.number else "",
+                        )
+                        if b
+                    ]
+                )
             )
             add(parsed.channel.label, parsed.channel.unit, short or label(name), t, v)
     titles = {slug(f.record.flight_id): f.title for f in chosen}

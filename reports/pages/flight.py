@@ -87,12 +87,10 @@ def grouped(events: tuple[Event, ...]) -> tuple[list[tuple[int, Event]], list[Ev
     alone: list[tuple[int, Event]] = []
     groups: list[EventGroup] = []
     for (kind, subject), found in by.items():
-        level = worst(e for _, e in found)
-        if level >= Level.WATCH and len(found) <= _ALONE:
-            alone += found
-            continue
-        alone += [(i, e) for i, e in found if e.level is Level.ACT]
-        rest = tuple((i, e) for i, e in found if e.level is not Level.ACT)
+        asking = [(i, e) for i, e in found if e.level >= Level.WATCH]
+        own = asking if len(asking) <= _ALONE else [(i, e) for i, e in asking if e.level is Level.ACT]
+        alone += own
+        rest = tuple(pair for pair in found if pair not in own)
         if rest:
             seconds = sum(e.duration_s for _, e in rest)
             groups.append(
@@ -124,7 +122,8 @@ def _matrix(columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None,
     return (Matrix(tuple(heads), tuple((name, tuple(r[n] for n in kept)) for name, r in rows)),)
 
 
-def _matrices(result: FlightResult, own: Called) -> dict[str, tuple[Matrix, ...]]:
+def key_figures(result: FlightResult, own: Called) -> dict[str, tuple[Matrix, ...]]:
+    """The figures a reader looks for first, by the anchor of their subject."""
     fuel = result.fuel
     tanks: list[tuple[str, tuple[Figure | None, ...]]] = [
         (
@@ -247,7 +246,7 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     panels, others = flightplots.time_panels(result, telemetry, events, points, own)
     context = record.context
     ground = flightplots.track(
-        result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500)
+        result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500), own
     )
     plots: dict[str, Any] = {"lane": flightplots.lane(events, own)}
     plots |= {p.id: p.spec(events) for p in (*panels, *others)}
@@ -255,7 +254,7 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         plots["track"] = ground[0]
     shown = outcomes(record)
     by_anchor = {o.anchor: o for o in shown}
-    matrices = _matrices(result, own)
+    matrices = key_figures(result, own)
     alone, groups = grouped(events)
     # The first plot of each main subject stands open; the others wait folded under their subject.
     first = {g: next((p for p in panels if p.group == g), None) for g in _OPEN}

@@ -9,7 +9,7 @@ from typing import Any
 from reports.figures.plain import trend
 from reports.model import Site
 from reports.pages.flight import brief_names
-from reports.pages.start import lines
+from reports.pages.start import lines, moved_antennas
 from reports.render import Shell, page
 from reports.words import group_of, kind_words
 
@@ -32,6 +32,7 @@ def render(site: Site, shell: Shell) -> str:
         aircraft.append(
             {
                 "one": one,
+                "moved": moved_antennas(one),
                 "flights": len(flights),
                 "minutes": sum(r.result.phases.airborne_s for r in flights) / 60.0,
                 "burned": sum(r.result.fuel.burned_ml.value or 0.0 for r in flights) / 1000.0,

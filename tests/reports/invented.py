@@ -405,9 +405,10 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
             )
             for k, side in enumerate(("left", "right"))
         ),
+        imbalance_flights=ids,
         imbalance=tuple(p.record.result.fuel.imbalance_percent for p in old),
         imbalance_trend=fig("Imbalance trend", 0.2, "% a flight", plus=0.1),
-        imbalance_sentence="The left engine burns 12 % more than the right, and more with every flight.",
+        imbalance_sentence="The left engine burns 12 % more than the right since flight 5.",
         timer=make(
             TimerCurve,
             minutes=np.linspace(4, 9, 60),
