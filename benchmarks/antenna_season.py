@@ -1,15 +1,16 @@
 """Mapping a season against one pass over its columns: 200 flights × 10 min × 20 Hz × 4 antennas.
 
-Prints the ratio of the time to bin and map to the time of one summing pass over the same Parquet columns, and what
-the season holds in memory (bins, not samples). Run: ``python benchmarks/antenna_season.py [flights]``.
+Prints, as ratios to one summing pass over the same Parquet columns: the whole radio-link analysis of every flight,
+done once and kept; and the maps and the comparison of two layouts made from what is kept. Also what a season holds in
+memory (bins, not samples) and the peak of the process. Run: ``python -m benchmarks.antenna_season [flights]``.
 """
 
 from __future__ import annotations
 
+import resource
 import sys
 import tempfile
 import time
-import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -19,8 +20,10 @@ import pyarrow.parquet as pq
 
 from analyser.aircraft import FlightContext
 from analyser.antenna import DirectionBins, measured_map
+from analyser.layouts import compare_bins
 from analyser.link import analyse_link
 from analyser.phases import Phases
+from analyser.propagation import DEFAULT_MHZ, free_space_loss_db
 from analyser.telemetry import Telemetry
 
 SECONDS, RATE_HZ, ANTENNAS = 600, 20, 4
@@ -40,8 +43,10 @@ def made_up(seed: int) -> pa.Table:
         "attitude.pitch_deg": 15 * np.cos(t / 11),
         "attitude.heading_deg": (np.degrees(angle) + 90) % 360,
     }
+    height = columns["position.altitude_m"] - 80.0
+    level = 10.0 - free_space_loss_db(np.hypot(radius, height), DEFAULT_MHZ)
     for k in range(ANTENNAS):
-        columns[f"link.rx{k // 2 + 1}.antenna{k % 2 + 1}_rssi_dbm"] = np.round(-75 + rng.normal(0, 4, t.size))
+        columns[f"link.rx{k // 2 + 1}.antenna{k % 2 + 1}_rssi_dbm"] = np.round(level + rng.normal(0, 3, t.size))
     return pa.table(columns)
 
 
@@ -68,18 +73,20 @@ def main(flights: int) -> None:
                 for antenna in receiver.antennas:
                     if antenna.bins is not None:
                         bins.setdefault(antenna.name, []).append(antenna.bins)
+        analysed = time.perf_counter() - begin
+        begin = time.perf_counter()
         maps = [measured_map(name, "all", found) for name, found in bins.items()]
-        whole = time.perf_counter() - begin
-    tracemalloc.start()
-    measured_map("again", "all", next(iter(bins.values())))
-    peak = tracemalloc.get_traced_memory()[1]
-    held = sum(b.histogram.nbytes for found in bins.values() for b in found)
-    print(
-        f"{flights} flights, {len(maps)} maps: {whole:.1f} s; one pass {one_pass:.2f} s; ratio {whole / one_pass:.0f}"
-    )
-    print(
-        f"per flight {1000 * whole / flights:.0f} ms; bins held {held / 1e6:.0f} MB; a map's peak {peak / 1e6:.1f} MB"
-    )
+        half = flights // 2
+        for name, found in bins.items():
+            compare_bins(name, "first", "second", found[:half], found[half:])
+        mapped = time.perf_counter() - begin
+    held = sum(b.histogram.nbytes + b.seconds_by_range.nbytes * 2 for found in bins.values() for b in found)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"{flights} flights, {len(maps)} maps; one pass over the columns {one_pass:.2f} s")
+    print(f"analysing every flight's link: {analysed:.1f} s, ratio {analysed / one_pass:.0f}, ", end="")
+    print(f"{1000 * analysed / flights:.0f} ms a flight")
+    print(f"maps and comparisons from what is kept: {mapped:.2f} s, ratio {mapped / one_pass:.1f}")
+    print(f"bins held {held / 1e6:.0f} MB; peak of the process {peak:.0f} MB")
 
 
 if __name__ == "__main__":
