@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -15,6 +15,7 @@ import typer
 from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode, logbook_folder
 
 if TYPE_CHECKING:
+    from analyser.aircraft import Aircraft
     from importers.read import Plan
     from spooldown.adding import Outcome
     from spooldown.logbook.book import Flight, Logbook
@@ -621,6 +622,76 @@ def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:
 
 
 @app.command()
+def engines(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the registered engines, aircraft by aircraft, with the tank each drinks from and its makers' limits."""
+    _list_parts(
+        logbook,
+        as_json,
+        lambda a: [
+            {
+                "engine": e.name,
+                "tank": e.tank,
+                "tank mL": next((t.capacity_ml for t in a.tanks if t.name == e.tank), None),
+                "pack place": e.pack_role,
+                "max rpm": e.max_rpm,
+                "max EGT °C": e.max_egt_c,
+                "service every h": e.service_interval_h,
+            }
+            for e in a.engines
+        ],
+        numeric=(3, 5, 6, 7),
+    )
+
+
+@app.command()
+def layouts(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the registered antenna layouts, antenna by antenna: where each sits and which way it points."""
+    _list_parts(
+        logbook,
+        as_json,
+        lambda a: [
+            {
+                "layout": layout.name,
+                "since": layout.since.isoformat() if layout.since else None,
+                "receiver": antenna.receiver,
+                "antenna": antenna.number,
+                "name": antenna.name,
+                "forward, right, down m": antenna.position_m,
+                "points": antenna.axis,
+            }
+            for layout in a.layouts
+            for antenna in layout.antennas
+        ],
+        numeric=(4,),
+    )
+
+
+def _list_parts(
+    logbook: Path | None, as_json: bool, rows_of: Callable[[Aircraft], list[dict[str, Any]]], numeric: tuple[int, ...]
+) -> None:
+    """List one kind of part over all aircraft."""
+    from spooldown import register
+    from spooldown.terminal import say, table
+
+    with _open(logbook) as book:
+        known = register.load(book)
+    rows = [{"aircraft": a.name, **row} for a in known.aircraft.values() for row in rows_of(a)]
+    if as_json:
+        _say_json(rows)
+    elif rows:
+        table(tuple(rows[0]), [[_plain(v) for v in r.values()] for r in rows], numeric=numeric)
+    else:
+        say("None registered; `spooldown register --example` shows how.")
+
+
+def _plain(value: Any) -> Any:
+    """Write a value for a table's cell."""
+    if isinstance(value, tuple):
+        return ", ".join(map(_plain, value))
+    return f"{value:g}" if isinstance(value, float) and abs(value) < 1e6 else value
+
+
+@app.command()
 def packs(as_json: AsJson = False, logbook: Book = None) -> None:
     """List the registered packs and the flights they were noted in."""
     from spooldown import register
@@ -668,6 +739,7 @@ def pages(
     from reports.site import build_comparison, build_single_flight
     from spooldown import register
     from spooldown.pages import site_of
+    from spooldown.problems import UsageProblem
     from spooldown.terminal import say, steps_bar
 
     with _open(logbook) as book:
@@ -675,6 +747,8 @@ def pages(
         chosen = [i for item in compare or [] for i in item.split(",") if i]
         for flight_id in [*chosen, *(single[:1] if single else ())]:
             book.flight(flight_id)
+        if chosen and (single or len(set(chosen)) < 2):
+            raise UsageProblem("--compare wants at least two different flights, and goes without --single.")
         if dry_run:
             say(f"Would build {single[1] if single else folder} from {len(book.flights())} flights.")
             return
