@@ -3,6 +3,7 @@
 import io
 import json
 import shutil
+from pathlib import Path
 
 import duckdb
 import pandas as pd
@@ -92,7 +93,7 @@ def test_flights_side_by_side(demo, book, tmp_path):
     assert done.returncode == 0, done.stderr
     page = json.loads(done.stdout)["page"]
     assert "compare" in page
-    assert one in open(page).read()
+    assert one in Path(page).read_text()
     alone = run("pages", "--compare", one, "--logbook", book, "--out", pages)
     assert alone.returncode == 2
     assert "two" in alone.stderr

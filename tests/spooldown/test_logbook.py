@@ -108,6 +108,52 @@ def test_a_second_writer_is_told(tmp_path, monkeypatch):
             two.set_setting("title", "y")
 
 
+HOLDER = """
+import sys
+from pathlib import Path
+from spooldown.logbook.book import Logbook
+with Logbook(Path(sys.argv[1])) as book, book.writing() as db:
+    db.execute("INSERT OR REPLACE INTO setting VALUES ('title', 'theirs')")
+    print("holding", flush=True)
+    sys.stdin.read()
+"""
+
+
+def test_two_processes_write_one_after_the_other(tmp_path, monkeypatch):
+    import sys
+
+    with Logbook(tmp_path / "book") as book:
+        book.add([source()], [draft()])
+        words = [sys.executable, "-c", HOLDER, str(book.folder)]
+        with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
+            assert other.stdout.readline() == "holding\n"
+            assert book.setting("title") == ""  # reading goes on, and sees nothing half done
+            monkeypatch.setattr("spooldown.logbook.book.WAIT_S", 0.05)
+            with Logbook(book.folder) as late, pytest.raises(LogbookProblem, match="another spooldown"):
+                late.add([source("late.csv", "11")], [draft()])
+            assert len(list(book.flights_folder.iterdir())) == 1
+            other.stdin.close()
+            assert other.wait(60) == 0
+        with Logbook(book.folder) as late:
+            assert late.setting("title") == "theirs"
+            late.add([source("late.csv", "11")], [draft()])
+            assert len(late.flights()) == 2
+
+
+def test_a_process_killed_while_it_writes_lets_go(tmp_path):
+    import sys
+
+    with Logbook(tmp_path / "book") as book:
+        book.add([source()], [draft()])
+        words = [sys.executable, "-c", HOLDER, str(book.folder)]
+        with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
+            assert other.stdout.readline() == "holding\n"
+            other.kill()
+            other.wait(60)
+        book.set_setting("title", "ours")
+        assert book.setting("title") == "ours"
+
+
 def test_not_a_logbook(tmp_path):
     (tmp_path / "thesis.txt").write_text("mine")
     with Logbook(tmp_path) as book, pytest.raises(LogbookProblem, match="not a logbook"):

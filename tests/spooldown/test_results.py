@@ -1,0 +1,109 @@
+"""Each flight is analysed once: again only when something it depends on has changed, or its result no longer reads."""
+
+import pytest
+from made import draft, source
+
+from spooldown import register, results
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.codec import to_json
+from spooldown.logbook.note import FlightNote
+
+
+@pytest.fixture
+def book(tmp_path):
+    with Logbook(tmp_path / "book") as opened:
+        opened.add([source()], [draft(1), draft(2)], aircraft="Heron")
+        yield opened
+
+
+@pytest.fixture
+def analyses(book, monkeypatch):
+    """Return a call that says which flights it analysed afresh, and remembers what came out."""
+    fresh = []
+    whole = results._analyse_all
+
+    def counted(work):
+        for flight_id, data in whole(work):
+            fresh.append(flight_id)
+            yield flight_id, data
+
+    monkeypatch.setattr(results, "_analyse_all", counted)
+
+    def call():
+        fresh.clear()
+        call.out = results.analysed(book, register.load(book))
+        return sorted(fresh)
+
+    return call
+
+
+BOTH = ["heron-2031-04-05-a", "heron-2031-04-05-b"]
+
+
+def test_once_and_the_same_out_of_the_cache(analyses):
+    assert analyses() == BOTH
+    first = [to_json(a.record.result) for a in analyses.out]
+    assert analyses() == []
+    assert [to_json(a.record.result) for a in analyses.out] == first
+    assert [a.record.number for a in analyses.out] == [1, 2]
+
+
+def test_a_note_concerns_its_own_flight(book, analyses):
+    analyses()
+    book.set_notes({BOTH[0]: FlightNote(air_temperature_c=18)})
+    assert analyses() == BOTH[:1]
+    assert analyses.out[0].record.context.air_temperature_c == 18
+    assert analyses() == []
+
+
+def test_a_pack_registered_concerns_the_flights_that_take_it(book, analyses):
+    analyses()
+    data = register.EXAMPLE.encode()
+    register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+    assert analyses() == BOTH
+
+
+def test_another_version_of_the_analyser(analyses, monkeypatch):
+    analyses()
+    monkeypatch.setattr(results, "VERSION", "another")
+    assert analyses() == BOTH
+
+
+@pytest.mark.parametrize(
+    "spoil", [lambda d: b"", lambda d: d[:-9], lambda d: b"x" * len(d), lambda d: d[: len(d) // 2]]
+)
+def test_a_spoilt_result_is_made_again(book, analyses, spoil):
+    analyses()
+    before = [to_json(a.record.result) for a in analyses.out]
+    path = results._cache_path(book, BOTH[1])
+    path.write_bytes(spoil(path.read_bytes()))
+    assert analyses() == BOTH[1:]
+    assert [to_json(a.record.result) for a in analyses.out] == before
+    assert analyses() == []
+
+
+def test_a_result_of_another_shape_is_made_again(book, analyses):
+    import pyarrow as pa
+
+    analyses()
+    path = results._cache_path(book, BOTH[0])
+    with pa.output_stream(str(path), compression="zstd") as stream:
+        stream.write(analyses.out[0].key.encode() + b'\n{"phases": 3}')
+    assert analyses() == BOTH[:1]
+
+
+def test_without_a_place_for_the_cache_it_still_works(book, analyses):
+    book.cache_folder.write_bytes(b"in the way")
+    assert analyses() == BOTH
+    assert analyses() == BOTH
+
+
+def test_many_at_once_come_out_as_one_by_one(book, analyses):
+    book.add([source("more.csv", "33")], [draft(n, rows=300) for n in (1, 2, 3, 4)], aircraft="Heron")
+    assert len(analyses()) == 6 >= results.POOL_FROM
+    together = {a.flight.flight_id: to_json(a.record.result) for a in analyses.out}
+    for one in analyses.out:
+        assert results._analyse(book.folder, one.flight.flight_id, one.record.context) == (
+            one.flight.flight_id,
+            together[one.flight.flight_id],
+        )
