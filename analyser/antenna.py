@@ -307,18 +307,27 @@ def axis_evenness(layout: AntennaLayout) -> float:
 
 
 def find_nulls(
-    gain_db: FloatArray, seconds: FloatArray, *, worse_is_high: bool = False, most: int = 4
+    gain_db: FloatArray,
+    seconds: FloatArray,
+    *,
+    worse_is_high: bool = False,
+    most: int = 4,
+    low_db: FloatArray | None = None,
+    high_db: FloatArray | None = None,
 ) -> tuple[str, ...]:
     """Connected directions well below the antenna's median, worst first, in words.
 
     Ranked by depth times the square root of the share of time flights point it at the pilot: a hole nobody looks into
-    matters less, but it is still told.
+    matters less, but it is still told. With an interval of the gain, a direction counts only where its upper end is
+    half as deep as well, and the depth is told with it.
     """
     seen = np.isfinite(gain_db)
     if not seen.any() or worse_is_high:
         return ()
     middle = float(np.median(gain_db[seen]))
     low = seen & (np.nan_to_num(gain_db, nan=np.inf) < middle - NULL_DB)
+    if high_db is not None:
+        low &= np.nan_to_num(high_db, nan=np.inf) < middle - NULL_DB / 2
     labels, _ = ndimage.label(low, structure=np.ones((3, 3)))
     for e0 in range(ELEVATIONS):
         for e1 in range(max(e0 - 1, 0), min(e0 + 2, ELEVATIONS)):
@@ -334,9 +343,12 @@ def find_nulls(
         centre = (unit_vector(a, e) * weight[..., None]).sum(axis=(0, 1))
         azimuth = float(np.degrees(np.arctan2(centre[1], centre[0])))
         elevation = float(np.degrees(np.arctan2(-centre[2], np.hypot(centre[0], centre[1]))))
-        depth = middle - float(gain_db[inside].min())
+        deepest = np.unravel_index(int(np.argmin(np.where(inside, gain_db, np.inf))), gain_db.shape)
+        depth = middle - float(gain_db[deepest])
         share = float(seconds[inside].sum()) / total
         words = f"{name_direction(azimuth, elevation)}: {depth:.0f} dB below its median"
+        if low_db is not None and high_db is not None:
+            words += f" ({middle - float(high_db[deepest]):.0f} to {middle - float(low_db[deepest]):.0f})"
         if not np.all(seconds == seconds.flat[0]):
             words += f", {share:.0%} of the time seen"
         found.append((depth * share**0.5, words))
@@ -454,9 +466,12 @@ def measured_map(
     low, high = level - np.hypot(level - low, slope), level + np.hypot(high - level, slope)
     zero = float(np.nanmedian(level)) if reference_db is None else reference_db
     gain = level - zero
-    nulls = find_nulls(gain, seconds)
+    nulls = find_nulls(gain, seconds, low_db=low - zero, high_db=high - zero)
     seen = float(np.isfinite(gain).mean())
     how = " Levels come through an estimated calibration." if any(b.calibrated for b in usable) else ""
+    counted = sum(1 for b in bins if b.counted and not b.histogram.any())
+    if counted:
+        how += f" {counted} flight{'s' if counted > 1 else ''} with a counter only left out."
     told = f"{wide:.0f}°" if wide == sharp else f"{sharp:.0f}° where attitude was logged, {wide:.0f}° elsewhere"
     sentence = (
         f"Seen from {seen:.0%} of all directions in {seconds.sum() / 60:.0f} min; directions to about {told}. "

@@ -29,6 +29,9 @@ FEWEST_SECONDS = 3.0
 POOL_DEG = 12.0
 """Counts are thin: a direction borrows from its neighbours even where it is known sharply."""
 STANDS_OUT = 1.3
+NAMED_SE = 3.1
+"""Standard errors by which a direction must stand out to be named: one in a thousand, since some fifty independent
+directions are looked at."""
 
 
 def range_weights(lost: FloatArray, seconds: FloatArray) -> FloatArray:
@@ -106,7 +109,8 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
         return None
     azimuth, elevation = bin_centres()
     usual = float(np.nanmedian(gain))
-    bad = np.isfinite(gain) & (low > STANDS_OUT * usual)
+    surely = (rate - NAMED_SE / 1.96 * half).reshape(shape)
+    bad = np.isfinite(gain) & (surely > STANDS_OUT * usual)
     order = [i for i in np.argsort(-np.where(bad, gain, -np.inf), axis=None) if bad.flat[i]][:12]
     words = dict.fromkeys(f"{name_direction(float(azimuth.flat[i]), float(elevation.flat[i]))}" for i in order)
     nulls = tuple(f"{w}: lost packets well above the usual {usual:.2f} a second" for w in list(words)[:4])
