@@ -29,6 +29,10 @@ BROWN_OUT_HYSTERESIS_V = 0.1
 CAUSE_S = 0.5
 HIGH_G_M_S2 = 30.0
 REST_S = 10.0
+LOGGED_SE_K = 1.5
+"""Error of a pack temperature sensor (common practice, no source)."""
+WARMER_K = 5.0
+"""How much warmer than the air a pack is taken to be where nobody measured it, and how unsure that is (assumed)."""
 NORMAL_LOAD_A = 10.0
 """The load at which sag is compared over flights."""
 DISAGREE = 0.15
@@ -296,7 +300,7 @@ def _pack(
     soc_before = _charge_state(f"State of charge before, {role}", pack, before)
     soc_after = _charge_after(role, pack, after, soc_before, used)
     resistance, steps = _resistances(role, traces)
-    temperature, temperature_how = _temperature(role, telemetry, context, note)
+    temperature = _temperature(role, telemetry, context, note)
     reference = (
         Trace(
             f"Load-free voltage, {role}", "V", traces.circuit.time_s, traces.circuit.reference_v,
@@ -328,7 +332,7 @@ def _pack(
         capacity_put_back_mah=_capacity_put_back(role, charged, after, pack, full),
         resistance_mohm=resistance,
         resistance_steps_mohm=steps,
-        resistance_normalised_mohm=_normalised(role, resistance, temperature, temperature_how),
+        resistance_normalised_mohm=_normalised(role, resistance, temperature),
         resistance_noted_mohm=_noted(role, note),
         cell_resistances_mohm=_cell_resistances(role, telemetry, traces),
         lead_resistance_mohm=_lead(role, telemetry, traces),
@@ -622,26 +626,30 @@ def _lead(role: str, telemetry: Telemetry, traces: _Traces) -> Figure:
     return Figure(label, value, "mΩ", Method.ESTIMATED, value - half, value + half, how=how)
 
 
-def _temperature(role: str, telemetry: Telemetry, context: FlightContext, note: PackNote) -> tuple[float | None, str]:
+def _temperature(
+    role: str, telemetry: Telemetry, context: FlightContext, note: PackNote
+) -> tuple[float, float, str] | None:
+    """The pack's temperature, °C, its standard error, K, and where it comes from."""
     logged = telemetry.series(f"pack.{role}.temperature_c")
     if logged:
-        return float(np.median(logged.values)), "logged pack temperature"
+        return float(np.median(logged.values)), LOGGED_SE_K, "logged pack temperature"
     if note.temperature_c is not None:
-        return note.temperature_c, "noted pack temperature"
+        return note.temperature_c, LOGGED_SE_K, "noted pack temperature"
     if context.air_temperature_c is not None:
-        return context.air_temperature_c + 5.0, "air temperature plus an assumed 5 K"
-    return None, ""
+        return context.air_temperature_c + WARMER_K, WARMER_K, f"air temperature plus an assumed {WARMER_K:.0f} K"
+    return None
 
 
-def _normalised(role: str, resistance: Figure, temperature: float | None, how: str) -> Figure:
+def _normalised(role: str, resistance: Figure, temperature: tuple[float, float, str] | None) -> Figure:
     label = f"Resistance at 25 °C, {role}"
     if resistance.value is None:
         return Figure.unavailable(label, "mΩ", resistance.missing)
     if temperature is None:
         return Figure.unavailable(label, "mΩ", "no pack or air temperature is known")
-    value, added = at_reference(resistance.value, temperature)
+    celsius, celsius_se, how = temperature
+    value, added = at_reference(resistance.value, celsius, celsius_se)
     half = float(np.hypot(resistance.half_width * value / resistance.value, Z95 * added))
-    text = f"{resistance.how}; carried to 25 °C from {temperature:.0f} °C ({how})"
+    text = f"{resistance.how}; carried to 25 °C from {celsius:.0f} °C ({how})"
     return Figure(label, value, "mΩ", Method.ESTIMATED, value - half, value + half, how=text).with_doubt(
         *resistance.doubts
     )

@@ -202,7 +202,11 @@ def step_resistances(
     return np.asarray(-dv[step] / di[step], float)
 
 
-def at_reference(resistance: float, temperature_c: float) -> tuple[float, float]:
-    """Resistance carried to 25 °C, and the standard error that carrying adds (same unit)."""
+def at_reference(resistance: float, temperature_c: float, temperature_se_k: float = 0.0) -> tuple[float, float]:
+    """Resistance carried to 25 °C, and the standard error that carrying adds (same unit).
+
+    The error has two parts: how far the coefficient may be off, and how far the temperature itself may be.
+    """
     k = float(np.exp(PER_KELVIN * (temperature_c - REFERENCE_C)))
-    return resistance * k, resistance * k * PER_KELVIN_SE * abs(temperature_c - REFERENCE_C)
+    by_coefficient = PER_KELVIN_SE * abs(temperature_c - REFERENCE_C)
+    return resistance * k, resistance * k * float(np.hypot(by_coefficient, PER_KELVIN * temperature_se_k))
