@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from analyser.count_rate import dispersion, range_weights
+from analyser.count_rate import counter_map, dispersion, range_weights
+from tests.reference.test_false_alarm import flight
 
 
 def test_range_factor_agrees_with_a_regression() -> None:
@@ -28,3 +29,14 @@ def test_dispersion_of_bursts() -> None:
     mean, size = 4.0, 2.0
     counts = rng.negative_binomial(size, size / (size + mean), 20_000).astype(float)
     assert dispersion(counts, np.full(counts.size, mean)) == pytest.approx(1 + mean / size, rel=0.05)
+
+
+def test_a_counter_names_no_direction_where_none_is_worse() -> None:
+    """Made-up flights lose alike from everywhere, so every name is a false one: no more than one map in twenty."""
+    rng = np.random.default_rng(6)
+    named = 0
+    for _ in range(60):
+        made = counter_map("a", "l", [flight(rng) for _ in range(int(rng.integers(1, 6)))])
+        assert made is not None
+        named += bool(made.nulls)
+    assert named <= 0.05 * 60 + 3 * np.sqrt(60 * 0.05 * 0.95), named

@@ -58,6 +58,22 @@ def test_false_alarms_and_coverage() -> None:
     assert 1 <= outside_lost <= bound, outside_lost
 
 
+def test_three_flights_against_many_cry_wolf_no_oftener() -> None:
+    rng = np.random.default_rng(43)
+    alarms = 0
+    for k in range(REPEATS // 2):
+        made = compare_bins("a", "x", "y", [flight(rng) for _ in range(3)], [flight(rng) for _ in range(9)], seed=k)
+        alarms += not made.verdict.startswith("Can't tell")
+    assert alarms <= 0.05 * REPEATS / 2 + 3 * np.sqrt(REPEATS / 2 * 0.05 * 0.95), alarms
+
+
+def test_two_flights_are_not_compared() -> None:
+    rng = np.random.default_rng(44)
+    made = compare_bins("a", "x", "y", [flight(rng) for _ in range(2)], [flight(rng, 9.0) for _ in range(9)])
+    assert made.difference_db.value is None
+    assert "needs 3 flights" in made.verdict
+
+
 def test_a_real_difference_is_found() -> None:
     rng = np.random.default_rng(5)
     made = compare_bins("a", "x", "y", [flight(rng) for _ in range(8)], [flight(rng, 5.0) for _ in range(4)])
