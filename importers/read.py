@@ -196,7 +196,9 @@ def plan(
                 proposed.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", tuple(cells[i][:3]), 0.95, role,
                                 "text" if time.form != "number" else "number"))  # fmt: skip
                 continue
-            plain, values, ending = _unit_in_cells(heading, [c for c in cells[i] if c], said, questions)
+            some = [c for c in cells[i] if c]
+            some = some if whole else some[:: 1 + len(some) // 400]
+            plain, values, ending = _unit_in_cells(heading, some)
             column = _column(plain, values, whole, dialect, said, saved, questions)
             proposed.append(replace(column, ending=ending) if ending and column.kind == "number" else column)
     proposed = _settle(_meant(proposed, said, questions), said, questions)
@@ -250,6 +252,12 @@ def _column(
     numeric = len(numbers) > 0.5 * len(values) or not values
     low, high = (min(numbers), max(numbers)) if numbers and numeric else (None, None)
     unit_key = f"unit.{columns.slug(heading.text)}"
+    own = columns.dissect(heading.text)
+    if own.unit and heading.unit and unit_key not in said:
+        between = units.conversion(own.unit, heading.unit)
+        if between is not None and not between.identity:  # of one kind, so not a letter that only looks like a unit
+            text = f"in which unit is {heading.text!r}, beside whose values stands {heading.unit_text!r}?"
+            questions.append(Question(unit_key, text, (own.unit_text, heading.unit_text)))
     if unit_key in said and (unit := units.understand(said[unit_key])):
         heading = replace(heading, unit=unit, unit_text=said[unit_key])
     if forced and (known := parse(forced)):
@@ -277,19 +285,13 @@ def _column(
                       found.confidence, found.reason, kind, found.conversion)  # fmt: skip
 
 
-def _unit_in_cells(
-    heading: columns.Heading, values: list[str], said: Mapping[str, str], questions: list[Question]
-) -> tuple[columns.Heading, list[str], str]:
+def _unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
     """Heading with the unit that stands behind every number ("7.4 V"), the values without it, and the unit as written."""  # noqa: E501
     endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
     ending = endings.pop() if len(endings) == 1 else ""
     unit = units.understand(ending) if ending else None
     if unit is None:
         return heading, values, ""
-    key = f"unit.{columns.slug(heading.text)}"
-    if heading.unit not in (None, unit) and key not in said:
-        questions.append(Question(key, f"in which unit is {heading.text!r}, whose cells say {ending!r}?",
-                                  (heading.unit_text, ending)))  # fmt: skip
     return replace(heading, unit=unit, unit_text=ending), [v.removesuffix(ending).rstrip() for v in values], ending
 
 
@@ -405,10 +407,13 @@ def _sensors(
     reader = Cells(dialect, kinds, CellNotes())
     for block in _rows(origin, dialect, TextNotes()):
         table = reader.read(block)
-        keys = [f"c{long.sensor}", *([f"c{long.unit}"] if long.unit is not None else [])]
-        for row in table.select(keys).group_by(keys).aggregate([]).to_pylist():
-            if sensor := row[keys[0]]:
-                pairs[sensor] = pairs.get(sensor) or (row[keys[1]] or "" if len(keys) > 1 else "")
+        names = table.column(f"c{long.sensor}")
+        for sensor in pc.drop_null(names.unique()).to_pylist():
+            if sensor and not pairs.get(sensor):
+                pairs[sensor] = ""
+                if long.unit is not None:
+                    said = pc.drop_null(table.column(f"c{long.unit}").filter(pc.equal(names, sensor)))
+                    pairs[sensor] = str(said[0].as_py()) if len(said) else ""
     return pairs
 
 
