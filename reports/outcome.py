@@ -141,7 +141,11 @@ def _link_fact(result: FlightResult) -> str:
         return f"failsafe for {span(failsafe)}"
     lost = [r.lost_frames.value for r in result.link.receivers if r.lost_frames.value is not None]
     if lost:
-        return f"{number(sum(lost), 0)} lost frames" if sum(lost) else "no lost frames"
+        return (
+            ("1 lost frame" if sum(lost) == 1 else f"{number(sum(lost), 0)} lost frames")
+            if sum(lost)
+            else "no lost frames"
+        )
     fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
     return plural(int(sum(fades)), "fade") if fades else ""
 

@@ -163,10 +163,10 @@ def _hash(text: str) -> str:
 def policy(single: bool) -> str:
     """The Content-Security-Policy of a page.
 
-    Nothing by default; our own scripts and style sheet only (by hash where they stand inside the page); images only as
-    ``data:`` (plotly.js draws heat maps into one). No connections, frames, forms, plugins or base address. A page opened
-    from a disk has an opaque origin, which ``'self'`` need not match (CSP Level 3, 6.7.2.7, "Does url match expression
-    in origin"); the scheme source ``file:`` matches by that same section, and matches nothing where pages are served.
+    Nothing by default; our own scripts and style sheet only (by hash where they stand inside the page); images only
+    as ``data:`` (plotly.js draws heat maps into one). No connections, frames, forms, plugins or base address. A page
+    opened from a disk has an opaque origin, which ``'self'`` need not match (CSP Level 3, "Does url match expression
+    in origin with redirect count?"); by that same algorithm the scheme source ``file:`` does.
     """
     scripts = styles = "'self' file:"
     if single:

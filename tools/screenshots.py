@@ -13,7 +13,7 @@ WIDTH = 1120
 # Name of each picture: the pages it may show (the first that the pattern finds, counted from the end for the latest),
 # and how far down it reaches. Page names may carry a hash behind the name.
 WANTED = {
-    "start": ("index.html", 0, 1330),
+    "start": ("index.html", 0, 1080),
     "flight": ("flights/tern*.html", -1, 1450),
     "antennas": ("antennas/tern*.html", 0, 1330),
     "pack": ("packs/r2*.html", 0, 1330),

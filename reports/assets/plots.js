@@ -109,8 +109,10 @@
     return shapes;
   };
   const range = () => (view ? [stamp(view[0]), stamp(view[1])] : [stamp(0), stamp(Math.max(total, 1))]);
+  /* One left edge for all plots over time, wide enough for the names in the line of events. */
+  const left = () => (narrow() ? 46 : Math.max(58, ...((page.plots.lane || {}).rows || []).map((row) => 14 + 6.3 * Math.min(row.length, 22))));
   const timeLayout = (spec, extra) => Object.assign({
-    height: spec.state ? 110 : narrow() ? 210 : 230, margin: {l: narrow() ? 46 : 58, r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
+    height: spec.state ? 110 : narrow() ? 210 : 230, margin: {l: left(), r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
     showlegend: (spec.series || []).length > 1, legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: {size: 12, color: theme().ink}},
     hovermode: "x unified", hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
     xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", showspikes: true, spikemode: "across", spikesnap: "cursor", spikethickness: 1,
@@ -151,7 +153,7 @@
   const laneLayout = (spec) => {
     const notes = (page.phases || []).filter((p) => p.e - p.s > total * (narrow() ? 0.12 : 0.05)).map((p) => ({x: stamp((p.s + p.e) / 2), y: 1, xref: "x", yref: "paper", yanchor: "bottom",
       text: p.n, showarrow: false, font: {size: 10, color: theme().soft}}));
-    return timeLayout(spec, {height: 70 + 26 * Math.max(1, spec.rows.length), margin: {l: narrow() ? 46 : 58, r: 12, t: 22, b: 30}, hovermode: "closest", showlegend: false, annotations: notes,
+    return timeLayout(spec, {height: 70 + 26 * Math.max(1, spec.rows.length), margin: {l: left(), r: 12, t: 22, b: 30}, hovermode: "closest", showlegend: false, annotations: notes,
       shapes: timeShapes({events: []}), yaxis: axis({type: "category", categoryorder: "array", categoryarray: spec.rows.slice().reverse(), range: [-0.6, Math.max(0.6, spec.rows.length - 0.4)], fixedrange: true})});
   };
 
