@@ -1,0 +1,83 @@
+"""What a reader sees first: headlines, the few events that ask for attention, the rest by kind."""
+
+from __future__ import annotations
+
+import html
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from analyser.events import Event, Level
+from analyser.figures import Figure, Method
+from analyser.range_check import RangeCheck, analyse_range_checks
+from reports.outcome import outcomes
+from reports.pages.flight import grouped
+from reports.site import build_site
+from tests.reports import invented
+
+
+def event(kind: str, level: Level, start: float, depth: float, subject: str = "link.rx1.antenna1") -> Event:
+    figure = Figure("Fade depth", depth, "dB", Method.MEASURED)
+    return Event(kind, subject, start, start + 0.5, level, f"{kind} at {start}", figure)
+
+
+def test_few_grave_events_stand_alone_and_many_become_a_group() -> None:
+    events = (
+        *(event("low_margin", Level.WATCH, t, 2.0 + t) for t in range(10)),
+        event("fade", Level.NOTE, 20.0, 12.0),
+        event("fade", Level.WATCH, 21.0, 18.5),
+        event("low_margin", Level.ACT, 30.0, 0.5),
+        event("sag", Level.WATCH, 5.0, 1.0, "pack.rx2"),
+    )
+    alone, groups = grouped(events)
+    assert [events[i] is e for i, e in alone] == [True] * len(alone)
+    assert [(e.kind, e.level) for _, e in alone] == [
+        ("low_margin", Level.ACT),
+        ("sag", Level.WATCH),
+        ("fade", Level.WATCH),
+    ]
+    assert [(g.kind, len(g.events), g.seconds) for g in groups] == [("low_margin", 10, 5.0), ("fade", 1, 0.5)]
+    assert groups[0].depths == "Fade depth: 2.0 to 11.0 dB"
+    shown = sorted([i for i, _ in alone] + [i for g in groups for i, _ in g.events])
+    assert shown == list(range(len(events))), "every event is shown once"
+
+
+def test_every_subject_has_a_headline_a_phone_can_hold() -> None:
+    for flight in invented.site(4).flights:
+        for outcome in outcomes(flight.record):
+            assert 0 < len(outcome.headline) <= 90, outcome
+            assert outcome.headline[0] == outcome.headline[0].upper()
+
+
+def test_no_page_shows_a_raw_prefix_of_an_antenna(tmp_path: Path) -> None:
+    build_site(invented.site(4), tmp_path)
+    for page in sorted(tmp_path.rglob("*.html")):
+        text = re.sub(r"<script.*?</script>", "", page.read_text("utf-8"), flags=re.DOTALL)
+        text = html.unescape(re.sub(r"<[^>]+>", " ", text))
+        found = re.findall(r"\blink\.\w+\.antenna\d\b(?!_)", text)
+        assert not found, (page.name, found[:3])
+
+
+def test_the_start_page_answers_the_three_questions_in_words(tmp_path: Path) -> None:
+    build_site(invented.site(10), tmp_path)
+    text = html.unescape(re.sub(r"<[^>]+>", " ", (tmp_path / "index.html").read_text("utf-8")))
+    site = invented.site(10)
+    one = site.season.aircraft[0]
+    assert one.fuel.imbalance_sentence in text
+    assert "Antenna that was moved" in text
+    assert next(p for p in site.season.packs if p.level is Level.ACT).sentence.partition(":")[0] in text
+
+
+def test_range_checks_stand_on_the_antenna_page(tmp_path: Path) -> None:
+    site = invented.site(2)
+    one = site.season.aircraft[0]
+    checks = [
+        RangeCheck(date(2026, 5, day), "rx2", 2, metres, 20.0, "tail-on") for day, metres in ((1, 80.0), (20, 70.0))
+    ]
+    walked = replace(one, range=analyse_range_checks(checks, 700.0))
+    build_site(replace(site, season=replace(site.season, aircraft=(walked,))), tmp_path)
+    text = next((tmp_path / "antennas").glob("*.html")).read_text("utf-8")
+    assert "Range checks on the ground" in text
+    assert "2026-05-20: 70 m" in text
+    assert html.escape(walked.range.caution) in text or walked.range.caution in html.unescape(text)
