@@ -489,9 +489,11 @@ def _level(signal: Series, unit: str, flight: _Flight) -> _Level:
     return _Level(t, v, unit, nan, 100.0 * v / usual_level, "% of usual", how, seen, None, None)
 
 
-def _two_ray(seen: Seen, flight: _Flight, height_error_m: float) -> FloatArray:
-    above_ground = seen.height_m + EYE_HEIGHT_M
-    return two_ray_gain_db(seen.ground_range_m, above_ground, EYE_HEIGHT_M, flight.mhz, height_error_m=height_error_m)
+def _two_ray(
+    seen: Seen, flight: _Flight, height_error_m: float, at: npt.NDArray[np.intp] | slice = slice(None)
+) -> FloatArray:
+    ground, height = seen.ground_range_m[at], seen.height_m[at] + EYE_HEIGHT_M
+    return two_ray_gain_db(ground, height, EYE_HEIGHT_M, flight.mhz, height_error_m=height_error_m)
 
 
 def _fit(t: FloatArray, level: FloatArray, seen: Seen, flight: _Flight) -> DistanceFit | None:
@@ -505,7 +507,7 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, flight: _Flight) -> Dista
     # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
     tried = []
     for error_m in HEIGHT_ERRORS_M:
-        two_ray = _two_ray(seen, flight, error_m)[ok]
+        two_ray = _two_ray(seen, flight, error_m, ok)
         fit = fit_distance(level[ok], seen.range_m[ok], where, block, two_ray)
         if fit is not None and fit.two_ray_shows:
             tried.append(replace(fit, height_error_m=error_m))
