@@ -61,12 +61,19 @@ def find_logs(paths: Sequence[Path]) -> list[LogFile]:
                 raise NotFoundProblem(f"the folder {path} holds no log (a file ending in {', '.join(LOG_SUFFIXES)}).")
             # The folder's own name counts: it may name the aircraft.
             root = path.resolve()
-            found += [LogFile(p, (Path(root.name) / p.resolve().relative_to(root)).as_posix()) for p in inside]
+            found += [
+                LogFile(p, _one_line((Path(root.name) / p.resolve().relative_to(root)).as_posix())) for p in inside
+            ]
         elif path.exists():
-            found.append(LogFile(path, path.name))
+            found.append(LogFile(path, _one_line(path.name)))
         else:
             raise NotFoundProblem(f"there is no file or folder {str(path)!r}.")
     return found
+
+
+def _one_line(name: str) -> str:
+    # A file's name may hold a line break; a sentence must not.
+    return " ".join(name.splitlines())
 
 
 def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tuple[str, str]:
@@ -126,7 +133,8 @@ def add_file(
     source = Source(file.name, digest, file.path.stat().st_size)
     drafts = _at_least_one(file.name, read(file.path, proposed, progress=progress))
     label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
-    added = book.add([source], drafts, aircraft=owner, more={"label": label} if label else None)
+    with in_words(file.name):
+        added = book.add([source], drafts, aircraft=owner, more={"label": label} if label else None)
     notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 
@@ -146,6 +154,25 @@ def digest_of(file: LogFile) -> str:
     """SHA-256 of a file's content."""
     with _readable(file) as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+@contextmanager
+def in_words(name: str) -> Iterator[None]:
+    """Turn what the reader of rows cannot take (a line without end, say) into a refusal."""
+    from pyarrow import ArrowInvalid
+
+    try:
+        yield
+    except ArrowInvalid as error:
+        what = str(error).splitlines()[0][:160]
+        if "straddling" in what:
+            what = "a line of many megabytes"
+        raise Refusal(
+            name,
+            found=f"rows that cannot be read ({what})",
+            expected="rows of telemetry",
+            remedy="export the log again",
+        ) from error
 
 
 def refuse_open(plans: Sequence[Plan]) -> None:

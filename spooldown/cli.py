@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import sys
@@ -338,7 +339,7 @@ def note(
         )  # fmt: skip
         old = FlightNote() if forget else book.notes().get(flight, FlightNote())
         merged = old.updated(newer)
-        if not dry_run:
+        if not dry_run and (owner or newer or forget):
             with book.writing():
                 if owner:
                     book.assign([flight], owner)
@@ -366,7 +367,7 @@ def _typed_note(
 ) -> FlightNote:
     """Check typed notes against the register."""
     from analyser.aircraft import FuelNote, PackNote
-    from spooldown.logbook.note import FlightNote
+    from spooldown.logbook.note import FlightNote, out_of_bounds
     from spooldown.problems import UsageProblem, not_found
 
     if layout:
@@ -395,6 +396,8 @@ def _typed_note(
         role, value = _pair(item, "--cell-resistance")
         cells = tuple(_number(v, "--cell-resistance") for v in value.split("/"))
         readings.setdefault(role, {})["cell_resistance_mohm"] = cells
+    if air_temperature is not None and (wanted := out_of_bounds("air_temperature_c", air_temperature)):
+        raise UsageProblem(f"--air-temperature wants {wanted}, got {air_temperature:g}.")
     place = [_number(v, "--pilot", below_zero=True) for v in pilot.split(",")] if pilot else []
     if place and (len(place) not in (2, 3) or abs(place[0]) > 90 or abs(place[1]) > 180):
         raise UsageProblem("--pilot wants latitude,longitude or latitude,longitude,altitude in degrees and metres.")
@@ -756,12 +759,14 @@ def pages(
         with steps_bar(quiet=as_json) as step:
             site = site_of(book, known, progress=step)
         if single:
-            result = build_single_flight(site, single[0], single[1])
+            with _writing_to(single[1]):
+                result = build_single_flight(site, single[0], single[1])
             counts: dict[str, int] = {}
         else:
             result, counts = _build(site, folder, as_json)
             if chosen:
-                result = build_comparison(site, chosen, folder)
+                with _writing_to(folder):
+                    result = build_comparison(site, chosen, folder)
     if as_json:
         _say_json({"page": str(result.resolve()), **counts})
     else:
@@ -778,7 +783,7 @@ def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int]]:
     from reports.site import build_site
     from spooldown.terminal import steps_bar
 
-    with steps_bar(quiet=quiet) as step:
+    with steps_bar(quiet=quiet) as step, _writing_to(folder):
         built = build_site(site, folder, progress=step)
     return built.start, {"written": built.written, "kept": built.kept, "removed": built.removed}
 
@@ -803,7 +808,9 @@ def export(
 
     form = exporting.form_of(out, form)
     if form not in ("csv", "json", "parquet") or what not in ("figures", "events", "flights", "telemetry"):
-        raise UsageProblem("export figures, events, flights or telemetry as csv, json or parquet.")
+        raise UsageProblem(
+            "export figures, events, flights or telemetry as csv, json or parquet, by --format or the file's ending."
+        )
     with _open(logbook) as book:
         chosen = [book.flight(i).flight_id for i in flight or []]
         if what == "telemetry":
@@ -823,10 +830,8 @@ def export(
     else:
         from spooldown.logbook.store import write_whole
 
-        try:
+        with _writing_to(out):
             write_whole(out, data)
-        except OSError as error:
-            raise UsageProblem(f"{out} cannot be written ({error.strerror}).") from error
         say(f"Wrote {out}.")
 
 
@@ -849,8 +854,9 @@ def remove(
         if dry_run:
             say(f"Would remove {', '.join(flight_ids)}.")
             return
-        if not yes:
-            typer.confirm(f"Remove {', '.join(flight_ids)} and their notes?", abort=True)
+        if not yes and not _sure(f"Remove {', '.join(flight_ids)} and their notes?"):
+            say("Nothing removed.")
+            raise typer.Exit(ExitCode.INTERRUPTED)
         book.remove(flight_ids)
         say(f"Removed {', '.join(flight_ids)}.")
 
@@ -912,6 +918,25 @@ def _owner(known: Register, word: str) -> str:
     if nearest(word, known.aircraft, cutoff=0.7):
         raise not_found("aircraft", word, known.aircraft, remedy="register it first")
     return word
+
+
+def _sure(question: str) -> bool:
+    """Ask; no answer is a no."""
+    try:
+        return typer.confirm(question)
+    except typer.Abort:
+        return False
+
+
+@contextmanager
+def _writing_to(place: Path) -> Iterator[None]:
+    """Say in one sentence that a place for pages or tables cannot be written."""
+    from spooldown.problems import UsageProblem
+
+    try:
+        yield
+    except OSError as error:
+        raise UsageProblem(f"{place} cannot be written ({error.strerror or error}); name another place.") from error
 
 
 def _one(book: Logbook, flight_id: str) -> Analysed:
@@ -982,6 +1007,9 @@ def main() -> NoReturn:
     from spooldown.problems import Problem
     from spooldown.terminal import complain
 
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter shows another
+            stream.reconfigure(errors="replace")
     code: int = ExitCode.OK
     try:
         app(prog_name="spooldown")

@@ -42,8 +42,7 @@ def encode(rows: Sequence[Row], form: str) -> bytes:
 
 def form_of(path: Path | None, given: str) -> str:
     """The format as given, else by the file's ending, else CSV."""
-    suffix = path.suffix.lower().lstrip(".") if path else ""
-    return given or (suffix if suffix in {"csv", "json", "parquet"} else "csv")
+    return given or (path.suffix.lower().lstrip(".") if path else "") or "csv"
 
 
 def _unformula(value: Any) -> Any:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from math import isfinite
 from pathlib import Path
 
 from analyser.telemetry import Telemetry
 from importers.join import Offset, join, offset
 from importers.read import FlightDraft, Plan, plan, read
-from spooldown.adding import LogFile, Outcome, digest_of, no_log, refuse_open, whose
+from spooldown.adding import LogFile, Outcome, digest_of, in_words, no_log, refuse_open, whose
 from spooldown.logbook.book import Logbook, Source
 from spooldown.problems import OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -70,6 +71,8 @@ def add_joined(
         raise UsageProblem(
             f"--offset is wanted once for each file after the first ({len(files) - 1} times), got {len(offsets_s)}."
         )
+    if not all(map(isfinite, offsets_s)):
+        raise UsageProblem("--offset wants a number of seconds.")
     for file in files:
         if why := no_log(file):
             raise UsageProblem(f"{file.name} cannot be joined: it is {why}.")
@@ -124,8 +127,9 @@ def add_joined(
 
 def _read(file: LogFile, digest: str, proposed: Plan) -> Part:
     flights = []
-    for draft in read(file.path, proposed):
-        flights.append((draft.telemetry(), tuple(draft.notices)))
+    with in_words(file.name):
+        for draft in read(file.path, proposed):
+            flights.append((draft.telemetry(), tuple(draft.notices)))
     if len(flights) != 1:
         raise UsageProblem(f"{file.name} holds {len(flights)} flights; only files that hold one flight can be joined.")
     return Part(file, digest, proposed, *flights[0])

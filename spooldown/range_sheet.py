@@ -14,6 +14,7 @@ from analyser.range_check import RangeCheck
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.register import Register
+from spooldown.sheet import table_lines
 
 COLUMNS = ("aircraft", "day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks")
 NEEDED = ("day", "receiver", "distance_m", "reduction_db")
@@ -60,13 +61,12 @@ def read_range_sheet(data: bytes, name: str, register: Register, aircraft: str =
     if "\0" in text:
         raise Refusal(name, found="bytes that are no text", expected="a CSV file", remedy="save it as CSV")
     head = text.split("\n", 1)[0]
-    reader = csv.reader(io.StringIO(text), delimiter=max(",;\t", key=head.count))
-    columns = _columns([c.strip() for c in next(reader, [])], name)
+    lines = table_lines(text, max(",;\t", key=head.count), name)
+    columns = _columns([c.strip() for c in next(lines, (1, []))[1]], name)
     rows = []
-    for cells in reader:
+    for line, cells in lines:
         if not any(c.strip() for c in cells):
             continue
-        line = reader.line_num
 
         def refuse(column: str, found: str, expected: str, remedy: str, line: int = line) -> Refusal:
             return Refusal(name, line=line, column=column or None, found=found, expected=expected, remedy=remedy)

@@ -182,6 +182,8 @@ def parse(data: bytes, name: str) -> RegisterFile:
         ) from error
     except tomllib.TOMLDecodeError as error:
         raise _syntax(name, str(error)) from error
+    except RecursionError as error:
+        raise _syntax(name, "lists or tables nested without end") from error
     reader = _Reader(name, text)
     reader.check_keys(tree, ("label", "aircraft", *PARTS, "packs"), ())
     if "aircraft" not in tree and "packs" not in tree:

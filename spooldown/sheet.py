@@ -6,14 +6,14 @@ import csv
 import io
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from analyser.aircraft import FuelNote, PackNote
 from importers.refusal import Refusal
 from spooldown.logbook.book import Flight
-from spooldown.logbook.note import FlightNote
+from spooldown.logbook.note import FlightNote, out_of_bounds
 from spooldown.problems import nearest
 from spooldown.register import Register
 
@@ -73,14 +73,16 @@ def read_sheet(data: bytes, name: str, flights: list[Flight], register: Register
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
+    if "\0" in text:
+        raise Refusal(name, found="bytes that are no text", expected="a field sheet", remedy="save it as CSV")
     head = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=head.count)
-    rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
-    if not rows or "log_file" not in [c.strip() for c in rows[0]]:
+    table = table_lines(text, max(",;\t", key=head.count), name)
+    headings = [c.strip() for c in next(table, (1, []))[1]]
+    if "log_file" not in headings:
         raise Refusal(
             name, line=1, found="no column log_file", expected="a field sheet", remedy="put the log's file name there"
         )
-    columns = [_column(c.strip(), name) for c in rows[0]]
+    columns = [_column(c, name) for c in headings]
     seen: dict[str, int] = {}
     for heading in (c[0] for c in columns):
         seen[heading] = seen.get(heading, 0) + 1
@@ -90,12 +92,9 @@ def read_sheet(data: bytes, name: str, flights: list[Flight], register: Register
             )
     notes: list[SheetNote] = []
     lines: dict[str, int] = {}
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    next(reader)
-    for cells in reader:
+    for line, cells in table:
         if not any(c.strip() for c in cells):
             continue
-        line = reader.line_num
         if len(cells) > len(columns) and any(c.strip() for c in cells[len(columns) :]):
             raise Refusal(
                 name,
@@ -117,6 +116,25 @@ def read_sheet(data: bytes, name: str, flights: list[Flight], register: Register
         lines[noted.flight_id] = line
         notes.append(noted)
     return notes
+
+
+def table_lines(text: str, delimiter: str, name: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield a CSV's rows, each with its line in the file.
+
+    Raises
+    ------
+    Refusal
+        If the text is no table.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        for cells in reader:
+            yield reader.line_num, cells
+    except csv.Error as error:
+        raise Refusal(
+            name, line=reader.line_num, found=f"text that is no table ({error})", expected="rows of short cells",
+            remedy="save it as CSV",
+        ) from error  # fmt: skip
 
 
 def _column(heading: str, name: str) -> tuple[str, str, str]:
@@ -151,7 +169,12 @@ def _note(
         return Refusal(name, line=line, column=column, found=found, expected=expected, remedy=remedy)
 
     def number(column: str) -> float | None:
-        return None if column not in said else _number(said[column], lambda *a: refuse(column, *a))
+        if column not in said:
+            return None
+        value = _number(said[column], lambda *a: refuse(column, *a))
+        if wanted := out_of_bounds(column, value):
+            raise refuse(column, repr(said[column]), wanted, "mend the cell or leave it empty")
+        return value
 
     flight = _flight(said.get("log_file", ""), number("part"), flights, refuse)
     owner = said.get("aircraft", "")

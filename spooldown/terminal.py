@@ -24,13 +24,14 @@ def say(text: str = "") -> None:
 
 
 def complain(text: str) -> None:
-    """Print one plain line to the error stream."""
-    print(f"spooldown: {clean(text)}", file=sys.stderr)
+    """Print one plain sentence to the error stream."""
+    text = clean(text).rstrip()
+    print(f"spooldown: {text}{'' if text.endswith(('.', '?', '!')) else '.'}", file=sys.stderr)
 
 
 def say_json(value: Any) -> None:
     """Print JSON for a script."""
-    print(json.dumps(value, ensure_ascii=False, indent=1))
+    print(json.dumps(value, ensure_ascii=(sys.stdout.encoding or "").lower() not in {"utf-8", "utf8"}, indent=1))
 
 
 def table(columns: Sequence[str], rows: Sequence[Sequence[object]], *, numeric: Sequence[int] = ()) -> None:
@@ -45,7 +46,7 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[object]], *, numeric: 
         made.add_column(Text(name), justify="right" if index in numeric else "left", overflow="fold")
     for row in rows:
         made.add_row(*(Text(clean("" if cell is None else cell)) for cell in row))
-    console = Console(width=None if sys.stdout.isatty() else 200)
+    console = Console(width=None if sys.stdout.isatty() else 10_000)
     console.print(made)
 
 

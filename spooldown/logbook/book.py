@@ -453,7 +453,7 @@ class Logbook:
             foreign = [p.name for p in self.folder.iterdir() if p.name not in {"register", "mappings"}]
         except OSError as error:
             raise LogbookProblem(
-                f"the folder {self.folder} cannot be made or read ({error.strerror}); choose another with --logbook"
+                f"the folder {self.folder} cannot be made or read ({error.strerror}); choose another folder"
             ) from error
         if foreign:
             raise LogbookProblem(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from math import inf
 from typing import TypeVar
 
 from analyser.aircraft import FuelNote, PackNote
@@ -53,6 +54,21 @@ class FlightNote:
 
     def __bool__(self) -> bool:
         return self != FlightNote()
+
+
+BOUNDS: Mapping[str, tuple[float, float, str]] = {
+    "air_temperature_c": (-60, 60, "°C"),
+    "pilot_latitude_deg": (-90, 90, "degrees"),
+    "pilot_longitude_deg": (-180, 180, "degrees"),
+    "pilot_altitude_m": (-500, 9000, "m"),
+}
+"""What can be on Earth where people fly models; anything else is a slip of the pen."""
+
+
+def out_of_bounds(name: str, value: float) -> str:
+    """Say what was expected where a noted value cannot be; '' where it can."""
+    low, high, unit = BOUNDS.get(name, (-inf, inf, ""))
+    return "" if low <= value <= high else f"a number from {low:g} to {high:g} {unit}"
 
 
 def _over(old: Mapping[str, Note], new: Mapping[str, Note]) -> dict[str, Note]:

@@ -7,6 +7,7 @@ import json
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -119,11 +120,16 @@ def flush_folder(path: Path) -> None:
 def write_whole(path: Path, data: bytes) -> None:
     """Write a small file so that a crash leaves either the old one or the new one."""
     part = path.with_name(path.name + ".part")
-    with part.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(part, path)
+    try:
+        with part.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except BaseException:
+        with suppress(OSError):
+            part.unlink()
+        raise
     flush_folder(path.parent)
 
 

@@ -21,19 +21,11 @@ class Done:
     raw: bytes
 
 
-class _Input:
-    def __init__(self, data: bytes) -> None:
-        self.buffer = io.BytesIO(data)
-
-    def isatty(self) -> bool:
-        return False
-
-
 def run(*words: object, stdin: bytes = b"", env: dict[str, str] | None = None) -> Done:
     out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", write_through=True) for _ in range(2))
     with ExitStack() as stack:
         stack.enter_context(mock.patch.dict(os.environ, env or {}))
-        stack.enter_context(mock.patch.object(sys, "stdin", _Input(stdin)))
+        stack.enter_context(mock.patch.object(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), "utf-8")))
         stack.enter_context(mock.patch.object(sys, "argv", ["spooldown", *map(str, words)]))
         stack.enter_context(redirect_stdout(out))
         stack.enter_context(redirect_stderr(err))
@@ -48,3 +40,13 @@ def run(*words: object, stdin: bytes = b"", env: dict[str, str] | None = None) -
 
 def everything(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def said_once(done: Done) -> str:
+    """Return what stopped a command: one sentence, no traceback, no word of a fault of ours."""
+    assert done.returncode not in (0, 1), (done.returncode, done.stderr)
+    (line,) = done.stderr.strip().splitlines()
+    assert line.startswith("spooldown: ")
+    assert line.endswith((".", "?"))
+    assert "fault in spooldown" not in line
+    return line
