@@ -145,6 +145,12 @@ def plan(
                           remedy="answer zone= with one of these")  # fmt: skip
         said["zone"] = where
     questions: list[Question] = []
+    if dialect.thousands in (".", ",") and _impossible_grouped(replace(dialect, decimal=dialect.thousands), rows):
+        raise Refusal(
+            origin.name, line=dialect.first_row,
+            found="both commas and points as decimal marks, going by values that would else be impossible",
+            expected="one decimal mark in the whole file", remedy="export the log with one decimal mark",
+        )  # fmt: skip
     if dialect.decimal_unsure and not _impossible_grouped(dialect, rows):
         questions.append(Question("decimal", "is the mark in its numbers a decimal mark "
                          f"({dialect.decimal!r} before three digits), or does it group thousands?", ("comma", "point")))  # fmt: skip  # noqa: E501
@@ -397,12 +403,19 @@ def _sensors(
 ) -> dict[str, str]:
     """Every sensor a long table names, with its unit: seen over the whole file, for one may report late."""
     pairs: dict[str, str] = {}
+    unit_cells = cells[long.unit] if long.unit is not None else [""] * len(cells[long.sensor])
+    for sensor, unit in dict.fromkeys(zip(cells[long.sensor], unit_cells, strict=True)):
+        if unit and pairs.get(sensor) and units.understand(pairs[sensor]) != units.understand(unit):
+            raise Refusal(
+                origin.name, column=dialect.headings[long.unit or 0],
+                found=f"{sensor!r} in two units, {pairs[sensor]!r} and {unit!r}", expected="one unit for each sensor",
+                remedy="give the two different names, or export them in one unit",
+            )  # fmt: skip
+        if sensor:
+            pairs[sensor] = pairs.get(sensor) or unit
     if whole:
-        unit_cells = cells[long.unit] if long.unit is not None else [""] * len(cells[long.sensor])
-        for sensor, unit in zip(cells[long.sensor], unit_cells, strict=True):
-            if sensor:
-                pairs[sensor] = pairs.get(sensor) or unit
         return pairs
+    pairs.clear()
     kinds = ["text" if i in (long.sensor, long.unit) else "skip" for i in range(len(dialect.headings))]
     reader = Cells(dialect, kinds, CellNotes())
     for block in _rows(origin, dialect, TextNotes()):

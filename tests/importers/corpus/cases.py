@@ -228,6 +228,12 @@ CASES: tuple[Case, ...] = (
          for i in range(20)), refused="fields"),
     _odd("every time unreadable", "time (s),Rx1 RSSI (dBm)\n" + "".join(f"x{i},-60\n" for i in range(20)), ",", 1,
          refused="no column that tells the time"),
+    _odd("two decimal marks",
+         "time (s);Rx1 Voltage (V);EGT (°C)\n" + "".join(f"{i},5;7.412;500,5\n" for i in range(20)), ";", 1,
+         refused="both commas and points as decimal marks"),
+    _odd("one sensor in two units", "time (s),Sensor,Value,Unit\n" + "".join(
+        f"{i},Rx1 batt,7400,mV\n{i},EGT,500,°C\n{i}.5,Rx1 batt,7.4,V\n" for i in range(20)), ",", 1,
+        refused="'Rx1 batt' in two units"),
     _odd("zip with two logs", _zip({"a.csv": b"x", "b.csv": b"y"}), refused="a zip archive holding 2 files"),
     _odd("zip with nothing", _zip({}), refused="a zip archive holding 0 files"),
     _odd("zip cut short", render(S(pack="zip"))[:-40], refused="a zip archive that cannot be opened"),
