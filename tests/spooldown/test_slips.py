@@ -174,7 +174,7 @@ def test_nothing_is_removed_without_a_yes(filled, answer):
     assert everything(filled) == before
 
 
-@pytest.mark.parametrize("name", ["wëird 漢字 \u202e.csv", "..-..-x.csv", "-dash.csv", "[red]x[bold].csv", "a'b\"c.csv"])
+@pytest.mark.parametrize("name", ["wëird 漢 \u202e.csv", "..-..-x.csv", "-dash.csv", "[red]x[bold].csv", "a'b\"c.csv"])
 def test_odd_file_names_are_welcome(filled, tmp_path, name):
     (tmp_path / name).write_bytes(FILES["new.csv"])
     book = tmp_path / "book"

@@ -1,6 +1,20 @@
-import pytest
+import os
+import re
+import subprocess
+import sys
 
-from spooldown.terminal import clean
+import pytest
+from front import run
+from made import draft, source
+
+from spooldown.logbook.book import Logbook
+from spooldown.register import EXAMPLE
+from spooldown.terminal import bytes_bar, clean, steps_bar
+
+try:
+    import pty
+except ImportError:  # not on every system
+    pty = None
 
 
 @pytest.mark.parametrize("bad", ["\x1b[31m", "\x07", "\r", "\u202e", "\u2028", "\x9b"])
@@ -10,3 +24,78 @@ def test_text_from_files_cannot_steer_the_terminal(bad):
 
 def test_figures_and_names_stay_as_they_are():
     assert clean("1\u202f860 mL, Tërn [bold] −3 °C") == "1\u202f860 mL, Tërn [bold] −3 °C"
+
+
+LONG_NAME = "a rather long folder name/" * 8 + "and a log with a long name too.csv"
+
+
+def on_a_terminal(words, env, columns=80):
+    """Run the command with a pseudo-terminal for both streams; returns what it showed."""
+    master, terminal = pty.openpty()
+    child = subprocess.Popen(
+        [sys.executable, "-m", "spooldown", *map(str, words)],
+        stdin=terminal,
+        stdout=terminal,
+        stderr=terminal,
+        env={**os.environ, **env, "COLUMNS": str(columns), "TERM": "xterm-256color"},
+    )
+    os.close(terminal)
+    shown = b""
+    try:
+        while piece := os.read(master, 1 << 16):
+            shown += piece
+    except OSError:  # Linux says so when the other end closes
+        pass
+    os.close(master)
+    assert child.wait(60) == 0, shown
+    return shown.decode()
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("terminal")
+    with Logbook(folder / "book") as opened:
+        opened.add([source(LONG_NAME)], [draft()], aircraft="Heron")
+    (folder / "heron.toml").write_text(EXAMPLE)
+    assert run("register", folder / "heron.toml", "--logbook", folder / "book").returncode == 0
+    return folder / "book"
+
+
+@pytest.mark.skipif(pty is None, reason="no pseudo-terminals here")
+@pytest.mark.parametrize("command", [("flights",), ("show", "heron-2031-04-05-a"), ("layouts",)])
+def test_eighty_columns_without_colour(book, command):
+    shown = on_a_terminal([*command, "--logbook", book], {"NO_COLOR": "1"})
+    lines = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", shown).replace("\r", "").splitlines()
+    tables = [line for line in lines if "──" in line]
+    assert tables
+    assert all(len(line) <= 80 for line in tables)
+    assert not re.search(r"\x1b\[(?:\d+;)*(?:3[0-8]|4[0-8]|9\d|10\d)", shown)
+    if command == ("flights",):  # folded, never cut
+        letters = "".join("".join(line.split()) for line in lines)
+        assert "…" not in letters
+
+
+def test_piped_tables_keep_every_name_whole(book):
+    done = run("flights", "--logbook", book)
+    assert LONG_NAME in done.stdout
+    assert "\x1b" not in done.stdout
+
+
+def test_progress_is_for_a_terminal_only(book, capsys):
+    with steps_bar(quiet=False) as step, bytes_bar(10, quiet=False) as update:
+        step("x", 1, 2)
+        update("x", 5)
+    assert capsys.readouterr() == ("", "")
+    done = run("show", "heron-2031-04-05-a", "--logbook", book)
+    assert done.stderr == ""
+
+
+def test_a_stream_without_the_letters_is_no_fault(book):
+    done = subprocess.run(
+        [sys.executable, "-m", "spooldown", "flights", "--logbook", str(book)],
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == 0
+    assert b"heron-2031-04-05-a" in done.stdout
