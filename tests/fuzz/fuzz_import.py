@@ -81,12 +81,14 @@ def main() -> None:
         import importers.read  # noqa: F401
     warnings.simplefilter("ignore")
     CORPUS.mkdir(exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix="fuzz-") as scratch:
-        seeds(Path(scratch))
-        options = [f"-artifact_prefix={CORPUS}/", f"-dict={CORPUS.parent / 'words.dict'}", "-timeout=20",
-                   "-rss_limit_mb=2048", "-max_len=4000"]  # fmt: skip
-        atheris.Setup([sys.argv[0], *options, *sys.argv[1:], scratch, str(CORPUS)], _one)
-        atheris.Fuzz()
+    # The fuzzer ends without unwinding, so its inputs stay in one known folder, where the next run goes on with them.
+    scratch = Path(tempfile.gettempdir()) / "spooldown-fuzz"
+    scratch.mkdir(exist_ok=True)
+    seeds(scratch)
+    options = [f"-artifact_prefix={CORPUS}/", f"-dict={CORPUS.parent / 'words.dict'}", "-timeout=20",
+               "-rss_limit_mb=2048", "-max_len=4000"]  # fmt: skip
+    atheris.Setup([sys.argv[0], *options, *sys.argv[1:], str(scratch), str(CORPUS)], _one)
+    atheris.Fuzz()
 
 
 if __name__ == "__main__":

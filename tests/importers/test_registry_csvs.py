@@ -92,7 +92,11 @@ def _as_log(data: bytes) -> tuple[bytes, pd.DataFrame] | None:
     # Headings that are numbers look like a row.
     if sum(map(typed, frame.columns)) > 0.2 * len(frame.columns):
         return None
-    slugs = [columns.slug(c) for c in next(csv.reader(lines[:1]))]
+    headings = next(csv.reader(lines[:1]))
+    # A column such as "Bat" with B1, B2, B3 taking turns may say whose row it is, and part the others.
+    if {"pack", "rx", "engine", "tank", "ecu"} & {i for h in headings for i in columns.dissect(h).ideas}:
+        return None
+    slugs = [columns.slug(c) for c in headings]
     if len(set(slugs)) < len(slugs) or any("time" in s or "date" in s for s in slugs):
         return None
     out = ["clock (s),rx9 RSSI (dBm)," + lines[0]]
