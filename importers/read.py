@@ -39,7 +39,8 @@ class ColumnPlan:
 
     ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
     ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
-    ``ending`` a unit that stands behind the number in every cell.
+    ``ending`` a unit behind the number in every cell; ``only`` the receiver, pack or engine whose rows count;
+    ``column`` the number in the file from 0, -1 in a long table.
     """
 
     heading: str
@@ -52,6 +53,8 @@ class ColumnPlan:
     kind: str = "number"
     factor: units.Conversion = field(default_factory=units.Conversion)
     ending: str = ""
+    only: str = ""
+    column: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +97,7 @@ class Plan:
     mapping: str = ""
     begin: Anchor = field(default_factory=Anchor)
     witness: Clock | None = None
+    by: int | None = None
     spool: Source | None = field(default=None, compare=False, repr=False)
 
 
@@ -189,13 +193,19 @@ def plan(
     notices: list[str] = []
     long = _long(headings, cells, time)
     proposed: list[ColumnPlan] = []
+    by: int | None = None
     if long:
         names = _sensors(origin, dialect, long, cells, whole)
         for sensor, unit in names.items():
             values = [v for s, v in zip(cells[long.sensor], cells[long.value], strict=True) if s == sensor and v]
             proposed.append(_column(columns.dissect(sensor, unit), values, whole, dialect, said, saved, questions))
     else:
+        by = _told_apart(headings, cells, (time.column, time.date_column, *spare))
         for i, heading in enumerate(headings):
+            if i == by:
+                role = f"says whose row it is: {', '.join(dict.fromkeys(cells[i]))}"
+                proposed.append(ColumnPlan(heading.text, TIME, "", "", tuple(cells[i][:3]), 0.9, role, "text"))
+                continue
             if i in (time.column, time.date_column) or i in spare:
                 role = time.why if i == time.column else "date" if i == time.date_column else "another clock, not used"
                 role = f"another clock, dates the first one: {witness.why}" if witness and i == witness.column else role
@@ -205,8 +215,10 @@ def plan(
             some = [c for c in cells[i] if c]
             some = some if whole else some[:: 1 + len(some) // 400]
             plain, values, ending = _unit_in_cells(heading, some)
-            column = _column(plain, values, whole, dialect, said, saved, questions)
-            proposed.append(replace(column, ending=ending) if ending and column.kind == "number" else column)
+            for only, one in _each(plain, headings[by], cells[by]) if by is not None else (("", plain),):
+                column = _column(one, values, whole, dialect, said, saved, questions)
+                column = replace(column, ending=ending) if ending and column.kind == "number" else column
+                proposed.append(replace(column, only=only, column=i))
     proposed = _settle(_meant(proposed, said, questions), said, questions)
     notices += [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
     notices += [f"column {c.heading!r} is no known channel and is kept as {c.channel}" for c in proposed
@@ -225,7 +237,7 @@ def plan(
         )  # fmt: skip
     return Plan(
         origin.name, fingerprint, tuple(proposed), time.why, "long" if long else "wide", tuple(questions), tuple(notices),  # noqa: E501
-        dialect.preamble, dialect, time, long, said, saved.name if saved else "", begin, witness,
+        dialect.preamble, dialect, time, long, said, saved.name if saved else "", begin, witness, by,
         None if isinstance(source, Path) else origin,
     )  # fmt: skip
 
@@ -398,6 +410,49 @@ def _long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], t
     return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
 
 
+_WHOSE = {"rx": "Rx", "pack": "Pack", "engine": "Engine", "tank": "Tank", "ecu": "ECU"}
+
+
+def _told_apart(
+    headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], clock: Sequence[int | None]
+) -> int | None:
+    """Find a column that says whose row it is: "receiver" with 1 and 2 taking turns."""
+    for i, heading in enumerate(headings):
+        ideas = [x for x in heading.ideas if x not in ("", "name", "sensor")]
+        ids = [c for c in cells[i] if c]
+        if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or len(ids) < len(cells[i]):
+            continue
+        changes = sum(a != b for a, b in itertools.pairwise(ids))
+        short = all((c.isdigit() and len(c) < 3) or not sniff.typed(c) for c in ids)
+        if not short or not 2 <= len(set(ids)) <= 8 or changes < 0.3 * len(ids):
+            continue
+        others = [h for n, h in enumerate(headings) if n != i and n not in clock]
+        if any(
+            whose and parse(columns.match(one, 0.0, 1.0).channel)
+            for h in others
+            for whose, one in _each(h, heading, ids)
+        ):
+            return i
+    return None
+
+
+def _each(
+    plain: columns.Heading, by: columns.Heading, ids: Sequence[str]
+) -> list[tuple[str, columns.Heading]]:  # fmt: skip
+    """One heading for each receiver, pack or engine whose rows take turns; one for all where none has its own."""
+    known = parse(columns.match(plain, 0.0, 1.0).channel)
+    if not plain.words or (known and (not known.channel.has_instance or known.instance != "main")):
+        return [("", plain)]
+    word = next(_WHOSE[x] for x in by.ideas if x in _WHOSE)
+    out = []
+    for whose in sorted(set(ids)):
+        name = whose if _WHOSE.keys() & set(columns.dissect(whose).ideas) else f"{word} {whose}"
+        out.append(
+            (whose, replace(columns.dissect(f"{name} {plain.text}"), unit=plain.unit, unit_text=plain.unit_text))
+        )
+    return out
+
+
 def _sensors(
     origin: Source, dialect: sniff.Dialect, long: Long, cells: Sequence[Sequence[str]], whole: bool
 ) -> dict[str, str]:
@@ -503,12 +558,14 @@ class _Reading:
         self.origin, self.plan, self.progress = origin, plan, progress
         self.dialect, self.time = plan.dialect, plan.time
         self.text, self.cells = TextNotes(), CellNotes()
-        self.untimed = self.merged = 0
+        self.untimed = self.merged = self.strangers = 0
         self.unread: dict[str, tuple[int, str]] = {}
         self.base_ns: int | None = None
         self.base = 0.0
         self.line = Timeline(self.time.per_second if self.time.form == "number" else 1, self.time.wraps)
-        self.kept = [(i, c) for i, c in enumerate(plan.columns) if c.channel and c.channel != TIME]
+        self.kept = [
+            (c.column if c.column >= 0 else i, c) for i, c in enumerate(plan.columns) if c.channel and c.channel != TIME
+        ]
         fields = [pa.field(TIME, pa.float64(), nullable=False)]
         fields += [
             pa.field(c.channel, {"bool": pa.bool_(), "text": pa.string()}.get(c.kind, pa.float64()))
@@ -530,6 +587,8 @@ class _Reading:
         else:
             for i, column in self.kept:
                 kinds[i] = column.kind
+            if self.plan.by is not None:
+                kinds[self.plan.by] = "text"
         kinds[clock.column] = "text" if text_clock else "number"
         if clock.date_column is not None:
             kinds[clock.date_column] = "text"
@@ -607,13 +666,14 @@ class _Reading:
         if self.plan.long:
             times, arrays = self._pivot(times[:count], table.slice(0, count))
         else:
-            merged = _merge(times[:count], table.slice(0, count).select([f"c{i}" for i, _ in self.kept]))
+            table = self._own(table.slice(0, count))
+            merged = _merge(times[:count], table)
             if merged is not None:
                 self.merged += count - merged[0].size
                 times, table = merged
             else:
                 times = clocks.spread(times, int(begun))[:count]
-            arrays = [self._convert(table.column(f"c{i}").slice(0, count), c) for i, c in self.kept]
+            arrays = [self._convert(table.column(n), c) for n, (_, c) in enumerate(self.kept)]
         if not times.size:
             return
         if self.fresh:
@@ -630,6 +690,19 @@ class _Reading:
         self.last_s = float(relative[-1])
         whole = pa.table([pa.array(relative), *arrays], schema=self.schema)
         yield from whole.combine_chunks().to_batches()
+
+    def _own(self, table: pa.Table) -> pa.Table:
+        """The kept columns, one for each channel, without the rows that are another's."""
+        cells = [table.column(f"c{i}") for i, _ in self.kept]
+        if self.plan.by is not None:
+            whose = table.column(f"c{self.plan.by}")
+            mine = {
+                o: pc.fill_null(pc.equal(whose, o), False) for o in dict.fromkeys(c.only for _, c in self.kept) if o
+            }
+            cells = [pc.if_else(mine[c.only], v, pa.scalar(None, v.type)) if c.only else v
+                     for v, (_, c) in zip(cells, self.kept, strict=True)]  # fmt: skip
+            self.strangers += len(table) - sum(int(pc.sum(m).as_py()) for m in mine.values()) if mine else 0
+        return pa.Table.from_arrays(cells, names=[c.channel for _, c in self.kept])
 
     def _witness(self, times: FloatArray, table: pa.Table) -> int | None:
         """What the second clock says of the instant 0 of the first, ns since 1970."""
@@ -754,6 +827,8 @@ class _Reading:
             out.append(
                 f"{self.merged} row(s) that share a stamp with the row before and fill other columns made one row"
             )
+        if self.strangers:
+            out.append(f"{self.strangers} row(s) of others than those the file begins with left out")
         if self.untimed:
             out.append(f"{self.untimed} row(s) without a readable time left out")
         for name, count in self.cells.unread.items():

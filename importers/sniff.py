@@ -166,6 +166,11 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data)
     ):
         headings = headings[:-1]  # the header, too, ends in a delimiter
+    above = rows[header_at - 1][2] if header_at else []
+    if len(set(headings)) < len(headings) and len(above) >= len(headings) - 1 and not any(map(typed, above)):
+        headings, group_at = _grouped(headings, above), header_at - 1
+    else:
+        group_at = header_at
     counts = Counter(len(r) for r in data)
     most = counts.most_common(1)[0][0]
     spare = max(0, most - len(headings)) if all(not "".join(r[len(headings) :]) for r in data if len(r) == most) else 0
@@ -191,7 +196,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         first_row=rows[start][0],
         header_row=rows[header_at][0],
         header=header,
-        preamble=_preamble([line for _, line, _ in rows[:header_at]], delimiter),
+        preamble=_preamble([line for _, line, _ in rows[:group_at]], delimiter),
         spare=spare,
         pads=pads,
         quoted='"' in text,
@@ -305,6 +310,15 @@ def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) 
     if len(candidates) > 1 and named and known >= 0.6 * len(named) and known >= 1:
         return candidates[1], first
     return first, None
+
+
+def _grouped(headings: Sequence[str], groups: Sequence[str]) -> list[str]:
+    """Headings below a row of group names: each name stands over the columns up to the next."""
+    out, group = [], ""
+    for i, heading in enumerate(headings):
+        group = (groups[i] if i < len(groups) else "") or group
+        out.append(f"{group} {heading}".strip() if heading else heading)
+    return out
 
 
 def _strip_comment(line: str, delimiter: str, width: int) -> list[str]:

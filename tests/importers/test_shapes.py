@@ -1,0 +1,50 @@
+"""One set of columns for each receiver or pack: by group names above the headings, or by a column that says whose."""
+
+import io
+
+import numpy as np
+import pytest
+
+from importers.read import plan, read
+
+
+def drafts(text):
+    data = text.encode()
+    return [(d.telemetry(), d) for d in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv"))]
+
+
+@pytest.mark.parametrize("units", ["", "s,dBm,V,dBm,V\n"])
+def test_group_names_above_the_headings(units):
+    text = "# made up\n,Rx 1,,Rx 2,\nTime (s),RSSI (dBm),Voltage (V),RSSI (dBm),Voltage (V)\n" + units
+    text += "".join(f"{i / 10},-6{i % 10},7.4,-7{i % 10},7.9\n" for i in range(30))
+    ((telemetry, _),) = drafts(text)
+    assert set(telemetry.channels) == {
+        "link.rx1.rssi_dbm", "link.rx2.rssi_dbm", "pack.rx1.voltage_v", "pack.rx2.voltage_v",
+    }  # fmt: skip
+    assert telemetry.series("pack.rx2.voltage_v").values.tolist() == [7.9] * 30
+    assert telemetry.series("link.rx2.rssi_dbm").values[3] == -73
+
+
+@pytest.mark.parametrize(("heading", "ids", "names"), [
+    ("receiver", ("1", "2"), ("rx1", "rx2")), ("Rx Nr", ("Rx1", "Rx2"), ("rx1", "rx2")),
+    ("Empfänger", ("1", "2"), ("rx1", "rx2")),
+])  # fmt: skip
+def test_a_column_that_says_whose_row_it_is(heading, ids, names):
+    text = f"Time (s),{heading},RSSI (dBm),Lost frames,Altitude (m)\n"
+    for i in range(40):
+        text += f"{i / 10},{ids[0]},-6{i % 10},{i},\n{i / 10},{ids[1]},-7{i % 10},{2 * i},{i}\n"
+    ((telemetry, draft),) = drafts(text)
+    np.testing.assert_allclose(telemetry.time_s, np.arange(40) / 10)
+    for name, tens, step in zip(names, (60, 70), (1, 2), strict=True):
+        assert telemetry.series(f"link.{name}.rssi_dbm").values.tolist() == [-tens - i % 10 for i in range(40)]
+        assert telemetry.series(f"link.{name}.lost_frames").values.tolist() == [step * i for i in range(40)]
+    assert telemetry.series("position.altitude_m").values.size == 40
+    assert any("40 row(s)" in n for n in draft.notices)
+
+
+def test_rows_of_a_latecomer_are_said():
+    text = "Time (s),receiver,RSSI (dBm)\n"
+    text += "".join(f"{i / 100:.2f},{1 + i % 2},-60\n" for i in range(60_000)) + "600.01,3,-60\n"
+    ((telemetry, draft),) = drafts(text)
+    assert telemetry.channels == ("link.rx1.rssi_dbm", "link.rx2.rssi_dbm")
+    assert any("1 row(s) of others" in n for n in draft.notices)
