@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from analyser.aircraft import Aircraft, AntennaLayout, FlightContext
+from analyser.figures import Figure
 
 _ANTENNA = re.compile(r"\b(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)\b")
 _OTHER = re.compile(r"\b(pack|bus|engine|fuel|link)\.([A-Za-z0-9_]+)\b(?!\.)")
@@ -50,6 +51,10 @@ class Called:
         if head in ("bus", "engine"):
             return f"{whose} {head}".capitalize()
         return f"{head.capitalize()}: {', '.join(whose.split('.'))}"
+
+    def figure(self, figure: Figure) -> Figure:
+        """The figure with its label, and the reason for its absence, in words."""
+        return replace(figure, label=self.sentence(figure.label), missing=self.sentence(figure.missing))
 
     def sentence(self, text: str) -> str:
         """Text with prefixes in words and true minus signs; an antenna's receiver follows its first mention only."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from analyser.antenna import AntennaMap
+from analyser.figures import Figure
 from analyser.layouts import LayoutComparison
 from analyser.season import AircraftSeason
 from reports.called import called_on
@@ -61,7 +62,14 @@ class _Antenna:
     layouts: tuple[_InLayout, ...]
     cut: str
     stronger: bool
-    comparisons: tuple[tuple[LayoutComparison, str], ...]
+    comparisons: tuple[tuple[LayoutComparison, tuple[Figure, ...]], ...]
+
+
+def _changes(compared: LayoutComparison) -> tuple[Figure, ...]:
+    """What a move changed, from each side; the heading names the antenna already."""
+    figures = (compared.difference_db, compared.difference_lost_per_min, *compared.sectors)
+    short = (f.label.removeprefix(f"{compared.antenna}: ") for f in figures)
+    return tuple(replace(f, label=s[:1].upper() + s[1:]) for f, s in zip(figures, short, strict=True))
 
 
 def _scales(every: list[AntennaMap]) -> dict[str, tuple[float, float]]:
@@ -112,7 +120,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         cut = cuts(alike, *scale.get(overlaid[0][1].unit, (0.0, 1.0))) if overlaid else None
         if cut:
             plots[f"cut-{k}"] = cut
-        told = tuple((c, own.sentence(c.verdict)) for c in compared.get(name, ()))
+        told = tuple((c, _changes(c)) for c in compared.get(name, ()))
         stronger = bool(alike) and alike[0][1].unit == "dB"
         antennas.append(_Antenna(own.antenna(name), weak, tuple(inside), f"cut-{k}" if cut else "", stronger, told))
     sections = []

@@ -204,12 +204,12 @@ def _shown(groups: tuple[Group, ...], own: Called) -> tuple[_Shown, ...]:
         inner = next((f for f in folds if f in f".{g.path}."), None)
         if inner is None:
             heading = re.sub(r"(\w+), antenna(\d+)$", lambda m: own.antenna(f"{m[1]}.antenna{m[2]}"), g.heading)
-            out.append(_Shown(heading, g.figures, False))
+            out.append(_Shown(heading, tuple(own.figure(f) for f in g.figures), False))
         else:
             whose = _owner(g.path, inner.strip("."))
             key = f"{whose}: {inner.strip('.').rstrip('s')} by {inner.strip('.').rstrip('s')}".strip(": ")
             merged.setdefault(key, []).extend(
-                replace(f, label=told(f.label, g.heading.rpartition(", ")[2])) for f in g.figures
+                own.figure(replace(f, label=told(f.label, g.heading.rpartition(", ")[2]))) for f in g.figures
             )
     out.extend(_Shown(k, tuple(v), True) for k, v in merged.items())
     return tuple(out)
