@@ -16,7 +16,7 @@ from analyser.telemetry import Telemetry
 from reports.model import FlightPage, Site
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.register import Register
-from spooldown.results import Analysed, analysed
+from spooldown.results import Analysed, analysed, season
 
 Progress = Callable[[str, int, int], None]
 
@@ -38,6 +38,8 @@ def season_of(flights: Sequence[Analysed], register: Register, book: Logbook | N
     checks: dict[str, list[RangeCheck]] = {}
     for _, owner, check in book.range_checks() if book else ():
         checks.setdefault(owner, []).append(check)
+    if book is not None:
+        return season(book, flights, register, checks)
     return analyse_season([a.record for a in flights], list(register.aircraft.values()), checks)
 
 

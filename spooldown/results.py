@@ -4,22 +4,31 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TypeVar
 
-from analyser.aircraft import FlightContext
+import analyser
+from analyser.aircraft import Aircraft, FlightContext
 from analyser.flight import VERSION, FlightResult
+from analyser.range_check import RangeCheck
 from analyser.record import FlightRecord
+from analyser.season import SeasonResult, analyse_season
 from spooldown.context import context_of
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register
 
+T = TypeVar("T")
+
+SEASON = "season"
+"""Name of the result over all flights in the cache; a flight's id always ends in a letter after its date."""
 POOL_FROM = 4
 """With fewer new flights than this, starting processes costs more than it saves."""
 
@@ -54,7 +63,7 @@ def analysed(
     flights, notes = book.flights(), book.notes()
     contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
     keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in flights}
-    results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id]) for f in flights}
+    results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in flights}
     new = [f for f in flights if results[f.flight_id] is None]
     work = [(book.folder, f.flight_id, contexts[f.flight_id][0]) for f in new]
     for done, (flight_id, data) in enumerate(_analyse_all(work), 1):
@@ -112,28 +121,59 @@ def _analyse(folder: Path, flight_id: str, context: FlightContext) -> tuple[str,
     return flight_id, to_json(analyse_flight(telemetry, context))
 
 
-def _cache_path(book: Logbook, flight_id: str) -> Path:
-    return book.cache_folder / f"{flight_id}.json.zst"
+def season(
+    book: Logbook, flights: Sequence[Analysed], register: Register, checks: Mapping[str, Sequence[RangeCheck]]
+) -> SeasonResult:
+    """Everything the analyser says over flights; the last answer stands while nothing it depends on has changed."""
+    aircraft = list(register.aircraft.values())
+    digest = hashlib.sha256(_analyser_digest())
+    for one in flights:
+        digest.update(f"{one.flight.flight_id}\n{one.record.number}\n{one.record.utc_start}\n{one.key}\n".encode())
+    digest.update(to_json(_SeasonInput(tuple(aircraft), {k: tuple(v) for k, v in checks.items()}), sort=True))
+    key = digest.hexdigest()
+    found = _cached(book, SEASON, key, SeasonResult)
+    if found is None:
+        data = to_json(analyse_season([a.record for a in flights], aircraft, checks))
+        _keep(book, SEASON, key, data)
+        found = from_json(data, SeasonResult)
+    return found
 
 
-def _cached(book: Logbook, flight_id: str, key: str) -> FlightResult | None:
+@dataclass(frozen=True, slots=True)
+class _SeasonInput:
+    aircraft: tuple[Aircraft, ...]
+    checks: dict[str, tuple[RangeCheck, ...]]
+
+
+@cache
+def _analyser_digest() -> bytes:
+    # What is said over flights has no version number of its own: its source stands for one.
+    folder = Path(analyser.__file__ or "").parent
+    return hashlib.sha256(b"\0".join(p.read_bytes() for p in sorted(folder.glob("*.py")))).digest()
+
+
+def _cache_path(book: Logbook, name: str) -> Path:
+    return book.cache_folder / f"{name}.json.zst"
+
+
+def _cached(book: Logbook, name: str, key: str, kind: type[T]) -> T | None:
     import pyarrow as pa
 
     try:
-        with pa.input_stream(str(_cache_path(book, flight_id)), compression="zstd") as stream:
+        with pa.input_stream(str(_cache_path(book, name)), compression="zstd") as stream:
             data = stream.read()
         found, _, body = data.partition(b"\n")
-        return from_json(body, FlightResult) if found.decode() == key else None
+        return from_json(body, kind) if found.decode() == key else None
     except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
         return None
 
 
-def _keep(book: Logbook, flight_id: str, key: str, data: bytes) -> None:
+def _keep(book: Logbook, name: str, key: str, data: bytes) -> None:
     import pyarrow as pa
 
     try:
         book.cache_folder.mkdir(exist_ok=True)
-        path = _cache_path(book, flight_id)
+        path = _cache_path(book, name)
         part = path.with_name(f"{path.name}.{os.getpid()}.part")
         with pa.output_stream(str(part), compression="zstd") as stream:
             stream.write(key.encode() + b"\n" + data)

@@ -107,3 +107,31 @@ def test_many_at_once_come_out_as_one_by_one(book, analyses):
             one.flight.flight_id,
             together[one.flight.flight_id],
         )
+
+
+def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monkeypatch):
+    counted = []
+    whole = results.analyse_season
+    monkeypatch.setattr(results, "analyse_season", lambda *a: counted.append(1) or whole(*a))
+
+    def season():
+        analyses()
+        counted.clear()
+        out = results.season(book, analyses.out, register.load(book), {})
+        return len(counted), to_json(out)
+
+    made, first = season()
+    assert made == 1
+    assert season() == (0, first)
+    assert first == to_json(whole([a.record for a in analyses.out], []))
+    book.set_notes({BOTH[0]: FlightNote(air_temperature_c=18)})
+    assert season()[0] == 1
+    assert season()[0] == 0
+    book.remove(BOTH[1:])
+    assert season()[0] == 1
+    data = register.EXAMPLE.encode()
+    register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+    assert season()[0] == 1
+    results._cache_path(book, results.SEASON).write_bytes(b"x")
+    assert season()[0] == 1
+    assert season()[0] == 0
