@@ -682,7 +682,8 @@ class _Reading:
                 self.first_s = float(times[0])
             self.origin_s, self.last_s = float(times[0]), -1.0
             yield Begin(self.origin_s, self.why, self.resets, witness_ns)
-        relative = np.round(times - self.origin_s, 6 if self.base > 1e8 and self.time.per_second == 1 else 9)
+        coarse = abs(self.origin_s) > 1e5 or (self.base > 1e8 and self.time.per_second == 1)
+        relative = np.round(times - self.origin_s, 6 if coarse else 9)  # no finer than the clock's own digits
         ahead = np.diff(relative, prepend=self.last_s)
         if (ahead <= 0).any():  # what is still out of order moves up by microseconds
             steps = 1e-6 * np.arange(relative.size)

@@ -396,9 +396,9 @@ def _decimal(rows: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str, b
     if other and not (comma_group or dot_group):
         return ("," if comma_decimal or (commas and not dots) else "."), group_mark, False
     if comma_decimal and not dot_decimal:
-        return ",", "." if dots or dot_group else "", False
+        return ",", "." if dots or dot_group else group_mark.strip(","), False
     if dot_decimal and not comma_decimal:
-        return ".", "," if commas or comma_group else "", False
+        return ".", "," if commas or comma_group else group_mark.strip("."), False
     if comma_group:
         return ".", ",", False
     if dot_group:

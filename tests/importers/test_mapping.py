@@ -1,0 +1,74 @@
+"""A mapping is saved, recognised by its headings, edited by hand, and refused with the nearest key when wrong."""
+
+import io
+
+import pytest
+
+from importers.mapping import load, to_toml
+from importers.read import plan, read
+from importers.refusal import Refusal
+
+LOG = ("t (s),Rx1 Akku (V),Fuel left (mL),Zwischenwert\n"
+       + "".join(f"{i / 10},7.4,{900 - i},{i}\n" for i in range(30))).encode()  # fmt: skip
+KEY = "meaning.fuel_left_ml"
+
+
+@pytest.fixture
+def saved(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text(to_toml(plan(io.BytesIO(LOG), answers={KEY: "remaining"}), "own"), encoding="utf-8")
+    return path
+
+
+def channels(path, data=LOG):
+    proposal = plan(io.BytesIO(data), mappings=[path])
+    (table,) = [d.telemetry().table for d in read(io.BytesIO(data), proposal)]
+    return table.column_names, proposal
+
+
+def test_a_saved_mapping_answers_next_time(saved):
+    assert [q.key for q in plan(io.BytesIO(LOG)).questions] == [KEY]
+    names, proposal = channels(saved)
+    assert proposal.mapping == "own"
+    assert "fuel.main.remaining_ml" in names
+
+
+def test_other_headings_are_not_recognised(saved):
+    other = LOG.replace(b"Zwischenwert", b"Anderes")
+    assert [q.key for q in plan(io.BytesIO(other), mappings=[saved]).questions] == [KEY]
+
+
+def test_an_edited_mapping_decides(saved):
+    text = saved.read_text()
+    text = text.replace('"pack.rx1.voltage_v"', '"bus.main.voltage_v"')
+    text = text.replace('"extra.zwischenwert"', '""')
+    saved.write_text(text)
+    names, proposal = channels(saved)
+    assert "bus.main.voltage_v" in names
+    assert not any("zwischenwert" in n for n in names)
+    assert {c.reason for c in proposal.columns} >= {"as the mapping says", "as you said"}
+
+
+@pytest.mark.parametrize(("content", "said"), [
+    ('fingerprnt = "x"', "did you mean 'fingerprint'"), ("columns = 3", "table of texts"),
+    ('[columns]\n"a" = "pack.rx1.voltge_v"', "pack.rx1.voltage_v"), ("name = ", "TOML"),
+])  # fmt: skip
+def test_a_wrong_mapping_is_refused(tmp_path, content, said):
+    path = tmp_path / "wrong.toml"
+    path.write_text(content)
+    with pytest.raises(Refusal, match=said):
+        load(path)
+
+
+def test_two_columns_for_one_channel_are_asked_and_either_may_be_it():
+    data = ("t (s),Rx1 RSSI (dBm),RSSI Rx1 (dBm)\n" + "".join(f"{i / 10},-60,-70\n" for i in range(30))).encode()
+    (question,) = plan(io.BytesIO(data)).questions
+    assert question.key == "column.link.rx1.rssi_dbm"
+    assert question.answers == ("Rx1 RSSI (dBm)", "RSSI Rx1 (dBm)", "none")
+    for answer, value in (("Rx1 RSSI (dBm)", -60), ("RSSI Rx1 (dBm)", -70)):
+        proposal = plan(io.BytesIO(data), answers={question.key: answer})
+        (table,) = [d.telemetry().table for d in read(io.BytesIO(data), proposal)]
+        assert table.column("link.rx1.rssi_dbm")[0].as_py() == value
+        assert table.num_columns == 3
+    with pytest.raises(Refusal, match="open question"):
+        next(read(io.BytesIO(data), plan(io.BytesIO(data))))
