@@ -1,0 +1,110 @@
+"""Ways a log may come in: from standard input, squeezed, with a mapping that is saved and known again."""
+
+import gzip
+import json
+from pathlib import Path
+
+import pytest
+from front import everything, run, said_once
+
+from spooldown.logbook.book import Logbook
+
+GOOD = "Time (s),RX1 Voltage (V),Wibble\n" + "".join(f"{i / 10},{8 + i % 7 / 100},{i}\n" for i in range(60))
+OTHER = GOOD.replace(",8", ",7")
+
+
+@pytest.fixture(autouse=True)
+def _here(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SPOOLDOWN_LOGBOOK", "book")
+
+
+def telemetry(number=0):
+    with Logbook(Path("book")) as book:
+        return book.telemetry(book.flights()[number].flight_id)
+
+
+def test_standard_input():
+    done = run("import", "-", "--aircraft", "Heron", stdin=GOOD.encode())
+    assert done.returncode == 0, done.stderr
+    assert telemetry().table.num_rows == 60
+    assert "standard-input.csv" in run("flights").stdout
+
+
+def test_squeezed_and_plain_give_the_same():
+    Path("a.csv.gz").write_bytes(gzip.compress(GOOD.encode()))
+    Path("b.csv").write_text(GOOD + "6.0,8.0,60\n")
+    assert run("import", "a.csv.gz").returncode == 0
+    assert run("import", "b.csv").returncode == 0
+    one, two = telemetry(0), telemetry(1)
+    assert one.table.equals(two.table.slice(0, 60))
+
+
+def test_folders_and_files_that_fail_do_not_stop_the_others():
+    Path("logs/deep").mkdir(parents=True)
+    Path("logs/good.csv").write_text(GOOD)
+    Path("logs/deep/other.csv").write_text(OTHER)
+    Path("logs/bad.csv").write_text("nothing\n")
+    Path("logs/readme.md").write_text("no log")
+    done = run("import", "logs", "--json")
+    assert "bad.csv" in said_once(done)
+    said = json.loads(done.stdout)
+    assert [f["file"] for f in said["files"]] == ["logs/deep/other.csv", "logs/good.csv"]
+    assert [f["state"] for f in said["files"]] == ["imported"] * 2
+    assert [r["file"] for r in said["refused"]] == ["logs/bad.csv"]
+
+
+def test_a_saved_mapping_is_known_again_by_its_headings():
+    Path("good.csv").write_text(GOOD)
+    Path("other.csv").write_text(OTHER)
+    assert run("import", "good.csv", "--save-mapping", "my logger").returncode == 0
+    saved = Path("book/mappings/my-logger.toml")
+    assert '"RX1 Voltage (V)" = "pack.rx1.voltage_v"' in saved.read_text()
+    # The owner edits it; the next file with the same headings is read so.
+    saved.write_text(saved.read_text().replace("extra.wibble", "pack.ecu.used_mah"))
+    planned = json.loads(run("import", "other.csv", "--dry-run", "--json").stdout)["files"][0]
+    assert {c["heading"]: c["channel"] for c in planned["columns"]}["Wibble"] == "pack.ecu.used_mah"
+    assert run("import", "other.csv").returncode == 0
+    assert telemetry(1).has("pack.ecu.used_mah")
+    assert telemetry(1).metadata["mapping"] == "my logger"
+    assert not telemetry(0).has("pack.ecu.used_mah")
+    # Other headings are none of its business.
+    Path("third.csv").write_text(GOOD.replace("Wibble", "Wobble"))
+    assert run("import", "third.csv").returncode == 0
+    assert telemetry(2).extras == ("extra.wobble",)
+
+
+def test_a_mapping_that_no_longer_reads_stops_the_import():
+    Path("good.csv").write_text(GOOD)
+    Path("other.csv").write_text(OTHER)
+    assert run("import", "good.csv", "--save-mapping", "mine").returncode == 0
+    Path("book/mappings/mine.toml").write_text("columns = 3")
+    before = everything(Path("book"))
+    assert "mine.toml" in said_once(run("import", "other.csv"))
+    assert everything(Path("book")) == before
+
+
+def test_one_name_for_one_set_of_columns():
+    Path("good.csv").write_text(GOOD)
+    Path("third.csv").write_text(OTHER.replace("Wibble", "Wobble"))
+    done = run("import", "good.csv", "third.csv", "--save-mapping", "mine")
+    assert done.returncode == 2
+    assert "same columns" in done.stderr
+    assert not Path("book/mappings").exists()
+
+
+def test_commands_and_flights_complete_in_the_shell():
+    Path("good.csv").write_text(GOOD)
+    assert run("import", "good.csv", "--aircraft", "Heron").returncode == 0
+    for words, expected in (
+        ("spooldown fl", "flights"),
+        ("spooldown range", "range-checks"),
+        ("spooldown show her", "heron-undated-a"),
+        ("spooldown export figures --flight he", "heron-undated-a"),
+        ("spooldown import --jo", "--join"),
+    ):
+        env = {"_SPOOLDOWN_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(words.count(" "))}
+        done = run(env=env)
+        assert expected in done.stdout.split(), (words, done)
+    for shell in ("bash", "zsh", "fish"):
+        assert "spooldown" in run("--show-completion", shell).stdout
