@@ -237,7 +237,7 @@ def test_letters():
 
 # A crash at any instant. The child runs the import and is killed (SIGKILL) as it reaches the n-th line of the logbook's
 # own code; what is left must open and hold the whole old flight and either both new ones or neither. Around the
-# renaming and the commit every line is tried, before it one in six; SPOOLDOWN_EVERY_LINE=1 tries them all.
+# renaming and the commit every line is tried, before it one in nine; SPOOLDOWN_EVERY_LINE=1 tries them all.
 
 CHILD = """
 import os, signal, sys
@@ -310,7 +310,7 @@ def test_killed_at_any_line_leaves_the_whole_import_or_nothing(tmp_path, there_b
     assert len(places) > 60
     if not os.environ.get("SPOOLDOWN_EVERY_LINE"):
         # With an old logbook there, or without, only the beginning differs.
-        places = [*places[:-24:6], *places[-24:]] if there_before else [*places[:40:4], places[-1]]
+        places = [*places[:-18:9], *places[-18:]] if there_before else [*places[:40:4], places[-1]]
     outcomes = [line.split() for line in run(pristine, ",".join(places)).splitlines()]
     assert all(killed == "True" for _, killed in outcomes)
     endings = set()
