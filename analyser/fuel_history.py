@@ -46,13 +46,17 @@ class TankHistory:
 
 @dataclass(frozen=True, slots=True)
 class FuelHistory:
-    """Fuel of one aircraft over its flights; ``imbalance`` runs parallel to ``imbalance_flights``."""
+    """Fuel of one aircraft over its flights; ``imbalance`` runs parallel to ``imbalance_flights``.
+
+    ``imbalance_since`` is the id of the flight from which on the imbalance is another one, '' where it never changed.
+    """
 
     tanks: tuple[TankHistory, ...]
     imbalance_flights: tuple[str, ...]
     imbalance: tuple[Figure, ...]
     imbalance_trend: Figure
     imbalance_step: Figure
+    imbalance_since: str
     imbalance_level: Level
     imbalance_sentence: str
     timer: TimerCurve | None
@@ -73,9 +77,9 @@ def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     order = _numbers(flights, at)
     trend = robust_trend(order, values_of(values), "%", "Trend of imbalance")
     step = find_step(values_of(values)) if len(values) >= 6 and np.isfinite(values_of(values)).all() else None
-    figure, level, sentence = _imbalance_story(labels, flights, at, values, step)
+    figure, level, sentence, since = _imbalance_story(labels, flights, at, values, step)
     timer, missing = _timer(flights, tanks)
-    return FuelHistory(tanks, at, values, trend, figure, level, sentence, timer, missing)
+    return FuelHistory(tanks, at, values, trend, figure, since, level, sentence, timer, missing)
 
 
 def _tank(name: str, flights: Sequence[FlightRecord]) -> TankHistory:
@@ -219,11 +223,11 @@ def _imbalance_story(
     at: tuple[str, ...],
     values: tuple[Figure, ...],
     step: Step | None,
-) -> tuple[Figure, Level, str]:
+) -> tuple[Figure, Level, str, str]:
     label = "Change of imbalance"
     if len(names) != 2 or not values:
         why = "an imbalance needs two tanks with burn in the same flights"
-        return Figure.unavailable(label, "%", why), Level.FINE, ""
+        return Figure.unavailable(label, "%", why), Level.FINE, "", ""
     figure = _step_figure(label, "%", step, "of the imbalance")
     numbers = {f.flight_id: f.number for f in flights}
     shares = values_of(values)
@@ -231,21 +235,22 @@ def _imbalance_story(
         after = float(np.median(shares[step.index :]))
         more, less = (names[0], names[1]) if after > 0 else (names[1], names[0])
         before = float(np.median(shares[: step.index]))
-        way = "more" if before * after > 0 else "less"
+        way = "alike" if abs(before) < 1.0 else f"{abs(before):.1f} % " + ("more" if before * after > 0 else "less")
         sentence = (
             f"The {more} engine burns {abs(after):.1f} % more than the {less} one since flight "
-            f"{numbers[at[step.index]]} (before that {abs(before):.1f} % {way}); chance level {step.p_value:.3f}."
+            f"{numbers[at[step.index]]} (before that {way})."
         )
-        return figure, Level.WATCH, sentence
+        return figure, Level.WATCH, sentence, at[step.index]
     now = float(np.median(shares))
     typical = float(np.median([v.half_width for v in values])) / np.sqrt(len(values))
     if abs(now) > max(2.0, Z95 * typical):
         more, less = (names[0], names[1]) if now > 0 else (names[1], names[0])
-        return figure, Level.NOTE, f"The {more} engine burns {abs(now):.1f} % more than the {less} one, steadily."
+        return figure, Level.NOTE, f"The {more} engine burns {abs(now):.1f} % more than the {less} one, steadily.", ""
     return (
         figure,
         Level.FINE,
         f"{names[0].capitalize()} and {names[1]} burn alike within {max(abs(now), typical):.1f} %.",
+        "",
     )
 
 

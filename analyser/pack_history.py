@@ -354,8 +354,13 @@ def _judge(
     reasons: list[tuple[Level, str]] = []
     limit = rule.capacity_percent
     near = 100 - NEAR * (100 - limit)
-    for figure, what in ((now, "of the label's"), (against_first, "of its own first flights'")):
-        reasons += _beside(figure, limit, near, f"capacity {{}} % {what}", f"your {limit:.0f} %", "below", 0)
+    said = [
+        _beside(figure, limit, near, f"capacity {{}} % {what}", f"your {limit:.0f} %", "below", 0)
+        for figure, what in ((now, "of the label's"), (against_first, "of its own first flights'"))
+    ]
+    # Where one of the two settles it, the other's "perhaps" adds nothing.
+    settled = [r for r in said if r and r[0][0] >= Level.ACT]
+    reasons += [r for one in settled or said for r in one]
     limit = rule.resistance_ratio
     near = 1 + NEAR * (limit - 1)
     reasons += _beside(ratio, limit, near, "resistance {} times new", f"your {limit:.1f}", "above", 1)

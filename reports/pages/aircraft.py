@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import Any
 
@@ -28,9 +27,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         return [numbers.get(i, i) for i in ids]
 
     plots: dict[str, Any] = {}
-    # The analyser names the flight of a change in its sentence.
-    found = re.search(r"since flight (\d+)", one.fuel.imbalance_sentence)
-    since = found[1] if found else ""
+    since = numbers.get(one.fuel.imbalance_since, "")
     burn = trend([(t.name, named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min", change=since)
     if burn:
         plots["burn"] = burn

@@ -408,6 +408,7 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
         imbalance_flights=ids,
         imbalance=tuple(p.record.result.fuel.imbalance_percent for p in old),
         imbalance_trend=fig("Imbalance trend", 0.2, "% a flight", plus=0.1),
+        imbalance_since=ids[4] if len(ids) > 4 else "",
         imbalance_sentence="The left engine burns 12 % more than the right since flight 5.",
         timer=make(
             TimerCurve,
