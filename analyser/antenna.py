@@ -433,14 +433,12 @@ def measured_map(
     The level in a bin is the median over its samples, against ``reference_db`` (the antenna's own median over seen
     directions where not given); the interval is that of a median (binomial order statistics) for no more than
     :data:`INDEPENDENT_PER_S` independent samples a second, widened by how much the map changes within the directions'
-    uncertainty. A log with counters only gives lost packets a second, see
-    :mod:`analyser.count_rate`.
+    uncertainty. ``None`` without levels; see :func:`analyser.count_rate.seen_map` for
+    logs that only count.
     """
-    from analyser.count_rate import counter_map
-
     usable = [b for b in bins if b.histogram.any()]
     if not usable:
-        return counter_map(antenna, layout, [b for b in bins if b.counted])
+        return None
     seconds = np.sum([b.seconds for b in usable], axis=0)
     rate = float(np.sum([b.histogram.sum() for b in usable]) / max(float(seconds.sum()), 1e-9))
     # Where flights with sharp directions have seen enough, those known less sharply would only blur it.

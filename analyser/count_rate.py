@@ -20,6 +20,7 @@ from analyser.antenna import (
     AntennaMap,
     DirectionBins,
     bin_centres,
+    measured_map,
     name_direction,
     neighbours,
 )
@@ -134,3 +135,12 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
         nulls,
         sentence,
     )
+
+
+def seen_map(
+    antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
+) -> AntennaMap | None:
+    """Map one antenna from its levels or, where no flight logged any, from its counter of lost packets."""
+    if any(b.histogram.any() for b in bins):
+        return measured_map(antenna, layout, bins, reference_db)
+    return counter_map(antenna, layout, [b for b in bins if b.counted])

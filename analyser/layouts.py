@@ -27,12 +27,12 @@ from analyser.antenna import (
     antenna_key,
     bin_centres,
     coverage_sentence,
-    measured_map,
     planned_best,
     planned_map,
     pool_histogram,
     quantile_of_histogram,
 )
+from analyser.count_rate import seen_map
 from analyser.figures import Figure, FloatArray, Method
 from analyser.record import FlightRecord
 
@@ -160,7 +160,7 @@ def _maps(
     measured = []
     for key in sorted(found):
         scale = None if any(b.calibrated for b in found[key]) else zero
-        made = measured_map(key, name, found[key], scale)
+        made = seen_map(key, name, found[key], scale)
         if made is not None:
             measured.append(made)
     planned = tuple(planned_map(described, a) for a in described.antennas) if described else ()

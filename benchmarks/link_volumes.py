@@ -19,7 +19,8 @@ from typing import cast
 
 import numpy as np
 
-from analyser.antenna import DirectionBins, bin_centres, measured_map
+from analyser.antenna import DirectionBins, bin_centres
+from analyser.count_rate import seen_map
 from analyser.figures import FloatArray
 from analyser.layouts import compare_bins
 from analyser.link import analyse_link
@@ -99,10 +100,10 @@ def map_row(bins: list[tuple[DirectionBins, ...]], n: int, rng: np.random.Genera
     worst, rms, cover, seen, named, wrong = [], [], [], [], [], []
     for _ in range(DRAWS // 4):
         drawn = [bins[k] for k in rng.choice(len(bins), n, replace=False)]
-        made = measured_map("a", "l", [b[0] for b in drawn])
-        holed = measured_map("a", "l", [b[2] for b in drawn])
+        made = seen_map("a", "l", [b[0] for b in drawn])
+        holed = seen_map("a", "l", [b[2] for b in drawn])
         named.append(bool(holed and holed.nulls and "tail" in holed.nulls[0].partition(":")[0]))
-        alike = measured_map("a", "l", [b[3] for b in drawn])
+        alike = seen_map("a", "l", [b[3] for b in drawn])
         wrong.append(bool(alike and alike.nulls))
         if made is None or made.unit != "dB":
             seen.append(float(np.isfinite(made.gain_db).mean()) if made else 0.0)

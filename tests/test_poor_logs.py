@@ -10,7 +10,8 @@ import pyarrow as pa
 import pytest
 
 from analyser.aircraft import Aircraft, FlightContext
-from analyser.antenna import DirectionBins, bin_centres, measured_map
+from analyser.antenna import DirectionBins, bin_centres
+from analyser.count_rate import seen_map
 from analyser.link import analyse_link
 from analyser.phases import find_phases
 from analyser.quality import screen
@@ -58,13 +59,13 @@ def test_percent_and_counters_say_nothing_false(number: int) -> None:
         [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), -np.sin(elevation)], axis=-1
     )
     end_on = np.degrees(np.arccos(np.abs(towards @ along / np.linalg.norm(along))))
-    levels = measured_map(name, "P", [bins_of(log)[name] for log in PERCENT])
+    levels = seen_map(name, "P", [bins_of(log)[name] for log in PERCENT])
     assert levels is not None
     assert levels.unit == "dB"
     sure = np.nan_to_num(levels.high_db, nan=np.inf) < np.nanmedian(levels.gain_db) - 3.0
     assert sure.any()
     assert end_on[sure].max() < 60.0
-    counted = measured_map(name, "P", [bins_of(log)[name] for log in COUNTERS])
+    counted = seen_map(name, "P", [bins_of(log)[name] for log in COUNTERS])
     assert counted is not None
     assert counted.unit == "lost/s"
     worst = np.nan_to_num(counted.low_db, nan=-np.inf) > 2.0 * np.nanmedian(counted.gain_db)
