@@ -79,7 +79,7 @@ def _season_lines(season: AircraftSeason) -> Iterator[Attention]:
     for tank in fuel.tanks:
         # The history's own level: it has paid for looking at every possible flight of change.
         if tank.level >= Level.WATCH:
-            yield Attention(tank.level, f"{name}, tank {tank.name}", tank.sentence, tank.step, page=page)
+            yield Attention(tank.level, f"{name}, fuel", tank.sentence, tank.step, page=page)
     if fuel.imbalance_level >= Level.WATCH:
         figure = next((f for f in reversed(fuel.imbalance) if f.value is not None), None)
         yield Attention(fuel.imbalance_level, f"{name}, fuel", fuel.imbalance_sentence, figure, page=page)
