@@ -54,14 +54,7 @@ def read_range_sheet(data: bytes, name: str, register: Register, aircraft: str =
     Refusal
         Naming line and column of the first thing wrong; nothing of the sheet is then used.
     """
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
-    if "\0" in text:
-        raise Refusal(name, found="bytes that are no text", expected="a CSV file", remedy="save it as CSV")
-    head = text.split("\n", 1)[0]
-    lines = table_lines(text, max(",;\t", key=head.count), name)
+    lines = table_lines(data, name)
     columns = _columns([c.strip() for c in next(lines, (1, []))[1]], name)
     rows = []
     for line, cells in lines:

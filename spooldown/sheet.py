@@ -69,14 +69,7 @@ def read_sheet(data: bytes, name: str, flights: list[Flight], register: Register
     Refusal
         Naming line and column of the first thing wrong; nothing of the sheet is then used.
     """
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
-    if "\0" in text:
-        raise Refusal(name, found="bytes that are no text", expected="a field sheet", remedy="save it as CSV")
-    head = text.split("\n", 1)[0]
-    table = table_lines(text, max(",;\t", key=head.count), name)
+    table = table_lines(data, name)
     headings = [c.strip() for c in next(table, (1, []))[1]]
     if "log_file" not in headings:
         raise Refusal(
@@ -118,15 +111,22 @@ def read_sheet(data: bytes, name: str, flights: list[Flight], register: Register
     return notes
 
 
-def table_lines(text: str, delimiter: str, name: str) -> Iterator[tuple[int, list[str]]]:
-    """Yield a CSV's rows, each with its line in the file.
+def table_lines(data: bytes, name: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield a small CSV's rows, each with its line in the file; the first line tells the delimiter.
 
     Raises
     ------
     Refusal
         If the text is no table.
     """
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", errors="replace")
+    if "\0" in text:
+        raise Refusal(name, found="bytes that are no text", expected="a CSV file", remedy="save it as CSV")
+    head = text.split("\n", 1)[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=head.count))
     try:
         for cells in reader:
             yield reader.line_num, cells
