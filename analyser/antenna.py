@@ -119,6 +119,7 @@ class AntennaMap:
 
     ``gain_db``, ``low_db``, ``high_db``, ``count`` have shape (a, e) on the bins of :class:`DirectionBins`; NaN where
     nothing was seen. ``unit`` is ``dB`` or, for counter-only logs, ``lost/s``.
+    ``fade_azimuth_deg`` and ``fade_elevation_deg``, shape (fades,), are the directions of single fades, where measured.
     """
 
     antenna: str
@@ -132,6 +133,8 @@ class AntennaMap:
     count: FloatArray
     nulls: tuple[str, ...]
     sentence: str
+    fade_azimuth_deg: FloatArray | None = None
+    fade_elevation_deg: FloatArray | None = None
 
 
 def exposed_null_db(seen: AntennaMap, share: float = 0.05) -> float | None:

@@ -16,7 +16,7 @@ from analyser.quality import screen
 from analyser.telemetry import Suspect, Telemetry
 from analyser.turbine import TurbineResult, analyse_turbines
 
-VERSION = 8
+VERSION = 9
 """Raised whenever results change for the same input: cached results of another version are not used."""
 
 

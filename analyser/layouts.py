@@ -8,7 +8,7 @@ resampling flights, not samples, with Student's t for the few flights there are 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 
@@ -162,7 +162,8 @@ def _maps(
         scale = None if any(b.calibrated for b in found[key]) else zero
         made = seen_map(key, name, found[key], scale)
         if made is not None:
-            measured.append(made)
+            azimuth, elevation = _fades_of(key, flights)
+            measured.append(replace(made, fade_azimuth_deg=azimuth, fade_elevation_deg=elevation))
     planned = tuple(planned_map(described, a) for a in described.antennas) if described else ()
     return LayoutMaps(
         name,
@@ -173,6 +174,22 @@ def _maps(
         coverage_sentence(described) if described else "This layout is not described, so nothing is planned for it.",
         tuple(_disagreements(measured, planned)),
     )
+
+
+def _fades_of(key: str, flights: Sequence[FlightRecord]) -> tuple[FloatArray, FloatArray]:
+    """Body azimuth and elevation of every fade of one antenna that has a trusted direction."""
+    pairs = [
+        (a.fade_azimuth_deg, a.fade_elevation_deg)
+        for f in flights
+        for r in f.result.link.receivers
+        for a in r.antennas
+        if a.name == key and a.fade_azimuth_deg is not None and a.fade_elevation_deg is not None
+    ]
+    if not pairs:
+        return np.empty(0), np.empty(0)
+    azimuth, elevation = (np.concatenate(part).astype(float) for part in zip(*pairs, strict=True))
+    known = np.isfinite(azimuth) & np.isfinite(elevation)
+    return azimuth[known], elevation[known]
 
 
 def _disagreements(measured: Sequence[AntennaMap], planned: Sequence[AntennaMap]) -> list[str]:

@@ -62,7 +62,9 @@ class AntennaResult:
     """One antenna over one flight. ``name`` is ``<receiver>.antenna<n>``, or the receiver where it reports one for all.
 
     ``distance_exponent`` is the fitted fall with distance (2 in free space); ``lost_bursts`` counts bursts of lost
-    packets, for antennas that report no signal strength.
+    packets, for antennas that report no signal strength. ``fade_azimuth_deg`` and ``fade_elevation_deg``, shape
+    (fades,), say from where in body axes the transmitter was seen at the bottom of each fade; NaN where no direction
+    is trusted.
     """
 
     name: str
@@ -82,6 +84,8 @@ class AntennaResult:
     events: tuple[Event, ...]
     distance_exponent: Figure | None = None
     lost_bursts: Figure | None = None
+    fade_azimuth_deg: FloatArray | None = None
+    fade_elevation_deg: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -532,7 +536,7 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
             _count("Bursts of lost packets", len(bursts), f"{BURST_FRAMES} or more packets close together"),
         )  # fmt: skip
     level = _level(signal, unit, flight)
-    events, fade_how = _fades(level, subject, key)
+    events, fade_how, faded_from = _fades(level, subject, key)
     described = context.aircraft.receiver(receiver) if context.aircraft else None
     margin, margin_events = _margin(level, described.sensitivity_dbm if described else None, subject, key)
     seconds = sum(e.duration_s for e in events)
@@ -575,6 +579,8 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
         bins=bins,
         events=(*events, *margin_events),
         distance_exponent=exponent,
+        fade_azimuth_deg=faded_from[0],
+        fade_elevation_deg=faded_from[1],
     )
 
 
@@ -583,7 +589,8 @@ def _slim(v: FloatArray, digits: int) -> FloatArray:
     return cast(FloatArray, np.round(v, digits).astype(np.float32))
 
 
-def _fades(level: _Level, subject: str, key: str) -> tuple[list[Event], str]:
+def _fades(level: _Level, subject: str, key: str) -> tuple[list[Event], str, tuple[FloatArray, FloatArray]]:
+    """Fades as events, how they were told, and the body azimuth and elevation at the bottom of each."""
     ok = np.isfinite(level.residual)
     t, r = level.time_s[ok], level.residual[ok]
     if level.residual_unit == "dB":
@@ -608,7 +615,12 @@ def _fades(level: _Level, subject: str, key: str) -> tuple[list[Event], str]:
                 Figure("Fade depth", below, unit, Method.ESTIMATED, how=level.how),
             )
         )  # fmt: skip
-    return events, how
+    seen = level.seen
+    unknown = np.full(low.size, np.nan)
+    faded_from = (
+        (_slim(seen.body_azimuth_deg[low], 0), _slim(seen.body_elevation_deg[low], 0)) if seen else (unknown, unknown)
+    )
+    return events, how, faded_from
 
 
 def _directions(seen: Seen | None, at: npt.NDArray[np.intp]) -> list[str]:

@@ -291,6 +291,18 @@ def test_the_fin_antenna_is_deaf_tail_on_until_it_is_moved(told: Told) -> None:
     assert _gain_there(before) < -12
 
 
+def test_its_fades_lie_behind_it_until_it_is_moved(told: Told) -> None:
+    def share_behind(found: AntennaMap) -> float:
+        assert found.fade_azimuth_deg is not None
+        assert found.fade_elevation_deg is not None
+        assert found.fade_azimuth_deg.size == found.fade_elevation_deg.size > 20
+        return float((abs(found.fade_azimuth_deg) > 135).mean())
+
+    before, after = (_maps(told, name)[NULL["antenna"]] for name in ("A", "B"))
+    assert share_behind(before) > 0.5  # a quarter of all azimuths, more than half of the fades
+    assert share_behind(after) < share_behind(before) - 0.25
+
+
 def test_no_other_antenna_has_that_null(told: Told) -> None:
     for name, found in _maps(told, "A").items():
         if name != NULL["antenna"]:

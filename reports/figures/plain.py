@@ -217,6 +217,24 @@ def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
     return np.degrees(np.arcsin(np.clip(antenna.edges_sin_elevation, -1, 1)))
 
 
+def _fade_marks(antenna: AntennaMap) -> list[dict[str, Any]]:
+    """Single fades on the map of body directions: white rings with a dark rim, so that they show on any colour."""
+    if antenna.fade_azimuth_deg is None or antenna.fade_elevation_deg is None or not antenna.fade_azimuth_deg.size:
+        return []
+    return [
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "name": "fade",
+            "x": [_r(v, 0) for v in antenna.fade_azimuth_deg],
+            "y": [_r(v, 0) for v in antenna.fade_elevation_deg],
+            "marker": {"symbol": "circle", "size": 5, "color": "#fff", "line": {"color": "#000", "width": 1}},
+            "showlegend": False,
+            "hovertemplate": "fade, azimuth %{x:.0f}°, elevation %{y:.0f}°<extra></extra>",
+        }
+    ]
+
+
 def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -> dict[str, Any]:
     """A map of body directions: nose in the middle, tail at both ends, above at the top."""
     z = np.asarray(antenna.gain_db, float).T
@@ -236,7 +254,8 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
                 "hoverongaps": False,
                 "colorbar": {"title": {"text": unit}, "thickness": 10, "outlinewidth": 0},
                 "hovertemplate": f"azimuth %{{x:.0f}}°, elevation %{{y:.0f}}°<br>%{{z:.1f}} {unit}<extra></extra>",
-            }
+            },
+            *_fade_marks(antenna),
         ],
         "layout": {
             "height": 260,
