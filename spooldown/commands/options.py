@@ -1,0 +1,68 @@
+"""What may be typed after a command: the options several commands share, and how their words are taken apart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from spooldown.problems import UsageProblem, nearest, not_found
+from spooldown.settings import LOGBOOK_VARIABLE, logbook_folder
+
+if TYPE_CHECKING:
+    from spooldown.register import Register
+
+
+def flight_names(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Complete flight ids in the shell."""
+    try:
+        from spooldown.logbook.book import Logbook
+
+        with Logbook(logbook_folder(ctx.params.get("logbook"))) as book:
+            return [f.flight_id for f in book.flights() if f.flight_id.startswith(incomplete)]
+    except Exception:  # a completion never complains
+        return []
+
+
+Book = Annotated[
+    Path | None,
+    typer.Option("--logbook", envvar=LOGBOOK_VARIABLE, help="The logbook folder.", show_default="your data folder"),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
+DryRun = Annotated[bool, typer.Option("--dry-run", help="Show what would be done; write nothing.")]
+FlightId = Annotated[
+    str, typer.Argument(help="Flight id, as `spooldown flights` lists it.", autocompletion=flight_names)
+]
+
+
+def owner_of(known: Register, word: str) -> str:
+    """Settle an aircraft's name: as registered; unregistered is fine unless it looks like a slip of the pen."""
+    if not word:
+        return ""
+    if found := known.find_aircraft(word):
+        return found.name
+    if nearest(word, known.aircraft, cutoff=0.7):
+        raise not_found("aircraft", word, known.aircraft, remedy="register it first")
+    return word
+
+
+def pair(item: str, option: str) -> tuple[str, str]:
+    """Take ``NAME=VALUE`` apart."""
+    key, equals, value = item.partition("=")
+    if not (equals and key.strip() and value.strip()):
+        raise UsageProblem(f"{option} wants NAME=VALUE, got {item!r}.")
+    return key.strip(), value.strip()
+
+
+def number(text: str, option: str, *, below_zero: bool = False) -> float:
+    """Read a number typed after an option."""
+    import math
+
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value) or (value < 0 and not below_zero):
+        raise UsageProblem(f"{option} wants a number{'' if below_zero else ', zero or more'}, got {text!r}.")
+    return value

@@ -1,0 +1,173 @@
+"""What flies: registering aircraft and packs, and listing them with their engines and antenna layouts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from spooldown.commands.options import AsJson, Book, DryRun
+from spooldown.commands.places import opened, read_file
+from spooldown.problems import UsageProblem
+from spooldown.terminal import say, say_json, table
+
+if TYPE_CHECKING:
+    from analyser.aircraft import Aircraft
+
+
+def register_files(
+    files: Annotated[
+        list[Path] | None, typer.Argument(help="TOML files: an aircraft with its parts, packs, or both.")
+    ] = None,
+    example: Annotated[bool, typer.Option("--example", help="Print a file to start from.")] = False,
+    dry_run: DryRun = False,
+    logbook: Book = None,
+) -> None:
+    """Register aircraft, engines, tanks, packs and antenna layouts from TOML files."""
+    from spooldown import register
+
+    if example:
+        say(register.EXAMPLE.rstrip())
+        return
+    if not files:
+        raise UsageProblem("name a TOML file, or see `spooldown register --example`.")
+    with opened(logbook, must_exist=False) as book:
+        known = register.load(book)
+        checked = []
+        for path in files:
+            data = read_file(path)
+            checked.append((register.parse(data, str(path)), data))
+        for file, data in checked:
+            if dry_run:
+                outcome = register.what_add_does(known, file, book.register_folder / file.copy_name, data)
+            else:
+                outcome = register.add(book, register.load(book), file, data)
+            names = [f"aircraft {file.aircraft.name}"] if file.aircraft else []
+            names += [f"pack {p.name}" for p in file.packs]
+            say(f"{', '.join(names)}: {'would be ' if dry_run else ''}{outcome} (register/{file.copy_name}).")
+
+
+def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the registered aircraft."""
+    from spooldown import register
+
+    with opened(logbook) as book:
+        known = register.load(book)
+        owners = [f.aircraft for f in book.flights()]
+    rows = [
+        {
+            "name": a.name,
+            "engines": [e.name for e in a.engines],
+            "tanks": [t.name for t in a.tanks],
+            "receivers": [r.name for r in a.receivers],
+            "layouts": [x.name for x in a.layouts],
+            "flights": owners.count(a.name),
+        }
+        for a in known.aircraft.values()
+    ]
+    if as_json:
+        say_json(rows)
+    elif rows:
+        table(
+            tuple(rows[0]),
+            [[", ".join(v) if isinstance(v, list) else v for v in r.values()] for r in rows],
+            numeric=(5,),
+        )
+    else:
+        say("No aircraft registered; `spooldown register --example` shows how.")
+
+
+def engines(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the registered engines, aircraft by aircraft, with the tank each drinks from and its makers' limits."""
+    _list_parts(
+        logbook,
+        as_json,
+        lambda a: [
+            {
+                "engine": e.name,
+                "tank": e.tank,
+                "tank mL": next((t.capacity_ml for t in a.tanks if t.name == e.tank), None),
+                "pack place": e.pack_role,
+                "max rpm": e.max_rpm,
+                "max EGT °C": e.max_egt_c,
+                "service every h": e.service_interval_h,
+            }
+            for e in a.engines
+        ],
+        numeric=(3, 5, 6, 7),
+    )
+
+
+def layouts(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the registered antenna layouts, antenna by antenna: where each sits and which way it points."""
+    _list_parts(
+        logbook,
+        as_json,
+        lambda a: [
+            {
+                "layout": layout.name,
+                "since": layout.since.isoformat() if layout.since else None,
+                "receiver": antenna.receiver,
+                "antenna": antenna.number,
+                "name": antenna.name,
+                "forward, right, down m": antenna.position_m,
+                "points": antenna.axis,
+            }
+            for layout in a.layouts
+            for antenna in layout.antennas
+        ],
+        numeric=(4,),
+    )
+
+
+def packs(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the registered packs and the flights they were noted in."""
+    from spooldown import register
+
+    with opened(logbook) as book:
+        known = register.load(book)
+        noted = [name for n in book.notes().values() for name in n.packs.values()]
+    rows = [
+        {
+            "name": p.name,
+            "usual place": p.role,
+            "chemistry": p.chemistry,
+            "cells": p.cells,
+            "rated mAh": p.rated_mah,
+            "since": p.in_service_since.isoformat() if p.in_service_since else None,
+            "noted in": noted.count(p.name),
+        }
+        for p in known.packs.values()
+    ]
+    if as_json:
+        say_json(rows)
+    elif rows:
+        table(tuple(rows[0]), [list(r.values()) for r in rows], numeric=(3, 4, 6))
+    else:
+        say("No packs registered; `spooldown register --example` shows how.")
+
+
+def _list_parts(
+    logbook: Path | None, as_json: bool, rows_of: Callable[[Aircraft], list[dict[str, Any]]], numeric: tuple[int, ...]
+) -> None:
+    """List one kind of part over all aircraft."""
+    from spooldown import register
+
+    with opened(logbook) as book:
+        known = register.load(book)
+    rows = [{"aircraft": a.name, **row} for a in known.aircraft.values() for row in rows_of(a)]
+    if as_json:
+        say_json(rows)
+    elif rows:
+        table(tuple(rows[0]), [[_plain(v) for v in r.values()] for r in rows], numeric=numeric)
+    else:
+        say("None registered; `spooldown register --example` shows how.")
+
+
+def _plain(value: Any) -> Any:
+    """Write a value for a table's cell."""
+    if isinstance(value, tuple):
+        return ", ".join(map(_plain, value))
+    return f"{value:g}" if isinstance(value, float) and abs(value) < 1e6 else value

@@ -1,0 +1,46 @@
+"""Places a command reads from and writes to: the logbook, a file that was named, a file or folder for results."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from spooldown.problems import NotFoundProblem, UsageProblem
+from spooldown.settings import logbook_folder
+
+if TYPE_CHECKING:
+    from spooldown.logbook.book import Logbook
+
+
+@contextmanager
+def opened(folder: Path | None, *, must_exist: bool = True) -> Iterator[Logbook]:
+    """Open the logbook that was meant."""
+    from spooldown.logbook.book import Logbook
+
+    place = logbook_folder(folder)
+    with Logbook(place) as book:
+        if must_exist and not book.exists:
+            raise NotFoundProblem(
+                f"there is no logbook at {place} yet; import a log, name another with --logbook,"
+                " or see `spooldown demo`."
+            )
+        yield book
+
+
+def read_file(path: Path) -> bytes:
+    """Read a small file that was named."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise NotFoundProblem(f"{path} cannot be read ({error.strerror}).") from error
+
+
+@contextmanager
+def writing_to(place: Path) -> Iterator[None]:
+    """Say in one sentence that a place for pages or tables cannot be written."""
+    try:
+        yield
+    except OSError as error:
+        raise UsageProblem(f"{place} cannot be written ({error.strerror or error}); name another place.") from error

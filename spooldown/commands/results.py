@@ -1,0 +1,147 @@
+"""Results out: the pages, tables for other programs, and the demonstration."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from spooldown.commands.options import AsJson, Book, DryRun, flight_names
+from spooldown.commands.places import opened, writing_to
+from spooldown.problems import UsageProblem
+from spooldown.terminal import say, say_json, steps_bar
+
+
+def pages(
+    out: Annotated[Path | None, typer.Option(help="Folder for the pages.", show_default="pages in the logbook")] = None,
+    single: Annotated[
+        tuple[str, Path] | None, typer.Option(metavar="FLIGHT FILE", help="Only this flight, in one file to send.")
+    ] = None,
+    compare: Annotated[list[str] | None, typer.Option(metavar="FLIGHT", help="Also lay these side by side.")] = None,
+    open_it: Annotated[bool, typer.Option("--open", help="Open the result in the browser.")] = False,
+    dry_run: DryRun = False,
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """Build the pages; only what changed is analysed and written again."""
+    from reports.site import build_comparison, build_single_flight
+    from spooldown import register
+    from spooldown.pages import site_of
+
+    with opened(logbook) as book:
+        folder = out or book.folder / "pages"
+        chosen = [i for item in compare or [] for i in item.split(",") if i]
+        for flight_id in [*chosen, *(single[:1] if single else ())]:
+            book.flight(flight_id)
+        if chosen and (single or len(set(chosen)) < 2):
+            raise UsageProblem("--compare wants at least two different flights, and goes without --single.")
+        if dry_run:
+            say(f"Would build {single[1] if single else folder} from {len(book.flights())} flights.")
+            return
+        known = register.load(book)
+        with steps_bar(quiet=as_json) as step:
+            site = site_of(book, known, progress=step)
+        if single:
+            with writing_to(single[1]):
+                result = build_single_flight(site, single[0], single[1])
+            counts: dict[str, int] = {}
+        else:
+            result, counts = _build(site, folder, as_json)
+            if chosen:
+                with writing_to(folder):
+                    result = build_comparison(site, chosen, folder)
+    if as_json:
+        say_json({"page": str(result.resolve()), **counts})
+    else:
+        if counts:
+            say(f"{counts['written']} pages written, {counts['kept']} unchanged, {counts['removed']} removed.")
+        say(str(result.resolve()))
+    if open_it:
+        import webbrowser
+
+        webbrowser.open(result.resolve().as_uri())
+
+
+def export(
+    what: Annotated[str, typer.Argument(help="figures, events, flights or telemetry.")] = "figures",
+    flight: Annotated[list[str] | None, typer.Option(help="Only these flights.", autocompletion=flight_names)] = None,
+    form: Annotated[
+        str, typer.Option("--format", help="csv, json or parquet.", show_default="by --out, else csv")
+    ] = "",
+    out: Annotated[Path | None, typer.Option(help="File to write.", show_default="standard output")] = None,
+    dry_run: DryRun = False,
+    logbook: Book = None,
+) -> None:
+    """Export results (or one flight's telemetry) as CSV, JSON or Parquet."""
+    from spooldown import export as exporting
+    from spooldown import register
+    from spooldown.results import analysed
+
+    form = exporting.form_of(out, form)
+    if form not in ("csv", "json", "parquet") or what not in ("figures", "events", "flights", "telemetry"):
+        raise UsageProblem(
+            "export figures, events, flights or telemetry as csv, json or parquet, by --format or the file's ending."
+        )
+    with opened(logbook) as book:
+        chosen = [book.flight(i).flight_id for i in flight or []]
+        if what == "telemetry":
+            if len(chosen) != 1:
+                raise UsageProblem("telemetry is exported one flight at a time; name it with --flight.")
+            data = exporting.encode_table(book.telemetry(chosen[0]).table, form)
+        else:
+            with steps_bar(quiet=out is None) as step:
+                found = analysed(book, register.load(book), progress=step)
+            kept = [a for a in found if not chosen or a.flight.flight_id in chosen]
+            data = exporting.encode(exporting.rows_of(kept, what), form)  # type: ignore[arg-type]
+    if dry_run:
+        say(f"Would write {len(data)} bytes of {form} to {out or 'standard output'}.")
+    elif out is None:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+    else:
+        from spooldown.logbook.store import write_whole
+
+        with writing_to(out):
+            write_whole(out, data)
+        say(f"Wrote {out}.")
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to put the demonstration.")] = Path("spooldown-demo"),
+    open_it: Annotated[bool, typer.Option("--open", help="Open the start page in the browser.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Import the invented sample logs into a fresh logbook and build its pages."""
+    from spooldown import demo as demonstration
+    from spooldown import register
+    from spooldown.pages import site_of
+
+    samples = demonstration.sample_folder()
+    with demonstration.fresh(folder) as book:
+        with steps_bar(quiet=as_json) as step:
+            outcomes, _ = demonstration.fill(book, samples, progress=step)
+        count = sum(len(o.flight_ids) for o in outcomes if o.state == "imported")
+        if not as_json:
+            say(f"{count} flights imported from the invented sample logs.")
+        with steps_bar(quiet=as_json) as step:
+            site = site_of(book, register.load(book), progress=step)
+        start, counts = _build(site, folder / "pages", as_json)
+    if as_json:
+        say_json({"page": str(start.resolve()), "flights": count, **counts})
+    else:
+        say(f"{counts['written']} pages written. Start here:")
+        say(str(start.resolve()))
+    if open_it:
+        import webbrowser
+
+        webbrowser.open(start.resolve().as_uri())
+
+
+def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int]]:
+    from reports.site import build_site
+
+    with steps_bar(quiet=quiet) as step, writing_to(folder):
+        built = build_site(site, folder, progress=step)
+    return built.start, {"written": built.written, "kept": built.kept, "removed": built.removed}
