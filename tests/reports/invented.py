@@ -18,8 +18,9 @@ from analyser.fuel import FuelResult, PhaseBurn, TankResult
 from analyser.fuel_history import FuelHistory, TankHistory, TimerCurve
 from analyser.layouts import LayoutComparison, LayoutMaps, LayoutsResult
 from analyser.link import AntennaResult, LinkResult, ReceiverResult
+from analyser.pack_charge import PhaseCharge
 from analyser.pack_history import PackHistory
-from analyser.packs import PackResult, PacksResult, PhaseCharge
+from analyser.packs import PackResult, PacksResult
 from analyser.phases import Phase, PhaseName, Phases
 from analyser.record import FlightRecord
 from analyser.season import AircraftSeason, SeasonResult

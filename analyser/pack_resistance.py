@@ -1,0 +1,147 @@
+"""What a pack's resistance is in figures: by the fit and by load steps, at 25 °C, cell by cell, and its leads."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.figures import Figure, Method
+from analyser.pack_log import PackLog
+from analyser.resistance import Circuit, at_reference, fit_circuit, step_resistances
+from analyser.smoothing import Z95
+from analyser.telemetry import Telemetry
+
+LOGGED_SE_K = 1.5
+"""Error of a pack temperature sensor (common practice, no source)."""
+WARMER_K = 5.0
+"""How much warmer than the air a pack is taken to be where nobody measured it, and how unsure that is (assumed)."""
+NORMAL_LOAD_A = 10.0
+"""The load at which sag is compared over flights."""
+LOW_CHARGE_PERCENT = 20.0
+FEWEST_STEPS = 3
+
+
+def _about(label: str, value: float, half: float, how: str, unit: str = "mΩ", digits: int = 1) -> Figure:
+    return Figure(label, value, unit, Method.ESTIMATED, value - half, value + half, how=how, digits=digits)
+
+
+def _one_second(label: str, circuit: Circuit, how: str) -> Figure:
+    return _about(label, 1000.0 * circuit.one_second_ohm, 1000.0 * Z95 * circuit.one_second_se, how)
+
+
+def fitted_resistance(log: PackLog, charge_before: Figure, charge_after: Figure) -> Figure:
+    """The equivalent circuit's resistance one second after a step, and over which charge it was read."""
+    label = f"Resistance, {log.role}"
+    c = log.circuit
+    if c is None:
+        return Figure.unavailable(label, "mΩ", "needs voltage and current with load steps")
+    taus = f"τ = {c.tau_s:.0f} s" + (f" and {c.tau2_s:.0f} s" if c.pairs == 2 else "")
+    how = f"equivalent-circuit fit, one second after a step ({taus})"
+    return _at_low_charge(_one_second(label, c, how).with_doubt(*log.doubts), charge_before, charge_after)
+
+
+def _at_low_charge(resistance: Figure, before: Figure, after: Figure) -> Figure:
+    """Say over which charge a resistance was read: it is not carried to one state, as no source gives the factor."""
+    if before.value is None or after.value is None:
+        return resistance
+    seen = replace(resistance, how=f"{resistance.how}; over {before.value:.0f} to {after.value:.0f} % charge")
+    if after.value >= LOW_CHARGE_PERCENT:
+        return seen
+    return seen.with_doubt(
+        f"Read partly below {LOW_CHARGE_PERCENT:.0f} % charge, where resistance rises: not one to compare with fuller "
+        "flights."
+    )
+
+
+def step_resistance(log: PackLog) -> Figure:
+    """The d.c. form of IEC 61960-3, median over the flight's load steps."""
+    label = f"Resistance by load steps, {log.role}"
+    if log.circuit is None:
+        return Figure.unavailable(label, "mΩ", "needs voltage and current with load steps")
+    steps = 1000.0 * step_resistances(log.voltage, log.current)
+    if steps.size < FEWEST_STEPS:
+        return Figure.unavailable(label, "mΩ", "fewer than three load steps of 1 A in a second")
+    middle = float(np.median(steps))
+    half = Z95 * 1.2533 * 1.4826 * float(np.median(np.abs(steps - middle))) / float(np.sqrt(steps.size))
+    return _about(label, middle, half, f"median of (U1 − U2)/(I2 − I1) over {steps.size} steps")
+
+
+def cell_resistances(log: PackLog) -> tuple[Figure, ...]:
+    """One figure for every logged cell."""
+    if log.circuit is None:
+        return ()
+    return tuple(
+        _cell(f"Resistance of cell {n}, {log.role}", fit_circuit(c, log.current)) for n, c in log.cells.items()
+    )
+
+
+def _cell(label: str, circuit: Circuit | None) -> Figure:
+    if circuit is None:
+        return Figure.unavailable(label, "mΩ", "the cell's samples show no load steps")
+    return _one_second(label, circuit, "equivalent-circuit fit")
+
+
+def lead_resistance(log: PackLog, telemetry: Telemetry) -> Figure:
+    """Leads, plugs and switch between pack and bus: where the bus voltage is logged and this pack alone feeds it.
+
+    A bus of the pack's own role is its own; so is the only bus of a log with one receiver pack.
+    """
+    label = f"Lead and connector resistance, {log.role}"
+    logged = [b for b in telemetry.instances("bus") if telemetry.has(f"bus.{b}.voltage_v")]
+    receivers = [r for r in telemetry.instances("pack") if r.startswith("rx")]
+    only = len(logged) == 1 and receivers == [log.role]
+    bus = log.role if log.role in logged else logged[0] if only else None
+    if bus is None or log.circuit is None:
+        return Figure.unavailable(label, "mΩ", f"needs a bus voltage for {log.role} alone beside the pack's own")
+    c = fit_circuit(telemetry.series(f"bus.{bus}.voltage_v"), log.current)
+    if c is None:
+        return Figure.unavailable(label, "mΩ", "the bus voltage shows no load steps")
+    value = 1000.0 * (c.one_second_ohm - log.circuit.one_second_ohm)
+    half = 1000.0 * Z95 * float(np.hypot(c.one_second_se, log.circuit.one_second_se))
+    return _about(label, value, half, f"fit of the {bus} bus less the pack's own")
+
+
+def normalised_resistance(log: PackLog, resistance: Figure, air_c: float | None) -> Figure:
+    """A resistance carried to 25 °C, its interval widened by what carrying may be off."""
+    label = f"Resistance at 25 °C, {log.role}"
+    if resistance.value is None:
+        return Figure.unavailable(label, "mΩ", resistance.missing)
+    temperature = _temperature(log, air_c)
+    if temperature is None:
+        return Figure.unavailable(label, "mΩ", "no pack or air temperature is known")
+    celsius, celsius_se, where = temperature
+    value, added = at_reference(resistance.value, celsius, celsius_se)
+    half = float(np.hypot(resistance.half_width * value / resistance.value, Z95 * added))
+    how = f"{resistance.how}; carried to 25 °C from {celsius:.0f} °C ({where})"
+    return _about(label, value, half, how).with_doubt(*resistance.doubts)
+
+
+def _temperature(log: PackLog, air_c: float | None) -> tuple[float, float, str] | None:
+    """The pack's temperature, °C, its standard error, K, and where it comes from."""
+    if log.temperature:
+        return float(np.median(log.temperature.values)), LOGGED_SE_K, "logged pack temperature"
+    if log.note.temperature_c is not None:
+        return log.note.temperature_c, LOGGED_SE_K, "noted pack temperature"
+    if air_c is not None:
+        return air_c + WARMER_K, WARMER_K, f"air temperature plus an assumed {WARMER_K:.0f} K"
+    return None
+
+
+def noted_resistance(log: PackLog) -> Figure:
+    """The reading the owner noted, of the pack or summed over its cells."""
+    label = f"Resistance reading, {log.role}"
+    note = log.note
+    value = note.resistance_mohm if note.resistance_mohm is not None else sum(note.cell_resistance_mohm) or None
+    if value is None:
+        return Figure.unavailable(label, "mΩ", "no reading was noted")
+    return Figure(label, value, "mΩ", Method.ENTERED, how="noted after the flight")
+
+
+def normal_sag(log: PackLog, resistance: Figure) -> Figure:
+    """What the pack would sag at one load that is the same for every flight."""
+    label = f"Sag at {NORMAL_LOAD_A:.0f} A, {log.role}"
+    if resistance.value is None:
+        return Figure.unavailable(label, "V", resistance.missing)
+    k = NORMAL_LOAD_A / 1000.0
+    return _about(label, k * resistance.value, k * resistance.half_width, "resistance times load", "V", 2)
