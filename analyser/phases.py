@@ -1,12 +1,14 @@
 """Start, idle, taxi, take-off, flight, landing, cool-down: the flight cut into phases from whatever channels exist.
 
 Engines tell start, running and cool-down (shaft speed, else exhaust temperature, else flow or pump drive).
-Ground speed or airspeed together with height tell airborne from not; either alone is weaker and said so.
+Ground speed or airspeed together with height tell airborne from not; either alone is weaker and said so, and how
+sharply lift-off and touch-down are told goes with them, for every figure that counts from one to the other.
 The thresholds are common practice, no source, chosen wide of any model that flies.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,7 +17,7 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from analyser.events import runs_of
-from analyser.figures import FloatArray, Missing
+from analyser.figures import Figure, FloatArray, Method, Missing
 from analyser.telemetry import Telemetry
 
 STEP_S = 0.2
@@ -29,6 +31,18 @@ FINAL_M = 15.0
 LONGEST_FINAL_S = 25.0
 SHORTEST_FLIGHT_S = 5.0
 TOUCH_S = 3.0
+SHARP_S, BY_HEIGHT_S, BY_SPEED_S = 2.5, 5.0, 8.0
+"""How far lift-off and touch-down may be off where speed and height, height alone, or speed alone tell them."""
+FLIGHT_SPEED, FLIGHT_THROTTLE = 0.7, 0.35
+"""Share of the highest shaft speed, or of the highest throttle, that only flying asks for longer than a moment."""
+ROLL_S, LONGEST_ROLL_S = 8.0, 25.0
+"""From full power to lift-off: usual, and longest. Taken only where nothing but engine power is logged."""
+LONGEST_APPROACH_S = 60.0
+LONGEST_GLIDE_S = 20.0
+"""From closing the throttle to touch-down."""
+RUN_UP_S = 30.0
+"""Power for less than this, with a long idle on both sides, is a run-up on the ground."""
+SETTLED_IDLE_S, LONGEST_IDLE_ALOFT_S = 5.0, 20.0
 COLD_EGT_C = 100.0
 LIT_EGT_C = 250.0
 
@@ -66,7 +80,8 @@ class Phases:
     """All phases of a flight, and from which channels they were told.
 
     ``take_off_s`` and ``touch_down_s`` are the first lift-off and the last touch-down, ``None`` where never
-    airborne or not to be told. ``airborne_s`` is the total time off the ground.
+    airborne or not to be told. ``airborne_s`` is the total time off the ground. The ``_between_s`` are the earliest
+    and latest instants that the channels leave open (95 %, judged, not fitted).
     """
 
     phases: tuple[Phase, ...]
@@ -75,6 +90,8 @@ class Phases:
     airborne_s: float
     told_by: tuple[str, ...]
     missing: tuple[Missing, ...] = ()
+    take_off_between_s: tuple[float, float] | None = None
+    touch_down_between_s: tuple[float, float] | None = None
 
     def spans(self, *names: PhaseName) -> tuple[tuple[float, float], ...]:
         """Spans (start_s, end_s) of the named phases."""
@@ -86,6 +103,41 @@ class Phases:
         if self.take_off_s is None or self.touch_down_s is None:
             return None
         return self.take_off_s, self.touch_down_s
+
+    def reach(self, of_span: Callable[[float, float], float]) -> tuple[float, float]:
+        """How much lower and higher something worked out over the airborne span may be for its unsure ends.
+
+        Parameters
+        ----------
+        of_span : callable
+            Given lift-off and touch-down, s, returns the value.
+
+        Returns
+        -------
+        float, float
+            Both zero or more, in the value's unit; the two ends are taken as independent.
+        """
+        span = self.airborne_span
+        if span is None:
+            return 0.0, 0.0
+        value = of_span(*span)
+        first = [of_span(a, span[1]) - value for a in self.take_off_between_s or () if a < span[1]]
+        last = [of_span(span[0], b) - value for b in self.touch_down_between_s or () if b > span[0]]
+        down = np.hypot(min([0.0, *first]), min([0.0, *last]))
+        up = np.hypot(max([0.0, *first]), max([0.0, *last]))
+        return float(down), float(up)
+
+    @property
+    def airborne_min(self) -> Figure:
+        """Time off the ground, with an interval for how sharply its ends are told."""
+        if self.take_off_s is None:
+            why = next((m.what for m in self.missing if m.subject == "phases"), "")
+            return Figure.unavailable("Airborne", "min", f"not told without {why}" if why else "never airborne")
+        down, up = self.reach(lambda a, b: (b - a) / 60.0)
+        minutes = self.airborne_s / 60.0
+        how = f"from {', '.join(self.told_by)}"
+        low, high = max(minutes - down, 0.0), minutes + up
+        return Figure("Airborne", minutes, "min", Method.ESTIMATED, low, high, how=how)
 
 
 Mask = npt.NDArray[np.bool_]
@@ -114,8 +166,9 @@ def find_phases(telemetry: Telemetry) -> Phases:
     engines = _engines(telemetry, grid)
     speed, speed_by = _speed(telemetry, grid)
     height, height_by = _height(telemetry, grid, speed)
-    airborne, air_by, missing = _airborne(telemetry, grid, speed, height)
-    told_by = tuple(dict.fromkeys((*engines.told_by, *speed_by, *height_by, *air_by)))
+    air = _airborne(telemetry, grid, speed, height)
+    airborne = air.mask
+    told_by = tuple(dict.fromkeys((*engines.told_by, *speed_by, *height_by, *air.told_by)))
 
     code = np.full(grid.size, list(PhaseName).index(PhaseName.BEFORE_START))
     names = list(PhaseName)
@@ -163,8 +216,14 @@ def find_phases(telemetry: Telemetry) -> Phases:
         touch_down_s=float(min(grid[min(hops[-1][1], grid.size - 1)], end)) if hops else None,
         airborne_s=float(airborne.sum() * STEP_S),
         told_by=told_by,
-        missing=missing,
+        missing=air.missing,
+        take_off_between_s=_clipped(air.first, end) if hops else None,
+        touch_down_between_s=_clipped(air.last, end) if hops else None,
     )
+
+
+def _clipped(between: tuple[float, float], end_s: float) -> tuple[float, float]:
+    return min(max(between[0], 0.0), end_s), min(max(between[1], 0.0), end_s)
 
 
 def _engines(telemetry: Telemetry, grid: FloatArray) -> _Engines:
@@ -200,16 +259,18 @@ def _engines(telemetry: Telemetry, grid: FloatArray) -> _Engines:
 
 
 def idle_speed(speed_rpm: FloatArray) -> float:
-    """Idle shaft speed, rpm: the commonest speed between 15 % and 55 % of the highest, from a histogram.
+    """Idle shaft speed, rpm: the lowest speed between 15 % and 55 % of the highest that the engine keeps to.
 
-    Falls back to a quarter of the highest speed where the log never idles.
+    Kept to is a speed that holds a quarter as many samples as the most usual one of that range: a long taxi at one
+    speed above idle is not taken for it. Falls back to a quarter of the highest speed where the log never idles.
     """
     top = float(speed_rpm.max())
     low = speed_rpm[(speed_rpm > 0.15 * top) & (speed_rpm < 0.55 * top)]
     if low.size < 10:
         return 0.25 * top
     counts, edges = np.histogram(low, bins=40, range=(0.15 * top, 0.55 * top))
-    k = int(counts.argmax())
+    k = int(np.flatnonzero(counts >= 0.25 * counts.max())[0])
+    k += int(counts[k : k + 3].argmax())
     return float(np.median(low[(low >= edges[k]) & (low <= edges[k + 1])]))
 
 
@@ -240,52 +301,111 @@ def _height(telemetry: Telemetry, grid: FloatArray, speed: FloatArray) -> tuple[
     return np.full(grid.size, np.nan), ()
 
 
-def _airborne(
-    telemetry: Telemetry, grid: FloatArray, speed: FloatArray, height: FloatArray
-) -> tuple[Mask, tuple[str, ...], tuple[Missing, ...]]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Air:
+    """Airborne or not on the grid, and between which instants the first lift-off and the last touch-down lie."""
+
+    mask: Mask
+    first: tuple[float, float]
+    last: tuple[float, float]
+    told_by: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
+
+
+def _airborne(telemetry: Telemetry, grid: FloatArray, speed: FloatArray, height: FloatArray) -> _Air:
     have_speed, have_height = bool(np.isfinite(speed).any()), bool(np.isfinite(height).any())
+    if not (have_speed or have_height):
+        return _airborne_by_power(telemetry, grid)
     cost = "take-off and landing are told less sharply"
     missing: tuple[Missing, ...] = ()
-    by: tuple[str, ...] = ()
     if have_speed and have_height:
         # Fast alone is a take-off roll, high alone is a drifting altimeter; high and not standing still is flight.
         air = (height > AIRBORNE_HEIGHT_M) & (speed > AIRBORNE_M_S)
         air |= (height > 3 * AIRBORNE_HEIGHT_M) & (speed > AIRBORNE_M_S / 3)
+        within = SHARP_S
     elif have_speed:
         air = np.nan_to_num(speed) > max(AIRBORNE_M_S, 0.35 * float(np.nanquantile(speed, 0.95)))
         missing = (Missing("phases", "height", cost, "log GPS altitude or pressure altitude"),)
-    elif have_height:
+        within = BY_SPEED_S
+    else:
         air = height > 2 * AIRBORNE_HEIGHT_M
         missing = (Missing("phases", "ground speed", cost, "log GPS speed or airspeed"),)
-    else:
-        air, by = _airborne_by_power(telemetry, grid)
-        lacking = "speed and height"
-        what = (
-            "airborne time is told from engine power alone and may be off by a minute"
-            if by
-            else "airborne time, and everything per minute of flight, can't be told"
-        )
-        missing = (Missing("phases", lacking, what, "log GPS or a pressure altimeter"),)
+        within = BY_HEIGHT_S
     air = ndimage.binary_closing(air, iterations=max(1, round(TOUCH_S / STEP_S / 2)))
     air = ndimage.binary_opening(air, iterations=max(1, round(SHORTEST_FLIGHT_S / STEP_S / 2)))
-    return np.asarray(air, bool), by, missing
+    at = np.flatnonzero(air)
+    up, down = (float(grid[at[0]]), float(grid[min(at[-1] + 1, grid.size - 1)])) if at.size else (0.0, 0.0)
+    mask = np.asarray(air, bool)
+    return _Air(mask, (up - within, up + within), (down - within, down + within), missing=missing)
 
 
-def _airborne_by_power(telemetry: Telemetry, grid: FloatArray) -> tuple[Mask, tuple[str, ...]]:
-    """First to last time at high power: the best a log without speed and height gives."""
-    names = [f"engine.{side}.speed_rpm" for side in telemetry.instances("engine")]
-    for name in (*names, "control.throttle_percent"):
-        if not telemetry.has(name):
+def _airborne_by_power(telemetry: Telemetry, grid: FloatArray) -> _Air:
+    """From the first flight power to the fall to idle that stays: the best a log without speed and height gives.
+
+    Lift-off comes a roll's length after full power; touch-down about when the engine falls to idle, but not before
+    flight power was last used, and not long after the throttle was closed.
+    """
+    power = _power(telemetry, grid)
+    mask = np.zeros(grid.size, bool)
+    first, last = (0.0, 0.0), (0.0, 0.0)
+    high = np.flatnonzero(_lasting(power.share > power.flying, 3.0))
+    idles = np.flatnonzero(_lasting(power.share < power.idling, SETTLED_IDLE_S))
+    rests = np.flatnonzero(_lasting(power.share < power.idling, LONGEST_IDLE_ALOFT_S))
+    apart = np.flatnonzero(np.diff(np.searchsorted(rests, high)) > 0) + 1
+    for flight in np.split(high, apart):
+        if flight.size == 0 or (flight[-1] - flight[0]) * STEP_S < RUN_UP_S:
             continue
-        v = np.nan_to_num(telemetry.at(name, grid, max_gap_s=5.0))
-        top = float(v.max())
-        if top <= 0:
-            continue
-        high = np.asarray(ndimage.binary_opening(v > 0.7 * top, iterations=round(1.5 / STEP_S)), bool)
-        at = np.flatnonzero(high)
-        if at.size:
-            return _within(grid.size, int(at[0]), int(at[-1]) + 1), (name,)
-    return np.zeros(grid.size, bool), ()
+        a, b = int(flight[0]), int(flight[-1])
+        later = idles[np.searchsorted(idles, b) :]
+        idle = int(later[0]) if later.size else grid.size - 1
+        mask[min(a + round(ROLL_S / STEP_S), b) : min(idle, b + round(LONGEST_APPROACH_S / STEP_S))] = True
+        first = first if first[1] else (float(grid[a]), float(grid[a]) + LONGEST_ROLL_S)
+        last = float(grid[b]), float(grid[idle]) + LONGEST_GLIDE_S
+    told = bool(mask.any())
+    what = (
+        "airborne time is told from engine power alone and may be off by half a minute"
+        if told
+        else "airborne time, and everything per minute of flight, can't be told"
+    )
+    missing = Missing("phases", "speed and height", what, "log GPS or a pressure altimeter")
+    return _Air(mask, first, last, power.told_by if told else (), (missing,))
+
+
+def _lasting(mask: Mask, seconds: float) -> Mask:
+    """Where a state holds for at least so long."""
+    return np.asarray(ndimage.binary_opening(mask, np.ones(round(seconds / STEP_S), bool)), bool)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Power:
+    """Engine power on the grid as a share of its highest: above ``flying`` it flies, below ``idling`` it idles."""
+
+    share: FloatArray
+    flying: float
+    idling: float
+    told_by: tuple[str, ...]
+
+
+def _power(telemetry: Telemetry, grid: FloatArray) -> _Power:
+    def shares(names: list[str]) -> FloatArray:
+        tops = [float(telemetry.series(n).values.max()) for n in names]
+        on_grid = [np.nan_to_num(telemetry.at(n, grid, max_gap_s=5.0)) for n in names]
+        return np.asarray(np.max([v / top for v, top in zip(on_grid, tops, strict=True)], axis=0), float)
+
+    def alive(name: str, least: float) -> bool:
+        return bool(telemetry.series(name).values.max(initial=0.0) >= least)
+
+    engines = telemetry.instances("engine")
+    speeds = [n for side in engines if alive(n := f"engine.{side}.speed_rpm", 5_000.0)]
+    if speeds:
+        idle = max(idle_speed(v) / float(v.max()) for v in (telemetry.series(n).values for n in speeds))
+        # Well above idle's own unsteadiness, well below what an approach is flown with.
+        return _Power(shares(speeds), FLIGHT_SPEED, min(1.2 * idle, 0.6), tuple(speeds))
+    throttles = [n for side in engines if alive(n := f"engine.{side}.throttle_percent", 20.0)]
+    throttles = throttles or [n for n in ("control.throttle_percent",) if alive(n, 20.0)]
+    if throttles:
+        return _Power(shares(throttles), FLIGHT_THROTTLE, 0.08, tuple(throttles))
+    return _Power(np.zeros(grid.size), 1.0, 0.0, ())
 
 
 def _cooling(telemetry: Telemetry, grid: FloatArray, engines: _Engines, last: int) -> Mask:

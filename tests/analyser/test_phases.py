@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from analyser.phases import PhaseName, find_phases
+from analyser.phases import PhaseName, find_phases, idle_speed
 from tests.analyser import flown
 
 
@@ -82,3 +82,67 @@ def test_a_run_on_the_ground_is_no_flight() -> None:
     phases = find_phases(flown.telemetry(flown.truth().time_s, **every))
     assert phases.take_off_s is None
     assert phases.airborne_s == 0.0
+
+
+# Engine power alone
+
+
+def _power_only(*pieces: tuple[float, float]) -> np.ndarray:
+    """Shaft speed (or throttle) from (seconds, value) pieces, ramped over a second, at 5 Hz."""
+    ends = np.cumsum([0.0] + [s for s, _ in pieces])
+    at = np.ravel([(a + 0.5, b - 0.5) for a, b in itertools.pairwise(ends)])
+    return np.interp(np.arange(0.0, ends[-1], 0.2), at, np.repeat([v for _, v in pieces], 2))
+
+
+ROUNDS = (
+    (20.0, 0.0), (30.0, 36e3), (40.0, 64e3), (15.0, 120e3), (200.0, 100e3), (35.0, 75e3), (30.0, 36e3), (60.0, 63e3),
+    (30.0, 36e3), (60.0, 0.0),
+)  # fmt: skip
+"""Standing, idle, taxi out, take-off, flight, approach, idle after touch-down, taxi in, idle, stopped."""
+LIFT_S, TOUCH_S = 105.0, 340.0
+
+
+def test_from_power_alone_touch_down_is_the_fall_to_idle_that_stays_and_says_how_unsure() -> None:
+    v = _power_only(*ROUNDS)
+    phases = find_phases(flown.telemetry(np.arange(v.size) * 0.2, **{"engine.left.speed_rpm": v}))
+    assert phases.touch_down_s == pytest.approx(TOUCH_S, abs=2.0)
+    assert phases.take_off_between_s is not None
+    assert phases.touch_down_between_s is not None
+    assert phases.take_off_between_s[0] <= LIFT_S <= phases.take_off_between_s[1]
+    assert phases.touch_down_between_s[0] == pytest.approx(TOUCH_S - 35.0, abs=2.0)
+    assert phases.touch_down_between_s[1] > TOUCH_S + 10.0
+    airborne = phases.airborne_min
+    assert airborne.low is not None
+    assert airborne.high is not None
+    assert airborne.low < (TOUCH_S - LIFT_S) / 60 < airborne.high
+    assert airborne.half_width > 0.3
+
+
+def test_a_long_taxi_at_one_speed_is_not_taken_for_idle() -> None:
+    v = _power_only(*ROUNDS)
+    assert idle_speed(v) == pytest.approx(36e3, rel=0.02)
+
+
+def test_a_run_up_on_the_ground_is_no_flight_and_a_glide_aloft_does_not_end_one() -> None:
+    run_up = ((20.0, 0.0), (30.0, 36e3), (8.0, 118e3), (40.0, 36e3), *ROUNDS[2:4], (100.0, 100e3), (12.0, 36e3))
+    v = _power_only(*run_up, *ROUNDS[4:])
+    phases = find_phases(flown.telemetry(np.arange(v.size) * 0.2, **{"engine.left.speed_rpm": v}))
+    assert phases.take_off_s is not None
+    assert 138.0 <= phases.take_off_s <= 138.0 + 15.0
+    assert phases.touch_down_s == pytest.approx(138.0 + 15.0 + 100.0 + 12.0 + 235.0, abs=2.0)
+
+
+def test_throttle_alone_tells_it_too() -> None:
+    pieces = ((50.0, 0.0), (40.0, 13.0), (15.0, 100.0), (200.0, 55.0), (35.0, 28.0), (30.0, 0.0), (60.0, 12.0))
+    v = _power_only(*pieces)
+    phases = find_phases(flown.telemetry(np.arange(v.size) * 0.2, **{"control.throttle_percent": v}))
+    assert phases.told_by == ("control.throttle_percent",)
+    assert phases.touch_down_s == pytest.approx(340.0, abs=2.0)
+    assert phases.touch_down_between_s is not None
+    assert phases.touch_down_between_s[0] == pytest.approx(305.0, abs=3.0)
+
+
+def test_what_is_told_sharply_has_a_narrow_interval() -> None:
+    phases = find_phases(flown.telemetry(flown.truth().time_s, **_all(10.0)))
+    assert phases.airborne_min.half_width < 0.08
+    assert phases.reach(lambda a, b: b - a) == pytest.approx((3.54, 3.54), abs=0.01)
