@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from spooldown.logbook.schema import MIGRATIONS, migrate, version_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
@@ -26,10 +26,12 @@ from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 if TYPE_CHECKING:
     from analyser.range_check import RangeCheck
     from analyser.telemetry import Telemetry
-    from importers.read import FlightDraft
+    from importers.model import FlightDraft
     from spooldown.logbook.note import FlightNote
 
 CATALOGUE = "catalogue.sqlite"
+YOURS = frozenset({"register", "mappings"})
+"""Folders of a logbook that may be there before it is one."""
 WAIT_S = 10.0
 """How long a writer waits for another one to finish."""
 SYNCHRONOUS = "EXTRA"
@@ -105,13 +107,11 @@ class Logbook:
         self.cache_folder = folder / "cache"
         self._writing = False
         with _spoken(self.folder):
-            self._db = self._connect(self.catalogue if self.exists else ":memory:")
-            if not self.exists:
-                migrate(self._db)
-            elif version_of(self._db) != len(MIGRATIONS):
-                with self.writing() as db:
-                    migrate(db)
-        self.sweep()
+            self._connect(self.catalogue if self.exists else None)
+            if version_of(self._db) != len(MIGRATIONS):
+                with self.writing():
+                    pass
+            self.sweep()
 
     def __enter__(self) -> Logbook:
         return self
@@ -134,11 +134,10 @@ class Logbook:
 
     def flights(self) -> list[Flight]:
         """Every flight, oldest first; flights without a date come last, in the order they were imported."""
-        with _spoken(self.folder):
-            rows = self._db.execute(
-                "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-                " channels, notices FROM flight ORDER BY utc_start IS NULL, utc_start, import_id, part"
-            ).fetchall()
+        rows = self._rows(
+            "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
+            " channels, notices FROM flight ORDER BY utc_start IS NULL, utc_start, import_id, part"
+        )
         return [
             Flight(
                 flight_id=row[0],
@@ -171,35 +170,32 @@ class Logbook:
 
     def known(self, sha256: str) -> list[str]:
         """Flights that came from a file with this content; empty where it was never imported."""
-        return [
-            row[0]
-            for row in self._db.execute(
-                "SELECT flight_id FROM flight JOIN source USING (import_id) WHERE sha256 = ? ORDER BY part", (sha256,)
-            )
-        ]
+        found = self._rows(
+            "SELECT flight_id FROM flight JOIN source USING (import_id) WHERE sha256 = ? ORDER BY part", sha256
+        )
+        return [row[0] for row in found]
 
     def notes(self) -> dict[str, FlightNote]:
         """Every flight's notes."""
         from spooldown.logbook.codec import from_json
         from spooldown.logbook.note import FlightNote
 
-        return {k: from_json(body, FlightNote) for k, body in self._db.execute("SELECT flight_id, body FROM note")}
+        return {k: from_json(body, FlightNote) for k, body in self._rows("SELECT flight_id, body FROM note")}
 
     def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
         """Walked range checks, oldest first: the number to remove one by, whose, and the check."""
         from analyser.range_check import RangeCheck
 
-        with _spoken(self.folder):
-            rows = self._db.execute(
-                "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"
-                " remarks FROM range_check ORDER BY day, range_check_id"
-            ).fetchall()
+        rows = self._rows(
+            "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"
+            " remarks FROM range_check ORDER BY day, range_check_id"
+        )
         return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
 
     def setting(self, name: str) -> str:
         """One setting of this logbook, '' where never set."""
-        row = self._db.execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
-        return str(row[0]) if row else ""
+        rows = self._rows("SELECT value FROM setting WHERE name = ?", name)
+        return str(rows[0][0]) if rows else ""
 
     def telemetry_path(self, flight_id: str) -> Path:
         """The flight's telemetry file."""
@@ -232,20 +228,17 @@ class Logbook:
         if self._writing:
             yield self._db
             return
-        created = self._create() if not self.exists else []
         with _spoken(self.folder):
-            self._db.execute("BEGIN IMMEDIATE")
+            folders = self._begin()
             self._writing = True
             try:
-                if created:
-                    migrate(self._db)
+                migrate(self._db)
                 yield self._db
                 self._db.execute("COMMIT")
             except BaseException:
                 with suppress(sqlite3.Error):
                     self._db.execute("ROLLBACK")
-                if created:
-                    self._uncreate(created)
+                self._uncreate(folders)
                 raise
             finally:
                 self._writing = False
@@ -275,12 +268,20 @@ class Logbook:
         -------
         list of str
             Flight ids in file order.
+
+        Raises
+        ------
+        LogbookProblem
+            If one of the sources is in the logbook already.
         """
         from spooldown.logbook import store
 
         added: list[str] = []
         files: list[tuple[Path, Path]] = []
         with self.writing() as db:
+            for source in sources:  # looked up before, but another process may have been quicker
+                if there := self.known(source.sha256):
+                    raise LogbookProblem(f"{source.name} is already in the logbook as {', '.join(there)}")
             self.flights_folder.mkdir(exist_ok=True)
             try:
                 now = datetime.now(UTC).isoformat(timespec="seconds")
@@ -327,9 +328,9 @@ class Logbook:
                     os.replace(part, final)
                 store.flush_folder(self.flights_folder)
             except BaseException:
-                for part, final in files:
-                    part.unlink(missing_ok=True)
-                    final.unlink(missing_ok=True)
+                for path in (p for pair in files for p in pair):
+                    with suppress(OSError):
+                        path.unlink()
                 raise
         return added
 
@@ -391,7 +392,7 @@ class Logbook:
         with self.writing() as db:
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
-        # Only now that no row names them; a crash in between leaves orphans for the sweep.
+        # Only now that no row names them; what a crash in between leaves is for the sweep.
         for flight_id in flight_ids:
             self.telemetry_path(flight_id).unlink(missing_ok=True)
 
@@ -419,7 +420,7 @@ class Logbook:
     def _orphans(self) -> list[Path]:
         if not self.flights_folder.is_dir():
             return []
-        known = {f"{row[0]}.parquet" for row in self._db.execute("SELECT flight_id FROM flight")}
+        known = {f"{row[0]}.parquet" for row in self._rows("SELECT flight_id FROM flight")}
         found = []
         for path in self.flights_folder.iterdir():
             if path.name.endswith(".parquet.part") or (
@@ -431,26 +432,45 @@ class Logbook:
     def _free_id(self, aircraft: str, utc_start: datetime | None) -> str:
         day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else "undated"
         stem = f"{slug(aircraft, 'flight')}-{day}-"
-        taken = {
-            row[0] for row in self._db.execute("SELECT flight_id FROM flight WHERE flight_id GLOB ?", (f"{stem}*",))
-        }
+        taken = {row[0] for row in self._rows("SELECT flight_id FROM flight WHERE flight_id GLOB ?", f"{stem}*")}
         index = 0
         while (flight_id := stem + letters(index)) in taken or self.telemetry_path(flight_id).exists():
             index += 1
         return flight_id
 
-    @staticmethod
-    def _connect(where: Path | str) -> sqlite3.Connection:
-        connection = sqlite3.connect(where, timeout=WAIT_S, isolation_level=None)
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
-        return connection
+    def _rows(self, query: str, *values: object) -> list[Any]:
+        with _spoken(self.folder):
+            return self._db.execute(query, values).fetchall()
+
+    def _connect(self, catalogue: Path | None) -> None:
+        """Open the catalogue, or an empty one in memory where there is none yet."""
+        self._db = sqlite3.connect(catalogue or ":memory:", timeout=WAIT_S, isolation_level=None)
+        self._db.execute("PRAGMA foreign_keys = ON")
+        self._db.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
+        self._identity = _identity(catalogue) if catalogue else None
+        if catalogue is None:
+            migrate(self._db)
+
+    def _begin(self) -> list[Path]:
+        """Begin the one writer's transaction on the catalogue that is in the folder now; returns the folders made.
+
+        Another process may have made one since we found none, or taken an empty one away while we waited.
+        """
+        folders: list[Path] = []
+        while True:
+            if self._identity is None or self._identity != _identity(self.catalogue):
+                folders += self._create()
+            self._db.execute("BEGIN IMMEDIATE")
+            if self._identity == _identity(self.catalogue):
+                return folders
+            self._db.execute("ROLLBACK")
 
     def _create(self) -> list[Path]:
+        """Make the folder a logbook if it is none, and open it; returns the folders that were not there before."""
         made = [p for p in (self.folder, *self.folder.parents) if not p.exists()]
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
-            foreign = [p.name for p in self.folder.iterdir() if p.name not in {"register", "mappings"}]
+            foreign = [] if self.exists else [p.name for p in self.folder.iterdir() if p.name not in YOURS]
         except OSError as error:
             raise LogbookProblem(
                 f"the folder {self.folder} cannot be made or read ({error.strerror}); choose another folder"
@@ -461,19 +481,22 @@ class Logbook:
                 " new folder with --logbook"
             )
         self._db.close()
-        self._db = self._connect(self.catalogue)
-        return [self.catalogue, *made]
+        self._connect(self.catalogue)
+        return made
 
-    def _uncreate(self, created: list[Path]) -> None:
+    def _uncreate(self, folders: list[Path]) -> None:
+        """Take a catalogue away again that never held anything, and the folders made for it."""
+        with suppress(sqlite3.Error, OSError):
+            if version_of(self._db):
+                return
+            self._db.execute("BEGIN EXCLUSIVE")  # whoever waits for it sees that the file has gone
+            if not version_of(self._db):
+                self.catalogue.unlink()
         self._db.close()
-        created[0].unlink(missing_ok=True)
-        with suppress(OSError):
-            self.flights_folder.rmdir()
-        for folder in created[1:]:
+        self._connect(None)
+        for folder in (self.flights_folder, *folders):
             with suppress(OSError):
                 folder.rmdir()
-        self._db = self._connect(":memory:")
-        migrate(self._db)
 
 
 @contextmanager
@@ -491,6 +514,14 @@ def _spoken(folder: Path) -> Iterator[None]:
         raise LogbookProblem(
             f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); restore it from a copy"
         ) from error
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _utc_text(moment: datetime | None) -> str | None:

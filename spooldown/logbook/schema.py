@@ -81,6 +81,8 @@ def migrate(connection: sqlite3.Connection) -> None:
             f"this logbook has schema {version} and this spooldown knows {len(MIGRATIONS)}; install the newer spooldown"
             " that wrote it"
         )
+    if not version and connection.execute("SELECT 1 FROM sqlite_master").fetchone():
+        raise LogbookProblem("this catalogue.sqlite is some other program's database; name another folder")
     for statements in MIGRATIONS[version:]:
         for statement in statements:
             connection.execute(statement)

@@ -108,6 +108,50 @@ def test_a_second_writer_is_told(tmp_path, monkeypatch):
             two.set_setting("title", "y")
 
 
+
+def test_a_logbook_made_meanwhile_is_the_one_written_to(tmp_path):
+    with Logbook(tmp_path / "book") as early, Logbook(tmp_path / "book") as other:
+        other.add([source("theirs.csv", "11")], [draft()], aircraft="Heron")
+        early.add([source("ours.csv", "22")], [draft()], aircraft="Heron")
+    with Logbook(tmp_path / "book") as book:
+        assert [f.source for f in book.flights()] == ["theirs.csv", "ours.csv"]
+        assert {p.stem for p in book.flights_folder.iterdir()} == {f.flight_id for f in book.flights()}
+
+
+def test_a_failed_import_never_takes_away_what_another_one_stored(tmp_path):
+    with Logbook(tmp_path / "book") as early, Logbook(tmp_path / "book") as other:
+        create = early._create
+
+        def create_and_be_overtaken():
+            made = create()
+            other.add([source("theirs.csv", "11")], [draft()])
+            return made
+
+        early._create = create_and_be_overtaken
+        with pytest.raises(RuntimeError):
+            early.add([source("ours.csv", "22")], [draft(fail_after=0)])
+    with Logbook(tmp_path / "book") as book:
+        assert [f.source for f in book.flights()] == ["theirs.csv"]
+
+
+def test_who_waited_for_a_failed_first_import_writes_to_a_file_that_is_there(tmp_path):
+    with Logbook(tmp_path / "book") as early, Logbook(tmp_path / "book") as waiting:
+        with pytest.raises(RuntimeError), early.writing():
+            waiting._create()
+            raise RuntimeError
+        assert not early.exists
+        waiting.add([source()], [draft()])
+    with Logbook(tmp_path / "book") as book:
+        assert len(book.flights()) == 1
+
+
+def test_the_same_content_from_two_at_once_is_stored_once(tmp_path):
+    with Logbook(tmp_path / "book") as early, Logbook(tmp_path / "book") as other:
+        other.add([source("theirs.csv", "11")], [draft()])
+        with pytest.raises(LogbookProblem, match="already"):
+            early.add([source("ours.csv", "11")], [draft()])
+
+
 HOLDER = """
 import sys
 from pathlib import Path
@@ -248,7 +292,7 @@ from spooldown.logbook import book as module, store, codec, note, schema
 import pyarrow.parquet
 os.fsync, module.SYNCHRONOUS = lambda handle: None, "OFF"  # a kill leaves what was written, without a power cut
 TOUCHING_THE_DISK = {{
-    "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "sweep",
+    "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "_begin", "_connect", "sweep",
     "write_telemetry",
 }}
 target, places = Path(sys.argv[1]), sys.argv[2]
