@@ -108,7 +108,6 @@ def test_a_second_writer_is_told(tmp_path, monkeypatch):
             two.set_setting("title", "y")
 
 
-
 def test_a_logbook_made_meanwhile_is_the_one_written_to(tmp_path):
     with Logbook(tmp_path / "book") as early, Logbook(tmp_path / "book") as other:
         other.add([source("theirs.csv", "11")], [draft()], aircraft="Heron")
@@ -136,9 +135,14 @@ def test_a_failed_import_never_takes_away_what_another_one_stored(tmp_path):
 
 def test_who_waited_for_a_failed_first_import_writes_to_a_file_that_is_there(tmp_path):
     with Logbook(tmp_path / "book") as early, Logbook(tmp_path / "book") as waiting:
-        with pytest.raises(RuntimeError), early.writing():
+
+        def drafts():
             waiting._create()
-            raise RuntimeError
+            raise RuntimeError("nothing can be read")
+            yield
+
+        with pytest.raises(RuntimeError):
+            early.add([source()], drafts())
         assert not early.exists
         waiting.add([source()], [draft()])
     with Logbook(tmp_path / "book") as book:
@@ -292,8 +296,8 @@ from spooldown.logbook import book as module, store, codec, note, schema
 import pyarrow.parquet
 os.fsync, module.SYNCHRONOUS = lambda handle: None, "OFF"  # a kill leaves what was written, without a power cut
 TOUCHING_THE_DISK = {{
-    "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "_begin", "_connect", "sweep",
-    "write_telemetry",
+    "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "_begin", "_connect",
+    "sweep", "write_telemetry",
 }}
 target, places = Path(sys.argv[1]), sys.argv[2]
 seen = {{}}
