@@ -27,17 +27,19 @@ q.write_table(x, {out!r}, compression='zstd')
 """
 OURS = """
 from pathlib import Path
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from spooldown.logbook.store import write_telemetry
 p = plan(Path({src!r}))
-for n, d in enumerate(read(Path({src!r}), p)):
+for n, d in enumerate(read(p)):
     write_telemetry(Path({out!r} + str(n)), d.batches, d.schema).finish({{}})
 """
+LOADS = "importers.plan, importers.read, spooldown.logbook.store"
 TIMED = """
 import json, resource, sys, time
 import pandas, pyarrow.csv, pyarrow.parquet, pyarrow.compute
 sys.path.insert(0, {root!r})
-import importers.read, spooldown.logbook.store
+import {loads}
 wall, cpu = time.perf_counter(), time.process_time()
 {body}
 print(json.dumps([time.perf_counter() - wall, time.process_time() - cpu,
@@ -73,7 +75,10 @@ def generate(path: Path, mb: float, shape: str) -> None:
 def run(body: str) -> tuple[float, float, float]:
     root = str(Path(__file__).resolve().parent.parent)
     done = subprocess.run(
-        [sys.executable, "-c", TIMED.format(root=root, body=body)], check=True, capture_output=True, text=True
+        [sys.executable, "-c", TIMED.format(root=root, body=body, loads=LOADS)],
+        check=True,
+        capture_output=True,
+        text=True,
     )
     seconds, cpu, mib = json.loads(done.stdout)
     return seconds, cpu, mib

@@ -29,7 +29,7 @@ with Logbook(Path({out!r})) as book:
 
 def run(body: str) -> tuple[float, float]:
     root = str(Path(__file__).resolve().parent.parent)
-    script = TIMED.format(root=root, body=body).replace("import importers.read", "import spooldown.adding")
+    script = TIMED.format(root=root, body=body, loads="spooldown.adding")
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     wall_s, *_, peak_mib = json.loads(done.stdout)
     return wall_s, peak_mib

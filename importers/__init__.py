@@ -1,1 +1,1 @@
-"""Text in, canonical telemetry out: knows CSV, knows no analysis. Start at :mod:`importers.read`."""
+"""Text in, canonical telemetry out: knows CSV, knows no analysis. Start at :mod:`importers.plan`."""

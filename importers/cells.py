@@ -60,12 +60,12 @@ class Cells:
         simple = not self.dialect.thousands
         if simple:
             try:
-                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block)
-                return _finite(table)
+                return _finite(self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block))
             except pa.ArrowInvalid:
                 self.notes.ragged -= self._ragged_now
                 del self.notes.ragged_at[len(self.notes.ragged_at) - self._listed_now :]
-        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block)
+        # In one piece, so that a line may be as long as it likes.
+        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block, len(text) + 1)
         return pa.table({n: self.lenient(raw.column(n).combine_chunks(), n, k, block) for n, k in self._typed()})
 
     def _typed(self) -> list[tuple[str, str]]:
@@ -83,7 +83,7 @@ class Cells:
             text = _pad(text, self.dialect.delimiter.encode(), len(self.names))
         return text
 
-    def _parse(self, text: bytes, types: dict[str, pa.DataType], block: Block) -> pa.Table:
+    def _parse(self, text: bytes, types: dict[str, pa.DataType], block: Block, piece: int = 2**20) -> pa.Table:
         self._ragged_now = self._listed_now = 0
 
         def ragged(row: pa_csv.InvalidRow) -> str:
@@ -96,7 +96,7 @@ class Cells:
 
         return pa_csv.read_csv(
             pa.BufferReader(text),
-            read_options=pa_csv.ReadOptions(column_names=self.names, block_size=2**20),
+            read_options=pa_csv.ReadOptions(column_names=self.names, block_size=piece),
             parse_options=pa_csv.ParseOptions(
                 delimiter=self.dialect.delimiter,
                 quote_char='"' if self.dialect.quoted else False,

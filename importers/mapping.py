@@ -13,7 +13,7 @@ from analyser.channels import EXTRA, parse
 from importers.refusal import Refusal
 
 if TYPE_CHECKING:
-    from importers.read import Plan
+    from importers.model import Plan
 
 _KEYS = ("name", "fingerprint", "columns", "answers")
 

@@ -151,6 +151,8 @@ def _blocks(
             data = data.replace(b"\r\n", b"\n")
             if b"\r" in data:
                 data = data.replace(b"\r", b"\n")
+        if len(data) > LONGEST_LINE:  # else no line is
+            _refuse_endless(data, file, line)
         if ended:
             data = data.replace(b"\x1a", b"")  # the end-of-text mark of old systems
             if data.strip():
@@ -161,20 +163,24 @@ def _blocks(
         if quoted_breaks and data.count(b'"', 0, cut) % 2:
             cut = _even_cut(data, cut)
         if not cut:
-            if len(data) > LONGEST_LINE:
-                raise Refusal(
-                    file,
-                    line=line,
-                    found=f"more than {LONGEST_LINE // 2**20} MiB without a line end",
-                    expected="one line a row",
-                    remedy="export the log as CSV",
-                )
             rest = data + rest
             continue
         rest = data[cut:] + rest
         block = data[:cut]
         yield Block(block, line)
         line += block.count(b"\n")
+
+
+def _refuse_endless(data: bytes, file: str, line: int) -> None:
+    for n, text in enumerate(data.split(b"\n"), line):
+        if len(text) > LONGEST_LINE:
+            raise Refusal(
+                file,
+                line=n,
+                found=f"more than {LONGEST_LINE // 2**20} MiB without a line end",
+                expected="one line a row",
+                remedy="export the log as CSV",
+            )
 
 
 def _even_cut(data: bytes, cut: int) -> int:

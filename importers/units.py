@@ -106,6 +106,12 @@ def looks_up(text: str) -> str | None:
     return _pint_reads(text.strip())
 
 
+def same(one: str, other: str) -> bool:
+    """Whether two spellings are of one unit; of unknown ones the text decides."""
+    known = looks_up(one), looks_up(other)
+    return known[0] == known[1] if any(known) else one.strip().casefold() == other.strip().casefold()
+
+
 @lru_cache(maxsize=256)
 def conversion(found: str, wanted: str) -> Conversion | None:
     """Give the arithmetic from a unit of :func:`understand` to a channel's printed unit; None where they differ in kind."""  # noqa: E501

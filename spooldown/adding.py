@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
 
-from importers.read import FlightDraft, Plan, plan, read
+from importers.model import Plan
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion
@@ -131,10 +133,10 @@ def add_file(
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))
     refuse_open([proposed])
     source = Source(file.name, digest, file.path.stat().st_size)
-    drafts = _at_least_one(file.name, read(file.path, proposed, progress=progress))
     label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
-    with in_words(file.name):
-        added = book.add([source], drafts, aircraft=owner, more={"label": label} if label else None)
+    added = book.add(
+        [source], read(proposed, progress=progress), aircraft=owner, more={"label": label} if label else None
+    )
     notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 
@@ -154,25 +156,6 @@ def digest_of(file: LogFile) -> str:
     """SHA-256 of a file's content."""
     with _readable(file) as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-@contextmanager
-def in_words(name: str) -> Iterator[None]:
-    """Turn what the reader of rows cannot take (a line without end, say) into a refusal."""
-    from pyarrow import ArrowInvalid
-
-    try:
-        yield
-    except ArrowInvalid as error:
-        what = str(error).splitlines()[0][:160]
-        if "straddling" in what:
-            what = "a line of many megabytes"
-        raise Refusal(
-            name,
-            found=f"rows that cannot be read ({what})",
-            expected="rows of telemetry",
-            remedy="export the log again",
-        ) from error
 
 
 def refuse_open(plans: Sequence[Plan]) -> None:
@@ -202,12 +185,3 @@ def _readable(file: LogFile) -> Iterator[BufferedReader]:
         raise Refusal(
             file.name, found=error.strerror or str(error), expected="a readable file", remedy="check its permissions"
         ) from error
-
-
-def _at_least_one(name: str, drafts: Iterator[FlightDraft]) -> Iterator[FlightDraft]:
-    some = False
-    for draft in drafts:
-        some = True
-        yield draft
-    if not some:
-        raise Refusal(name, found="no flight", expected="at least one row of telemetry", remedy="check the file")

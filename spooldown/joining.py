@@ -10,8 +10,10 @@ from pathlib import Path
 
 from analyser.telemetry import Telemetry
 from importers.join import Offset, join, offset
-from importers.read import FlightDraft, Plan, plan, read
-from spooldown.adding import LogFile, Outcome, digest_of, in_words, no_log, refuse_open, whose
+from importers.model import FlightDraft, Plan
+from importers.plan import plan
+from importers.read import read
+from spooldown.adding import LogFile, Outcome, digest_of, no_log, refuse_open, whose
 from spooldown.logbook.book import Logbook, Source
 from spooldown.problems import OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -127,9 +129,8 @@ def add_joined(
 
 def _read(file: LogFile, digest: str, proposed: Plan) -> Part:
     flights = []
-    with in_words(file.name):
-        for draft in read(file.path, proposed):
-            flights.append((draft.telemetry(), tuple(draft.notices)))
+    for draft in read(proposed):
+        flights.append((draft.telemetry(), tuple(draft.notices)))
     if len(flights) != 1:
         raise UsageProblem(f"{file.name} holds {len(flights)} flights; only files that hold one flight can be joined.")
     return Part(file, digest, proposed, *flights[0])

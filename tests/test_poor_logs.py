@@ -16,7 +16,8 @@ from analyser.link import analyse_link
 from analyser.phases import find_phases
 from analyser.quality import screen
 from analyser.telemetry import Telemetry
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from sample_logs.generator import scenario
 from spooldown import register
 
@@ -37,7 +38,7 @@ def described(name: str) -> Aircraft:
 def bins_of(log: str) -> dict[str, DirectionBins]:
     of = described(log.partition("-")[0])
     path = SAMPLES / log.partition("-")[0] / log
-    (table,) = (pa.Table.from_batches(list(d.batches), d.schema) for d in read(path, plan(path)))
+    (table,) = (pa.Table.from_batches(list(d.batches), d.schema) for d in read(plan(path)))
     telemetry = screen(Telemetry(table))
     told = FlightContext(
         aircraft=of, pilot_latitude_deg=scenario.LATITUDE_DEG, pilot_longitude_deg=scenario.LONGITUDE_DEG,

@@ -16,7 +16,7 @@ from spooldown.settings import ExitCode
 from spooldown.terminal import bytes_bar, complain, say, say_json, table
 
 if TYPE_CHECKING:
-    from importers.read import Plan
+    from importers.model import Plan
     from spooldown.adding import Outcome
     from spooldown.logbook.book import Logbook
 

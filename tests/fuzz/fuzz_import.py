@@ -27,7 +27,8 @@ def attempt(data: bytes) -> str:
     """
     import numpy as np
 
-    from importers.read import plan, read
+    from importers.plan import plan
+    from importers.read import read
     from importers.refusal import Refusal
 
     try:
@@ -38,7 +39,7 @@ def attempt(data: bytes) -> str:
             if proposal.questions:
                 return "asked"
         rows, last = 0, -1.0
-        for draft in read(io.BytesIO(data), proposal):
+        for draft in read(proposal):
             last = -1.0
             for batch in draft.batches:
                 assert batch.schema.equals(draft.schema)

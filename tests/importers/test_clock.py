@@ -6,7 +6,8 @@ from datetime import UTC, datetime
 import pytest
 
 from importers import anchor
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 
 HEAD = "Rx1 RSSI (dBm)"
@@ -15,7 +16,7 @@ HEAD = "Rx1 RSSI (dBm)"
 def drafts(text, name="log.csv", **answers):
     data = text.encode()
     p = plan(io.BytesIO(data), name=name, answers=answers)
-    return [(d.telemetry(), d) for d in read(io.BytesIO(data), p)], p
+    return [(d.telemetry(), d) for d in read(p)], p
 
 
 def start(text, name="log.csv", **answers):

@@ -8,7 +8,8 @@ import threading
 
 import pytest
 
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 from tests.importers.corpus.cases import CASES
 from tests.importers.corpus.spelling import Spelling, expected, render
@@ -29,7 +30,7 @@ def test_read(case):
     proposal = plan(io.BytesIO(case.data), name="log.csv", answers=case.answers)
     assert not proposal.questions
     drafts = []
-    for draft in read(io.BytesIO(case.data), proposal):
+    for draft in read(proposal):
         drafts.append((draft.telemetry(), draft))
     assert len(drafts) == case.flights
     telemetry, draft = drafts[0]
@@ -41,11 +42,11 @@ def test_read(case):
     # What an open question leaves must not slip through unanswered.
     if first.questions:
         with pytest.raises(Refusal, match="open question"):
-            next(read(io.BytesIO(case.data), first))
+            next(read(first))
 
 
 def whole(data: bytes) -> None:
-    for draft in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv")):
+    for draft in read(plan(io.BytesIO(data), name="log.csv")):
         draft.telemetry()
 
 
@@ -74,7 +75,7 @@ def test_standard_input_that_cannot_seek():
     thread.start()
     with os.fdopen(inward, "rb") as stream:
         proposal = plan(stream, name="standard input")
-        flights = read(stream, proposal)
+        flights = read(proposal)
         table = next(flights).telemetry().table
     thread.join()
     assert {name: table.column(name).to_pylist() for name in table.column_names} == expected(spelling)

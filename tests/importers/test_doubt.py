@@ -5,13 +5,14 @@ import io
 import numpy as np
 import pytest
 
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 
 
 def drafts(text, **answers):
     data = text.encode()
     p = plan(io.BytesIO(data), name="log.csv", answers={k.replace("__", "."): v for k, v in answers.items()})
-    return [(d.telemetry(), d) for d in read(io.BytesIO(data), p)]
+    return [(d.telemetry(), d) for d in read(p)]
 
 
 def one(text, **answers):

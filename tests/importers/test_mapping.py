@@ -5,7 +5,8 @@ import io
 import pytest
 
 from importers.mapping import load, to_toml
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 
 LOG = ("t (s),Rx1 Akku (V),Fuel left (mL),Zwischenwert\n"
@@ -22,7 +23,7 @@ def saved(tmp_path):
 
 def channels(path, data=LOG):
     proposal = plan(io.BytesIO(data), mappings=[path])
-    (table,) = [d.telemetry().table for d in read(io.BytesIO(data), proposal)]
+    (table,) = [d.telemetry().table for d in read(proposal)]
     return table.column_names, proposal
 
 
@@ -67,8 +68,8 @@ def test_two_columns_for_one_channel_are_asked_and_either_may_be_it():
     assert question.answers == ("Rx1 RSSI (dBm)", "RSSI Rx1 (dBm)", "none")
     for answer, value in (("Rx1 RSSI (dBm)", -60), ("RSSI Rx1 (dBm)", -70)):
         proposal = plan(io.BytesIO(data), answers={question.key: answer})
-        (table,) = [d.telemetry().table for d in read(io.BytesIO(data), proposal)]
+        (table,) = [d.telemetry().table for d in read(proposal)]
         assert table.column("link.rx1.rssi_dbm")[0].as_py() == value
         assert table.num_columns == 3
     with pytest.raises(Refusal, match="open question"):
-        next(read(io.BytesIO(data), plan(io.BytesIO(data))))
+        next(read(plan(io.BytesIO(data))))

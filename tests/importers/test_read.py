@@ -5,14 +5,15 @@ import io
 import numpy as np
 import pytest
 
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 
 
 def flights(text, encoding="utf-8", **answers):
     data = text if isinstance(text, bytes) else text.encode(encoding)
     p = plan(io.BytesIO(data), name="log.csv", answers={k.replace("__", "."): v for k, v in answers.items()})
-    return [(d.telemetry(), d) for d in read(io.BytesIO(data), p)], p
+    return [(d.telemetry(), d) for d in read(p)], p
 
 
 def one(text, **kw):

@@ -19,7 +19,8 @@ import pandas as pd
 import pytest
 
 from importers import columns
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 from importers.sniff import typed
 
@@ -63,7 +64,7 @@ def _outcome(name: str, data: bytes) -> str:
         if asked:
             answers = {q.key: q.answers[0] for q in proposal.questions}
             proposal = plan(io.BytesIO(data), name=name, answers=answers)
-        for draft in read(io.BytesIO(data), proposal):
+        for draft in read(proposal):
             draft.telemetry()
     except Refusal as refusal:
         sentence = str(refusal)
@@ -117,7 +118,7 @@ def test_read_as_pandas_reads_them(tables):
         if proposal.questions:
             asked += 1
             proposal = plan(io.BytesIO(data), name=name, answers={q.key: q.answers[0] for q in proposal.questions})
-        flights = [d.telemetry() for d in read(io.BytesIO(data), proposal)]
+        flights = [d.telemetry() for d in read(proposal)]
         assert len(flights) == 1, name
         table = flights[0].table
         np.testing.assert_array_equal(flights[0].time_s, np.arange(len(frame)) / 4, err_msg=name)

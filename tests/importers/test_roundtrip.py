@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from tests.importers.corpus.spelling import CLOCKS, HEADINGS, PREAMBLES, START, Spelling, expected, render
 
 MAY_ASK = {"date_order", "time_unit", "decimal"}
@@ -77,7 +78,7 @@ def test_the_same_table_comes_back(spelling):
     if asked:
         proposal = plan(io.BytesIO(data), name="log.csv", answers=answers_for(spelling, asked))
         assert not proposal.questions
-    flights = [draft.telemetry() for draft in read(io.BytesIO(data), proposal)]
+    flights = [draft.telemetry() for draft in read(proposal)]
     assert len(flights) == 1
     table = flights[0].table
     assert {name: table.column(name).to_pylist() for name in table.column_names} == expected(spelling)
@@ -105,7 +106,7 @@ def test_cut_anywhere_nothing_wrong_comes_in(spelling):
     whole, truth = render(spelling), expected(spelling)
     for cut in range(1, 75):
         data = whole[:-cut]
-        flights = [d.telemetry() for d in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv"))]
+        flights = [d.telemetry() for d in read(plan(io.BytesIO(data), name="log.csv"))]
         table = flights[0].table
         assert len(flights) == 1
         assert table.num_rows >= len(truth["time_s"]) - 3

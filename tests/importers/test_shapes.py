@@ -5,12 +5,13 @@ import io
 import numpy as np
 import pytest
 
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 
 
 def drafts(text):
     data = text.encode()
-    return [(d.telemetry(), d) for d in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv"))]
+    return [(d.telemetry(), d) for d in read(plan(io.BytesIO(data), name="log.csv"))]
 
 
 @pytest.mark.parametrize("units", ["", "s,dBm,V,dBm,V\n"])
@@ -42,9 +43,10 @@ def test_a_column_that_says_whose_row_it_is(heading, ids, names):
     assert any("40 row(s)" in n for n in draft.notices)
 
 
-def test_rows_of_a_latecomer_are_said():
+def test_a_receiver_that_comes_late_is_kept():
     text = "Time (s),receiver,RSSI (dBm)\n"
-    text += "".join(f"{i / 100:.2f},{1 + i % 2},-60\n" for i in range(60_000)) + "600.01,3,-60\n"
+    text += "".join(f"{i / 100:.2f},{1 + i % 2},-60\n" for i in range(60_000)) + "600.01,3,-60\n600.02,1,-60\n"
     ((telemetry, draft),) = drafts(text)
-    assert telemetry.channels == ("link.rx1.rssi_dbm", "link.rx2.rssi_dbm")
-    assert any("1 row(s) of others" in n for n in draft.notices)
+    assert telemetry.channels == ("link.rx1.rssi_dbm", "link.rx2.rssi_dbm", "link.rx3.rssi_dbm")
+    assert telemetry.series("link.rx3.rssi_dbm").time_s.tolist() == [600.01]
+    assert not any("of others" in n for n in draft.notices)

@@ -12,7 +12,8 @@ import pyarrow as pa
 import pytest
 
 from importers import source
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 from importers.refusal import Refusal
 
 LOG = ("t (s),Rx1 RSSI (dBm)\n" + "".join(f"{i / 10:.1f},-{60 + i % 9}\n" for i in range(200))).encode()
@@ -21,7 +22,7 @@ WANTED = [-60.0 - i % 9 for i in range(200)]
 
 def drafts(data, **answers):
     proposal = plan(io.BytesIO(data), name="log", answers=answers)
-    return [(d.telemetry(), d) for d in read(io.BytesIO(data), proposal)]
+    return [(d.telemetry(), d) for d in read(proposal)]
 
 
 def values(data, **answers):
@@ -72,8 +73,8 @@ def test_a_damaged_archive_gives_what_it_still_can():
 
 def test_standard_input_cannot_seek():
     code = (
-        "import sys; from importers.read import plan, read; p = plan(sys.stdin.buffer); "
-        "print([d.telemetry().time_s.size for d in read(sys.stdin.buffer, p)], p.source)"
+        "import sys; from importers.plan import plan; from importers.read import read; p = plan(sys.stdin.buffer); "
+        "print([d.telemetry().time_s.size for d in read(p)], p.source)"
     )
     done = subprocess.run([sys.executable, "-c", code], input=LOG, capture_output=True, check=True)
     assert done.stdout.decode().startswith("[200]")

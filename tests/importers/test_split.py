@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from importers import split, text
-from importers.read import plan, read
+from importers.plan import plan
+from importers.read import read
 
 
 def story(*spans, speed=True, rpm=True, height=False, rate=5, seed=3):
@@ -27,7 +28,7 @@ def story(*spans, speed=True, rpm=True, height=False, rate=5, seed=3):
 
 def flights(csv):
     data = (csv + "\n").encode()
-    return [(d.telemetry(), d) for d in read(io.BytesIO(data), plan(io.BytesIO(data), name="log.csv"))]
+    return [(d.telemetry(), d) for d in read(plan(io.BytesIO(data), name="log.csv"))]
 
 
 TWO = ((60, "idle"), (120, "fly"), (30, "taxi"), (300, "stand"), (60, "idle"), (120, "fly"), (200, "stand"))
@@ -61,7 +62,7 @@ def test_three_flights_through_many_small_blocks(monkeypatch):
     csv = story(*TWO, *TWO[3:])
     whole = flights(csv)
     small = text.blocks
-    monkeypatch.setattr("importers.read.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
+    monkeypatch.setattr("importers.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
     pieces = flights(csv)
     assert len(whole) == len(pieces) == 3
     assert [p[0].time_s.size for p in pieces] == [w[0].time_s.size for w in whole]
@@ -71,7 +72,7 @@ def test_three_flights_through_many_small_blocks(monkeypatch):
 def test_what_is_held_back_is_bounded(monkeypatch):
     monkeypatch.setattr(split, "HOLD_BYTES", 100_000)
     small = text.blocks
-    monkeypatch.setattr("importers.read.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
+    monkeypatch.setattr("importers.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
     found = flights(story((120, "fly"), (3000, "stand"), (30, "taxi")))
     assert len(found) == 2
     assert any("long standstill" in n for n in found[1][1].notices)

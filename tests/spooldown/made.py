@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pyarrow as pa
 
-from importers.read import FlightDraft
+from importers.model import FlightDraft
 from spooldown.logbook.book import Source
 
 START = datetime(2031, 4, 5, 23, 50, tzinfo=UTC)

@@ -1,0 +1,69 @@
+"""When each flight of a file began, in UTC where the file knows it and else by its local clock."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from importers import anchor, clock
+from importers.clock import Clock, FloatArray
+from importers.model import Plan
+from importers.split import Begin
+
+_SINCE_NS = 946_684_800 * 10**9
+"""2000-01-01: a receiver of time signals that has none yet may say 1980."""
+
+
+def witness_ns(witness: Clock, times: FloatArray, column: pa.Array) -> int | None:
+    """What a second clock says of the instant 0 of the first, ns since 1970; None while it says nothing credible."""
+    if witness.form == "number":
+        seconds = np.asarray(pc.fill_null(column, 0).to_numpy(zero_copy_only=False)) / witness.per_second
+        ns, good = np.asarray(seconds * 1e9).astype(np.int64), np.asarray(column.is_valid())
+    else:
+        ns, good = clock.read_text(column, witness.form, witness.order)
+    good = good & (ns > _SINCE_NS)
+    if not good.any():
+        return None
+    stamps = ns[good]
+    late = 5e8 if not (stamps % 10**9).any() and np.ptp(stamps) else 0.0  # whole seconds are cut, not rounded
+    since = stamps - stamps[0] - (times[good] - times[0]) * 1e9 + late
+    return int(stamps[0] + np.median(since) - times[0] * 1e9)
+
+
+def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[datetime | None, dict[str, str]]:
+    """UTC of a flight's first row, or None, and metadata: where it is known from, or the local time.
+
+    Parameters
+    ----------
+    base_ns : int
+        The instant 0 of the file's clock, ns since 1970 where the clock knows the date.
+    first_s : float
+        The file's first row on that clock.
+    """
+    time, begin = plan.time, plan.begin
+    if time.absolute:
+        base, zone, how = base_ns, time.zone, "the clock column"
+    elif start.witness_ns is not None and plan.witness:
+        how = f"the column {plan.dialect.headings[plan.witness.column]!r}"
+        base, zone = start.witness_ns, plan.witness.zone
+    elif begin.ns is None or start.resets:
+        return None, {}
+    elif time.form == "hms" and (time.zone or not begin.utc()):
+        base, zone = base_ns + begin.ns // anchor.DAY_NS * anchor.DAY_NS, time.zone
+        how = f"clock column, {begin.why}"
+    elif begin.timed:
+        base, zone = begin.ns - int(first_s * 1e9), begin.zone
+        how = f"{begin.why}, as the time of the first row"
+    else:
+        day = clock.utc(begin.ns, 0.0)
+        return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": begin.why} if day else {}
+    known = anchor.to_utc(base, start.absolute_s, zone)
+    if known is not None:
+        return known, {"utc_from": how}
+    local = clock.utc(base, start.absolute_s)
+    if local is None:
+        return None, {}
+    return None, {"local_start": local.replace(tzinfo=None).isoformat(), "local_start_from": f"{how}; zone unknown"}

@@ -1,0 +1,123 @@
+"""What passes between the importer and its callers: the plan of a file, and the flights read by it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import pyarrow as pa
+
+from analyser.telemetry import Telemetry
+from importers import units
+from importers.anchor import Anchor
+from importers.clock import Clock
+from importers.sniff import Dialect
+from importers.source import Source
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnPlan:
+    """One column of the file and what becomes of it.
+
+    ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
+    ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
+    ``ending`` a unit behind the number in every cell; ``only`` the receiver, pack or engine whose rows count;
+    ``column`` the number in the file from 0, -1 in a long table.
+    """
+
+    heading: str
+    channel: str
+    unit_found: str
+    conversion: str
+    samples: tuple[str, ...]
+    confidence: float
+    reason: str
+    kind: str = "number"
+    factor: units.Conversion = field(default_factory=units.Conversion)
+    ending: str = ""
+    only: str = ""
+    column: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something the file does not settle: asked, never guessed. ``answers`` are what ``--answer KEY=…`` may say."""
+
+    key: str
+    text: str
+    answers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Long:
+    """Columns of a long table, by number from 0."""
+
+    sensor: int
+    value: int
+    unit: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What will be read and how, before anything is written.
+
+    In a long table ``columns`` are its sensors. ``answers`` are those given, the saved mapping's included. ``by`` is
+    the column that says whose row it is, where there is one; ``witness`` a second clock that dates the first.
+    """
+
+    source: str
+    fingerprint: str
+    columns: tuple[ColumnPlan, ...]
+    clock: str
+    dialect: Dialect
+    time: Clock
+    origin: Source = field(compare=False, repr=False)
+    questions: tuple[Question, ...] = ()
+    notices: tuple[str, ...] = ()
+    long: Long | None = None
+    answers: Mapping[str, str] = field(default_factory=dict)
+    mapping: str = ""
+    begin: Anchor = field(default_factory=Anchor)
+    witness: Clock | None = None
+    by: int | None = None
+
+    @property
+    def shape(self) -> str:
+        """``long`` for one row a reading, ``wide`` for one column a sensor."""
+        return "long" if self.long else "wide"
+
+    @property
+    def preamble(self) -> Mapping[str, str]:
+        """What the lines above the header say."""
+        return self.dialect.preamble
+
+
+@dataclass(slots=True)
+class FlightDraft:
+    """One flight on its way to the logbook.
+
+    ``batches`` can be read once, before the next draft is taken; afterwards they refuse. ``notices`` (what was
+    dropped, spread or cut, and why) is complete only then. Batches carry ``time_s`` strictly increasing from 0 over
+    the whole draft.
+    """
+
+    schema: pa.Schema
+    batches: Iterator[pa.RecordBatch]
+    utc_start: datetime | None
+    part: int
+    metadata: dict[str, str]
+    notices: list[str]
+
+    def telemetry(self) -> Telemetry:
+        """Collect the whole flight in memory.
+
+        Raises
+        ------
+        RuntimeError
+            If the batches have been read before.
+        """
+        table = pa.Table.from_batches(list(self.batches), schema=self.schema)
+        if not table.num_rows:
+            raise RuntimeError("this flight's rows have been read already")
+        return Telemetry(table, self.utc_start, dict(self.metadata))

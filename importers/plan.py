@@ -1,0 +1,211 @@
+"""Look at a file and propose how to read it: dialect, clock, shape, columns, and what must be asked first."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import BinaryIO
+
+from analyser.channels import EXTRA, TIME, parse
+from importers import anchor, clock, columns, first_pass, mapping, proposals, shapes, sniff, units
+from importers.model import ColumnPlan, Long, Plan, Question
+from importers.refusal import Refusal
+from importers.source import Source
+from importers.text import head
+
+
+def plan(
+    source: Path | BinaryIO | Source, *, name: str = "", mappings: Sequence[Path] = (),
+    answers: Mapping[str, str] | None = None,
+) -> Plan:  # fmt: skip
+    """Look at a file and propose how to read it.
+
+    Parameters
+    ----------
+    source : Path, binary file or Source
+    name : str
+        What to call it in messages; its own name where empty.
+    mappings : sequence of Path
+        Saved mappings; the first made for these headings is used.
+    answers : mapping of str to str, optional
+        To what may be open, by :attr:`Question.key`.
+
+    Raises
+    ------
+    importers.refusal.Refusal
+        If the file can't be telemetry: empty, binary, no time column, no known channel …
+    """
+    said = dict(answers or {})
+    origin = source if isinstance(source, Source) else Source(source, name, said.get("member", ""))
+    text, encoding, whole = head(origin)
+    decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
+    dialect, rows = sniff.sniff(text, encoding, origin.name, decimal=decimal)
+    fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
+    saved = mapping.recognise(mappings, fingerprint)
+    if saved:
+        said = {**saved.answers, **said}
+    if "zone" in said:
+        said["zone"] = _zone(said["zone"], origin)
+    questions = _decimal(dialect, rows, origin)
+    _refuse_repeated(dialect, said, origin)
+    cells = [["" if r[i] in sniff.NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
+    unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
+    headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
+    estimate = len(rows) * (1.0 if whole else max(1.0, origin.size / max(len(text), 1)))
+    time, asks, spare, witness = clock.find(headings, cells, estimate, said)
+    if time is None:
+        raise _nothing("no column that tells the time", "elapsed seconds or milliseconds, clock times, or dates with "
+                       "times", "export the log with its time column", dialect, origin)  # fmt: skip
+    begin, more = anchor.find(dialect.preamble, origin.name, said)
+    if time.form != "number" and not time.zone and begin.zone != "row":
+        time = replace(time, zone=begin.zone, why=time.why.replace("zone unknown", begin.zone or "zone unknown"))
+    if witness and witness.form != "number" and not witness.zone:
+        witness = replace(witness, zone=begin.zone if begin.zone != "row" else "")
+    if not time.absolute:
+        asks += [a for a in more if a.key not in {b.key for b in asks}]
+    questions += [Question(a.key, a.text, a.answers) for a in asks]
+    look = _Look(origin, dialect, headings, cells, whole, said, saved, questions)
+    long, by = shapes.long(headings, cells, time), None
+    if long:
+        proposed = look.long(long)
+    else:
+        by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
+        proposed = look.wide(time, spare, witness, by)
+    proposed = proposals.settle(proposals.meant(proposed, said, questions), said, questions)
+    if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
+        raise _nothing("no column that is a known channel", "voltages, temperatures, signal strengths, fuel, speeds "
+                       "or the like", "name the channels in a mapping file", dialect, origin)  # fmt: skip
+    return Plan(
+        source=origin.name, fingerprint=fingerprint, columns=tuple(proposed), clock=time.why, dialect=dialect,
+        time=time, origin=origin, questions=tuple(questions), notices=_notices(proposed), long=long, answers=said,
+        mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
+    )  # fmt: skip
+
+
+class _Look:
+    """What has been seen of a file, from which its columns are proposed."""
+
+    def __init__(
+        self, origin: Source, dialect: sniff.Dialect, headings: Sequence[columns.Heading],
+        cells: Sequence[Sequence[str]], whole: bool, said: Mapping[str, str], saved: mapping.Mapping | None,
+        questions: list[Question],
+    ) -> None:  # fmt: skip
+        self.origin, self.dialect, self.headings, self.cells, self.whole = origin, dialect, headings, cells, whole
+        self.said, self.saved, self.questions = said, saved, questions
+
+    def long(self, long: Long) -> list[ColumnPlan]:
+        """The sensors of a long table."""
+        found = first_pass.sensors(self.origin, self.dialect, long, self.cells, self.whole)
+        return [self._column(columns.dissect(name, s.unit), s.values) for name, s in found.items()]
+
+    def wide(
+        self, time: clock.Clock, spare: Sequence[int], witness: clock.Clock | None, by: int | None
+    ) -> list[ColumnPlan]:  # fmt: skip
+        """The columns of a wide table; one for each receiver, pack or engine where their rows take turns."""
+        roles = dict.fromkeys(spare, "another clock, not used")
+        if witness:
+            roles[witness.column] = f"another clock, dates the first one: {witness.why}"
+        if time.date_column is not None:
+            roles[time.date_column] = "date"
+        roles[time.column] = time.why
+        values = {i: self._sample(i) for i in range(len(self.headings)) if i != by and i not in roles}
+        ids = list(dict.fromkeys(self.cells[by])) if by is not None else []
+        if not self.whole:
+            empty = [i for i, some in values.items() if not some]
+            values |= first_pass.late(self.origin, self.dialect, empty) if empty else {}
+            ids = first_pass.takers(self.origin, self.dialect, by) if by is not None else []
+        out: list[ColumnPlan] = []
+        for i, heading in enumerate(self.headings):
+            first = tuple(self.cells[i][:3])
+            if i == by:
+                role = f"says whose row it is: {', '.join(ids)}"
+                out.append(ColumnPlan(heading.text, TIME, "", "", first, 0.9, role, "text"))
+            elif i in roles:
+                kind = "number" if time.form == "number" else "text"
+                out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
+            else:
+                plain, some, ending = proposals.unit_in_cells(heading, values[i])
+                each = shapes.each(plain, self.headings[by], ids) if by is not None else [("", plain)]
+                for only, one in each:
+                    column = self._column(one, some)
+                    column = replace(column, ending=ending) if ending and column.kind == "number" else column
+                    out.append(replace(column, only=only, column=i))
+        return out
+
+    def _column(self, heading: columns.Heading, values: Sequence[str]) -> ColumnPlan:
+        return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions)
+
+    def _sample(self, i: int) -> list[str]:
+        """Values of a column in the file's first lines: all where these are the whole file."""
+        some = [c for c in self.cells[i] if c]
+        return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
+
+
+def _nothing(found: str, expected: str, remedy: str, dialect: sniff.Dialect, origin: Source) -> Refusal:
+    named = ", ".join(h for h in dialect.headings if h)[:120]
+    return Refusal(origin.name, line=dialect.header_row, found=f"{found} ({named})", expected=expected, remedy=remedy)
+
+
+def _zone(text: str, origin: Source) -> str:
+    where = anchor.zone(text)
+    if where is None:
+        raise Refusal(origin.name, found=f"the zone {text!r}", expected="UTC, +02:00 or Europe/Berlin",
+                      remedy="answer zone= with one of these")  # fmt: skip
+    return where
+
+
+def _decimal(dialect: sniff.Dialect, rows: Sequence[Sequence[str]], origin: Source) -> list[Question]:
+    """Ask what the mark in the numbers means, where neither they nor the limits of a channel settle it."""
+    if dialect.thousands in (".", ",") and _impossible_grouped(replace(dialect, decimal=dialect.thousands), rows):
+        raise Refusal(
+            origin.name, line=dialect.first_row,
+            found="both commas and points as decimal marks, going by values that would else be impossible",
+            expected="one decimal mark in the whole file", remedy="export the log with one decimal mark",
+        )  # fmt: skip
+    if not dialect.decimal_unsure or _impossible_grouped(dialect, rows):
+        return []
+    text = (f"is the mark in its numbers a decimal mark ({dialect.decimal!r} before three digits), or does it group "
+            "thousands?")  # fmt: skip
+    return [Question("decimal", text, ("comma", "point"))]
+
+
+def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -> bool:
+    """Whether values would be impossible if the marks grouped thousands: then they are decimal marks."""
+    for i, text in enumerate(dialect.headings):
+        heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
+        marked = [r[i].replace(dialect.decimal, "") for r in rows if dialect.decimal in r[i]]
+        numbers = [float(v) for v in marked if v.lstrip("+-").isdigit()]
+        known = parse(columns.match(heading, 0.0, 1.0).channel) if heading.unit and numbers else None
+        factor = units.conversion(heading.unit, known.channel.unit) if known and heading.unit else None
+        if known and factor and not all(known.channel.low <= factor.apply(n) <= known.channel.high for n in numbers):
+            return True
+    return False
+
+
+def _refuse_repeated(dialect: sniff.Dialect, said: Mapping[str, str], origin: Source) -> None:
+    for heading, at in columns.duplicates(dialect.headings).items():
+        key = f"duplicate.{columns.slug(heading)}"
+        if key not in said:
+            raise Refusal(
+                origin.name, line=dialect.header_row, column=dialect.headings[at[0] - 1],
+                found=f"the same heading over columns {' and '.join(map(str, at))}",
+                expected="one heading for each column",
+                remedy=f"rename one, or say which to believe with the answer {key}={at[0]}",
+            )  # fmt: skip
+
+
+def _notices(proposed: Sequence[ColumnPlan]) -> tuple[str, ...]:
+    """What the proposal does that a reader may not expect."""
+    out = [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
+    out += [f"column {c.heading!r} is no known channel and is kept as {c.channel}" for c in proposed
+            if c.channel.startswith(f"{EXTRA}.")]  # fmt: skip
+    unsaid: dict[str, list[str]] = {}
+    for c in proposed:
+        if "no unit: " in c.reason:
+            unsaid.setdefault(c.reason.rpartition("no unit: ")[2].removeprefix("taken as "), []).append(c.heading)
+    out += [f"no unit is said for {', '.join(map(repr, some))}: taken as {unit}" for unit, some in unsaid.items()]
+    out += [f"column {c.heading!r}: the sign is taken as logged, positive downwards" for c in proposed
+            if c.channel == "motion.accel_z_m_s2" and "z" not in columns.dissect(c.heading).words]  # fmt: skip
+    return tuple(out)
