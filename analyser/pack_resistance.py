@@ -1,14 +1,13 @@
-"""What a pack's resistance is in figures: by the fit and by load steps, at 25 °C, cell by cell, and its leads."""
+"""What a pack's resistance is in figures: by the fit and by load steps, carried to one state, by cell, its leads."""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import numpy as np
 
 from analyser.figures import Figure, Method
 from analyser.pack_log import PackLog
-from analyser.resistance import Circuit, at_reference, fit_circuit, step_resistances
+from analyser.reference_state import MAKES, Activation, over_half_charge, over_reference_temperature
+from analyser.resistance import Circuit, fit_circuit, step_resistances
 from analyser.smoothing import Z95
 from analyser.telemetry import Telemetry
 
@@ -18,7 +17,8 @@ WARMER_K = 5.0
 """How much warmer than the air a pack is taken to be where nobody measured it, and how unsure that is (assumed)."""
 NORMAL_LOAD_A = 10.0
 """The load at which sag is compared over flights."""
-LOW_CHARGE_PERCENT = 20.0
+USUAL_CHARGE_PERCENT = (100.0, 30.0)
+"""The discharge a resistance is taken to be read over where the charge states are not known (assumed)."""
 FEWEST_STEPS = 3
 
 
@@ -30,28 +30,15 @@ def _one_second(label: str, circuit: Circuit, how: str) -> Figure:
     return _about(label, 1000.0 * circuit.one_second_ohm, 1000.0 * Z95 * circuit.one_second_se, how)
 
 
-def fitted_resistance(log: PackLog, charge_before: Figure, charge_after: Figure) -> Figure:
-    """The equivalent circuit's resistance one second after a step, and over which charge it was read."""
+def fitted_resistance(log: PackLog) -> Figure:
+    """The equivalent circuit's resistance one second after a step, as it was in this flight."""
     label = f"Resistance, {log.role}"
     c = log.circuit
     if c is None:
         return Figure.unavailable(label, "mΩ", "needs voltage and current with load steps")
     taus = f"τ = {c.tau_s:.0f} s" + (f" and {c.tau2_s:.0f} s" if c.pairs == 2 else "")
     how = f"equivalent-circuit fit, one second after a step ({taus})"
-    return _at_low_charge(_one_second(label, c, how).with_doubt(*log.doubts), charge_before, charge_after)
-
-
-def _at_low_charge(resistance: Figure, before: Figure, after: Figure) -> Figure:
-    """Say over which charge a resistance was read: it is not carried to one state, as no source gives the factor."""
-    if before.value is None or after.value is None:
-        return resistance
-    seen = replace(resistance, how=f"{resistance.how}; over {before.value:.0f} to {after.value:.0f} % charge")
-    if after.value >= LOW_CHARGE_PERCENT:
-        return seen
-    return seen.with_doubt(
-        f"Read partly below {LOW_CHARGE_PERCENT:.0f} % charge, where resistance rises: not one to compare with fuller "
-        "flights."
-    )
+    return _one_second(label, c, how).with_doubt(*log.doubts)
 
 
 def step_resistance(log: PackLog) -> Figure:
@@ -102,30 +89,52 @@ def lead_resistance(log: PackLog, telemetry: Telemetry) -> Figure:
     return _about(label, value, half, f"fit of the {bus} bus less the pack's own")
 
 
-def normalised_resistance(log: PackLog, resistance: Figure, air_c: float | None) -> Figure:
-    """A resistance carried to 25 °C, its interval widened by what carrying may be off."""
-    label = f"Resistance at 25 °C, {log.role}"
+def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
+    """The pack's temperature: as logged, as noted, or guessed from the air's."""
+    label = f"Pack temperature, {log.role}"
+
+    def about(value: float, se_k: float, method: Method, how: str) -> Figure:
+        return Figure(label, value, "°C", method, value - Z95 * se_k, value + Z95 * se_k, how=how, digits=0)
+
+    if log.temperature:
+        return about(float(np.median(log.temperature.values)), LOGGED_SE_K, Method.MEASURED, "median of the flight")
+    if log.note.temperature_c is not None:
+        return about(log.note.temperature_c, LOGGED_SE_K, Method.ENTERED, "noted after the flight")
+    if air_c is not None:
+        how = f"air temperature plus an assumed {WARMER_K:.0f} K"
+        return about(air_c + WARMER_K, WARMER_K, Method.ASSUMED, how)
+    return Figure.unavailable(label, "°C", "neither logged nor noted, and no air temperature is known")
+
+
+def at_reference(
+    label: str, resistance: Figure, temperature: Figure, before: Figure, after: Figure, activation: Activation = MAKES
+) -> Figure:
+    """A resistance carried to 25 °C and half charge, its interval widened by what carrying may be off.
+
+    Parameters
+    ----------
+    resistance, temperature : Figure
+        As read, mΩ, and what it was read at, °C.
+    before, after : Figure
+        States of charge at either end of the reading, percent.
+    activation : Activation
+        How the resistance follows temperature.
+    """
     if resistance.value is None:
         return Figure.unavailable(label, "mΩ", resistance.missing)
-    temperature = _temperature(log, air_c)
-    if temperature is None:
+    if temperature.value is None:
         return Figure.unavailable(label, "mΩ", "no pack or air temperature is known")
-    celsius, celsius_se, where = temperature
-    value, added = at_reference(resistance.value, celsius, celsius_se)
-    half = float(np.hypot(resistance.half_width * value / resistance.value, Z95 * added))
-    how = f"{resistance.how}; carried to 25 °C from {celsius:.0f} °C ({where})"
-    return _about(label, value, half, how).with_doubt(*resistance.doubts)
-
-
-def _temperature(log: PackLog, air_c: float | None) -> tuple[float, float, str] | None:
-    """The pack's temperature, °C, its standard error, K, and where it comes from."""
-    if log.temperature:
-        return float(np.median(log.temperature.values)), LOGGED_SE_K, "logged pack temperature"
-    if log.note.temperature_c is not None:
-        return log.note.temperature_c, LOGGED_SE_K, "noted pack temperature"
-    if air_c is not None:
-        return air_c + WARMER_K, WARMER_K, f"air temperature plus an assumed {WARMER_K:.0f} K"
-    return None
+    warmth, warmth_se = over_reference_temperature(temperature.value, temperature.half_width / Z95, activation)
+    known = before.value is not None and after.value is not None
+    start, end = (before.value, after.value) if known else USUAL_CHARGE_PERCENT
+    charge, charge_se = over_half_charge(start or 0.0, end or 0.0)
+    value = resistance.value / (warmth * charge)
+    relative = np.hypot(resistance.half_width / resistance.value, Z95 * np.hypot(warmth_se, charge_se))
+    how = (
+        f"{resistance.how}; carried to 25 °C from {temperature.value:.0f} °C ({temperature.how}), {activation.how}, "
+        f"and to half charge from {start:.0f} to {end:.0f} %" + ("" if known else " (assumed)")
+    )
+    return _about(label, value, value * float(relative), how).with_doubt(*resistance.doubts)
 
 
 def noted_resistance(log: PackLog) -> Figure:

@@ -35,10 +35,6 @@ MODEL_SE = 0.004
 FIXED = KNOTS.size + 1
 """Columns of the equations that every fit has: the open-circuit line's and one of the ohmic resistance."""
 SHORTEST_S = 20.0
-REFERENCE_C = 25.0
-PER_KELVIN = 0.012
-PER_KELVIN_SE = 0.005
-"""Resistance falls by about 1.2 % a kelvin near room temperature (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -200,13 +196,3 @@ def step_resistances(
     dv, di = np.diff(v), np.diff(i)
     step = np.abs(di) >= least_a
     return np.asarray(-dv[step] / di[step], float)
-
-
-def at_reference(resistance: float, temperature_c: float, temperature_se_k: float = 0.0) -> tuple[float, float]:
-    """Resistance carried to 25 °C, and the standard error that carrying adds (same unit).
-
-    The error has two parts: how far the coefficient may be off, and how far the temperature itself may be.
-    """
-    k = float(np.exp(PER_KELVIN * (temperature_c - REFERENCE_C)))
-    by_coefficient = PER_KELVIN_SE * abs(temperature_c - REFERENCE_C)
-    return resistance * k, resistance * k * float(np.hypot(by_coefficient, PER_KELVIN * temperature_se_k))

@@ -1,7 +1,7 @@
 """How well a pack's resistance is recovered: error in percent over rate, voltage step and temperature.
 
 Prints one row a case: median and worst error over ten seeded flights, and how often the 95 % interval held the
-truth. The simulated cell warms by −1.5 % a kelvin, deliberately not the correction's own figure.
+truth. The simulated cell's activation energy is deliberately not the makes' mean.
 """
 
 from __future__ import annotations
@@ -11,10 +11,12 @@ import itertools
 import numpy as np
 from scipy.signal import lfilter
 
-from analyser.resistance import at_reference, fit_circuit
+from analyser.reference_state import coldness, over_reference_temperature
+from analyser.resistance import fit_circuit
 from analyser.smoothing import Z95
 
 R0_OHM, R1_OHM, TAU_S, FLIGHT_S = 0.045, 0.015, 15.0, 400.0
+ENERGY_J_PER_MOL = 15_000.0
 
 
 def one(rate_hz: float, step_v: float, temperature_c: float, seed: int) -> tuple[float, bool]:
@@ -23,7 +25,7 @@ def one(rate_hz: float, step_v: float, temperature_c: float, seed: int) -> tuple
     fine = np.arange(0.0, FLIGHT_S, 0.02)
     current = 2.0 + np.repeat(rng.gamma(2.0, 1.5, int(FLIGHT_S)), 50)
     keep = np.exp(-0.02 / TAU_S)
-    warm = np.exp(-0.015 * (temperature_c - 25.0))
+    warm = np.exp(ENERGY_J_PER_MOL * coldness(temperature_c))
     slow = lfilter([1 - keep], [1, -keep], current)
     voltage = 8.3 - 0.4 * fine / FLIGHT_S - warm * (R0_OHM * current + R1_OHM * slow)
     every = int(50 / rate_hz)
@@ -32,9 +34,10 @@ def one(rate_hz: float, step_v: float, temperature_c: float, seed: int) -> tuple
     truth = R0_OHM + R1_OHM * (1 - np.exp(-1 / TAU_S))
     if circuit is None:
         return float("nan"), False
-    value, added = at_reference(circuit.one_second_ohm, temperature_c)
-    half = Z95 * float(np.hypot(circuit.one_second_se, added))
-    return value / truth - 1, abs(value - truth) <= half
+    factor, factor_se = over_reference_temperature(temperature_c)
+    value = circuit.one_second_ohm / factor
+    relative = float(np.hypot(circuit.one_second_se / circuit.one_second_ohm, factor_se))
+    return value / truth - 1, abs(np.log(value / truth)) <= Z95 * relative
 
 
 def main() -> None:

@@ -1,8 +1,7 @@
 """Resistance recovered from traces of PyBaMM's Thevenin model, an independent simulator, at known circuits.
 
 Source: PyBaMM (BSD 3-clause), ``equivalent_circuit.Thevenin``, parameter set ``ECM_Example`` with its resistances and
-capacitances replaced. Two temperatures (the ohmic resistance falls by 1.5 % a kelvin there, deliberately not the
-correction's own figure), sample rates 1 to 50 Hz, voltage steps 10 to 100 mV over six cells in series.
+capacitances replaced. Two temperatures (activation energy 15 kJ/mol there, deliberately not the makes' mean), sample rates 1 to 50 Hz, voltage steps 10 to 100 mV over six cells in series.
 """
 
 from __future__ import annotations
@@ -12,14 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from analyser.resistance import PER_KELVIN_SE, at_reference, fit_circuit, step_resistances
+from analyser.reference_state import MAKES, coldness, over_reference_temperature
+from analyser.resistance import fit_circuit, step_resistances
 from analyser.smoothing import Z95
 
 pybamm = pytest.importorskip("pybamm")
 R0, R1, C1 = 0.015, 0.008, 1500.0
 R2, C2 = 0.006, 400.0
 CELLS = 6
-STEEPNESS = 0.015
+ENERGY_J_PER_MOL = 15_000.0
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ def simulate(celsius: float, pairs: int) -> Trace:
     rng = np.random.default_rng(3)
     t = np.arange(0.0, 600.0, 0.02)
     current = np.interp(t, np.arange(0.0, 606.0, 3.0), np.r_[0.0, rng.uniform(1.0, 14.0, 201)])
-    warm = float(np.exp(-STEEPNESS * (celsius - 25.0)))
+    warm = float(np.exp(ENERGY_J_PER_MOL * coldness(celsius)))
     elements = [(R0, 0.0), (R1, C1), (R2, C2)][: pairs + 1]
     values = pybamm.ParameterValues("ECM_Example")
     changed = {
@@ -89,11 +89,12 @@ def test_resistance_at_the_reference_temperature(
     assert circuit.one_second_ohm == pytest.approx(there, rel=0.05)
     assert abs(circuit.one_second_ohm - there) <= Z95 * circuit.one_second_se
     celsius = 25.0 if where == "room" else 5.0
-    warm = float(np.exp(-STEEPNESS * (celsius - 25.0)))
-    carried, added = at_reference(circuit.one_second_ohm, celsius)
-    # The true steepness lies within the assumed one's own uncertainty: so must the carried value.
-    assert abs(STEEPNESS - 0.012) <= Z95 * PER_KELVIN_SE
-    assert abs(carried - there / warm) <= Z95 * float(np.hypot(circuit.one_second_se, added)) * 1.05
+    warm = float(np.exp(ENERGY_J_PER_MOL * coldness(celsius)))
+    factor, factor_se = over_reference_temperature(celsius)
+    # The true activation energy lies within the makes' own uncertainty: so must the carried value.
+    assert abs(ENERGY_J_PER_MOL - MAKES.j_per_mol) <= Z95 * MAKES.se
+    relative = Z95 * float(np.hypot(circuit.one_second_se / circuit.one_second_ohm, factor_se))
+    assert abs(np.log(circuit.one_second_ohm / factor / (there / warm))) <= relative + 0.01
 
 
 def test_one_pair_is_found_with_its_time_constant_and_no_second(room: Trace) -> None:
