@@ -46,10 +46,10 @@ def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[Fl
     return context, tuple(said)
 
 
-def roles_of(flight: Flight) -> list[str]:
-    """Pack roles that appear in a flight's log."""
+def instances(flight: Flight, subject: str) -> list[str]:
+    """Names that a flight's log gives to its packs, tanks (``fuel``), engines or receivers (``link``)."""
     parsed = (parse(c) for c in flight.channels)
-    return sorted({p.instance for p in parsed if p and p.channel.subject == "pack"})
+    return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
 
 
 def _packs(flight: Flight, note: FlightNote, register: Register, said: list[str]) -> dict[str, Pack]:
@@ -60,7 +60,7 @@ def _packs(flight: Flight, note: FlightNote, register: Register, said: list[str]
             said.append(f"Pack {name}, noted as {role}, is no longer registered.")
         else:
             packs[role] = pack
-    for role in roles_of(flight):
+    for role in instances(flight, "pack"):
         if role not in note.packs and (usual := register.usual_pack(flight.aircraft, role)):
             packs[role] = usual
             said.append(f"Pack {usual.name} taken as {role}: nothing was noted and it is the only one for that place.")

@@ -6,13 +6,11 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from importers.refusal import Refusal
 from spooldown import adding, register
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
 from spooldown.range_sheet import is_range_sheet, read_range_sheet
-from spooldown.sheet import is_sheet, read_sheet
+from spooldown.sheet import apply_sheet, is_sheet
 
 LABEL = "Invented data"
 
@@ -78,24 +76,3 @@ def fill(
             book.add_range_checks((r.aircraft, r.check) for r in rows)
             said.append(f"range checks from {log.path.name}")
     return outcomes, said
-
-
-def apply_sheet(book: Logbook, known: register.Register, data: bytes, name: str) -> list[str]:
-    """Note a whole field sheet; returns the flights it touched.
-
-    Raises
-    ------
-    Refusal
-        If anything in it is wrong; then nothing is noted.
-    """
-    flights = book.flights()
-    rows = read_sheet(data, name, flights, known)
-    if not rows:
-        raise Refusal(name, found="no row with a flight", expected="one row a flight", remedy="fill it in")
-    notes = book.notes()
-    with book.writing():
-        for row in rows:
-            if row.aircraft:
-                book.assign([row.flight_id], row.aircraft)
-        book.set_notes({r.flight_id: notes.get(r.flight_id, FlightNote()).updated(r.note) for r in rows})
-    return [r.flight_id for r in rows]

@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from analyser.aircraft import Aircraft
 from analyser.range_check import RangeCheck
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.register import Register
-from spooldown.sheet import table_lines
+from spooldown.rows import Row, number, read_rows
+from spooldown.sheet import owner_in
 
 COLUMNS = ("aircraft", "day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks")
 NEEDED = ("day", "receiver", "distance_m", "reduction_db")
 LONGEST_M = 20_000.0
 LARGEST_REDUCTION_DB = 60.0
 """Nobody walks further, no radio has a check mode that deep: beyond these a slip of the pen is likelier."""
-
-Refuse = Callable[[str, str, str, str], Refusal]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +34,6 @@ def is_range_sheet(head: bytes) -> bool:
     return b"distance_m" in first and b"reduction_db" in first and b"receiver" in first
 
 
-def as_sheet(cells: Mapping[str, str]) -> bytes:
-    """One typed check as the sheet it would be, so that both ways in meet the same checks."""
-    out = io.StringIO()
-    csv.writer(out).writerows([list(cells), list(cells.values())])
-    return out.getvalue().encode()
-
-
 def read_range_sheet(data: bytes, name: str, register: Register, aircraft: str = "") -> list[RangeRow]:
     """Read range checks; ``aircraft`` is whose they are where the sheet has no column for it.
 
@@ -54,119 +42,88 @@ def read_range_sheet(data: bytes, name: str, register: Register, aircraft: str =
     Refusal
         Naming line and column of the first thing wrong; nothing of the sheet is then used.
     """
-    lines = table_lines(data, name)
-    columns = _columns([c.strip() for c in next(lines, (1, []))[1]], name)
-    rows = []
-    for line, cells in lines:
-        if not any(c.strip() for c in cells):
-            continue
-
-        def refuse(column: str, found: str, expected: str, remedy: str, line: int = line) -> Refusal:
-            return Refusal(name, line=line, column=column or None, found=found, expected=expected, remedy=remedy)
-
-        if any(c.strip() for c in cells[len(columns) :]):
-            raise refuse("", f"{len(cells)} cells", f"{len(columns)}", "quote cells that hold the delimiter")
-        said = {c: cell.strip() for c, cell in zip(columns, cells, strict=False) if c and cell.strip()}
-        rows.append(_row(said, register, aircraft, refuse))
+    rows = [
+        check_in(row, register, aircraft)
+        for row in read_rows(data, name, needed=NEEDED, nearest_column=_nearest_column)
+    ]
     if not rows:
         raise Refusal(name, found="no row with a check", expected="one row a walked distance", remedy="fill it in")
     return rows
 
 
-def _columns(headings: list[str], name: str) -> list[str]:
-    for heading in headings:
-        if heading and heading not in COLUMNS:
-            alike = nearest(heading, COLUMNS)
-            raise Refusal(
-                name, line=1, column=heading, found="an unknown column",
-                expected=repr(alike) if alike else f"one of {', '.join(COLUMNS)}", remedy="rename it or take it out",
-            )  # fmt: skip
-        if heading and headings.count(heading) > 1:
-            raise Refusal(
-                name, line=1, column=heading, found="this column twice", expected="it once", remedy="merge them"
-            )
-    for needed in NEEDED:
-        if needed not in headings:
-            raise Refusal(
-                name, line=1, column=needed, found="no such column", expected=f"the columns {', '.join(NEEDED)}",
-                remedy="add it",
-            )  # fmt: skip
-    return headings
+def _nearest_column(heading: str) -> str:
+    alike = nearest(heading, COLUMNS)
+    return heading if heading in COLUMNS else repr(alike) if alike else f"one of {', '.join(COLUMNS)}"
 
 
-def _row(said: dict[str, str], register: Register, aircraft: str, refuse: Refuse) -> RangeRow:
+def check_in(row: Row, register: Register, aircraft: str) -> RangeRow:
+    """Read one row, or one check typed in, against the register.
+
+    Raises
+    ------
+    Refusal
+        Naming the first cell that is wrong.
+    """
+    said = row.cells
     for needed in NEEDED:
         if needed not in said:
-            raise refuse(needed, "an empty cell", "a value", "fill it in")
-    owner = said.get("aircraft", "") or aircraft
+            raise row.refuse(needed, "an empty cell", "a value", "fill it in")
+    owner = owner_in(row, register) or aircraft
     if not owner:
-        raise refuse("aircraft", "no aircraft", "whose range check this is", "fill it in")
+        raise row.refuse("aircraft", "no aircraft", "whose range check this is", "fill it in")
+    if aircraft and owner.casefold() != aircraft.casefold():
+        raise row.refuse(
+            "aircraft", repr(owner), repr(aircraft), "name the same aircraft in both places, or only in one"
+        )
     known = register.find_aircraft(owner)
     if known is None and register.aircraft:
-        alike = nearest(owner, register.aircraft)
-        raise refuse(
-            "aircraft", repr(owner), "a registered aircraft",
-            f"did you mean {alike!r}" if alike else "register it first",
-        )  # fmt: skip
-    owner = known.name if known else owner
-    if aircraft and owner.casefold() != aircraft.casefold():
-        raise refuse("aircraft", repr(owner), repr(aircraft), "name the same aircraft in both places, or only in one")
+        raise row.refuse_name("aircraft", "aircraft", owner, list(register.aircraft), "register it first")
     try:
         day = date.fromisoformat(said["day"])
     except ValueError:
-        raise refuse("day", repr(said["day"]), "a date as year-month-day, 2026-05-17", "mend the cell") from None
-    receiver, number = settle_antenna(known, said["receiver"], said.get("antenna", ""), refuse)
-    check = RangeCheck(
-        day=day,
-        receiver=receiver,
-        number=number,
-        distance_m=_number(said["distance_m"], 0.1, LONGEST_M, "m", lambda *a: refuse("distance_m", *a)),
-        reduction_db=_number(
-            said["reduction_db"], 0.0, LARGEST_REDUCTION_DB, "dB", lambda *a: refuse("reduction_db", *a)
+        raise row.refuse("day", repr(said["day"]), "a date as year-month-day, 2026-05-17", "mend the cell") from None
+    if day > date.today() + timedelta(days=1):  # it may be tomorrow already where it was walked
+        raise row.refuse("day", f"{day}, which has yet to come", "the day it was walked", "mend the cell")
+    receiver, antenna = _antenna(row, known)
+    return RangeRow(
+        known.name if known else owner,
+        RangeCheck(
+            day=day,
+            receiver=receiver,
+            number=antenna,
+            distance_m=_number(row, "distance_m", 0.1, LONGEST_M, "m"),
+            reduction_db=_number(row, "reduction_db", 0.0, LARGEST_REDUCTION_DB, "dB"),
+            orientation=said.get("orientation", ""),
+            note=said.get("remarks", ""),
         ),
-        orientation=said.get("orientation", ""),
-        note=said.get("remarks", ""),
     )
-    return RangeRow(owner, check)
 
 
-def settle_antenna(known: Aircraft | None, receiver: str, antenna: str, refuse: Refuse) -> tuple[str, int]:
-    """Check a receiver and an antenna number ('' is the receiver as a whole: number 0) against the register."""
-    number = 0
-    if antenna:
-        if not (antenna.isascii() and antenna.isdigit() and int(antenna) > 0):
-            raise refuse(
-                "antenna", repr(antenna), "its number, 1 or more, or nothing for the whole receiver", "mend it"
-            )
-        number = int(antenna)
+def _antenna(row: Row, known: Aircraft | None) -> tuple[str, int]:
+    """Check receiver and antenna number (none is the receiver as a whole: number 0) against the register."""
+    receiver, antenna = row.cells["receiver"], row.cells.get("antenna", "0")
+    if not (antenna.isascii() and antenna.isdigit()) or ("antenna" in row.cells and int(antenna) == 0):
+        raise row.refuse(
+            "antenna", repr(antenna), "its number, 1 or more, or nothing for the whole receiver", "mend it"
+        )
     if known is None:
-        return receiver, number
+        return receiver, int(antenna)
     fitted = {(a.receiver, a.number) for layout in known.layouts for a in layout.antennas}
-    names = {r.name for r in known.receivers} | {r for r, _ in fitted}
+    names = sorted({r.name for r in known.receivers} | {r for r, _ in fitted})
     by_folded = {n.casefold(): n for n in names}
     if names and receiver.casefold() not in by_folded:
-        alike = nearest(receiver, names)
-        raise refuse(
-            "receiver", repr(receiver), f"a receiver of {known.name} ({', '.join(sorted(names))})",
-            f"did you mean {alike!r}" if alike else "register it first",
-        )  # fmt: skip
+        raise row.refuse_name("receiver", f"a receiver of {known.name}", receiver, names, "register it first")
     receiver = by_folded.get(receiver.casefold(), receiver)
     numbers = sorted(n for r, n in fitted if r == receiver)
-    if number and numbers and number not in numbers:
-        raise refuse(
-            "antenna",
-            str(number),
-            f"one of {', '.join(map(str, dict.fromkeys(numbers)))} on {receiver}",
-            "mend the cell",
-        )
-    return receiver, number
+    if int(antenna) and numbers and int(antenna) not in numbers:
+        raise row.refuse("antenna", antenna, f"one of {', '.join(map(str, numbers))} on {receiver}", "mend the cell")
+    return receiver, int(antenna)
 
 
-def _number(text: str, low: float, high: float, unit: str, refuse: Callable[[str, str, str], Refusal]) -> float:
-    try:
-        value = float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
-    except ValueError:
-        value = math.nan
+def _number(row: Row, column: str, low: float, high: float, unit: str) -> float:
+    value = number(row.cells[column], three_decimals=unit != "m")
     if not low <= value <= high:
-        raise refuse(repr(text), f"a number from {low:g} to {high:g} {unit}", "mend the cell")
+        raise row.refuse(
+            column, repr(row.cells[column]), f"a number from {low:.15g} to {high:.15g} {unit}", "mend the cell"
+        )
     return value

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-from spooldown.commands.options import Book, DryRun, flight_names, number, owner_of, pair
+from spooldown.commands.options import Book, DryRun, flight_names, owner_of, pair
 from spooldown.commands.places import opened, read_file
-from spooldown.problems import UsageProblem, not_found
+from spooldown.problems import NotFoundProblem, Problem, UsageProblem, not_found
 from spooldown.terminal import say, say_json
-
-if TYPE_CHECKING:
-    from spooldown.logbook.note import FlightNote
-    from spooldown.register import Register
 
 
 def note(
@@ -32,7 +29,7 @@ def note(
         list[str] | None, typer.Option(metavar="ROLE=MOHM/MOHM", help="Resistance read, cell by cell.")
     ] = None,
     pack_temperature: Annotated[list[str] | None, typer.Option(metavar="ROLE=C", help="Pack temperature.")] = None,
-    air_temperature: Annotated[float | None, typer.Option(metavar="C", help="Air temperature.")] = None,
+    air_temperature: Annotated[str, typer.Option(metavar="C", help="Air temperature.")] = "",
     pilot: Annotated[str, typer.Option(metavar="LAT,LON[,ALT]", help="Where the pilot stood.")] = "",
     remarks: Annotated[str, typer.Option(help="Anything else.")] = "",
     forget: Annotated[bool, typer.Option("--forget", help="First drop what was noted.")] = False,
@@ -41,12 +38,25 @@ def note(
 ) -> None:
     """Note what the log cannot know: packs fitted, fuel, charge put back, resistance, weather, remarks."""
     from spooldown import register
-    from spooldown.demo import apply_sheet
     from spooldown.logbook.note import FlightNote
-    from spooldown.sheet import read_sheet
+    from spooldown.noting import note_of
+    from spooldown.sheet import apply_sheet, read_sheet
 
+    typed = _Typed()
+    typed.take("--pack", "pack_{}", pack)
+    typed.take("--fuel-before", "fuel_before_{}_ml", fuel_before)
+    typed.take("--fuel-put-in", "fuel_put_in_{}_ml", fuel_put_in)
+    typed.take("--charged", "charged_{}_mah", charged)
+    typed.take("--resistance", "resistance_{}_mohm", resistance)
+    typed.take("--cell-resistance", "cell_resistance_{}_mohm", cell_resistance)
+    typed.take("--pack-temperature", "pack_temperature_{}_c", pack_temperature)
+    for option, text in {"layout": layout, "air_temperature_c": air_temperature, "remarks": remarks}.items():
+        typed.put(f"--{option.removesuffix('_c').replace('_', '-')}", option, text)
+    typed.take_place("--pilot", pilot)
     if bool(flight) == bool(sheet):
         raise UsageProblem("name a flight, or a field sheet with --sheet, one of the two.")
+    if sheet and (typed.cells or aircraft or forget):
+        raise UsageProblem("a field sheet says everything itself: --sheet goes with --dry-run and --logbook only.")
     with opened(logbook) as book:
         known = register.load(book)
         if sheet:
@@ -55,14 +65,12 @@ def note(
                 touched = [r.flight_id for r in read_sheet(data, str(sheet), book.flights(), known)]
             else:
                 touched = apply_sheet(book, known, data, str(sheet))
-            say(f"{'Would note' if dry_run else 'Noted'} {len(touched)} flights: {', '.join(touched)}.")
+            count = f"{len(touched)} flight{'' if len(touched) == 1 else 's'}"
+            say(f"{'Would note' if dry_run else 'Noted'} {count}: {', '.join(touched)}.")
             return
         which = book.flight(flight)
         owner = owner_of(known, aircraft)
-        newer = _typed_note(
-            known, owner or which.aircraft, pack, layout, fuel_before, fuel_put_in, charged, resistance,
-            cell_resistance, pack_temperature, air_temperature, pilot, remarks,
-        )  # fmt: skip
+        newer = note_of(typed.cells, which, owner or which.aircraft, known, typed)
         old = FlightNote() if forget else book.notes().get(flight, FlightNote())
         merged = old.updated(newer)
         if not dry_run and (owner or newer or forget):
@@ -70,70 +78,55 @@ def note(
                 if owner:
                     book.assign([flight], owner)
                 book.set_notes({flight: merged})
-        say(f"{'Would be noted' if dry_run else 'Noted'} for {flight}:")
-        from spooldown.logbook.codec import to_json
-
-        say_json({k: v for k, v in json.loads(to_json(merged)).items() if v})
+    say(f"{'Would be noted' if dry_run else 'Noted'} for {flight}:")
+    say_json(_stated(merged))
 
 
-def _typed_note(
-    known: Register,
-    owner: str,
-    pack: list[str] | None,
-    layout: str,
-    fuel_before: list[str] | None,
-    fuel_put_in: list[str] | None,
-    charged: list[str] | None,
-    resistance: list[str] | None,
-    cell_resistance: list[str] | None,
-    pack_temperature: list[str] | None,
-    air_temperature: float | None,
-    pilot: str,
-    remarks: str,
-) -> FlightNote:
-    """Check typed notes against the register."""
-    from analyser.aircraft import FuelNote, PackNote
-    from spooldown.logbook.note import FlightNote, out_of_bounds
+class _Typed:
+    """Options typed, as the cells of a field sheet they stand for; a slip is worded by its option."""
 
-    if layout:
-        whose = known.find_aircraft(owner)
-        names = [x.name for x in whose.layouts] if whose else []
-        if layout not in names:
-            raise not_found("antenna layout", layout, names, remedy="register it first")
-    fuel: dict[str, dict[str, float]] = {}
-    for items, key, option in (
-        (fuel_before, "before_ml", "--fuel-before"),
-        (fuel_put_in, "put_in_ml", "--fuel-put-in"),
-    ):
-        for item in items or []:
-            tank, value = pair(item, option)
-            fuel.setdefault(tank, {})[key] = number(value, option)
-    readings: dict[str, dict[str, Any]] = {}
-    for items, key, option in (
-        (charged, "charged_mah", "--charged"),
-        (resistance, "resistance_mohm", "--resistance"),
-        (pack_temperature, "temperature_c", "--pack-temperature"),
-    ):
-        for item in items or []:
-            role, value = pair(item, option)
-            readings.setdefault(role, {})[key] = number(value, option, below_zero=option == "--pack-temperature")
-    for item in cell_resistance or []:
-        role, value = pair(item, "--cell-resistance")
-        cells = tuple(number(v, "--cell-resistance") for v in value.split("/"))
-        readings.setdefault(role, {})["cell_resistance_mohm"] = cells
-    if air_temperature is not None and (wanted := out_of_bounds("air_temperature_c", air_temperature)):
-        raise UsageProblem(f"--air-temperature wants {wanted}, got {air_temperature:g}.")
-    place = [number(v, "--pilot", below_zero=True) for v in pilot.split(",")] if pilot else []
-    if place and (len(place) not in (2, 3) or abs(place[0]) > 90 or abs(place[1]) > 180):
-        raise UsageProblem("--pilot wants latitude,longitude or latitude,longitude,altitude in degrees and metres.")
-    return FlightNote(
-        packs={role: known.find_pack(name).name for role, name in (pair(i, "--pack") for i in pack or [])},
-        layout=layout,
-        fuel={k: FuelNote(**v) for k, v in fuel.items()},
-        readings={k: PackNote(**v) for k, v in readings.items()},
-        air_temperature_c=air_temperature,
-        pilot_latitude_deg=place[0] if place else None,
-        pilot_longitude_deg=place[1] if place else None,
-        pilot_altitude_m=place[2] if len(place) > 2 else None,
-        remarks=remarks,
-    )
+    def __init__(self) -> None:
+        self.cells: dict[str, str] = {}
+        self._options: dict[str, str] = {}
+
+    def put(self, option: str, column: str, text: str) -> None:
+        """Keep one option's text, if it has any."""
+        if text.strip():
+            if column in self.cells:
+                raise UsageProblem(f"{option} is given twice for the same thing.")
+            self.cells[column] = text.strip()
+            self._options[column] = option
+
+    def take(self, option: str, pattern: str, items: Sequence[str] | None) -> None:
+        """Keep every NAME=VALUE of one option."""
+        for item in items or ():
+            name, value = pair(item, option)
+            self.put(option, pattern.format(name), value)
+
+    def take_place(self, option: str, text: str) -> None:
+        """Keep where the pilot stood."""
+        words = text.split(",") if text.strip() else []
+        if words and (len(words) not in (2, 3) or not all(w.strip() for w in words)):
+            raise UsageProblem(f"{option} wants latitude,longitude or latitude,longitude,altitude, got {text!r}.")
+        for column, word in zip(("pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m"), words, strict=False):
+            self.put(option, column, word)
+
+    def refuse(self, column: str, found: str, expected: str, remedy: str) -> Problem:  # noqa: ARG002 - a sheet's cell is mended
+        """Word what is wrong with an option's value."""
+        return UsageProblem(f"{self._options[column]} wants {expected}, got {found}.")
+
+    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: str) -> Problem:
+        """Word that a name is none of the known ones."""
+        return NotFoundProblem(f"{self._options[column]}: {not_found(kind, word, known, remedy=remedy)}")
+
+
+def _stated(note: Any) -> dict[str, Any]:
+    """Reduce a note to what it states."""
+    from spooldown.logbook.codec import to_json
+
+    def without_gaps(value: Any) -> Any:
+        if not isinstance(value, dict):
+            return value
+        return {k: kept for k, v in value.items() if (kept := without_gaps(v)) not in (None, "", [], {})}
+
+    return without_gaps(json.loads(to_json(note)))  # type: ignore[no-any-return]

@@ -53,16 +53,3 @@ def pair(item: str, option: str) -> tuple[str, str]:
     if not (equals and key.strip() and value.strip()):
         raise UsageProblem(f"{option} wants NAME=VALUE, got {item!r}.")
     return key.strip(), value.strip()
-
-
-def number(text: str, option: str, *, below_zero: bool = False) -> float:
-    """Read a number typed after an option."""
-    import math
-
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value) or (value < 0 and not below_zero):
-        raise UsageProblem(f"{option} wants a number{'' if below_zero else ', zero or more'}, got {text!r}.")
-    return value

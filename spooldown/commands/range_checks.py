@@ -31,7 +31,8 @@ def range_check(
 ) -> None:
     """Keep walked range checks, from a CSV or one typed in; the same check twice is kept once."""
     from spooldown import register
-    from spooldown.range_sheet import as_sheet, read_range_sheet
+    from spooldown.range_sheet import check_in, read_range_sheet
+    from spooldown.rows import Row
 
     typed = {
         "day": day, "receiver": receiver, "antenna": antenna, "distance_m": distance, "reduction_db": reduction,
@@ -42,9 +43,16 @@ def range_check(
     with opened(logbook, must_exist=False) as book:
         known = register.load(book)
         owner = owner_of(known, aircraft)
-        data, name = (read_file(sheet), str(sheet)) if sheet else (as_sheet(typed), "the check typed in")
-        rows = read_range_sheet(data, name, known, owner)
-        new = len(rows) if dry_run else book.add_range_checks((r.aircraft, r.check) for r in rows)
+        if sheet:
+            rows = read_range_sheet(read_file(sheet), str(sheet), known, owner)
+        else:
+            cells = {column: text.strip() for column, text in typed.items() if text.strip()}
+            rows = [check_in(Row("the check typed in", None, cells), known, owner)]
+        checks = [(r.aircraft, r.check) for r in rows]
+        if dry_run:
+            new = len(set(checks) - {(who, check) for _, who, check in book.range_checks()})
+        else:
+            new = book.add_range_checks(checks)
     already = f"; {len(rows) - new} already there" if new < len(rows) else ""
     say(f"{'Would keep' if dry_run else 'Kept'} {new} range check{'' if new == 1 else 's'} of {owner}{already}.")
 

@@ -62,6 +62,8 @@ class Flight:
     telemetry_sha256: str
     channels: tuple[str, ...]
     notices: tuple[str, ...]
+    sources: tuple[str, ...] = ()
+    """Names of all files it was read from: more than one where they were joined."""
 
 
 def slug(text: str, otherwise: str = "") -> str:
@@ -136,7 +138,8 @@ class Logbook:
         """Every flight, oldest first; flights without a date come last, in the order they were imported."""
         rows = self._rows(
             "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-            " channels, notices FROM flight ORDER BY utc_start IS NULL, utc_start, import_id, part"
+            " channels, notices, (SELECT json_group_array(name) FROM source WHERE source.import_id = flight.import_id)"
+            " FROM flight ORDER BY utc_start IS NULL, utc_start, import_id, part"
         )
         return [
             Flight(
@@ -151,6 +154,7 @@ class Logbook:
                 telemetry_sha256=row[8],
                 channels=tuple(json.loads(row[9])),
                 notices=tuple(json.loads(row[10])),
+                sources=tuple(json.loads(row[11])),
             )
             for row in rows
         ]

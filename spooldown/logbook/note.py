@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
-from math import inf
 from typing import TypeVar
 
 from analyser.aircraft import FuelNote, PackNote
@@ -61,14 +60,20 @@ BOUNDS: Mapping[str, tuple[float, float, str]] = {
     "pilot_latitude_deg": (-90, 90, "degrees"),
     "pilot_longitude_deg": (-180, 180, "degrees"),
     "pilot_altitude_m": (-500, 9000, "m"),
+    "before_ml": (0, 100_000, "mL"),
+    "put_in_ml": (0, 100_000, "mL"),
+    "charged_mah": (0, 100_000, "mAh"),
+    "resistance_mohm": (0, 10_000, "mΩ"),
+    "cell_resistance_mohm": (0, 10_000, "mΩ"),
+    "temperature_c": (-60, 150, "°C"),
 }
 """What can be on Earth where people fly models; anything else is a slip of the pen."""
 
 
 def out_of_bounds(name: str, value: float) -> str:
     """Say what was expected where a noted value cannot be; '' where it can."""
-    low, high, unit = BOUNDS.get(name, (-inf, inf, ""))
-    return "" if low <= value <= high else f"a number from {low:g} to {high:g} {unit}"
+    low, high, unit = BOUNDS[name]
+    return "" if low <= value <= high else f"a number from {low:.0f} to {high:.0f} {unit}"
 
 
 def _over(old: Mapping[str, Note], new: Mapping[str, Note]) -> dict[str, Note]:

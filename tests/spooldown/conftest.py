@@ -17,3 +17,15 @@ def _no_waiting_for_the_disk():
     patch.setattr(book, "SYNCHRONOUS", "OFF")
     yield
     patch.undo()
+
+
+@pytest.fixture
+def heron(tmp_path):
+    """A logbook in which the example's aircraft and pack are registered, and nothing has flown yet."""
+    from made import register_example
+
+    from spooldown.logbook.book import Logbook
+
+    with Logbook(tmp_path / "book") as book:
+        register_example(book)
+        yield book

@@ -8,7 +8,8 @@ import numpy as np
 import pyarrow as pa
 
 from importers.model import FlightDraft
-from spooldown.logbook.book import Source
+from spooldown import register
+from spooldown.logbook.book import Logbook, Source
 
 START = datetime(2031, 4, 5, 23, 50, tzinfo=UTC)
 
@@ -38,3 +39,8 @@ def draft(
 
 def source(name: str = "heron.csv", digest: str = "00") -> Source:
     return Source(name, digest, 10)
+
+
+def register_example(book: Logbook) -> None:
+    data = register.EXAMPLE.encode()
+    register.add(book, register.load(book), register.parse(data, "heron.toml"), data)

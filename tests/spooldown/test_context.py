@@ -6,7 +6,7 @@ import pytest
 from made import START
 
 from analyser.aircraft import Aircraft, Antenna, AntennaLayout, Pack
-from spooldown.context import context_of, roles_of
+from spooldown.context import context_of, instances
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register, RegisterFile
@@ -30,7 +30,7 @@ def register(*, layouts=(), own=(), loose=()):
 
 
 def test_roles_come_from_the_log():
-    assert roles_of(flight()) == ["ecu", "rx1"]
+    assert instances(flight(), "pack") == ["ecu", "rx1"]
 
 
 @pytest.mark.parametrize(

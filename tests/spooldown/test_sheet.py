@@ -4,22 +4,18 @@ from made import draft, source
 from analyser.aircraft import FuelNote, PackNote
 from importers.refusal import Refusal
 from spooldown import register
-from spooldown.demo import apply_sheet
-from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
+from spooldown.sheet import apply_sheet
 
-HEAD = "log_file,part,pack_rx1,fuel_before_left_ml,fuel_put_in_left_ml,charged_rx1_mah,cell_resistance_rx1_mohm,"
+HEAD = "log_file,part,pack_rx1,fuel_before_main_ml,fuel_put_in_main_ml,charged_rx1_mah,cell_resistance_rx1_mohm,"
 HEAD += "pack_temperature_rx1_c,air_temperature_c,layout,remarks\n"
 GOOD = HEAD + 'day/heron.csv,2,a1,4000,2500.5,900,3.1/3.3,-2,18,first,"gusty, cold"\n,,,,,,,,,,\n'
 
 
 @pytest.fixture
-def book(tmp_path):
-    with Logbook(tmp_path / "book") as book:
-        data = register.EXAMPLE.encode()
-        register.add(book, register.load(book), register.parse(data, "h.toml"), data)
-        book.add([source("day/heron.csv")], [draft(1), draft(2)], aircraft="Heron")
-        yield book
+def book(heron):
+    heron.add([source("day/heron.csv")], [draft(1), draft(2)], aircraft="Heron")
+    return heron
 
 
 def note(book, text, encoding="utf-8"):
@@ -32,7 +28,7 @@ def test_a_row_is_noted(book):
         "heron-2031-04-05-b": FlightNote(
             packs={"rx1": "A1"},
             layout="first",
-            fuel={"left": FuelNote(4000, 2500.5)},
+            fuel={"main": FuelNote(4000, 2500.5)},
             readings={"rx1": PackNote(charged_mah=900, cell_resistance_mohm=(3.1, 3.3), temperature_c=-2)},
             air_temperature_c=18,
             remarks="gusty, cold",
@@ -51,8 +47,8 @@ def test_decimal_comma_and_semicolons(book):
     ("old", "new", "line", "column", "says"),
     [
         ("a1", "A2", 2, "pack_rx1", "did you mean 'A1'"),
-        ("4000", "four", 2, "fuel_before_left_ml", "expected a number"),
-        ("4000", "-4", 2, "fuel_before_left_ml", "zero or more"),
+        ("4000", "four", 2, "fuel_before_main_ml", "a number from 0 to 100000 mL"),
+        ("4000", "-4", 2, "fuel_before_main_ml", "a number from 0 to 100000 mL"),
         ("900", "nan", 2, "charged_rx1_mah", "expected a number"),
         ("heron.csv", "heran.csv", 2, "log_file", "did you mean 'heron.csv'"),
         (",2,", ",,", 2, "part", "holds 2 flights"),
@@ -60,8 +56,14 @@ def test_decimal_comma_and_semicolons(book):
         ("first", "frist", 2, "layout", "did you mean 'first'"),
         ("3.1/3.3", "3.1/x", 2, "cell_resistance_rx1_mohm", "expected a number"),
         ("remarks", "remark", 1, "remark", "expected 'remarks'"),
+        ("4000", "3.5 L", 2, "fuel_before_main_ml", "expected a number"),
+        ("4000", '"4,000"', 2, "fuel_before_main_ml", "expected a number"),
+        ("-2", "-200", 2, "pack_temperature_rx1_c", "from -60 to 150 °C"),
+        ("3.1/3.3", "3.1//3.3", 2, "cell_resistance_rx1_mohm", "expected a number"),
+        ("fuel_before_main_ml", "fuel_before_mian_ml", 2, "fuel_before_mian_ml", "did you mean 'main'"),
+        ("charged_rx1_mah", "charged_wing_mah", 2, "charged_wing_mah", "known here: rx1, ecu"),
         ("remarks", "layout", 1, "layout", "this column twice"),
-        ("log_file", "file", 1, None, "no column log_file"),
+        ("log_file", "file", 1, "file", "expected 'log_file'"),
     ],
 )
 def test_anything_wrong_notes_nothing(book, old, new, line, column, says):
@@ -76,3 +78,16 @@ def test_anything_wrong_notes_nothing(book, old, new, line, column, says):
 def test_one_flight_once(book):
     with pytest.raises(Refusal, match="second time"):
         note(book, GOOD + "heron.csv,2,,,,,,,,,\n")
+
+
+def test_names_are_spelt_as_the_log_and_the_register_do(book):
+    note(book, "log_file,part,pack_RX1,fuel_put_in_MAIN_ml\n" + "heron.csv,1,a1,2000\n")
+    kept = book.notes()["heron-2031-04-05-a"]
+    assert kept.packs == {"rx1": "A1"}
+    assert set(kept.fuel) == {"main"}
+
+
+def test_any_of_the_joined_files_finds_the_flight(book):
+    added = book.add([source("radio.csv", "11"), source("day2/engine.csv", "12")], [draft()], aircraft="Heron")
+    for name in ("radio.csv", "engine.csv", "day2/engine.csv", "/stick/day2/engine.csv"):
+        assert note(book, f"log_file,remarks\n{name},x\n") == added
