@@ -16,9 +16,6 @@ from analyser.quality import screen
 from analyser.telemetry import Suspect, Telemetry
 from analyser.turbine import TurbineResult, analyse_turbines
 
-VERSION = 9
-"""Raised whenever results change for the same input: cached results of another version are not used."""
-
 
 @dataclass(frozen=True, slots=True)
 class FlightResult:

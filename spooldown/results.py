@@ -6,7 +6,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from multiprocessing import get_context
@@ -15,10 +15,11 @@ from typing import TypeVar
 
 import analyser
 from analyser.aircraft import Aircraft, FlightContext
-from analyser.flight import VERSION, FlightResult
+from analyser.flight import FlightResult
 from analyser.range_check import RangeCheck
 from analyser.record import FlightRecord
 from analyser.season import SeasonResult, analyse_season
+from spooldown import __version__
 from spooldown.context import context_of
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.codec import from_json, to_json
@@ -44,8 +45,8 @@ class Analysed:
 
 
 def result_key(flight: Flight, context: FlightContext) -> str:
-    """Digest of what a result depends on: the analyser's version, the telemetry, the context."""
-    digest = hashlib.sha256(f"{VERSION}\n{flight.telemetry_sha256}\n".encode())
+    """Digest of what a result depends on: the analyser, the telemetry, the context."""
+    digest = hashlib.sha256(_analyser_digest() + f"\n{flight.telemetry_sha256}\n".encode())
     digest.update(to_json(context, sort=True))
     return digest.hexdigest()
 
@@ -90,7 +91,7 @@ def _analyse_all(work: Sequence[tuple[Path, str, FlightContext]]) -> Iterator[tu
         yield from (_analyse(*item) for item in work)
         return
     # Fresh processes: forking a process with running Arrow threads is not safe.
-    with _quiet_main(), ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    with _quiet_main(), ProcessPoolExecutor(workers, get_context("spawn"), _leave_interrupts) as pool:
         try:
             for future in as_completed([pool.submit(_analyse, *item) for item in work]):
                 yield future.result()
@@ -111,6 +112,13 @@ def _quiet_main() -> Iterator[None]:
         yield
     finally:
         main.__file__, main.__spec__ = file, spec
+
+
+def _leave_interrupts() -> None:
+    """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _analyse(folder: Path, flight_id: str, context: FlightContext) -> tuple[str, bytes]:
@@ -147,9 +155,12 @@ class _SeasonInput:
 
 @cache
 def _analyser_digest() -> bytes:
-    # What is said over flights has no version number of its own: its source stands for one.
+    # Its source stands for a version number, which somebody would forget to raise.
     folder = Path(analyser.__file__ or "").parent
-    return hashlib.sha256(b"\0".join(p.read_bytes() for p in sorted(folder.glob("*.py")))).digest()
+    digest = hashlib.sha256(__version__.encode())
+    for path in sorted(folder.rglob("*.py")):
+        digest.update(b"\0" + path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.digest()
 
 
 def _cache_path(book: Logbook, name: str) -> Path:
@@ -171,12 +182,13 @@ def _cached(book: Logbook, name: str, key: str, kind: type[T]) -> T | None:
 def _keep(book: Logbook, name: str, key: str, data: bytes) -> None:
     import pyarrow as pa
 
+    path = _cache_path(book, name)
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
         book.cache_folder.mkdir(exist_ok=True)
-        path = _cache_path(book, name)
-        part = path.with_name(f"{path.name}.{os.getpid()}.part")
         with pa.output_stream(str(part), compression="zstd") as stream:
             stream.write(key.encode() + b"\n" + data)
         os.replace(part, path)
-    except OSError:
-        pass  # a logbook on a read-only medium is analysed each time
+    except OSError:  # a logbook on a full disk or a read-only medium is analysed each time
+        with suppress(OSError):
+            part.unlink()

@@ -63,10 +63,29 @@ def test_a_pack_registered_concerns_the_flights_that_take_it(book, analyses):
     assert analyses() == BOTH
 
 
-def test_another_version_of_the_analyser(analyses, monkeypatch):
+def test_another_state_of_the_analyser(analyses, monkeypatch):
     analyses()
-    monkeypatch.setattr(results, "VERSION", "another")
+    monkeypatch.setattr(results, "_analyser_digest", lambda: b"another")
     assert analyses() == BOTH
+    assert analyses() == []
+
+
+def test_the_digest_sees_every_source_and_its_name(tmp_path, monkeypatch):
+    digest = results._analyser_digest.__wrapped__
+    package = tmp_path / "analyser"
+    (package / "deep").mkdir(parents=True)
+    (package / "__init__.py").write_text("")
+    (package / "deep" / "fuel.py").write_text("DENSITY = 800")
+    monkeypatch.setattr(results.analyser, "__file__", str(package / "__init__.py"))
+    seen = [digest(), digest()]
+    assert seen[0] == seen[1]
+    (package / "deep" / "fuel.py").write_text("DENSITY = 801")
+    seen.append(digest())
+    (package / "deep" / "fuel.py").rename(package / "fuel.py")
+    seen.append(digest())
+    monkeypatch.setattr(results, "__version__", "another")
+    seen.append(digest())
+    assert len(set(seen)) == 4
 
 
 @pytest.mark.parametrize(
@@ -96,6 +115,15 @@ def test_without_a_place_for_the_cache_it_still_works(book, analyses):
     book.cache_folder.write_bytes(b"in the way")
     assert analyses() == BOTH
     assert analyses() == BOTH
+
+
+def test_a_result_that_cannot_be_kept_leaves_nothing_half_written(book, analyses, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(results.os, "replace", full)
+    assert analyses() == BOTH
+    assert list(book.cache_folder.iterdir()) == []
 
 
 def test_many_at_once_come_out_as_one_by_one(book, analyses):
