@@ -77,8 +77,11 @@ def zone(text: str) -> str | None:
     return None
 
 
-def to_utc(base_ns: int, seconds: float, where: str) -> datetime | None:
-    """UTC of a local clock reading; None in an unknown zone or beyond all calendars."""
+def to_utc(base_ns: int, seconds: float, where: str, *, second: bool = False) -> datetime | None:
+    """UTC of a local clock reading; None in an unknown zone or beyond all calendars.
+
+    The hour that comes twice when a zone's summer ends is the first of the two, or the ``second``.
+    """
     naive = utc(base_ns, seconds)
     if naive is None or not where:
         return None
@@ -90,7 +93,7 @@ def to_utc(base_ns: int, seconds: float, where: str) -> datetime | None:
         return naive.replace(tzinfo=timezone(shift)).astimezone(UTC)
     from zoneinfo import ZoneInfo
 
-    return naive.replace(tzinfo=ZoneInfo(where)).astimezone(UTC)
+    return naive.replace(tzinfo=ZoneInfo(where), fold=int(second)).astimezone(UTC)
 
 
 def find(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tuple[Anchor, list[Open]]:

@@ -57,13 +57,15 @@ class Cells:
         text = self._tidy(block.text)
         if not text or text.isspace():
             return pa.table({n: pa.nulls(0, _TYPES[k]) for n, k in self._typed()})
-        simple = not self.dialect.thousands
-        if simple:
+        if not self.dialect.thousands:
             try:
-                return _finite(self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block))
+                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block)
+                if all(map(_finite, table.columns)):
+                    return table
             except pa.ArrowInvalid:
-                self.notes.ragged -= self._ragged_now
-                del self.notes.ragged_at[len(self.notes.ragged_at) - self._listed_now :]
+                pass
+            self.notes.ragged -= self._ragged_now
+            del self.notes.ragged_at[len(self.notes.ragged_at) - self._listed_now :]
         # In one piece, so that a line may be as long as it likes.
         raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block, len(text) + 1)
         return pa.table({n: self.lenient(raw.column(n).combine_chunks(), n, k, block) for n, k in self._typed()})
@@ -137,8 +139,8 @@ class Cells:
             plain = pc.replace_substring_regex(plain, rf"\s*{ending}$", "")
             good = pc.fill_null(pc.match_substring_regex(plain, r"^-?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"), False)
             out = pc.cast(pc.if_else(good, plain, pa.scalar(None, pa.string())), pa.float64())
-            values = out.to_numpy(zero_copy_only=False)
-            out = pa.array(values, mask=~np.isfinite(values))
+            good = pc.and_(good, pc.fill_null(pc.is_finite(out), False))
+            out = pc.if_else(good, out, pa.scalar(None, pa.float64()))
         bad = pc.and_(pc.is_valid(column), pc.invert(good))
         if count := pc.sum(pc.fill_null(bad, False)).as_py():
             self.notes.unread[name] = self.notes.unread.get(name, 0) + int(count)
@@ -163,13 +165,9 @@ def _line_of(block: Block, part: bytes, *, skip: int = 0, but: Sequence[int] = (
     return block.line
 
 
-def _finite(table: pa.Table) -> pa.Table:
-    """Make infinities null. A sum is finite unless a value is not (or all of them are huge)."""
-    for i, column in enumerate(table.columns):
-        if pa.types.is_floating(column.type) and not isfinite(pc.sum(column).as_py() or 0.0):
-            fair = pc.if_else(pc.is_finite(column), column, pa.scalar(None, pa.float64()))
-            table = table.set_column(i, table.column_names[i], fair)
-    return table
+def _finite(column: pa.ChunkedArray) -> bool:
+    """Whether a column is free of infinities: a sum is finite unless a value is not, or all of them are huge."""
+    return not pa.types.is_floating(column.type) or isfinite(pc.sum(column).as_py() or 0.0)
 
 
 def _as_utf8(text: bytes) -> bytes:

@@ -36,7 +36,9 @@ _FORMS = {
     "date": rf"^\s*{_DAY}\s*$",
 }
 _PYTHON_FORMS = {k: re.compile(v) for k, v in _FORMS.items()}
-_SCALES = {"s": 1, "ms": 1000, "us": 1_000_000, "ns": 1_000_000_000}
+_SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
+_TELLING = ("s", "ms", "us", "ns")
+"""Units that make a column a clock without a word: "min" may mean the least value, hours may be an engine's."""
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
 
 
@@ -50,7 +52,7 @@ class Clock:
 
     column: int
     form: str
-    per_second: int = 1
+    per_second: float = 1
     wraps: tuple[int, ...] = ()
     date_column: int | None = None
     order: str = "ymd"
@@ -91,6 +93,8 @@ def find(
             continue
         timely = bool(_IDEAS & set(heading.ideas)) or fold_is_t(heading)
         form = _form(values)
+        if len(values) > 1 and len(set(values)) == 1 and form != "date":
+            continue  # it stands still
         fullness = len(values) / max(len(cells[i]), 1)
         fullness -= 0.25 * (1 - len(set(values)) / len(values))  # of two clocks the finer one
         if form == "date" and timely:
@@ -99,7 +103,7 @@ def find(
         if form in ("hms", "ms", "stamp"):
             clock, asks = _text_clock(i, form, heading, values, answers)
             found.append((2.0 * fullness + timely + (0.3 if clock.absolute else 0), clock, asks))
-        elif form == "number" and (timely or (heading.unit in _SCALES and len(heading.words) <= 1)):
+        elif form == "number" and (timely or (heading.unit in _TELLING and len(heading.words) <= 1)):
             numeric = _number_clock(i, heading, values, rows_estimate, answers)
             if numeric is not None:
                 clock, asks = numeric
@@ -112,7 +116,8 @@ def find(
     if clock.form == "hms" and dates:
         column, values = dates[0]
         order, more = date_order(values, headings[column].text, answers)
-        clock = Clock(clock.column, "hms", date_column=column, order=order, zone=clock.zone, absolute=True,
+        # A day that stays behind at midnight (the log's first) is carried on; one that does not leaves no step back.
+        clock = Clock(clock.column, "hms", 1, (86400,), column, order, clock.zone, absolute=True,
                       why=f"{clock.why}; date from {headings[column].text!r}{order_said(values, order)}")  # fmt: skip
         asks = [*asks, *more]
     spare += [i for i, _ in dates if i != clock.date_column]
@@ -122,7 +127,16 @@ def find(
 
 def fold_is_t(heading: Heading) -> bool:
     """Whether a heading is a bare "t" or nothing but a unit of time; no heading at all may count rows, not time."""
-    return heading.words == ("t",) or (heading.words[:1] in ((), ("t",)) and heading.unit in _SCALES)
+    return heading.words == ("t",) or (heading.words[:1] in ((), ("t",)) and heading.unit in _TELLING)
+
+
+def still(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:
+    """Heading of a column that would tell the time if it did not stand still; '' where there is none."""
+    for heading, column in zip(headings, cells, strict=True):
+        values = [c for c in column if c]
+        if (_IDEAS & set(heading.ideas) or fold_is_t(heading)) and len(values) > 1 and len(set(values)) == 1:
+            return heading.text
+    return ""
 
 
 def _form(values: Sequence[str]) -> str:
@@ -218,16 +232,16 @@ def _number_clock(
     unit = heading.unit if heading.unit in _SCALES else None
     if unit is None and heading.words and heading.words[-1] in ("millis", "micros"):
         unit = {"millis": "ms", "micros": "us"}[heading.words[-1]]
-    if heading.unit in ("min", "h") and unit is None:
-        return None
     said = answers.get("time_unit", "")
     unit = said if said in _SCALES else unit
     if unit is not None:
         return Clock(i, "number", _SCALES[unit], wraps, why=f"elapsed {unit}"), []
-    if not whole:
+    step = float(np.median(ahead))
+    span = step * (ahead.size / steps.size) * max(rows_estimate, x.size)
+    if not whole and step >= 2e-4 and span <= 24 * 3600:
         return Clock(i, "number", 1, (), why="elapsed seconds: the numbers have decimals"), []
-    span = float(np.median(ahead)) * (ahead.size / steps.size) * max(rows_estimate, x.size)
-    fits = [u for u, f in (("s", 1), ("ms", 10**3), ("us", 10**6)) if 5 <= span / f <= 24 * 3600]
+    units = ("s", "ms", "us") if whole else ("ms", "us", "min", "h", "d")
+    fits = [u for u in units if 5 <= span / _SCALES[u] <= 24 * 3600]
     if len(fits) == 1:
         return Clock(
             i, "number", _SCALES[fits[0]], wraps, why=f"elapsed {fits[0]}: only so the log lasts as long as a flight"
@@ -237,7 +251,7 @@ def _number_clock(
 
 
 def read_text(
-    values: pa.Array, form: str, order: str = "ymd", minutes: int = 1
+    values: pa.Array, form: str, order: str = "ymd", minutes: float = 1
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
     """Text times to nanoseconds (since 1970 for dates, else since midnight) and which of them could be read.
 
@@ -267,7 +281,7 @@ def read_text(
         seconds = (
             (hours * 60 + number("m")) * 60 + number("s")
             if form != "ms"
-            else (number("m") * 60 + number("s")) * minutes
+            else (number("m") * 60 + number("s")) * int(minutes)
         )
         fraction = pc.fill_null(pc.struct_field(found, "f"), "")
         fraction = pc.utf8_slice_codeunits(pc.utf8_rpad(fraction, 9, "0"), 0, 9)
@@ -310,7 +324,7 @@ class Timeline:
     Feed it every block's readings in native units, from one common zero; then spread the rows that share a stamp.
     """
 
-    per_second: int = 1
+    per_second: float = 1
     wraps: tuple[int, ...] = ()
     offset: float = 0.0
     last: float | None = None
@@ -383,6 +397,8 @@ class Timeline:
 def spread(times: FloatArray, rows_before: int = 0) -> FloatArray:
     """Spread rows that share a stamp evenly up to the next stamp; a partial first group ends where the next begins.
 
+    A gap longer than usual is not filled, unless more rows than usual come before it: a clock that stood still.
+
     Parameters
     ----------
     times : ndarray, shape (n,)
@@ -400,8 +416,8 @@ def spread(times: FloatArray, rows_before: int = 0) -> FloatArray:
     stamps = times[starts]
     gaps = np.diff(stamps)
     usual = float(np.median(gaps)) if gaps.size else 1.0
-    room = np.minimum(np.concatenate([gaps, [usual]]), usual if usual > 0 else 1.0)
     width = counts.astype(float)
+    room = np.minimum(np.append(gaps, usual), usual * np.maximum(width / np.median(width), 1.0))
     lead = np.zeros(counts.size)
     if counts.size > 1:
         if not rows_before and counts[0] < counts[1]:

@@ -60,7 +60,7 @@ def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[dateti
     else:
         day = clock.utc(begin.ns, 0.0)
         return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": begin.why} if day else {}
-    known = anchor.to_utc(base, start.absolute_s, zone)
+    known = anchor.to_utc(base, start.absolute_s, zone, second=start.resets > 0)
     if known is not None:
         return known, {"utc_from": how}
     local = clock.utc(base, start.absolute_s)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from analyser.channels import EXTRA, parse
+from analyser.channels import EXTRA, TIME, parse
 from importers.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -29,10 +29,10 @@ class Mapping:
 
 
 def to_toml(plan: Plan, name: str) -> str:
-    """Write a plan's mapping as TOML."""
+    """Write a plan's mapping as TOML; columns that hold nothing stay open for a log in which they do."""
     import tomli_w
 
-    columns = {c.heading: c.channel for c in plan.columns if c.channel != "time_s" and c.heading}
+    columns = {c.heading: c.channel for c in plan.columns if c.heading and c.channel != TIME and not c.empty}
     content: dict[str, Any] = {"name": name, "fingerprint": plan.fingerprint, "columns": columns}
     if plan.answers:
         content["answers"] = dict(plan.answers)

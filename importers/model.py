@@ -23,7 +23,8 @@ class ColumnPlan:
     ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
     ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
     ``ending`` a unit behind the number in every cell; ``only`` the receiver, pack or engine whose rows count;
-    ``column`` the number in the file from 0, -1 in a long table.
+    ``column`` the number in the file from 0, -1 in a long table; ``sign`` that of a column whose S or W makes it
+    negative.
     """
 
     heading: str
@@ -38,6 +39,12 @@ class ColumnPlan:
     ending: str = ""
     only: str = ""
     column: int = -1
+    sign: int = -1
+
+    @property
+    def empty(self) -> bool:
+        """Whether the column holds no value at all."""
+        return not self.channel and not self.samples
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,8 @@ def plan(
     said = dict(answers or {})
     origin = source if isinstance(source, Source) else Source(source, name, said.get("member", ""))
     text, encoding, whole = head(origin)
+    lines = text.count("\n")
+    whole = whole and lines < sniff.LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
     dialect, rows = sniff.sniff(text, encoding, origin.name, decimal=decimal)
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
@@ -53,8 +55,12 @@ def plan(
     cells = [["" if r[i] in sniff.NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
-    estimate = len(rows) * (1.0 if whole else max(1.0, origin.size / max(len(text), 1)))
+    estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = clock.find(headings, cells, estimate, said)
+    if time is None and (still := clock.still(headings, cells)):
+        raise Refusal(origin.name, line=dialect.first_row, column=still, found="a clock that stands still",
+                      expected="a column of growing times",
+                      remedy="export the log with a clock that runs, or with milliseconds")  # fmt: skip
     if time is None:
         raise _nothing("no column that tells the time", "elapsed seconds or milliseconds, clock times, or dates with "
                        "times", "export the log with its time column", dialect, origin)  # fmt: skip
@@ -74,13 +80,18 @@ def plan(
         by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
         proposed = look.wide(time, spare, witness, by)
     proposed = proposals.settle(proposals.meant(proposed, said, questions), said, questions)
+    words = next((c for c in proposed if proposals.TEXT in c.reason and _known(c.heading)), None)
+    if words and not any(parse(c.channel) for c in proposed):
+        raise Refusal(origin.name, line=dialect.first_row, column=words.heading,
+                      found=f"text ({', '.join(map(repr, words.samples))})", expected="numbers",
+                      remedy="export the log with plain numbers")  # fmt: skip
     if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
         raise _nothing("no column that is a known channel", "voltages, temperatures, signal strengths, fuel, speeds "
                        "or the like", "name the channels in a mapping file", dialect, origin)  # fmt: skip
     return Plan(
         source=origin.name, fingerprint=fingerprint, columns=tuple(proposed), clock=time.why, dialect=dialect,
-        time=time, origin=origin, questions=tuple(questions), notices=_notices(proposed), long=long, answers=said,
-        mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
+        time=time, origin=origin, questions=tuple(questions), notices=_notices(proposed, dialect.headings),
+        long=long, answers=said, mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
     )  # fmt: skip
 
 
@@ -132,7 +143,7 @@ class _Look:
                     column = self._column(one, some)
                     column = replace(column, ending=ending) if ending and column.kind == "number" else column
                     out.append(replace(column, only=only, column=i))
-        return out
+        return proposals.hemispheres(out, values)
 
     def _column(self, heading: columns.Heading, values: Sequence[str]) -> ColumnPlan:
         return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions)
@@ -196,11 +207,20 @@ def _refuse_repeated(dialect: sniff.Dialect, said: Mapping[str, str], origin: So
             )  # fmt: skip
 
 
-def _notices(proposed: Sequence[ColumnPlan]) -> tuple[str, ...]:
+def _known(heading: str) -> bool:
+    """Whether a heading alone is that of a channel."""
+    return parse(columns.match(columns.dissect(heading), 0.0, 1.0).channel) is not None
+
+
+def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[str, ...]:
     """What the proposal does that a reader may not expect."""
     out = [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
-    out += [f"column {c.heading!r} is no known channel and is kept as {c.channel}" for c in proposed
-            if c.channel.startswith(f"{EXTRA}.")]  # fmt: skip
+    for c in proposed:
+        if c.channel.startswith(f"{EXTRA}."):
+            what = c.reason.partition(":")[0] if proposals.TEXT in c.reason else "is no known channel"
+            out.append(f"column {c.heading!r} {what} and is kept as {c.channel}")
+        if c.sign >= 0:
+            out.append(f"column {c.heading!r} has its sign from the letters of {headings[c.sign]!r}")
     unsaid: dict[str, list[str]] = {}
     for c in proposed:
         if "no unit: " in c.reason:

@@ -5,14 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from math import isfinite
 
 import numpy as np
 
 from analyser.channels import EXTRA, TIME, parse
 from importers import columns, mapping, sniff, units
 from importers.model import ColumnPlan, Question
+from importers.refusal import Refusal
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
+MAPPED = "as the mapping says"
+DROPPED = "as you said"
+"""Reasons of a saved mapping: for a channel, and for leaving a column out."""
+TEXT = "holds text"
 _MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
 
 
@@ -23,10 +29,13 @@ def column(
     """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none)."""
     text, own = heading.text, columns.dissect(heading.text)
     forced = saved.columns.get(text) if saved else None
+    if saved and forced and forced.startswith(f"{EXTRA}."):
+        found = column(replace(heading, words=(), ideas=(), unit=None), values, dialect, said, None, [])
+        return replace(found, channel=forced if found.channel else "", reason=MAPPED)
     plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "")
     if forced == "" or not values:
-        return replace(plan, channel="", reason="no value" if not values else "as you said", kind="skip")
-    numbers = [n for v in values if (n := _number(v, dialect)) is not None]
+        return replace(plan, channel="", reason="no value" if not values else DROPPED, kind="skip")
+    numbers = [n for v in values if (n := _number(v, dialect)) is not None and isfinite(n)]
     flags = all(v in sniff.TRUE or v in sniff.FALSE for v in values)
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
@@ -40,24 +49,34 @@ def column(
         plan = replace(plan, unit_found=said[unit_key])
     if forced and (known := parse(forced)):
         factor = units.conversion(heading.unit, known.channel.unit) if heading.unit else units.Conversion()
-        if factor is not None:
-            kind = "bool" if known.channel.unit == "bool" else "number"
-            return replace(plan, channel=forced, conversion=_said(factor, heading, known.channel.unit),
-                           reason="as the mapping says", kind=kind, factor=factor)  # fmt: skip
+        if factor is None:
+            raise Refusal(
+                f"the mapping {saved.name if saved else ''}", column=text,
+                found=f"{forced}, but the column is in {heading.unit_text}",
+                expected=f"a channel of that kind (this one is in {known.channel.unit})", remedy="mend the mapping",
+            )  # fmt: skip
+        kind = "bool" if known.channel.unit == "bool" else "number"
+        return replace(plan, channel=forced, conversion=_said(factor, heading, known.channel.unit), reason=MAPPED,
+                       kind=kind, factor=factor)  # fmt: skip
+    as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
     if not numeric and not flags:
-        return replace(plan, reason="text: kept as it is", kind="text")
+        return as_text
     low, high = (min(numbers), max(numbers)) if numeric else (None, None)
-    found = columns.match(heading, low, high, flags=flags)
-    if len(found.ask) > 1:
+    match = columns.match(heading, low, high, flags=flags)
+    if len(match.ask) > 1:
         examples = ", ".join(plan.samples)
-        questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", found.ask))
-    if found.channel.endswith(("used_mah", "used_ml")) and len(numbers) > 2 and _falls(numbers):
+        questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask))
+    if match.channel.endswith(("used_mah", "used_ml")) and len(numbers) > 2 and _falls(numbers):
         return replace(plan, confidence=0.6, reason="it falls, so it counts no use: kept as it is")
-    known = parse(found.channel)
+    known = parse(match.channel)
+    if not known and not numeric and all(len(v) == 1 for v in values):
+        return as_text  # N and S, say, are no states
+    if not known and numbers and max(map(abs, numbers)) >= 2**53:
+        return replace(plan, reason="numbers too long to be exact: kept as they are written", kind="text")
     return replace(
-        plan, channel=found.channel, conversion=_said(found.conversion, heading, known.channel.unit if known else ""),
-        confidence=found.confidence, reason=found.reason, factor=found.conversion,
-        kind=found.kind if known else "bool" if flags and not numeric else "number",
+        plan, channel=match.channel, conversion=_said(match.conversion, heading, known.channel.unit if known else ""),
+        confidence=match.confidence, reason=match.reason, factor=match.conversion,
+        kind=match.kind if known else "bool" if flags and not numeric else "number",
     )  # fmt: skip
 
 
@@ -66,9 +85,25 @@ def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.
     endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
     ending = endings.pop() if len(endings) == 1 else ""
     unit = units.understand(ending) if ending else None
-    if unit is None:
+    plain = [v.removesuffix(ending).rstrip() for v in values]
+    if unit is None or not all(map(sniff.typed, plain)):
         return heading, values, ""
-    return replace(heading, unit=unit, unit_text=ending), [v.removesuffix(ending).rstrip() for v in values], ending
+    return replace(heading, unit=unit, unit_text=ending), plain, ending
+
+
+def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[str]]) -> list[ColumnPlan]:
+    """Let a column of N and S, or of E and W, give degrees without signs of their own theirs."""
+    out = list(proposed)
+    for n, degrees in enumerate(proposed):
+        letters = {"position.latitude_deg": "NS", "position.longitude_deg": "EW"}.get(degrees.channel, "")
+        own = values[degrees.column] if letters else []
+        if not letters or any(v.startswith(("-", "\u2212")) for v in own):
+            continue
+        signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
+        if signs:
+            sign = min(signs, key=lambda i: abs(i - degrees.column))
+            out[n] = replace(degrees, sign=sign, reason=f"{degrees.reason}; signed by the letters beside it")
+    return out
 
 
 def meant(
@@ -80,7 +115,7 @@ def meant(
     out = list(proposed)
     for i, column in enumerate(proposed):
         quantity = column.channel.rpartition(".")[2]
-        if "left" not in words[i] or sided or quantity not in _MAY_REMAIN or column.reason == "as the mapping says":
+        if "left" not in words[i] or sided or quantity not in _MAY_REMAIN or column.reason == MAPPED:
             continue
         key = f"meaning.{columns.slug(column.heading)}"
         if said.get(key) == "remaining":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -30,6 +31,8 @@ FALSE = (
     "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
 )  # fmt: skip
 COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
+LINES = 4000
+"""Lines looked at."""
 _DELIMITERS = {"\t": 1.0, ";": 1.0, ",": 0.99, "|": 0.99, " ": 0.9}
 
 _NUMBER = re.compile(r"[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
@@ -185,7 +188,17 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
             expected="as many fields as headings",
             remedy="check for decimal commas in a file divided by commas, or a heading that is missing",
         )
-    mark, thousands, unsure = _decimal(data, delimiter)
+    marks = _marks(data)
+    if len(marks.decimal) > 1:
+        said = (f"{c!r} in column {headings[i] if i < len(headings) else i + 1!r}" for c, i in marks.decimal.values())
+        raise Refusal(
+            file,
+            line=rows[start][0],
+            found=f"both commas and points as decimal marks ({' and '.join(said)})",
+            expected="one decimal mark in the whole file",
+            remedy="export the log with one decimal mark",
+        )
+    mark, thousands, unsure = _decimal(marks, delimiter)
     dialect = Dialect(
         encoding=encoding,
         delimiter=delimiter,
@@ -208,7 +221,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     ]
 
 
-def _lines(text: str, limit: int = 4000) -> list[tuple[int, str]]:
+def _lines(text: str, limit: int = LINES) -> list[tuple[int, str]]:
     """Non-empty lines with their numbers; a line end inside quotes does not end a line."""
     out: list[tuple[int, str]] = []
     held, held_at = "", 0
@@ -274,11 +287,13 @@ def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> i
         below = [c[n] for _, _, c in rows[len(rows) // 3 :] if len(c) > n and c[n] and c[n] not in NULLS]
         if below and sum(map(typed, below)) > 0.9 * len(below):
             firm.append(n)
-    for i, (_, _, cells) in enumerate(rows):
+    above: set[str] = set()  # lines that come again are the header's
+    for i, (_, line, cells) in enumerate(rows):
         if _is_data(cells, width, firm):
-            following = rows[i + 1 : i + 4]
+            following = list(itertools.islice((r for r in rows[i + 1 : i + 20] if r[1] not in above), 3))
             if sum(_is_data(c, width, firm) for _, _, c in following) >= 0.5 * len(following):
                 return i
+        above.add(line)
     return None
 
 
@@ -357,54 +372,61 @@ def _preamble(lines: Sequence[str], delimiter: str) -> dict[str, str]:
     return found
 
 
-def _decimal(rows: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str, bool]:
-    """Decimal mark, thousands mark, and whether the sample leaves the two open."""
-    dots = commas = 0
-    comma_decimal = dot_decimal = comma_group = dot_group = other = False
-    only_triples = {".": True, ",": True}
-    group_mark = ""
+@dataclass(slots=True)
+class _Marks:
+    """What the numbers of a sample say of the marks inside them."""
+
+    decimal: dict[str, tuple[str, int]] = field(default_factory=dict)
+    """A mark that must be a decimal mark, with the first cell that proves it and that cell's column."""
+    group: str = ""
+    """The first mark seen to group."""
+    twice: set[str] = field(default_factory=set)
+    """Points or commas that come twice in a number, and so group."""
+    single: set[str] = field(default_factory=set)
+    """Points or commas that stand alone in a number."""
+
+
+def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
+    found = _Marks()
     step = 1 + sum(map(len, rows[:1500])) // 20_000
-    for cell in (c for row in rows[:1500:step] for c in row):
-        if not cell or cell.isdigit() or not cell[-1].isdigit():
-            continue
-        if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
-            continue
-        marks = [c for c in cell if not c.isalnum() and c not in "+-−"]
-        if not marks:
-            continue
-        last = marks[-1]
-        if len(marks) > 1:
-            if len(set(marks)) == 1:
-                comma_group |= last == ","
-                dot_group |= last == "."
-                group_mark = group_mark or last
+    for row in rows[:1500:step]:
+        for column, cell in enumerate(row):
+            if not cell or cell.isdigit() or not cell[-1].isdigit():
+                continue
+            if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
+                continue
+            marks = [c for c in cell if not c.isalnum() and c not in "+-−"]
+            if not marks:
+                continue
+            last = marks[-1]
+            if len(marks) > 1:
+                found.group = found.group or marks[0]
+                if len(set(marks)) > 1:
+                    found.decimal.setdefault(last, (cell, column))
+                elif last in ".,":
+                    found.twice.add(last)
+            elif last not in ".,":
+                found.group = found.group or last
             else:
-                group_mark = marks[0]
-                comma_decimal |= last == ","
-                dot_decimal |= last == "."
-            continue
-        if last not in ".,":
-            other, group_mark = True, last
-            continue
-        dots, commas = dots + (last == "."), commas + (last == ",")
-        whole, _, fraction = cell.lstrip("+-").partition(last)
-        triple = len(fraction) == 3 and fraction.isdigit() and 1 <= len(whole) <= 3 and not whole.startswith("0")
-        if not triple:
-            only_triples[last] = False
-            comma_decimal |= last == ","
-            dot_decimal |= last == "."
-    if other and not (comma_group or dot_group):
-        return ("," if comma_decimal or (commas and not dots) else "."), group_mark, False
-    if comma_decimal and not dot_decimal:
-        return ",", "." if dots or dot_group else group_mark.strip(","), False
-    if dot_decimal and not comma_decimal:
-        return ".", "," if commas or comma_group else group_mark.strip("."), False
-    if comma_group:
-        return ".", ",", False
-    if dot_group:
-        return ",", ".", False
-    if commas and not dots:
+                found.single.add(last)
+                whole, _, fraction = cell.lstrip("+-−").partition(last)
+                if not (len(fraction) == 3 and fraction.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"):
+                    found.decimal.setdefault(last, (cell, column))
+    return found
+
+
+def _decimal(marks: _Marks, delimiter: str) -> tuple[str, str, bool]:
+    """Decimal mark, thousands mark, and whether the sample leaves the two open."""
+    if len(marks.decimal) == 1:
+        (decimal,) = marks.decimal
+        other = "." if decimal == "," else ","
+        return decimal, other if other in marks.single | marks.twice else marks.group.strip(decimal), False
+    if marks.group and marks.group not in ".,":
+        return "," if marks.single == {","} else ".", marks.group, False
+    if marks.twice:
+        return ("." if "," in marks.twice else ","), marks.group, False
+    if marks.single == {","}:
         return ",", "", True
-    if dots and not commas:
+    if marks.single == {"."}:
         return ".", "", delimiter in ";\t|"
     return ".", "", False

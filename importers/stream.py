@@ -113,8 +113,8 @@ class Stream:
         for told in (time, plan.witness):
             if told:
                 kinds[told.column] = "number" if told.form == "number" else "text"
-        for named in (plan.by, time.date_column):
-            if named is not None:
+        for named in (plan.by, time.date_column, *(c.sign for c in self.kept)):
+            if named is not None and named >= 0:
                 kinds[named] = "text"
         return kinds
 
@@ -130,7 +130,7 @@ class Stream:
             good = np.isfinite(values)
             if clock.absolute and self.base_ns is None and good.any():
                 self.base = float(np.floor(values[good][0]))
-                self.base_ns = int(self.base) * (10**9 // clock.per_second)
+                self.base_ns = int(self.base) * (10**9 // int(clock.per_second))
             return values - self.base, good
         ns, good = clocks.read_text(column, clock.form, clock.order, clock.per_second)
         if clock.date_column is not None:
@@ -180,7 +180,7 @@ class Stream:
 
     def _own(self, table: pa.Table) -> pa.Table:
         """The kept columns, one for each channel, without the rows that are another's."""
-        cells = [table.column(f"c{c.column}") for c in self.kept]
+        cells = [self._signed(table, c) for c in self.kept]
         if self.plan.by is not None:
             whose = table.column(f"c{self.plan.by}")
             mine = {o: pc.fill_null(pc.equal(whose, o), False) for o in dict.fromkeys(c.only for c in self.kept) if o}
@@ -188,6 +188,13 @@ class Stream:
                      for v, c in zip(cells, self.kept, strict=True)]  # fmt: skip
             self.strangers += len(table) - sum(int(pc.sum(m).as_py()) for m in mine.values()) if mine else 0
         return pa.Table.from_arrays(cells, names=[c.channel for c in self.kept])
+
+    def _signed(self, table: pa.Table, column: ColumnPlan) -> pa.ChunkedArray:
+        values = table.column(f"c{column.column}")
+        if column.sign < 0:
+            return values
+        negative = pc.is_in(table.column(f"c{column.sign}"), pa.array(["S", "W"]))
+        return pc.if_else(negative, pc.negate(values), values)
 
     def _long(self, times: FloatArray, table: pa.Table) -> tuple[FloatArray, list[pa.Array]]:
         """One row a stamp, and one column a sensor in the type and unit of its channel."""

@@ -3,6 +3,7 @@
 import io
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 
 from importers import anchor
@@ -144,3 +145,33 @@ def test_a_second_clock_of_whole_seconds_dates_to_half_a_second():
     for i in range(200):
         text += f"{1_000 + i * 100},{f'2026-05-10 09:30:{i // 10:02d}Z' if i > 30 else '1980-01-06 00:00:00Z'},-60\n"
     assert abs((start(text) - AT).total_seconds()) <= 0.5
+
+
+@pytest.mark.parametrize(("heading", "step"), [("time (min)", 1 / 60), ("Zeit (h)", 1 / 3600), ("Time", 1 / 86_400)])
+def test_minutes_hours_and_days_count_time(heading, step):
+    first = 46_000 if heading == "Time" else 0
+    (telemetry, _), *_ = drafts(rows([f"{first + i * step:.9f}" for i in range(60)], heading))[0]
+    np.testing.assert_allclose(telemetry.time_s, np.arange(60), atol=1e-4)
+
+
+def test_decimals_do_not_make_milliseconds_seconds():
+    (telemetry, _), *_ = drafts(rows([f"{i * 20.25:.2f}" for i in range(20_000)], "Time"))[0]
+    assert telemetry.duration_s == pytest.approx(19_999 * 0.02025)
+
+
+def test_a_date_that_stays_behind_at_midnight_is_carried_on():
+    text = "Date,Time," + HEAD + "\n"
+    text += "".join(f"2026-05-10,23:59:{40 + i},-60\n" for i in range(20))
+    text += "".join(f"2026-05-10,00:00:{i:02d},-60\n" for i in range(20))
+    (telemetry, _), *rest = drafts(text, zone="UTC")[0]
+    assert not rest
+    assert telemetry.time_s.tolist() == list(range(40))
+
+
+def test_the_hour_that_comes_twice_in_autumn_comes_in_order():
+    text = rows([f"2026-10-25 02:59:{40 + i}" for i in range(20)] + [f"2026-10-25 02:00:{i:02d}" for i in range(20)],
+                "Time")  # fmt: skip
+    found, _ = drafts(text, zone="Europe/Berlin")
+    assert [t.utc_start for t, _ in found] == [
+        datetime(2026, 10, 25, 0, 59, 40, tzinfo=UTC), datetime(2026, 10, 25, 1, 0, 0, tzinfo=UTC),
+    ]  # fmt: skip

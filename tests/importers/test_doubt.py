@@ -7,6 +7,7 @@ import pytest
 
 from importers.plan import plan
 from importers.read import read
+from importers.refusal import Refusal
 
 
 def drafts(text, **answers):
@@ -123,3 +124,73 @@ def test_a_word_among_a_long_tables_numbers_is_said():
     telemetry, notices = one(text)
     assert telemetry.series("link.rx1.rssi_dbm").values.size == 29
     assert any("'lost'" in n for n in notices)
+
+
+def refused(text, **answers):
+    with pytest.raises(Refusal) as caught:
+        drafts(text, **answers)
+    return str(caught.value)
+
+
+def test_a_clock_that_stands_still_tells_no_time():
+    text = "Clock,Rx1 RSSI (dBm)\n" + "".join(f"00:00:00,{-60 - i % 5}\n" for i in range(400))
+    assert "'Clock': found a clock that stands still" in refused(text)
+    text = text.replace("Clock", "t (s)").replace("00:00:00", "0")
+    assert "'t (s)': found a clock that stands still" in refused(text)
+
+
+def test_a_clock_that_stands_still_for_a_while_is_spread_up_to_where_it_goes_on():
+    stamps = [i // 10 if not 100 <= i < 200 else 10 for i in range(400)]
+    telemetry, _ = one("time (s),Rx1 RSSI (dBm)\n" + "".join(f"{s},-60\n" for s in stamps))
+    np.testing.assert_allclose(telemetry.time_s, np.arange(400) / 10, atol=1e-9)
+
+
+def test_decimal_commas_beside_decimal_points_are_refused_with_both_named():
+    text = "time (s);Rx1 Voltage (V);Ratio\n" + "".join(f"{i},5;7,{40 + i};1.{25 + i}\n" for i in range(40))
+    said = refused(text)
+    assert "'0,5' in column 'time (s)'" in said
+    assert "'1.25' in column 'Ratio'" in said
+
+
+def test_a_number_without_end_is_left_empty_and_counted():
+    telemetry, notices = one(table("Rx1 voltage (V)", ["7.4"] * 20 + ["Inf", "-inf", "1e999"] + ["7.4"] * 20))
+    assert telemetry.series("pack.rx1.voltage_v").values.tolist() == [7.4] * 40
+    assert any("3 cell(s) of column 'Rx1 voltage (V)'" in n and "'Inf' in line 22" in n for n in notices)
+
+
+def test_numbers_too_long_for_a_number_are_kept_as_they_are_written():
+    telemetry, _ = one(table("Id", [2**63 + i for i in range(30)], ",Rx1 RSSI (dBm)"))
+    assert telemetry.table.column("extra.id").to_pylist() == [str(2**63 + i) for i in range(30)]
+
+
+def test_single_letters_are_no_states():
+    telemetry, _ = one(table("Fix", ["N"] * 30, ",Rx1 RSSI (dBm)"))
+    assert set(telemetry.table.column("extra.fix").to_pylist()) == {"N"}
+
+
+def test_text_under_a_known_heading_is_said():
+    _, notices = one(table("Rx1 voltage (V)", ["0x1F"] * 30, ",Rx1 RSSI (dBm)"))
+    assert any("'Rx1 voltage (V)' holds text" in n and "'0x1F'" in n for n in notices)
+    assert "column 'Rx1 voltage (V)': found text ('0x1F'" in refused(table("Rx1 voltage (V)", ["0x1F"] * 30))
+
+
+def test_a_header_and_unit_row_that_come_again_cost_no_row():
+    text = "time,Rx1 RSSI\ns,dBm\n0,-60\n1,-61\ntime,Rx1 RSSI\ns,dBm\n2,-62\n3,-60\n4,-60\n"
+    telemetry, _ = one(text)
+    assert telemetry.time_s.tolist() == [0, 1, 2, 3, 4]
+
+
+@pytest.mark.parametrize(("letters", "sign"), [("SW", -1), ("NE", 1)])
+def test_letters_say_which_hemisphere(letters, sign):
+    text = "time (s),Latitude,N/S,Longitude,E/W\n"
+    text += "".join(f"{i},33.85{i:02d},{letters[0]},151.2{i:02d},{letters[1]}\n" for i in range(40))
+    telemetry, notices = one(text)
+    assert telemetry.series("position.latitude_deg").values[7] == sign * 33.8507
+    assert telemetry.series("position.longitude_deg").values[7] == sign * 151.207
+    assert any("'N/S'" in n for n in notices)
+
+
+def test_letters_say_nothing_where_the_degrees_have_their_signs():
+    text = "time (s),Latitude,Longitude,E/W\n" + "".join(f"{i},51.5,{(i - 20) / 100},E\n" for i in range(40))
+    telemetry, _ = one(text)
+    assert telemetry.series("position.longitude_deg").values[0] == -0.2

@@ -73,3 +73,24 @@ def test_two_columns_for_one_channel_are_asked_and_either_may_be_it():
         assert table.num_columns == 3
     with pytest.raises(Refusal, match="open question"):
         next(read(plan(io.BytesIO(data))))
+
+
+def test_a_column_empty_in_one_log_is_not_dropped_from_the_next(tmp_path):
+    path = tmp_path / "own.toml"
+    text = "t (s),Rx1 Akku (V),EGT (°C)\n" + "".join(f"{i / 10},7.4,\n" for i in range(30))
+    path.write_text(to_toml(plan(io.BytesIO(text.encode())), "own"), encoding="utf-8")
+    names, _ = channels(path, text.replace(",\n", ",500\n").encode())
+    assert "engine.main.egt_c" in names
+
+
+def test_an_edited_mapping_may_keep_a_known_column_as_an_extra(saved):
+    saved.write_text(saved.read_text().replace('"pack.rx1.voltage_v"', '"extra.bench"'))
+    names, _ = channels(saved)
+    assert "extra.bench" in names
+    assert not any(n.startswith("pack.") for n in names)
+
+
+def test_a_mapping_to_a_channel_of_another_kind_is_refused(saved):
+    saved.write_text(saved.read_text().replace('"pack.rx1.voltage_v"', '"engine.left.egt_c"'))
+    with pytest.raises(Refusal, match=r"'Rx1 Akku \(V\)'.*V.*°C"):
+        plan(io.BytesIO(LOG), mappings=[saved])
