@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+from analyser.burn_curve import LearnedCurve
+
 Chemistry = Literal["lipo", "li_ion", "lifepo4", "nimh"]
 AntennaKind = Literal["dipole", "monopole"]
 
@@ -44,7 +46,10 @@ class Reserve:
 
 @dataclass(frozen=True, slots=True)
 class Tank:
-    """One tank system feeding one engine. Volumes in mL; ``x_m`` is its centroid, forward positive."""
+    """One tank system feeding one engine. Volumes in mL; ``x_m`` is its centroid, forward positive.
+
+    ``usual_fill_ml`` is what the owner usually fills where that is less than the tank holds.
+    """
 
     name: str
     capacity_ml: float | None = None
@@ -52,12 +57,15 @@ class Tank:
     engine: str = ""
     reserve: Reserve | None = None
     x_m: float | None = None
+    usual_fill_ml: float | None = None
 
     def __post_init__(self) -> None:
-        _positive(f"tank {self.name!r}", capacity_ml=self.capacity_ml)
+        _positive(f"tank {self.name!r}", capacity_ml=self.capacity_ml, usual_fill_ml=self.usual_fill_ml)
         _not_negative(f"tank {self.name!r}", unusable_ml=self.unusable_ml)
         if self.capacity_ml is not None and self.unusable_ml >= self.capacity_ml:
             raise ValueError(f"tank {self.name!r}: unusable_ml {self.unusable_ml} is not below capacity_ml")
+        if self.usual_fill_ml is not None and self.capacity_ml is not None and self.usual_fill_ml > self.capacity_ml:
+            raise ValueError(f"tank {self.name!r}: usual_fill_ml {self.usual_fill_ml} is more than capacity_ml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +74,10 @@ class Engine:
 
     ``pump_ml_per_min_at_full`` is the delivery at 100 % pump drive; ``service_interval_h`` the owner's or maker's
     interval, ``hours_before_log`` and ``starts_before_log`` what it had run when logging began or was last serviced.
-    ``burn_floor_ml_per_min`` and ``burn_cubic_ml_per_min`` are the burn curve learned from flights with a fuel sensor
+    ``burn_floor_ml_per_min`` and ``burn_cubic_ml_per_min`` are a burn curve of the owner's own
     (floor + cubic · (speed / max_rpm)³), ``burn_spread_percent`` its spread over flights (5 % until
-    stated: an assumption, no source); with ``max_rpm`` they give the burn of a flight that logged shaft speed alone.
+    stated: an assumption, no source); with ``max_rpm`` they give the burn of a flight that logged shaft speed alone,
+    in place of the curve that the aircraft's other flights teach.
     """
 
     name: str
@@ -257,12 +266,14 @@ class FuelNote:
 
 @dataclass(frozen=True, slots=True)
 class PackNote:
-    """What the owner noted for one pack after a flight: charge put back, per-cell resistance reading, temperature."""
+    """What the owner noted for one pack after a flight: charge put back, resistance reading, temperature, and the
+    capacity that a charger's full discharge and charge gave."""
 
     charged_mah: float | None = None
     resistance_mohm: float | None = None
     cell_resistance_mohm: tuple[float, ...] = ()
     temperature_c: float | None = None
+    capacity_mah: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +296,8 @@ class FlightContext:
         Role → readings after the flight.
     pilot_latitude_deg, pilot_longitude_deg, pilot_altitude_m : float or None
         Where the pilot stood, WGS-84; altitude in the log's own datum.
+    learned_burn : mapping of str to LearnedCurve
+        Tank → the burn curve that the aircraft's other flights taught, for a log that holds shaft speed but no fuel.
     """
 
     flight_id: str = ""
@@ -298,3 +311,4 @@ class FlightContext:
     pilot_longitude_deg: float | None = None
     pilot_altitude_m: float | None = None
     remarks: str = ""
+    learned_burn: Mapping[str, LearnedCurve] = field(default_factory=dict)

@@ -3,22 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from analyser.aircraft import Aircraft, Tank
-from analyser.burn_curve import BurnCurve
+from analyser.burn_curve import LearnedCurve
 from analyser.events import Level
 from analyser.figures import Figure, FloatArray, Method, values_of
-from analyser.fuel import TankResult, imbalance_percent, reserve_volume
+from analyser.fuel_left import reserve_volume
+from analyser.fuel_sides import imbalance_of
+from analyser.fuel_tank import TankResult
+from analyser.learned_burn import (
+    STEP_P,
+    common_speed,
+    corrected,
+    learn_curves,
+    sensor_corrections,
+    since_change,
+    spread_figure,
+)
 from analyser.record import FlightRecord
 from analyser.smoothing import Z95
 from analyser.timer import TimerCurve, timer_curve
-from analyser.trends import Step, bootstrap_by_flight, find_step, robust_trend
+from analyser.trends import Step, find_step, robust_trend
 
-STEP_P = 0.02
-"""Chance level below which a change of level is stated."""
+STARTS = 5
+"""So many last flights tell what the owner usually has on board at start."""
+FULL_SHARE = 0.97
+"""A start above this share of what the tank holds is a full tank."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +40,8 @@ class TankHistory:
 
     ``normalised_rates`` are the same at one common shaft speed by each flight's burn curve, so that a day of hard
     flying does not look like a worn pump. ``curve`` is the burn curve learned over flights, set right by the sensor's
-    correction; stated in the aircraft file it serves flights that log shaft speed alone.
+    correction; it serves flights that log shaft speed alone, and those, being told by it, are left out of all but
+    ``rates``.
     """
 
     name: str
@@ -40,8 +54,8 @@ class TankHistory:
     step: Figure
     level: Level
     sentence: str
-    curve: BurnCurve | None = None
-    curve_spread_percent: Figure | None = None
+    curve: LearnedCurve | None
+    curve_spread_percent: Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +85,10 @@ def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     with that factor applied, since a sensor that reads 4 % high looks just like an engine that burns 4 % more.
     """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)
-    tanks = tuple(_tank(name, flights) for name in names)
-    at, values = _imbalances(tanks)
+    learned = learn_curves(flights)
+    tanks = tuple(_tank(name, flights, learned.get(name)) for name in names)
+    measured = {f.flight_id: all(t.measured for t in f.result.fuel.tanks) for f in flights}
+    at, values = _imbalances(tanks, measured)
     labels = [t.name for t in tanks]
     order = _numbers(flights, at)
     trend = robust_trend(order, values_of(values), "%", "Trend of imbalance")
@@ -82,115 +98,69 @@ def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     return FuelHistory(tanks, at, values, trend, figure, since, level, sentence, timer, missing)
 
 
-def _tank(name: str, flights: Sequence[FlightRecord]) -> TankHistory:
+def _tank(name: str, flights: Sequence[FlightRecord], curve: LearnedCurve | None) -> TankHistory:
     pairs = [(f, t) for f in flights for t in f.result.fuel.tanks if t.name == name]
-    correction = _correction(name, [t for _, t in pairs])
-    ids = tuple(f.flight_id for f, _ in pairs)
-    rates = tuple(_corrected(t.airborne_rate_ml_per_min, correction) for _, t in pairs)
-    normalised = _normalised(name, [t for _, t in pairs], correction)
-    basis = normalised if sum(f.value is not None for f in normalised) >= 4 else rates
+    tanks = [t for _, t in pairs]
+    corrections = sensor_corrections(name, tanks)
+    rates = tuple(corrected(t.airborne_rate_ml_per_min, corrections.get(t.source)) for t in tanks)
+    normalised = _normalised(name, tanks, corrections)
+    basis, what = (
+        (rates, "") if sum(f.value is not None for f in normalised) < 4 else (normalised, " at the same shaft speed")
+    )
     order = np.array([f.number for f, _ in pairs], float)
-    values = values_of(basis)
+    values = np.where([t.measured for t in tanks], values_of(basis), np.nan)
     trend = robust_trend(order, values, "mL/min", f"Trend of burn, {name}")
     seen = np.flatnonzero(np.isfinite(values))
     step = find_step(values[seen]) if seen.size >= 6 else None
-    figure = _step_figure(f"Change of burn, {name}", "mL/min", step, "at the same shaft speed")
+    figure = _step_figure(f"Change of burn, {name}", "mL/min", step, what.strip())
     level = Level.FINE
-    if step is not None and step.p_value < STEP_P and abs(step.size) > 0.02 * float(np.median(values[seen])):
-        number = pairs[int(seen[step.index])][0].number
-        share = 100.0 * step.size / float(np.median(values[seen][: step.index]))
-        way = "higher" if step.size > 0 else "lower"
+    if changed := since_change(values):
+        before = values[:changed][np.isfinite(values[:changed])]
+        size = step.size if step else 0.0
+        way = "higher" if size > 0 else "lower"
         level = Level.WATCH
         sentence = (
-            f"Tank {name}: from flight {number} on the burn is {abs(share):.1f} % {way} than before at the same shaft "
-            "speed."
+            f"Tank {name}: from flight {pairs[changed][0].number} on the burn is "
+            f"{100.0 * abs(size) / float(np.median(before)):.1f} % {way} than before{what}."
         )
     elif trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
         span = f"{trend.low:+.1f} to {trend.high:+.1f}"
         level = Level.NOTE
         sentence = f"Tank {name}: the burn changes by {trend.value:+.1f} mL/min a flight ({span})."
     else:
-        sentence = f"Tank {name}: no change of burn over {len(pairs)} flights beyond chance."
-    curve, spread = _learned_curve(name, [t for _, t in pairs], correction)
+        sentence = f"Tank {name}: no change of burn over {seen.size} flights beyond chance."
+    usual = max(corrections, key=lambda kind: sum(t.source == kind for t in tanks), default="")
+    none = Figure.unavailable(f"Sensor correction over flights, {name}", "×", "no flight's fuel was told by a sensor")
     return TankHistory(
-        name, pairs[-1][1].engine, correction, ids, rates, normalised, trend, figure, level, sentence, curve, spread
+        name=name,
+        engine=tanks[-1].engine,
+        correction=corrections.get(usual, none),
+        flight_ids=tuple(f.flight_id for f, _ in pairs),
+        rates=rates,
+        normalised_rates=normalised,
+        rate_trend=trend,
+        step=figure,
+        level=level,
+        sentence=sentence,
+        curve=curve,
+        curve_spread_percent=spread_figure(name, curve),
     )
 
 
-def _learned_curve(
-    name: str, tanks: Sequence[TankResult], correction: Figure
-) -> tuple[BurnCurve | None, Figure | None]:
-    """Medians of the flights' constants, brought to one full speed, and their spread at three quarters of it."""
-    curves = [t.curve for t in tanks if t.curve is not None]
-    if len(curves) < 3:
-        return None, None
-    top = float(np.median([c.max_rpm for c in curves]))
-    k = correction.value or 1.0
-    floor = k * float(np.median([c.floor_ml_per_min for c in curves]))
-    cubic = k * float(np.median([c.cubic_ml_per_min * (top / c.max_rpm) ** 3 for c in curves]))
-    at = np.array([float(c.at(np.array([0.75 * top]))[0]) for c in curves])
-    spread = 100.0 * 1.4826 * float(np.median(np.abs(at - np.median(at)))) / float(np.median(at))
-    curve = BurnCurve(
-        curves[-1].engine, floor, cubic, top, curves[-1].scatter_ml_per_min, sum(c.seconds for c in curves)
-    )
-    how = f"median deviation at 75 % of full speed over {len(curves)} flights"
-    return curve, Figure(f"Spread of the burn curve over flights, {name}", spread, "%", Method.ESTIMATED, how=how)
-
-
-def _correction(name: str, tanks: Sequence[TankResult]) -> Figure:
-    label = f"Sensor correction over flights, {name}"
-    ratios = np.array([t.correction.value for t in tanks if t.correction.value is not None], float)
-    if ratios.size == 0:
-        why = "no volume put in afterwards was noted; note it and the sensor's scale is learned"
-        return Figure.unavailable(label, "×", why)
-    value = float(np.median(ratios))
-    if ratios.size < 3:
-        first = next(t.correction for t in tanks if t.correction.value is not None)
-        return replace(first, label=label, how=f"volume put in over sensor, {ratios.size} flight(s)")
-    draws = bootstrap_by_flight(lambda rows: float(np.median(ratios[rows])), ratios.size)
-    # The median of few flights can come out too sure of itself; the sign-free spread keeps a floor under it.
-    floor = Z95 * 1.2533 * 1.4826 * float(np.median(np.abs(ratios - value))) / np.sqrt(ratios.size)
-    low, high = np.quantile(draws, [0.025, 0.975])
-    how = f"median of volume put in over sensor, {ratios.size} flights"
-    return Figure(
-        label,
-        value,
-        "×",
-        Method.ESTIMATED,
-        min(float(low), value - floor),
-        max(float(high), value + floor),
-        how=how,
-        digits=3,
-    )
-
-
-def _corrected(figure: Figure, correction: Figure) -> Figure:
-    if figure.value is None or correction.value is None:
-        return figure
-    k = correction.value
-    k_half = ((correction.high or k) - (correction.low or k)) / 2.0
-    half = float(np.hypot(figure.half_width * k, figure.value * k_half))
-    value = figure.value * k
-    return replace(
-        figure, value=value, low=value - half, high=value + half, method=Method.ESTIMATED,
-        how=f"{figure.how}; sensor corrected × {k:.3f}",
-    )  # fmt: skip
-
-
-def _normalised(name: str, tanks: Sequence[TankResult], correction: Figure) -> tuple[Figure, ...]:
+def _normalised(name: str, tanks: Sequence[TankResult], corrections: dict[str, Figure]) -> tuple[Figure, ...]:
     """Burn at one common shaft speed, from each flight's curve: the median of the flights' own mean working speeds."""
     label = f"Burn at the common speed, {name}"
     curves = [t.curve for t in tanks if t.curve is not None]
     if len(curves) < 4:
         why = "needs shaft speed beside fuel in at least four flights"
         return tuple(Figure.unavailable(label, "mL/min", why) for _ in tanks)
-    common = 0.75 * float(np.median([c.max_rpm for c in curves]))
-    k = correction.value or 1.0
+    common = common_speed(curves)
     out = []
     for t in tanks:
         if t.curve is None:
             out.append(Figure.unavailable(label, "mL/min", "no shaft speed beside fuel in this flight"))
             continue
+        k = corrections[t.source].value or 1.0
         value = k * float(t.curve.at(np.array([common]))[0])
         half = Z95 * k * t.curve.scatter_ml_per_min / np.sqrt(max(t.curve.seconds / 15.0, 1.0))
         how = f"burn curve of this flight at {common:,.0f} rpm"
@@ -198,23 +168,19 @@ def _normalised(name: str, tanks: Sequence[TankResult], correction: Figure) -> t
     return tuple(out)
 
 
-def _imbalances(tanks: tuple[TankHistory, ...]) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
+def _imbalances(
+    tanks: tuple[TankHistory, ...], measured: dict[str, bool]
+) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
     if len(tanks) != 2:
         return (), ()
     first, second = (dict(zip(t.flight_ids, t.rates, strict=True)) for t in tanks)
-    ids: list[str] = []
-    out: list[Figure] = []
+    label = f"Imbalance, {tanks[0].name} over {tanks[1].name}"
+    out: dict[str, Figure] = {}
     for flight_id, a in first.items():
         b = second.get(flight_id)
-        if b is None or a.value is None or b.value is None:
-            continue
-        value = imbalance_percent(a.value, b.value)
-        half = 100.0 * float(np.hypot(a.half_width, b.half_width)) / ((a.value + b.value) / 2.0)
-        how = "difference over mean of the two corrected burns in flight"
-        label = f"Imbalance, {tanks[0].name} over {tanks[1].name}"
-        ids.append(flight_id)
-        out.append(Figure(label, value, "%", Method.ESTIMATED, value - half, value + half, how=how))
-    return tuple(ids), tuple(out)
+        if b is not None and a.value and b.value and a.value + b.value > 0 and measured[flight_id]:
+            out[flight_id] = imbalance_of(label, a, b, "difference over mean of the two corrected burns in flight")
+    return tuple(out), tuple(out.values())
 
 
 def _imbalance_story(
@@ -283,41 +249,54 @@ def _timer(flights: Sequence[FlightRecord], tanks: tuple[TankHistory, ...]) -> t
 def _tank_timer(
     history: TankHistory, tank: Tank | None, aircraft: Aircraft, flights: Sequence[FlightRecord]
 ) -> tuple[TimerCurve | None, str]:
-    if tank is None or tank.capacity_ml is None:
-        return None, f"the capacity of tank {history.name} is not stated"
-    rule = tank.reserve or aircraft.reserve
+    pairs = [(f, t) for f in flights for t in f.result.fuel.tanks if t.name == history.name]
+    # Only flights of the engine as it is now: after a change of burn the older ones mislead.
+    now = since_change(values_of(history.normalised_rates))
+    used = [(f, t, r) for (f, t), r in list(zip(pairs, history.rates, strict=True))[now:] if t.measured]
+    start = _usual_start(history.name, tank, [t for _, t in pairs])
+    if start.value is None:
+        return None, start.missing
+    rule = (tank.reserve if tank else None) or aircraft.reserve
     if rule is None:
         return None, "no reserve is stated; 20 % of the tank is a suggestion (common practice, no source)"
-    latest = next((r for r in reversed(history.rates) if r.value is not None), None)
+    latest = next((r for _, _, r in reversed(used) if r.value is not None), None)
     if latest is None:
-        return None, f"no flight of tank {history.name} has a burn rate"
-    reserve = reserve_volume("Reserve", rule, tank, latest).value
-    if reserve is None:
-        return None, "the reserve can't be worked out as a volume"
-    k = history.correction.value or 1.0
-    rates, ground = [], []
-    for f, rate in zip((f for f in flights if f.flight_id in history.flight_ids), history.rates, strict=True):
-        result = next(t for t in f.result.fuel.tanks if t.name == history.name)
-        rates.append(np.nan if rate.value is None else rate.value)
-        ground.append(k * _before_lift_off(result))
-    # Only flights of the engine as it is now: after a change of burn the older ones mislead.
-    first = _since_change(history)
-    curve = timer_curve(np.array(rates)[first:], np.array(ground)[first:], tank.capacity_ml, reserve, history.name)
+        return None, f"no flight of tank {history.name} has a burn rate by a sensor"
+    reserve = reserve_volume("Reserve", rule, tank or Tank(history.name), latest)
+    if reserve.value is None:
+        return None, f"the reserve can't be worked out as a volume: {reserve.missing}"
+    k, known = history.correction.value or 1.0, history.correction.value is not None
+    ground = [k * v if (v := t.burned_before_take_off_ml.value) is not None else np.nan for _, t, _ in used]
+    curve = timer_curve(
+        values_of(r for _, _, r in used),
+        np.array(ground),
+        start,
+        reserve.value,
+        history.name,
+        shared_se=history.correction.half_width / Z95 / k if known else 0.0,
+    )
     return curve, "" if curve else "the odds need at least three flights with burn and airborne time"
 
 
-def _since_change(history: TankHistory) -> int:
-    values = values_of(history.normalised_rates)
-    seen = np.flatnonzero(np.isfinite(values))
-    step = find_step(values[seen]) if seen.size >= 6 else None
-    changed = step is not None and step.p_value < STEP_P and abs(step.size) > 0.02 * float(np.median(values[seen]))
-    return int(seen[step.index]) if step is not None and changed else 0
-
-
-def _before_lift_off(tank: TankResult) -> float:
-    """Burned on the ground before the flight, mL by the sensor."""
-    ground = ("before start", "start", "idle", "taxi", "take-off")
-    return sum(p.burned_ml.value or 0.0 for p in tank.phases if p.name in ground)
+def _usual_start(name: str, tank: Tank | None, tanks: Sequence[TankResult]) -> Figure:
+    """What is on board at start: as the owner states, as the last flights had it, else a full tank."""
+    label = f"Usually on board at start, {name}"
+    full = tank.capacity_ml if tank else None
+    if tank and tank.usual_fill_ml is not None:
+        how = "the usual fill stated in the aircraft file"
+        return Figure(label, tank.usual_fill_ml, "mL", Method.ENTERED, how=how, digits=0)
+    known = [t.on_board_at_start_ml for t in tanks if t.on_board_at_start_ml.method is not Method.ASSUMED]
+    starts = values_of(f for f in known if f.value is not None)[-STARTS:]
+    if starts.size:
+        value, low, high = float(np.median(starts)), float(starts.min()), float(starts.max())
+        of = f"the last {starts.size} flights" if starts.size > 1 else "the last flight"
+        if full is None or value < FULL_SHARE * full:
+            how = f"the usual of {of}" + (f", {low:.0f} to {high:.0f} mL" if high - low > 0.05 * value else "")
+            return Figure(label, value, "mL", Method.ESTIMATED, low, high, how=how, digits=0)
+        return Figure(label, full, "mL", Method.ESTIMATED, how=f"full, as in {of}", digits=0)
+    if full is None:
+        return Figure.unavailable(label, "mL", f"the capacity of tank {name} is not stated")
+    return Figure(label, full, "mL", Method.ASSUMED, how="tank assumed full", digits=0)
 
 
 def _numbers(flights: Sequence[FlightRecord], ids: tuple[str, ...]) -> FloatArray:

@@ -2,10 +2,11 @@
 
 Each flight gives one number, its burn per minute airborne; the fuel used on the ground before lift-off is a second.
 Both are taken as draws from this aircraft's own habit. For a next flight of ``m`` minutes the fuel left is
-``full − ground − m · rate``; its distribution over *flights* (not over the mean) is the normal predictive one with
+``start − ground − m · rate``; its distribution over *flights* (not over the mean) is the normal predictive one with
 unknown mean and spread, a Student t with ``n − 1`` degrees of freedom and scale ``s √(1 + 1/n)`` (any text on Bayesian
 or prediction intervals, e.g. Hahn & Meeker, Statistical Intervals, from memory). Working per flight on the volume
-``ground + m · rate`` keeps what the two have in common. Few flights make a fat-tailed t, hence cautious times.
+``ground + m · rate`` keeps what the two have in common. Few flights make a fat-tailed t, hence cautious times. How well
+the sensor's scale is known is an error that all flights share; it adds to the scale in quadrature.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ class TimerCurve:
 
     ``minutes`` and ``odds`` have shape (n,); odds are probabilities 0 … 1. ``advised_min`` is the longest airborne
     time that keeps the reserve with the odds in its ``confidence``; its upper end is the time with even odds.
+    ``start_ml`` is the volume at start that all of it holds for, ``minutes_per_100_ml`` what more or less changes.
     """
 
     minutes: FloatArray
@@ -35,12 +37,19 @@ class TimerCurve:
     flights: int
     tank: str
     sentence: str
+    start_ml: Figure
+    minutes_per_100_ml: Figure
 
 
 def odds_of_keeping(
-    minutes: FloatArray, rate_ml_per_min: FloatArray, ground_ml: FloatArray, usable_ml: float
+    minutes: FloatArray,
+    rate_ml_per_min: FloatArray,
+    ground_ml: FloatArray,
+    usable_ml: float,
+    *,
+    shared_se: float = 0.0,
 ) -> FloatArray:
-    """Probability that a flight of each length burns no more than ``usable_ml`` (full less reserve).
+    """Probability that a flight of each length burns no more than ``usable_ml`` (start less reserve).
 
     Parameters
     ----------
@@ -50,6 +59,8 @@ def odds_of_keeping(
         One pair a past flight, n ≥ 2.
     usable_ml : float
         Volume at start less what must be left at landing.
+    shared_se : float
+        Relative standard error that all flights share: that of the sensor's scale.
 
     Returns
     -------
@@ -58,37 +69,39 @@ def odds_of_keeping(
     """
     need = ground_ml[:, None] + rate_ml_per_min[:, None] * np.asarray(minutes, float)[None, :]
     n = need.shape[0]
+    mean = need.mean(axis=0)
     spread = need.std(axis=0, ddof=1)
     # Identical flights to the last digit are a rounding artefact, not certainty.
-    spread = np.maximum(spread, 0.002 * need.mean(axis=0) + 1e-9)
-    scale = spread * np.sqrt(1.0 + 1.0 / n)
-    odds = stats.t.cdf((usable_ml - need.mean(axis=0)) / scale, df=n - 1)
+    spread = np.maximum(spread, 0.002 * mean + 1e-9)
+    scale = np.hypot(spread * np.sqrt(1.0 + 1.0 / n), shared_se * mean)
+    odds = stats.t.cdf((usable_ml - mean) / scale, df=n - 1)
     return np.minimum.accumulate(np.asarray(odds, float))
 
 
 def timer_curve(
     rate_ml_per_min: FloatArray,
     ground_ml: FloatArray,
-    start_ml: float,
+    start: Figure,
     reserve_ml: float,
     tank: str,
     *,
     promise: float = PROMISE,
+    shared_se: float = 0.0,
 ) -> TimerCurve | None:
-    """Odds curve for one tank; ``None`` with fewer than three flights."""
+    """Odds curve for one tank filled to ``start``; ``None`` with fewer than three flights or no start."""
     rate, ground = np.asarray(rate_ml_per_min, float), np.asarray(ground_ml, float)
     good = np.isfinite(rate) & np.isfinite(ground) & (rate > 0)
     rate, ground = rate[good], ground[good]
-    if rate.size < FEWEST:
+    if rate.size < FEWEST or start.value is None:
         return None
-    usable = start_ml - reserve_ml
+    usable = start.value - reserve_ml
     longest = max((usable - float(ground.mean())) / float(rate.mean()), 0.0)
     minutes = np.linspace(0.0, max(1.5 * longest, 1.0), 301)
-    odds = odds_of_keeping(minutes, rate, ground, usable)
+    odds = odds_of_keeping(minutes, rate, ground, usable, shared_se=shared_se)
     kept = np.flatnonzero(odds >= promise)
     advised = float(minutes[kept[-1]]) if kept.size else 0.0
     even = float(np.interp(-0.5, -odds, minutes))
-    how = f"predictive distribution over {rate.size} flights, tank {tank}, {start_ml:.0f} mL at start"
+    how = f"predictive distribution over {rate.size} flights, tank {tank}, {start.value:.0f} mL at start ({start.how})"
     figure = Figure(
         f"Longest flight that keeps the reserve ({promise:.0%} odds)",
         advised,
@@ -99,9 +112,17 @@ def timer_curve(
         confidence=promise,
         how=how + "; the upper end has even odds",
     )
-    few = " Few flights, so the odds are wide." if rate.size < 8 else ""
-    sentence = (
-        f"By {rate.size} flights, {advised:.1f} min airborne keeps the {reserve_ml:.0f} mL reserve in tank {tank} with "
-        f"{promise:.0%} odds; even odds are at {even:.1f} min.{few}"
+    each = 100.0 / float(rate.mean())
+    per_100 = Figure(
+        "Timer for each 100 mL more or less at start", each, "min", Method.ESTIMATED, how="mean burn in flight"
     )
-    return TimerCurve(minutes, odds, figure, int(rate.size), tank, sentence)
+    few = " Few flights, so the odds are wide." if rate.size < 8 else ""
+    held = f"with {start.value:.0f} mL at start ({start.how})"
+    odds_words = f"with {promise:.0%} odds, {held}"
+    what = f"the {reserve_ml:.0f} mL reserve in tank {tank}"
+    if kept.size:
+        sentence = f"{advised:.1f} min airborne keeps {what} {odds_words}; even odds are at {even:.1f} min."
+    else:
+        sentence = f"no flight, however short, keeps {what} {odds_words}."
+    sentence = f"By {rate.size} flights, {sentence}{few}"
+    return TimerCurve(minutes, odds, figure, int(rate.size), tank, sentence, start, per_100)

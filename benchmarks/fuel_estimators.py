@@ -53,7 +53,8 @@ def readings(
     if kind == "flow, noisy":
         flow = np.maximum(burn + rng.normal(0.0, 25.0, t.size), 0.0) / 60.0
         return integrate(t, flow), walk_of(t, flow)
-    return integrate(t, np.round(burn / 9.0) * 9.0 / 60.0), 0.0  # pump drive, whole percent of 900 mL/min
+    drive = np.round(burn / 9.0) * 9.0 / 60.0  # whole percent of 900 mL/min
+    return integrate(t, drive), walk_of(t, drive)
 
 
 SENSORS = (

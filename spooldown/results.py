@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
@@ -16,6 +16,8 @@ from typing import TypeVar
 import analyser
 from analyser.aircraft import Aircraft, FlightContext
 from analyser.flight import FlightResult
+from analyser.fuel_sources import wants_curve
+from analyser.learned_burn import learn_curves
 from analyser.range_check import RangeCheck
 from analyser.record import FlightRecord
 from analyser.season import SeasonResult, analyse_season
@@ -63,25 +65,59 @@ def analysed(
     """
     flights, notes = book.flights(), book.notes()
     contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
-    keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in flights}
-    results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in flights}
-    new = [f for f in flights if results[f.flight_id] is None]
-    work = [(book.folder, f.flight_id, contexts[f.flight_id][0]) for f in new]
-    for done, (flight_id, data) in enumerate(_analyse_all(work), 1):
-        _keep(book, flight_id, keys[flight_id], data)
-        results[flight_id] = from_json(data, FlightResult)
-        if progress:
-            progress(flight_id, done, len(new))
-    numbers: dict[str, int] = {}
-    out = []
-    for f in flights:
-        context, said = contexts[f.flight_id]
-        result = results[f.flight_id]
-        assert result is not None
+    numbers = _numbers(contexts)
+    # Flights that only a learned burn curve can tell come second: it is the others that teach it, never they.
+    taught = [f for f in flights if wants_curve(f.channels, contexts[f.flight_id][0].aircraft)]
+    teaching = [f for f in flights if f not in taught]
+    out: dict[str, Analysed] = {}
+    done = 0
+    for group in (teaching, taught):
+        if group is taught:
+            contexts |= _with_curves(taught, contexts, numbers, [out[f.flight_id].record for f in teaching])
+        keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in group}
+        results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in group}
+        new = [(book.folder, f.flight_id, contexts[f.flight_id][0]) for f in group if results[f.flight_id] is None]
+        known = done + len(new)
+        for flight_id, data in _analyse_all(new):
+            _keep(book, flight_id, keys[flight_id], data)
+            results[flight_id] = from_json(data, FlightResult)
+            done += 1
+            if progress:
+                progress(flight_id, done, known)
+        for f in group:
+            context, said = contexts[f.flight_id]
+            result = results[f.flight_id]
+            assert result is not None
+            record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
+            out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
+    return [out[f.flight_id] for f in flights]
+
+
+def _numbers(contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]]) -> dict[str, int]:
+    """Count every aircraft's flights from 1, oldest first."""
+    counts: dict[str, int] = {}
+    numbers = {}
+    for flight_id, (context, _) in contexts.items():
         owner = context.aircraft.name if context.aircraft else ""
-        numbers[owner] = numbers.get(owner, 0) + 1
-        record = FlightRecord(f.flight_id, numbers[owner], f.utc_start, context, result)
-        out.append(Analysed(f, record, said, keys[f.flight_id]))
+        numbers[flight_id] = counts[owner] = counts.get(owner, 0) + 1
+    return numbers
+
+
+def _with_curves(
+    taught: Sequence[Flight],
+    contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]],
+    numbers: Mapping[str, int],
+    teachers: Sequence[FlightRecord],
+) -> dict[str, tuple[FlightContext, tuple[str, ...]]]:
+    """The same contexts with the burn curves that the aircraft's measured flights teach; they become part of the key.
+
+    So one flight more works out anew only the flights that learn from it, whatever order the logs came in.
+    """
+    out = {}
+    for f in taught:
+        context, said = contexts[f.flight_id]
+        own = [t for t in teachers if context.aircraft and t.aircraft == context.aircraft.name]
+        out[f.flight_id] = replace(context, learned_burn=learn_curves(own, numbers[f.flight_id])), said
     return out
 
 

@@ -17,9 +17,10 @@ import pytest
 from analyser.antenna import AntennaMap
 from analyser.events import Event, Level
 from analyser.figures import Figure
-from analyser.fuel import TankResult
+from analyser.fuel_tank import TankResult
 from analyser.fuel_history import FuelHistory
-from analyser.layouts import LayoutComparison, LayoutMaps
+from analyser.layout_comparison import LayoutComparison
+from analyser.layouts import LayoutMaps
 from analyser.pack_history import PackHistory
 from analyser.packs import PackResult
 from analyser.record import FlightRecord

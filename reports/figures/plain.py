@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from analyser.antenna import AntennaMap
-from analyser.burn_curve import BurnCurve
+from analyser.burn_curve import LearnedCurve
 from analyser.figures import Figure, FloatArray
 from analyser.timer import TimerCurve
 from reports.figures.flightplots import html_free
@@ -17,6 +18,21 @@ from reports.figures.flightplots import html_free
 
 def _r(value: float | None, digits: int = 3) -> float | None:
     return round(float(value), digits) if value is not None and math.isfinite(value) else None
+
+
+_NAMED = re.compile(r"(.*\S) (\d+)")
+
+
+def _numbered(
+    rows: Sequence[tuple[str, Sequence[str], Sequence[Figure]]], change: str
+) -> tuple[Sequence[tuple[str, Sequence[str], Sequence[Figure]]], str, str]:
+    """Flights of one aircraft by their number alone (``Tern 7`` → ``7``), with what the axis then says of them."""
+    found = [[_NAMED.fullmatch(label) for label in labels] for _, labels, _ in rows]
+    names = {m[1] if m else "" for line in found for m in line}
+    if len(names) != 1 or "" in names:
+        return rows, change, "number"
+    plain = [(name, [m[2] for m in line if m], figures) for (name, _, figures), line in zip(rows, found, strict=True)]
+    return plain, change.removeprefix(f"{min(names)} "), f"of {min(names)}"
 
 
 def trend(
@@ -33,6 +49,7 @@ def trend(
     ``change`` is the label of the flight before which a line stands for a change; ``least_span`` keeps
     a hair's difference from filling the plot.
     """
+    rows, change, aircraft = _numbered(rows, change)
     data: list[dict[str, Any]] = []
     symbols = ("circle", "diamond", "square", "triangle-up", "cross", "x")
     order: list[str] = []
@@ -77,7 +94,7 @@ def trend(
             "categoryarray": [html_free(x) for x in order],
             "tickangle": -35 if any(len(x) > 3 for x in order) else 0,
             "nticks": 16,
-            "title": {"text": "" if any(len(x) > 3 for x in order) else "flight number"},
+            "title": {"text": "" if any(len(x) > 3 for x in order) else html_free(f"flight {aircraft}".rstrip())},
         },
         "yaxis": {"title": {"text": html_free(unit)}},
         "margin": {"l": 58, "r": 14, "t": 10, "b": 54},
@@ -133,7 +150,7 @@ def trend(
     return {"kind": "plain", "data": data, "layout": layout}
 
 
-def burn_curves(named: Sequence[tuple[str, BurnCurve]]) -> dict[str, Any]:
+def burn_curves(named: Sequence[tuple[str, LearnedCurve]]) -> dict[str, Any]:
     """Learned burn against shaft speed, one line an engine, over the upper three quarters of its speeds."""
     data = []
     for n, (name, curve) in enumerate(named):

@@ -211,7 +211,7 @@ def test_less_put_in_than_burned_is_named_and_marked() -> None:
     assert tank.burned_corrected_ml.doubts
 
 
-def test_shaft_speed_alone_with_a_learned_curve_gives_the_burn_with_its_spread() -> None:
+def test_shaft_speed_alone_with_a_stated_curve_gives_the_burn_with_its_spread() -> None:
     true = flown.truth()
     engine = Engine(
         "left", tank="left", max_rpm=flown.FULL_RPM, burn_floor_ml_per_min=flown.FLOOR,
@@ -221,4 +221,4 @@ def test_shaft_speed_alone_with_a_learned_curve_gives_the_burn_with_its_spread()
     rate = _analyse({}, true, context).tanks[0].airborne_rate_ml_per_min
     assert rate.value == pytest.approx(true.airborne_rate, rel=0.02)
     assert rate.half_width == pytest.approx(1.96 * 0.04 * true.airborne_rate, rel=0.1)
-    assert "learned" in rate.how
+    assert "stated in the aircraft file" in rate.how

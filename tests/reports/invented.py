@@ -14,9 +14,12 @@ from analyser.antenna import AntennaMap
 from analyser.events import Attention, Event, Level
 from analyser.figures import Figure, Method, Missing, Trace
 from analyser.flight import FlightResult
-from analyser.fuel import FuelResult, PhaseBurn, TankResult
+from analyser.fuel import FuelResult
+from analyser.fuel_shares import PhaseBurn
+from analyser.fuel_tank import TankResult
 from analyser.fuel_history import FuelHistory, TankHistory, TimerCurve
-from analyser.layouts import LayoutComparison, LayoutMaps, LayoutsResult
+from analyser.layout_comparison import LayoutComparison
+from analyser.layouts import LayoutMaps, LayoutsResult
 from analyser.link import AntennaResult, LinkResult, ReceiverResult
 from analyser.pack_charge import PhaseCharge
 from analyser.pack_history import PackHistory
