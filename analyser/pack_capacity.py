@@ -1,106 +1,28 @@
-"""What is in a pack: rest voltage at either end, charge state by the chemistry's curve, capacity, flights left."""
+"""What a pack holds: capacity by the charge it gave or got back, data that no pack fits, and flights left in it."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from analyser.aircraft import Pack
-from analyser.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, source_of
 from analyser.events import Event, Level
-from analyser.figures import Figure, FloatArray, Method
+from analyser.figures import Figure, Method
+from analyser.pack_charge import DISAGREE
 from analyser.pack_log import PackLog
+from analyser.pack_state import CAPACITY_KEPT, NOT_NOTED, ChargeStates
 
-REST_S = 10.0
 LEAST_FALL_PERCENT = 15.0
 WIDEST_CAPACITY = 0.5
 """A capacity is not stated where its interval reaches further than this share to either side."""
-CAPACITY_KEPT = (1.05, 0.70)
-"""What share of the label's capacity a pack in use may have (common practice, no source)."""
-NOT_NOTED = "which pack was fitted is not noted"
+ABSURD_PERCENT = 112.0
+"""A capacity whose whole interval lies above this share of the label's is an error of the data, not a good pack."""
+SPENT_PERCENT = 40.0
+"""One whose whole interval lies below this is an error of the data, or a pack that nobody would fly any more."""
 
 
-def rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
-    """Voltage at rest at either end: the quietest ten seconds, with the remaining load's drop added back."""
-    labels = (f"Rest voltage before, {log.role}", f"Rest voltage after, {log.role}")
-    if not log.voltage:
-        before, after = (Figure.unavailable(x, "V", "no pack voltage") for x in labels)
-        return before, after
-    t, v = log.voltage
-    load = np.interp(t, *log.current) if log.current else np.zeros(t.size)
-    drops = np.zeros((2, t.size))
-    if (c := log.circuit) is not None:
-        # Before, the standing load has long settled; after, the pairs are still relaxing, as the fit followed them.
-        drops = np.stack([c.settled_ohm * load, np.interp(t, c.time_s, c.reference_v - c.fitted_v)])
-    out = []
-    for label, inside, dropped in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), drops, strict=True):
-        drop = float(np.median(dropped[inside]))
-        value = float(np.median(v[inside])) + drop
-        if log.phases.airborne_span and _overlaps(log.phases.airborne_span, t[inside]):
-            out.append(Figure.unavailable(label, "V", "the log begins or ends in flight, not at rest"))
-            continue
-        half = 0.25 * abs(drop) + 0.005
-        how = "median of ten seconds" + (f", {1000 * drop:.0f} mV of load drop added back" if drop else "")
-        method = Method.ESTIMATED if drop else Method.MEASURED
-        out.append(Figure(label, value, "V", method, value - half, value + half, how=how, digits=2))
-    return out[0], out[1]
-
-
-def _overlaps(span: tuple[float, float], t: FloatArray) -> bool:
-    return bool(((t >= span[0]) & (t <= span[1])).any())
-
-
-def started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Event, ...]]:
-    """Whether the pack came charged full; unknown, and remarked on, where no cell of its chemistry rests like that."""
-    if log.pack is None or before.value is None:
-        return None, ()
-    low, high = PLAUSIBLE_REST_V[log.pack.chemistry]
-    per_cell = before.value / log.pack.cells
-    if low <= per_cell <= high:
-        return per_cell >= FULL_V[log.pack.chemistry], ()
-    text = (
-        f"{log.pack.name} rests at {per_cell:.2f} V a cell, which {log.pack.chemistry} never does: "
-        "is its cell count or chemistry right?"
-    )
-    return None, (log.remark(Level.WATCH, text),)
-
-
-def charge_state(label: str, pack: Pack | None, rest: Figure) -> Figure:
-    """State of charge by the chemistry's rest-voltage curve."""
-    if pack is None:
-        return Figure.unavailable(label, "%", NOT_NOTED)
-    if rest.value is None:
-        return Figure.unavailable(label, "%", rest.missing)
-    per_cell = rest.value / pack.cells
-    value, low, high = charge_percent(pack.chemistry, per_cell, rest.half_width / pack.cells)
-    how = f"{pack.chemistry} rest voltage of {per_cell:.2f} V a cell, {source_of(pack.chemistry)}"
-    return Figure(label, value, "%", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*rest.doubts)
-
-
-def charge_state_after(log: PackLog, rest: Figure, before: Figure, used: Figure) -> Figure:
-    """By rest voltage or by charge used over the rated capacity, whichever is the surer of the two."""
-    label = f"State of charge after, {log.role}"
-    pack = log.pack
-    by_voltage = charge_state(label, pack, rest)
-    if pack is None or pack.rated_mah is None or used.value is None or before.value is None:
-        return by_voltage
-    spent = 100.0 * used.value / pack.rated_mah
-    least, most = (spent / share for share in CAPACITY_KEPT)
-    value = max(before.value - spent, 0.0)
-    low, high = max((before.low or 0.0) - most, 0.0), max((before.high or 100.0) - least, 0.0)
-    if by_voltage.value is not None and by_voltage.half_width <= (high - low) / 2.0:
-        return by_voltage
-    how = (
-        f"state before less charge used over rated capacity, of which {100 * CAPACITY_KEPT[1]:.0f} to "
-        f"{100 * CAPACITY_KEPT[0]:.0f} % is assumed to be left"
-    )
-    figure = Figure(label, value, "%", Method.ESTIMATED, min(low, value), max(high, value), how=how, digits=0)
-    return figure.with_doubt(*rest.doubts, *used.doubts)
-
-
-def capacity(log: PackLog, used: Figure, before: Figure, rest_after: Figure) -> Figure:
+def capacity(log: PackLog, used: Figure, states: ChargeStates) -> Figure:
     """Charge used over the fall of the state of charge: needs a fall worth measuring."""
     label = f"Capacity, {log.role}"
-    after = charge_state("", log.pack, rest_after)
+    before, after = states.before_percent, states.after_percent
     if used.value is None or before.value is None or after.value is None:
         return Figure.unavailable(label, "mAh", used.missing or before.missing or after.missing)
     fall = before.value - after.value
@@ -109,16 +31,16 @@ def capacity(log: PackLog, used: Figure, before: Figure, rest_after: Figure) -> 
     return _over_fall(label, used, fall, half, how)
 
 
-def capacity_put_back(log: PackLog, put_back: Figure, rest_after: Figure, full: bool | None) -> Figure:
+def capacity_put_back(log: PackLog, put_back: Figure, states: ChargeStates) -> Figure:
     """Charge put back over the share that was missing: free of the current sensor and of the curve's upper end."""
     label = f"Capacity by put-back, {log.role}"
+    after = states.after_percent
     if put_back.value is None or log.pack is None:
         return Figure.unavailable(label, "mAh", "no put-back is noted" if put_back.value is None else NOT_NOTED)
     if log.pack.chemistry == "nimh":
         return Figure.unavailable(label, "mAh", "a nickel pack takes more charge than it stores")
-    if not full:
+    if not states.full:
         return Figure.unavailable(label, "mAh", "the pack did not start full, so it may not be charged full either")
-    after = charge_state("", log.pack, rest_after)
     if after.value is None:
         return Figure.unavailable(label, "mAh", after.missing)
     how = f"charge put back over the {100 - after.value:.0f} % missing after the flight, taken as charged to full"
@@ -142,17 +64,83 @@ def _over_fall(label: str, charge: Figure, fall: float, half: float, how: str) -
     return Figure(label, value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*charge.doubts)
 
 
-def flights_left(log: PackLog, used: Figure, after: Figure) -> Figure:
-    """How many more flights like this one the charge left holds above the owner's reserve."""
+def impossible_charge(log: PackLog, used: Figure, put_back: Figure, states: ChargeStates) -> tuple[Event, ...]:
+    """Remark where charge and rest voltages together fit no pack of this label, however its make's curve may run.
+
+    The third route to a wrong current sensor, beside a reading that no pack gives and a second route to the charge.
+    It looks at the most and the least that the charge state can have fallen, so it speaks in shallow flights too.
+    """
+    pack, before, after = log.pack, states.before_percent, states.after_percent
+    if pack is None or pack.rated_mah is None or not log.used or used.value is None or states.remarks:
+        return ()
+    if before.low is None or before.high is None or after.low is None or after.high is None:
+        return ()
+    most, least = (pack.rated_mah * max(x, 0.0) / 100.0 for x in (before.high - after.low, before.low - after.high))
+    top, bottom = ABSURD_PERCENT / 100.0 * most, SPENT_PERCENT / 100.0 * least
+    if bottom <= used.value <= top:
+        return ()
+    given = f"The current of {log.role} sums up to" if log.current else f"The running count of {log.role} rises by"
+    suspects = "its rated capacity, cell count or chemistry is not as stated"
+    if used.value > top:
+        could = f"even a pack that held all its {pack.rated_mah:.0f} mAh can have given only {most:.0f} mAh"
+        sensor = f"reads too much ({_size_of_error(log, used.value, CAPACITY_KEPT[0] * most)})"
+    else:
+        could = f"a pack that held its {pack.rated_mah:.0f} mAh would have given {least:.0f} mAh or more"
+        sensor = f"reads too little ({_size_of_error(log, used.value, CAPACITY_KEPT[1] * least)})"
+        suspects = f"it is worn out, or {suspects}"
+    if put_back.value and abs(put_back.value - used.value) <= DISAGREE * used.value:
+        told = f"The charge put back agrees, so the sensor is right: {suspects}."
+    else:
+        told = (
+            f"{suspects[0].upper()}{suspects[1:]}, or the sensor {sensor}. "
+            "The mAh put back by the charger, noted, would tell the sensor's error from the others."
+        )
+    text = f"{given} {used.value:.0f} mAh, but by its rest voltages before and after, {could}. {told}"
+    return (log.remark(Level.WATCH, text),)
+
+
+def _size_of_error(log: PackLog, used: float, believable: float) -> str:
+    """How far off a sensor would turn a believable charge into this one."""
+    factor = f"a factor of {used / max(believable, 1.0):.2g} would do"
+    if not log.current:
+        return factor
+    offset = 3.6 * (used - believable) / max(float(log.current.time_s[-1] - log.current.time_s[0]), 1.0)
+    if log.quiet_a < 0.5 * offset:
+        return f"{factor}; an offset would show in its quietest ten seconds, which read {log.quiet_a:.2f} A"
+    return f"{factor}, or {offset:+.1f} A throughout"
+
+
+def flights_left(log: PackLog, used: Figure, left: Figure, capacities: tuple[Figure, ...]) -> Figure:
+    """How many more flights like this one the charge left holds above the owner's reserve.
+
+    Its capacity is the surest known: this flight's own, by either route, or the label's with the share of it that a
+    pack in use may have kept. The ends of the interval take the ends of charge state and capacity together, as a
+    capacity read too high goes with a charge state read too high.
+    """
     label = f"More flights like this one, {log.role}"
     pack = log.pack
-    if pack is None or pack.rated_mah is None:
-        return Figure.unavailable(label, "", "the fitted pack and its rated capacity are not known")
-    if used.value is None or used.value <= 0 or after.value is None:
-        return Figure.unavailable(label, "", used.missing or after.missing or "no charge was used")
-    share = 100.0 * used.value / pack.rated_mah
-    at = [
-        max(x - pack.reserve_percent, 0.0) / share for x in (after.value, after.low or 0.0, after.high or after.value)
+    if pack is None:
+        return Figure.unavailable(label, "", NOT_NOTED)
+    if used.value is None or used.value <= 0 or left.value is None or left.low is None or left.high is None:
+        return Figure.unavailable(label, "", used.missing or left.missing or "no charge was used")
+    told = [c for c in capacities if c.value is not None]
+    if pack.rated_mah is not None:
+        most, least = (pack.rated_mah * kept for kept in CAPACITY_KEPT)
+        how = (
+            f"the rated {pack.rated_mah:.0f} mAh, of which {100 * CAPACITY_KEPT[1]:.0f} to "
+            f"{100 * CAPACITY_KEPT[0]:.0f} % is assumed to be left"
+        )
+        told.append(Figure("", pack.rated_mah, "mAh", Method.ASSUMED, least, most, how=how))
+    if not told:
+        why = "needs the rated capacity, or a flight deep enough to tell it"
+        return Figure.unavailable(label, "", why)
+    holds = min(told, key=lambda c: c.half_width)
+    flights = [
+        max(charge - pack.reserve_percent, 0.0) / 100.0 * mah / used.value
+        for charge, mah in ((left.value, holds.value), (left.low, holds.low), (left.high, holds.high))
+        if mah is not None
     ]
-    how = f"charge above the {pack.reserve_percent:.0f} % reserve over this flight's use"
-    return Figure(label, at[0], "", Method.ESTIMATED, at[1], at[2], how=how)
+    source = holds.how if holds.method is Method.ASSUMED else f"{holds.value:.0f} mAh, {holds.how}"
+    how = f"charge above the {pack.reserve_percent:.0f} % reserve over this flight's use; capacity: {source}"
+    figure = Figure(label, flights[0], "", Method.ESTIMATED, flights[1], flights[2], how=how)
+    return figure.with_doubt(*used.doubts, *left.doubts)

@@ -9,9 +9,9 @@ import numpy as np
 
 from analyser.events import Event, Level
 from analyser.figures import Figure, Method
-from analyser.pack_log import QUIET_S, PackLog
+from analyser.pack_log import PackLog
 from analyser.phases import PhaseName
-from analyser.smoothing import bin_means, integrate
+from analyser.smoothing import integrate
 
 DISAGREE = 0.15
 """Two routes to one charge that differ by more than this share are named."""
@@ -132,7 +132,7 @@ def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) ->
         return figure, ()
     seconds = max(float(log.current.time_s[-1] - log.current.time_s[0]), 1.0)
     offset = 3.6 * (integrated - other) / seconds
-    quiet = float(bin_means(log.current.time_s, log.current.values, QUIET_S)[1].min())
+    quiet = log.quiet_a
     text = (
         f"The integrated current of {log.role} gives {integrated:.0f} mAh but {what} gives {other:.0f} mAh: "
         f"a constant offset of {offset:+.2f} A would explain it"

@@ -60,6 +60,11 @@ class PackLog:
     remarks: tuple[Event, ...]
     doubts: tuple[str, ...]
 
+    @property
+    def quiet_a(self) -> float:
+        """The lowest mean current over ten seconds, A; nought where none is logged."""
+        return _quietest(self.current) if self.current else 0.0
+
     def remark(self, level: Level, text: str) -> Event:
         """A remark on the data as an event at the trace's first sample, so that no page can miss it."""
         return _remark(self.role, self.current or self.voltage or self.used, level, text)
@@ -130,10 +135,13 @@ def _is_reversed(voltage: Series, current: Series) -> bool:
     return bool(np.dot(dv, di) > 0)
 
 
+def _quietest(current: Series) -> float:
+    return float(bin_means(current.time_s, current.values, QUIET_S)[1].min())
+
+
 def _negative(role: str, current: Series) -> str:
     """A pack takes no charge in flight: a stretch of negative current is an offset of at least that much."""
-    _, means = bin_means(current.time_s, current.values, QUIET_S)
-    low = float(means.min())
+    low = _quietest(current)
     if low >= NEGATIVE_A:
         return ""
     return (

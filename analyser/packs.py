@@ -8,15 +8,7 @@ from analyser.aircraft import FlightContext
 from analyser.causes import Causes
 from analyser.events import Event
 from analyser.figures import Figure, Missing, Trace
-from analyser.pack_capacity import (
-    capacity,
-    capacity_put_back,
-    charge_state,
-    charge_state_after,
-    flights_left,
-    rest_voltages,
-    started_full,
-)
+from analyser.pack_capacity import capacity, capacity_put_back, flights_left, impossible_charge
 from analyser.pack_charge import (
     PhaseCharge,
     airborne_rate,
@@ -29,20 +21,23 @@ from analyser.pack_charge import (
 )
 from analyser.pack_log import PackLog, read_pack_log
 from analyser.pack_resistance import (
+    at_reference,
     cell_resistances,
     fitted_resistance,
     lead_resistance,
     normal_sag,
-    normalised_resistance,
     noted_resistance,
+    pack_temperature,
     step_resistance,
 )
+from analyser.pack_state import charge_left, charge_states
 from analyser.pack_voltage import brown_out_level, brown_outs, cell_spread, load_free, lowest_cell, lowest_voltage, sags
 from analyser.phases import Phases
 from analyser.redundancy import BusResult, share_bus
 from analyser.telemetry import Telemetry
 
 NOT_COUNTED = Figure.unavailable("Charge by the sensor's own count", "mAh", "no running count is logged")
+NO_TEMPERATURE = Figure.unavailable("Pack temperature", "°C", "not worked out")
 NOT_COMPARED = Figure.unavailable("Disagreement of the charge routes", "%", "needs two routes to the charge")
 
 
@@ -80,6 +75,7 @@ class PackResult:
     counted_mah: Figure = NOT_COUNTED
     charge_disagreement_percent: Figure = NOT_COMPARED
     capacity_put_back_mah: Figure = NOT_COMPARED
+    temperature_c: Figure = NO_TEMPERATURE
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,14 +140,17 @@ def _missing(log: PackLog) -> list[Missing]:
 
 def _pack(log: PackLog, telemetry: Telemetry, context: FlightContext, causes: Causes) -> PackResult:
     put_back = charge_put_back(log)
-    before, after = rest_voltages(log)
-    full, odd = started_full(log, before)
-    before, after = (f.with_doubt(*(e.summary for e in odd)) for f in (before, after))
-    disagreement, unlike = compare_routes(log, put_back, full)
-    used = charge_used(log, put_back).with_doubt(*(e.summary for e in unlike))
-    soc_before = charge_state(f"State of charge before, {log.role}", log.pack, before)
-    soc_after = charge_state_after(log, after, soc_before, used)
-    resistance = fitted_resistance(log, soc_before, soc_after)
+    states = charge_states(log)
+    disagreement, unlike = compare_routes(log, put_back, states.full)
+    used = charge_used(log, put_back)
+    # One wrong sensor is told once: where two routes to the charge differ, the third has nothing to add.
+    unlike = unlike or impossible_charge(log, used, put_back, states)
+    used = used.with_doubt(*(e.summary for e in unlike))
+    left = charge_left(log, states, used)
+    by_current, by_charger = capacity(log, used, states), capacity_put_back(log, put_back, states)
+    resistance = fitted_resistance(log)
+    temperature = pack_temperature(log, context.air_temperature_c)
+    label = f"Resistance at 25 °C and half charge, {log.role}"
     reference = load_free(log)
     dips, worst = sags(log, reference, causes)
     spread, weak = cell_spread(log, telemetry.duration_s)
@@ -169,24 +168,25 @@ def _pack(log: PackLog, telemetry: Telemetry, context: FlightContext, causes: Ca
         min_cell_v=lowest_cell(log),
         cell_spread_v=spread,
         weak_cell=weak,
-        rest_before_v=before,
-        rest_after_v=after,
-        state_of_charge_before_percent=soc_before,
-        state_of_charge_after_percent=soc_after,
-        capacity_mah=capacity(log, used, soc_before, after),
+        rest_before_v=states.rest_before_v,
+        rest_after_v=states.rest_after_v,
+        state_of_charge_before_percent=states.before_percent,
+        state_of_charge_after_percent=left,
+        capacity_mah=by_current,
         resistance_mohm=resistance,
         resistance_steps_mohm=step_resistance(log),
-        resistance_normalised_mohm=normalised_resistance(log, resistance, context.air_temperature_c),
+        resistance_normalised_mohm=at_reference(label, resistance, temperature, states.before_percent, left),
         resistance_noted_mohm=noted_resistance(log),
         cell_resistances_mohm=cell_resistances(log),
         lead_resistance_mohm=lead_resistance(log, telemetry),
         worst_sag_v=worst,
         normal_sag_v=normal_sag(log, resistance),
-        flights_left=flights_left(log, used, soc_after),
+        flights_left=flights_left(log, used, left, () if unlike else (by_current, by_charger)),
         phases=phase_charges(log),
         reference=reference,
-        events=(*log.remarks, *odd, *unlike, *dips, *browns),
+        events=(*log.remarks, *states.remarks, *unlike, *dips, *browns),
         counted_mah=charge_counted(log),
         charge_disagreement_percent=disagreement,
-        capacity_put_back_mah=capacity_put_back(log, put_back, after, full),
+        capacity_put_back_mah=by_charger,
+        temperature_c=temperature,
     )
