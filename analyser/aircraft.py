@@ -266,8 +266,10 @@ class FuelNote:
 
 @dataclass(frozen=True, slots=True)
 class PackNote:
-    """What the owner noted for one pack after a flight: charge put back, resistance reading, temperature, and the
-    capacity that a charger's full discharge and charge gave."""
+    """What the owner noted for one pack after a flight.
+
+    Charge put back, resistance reading and temperature, and the capacity a charger's full discharge and charge gave.
+    """
 
     charged_mah: float | None = None
     resistance_mohm: float | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyser.chemistry import aged_curve_se
 from analyser.events import Event, Level
 from analyser.figures import Figure, Method
 from analyser.pack_charge import DISAGREE
@@ -15,6 +16,8 @@ WIDEST_CAPACITY = 0.5
 """A capacity is not stated where its interval reaches further than this share to either side."""
 ABSURD_PERCENT = 112.0
 """A capacity whose whole interval lies above this share of the label's is an error of the data, not a good pack."""
+MEASURED_SE = 0.02
+"""Relative error of a charger's own charge count (common practice, no source)."""
 SPENT_PERCENT = 40.0
 """One whose whole interval lies below this is an error of the data, or a pack that nobody would fly any more."""
 
@@ -60,8 +63,20 @@ def _over_fall(label: str, charge: Figure, fall: float, half: float, how: str) -
             "rest voltage; a deeper discharge would supply it"
         )
         return Figure.unavailable(label, "mAh", why)
+    # Makes differ, and an aged cell of any make differs from a new one: whichever is more.
+    half = max(half, 2.0 * aged_curve_se(fall) * fall)
     value, low, high = (100.0 * charge.value / share for share in (fall, fall + half, fall - half))
     return Figure(label, value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*charge.doubts)
+
+
+def noted_capacity(log: PackLog) -> Figure:
+    """What a charger's full discharge and charge gave, as the owner noted it."""
+    label = f"Capacity measured, {log.role}"
+    mah = log.note.capacity_mah
+    if mah is None:
+        return Figure.unavailable(label, "mAh", "no capacity measured by a charger is noted")
+    half = 2.0 * MEASURED_SE * mah
+    return Figure(label, mah, "mAh", Method.ENTERED, mah - half, mah + half, how="noted after the flight", digits=0)
 
 
 def impossible_charge(log: PackLog, used: Figure, put_back: Figure, states: ChargeStates) -> tuple[Event, ...]:

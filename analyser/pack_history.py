@@ -8,28 +8,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.aircraft import Pack
-from analyser.chemistry import CHARGE_PERCENT, PUBLISHED
 from analyser.cycles import days_stored_full, equivalent_full_cycles
 from analyser.events import Level
 from analyser.figures import Figure, FloatArray, Method, values_of
+from analyser.pack_capacity_history import capacity_history
 from analyser.pack_identity import foreign_flights
 from analyser.pack_limit import Limit, flights_to_retirement
+from analyser.pack_resistance_history import resistance_history
 from analyser.pack_uses import PackUse, in_order, uses_of
 from analyser.pack_verdict import judge
 from analyser.packs import PackResult
 from analyser.record import FlightRecord
-from analyser.trends import FEWEST, robust_trend
+from analyser.standing import LATE
+from analyser.trends import robust_trend
 
-ABSURD_PERCENT = 112.0
-"""A capacity whose whole interval lies above this share of the label's is an error of the data, not a good pack."""
-PUT_BACK = "charge put back"
-ONE_CURVE_SE = 0.05
-"""Relative error of a capacity ratio where only one rest curve is known (common practice, no source)."""
-RATIO_SE = 0.03
-"""Relative error of a capacity ratio that no scatter shows: an unfinished rest that changes with age, and a make
-whose curve is unlike all published ones (common practice, no source)."""
-LATE = 3
-"""How many of its last flights count as lately."""
+NOT_LEARNED = Figure.unavailable("Activation energy of its resistance", "kJ/mol", "no flight tells resistance")
 NOT_TOLD = Figure.unavailable("Capacity against its first flights", "%", "no flight tells capacity")
 
 
@@ -61,6 +54,8 @@ class PackHistory:
     sentence: str
     capacity_against_first_percent: Figure = NOT_TOLD
     capacity_route: str = ""
+    resistance_route: str = ""
+    activation_kj_per_mol: Figure = NOT_LEARNED
 
 
 def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
@@ -78,40 +73,33 @@ def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
 def _history(uses: list[PackUse]) -> PackHistory:
     pack = uses[-1].pack
     results = [use.result for use in uses]
-    capacities, route = _capacities(results)
-    resistances = tuple(_best_resistance(r) for r in results)
-    spreads = tuple(r.cell_spread_v for r in results)
     followed = in_order(uses)
     dated = [uses[k] for k in followed]
-    order = np.arange(1.0, len(followed) + 1.0)
-    capacity_figures = tuple(capacities[k] for k in followed)
-    resistance_figures = tuple(resistances[k] for k in followed)
-    capacity, resistance = values_of(capacity_figures), values_of(resistance_figures)
-    spread = values_of(spreads[k] for k in followed)
-    capacity_trend = robust_trend(order, capacity, "mAh", f"Trend of capacity, {pack.name}")
-    resistance_trend = robust_trend(order, resistance, "mΩ", f"Trend of resistance, {pack.name}")
-    spread_trend = robust_trend(order, spread, "V", f"Trend of cell spread, {pack.name}", digits=4)
-    now = _capacity_now(pack, order, capacity_figures, capacity_trend)
-    bend = _curve_bend(pack, [use.result for use in dated], capacity_figures, route)
-    against_first = _against_first(pack, order, capacity_figures, capacity_trend, bend)
-    ratio = _resistance_ratio(pack, order, resistance_figures, resistance_trend)
+    order = np.full(len(uses), np.nan)
+    order[followed] = np.arange(1.0, len(followed) + 1.0)
+    capacity, resistance = capacity_history(pack, results, order), resistance_history(pack, results, order)
+    spreads = tuple(r.cell_spread_v for r in results)
+    spread = values_of(spreads)[followed]
+    spread_trend = robust_trend(order[followed], spread, "V", f"Trend of cell spread, {pack.name}", digits=4)
     weak = _weak_cell([use.result for use in dated])
     rule = pack.retire
-    first = _first_three(capacity)[0] if np.isfinite(capacity).any() else None
-    new_ohm = _new_resistance(pack, resistance)[0]
     percent = f"your {rule.capacity_percent:.0f} %"
+    values, ohms = (values_of(x.figures)[followed] for x in (capacity, resistance))
+    per_label = 100.0 / pack.rated_mah if pack.rated_mah else None
+    per_new = 1.0 / resistance.new_mohm if resistance.new_mohm else None
+    per_first = 100.0 / capacity.first.value if capacity.first else None
     limits = (
         Limit(
-            "capacity", "capacity {} % of the label's", percent, now, rule.capacity_percent, 100.0,
-            capacity, capacity_trend, 100.0 / pack.rated_mah if pack.rated_mah else None,
+            "capacity", "capacity {} % of the label's", percent, capacity.now_percent, rule.capacity_percent, 100.0,
+            values, capacity.trend, per_label,
         ),
         Limit(
-            "capacity", "capacity {} % of its own first flights'", percent, against_first, rule.capacity_percent, 100.0,
-            capacity, capacity_trend, 100.0 / first if first else None,
+            "capacity", "capacity {} % of its own first flights'", percent, capacity.against_first_percent,
+            rule.capacity_percent, 100.0, values, capacity.trend, per_first,
         ),
         Limit(
-            "resistance", "resistance {} times new", f"your {rule.resistance_ratio:.1f}", ratio,
-            rule.resistance_ratio, 1.0, resistance, resistance_trend, 1.0 / new_ohm if new_ohm else None, digits=1,
+            "resistance", "resistance {} times new", f"your {rule.resistance_ratio:.1f}", resistance.over_new,
+            rule.resistance_ratio, 1.0, ohms, resistance.trend, per_new, digits=1,
         ),
         Limit(
             "cell spread", "cell spread {} mV late in flight" + (f", cell {weak} lowest" if weak else ""),
@@ -136,25 +124,27 @@ def _history(uses: list[PackUse]) -> PackHistory:
         roles=tuple(r.name for r in results),
         cycles=_cycles(pack, results),
         days_stored_full=_stored(pack, full),
-        capacities_mah=capacities,
-        resistances_mohm=resistances,
+        capacities_mah=capacity.figures,
+        resistances_mohm=resistance.figures,
         cell_spreads_v=spreads,
         sags_v=tuple(r.normal_sag_v for r in results),
         lowest_v=tuple(r.min_voltage_v for r in results),
         brown_outs=_count(f"Brown-outs, {pack.name}", len(browns), "dips below the brown-out level"),
-        capacity_now_percent=now,
-        resistance_ratio=ratio,
-        capacity_trend=capacity_trend,
-        resistance_trend=resistance_trend,
+        capacity_now_percent=capacity.now_percent,
+        resistance_ratio=resistance.over_new,
+        capacity_trend=capacity.trend,
+        resistance_trend=resistance.trend,
         spread_trend=spread_trend,
         flights_to_retirement=to_go,
         weak_cell=weak,
         level=verdict.level,
         reasons=verdict.reasons,
-        questions=(*_undated(pack, len(uses) - len(dated)), *foreign_flights(dated, resistance)),
+        questions=(*_undated(pack, len(uses) - len(dated)), *foreign_flights(dated, ohms)),
         sentence=verdict.sentence(pack.name, len(dated)),
-        capacity_against_first_percent=against_first,
-        capacity_route=route,
+        capacity_against_first_percent=capacity.against_first_percent,
+        capacity_route=capacity.route,
+        resistance_route=resistance.route,
+        activation_kj_per_mol=resistance.activation_kj_per_mol,
     )
 
 
@@ -171,14 +161,6 @@ def _alone_lately(uses: list[PackUse]) -> Figure | None:
     return None
 
 
-def _capacities(results: list[PackResult]) -> tuple[tuple[Figure, ...], str]:
-    """Every flight's capacity by the one route that most flights have: two routes in one trend would be a step."""
-    by_current = tuple(r.capacity_mah for r in results)
-    by_charger = tuple(r.capacity_put_back_mah for r in results)
-    known = [int(np.isfinite(values_of(route)).sum()) for route in (by_current, by_charger)]
-    return (by_charger, PUT_BACK) if known[1] > known[0] else (by_current, "charge used")
-
-
 def _stored(pack: Pack, told: tuple[float, float, int] | None) -> Figure:
     label = f"Days stored full, {pack.name}"
     if told is None:
@@ -192,14 +174,6 @@ def _count(label: str, count: int, how: str) -> Figure:
     return Figure(label, float(count), "", Method.MEASURED, how=how, digits=0)
 
 
-def _best_resistance(result: PackResult) -> Figure:
-    """At 25 °C where a temperature is known, else as found, else the noted reading."""
-    for figure in (result.resistance_normalised_mohm, result.resistance_mohm, result.resistance_noted_mohm):
-        if figure.value is not None:
-            return figure
-    return result.resistance_mohm
-
-
 def _spread_now(pack: Pack, values: FloatArray) -> Figure:
     """Median of the last three known values."""
     label = f"Cell spread now, {pack.name}"
@@ -208,128 +182,6 @@ def _spread_now(pack: Pack, values: FloatArray) -> Figure:
         return Figure.unavailable(label, "V", "no flight logged at least two cells")
     how = f"median of the last {known.size} flights that tell it"
     return Figure(label, float(np.median(known)), "V", Method.MEASURED, how=how, digits=3)
-
-
-def _level_now(order: FloatArray, values: FloatArray, trend: Figure) -> tuple[float, float, int] | None:
-    """Today's value by the robust line (or the last three's median), its standard error, and how many it rests on."""
-    good = np.isfinite(values)
-    x, y = order[good], values[good]
-    if y.size == 0:
-        return None
-    if trend.value is None:
-        recent = y[-3:]
-        spread = float(np.std(recent, ddof=1)) if recent.size > 1 else 0.1 * abs(float(recent[0]))
-        return float(np.median(recent)), spread, int(y.size)
-    line = float(np.median(y - trend.value * x)) + trend.value * x
-    left = y - line
-    spread = 1.4826 * float(np.median(np.abs(left))) * 2.0 / np.sqrt(y.size) * 1.2533
-    return float(line[-1]), max(spread, 1e-9), int(y.size)
-
-
-def _capacity_now(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure) -> Figure:
-    label = f"Capacity now, {pack.name}"
-    if pack.rated_mah is None:
-        return Figure.unavailable(label, "%", "the rated capacity is not stated (rated_mah)")
-    now = _level_now(order, values_of(figures), trend)
-    if now is None:
-        why = "no flight used enough charge (15 % or more, with current and rest voltage) to tell capacity"
-        return Figure.unavailable(label, "%", why)
-    value, se, n = now
-    # The rest-voltage curve is off by the same amount in every flight: more flights do not average that away.
-    shared = float(np.median([f.half_width for f in figures if f.value is not None]))
-    se = float(np.hypot(se, shared / 2.0))
-    k = 100.0 / pack.rated_mah
-    if k * (value - 2 * se) > ABSURD_PERCENT:
-        why = (
-            f"its charge states give {k * value:.0f} % of the rated {pack.rated_mah:.0f} mAh, which no pack has: "
-            "the rated capacity, the cell count or the current sensor is not right"
-        )
-        return Figure.unavailable(label, "%", why)
-    how = f"robust line through {n} flights' capacity over the rated {pack.rated_mah:.0f} mAh"
-    return Figure(
-        label, k * value, "%", Method.ESTIMATED, k * (value - 2 * se), k * (value + 2 * se), how=how, digits=0
-    )
-
-
-def _curve_bend(pack: Pack, results: list[PackResult], figures: tuple[Figure, ...], route: str) -> float:
-    """How much a capacity *ratio* depends on the make's rest curve, as a relative standard error.
-
-    A curve off by the same share everywhere drops out of a ratio; one of another shape does not, where late flights
-    used another part of it than early ones. So the ratio is worked out with every published curve; their spread is it.
-    """
-    good = np.isfinite(values_of(figures))
-    curves = PUBLISHED[pack.chemistry]
-    if good.sum() < FEWEST or len(curves) < 2:
-        return ONE_CURVE_SE
-    after = values_of(r.rest_after_v for r in results)[good] / pack.cells
-    before = values_of(r.rest_before_v for r in results)[good] / pack.cells
-    used = values_of(r.charged_mah if route == PUT_BACK else r.used_mah for r in results)[good]
-    ratios = []
-    for curve in curves.values():
-        start = 100.0 if route == PUT_BACK else np.interp(before, curve, CHARGE_PERCENT)
-        capacity = used / np.maximum(start - np.interp(after, curve, CHARGE_PERCENT), 1.0)
-        ratios.append(float(np.median(capacity[-3:]) / np.median(capacity[:3])))
-    return float(np.std(ratios, ddof=1) / np.mean(ratios))
-
-
-def _against_first(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure, bend: float) -> Figure:
-    """Capacity over its own first three flights: the curve's shared error and a wrong label drop out of the ratio."""
-    label = f"Capacity against its first flights, {pack.name}"
-    values = values_of(figures)
-    now = _level_now(order, values, trend)
-    known = values[np.isfinite(values)]
-    if now is None or known.size < FEWEST:
-        why = f"needs at least {FEWEST} flights that tell capacity, there are {known.size}"
-        return Figure.unavailable(label, "%", why)
-    base, base_se = _first_three(values)
-    value, se, n = now
-    ratio = 100.0 * value / base
-    half = 2.0 * ratio * float(np.linalg.norm([se / max(value, 1e-9), base_se / base, bend, RATIO_SE]))
-    how = f"robust line through {n} flights' capacity over the median of its first three"
-    return Figure(label, ratio, "%", Method.ESTIMATED, ratio - half, ratio + half, how=how, digits=0)
-
-
-def _first_three(values: FloatArray) -> tuple[float, float]:
-    """Median of the first three known values and its standard error, by the scatter from one flight to the next."""
-    known = values[np.isfinite(values)]
-    first = known[:3]
-    # Half the squared differences of neighbours: a trend adds nothing to it.
-    step = np.diff(known)
-    scatter = 1.4826 * float(np.median(np.abs(step - np.median(step)))) / np.sqrt(2.0) if step.size > 1 else 0.0
-    return float(np.median(first)), 1.2533 * scatter / float(np.sqrt(first.size))
-
-
-def _resistance_ratio(pack: Pack, order: FloatArray, figures: tuple[Figure, ...], trend: Figure) -> Figure:
-    label = f"Resistance over new, {pack.name}"
-    values = values_of(figures)
-    now = _level_now(order, values, trend)
-    if now is None:
-        return Figure.unavailable(
-            label, "×", "no flight shows its resistance (needs voltage and current with load steps)"
-        )
-    base, basis = _new_resistance(pack, values)
-    if base is None:
-        return Figure.unavailable(label, "×", basis)
-    value, se, n = now
-    if pack.new_resistance_mohm is None:
-        se = float(np.hypot(se, value / base * _first_three(values)[1]))
-    else:
-        # A stated reading was made by another instrument: what the log's own estimate may be off by stays in full.
-        se = float(np.hypot(se, float(np.median([f.half_width for f in figures if f.value is not None])) / 2.0))
-    how = f"robust line through {n} flights over {basis}"
-    return Figure(
-        label, value / base, "×", Method.ESTIMATED, (value - 2 * se) / base, (value + 2 * se) / base, how=how, digits=2
-    )
-
-
-def _new_resistance(pack: Pack, values: FloatArray) -> tuple[float | None, str]:
-    """Resistance when new, mΩ, and where it comes from; ``None`` and the reason where nobody can say."""
-    if pack.new_resistance_mohm is not None:
-        return pack.new_resistance_mohm, "the stated new resistance"
-    known = values[np.isfinite(values)]
-    if known.size < FEWEST:
-        return None, "the resistance when new is not stated and the flights are few"
-    return float(np.median(known[:3])), "its first three logged flights"
 
 
 def _weak_cell(results: list[PackResult]) -> int | None:

@@ -8,7 +8,7 @@ from analyser.aircraft import FlightContext
 from analyser.causes import Causes
 from analyser.events import Event
 from analyser.figures import Figure, Missing, Trace
-from analyser.pack_capacity import capacity, capacity_put_back, flights_left, impossible_charge
+from analyser.pack_capacity import capacity, capacity_put_back, flights_left, impossible_charge, noted_capacity
 from analyser.pack_charge import (
     PhaseCharge,
     airborne_rate,
@@ -37,6 +37,7 @@ from analyser.redundancy import BusResult, share_bus
 from analyser.telemetry import Telemetry
 
 NOT_COUNTED = Figure.unavailable("Charge by the sensor's own count", "mAh", "no running count is logged")
+NOT_NOTED = Figure.unavailable("Capacity measured", "mAh", "no capacity measured by a charger is noted")
 NO_TEMPERATURE = Figure.unavailable("Pack temperature", "°C", "not worked out")
 NOT_COMPARED = Figure.unavailable("Disagreement of the charge routes", "%", "needs two routes to the charge")
 
@@ -76,6 +77,7 @@ class PackResult:
     charge_disagreement_percent: Figure = NOT_COMPARED
     capacity_put_back_mah: Figure = NOT_COMPARED
     temperature_c: Figure = NO_TEMPERATURE
+    capacity_noted_mah: Figure = NOT_NOTED
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,4 +191,5 @@ def _pack(log: PackLog, telemetry: Telemetry, context: FlightContext, causes: Ca
         charge_disagreement_percent=disagreement,
         capacity_put_back_mah=by_charger,
         temperature_c=temperature,
+        capacity_noted_mah=noted_capacity(log),
     )

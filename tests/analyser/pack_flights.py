@@ -19,15 +19,21 @@ from analyser.packs import PacksResult, analyse_packs
 from analyser.phases import find_phases
 from analyser.quality import screen
 from analyser.record import FlightRecord
+from analyser.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
+from analyser.reference_state import OVER_HALF_CHARGE, coldness
 from analyser.telemetry import Telemetry
 from analyser.turbine import TurbineResult
 
 GEAR_S = 200.0
+RESISTANCE_MAKE = "NCA_Kim2011"
+"""Whose resistance over charge the invented packs have."""
 
 
 @dataclass(frozen=True)
 class Truth:
-    """One pack on the day: resistance of the whole pack, capacity, how much lower its last cell lies, charge state."""
+    """One pack on the day: resistance of the whole pack at 25 °C and half charge, capacity, how much lower its last
+    cell lies, charge state; ``celsius`` is logged where it is known.
+    """
 
     ohm: float = 0.040
     mah: float = 3000.0
@@ -36,6 +42,8 @@ class Truth:
     cells: int = 2
     chemistry: str = "lipo"
     make: str = "Ramadass2004"
+    celsius: float | None = 25.0
+    energy_j_per_mol: float = 20_000.0
 
 
 def flown(
@@ -54,8 +62,11 @@ def flown(
     keep = np.exp(-1.0 / hz / 15.0)
     slow = lfilter([1 - keep], [1, -keep], current)
     curve = PUBLISHED[truth.chemistry][truth.make]
-    rest = np.interp(truth.charge_percent - 100.0 * used / truth.mah, CHARGE_PERCENT, curve)
-    drop = (truth.ohm * current + 0.3 * truth.ohm * slow) / truth.cells
+    charge = truth.charge_percent - 100.0 * used / truth.mah
+    ohm = truth.ohm * np.interp(charge, RESISTANCE_CHARGE_PERCENT, OVER_HALF_CHARGE[RESISTANCE_MAKE])
+    ohm = ohm * np.exp(truth.energy_j_per_mol * coldness(25.0 if truth.celsius is None else truth.celsius))
+    rest = np.interp(charge, CHARGE_PERCENT, curve)
+    drop = ohm * (current + 0.3 * slow) / truth.cells
     low = np.r_[np.zeros(truth.cells - 1), truth.weak_v]
     cells = [rest - drop - x for x in low]
     height = np.where((t > 60) & (t < t[-1] - 60), 80.0, 0.0)
@@ -63,6 +74,7 @@ def flown(
         "time_s": t,
         f"pack.{role}.voltage_v": np.round(np.sum(cells, axis=0), 2),
         f"pack.{role}.current_a": np.round(current, 2),
+        **({} if truth.celsius is None else {f"pack.{role}.temperature_c": np.full(t.size, truth.celsius)}),
         **{f"pack.{role}.cell{n}_v": np.round(v, 3) for n, v in enumerate(cells, 1)},
         "control.gear": (t < GEAR_S).astype(float),
         "position.height_m": height,

@@ -70,7 +70,7 @@ def test_a_make_off_the_mean_curve_is_not_accused(make: str) -> None:
 
 
 def test_a_wrong_label_is_no_pack_of_wonder() -> None:
-    history = followed(season("label", 5, pack=Pack("label", "lipo", 2, 1800.0)))
+    history = followed(season("label", 5, pack=Pack("label", "lipo", 2, 1000.0)))
     assert history.capacity_now_percent.value is None
     assert "rated capacity" in history.capacity_now_percent.missing
     assert history.capacity_against_first_percent.value is not None
