@@ -232,10 +232,11 @@ class Logbook:
         if self._writing:
             yield self._db
             return
+        folders: list[Path] = []
         with _spoken(self.folder):
-            folders = self._begin()
-            self._writing = True
             try:
+                self._begin(folders)
+                self._writing = True
                 migrate(self._db)
                 yield self._db
                 self._db.execute("COMMIT")
@@ -455,18 +456,17 @@ class Logbook:
         if catalogue is None:
             migrate(self._db)
 
-    def _begin(self) -> list[Path]:
-        """Begin the one writer's transaction on the catalogue that is in the folder now; returns the folders made.
+    def _begin(self, folders: list[Path]) -> None:
+        """Begin the one writer's transaction on the catalogue that is in the folder now; adds the folders it makes.
 
         Another process may have made one since we found none, or taken an empty one away while we waited.
         """
-        folders: list[Path] = []
         while True:
             if self._identity is None or self._identity != _identity(self.catalogue):
                 folders += self._create()
             self._db.execute("BEGIN IMMEDIATE")
             if self._identity == _identity(self.catalogue):
-                return folders
+                return
             self._db.execute("ROLLBACK")
 
     def _create(self) -> list[Path]:
@@ -493,7 +493,11 @@ class Logbook:
         with suppress(sqlite3.Error, OSError):
             if version_of(self._db):
                 return
-            self._db.execute("BEGIN EXCLUSIVE")  # whoever waits for it sees that the file has gone
+            try:
+                self._db.execute("BEGIN EXCLUSIVE")  # whoever waits for it sees that the file has gone
+            except sqlite3.OperationalError as error:
+                if "full" not in str(error):  # on a full disk nobody else can have begun anything
+                    raise
             if not version_of(self._db):
                 self.catalogue.unlink()
         self._db.close()
@@ -505,19 +509,28 @@ class Logbook:
 
 @contextmanager
 def _spoken(folder: Path) -> Iterator[None]:
-    """Turn SQLite's complaints into one sentence."""
+    """Turn the complaints of SQLite and of the disk into one sentence."""
     try:
         yield
+    except OSError as error:
+        what = os.strerror(error.errno) if error.errno else str(error)
+        raise LogbookProblem(f"the logbook {folder} cannot be written ({what}); {_remedy(what)}") from error
     except sqlite3.OperationalError as error:
         if "locked" in str(error):
             raise LogbookProblem(
                 f"another spooldown is writing to the logbook {folder}; wait for it and try again"
             ) from error
-        raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; check the folder's permissions") from error
+        raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; {_remedy(str(error))}") from error
     except sqlite3.DatabaseError as error:
         raise LogbookProblem(
             f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); restore it from a copy"
         ) from error
+
+
+def _remedy(what: str) -> str:
+    if "full" in what or "space" in what:
+        return "free some space and try again"
+    return "check the disk" if "I/O" in what or "Input/output" in what else "check the folder's permissions"
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

@@ -202,6 +202,22 @@ def test_a_process_killed_while_it_writes_lets_go(tmp_path):
         assert book.setting("title") == "ours"
 
 
+@pytest.mark.parametrize("there_before", [False, True])
+def test_a_full_disk_is_told_and_changes_nothing(tmp_path, monkeypatch, there_before):
+    def full(*_):
+        raise OSError(28, "Error writing bytes to file. Detail: [errno 28] No space left on device")
+
+    with Logbook(tmp_path / "book") as book:
+        if there_before:
+            book.add([source()], [draft()])
+        before = everything(tmp_path)
+        monkeypatch.setattr("pyarrow.parquet.ParquetWriter.write_table", full)
+        with pytest.raises(LogbookProblem, match="No space left on device.*free some space"):
+            book.add([source("b.csv", "11")], [draft()])
+        assert everything(tmp_path) == before
+        assert (tmp_path / "book").exists() == there_before
+
+
 def test_not_a_logbook(tmp_path):
     (tmp_path / "thesis.txt").write_text("mine")
     with Logbook(tmp_path) as book, pytest.raises(LogbookProblem, match="not a logbook"):
