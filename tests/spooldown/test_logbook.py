@@ -212,7 +212,7 @@ def test_a_full_disk_is_told_and_changes_nothing(tmp_path, monkeypatch, there_be
             book.add([source()], [draft()])
         before = everything(tmp_path)
         monkeypatch.setattr("pyarrow.parquet.ParquetWriter.write_table", full)
-        with pytest.raises(LogbookProblem, match="No space left on device.*free some space"):
+        with pytest.raises(LogbookProblem, match=r"No space left on device.*free some space"):
             book.add([source("b.csv", "11")], [draft()])
         assert everything(tmp_path) == before
         assert (tmp_path / "book").exists() == there_before
