@@ -31,6 +31,7 @@ PATTERNS: Mapping[str, tuple[str, str]] = {
     "fuel_before_<tank>_ml": ("fuel", "before_ml"),
     "fuel_put_in_<tank>_ml": ("fuel", "put_in_ml"),
     "charged_<role>_mah": ("readings", "charged_mah"),
+    "capacity_<role>_mah": ("readings", "capacity_mah"),
     "cell_resistance_<role>_mohm": ("readings", "cell_resistance_mohm"),
     "resistance_<role>_mohm": ("readings", "resistance_mohm"),
 }

@@ -34,6 +34,7 @@ def columns(tanks: list[str], roles: list[str]) -> list[tuple[str, str]]:
     for r in roles:
         out += [
             (f"charged_{r}_mah", f"Charge put back into {r}, mAh"),
+            (f"capacity_{r}_mah", f"Capacity of {r} measured by a charger, mAh"),
             (f"resistance_{r}_mohm", f"Resistance of {r}, mΩ"),
             (f"cell_resistance_{r}_mohm", f"Resistance of {r} cell by cell, mΩ"),
             (f"pack_temperature_{r}_c", f"Temperature of {r} after the flight, °C"),

@@ -24,6 +24,9 @@ def note(
     fuel_before: Annotated[list[str] | None, typer.Option(metavar="TANK=ML", help="Fuel on board before.")] = None,
     fuel_put_in: Annotated[list[str] | None, typer.Option(metavar="TANK=ML", help="Fuel put in afterwards.")] = None,
     charged: Annotated[list[str] | None, typer.Option(metavar="ROLE=MAH", help="Charge put back.")] = None,
+    capacity: Annotated[
+        list[str] | None, typer.Option(metavar="ROLE=MAH", help="Capacity a charger measured, full to empty or back.")
+    ] = None,
     resistance: Annotated[list[str] | None, typer.Option(metavar="ROLE=MOHM", help="Resistance read.")] = None,
     cell_resistance: Annotated[
         list[str] | None, typer.Option(metavar="ROLE=MOHM/MOHM", help="Resistance read, cell by cell.")
@@ -47,6 +50,7 @@ def note(
     typed.take("--fuel-before", "fuel_before_{}_ml", fuel_before)
     typed.take("--fuel-put-in", "fuel_put_in_{}_ml", fuel_put_in)
     typed.take("--charged", "charged_{}_mah", charged)
+    typed.take("--capacity", "capacity_{}_mah", capacity)
     typed.take("--resistance", "resistance_{}_mohm", resistance)
     typed.take("--cell-resistance", "cell_resistance_{}_mohm", cell_resistance)
     typed.take("--pack-temperature", "pack_temperature_{}_c", pack_temperature)

@@ -63,6 +63,7 @@ BOUNDS: Mapping[str, tuple[float, float, str]] = {
     "before_ml": (0, 100_000, "mL"),
     "put_in_ml": (0, 100_000, "mL"),
     "charged_mah": (0, 100_000, "mAh"),
+    "capacity_mah": (1, 100_000, "mAh"),
     "resistance_mohm": (0, 10_000, "mΩ"),
     "cell_resistance_mohm": (0, 10_000, "mΩ"),
     "temperature_c": (-60, 150, "°C"),

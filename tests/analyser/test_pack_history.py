@@ -8,13 +8,13 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from analyser.aircraft import Pack, RetirementRule
+from analyser.aircraft import Pack, PackNote, RetirementRule
 from analyser.cycles import days_stored_full
 from analyser.events import Level
 from analyser.figures import Figure
 from analyser.pack_history import PackHistory, pack_histories
 from analyser.record import FlightRecord
-from tests.analyser.pack_flights import season
+from tests.analyser.pack_flights import Truth, record, season
 
 AGED = {"grown": 2.1, "lost": 0.30, "weak_v": 0.13}
 
@@ -158,3 +158,52 @@ def test_a_pack_already_beyond_its_limit_is_told_so(ageing: list[FlightRecord]) 
     figure = followed(ageing).flights_to_retirement
     assert (figure.value, figure.high) == (0.0, 0.0)
     assert "already beyond your limit" in figure.how
+
+
+def test_a_measured_capacity_counts_instead_of_told_ones() -> None:
+    pack = Pack("bench", "lipo", 2, 3000.0)
+    flights = [record(Truth(mah=3000.0 - 130.0 * n), pack, n, hz=2.0, seed=3) for n in range(1, 9)]
+    told = followed(flights)
+    # From rest voltage alone, no flight is deep enough to tell a loss of a third for sure.
+    assert told.capacity_route != "measured by the owner"
+    assert told.level < Level.ACT
+    noted = [
+        record(Truth(mah=3000.0 - 130.0 * n), pack, n, hz=2.0, seed=3, note=PackNote(capacity_mah=3000.0 - 130.0 * n))
+        if n in (1, 8)
+        else f
+        for n, f in enumerate(flights, 1)
+    ]
+    history = followed(noted)
+    assert history.capacity_route == "measured by the owner"
+    assert history.capacity_now_percent.value == pytest.approx(100 * 1960 / 3000)
+    assert history.capacity_against_first_percent.value == pytest.approx(100 * 1960 / 2870)
+    assert history.level == Level.ACT
+    assert "capacity 65 % of the label's" in history.sentence
+
+
+def test_a_packs_way_with_temperature_is_learned_from_its_flights() -> None:
+    pack = Pack("weather", "lipo", 2, 3000.0)
+    celsius = [18.0, 31.0, 22.0, 36.0, 20.0, 33.0, 25.0, 38.0, 19.0, 30.0]
+    flights = [
+        record(Truth(celsius=c, energy_j_per_mol=38_000.0), pack, n, hz=2.0, seed=4) for n, c in enumerate(celsius, 1)
+    ]
+    history = followed(flights)
+    learned = history.activation_kj_per_mol
+    assert holds(learned, 38.0)
+    assert learned.half_width < 15.0
+    by_makes = [f.result.packs.packs[0].resistance_normalised_mohm.value or 0.0 for f in flights]
+    carried = [f.value or 0.0 for f in history.resistances_mohm]
+    assert np.std(carried) < 0.5 * np.std(by_makes)
+    assert holds(history.resistance_ratio, 1.0)
+    assert history.level <= Level.NOTE
+
+
+def test_a_season_that_grows_warm_feigns_no_recovery_and_hides_no_ageing() -> None:
+    # Colder to warmer in one line: ageing and weather can't be told apart, and the trend says so.
+    pack = Pack("spring", "lipo", 2, 3000.0)
+    flights = [
+        record(Truth(celsius=12.0 + 2.0 * n, energy_j_per_mol=36_000.0), pack, n, hz=2.0, seed=5) for n in range(1, 11)
+    ]
+    history = followed(flights)
+    assert holds(history.resistance_trend, 0.0)
+    assert holds(history.resistance_ratio, 1.0)

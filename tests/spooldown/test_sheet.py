@@ -36,6 +36,13 @@ def test_a_row_is_noted(book):
     }
 
 
+def test_a_measured_capacity_is_noted(book):
+    note(book, "log_file,part,capacity_rx1_mah\nheron.csv,1,2480\n")
+    assert book.notes()["heron-2031-04-05-a"].readings["rx1"].capacity_mah == 2480
+    with pytest.raises(Refusal, match="a number from 1 to 100000 mAh"):
+        note(book, "log_file,part,capacity_rx1_mah\nheron.csv,1,0\n")
+
+
 def test_decimal_comma_and_semicolons(book):
     note(book, "log_file;part;charged_rx1_mah;remarks\r\nheron.csv;1;900,5;böig\r\n", "cp1252")
     kept = book.notes()["heron-2031-04-05-a"]
