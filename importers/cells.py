@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from importers.sniff import FALSE, NULLS, TRUE, Dialect
+from importers.sniff import FALSE, NULLS, PRINTED_MINUS, TRUE, Dialect
 from importers.text import Block
 
 _TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string()}
@@ -134,7 +134,7 @@ class Cells:
             if self.dialect.decimal == ",":
                 plain = pc.replace_substring(plain, ",", ".")
             plain = pc.replace_substring_regex(plain, "^[+]", "")
-            plain = pc.replace_substring_regex(plain, "^\u2212", "-")
+            plain = pc.replace_substring_regex(plain, f"^[{PRINTED_MINUS}]", "-")
             ending = re.escape(self.endings.get(name, "%"))  # any other unit would be another quantity
             plain = pc.replace_substring_regex(plain, rf"\s*{ending}$", "")
             good = pc.fill_null(pc.match_substring_regex(plain, r"^-?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"), False)

@@ -27,7 +27,7 @@ RESET = "the clock started anew"
 
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d*)?([eE][+-]?\d+)?")
 _Z = r"(?P<z>Z|[+-]\d{2}:?\d{2})?"
-_HMS = r"(?P<h>\d{1,3}):(?P<m>\d{2}):(?P<s>\d{2})(?:[.,:](?P<f>\d+))?\s*(?P<p>[AaPp])?\.?[Mm]?\.?\s*" + _Z
+_HMS = r"(?P<h>\d{1,3}):?(?P<m>\d{2}):?(?P<s>\d{2})(?:[.,:](?P<f>\d+))?\s*(?P<p>[AaPp])?\.?[Mm]?\.?\s*" + _Z
 _DAY = r"(?P<a>\d{1,4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,4})"
 _FORMS = {
     "stamp": rf"^\s*{_DAY}[T ,]+{_HMS}\s*$",
@@ -35,7 +35,10 @@ _FORMS = {
     "ms": r"^\s*(?P<m>\d{1,4}):(?P<s>\d{2})(?:[.,](?P<f>\d+))?\s*$",
     "date": rf"^\s*{_DAY}\s*$",
 }
-_PYTHON_FORMS = {k: re.compile(v) for k, v in _FORMS.items()}
+_TOLD = {k: re.compile(v.replace(":?", ":")) for k, v in _FORMS.items()}
+"""How a form is told from the others: in times of day without marks any number might be one."""
+_UNMARKED_DAY = r"^\s*((?:19|20)\d\d)(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])"
+_UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
 _TELLING = ("s", "ms", "us", "ns")
 """Units that make a column a clock without a word: "min" may mean the least value, hours may be an engine's."""
@@ -92,7 +95,7 @@ def find(
         if not values:
             continue
         timely = bool(_IDEAS & set(heading.ideas)) or fold_is_t(heading)
-        form = _form(values)
+        form = _form(values, dates="date" in heading.ideas)
         if len(values) > 1 and len(set(values)) == 1 and form != "date":
             continue  # it stands still
         fullness = len(values) / max(len(cells[i]), 1)
@@ -103,6 +106,8 @@ def find(
         if form in ("hms", "ms", "stamp"):
             clock, asks = _text_clock(i, form, heading, values, answers)
             found.append((2.0 * fullness + timely + (0.3 if clock.absolute else 0), clock, asks))
+        elif form == "number" and timely and (told := _unmarked(i, heading, values, answers)):
+            found.append((2.0 * fullness + timely, *told))
         elif form == "number" and (timely or (heading.unit in _TELLING and len(heading.words) <= 1)):
             numeric = _number_clock(i, heading, values, rows_estimate, answers)
             if numeric is not None:
@@ -134,14 +139,19 @@ def still(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:
     """Heading of a column that would tell the time if it did not stand still; '' where there is none."""
     for heading, column in zip(headings, cells, strict=True):
         values = [c for c in column if c]
-        if (_IDEAS & set(heading.ideas) or fold_is_t(heading)) and len(values) > 1 and len(set(values)) == 1:
+        timely = _IDEAS & set(heading.ideas) or fold_is_t(heading)
+        if timely and len(values) > 1 and len(set(values)) == 1 and _form(values, dates=True) not in ("", "date"):
             return heading.text
     return ""
 
 
-def _form(values: Sequence[str]) -> str:
+def _form(values: Sequence[str], *, dates: bool = False) -> str:
     values = values[:: 1 + len(values) // 300]
-    for form, pattern in _PYTHON_FORMS.items():
+    if dates and all(re.match(f"{_UNMARKED_DAY}\\s*$", v) for v in values):
+        return "date"
+    if all(re.match(rf"{_UNMARKED_DAY}[T ]\d\d:?\d\d:?\d\d", v) for v in values):
+        return "stamp"
+    for form, pattern in _TOLD.items():
         if sum(bool(pattern.match(v)) for v in values) > 0.8 * len(values):
             return form
     return "number" if sum(bool(_NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values) else ""
@@ -172,6 +182,26 @@ def _text_clock(
     return Clock(
         i, "ms", per_second=60 if hours else 1, wraps=(86400,) if hours else (3600,), why="minutes and seconds"
     ), asks
+
+
+def _unmarked(
+    i: int, heading: Heading, values: Sequence[str], answers: dict[str, str]
+) -> tuple[Clock, list[Open]] | None:
+    """A clock of times of day in one number (140307 for 14:03:07), asked where it may as well count seconds."""
+    said = answers.get("time_unit", "")
+    if heading.unit or said in _SCALES or len({len(v.partition(".")[0]) for v in values}) > 1:
+        return None
+    if not all(_UNMARKED.fullmatch(v) for v in values):
+        return None
+    clock, asks = _text_clock(i, "hms", heading, values, answers)
+    hours = {v[:4] for v in values}
+    # Counted seconds would have shown a 60 within two minutes, and no leading nought at all.
+    sure = said == "hhmmss" or "utc" in heading.ideas or len(hours) > 2 or any(h[0] == "0" for h in hours)
+    if not sure:
+        shown = f"{values[0][:2]}:{values[0][2:4]}:{values[0][4:]}"
+        asks = [*asks, Open("time_unit", f"does {heading.text!r} ({values[0]}) count seconds, or is it {shown}?",
+                            ("hhmmss", "s", "ms"))]  # fmt: skip
+    return clock, asks
 
 
 _ORDERS = {"day-first": "dmy", "month-first": "mdy", "year-first": "ymd"}
@@ -260,6 +290,8 @@ def read_text(
     ns : ndarray of int64, shape (n,)
     good : ndarray of bool, shape (n,)
     """
+    if form in ("date", "stamp"):
+        values = pc.replace_substring_regex(values, _UNMARKED_DAY, r"\1-\2-\3")
     if values.null_count == len(values):
         return np.zeros(len(values), np.int64), np.zeros(len(values), bool)
     found = pc.extract_regex(values, _FORMS[form])

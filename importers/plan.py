@@ -8,6 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
 
+import pyarrow as pa
+
 from analyser.channels import EXTRA, TIME, parse
 from importers import anchor, clock, columns, first_pass, mapping, proposals, shapes, sniff, units
 from importers.model import ColumnPlan, Long, Plan, Question
@@ -62,8 +64,11 @@ def plan(
                       expected="a column of growing times",
                       remedy="export the log with a clock that runs, or with milliseconds")  # fmt: skip
     if time is None:
-        raise _nothing("no column that tells the time", "elapsed seconds or milliseconds, clock times, or dates with "
-                       "times", "export the log with its time column", dialect, origin)  # fmt: skip
+        raise _nothing(
+            "no column that tells the time", "elapsed seconds or milliseconds, times such as 14:03:07, or dates with "
+            "times such as 2026-05-10 14:03:07", "export the log with its time column", dialect, origin,
+        )  # fmt: skip
+    _refuse_unreadable(time, cells, dialect, origin)
     begin, more = anchor.find(dialect.preamble, origin.name, said)
     if time.form != "number" and not time.zone and begin.zone != "row":
         time = replace(time, zone=begin.zone, why=time.why.replace("zone unknown", begin.zone or "zone unknown"))
@@ -80,6 +85,10 @@ def plan(
         by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
         proposed = look.wide(time, spare, witness, by)
     proposed = proposals.settle(proposals.meant(proposed, said, questions), said, questions)
+    if not any(c.channel not in ("", TIME) for c in proposed):
+        empty = ", ".join(repr(c.heading) for c in proposed if c.empty)
+        raise Refusal(origin.name, line=dialect.header_row, found=f"no value under {empty or 'any heading'}"[:160],
+                      expected="readings", remedy="check that the sensors were connected to the logger")  # fmt: skip
     words = next((c for c in proposed if proposals.TEXT in c.reason and _known(c.heading)), None)
     if words and not any(parse(c.channel) for c in proposed):
         raise Refusal(origin.name, line=dialect.first_row, column=words.heading,
@@ -212,13 +221,32 @@ def _known(heading: str) -> bool:
     return parse(columns.match(columns.dissect(heading), 0.0, 1.0).channel) is not None
 
 
+def _refuse_unreadable(
+    time: clock.Clock, cells: Sequence[Sequence[str]], dialect: sniff.Dialect, origin: Source
+) -> None:  # fmt: skip
+    """Refuse a file of which many times cannot be read: what is left would pass for the whole."""
+    forms = [(time.column, time.form)] if time.form != "number" else []
+    forms += [(time.date_column, "date")] if time.date_column is not None else []
+    for column, form in forms:
+        values = [c for c in cells[column] if c]
+        _, good = clock.read_text(pa.array(values, pa.string()), form, time.order)
+        if int(good.sum()) < 0.9 * len(values):
+            odd = values[int((~good).argmax())]
+            like = values[int(good.argmax())]
+            raise Refusal(
+                origin.name, column=dialect.headings[column], found=f"times such as {odd!r} beside {like!r}",
+                expected="one way of writing dates and times throughout", remedy="export the log again",
+            )  # fmt: skip
+
+
 def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[str, ...]:
     """What the proposal does that a reader may not expect."""
     out = [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
     for c in proposed:
         if c.channel.startswith(f"{EXTRA}."):
             what = c.reason.partition(":")[0] if proposals.TEXT in c.reason else "is no known channel"
-            out.append(f"column {c.heading!r} {what} and is kept as {c.channel}")
+            name = repr(c.heading) if c.heading else f"{c.column + 1} (without a heading)"
+            out.append(f"column {name} {what} and is kept as {c.channel}")
         if c.sign >= 0:
             out.append(f"column {c.heading!r} has its sign from the letters of {headings[c.sign]!r}")
     unsaid: dict[str, list[str]] = {}

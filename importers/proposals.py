@@ -97,7 +97,7 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
     for n, degrees in enumerate(proposed):
         letters = {"position.latitude_deg": "NS", "position.longitude_deg": "EW"}.get(degrees.channel, "")
         own = values[degrees.column] if letters else []
-        if not letters or any(v.startswith(("-", "\u2212")) for v in own):
+        if not letters or any(v[0] in f"-{sniff.PRINTED_MINUS}" for v in own):
             continue
         signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
         if signs:
@@ -143,7 +143,7 @@ def _number(text: str, dialect: sniff.Dialect) -> float | None:
     if dialect.thousands:
         text = text.replace(dialect.thousands, "")
     try:
-        return float(text.replace(dialect.decimal, ".").replace("\u2212", "-").rstrip("% "))
+        return float(re.sub(f"^[{sniff.PRINTED_MINUS}]", "-", text.replace(dialect.decimal, ".")).rstrip("% "))
     except ValueError:
         return None
 

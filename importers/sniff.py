@@ -35,7 +35,10 @@ LINES = 4000
 """Lines looked at."""
 _DELIMITERS = {"\t": 1.0, ";": 1.0, ",": 0.99, "|": 0.99, " ": 0.9}
 
-_NUMBER = re.compile(r"[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
+PRINTED_MINUS = "\u2212\u2013"
+"""What typesetters put for the minus sign: its own mark, and a dash."""
+_SIGNS = f"-+{PRINTED_MINUS}"
+_NUMBER = re.compile(rf"[{_SIGNS}]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}([., '’\u00a0\u202f])\d{3}(\1\d{3})*([.,]\d+)?")
 _CLOCK = re.compile(r"[T ]?\d{1,3}:\d{2}(:\d{2})?([.,:]\d+)?\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?")
 _DATE = re.compile(
@@ -395,7 +398,7 @@ def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
                 continue
             if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
                 continue
-            marks = [c for c in cell if not c.isalnum() and c not in "+-−"]
+            marks = [c for c in cell if not c.isalnum() and c not in _SIGNS]
             if not marks:
                 continue
             last = marks[-1]
@@ -409,7 +412,7 @@ def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
                 found.group = found.group or last
             else:
                 found.single.add(last)
-                whole, _, fraction = cell.lstrip("+-−").partition(last)
+                whole, _, fraction = cell.lstrip(_SIGNS).partition(last)
                 if not (len(fraction) == 3 and fraction.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"):
                     found.decimal.setdefault(last, (cell, column))
     return found

@@ -101,6 +101,13 @@ class Source:
         try:
             archive = zipfile.ZipFile(raw)
             names = [i.filename for i in archive.infolist() if not i.is_dir() and not i.filename.startswith("__MACOSX")]
+            if {"[Content_Types].xml", "mimetype"} & set(names):
+                raise Refusal(
+                    self.name,
+                    found="an office document",
+                    expected="a text file of comma-separated values",
+                    remedy="save its table as CSV from the program it was made with",
+                )
             texts = [n for n in names if n.lower().endswith(_TEXT_SUFFIXES)] or names
             chosen = [n for n in names if n == self.member] or texts
             if len(chosen) != 1:

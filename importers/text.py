@@ -37,6 +37,13 @@ _SIGNATURES = (
 )
 
 
+_MARKED_UP = (
+    (re.compile(rb"\s*<(!doctype\s+html|html|head|body)\b", re.IGNORECASE), "a web page"),
+    (re.compile(rb"\s*<\?xml\b"), "an XML file"),
+    (re.compile(rb"\s*(\[\s*)?\{\s*\"[^\"\n]*\"\s*:"), "JSON"),
+)
+
+
 class Encoding(NamedTuple):
     """A codec name and the length of the byte-order mark before the text."""
 
@@ -57,6 +64,9 @@ def detect(head: bytes, file: str) -> Encoding:
             return Encoding(name, len(mark))
     for signature, what in _SIGNATURES:
         if head.startswith(signature):
+            raise _binary(file, what)
+    for pattern, what in _MARKED_UP:
+        if pattern.match(head):
             raise _binary(file, what)
     if len(head) >= 4:
         even, odd = head[0::2], head[1::2]

@@ -175,3 +175,40 @@ def test_the_hour_that_comes_twice_in_autumn_comes_in_order():
     assert [t.utc_start for t, _ in found] == [
         datetime(2026, 10, 25, 0, 59, 40, tzinfo=UTC), datetime(2026, 10, 25, 1, 0, 0, tzinfo=UTC),
     ]  # fmt: skip
+
+
+def hms(n, start=100_050):
+    """Times of day in one number, as receivers of time signals write them."""
+    return [f"{start // 10_000:02d}{(s := start % 10_000 // 100 * 60 + start % 100 + i) // 60:02d}{s % 60:02d}"
+            for i in range(n)]  # fmt: skip
+
+
+def test_times_of_day_in_one_number():
+    (telemetry, _), *_ = drafts(rows(hms(300), "UTC"), "2026-05-10.csv")[0]
+    assert telemetry.time_s.tolist() == list(range(300))
+    assert telemetry.utc_start == datetime(2026, 5, 10, 10, 0, 50, tzinfo=UTC)
+    (telemetry, _), *_ = drafts(rows([f"{t}.25" for t in hms(300, 50)], "UTC"), "2026-05-10.csv")[0]
+    assert telemetry.utc_start == datetime(2026, 5, 10, 0, 0, 50, 250_000, tzinfo=UTC)
+
+
+def test_a_number_that_may_be_a_time_of_day_is_asked():
+    text = rows(hms(10, 100_010), "Time")
+    assert [q.key for q in plan(io.BytesIO(text.encode())).questions] == ["time_unit"]
+    assert drafts(text, time_unit="s")[0][0][0].duration_s == 9
+    (_, draft), *_ = drafts(text, "2026-05-10.csv", time_unit="hhmmss")[0]
+    assert draft.metadata["local_start"] == "2026-05-10T10:00:10"
+
+
+@pytest.mark.parametrize("stamp", ["20260510,10:00:{:02d}", "20260510,1000{:02d}", "20260510T1000{:02d}Z,1"])
+def test_dates_without_marks(stamp):
+    text = f"Date,UTC time,{HEAD}\n" + "".join(f"{stamp.format(i)},-60\n" for i in range(40))
+    (telemetry, _), *_ = drafts(text)[0]
+    assert telemetry.utc_start == datetime(2026, 5, 10, 10, tzinfo=UTC)
+    assert telemetry.duration_s == 39
+
+
+def test_dates_in_several_orders_are_refused():
+    days = ("05/04/2026", "04/05/2026", "2026/05/04")
+    text = rows([f"{days[i % 3]} 10:00:{i:02d}" for i in range(40)], "Time")
+    with pytest.raises(Refusal, match=r"column 'Time'.*'05/04/2026 10:00:00'.*one way"):
+        drafts(text)

@@ -194,3 +194,20 @@ def test_letters_say_nothing_where_the_degrees_have_their_signs():
     text = "time (s),Latitude,Longitude,E/W\n" + "".join(f"{i},51.5,{(i - 20) / 100},E\n" for i in range(40))
     telemetry, _ = one(text)
     assert telemetry.series("position.longitude_deg").values[0] == -0.2
+
+
+def test_known_headings_without_values_are_named():
+    assert "no value under 'Rx1 RSSI (dBm)', 'EGT (°C)'" in refused(
+        "time (s),Rx1 RSSI (dBm),EGT (°C)\n" + "".join(f"{i},,n/a\n" for i in range(20))
+    )
+
+
+def test_columns_without_headings_are_called_by_their_number():
+    _, notices = one("time (s),,Rx1 RSSI (dBm),\n" + "".join(f"{i},abc,-60,\n" for i in range(20)))
+    assert any("column 2 (without a heading) holds text" in n for n in notices)
+
+
+@pytest.mark.parametrize("minus", ["\u2212", "\u2013"])
+def test_a_printed_minus_is_a_minus(minus):
+    telemetry, _ = one(table("Vario (m/s)", [f"{minus}1.5"] * 20))
+    assert telemetry.series("motion.vario_m_s").values.tolist() == [-1.5] * 20

@@ -131,3 +131,15 @@ def test_small_backward_steps():
     assert telemetry.time_s.size == 100
     assert telemetry.duration_s == pytest.approx(9.9, abs=0.15)
     assert any("set back" in n for n in draft.notices)
+
+
+@pytest.mark.parametrize(("data", "said"), [
+    (b"<!DOCTYPE html>\n<html><body>Sign in</body></html>\n" * 9, "a web page"),
+    (b'<?xml version="1.0"?>\n<log>\n<row t="1"/>\n</log>\n', "an XML file"),
+    (b'{"t": 1, "rssi": -60}\n' * 9, "JSON"), (b'[\n {"t": 1,\n "rssi": -60}\n]\n', "JSON"),
+    (zipped("[Content_Types].xml", "xl/workbook.xml", "xl/worksheets/sheet1.xml"), "an office document"),
+    (zipped("mimetype", "content.xml", "styles.xml"), "an office document"),
+])  # fmt: skip
+def test_what_is_no_csv_is_called_by_its_name(data, said):
+    with pytest.raises(Refusal, match=f"found {said}"):
+        values(data)
