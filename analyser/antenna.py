@@ -197,6 +197,17 @@ def name_direction(azimuth_deg: float, elevation_deg: float) -> str:
     return f"{side}, from {'above' if elevation_deg > 0 else 'below'}"
 
 
+SECTORS = ("nose-on", "right wing", "tail-on", "left wing", "from above", "from below")
+STEEP_DEG = 30.0
+"""Beyond this elevation (half of the sphere) a direction is above or below rather than of a side."""
+
+
+def sector_of(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> npt.NDArray[np.intp]:
+    """Which of :data:`SECTORS` each direction belongs to, shape as the input; no NaN."""
+    side = (np.round((azimuth_deg % 360.0) / 90.0) % 4).astype(np.intp)
+    return np.where(np.abs(elevation_deg) > STEEP_DEG, np.where(elevation_deg > 0, 4, 5), side)
+
+
 def pattern_dbi(antenna: Antenna, directions: FloatArray) -> FloatArray:
     """Free-space pattern of one antenna for unit directions (..., 3) in body axes, dBi.
 

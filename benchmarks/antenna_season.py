@@ -20,7 +20,7 @@ import pyarrow.parquet as pq
 
 from analyser.aircraft import FlightContext
 from analyser.antenna import DirectionBins, measured_map
-from analyser.layouts import compare_bins
+from analyser.layout_comparison import compare_bins
 from analyser.link import analyse_link
 from analyser.phases import Phases
 from analyser.propagation import DEFAULT_MHZ, free_space_loss_db

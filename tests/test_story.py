@@ -139,8 +139,26 @@ def test_lift_off_and_touch_down(told: Told, truth: dict[str, Any]) -> None:
 
 def test_airborne_time_without_place_or_speed_is_doubted(told: Told) -> None:
     phases = told.records["Plover-3"].result.phases
+    (truth,) = (f for f in FLIGHTS if _key(f) == "Plover-3")
     assert any("engine power alone" in m.cost for m in phases.missing)
-    assert phases.take_off_s is not None
+    assert phases.take_off_between_s is not None
+    assert phases.touch_down_between_s is not None
+    assert phases.take_off_between_s[0] < truth["lift_off_s"] < phases.take_off_between_s[1]
+    assert phases.touch_down_between_s[0] < truth["touch_down_s"] < phases.touch_down_between_s[1]
+
+
+def test_burn_without_a_fuel_sensor_is_told_by_the_other_flights(told: Told) -> None:
+    (truth,) = (f for f in FLIGHTS if _key(f) == "Plover-3")
+    tank = _tank(told.records["Plover-3"], "main")
+    assert "curve learned over 4 flights" in tank.burned_ml.how
+    for figure, true in (
+        (tank.burned_ml, truth["burned_ml"]["main"]),
+        (tank.airborne_rate_ml_per_min, truth["burn_in_flight_ml_per_min"]["main"]),
+    ):
+        assert figure.low is not None
+        assert figure.high is not None
+        assert figure.low < true < figure.high
+        assert figure.half_width < 0.1 * true
 
 
 @placed

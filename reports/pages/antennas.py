@@ -9,7 +9,7 @@ import numpy as np
 
 from analyser.antenna import AntennaMap
 from analyser.figures import Figure
-from analyser.layouts import LayoutComparison
+from analyser.layout_comparison import LayoutComparison
 from analyser.season import AircraftSeason
 from reports.called import called_on
 from reports.figures.plain import cuts, elevation_edges_deg, heat
