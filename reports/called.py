@@ -8,11 +8,14 @@ from dataclasses import dataclass, field, replace
 
 from analyser.aircraft import Aircraft, AntennaLayout, FlightContext
 from analyser.figures import Figure
+from reports.words import SUBJECT_WORD, lower_first, upper_first
 
 _ANTENNA = re.compile(r"\b(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)\b")
 _OTHER = re.compile(r"\b(pack|bus|engine|fuel|link)\.([A-Za-z0-9_]+)\b(?!\.)")
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
 _ENDS = (".", "!", "?", ":")
+_PERCENT = re.compile(r"(?<=\d)%")
+_ZERO = re.compile(r"\N{MINUS SIGN}(?=0(?:\.0+)?(?![.\d]))")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +28,8 @@ class Called:
     def antenna(self, key: str, *, begins: bool = True, brief: bool = False) -> str:
         """An antenna in words: ``Fin antenna (rx2, antenna 2)``; inside a sentence ``the fin antenna (rx2, …)``."""
         receiver, _, number = key.rpartition(".antenna")
+        if not receiver:  # a log with one signal for the whole receiver
+            return f"{'Receiver' if begins else 'the receiver'} {key.replace('_', ' ')}"
         where = f"{receiver}, antenna {number}"
         given = self.antennas.get(key, "")
         if not given:
@@ -39,8 +44,10 @@ class Called:
             return self.antenna(subject.removeprefix("link."))
         head, _, rest = subject.partition(".")
         whose = rest.replace("_", " ")
+        if not rest and subject in SUBJECT_WORD:
+            return SUBJECT_WORD[subject]
         if not rest or " " in subject:
-            return self.sentence(subject[:1].upper() + subject[1:])
+            return self.sentence(upper_first(subject))
         if head == "pack":
             name = self.packs.get(rest, "")
             return f"Pack {name} ({whose})" if name and name != rest else f"Pack {whose}"
@@ -57,7 +64,10 @@ class Called:
         return replace(figure, label=self.sentence(figure.label), missing=self.sentence(figure.missing))
 
     def sentence(self, text: str) -> str:
-        """Text with prefixes in words and true minus signs; an antenna's receiver follows its first mention only."""
+        """Text with prefixes in words, true minus signs and spaced percent signs.
+
+        An antenna's receiver follows its first mention only.
+        """
         told: set[str] = set()
 
         def antenna(found: re.Match[str]) -> str:
@@ -70,9 +80,10 @@ class Called:
         def other(found: re.Match[str]) -> str:
             words = self.subject(found[0])
             before = found.string[: found.start()].rstrip()
-            return words if not before or before.endswith(_ENDS) else words[:1].lower() + words[1:]
+            return words if not before or before.endswith(_ENDS) else lower_first(words)
 
-        return _MINUS.sub("\N{MINUS SIGN}", _OTHER.sub(other, _ANTENNA.sub(antenna, text)))
+        text = _MINUS.sub("\N{MINUS SIGN}", _OTHER.sub(other, _ANTENNA.sub(antenna, text)))
+        return _ZERO.sub("", _PERCENT.sub("\N{NO-BREAK SPACE}%", text))
 
 
 def called(context: FlightContext) -> Called:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 from analyser.events import Event, Level
 from analyser.figures import Figure
@@ -11,14 +12,15 @@ from analyser.flight import FlightResult
 from analyser.record import FlightRecord
 from reports.called import Called, called
 from reports.render import number, quantity, span
-from reports.words import group_of, kind_words, plural
+from reports.words import group_of, kind_words, lower_first, plural, upper_first
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """How one subject went: a headline for the first look, a sentence for the second.
 
-    ``level`` is ``None`` where the log says nothing of it.
+    ``level`` is ``None`` where the log says nothing of it; ``at_s`` is the moment of the gravest event that asks
+    for attention.
     """
 
     subject: str
@@ -26,6 +28,7 @@ class Outcome:
     sentence: str
     anchor: str
     headline: str = ""
+    at_s: float | None = None
 
 
 def worst(events: Iterable[Event]) -> Level:
@@ -37,24 +40,17 @@ def outcomes(record: FlightRecord) -> tuple[Outcome, ...]:
     """How the flight went: fuel, packs, radio link, engines, data."""
     result = record.result
     events = tuple(result.events())
-    by = {
-        name: [e for e in events if group_of(e.subject) == name] for name in ("Fuel", "Packs", "Radio link", "Engines")
-    }
     own = called(record.context)
+    told = (
+        ("Fuel", "fuel", _fuel(result), _fuel_fact(result), result.fuel.tanks),
+        ("Packs", "packs", _packs(result), _pack_fact(result), result.packs.packs),
+        ("Radio link", "link", _link(result), _link_fact(result), result.link.receivers),
+        ("Engines", "engines", _engines(result, own), _engine_fact(result), result.turbine.engines),
+    )
     return (
-        _outcome("Fuel", "fuel", by["Fuel"], own, _fuel(result), _fuel_fact(result), bool(result.fuel.tanks)),
-        _outcome("Packs", "packs", by["Packs"], own, _packs(result), _pack_fact(result), bool(result.packs.packs)),
-        _outcome(
-            "Radio link", "link", by["Radio link"], own, _link(result), _link_fact(result), bool(result.link.receivers)
-        ),
-        _outcome(
-            "Engines",
-            "engines",
-            by["Engines"],
-            own,
-            _engines(result),
-            _engine_fact(result),
-            bool(result.turbine.engines),
+        *(
+            _outcome(name, anchor, [e for e in events if group_of(e.subject) == name], own, parts, fact, bool(known))
+            for name, anchor, parts, fact, known in told
         ),
         _data(result),
     )
@@ -69,11 +65,19 @@ def _outcome(
     subject: str, anchor: str, events: list[Event], own: Called, parts: list[str], fact: str, known: bool
 ) -> Outcome:
     if not known and not events:
-        return Outcome(subject, None, "nothing about it in this log.", anchor, "nothing in this log")
+        return Outcome(subject, None, "Nothing about it in this log.", anchor, "nothing in this log")
     told = own.sentence(_told(events))
-    sentence = " ".join([*parts, *([told] if told else [])]) or "no events."
+    sentence = " ".join([*parts, *([told] if told else [])]) or "No events."
     headline = "; ".join(t for t in (_counted(events, own), fact) if t) or "no events"
-    return Outcome(subject, worst(events), sentence, anchor, headline[:1].upper() + headline[1:])
+    first = _gravest([e for e in events if e.level >= Level.WATCH])
+    return Outcome(
+        subject, worst(events), sentence, anchor, upper_first(headline), first.start_s if first is not None else None
+    )
+
+
+def _gravest(events: list[Event]) -> Event | None:
+    """The first of those with the highest level."""
+    return max(events, key=lambda e: (e.level, -e.start_s), default=None)
 
 
 def _counted(events: list[Event], own: Called) -> str:
@@ -90,10 +94,10 @@ def _counted(events: list[Event], own: Called) -> str:
     for es in heavy:
         subjects = list(dict.fromkeys(e.subject for e in es))
         name = kind_words(es[0].kind)
-        name = name if not out else name[:1].lower() + name[1:]
+        name = name if not out else lower_first(name)
         if len(subjects) == 1:
             whose = own.subject(subjects[0]).partition(" (")[0]
-            name += f" of the {whose[:1].lower() + whose[1:]}" if len(es) == 1 else f" × {len(es)}, {whose}"
+            name += f" of the {lower_first(whose)}" if len(es) == 1 else f" × {len(es)}, {whose}"
         else:
             name += f" × {len(es)}"
         out.append(name)
@@ -103,9 +107,9 @@ def _counted(events: list[Event], own: Called) -> str:
 def _told(events: list[Event]) -> str:
     """The worst event in its own words, and how many more there were."""
     heavy = [e for e in events if e.level >= Level.NOTE]
-    if not heavy:
+    first = _gravest(heavy)
+    if first is None:
         return ""
-    first = max(heavy, key=lambda e: (e.level, -e.start_s))
     same = sum(e.kind == first.kind for e in heavy) - 1
     rest = len(heavy) - 1 - same
     text = first.summary.rstrip(".") + "."
@@ -127,12 +131,12 @@ def _pack_fact(result: FlightResult) -> str:
     cells = [p for p in result.packs.packs if p.min_cell_v.value is not None]
     if cells:
         least = min(cells, key=lambda p: p.min_cell_v.value or 0.0)
-        return f"lowest cell {quantity(least.min_cell_v)}, {least.pack or least.name}"
+        return f"lowest cell {quantity(least.min_cell_v)}, {least.pack or _name(least)}"
     known = [p for p in result.packs.packs if p.min_voltage_v.value is not None]
     if not known:
         return ""
     lowest = min(known, key=lambda p: p.min_voltage_v.value or 0.0)
-    return f"lowest {quantity(lowest.min_voltage_v)}, {lowest.pack or lowest.name}"
+    return f"lowest {quantity(lowest.min_voltage_v)}, {lowest.pack or _name(lowest)}"
 
 
 def _link_fact(result: FlightResult) -> str:
@@ -158,6 +162,15 @@ def _engine_fact(result: FlightResult) -> str:
     return f"ran {quantity(max(run, key=lambda f: f.value or 0.0))}" if run else ""
 
 
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+def _name(thing: _Named) -> str:
+    return thing.name.replace("_", " ")
+
+
 def _say(figure: Figure, before: str = "", after: str = "") -> str | None:
     return f"{before}{quantity(figure)}{after}" if figure.value is not None else None
 
@@ -166,18 +179,18 @@ def _fuel(result: FlightResult) -> list[str]:
     fuel = result.fuel
     parts: list[str] = []
     if (burned := _say(fuel.burned_ml, "Burned ")) is not None:
-        sides = [f"{t.name} {quantity(t.burned_ml)}" for t in fuel.tanks if t.burned_ml.value is not None]
+        sides = [f"{_name(t)} {quantity(t.burned_ml)}" for t in fuel.tanks if t.burned_ml.value is not None]
         parts.append(burned + (f" ({', '.join(sides)})" if len(sides) > 1 else "") + ".")
     margins = [t for t in fuel.tanks if t.margin_ml.value is not None]
     if margins:
         least = min(margins, key=lambda t: t.margin_ml.value or 0.0)
         value = least.margin_ml.value or 0.0
-        where = f" in {least.name}" if len(fuel.tanks) > 1 else ""
+        where = f" in the {_name(least)} tank" if len(fuel.tanks) > 1 else ""
         amount = quantity(least.margin_ml).lstrip("−")
         parts.append(f"Landed {amount} {'above' if value >= 0 else 'below'} the reserve{where}.")
     else:
         lefts = [
-            f"{t.name} {quantity(t.left_at_landing_ml)}" for t in fuel.tanks if t.left_at_landing_ml.value is not None
+            f"{_name(t)} {quantity(t.left_at_landing_ml)}" for t in fuel.tanks if t.left_at_landing_ml.value is not None
         ]
         if lefts:
             parts.append(f"Left at landing: {', '.join(lefts)}.")
@@ -188,7 +201,7 @@ def _packs(result: FlightResult) -> list[str]:
     packs = [p for p in result.packs.packs if p.min_voltage_v.value is not None]
     if not packs:
         return [f"{plural(len(result.packs.packs), 'pack')} in the log."] if result.packs.packs else []
-    names = [f"{p.pack or p.name} {quantity(p.min_voltage_v)}" for p in packs]
+    names = [f"{p.pack or _name(p)} {quantity(p.min_voltage_v)}" for p in packs]
     return [f"Lowest voltage: {', '.join(names)}."]
 
 
@@ -197,7 +210,7 @@ def _link(result: FlightResult) -> list[str]:
     fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
     if fades:
         parts.append("No fades." if sum(fades) == 0 else f"{plural(int(sum(fades)), 'fade')} over all antennas.")
-    lost = [f"{r.name} {quantity(r.lost_frames)}" for r in result.link.receivers if r.lost_frames.value is not None]
+    lost = [f"{_name(r)} {quantity(r.lost_frames)}" for r in result.link.receivers if r.lost_frames.value is not None]
     if lost:
         parts.append(f"Lost frames: {', '.join(lost)}.")
     failsafe = [r.failsafe_s for r in result.link.receivers if r.failsafe_s.value]
@@ -205,7 +218,7 @@ def _link(result: FlightResult) -> list[str]:
     return parts
 
 
-def _engines(result: FlightResult) -> list[str]:
+def _engines(result: FlightResult, own: Called) -> list[str]:
     parts: list[str] = []
     for engine in result.turbine.engines:
         bits = []
@@ -217,7 +230,7 @@ def _engines(result: FlightResult) -> list[str]:
         if (hot := _say(engine.max_egt_c, "hottest ")) is not None:
             bits.append(hot)
         if bits:
-            parts.append(f"{engine.name.capitalize()}: {', '.join(bits)}.")
+            parts.append(f"{own.subject(f'engine.{engine.name}')}: {', '.join(bits)}.")
     return parts
 
 
@@ -241,4 +254,4 @@ def _data(result: FlightResult) -> Outcome:
     if gaps:
         text += f" {plural(gaps, 'thing')} not in this log or its notes."
         headline += f"; {plural(gaps, 'thing')} missing"
-    return Outcome("Data", level, text[:1].upper() + text[1:], "data", headline[:1].upper() + headline[1:])
+    return Outcome("Data", level, upper_first(text), "data", upper_first(headline))

@@ -97,7 +97,7 @@ def span(seconds: float) -> str:
 
 def when(start: datetime | None) -> str:
     """Date and time of day as written on pages, in UTC."""
-    return f"{start:%Y-%m-%d %H:%M} UTC" if start else "date unknown"
+    return f"{start:%Y-%m-%d %H:%M} UTC" if start else "Date unknown"
 
 
 def script_json(data: Any) -> Markup:
@@ -111,7 +111,7 @@ def script_json(data: Any) -> Markup:
 def level_badge(level: Level | None) -> Markup:
     """Word and shape of a level; never colour alone."""
     if level is None:
-        key, word = "none", "Not in log"
+        key, word = "none", "No data"
     else:
         key, word = str(int(level)), words.LEVEL_WORD[level]
     return Markup(
@@ -141,6 +141,14 @@ def gloss(text: str) -> Markup:
     key = next(k for k in words.GLOSSARY if found[1].lower() in [w.lower() for w in k.split(", ")])
     before, after = text[: found.start()], text[found.end() :]
     return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, words.GLOSSARY[key], found[0], after)
+
+
+def code(text: str) -> Markup:
+    """Text with what stands between backticks set as code; everything is escaped."""
+    parts = text.split("`")
+    if len(parts) % 2 == 0:
+        return escape(text)
+    return Markup("").join(Markup("<code>{}</code>").format(p) if n % 2 else escape(p) for n, p in enumerate(parts))
 
 
 @functools.cache
@@ -197,9 +205,11 @@ def _environment() -> Environment:
         slug=slug,
         gloss=gloss,
         kind=words.kind_words,
-        subject=words.subject_words,
+        channels=words.channel_words,
+        code=code,
         num=number,
         lower_first=words.lower_first,
+        upper_first=words.upper_first,
         without=lambda text, name: text.removeprefix(f"{name}: "),
         num_of=lambda f: number(f.value, f.digits) + ("\u00a0%" if f.unit == "%" else ""),
     )

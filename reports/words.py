@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from analyser.channels import label, parse
 from analyser.events import Level
 from analyser.figures import Method
 
@@ -44,11 +45,17 @@ GLOSSARY: dict[str, str] = {
     "azimuth": "Direction around the airframe: 0° is the nose, 90° the right wing, 180° the tail.",
     "brown-out": "The voltage on the receiver bus falls so low that electronics may restart.",
     "burn": "Fuel used, in millilitres; burn rate in millilitres a minute.",
+    "capacity": "The charge a pack can give from full to empty, in mAh.",
     "cell spread": "Voltage between the strongest and the weakest cell of one pack at the same moment.",
+    "charge put back": "What the charger put into a pack after the flight, in mAh; it checks the logged current.",
     "cool-down": "The time after shutdown in which the turbine is spun to carry the heat out.",
-    "dB, dBm": "Decibel: a ratio on a logarithmic scale; 6 dB less is half the distance. dBm counts from 1 mW.",
+    "dB, dBm, dBi": "Decibel: a ratio on a logarithmic scale; 6 dB more reaches twice as far. dBm counts from 1 mW,"
+    " dBi from an antenna that radiates alike in all directions.",
+    "doubtful sample": "A reading that can't be right (a spike, a sensor that is stuck); left out, and listed.",
     "EGT": "Exhaust gas temperature.",
     "elevation": "Direction above (+) or below (−) the airframe's own horizon.",
+    "equivalent full cycles": "All charging and discharging so far, counted in whole charges from empty to full.",
+    "evenness": "How well the antennas' axes cover all directions: 0 where one is left blind, 1 where all are alike.",
     "fade": "A span in which an antenna's signal falls well below what its distance explains.",
     "failsafe": "The receiver gave up waiting for frames and moved the controls to their stored positions.",
     "flame-out": "A turbine that stops burning while it was meant to run.",
@@ -58,14 +65,22 @@ GLOSSARY: dict[str, str] = {
     "interval": "The range that holds the true value with the confidence stated, usually 95 %.",
     "layout": "Where the antennas sit on the airframe and which way they point, with a date.",
     "link margin": "How far the signal was above the weakest the receiver can use.",
+    "load-free voltage": "What a pack's voltage would be at that moment without load.",
     "lost frame": "A packet of control data that did not arrive.",
+    "low margin": "A span in which the signal came near the weakest the receiver can use.",
+    "median": "The middle value: half of the readings are above it, half below.",
     "null": "A direction from which an antenna receives next to nothing.",
+    "odds": "Of a hundred flights of this length, how many would keep the reserve.",
     "phase": "A part of the flight: start, idle, taxi, take-off, flight, landing, cool-down.",
+    "put in afterwards": "Fuel filled after the flight up to the same mark: what was truly burned.",
+    "range check": "Walking away from the aircraft with the transmitter's power reduced, until the link fails.",
     "redundancy": "Two of a thing so that one can fail: receivers, antennas, packs.",
     "reserve": "Fuel the owner has decided not to use; the margin is what was left above it at landing.",
     "residual": "What remains after the expected part (such as loss with distance) has been taken away.",
     "retirement rule": "The owner's own limits for capacity, resistance or cell spread at which a pack is retired.",
     "sag": "A dip of pack voltage under load, such as gear or brakes, below its own steady level.",
+    "sensitivity": "The weakest signal a receiver can use, from its data sheet.",
+    "state of charge": "How full a pack is, in percent of what it can hold.",
     "unusable fuel": "What stays in the tank when the pump begins to draw air.",
 }
 
@@ -108,22 +123,29 @@ def kind_words(kind: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def subject_words(subject: str) -> str:
-    """A channel prefix as words: ``link.rx1.antenna2`` → ``Radio link: rx1, antenna 2``."""
-    head, _, rest = subject.partition(".")
-    word = {"pack": "Pack", "engine": "Engine", "bus": "Bus", "fuel": "Fuel"}.get(head, SUBJECT_WORD.get(head, head))
-    if not rest:
-        return word
-    parts = [
-        p.replace("antenna", "antenna ") if p.startswith("antenna") and p != "antenna" else p
-        for p in rest.replace("_", " ").split(".")
-    ]
-    return f"{word}: {', '.join(parts)}"
+_CHANNEL = re.compile(r"\b[a-z]+\.[A-Za-z0-9_]+(?:\.[A-Za-z0-9_]+)*\b")
+
+
+def channel_words(text: str, *, whose: bool = True) -> str:
+    """Text with channel names in words: ``fuel.left.used_ml`` → ``fuel used, left``, without the owner at will."""
+
+    def words(found: re.Match[str]) -> str:
+        parsed = parse(found[0])
+        if parsed is None:
+            return found[0]
+        return lower_first(label(found[0]) if whose else parsed.channel.label)
+
+    return _CHANNEL.sub(words, text)
 
 
 def lower_first(text: str) -> str:
     """The text as it stands inside a sentence."""
     return text[:1].lower() + text[1:]
+
+
+def upper_first(text: str) -> str:
+    """The text as a sentence begins."""
+    return text[:1].upper() + text[1:]
 
 
 def group_of(subject: str) -> str:

@@ -6,7 +6,7 @@
   if (!source || !window.Plotly) return;
   const page = JSON.parse(source.textContent);
   const root = document.documentElement;
-  const narrow = () => window.innerWidth < 640;
+  const narrow = () => !printing && window.innerWidth < 640;
   const coarse = window.matchMedia("(pointer: coarse)").matches;
   const dark = window.matchMedia("(prefers-color-scheme: dark)");
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
@@ -112,7 +112,7 @@
   /* One left edge for all plots over time, wide enough for the names in the line of events. */
   const left = () => (narrow() ? 46 : Math.max(58, ...((page.plots.lane || {}).rows || []).map((row) => 14 + 6.3 * Math.min(row.length, 22))));
   const timeLayout = (spec, extra) => Object.assign({
-    height: spec.state ? 110 : narrow() ? 210 : 230, margin: {l: left(), r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
+    height: spec.state ? 110 : printing ? 185 : narrow() ? 210 : 230, margin: {l: left(), r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
     showlegend: (spec.series || []).length > 1, legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: {size: 12, color: theme().ink}},
     hovermode: "x unified", hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
     xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", showspikes: true, spikemode: "across", spikesnap: "cursor", spikethickness: 1,
@@ -167,7 +167,7 @@
     if (ch) {
       const v = spec.C[n] || (spec.C[n] = plain(unpack(ch.v)));
       data.push({x: spec.E, y: spec.N, mode: "markers", showlegend: false, customdata: Array.from(spec.T, clock), text: v.map((q) => (q === null ? "no value" : q.toFixed(ch.d) + " " + ch.u)),
-        marker: {size: 5, color: v, colorscale: "Cividis", showscale: true, colorbar: {title: {text: ch.u, font: {size: 11}}, thickness: 10, len: 0.9, outlinewidth: 0, tickfont: {size: 10, color: t.soft}}},
+        marker: {size: 6, color: v, line: {width: 0.5, color: t.soft}, colorscale: "Cividis", showscale: true, colorbar: {title: {text: ch.u, font: {size: 11}}, thickness: 10, len: 0.9, outlinewidth: 0, tickfont: {size: 10, color: t.soft}}},
         hovertemplate: "%{customdata}<br>%{text}<extra></extra>"});
     }
     const marks = spec.marks || [];
@@ -181,7 +181,7 @@
       let k = 0; while (k < spec.T.length - 1 && spec.T[k] < cursor) k++;
       data.push({x: [spec.E[k]], y: [spec.N[k]], mode: "markers", marker: {symbol: "circle-open", size: 18, line: {width: 3, color: t.ink}}, hoverinfo: "skip", showlegend: false});
     }
-    return [data, {height: narrow() ? 360 : 520, margin: {l: 52, r: 8, t: 8, b: 40}, paper_bgcolor: t.paper, plot_bgcolor: t.paper, font: font(), hovermode: "closest", dragmode: coarse ? false : "pan",
+    return [data, {height: narrow() ? 360 : printing ? 430 : 520, margin: {l: 52, r: 8, t: 8, b: 40}, paper_bgcolor: t.paper, plot_bgcolor: t.paper, font: font(), hovermode: "closest", dragmode: coarse ? false : "pan",
       hoverlabel: {bgcolor: t.card, bordercolor: t.grid, font: font()}, showlegend: false,
       xaxis: axis({title: {text: "east of " + spec.origin + ", m", font: {size: 11, color: t.soft}}, scaleanchor: "y"}), yaxis: axis({title: {text: "north, m", font: {size: 11, color: t.soft}}})}];
   };
@@ -209,16 +209,45 @@
     layout.height += 19 * (Math.ceil(named.length / Math.max(1, Math.floor((window.innerWidth - 90) / widest))) - 1);
   };
 
-  const draw = (box) => {
+  /* ---- a plot in words, for whoever cannot see it: its heading, and from where to where each curve goes ---- */
+  const fromTo = (name, values, unit, digits) => {
+    let lo = Infinity, hi = -Infinity;
+    for (const v of values) if (typeof v === "number" && !Number.isNaN(v)) { if (v < lo) lo = v; if (v > hi) hi = v; }
+    if (lo > hi) return [];
+    const [a, b] = [lo, hi].map((v) => v.toFixed(digits).replace(/^-(?=[0.]*$)/, "").replace("-", "−"));
+    return [(name ? name + " " : "") + (a === b ? a : a + " to " + b) + (unit ? " " + unit : "")];
+  };
+  const inWords = (box, spec, data) => {
+    const figure = box.closest("figure"), before = figure && figure.previousElementSibling;
+    const named = before && /^(H[23]|SUMMARY)$/.test(before.tagName) ? before : figure && (figure.querySelector("figcaption b") || figure.querySelector("figcaption"));
+    const head = named ? named.textContent.trim().split(/[.:] /)[0].replace(/\.$/, "") : "";
+    let parts;
+    if (spec.kind === "time") parts = spec.series.flatMap((s) => fromTo(s.n, s.V, spec.unit, s.d ?? 1));
+    else if (spec.kind === "lane") parts = spec.words.map((w, level) => [events.filter((e) => e.l === level).length, w]).filter(([n]) => n).map(([n, w]) => n + " × " + w.toLowerCase());
+    else if (spec.kind === "track") parts = [...fromTo("east", spec.E, "m", 0), ...fromTo("north", spec.N, "m", 0)];
+    else {
+      const curves = new Map();
+      for (const d of data) if (d.type !== "heatmap" && d.name !== "fade") curves.set(d.name || "", [...(curves.get(d.name || "") || []), ...(d.r || d.y || [])]);
+      parts = data.filter((d) => d.type === "heatmap").flatMap((d) => fromTo("", d.z.flat(), "", 1));
+      for (const [name, values] of curves) parts.push(...fromTo(name, values, "", 1));
+    }
+    const words = "Plot" + (head ? ": " + head : "") + (parts.length ? ". " + parts.join("; ") : "") + ".";
+    return words.replace(/\s+/g, " ").replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&");
+  };
+
+  const draw = (box, width) => {
     const spec = page.plots[key(box)];
     if (!spec) return;
     const [data, layout] = build(spec);
     roomy(data, layout);
+    if (width) layout.width = width;
     if (layout.height) box.style.height = layout.height + "px";
     const fresh = !drawn.has(box);
     if (fresh) { drawn.set(box, spec); box.textContent = ""; }
     const done = Plotly.react(box, data, layout, config);
     if (fresh) {
+      box.setAttribute("role", "img");
+      box.setAttribute("aria-label", inWords(box, spec, data));
       if (spec.kind === "time" || spec.kind === "lane") link(box, spec);
       if (spec.kind === "track") box.on("plotly_click", (e) => { const p = e.points[0]; if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); else if (p.pointNumber < page.plots[key(box)].T.length) setCursor(page.plots[key(box)].T[p.pointNumber]); });
       if (!draw.first) { draw.first = true; Promise.resolve(done).then(() => root.setAttribute("data-drawn", String(Math.round(performance.now())))); }
@@ -328,7 +357,8 @@
   const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !folded(s.target)) { if (!drawn.has(s.target)) draw(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});
   boxes.forEach((b) => watch.observe(b));
   document.querySelectorAll("details").forEach((d) => d.addEventListener("toggle", () => { if (d.open) [...drawn.keys()].filter((b) => d.contains(b)).forEach((b) => Plotly.Plots.resize(b)); }));
-  const redraw = () => [...drawn.keys()].forEach(draw);
+  /* plotly.js measures a plot once; paper has another width than the screen, so it is told. */
+  const redraw = () => [...drawn.keys()].forEach((box) => draw(box, box.clientWidth));
   dark.addEventListener("change", redraw);
   window.addEventListener("beforeprint", () => { printing = true; root.classList.add("printing"); document.querySelectorAll("details[data-print]").forEach((d) => { d.open = true; }); all(); redraw(); });
   window.addEventListener("afterprint", () => { printing = false; root.classList.remove("printing"); redraw(); });

@@ -1,55 +1,96 @@
 "use strict";
-/* Search and sort for tables, without a server. Rows are searched by what they show. */
+/* Tables without a server: search and sort, cards on a phone, and no stop of the tab key where nothing scrolls. */
 (() => {
+  /* ---- cards: each cell carries its column's head. A table laid out as cards is no table to some browsers, so the
+     roles are said in full. ---- */
+  document.querySelectorAll("table.stack").forEach((table) => {
+    const heads = [...table.tHead.rows[0].cells].map((head) => {
+      const how = head.querySelector("small");
+      return [(how ? head.textContent.replace(how.textContent, "") : head.textContent).trim(), how ? how.textContent : ""];
+    });
+    table.setAttribute("role", "table");
+    [table.tHead, ...table.tBodies].forEach((part) => part.setAttribute("role", "rowgroup"));
+    [...table.rows].forEach((row) => {
+      row.setAttribute("role", "row");
+      const inHead = row.parentElement === table.tHead;
+      [...row.cells].forEach((cell, n) => {
+        cell.setAttribute("role", cell.tagName === "TD" ? "cell" : inHead ? "columnheader" : "rowheader");
+        if (inHead || cell.tagName !== "TD") return;
+        if (cell.textContent.trim() === "–" || !cell.textContent.trim()) cell.classList.add("none");
+        else {
+          if (heads[n][0]) cell.dataset.head = heads[n][0];
+          if (heads[n][1]) cell.dataset.how = heads[n][1];
+        }
+      });
+    });
+  });
+
+  /* ---- search and sort; rows are searched by what they show ---- */
   document.querySelectorAll("table[data-sortable]").forEach((table) => {
     const body = table.tBodies[0];
     const rows = [...body.rows];
     const words = rows.map((r) => r.textContent.toLowerCase().replace(/\s+/g, " ") + " " + (r.dataset.words || ""));
-    const tools = table.id ? document.querySelector('[data-tools="' + table.id + '"]') : null;
-    if (tools) {
-      tools.hidden = false;
-      const text = tools.querySelector("input[type=search]");
-      const picks = [...tools.querySelectorAll("select")];
-      const count = tools.querySelector("output");
-      let waiting = 0;
-      const filter = () => {
-        waiting = 0;
-        const wanted = text.value.toLowerCase().split(/\s+/).filter(Boolean);
-        let shown = 0;
-        rows.forEach((row, i) => {
-          const keep = wanted.every((w) => words[i].includes(w)) && picks.every((p) => !p.value || row.dataset[p.name] === p.value);
-          if (row.hidden === keep) row.hidden = !keep;
-          if (keep) shown += 1;
-        });
-        count.textContent = shown === rows.length ? rows.length + " in all" : shown + " of " + rows.length;
-      };
-      const soon = () => { if (!waiting) waiting = requestAnimationFrame(filter); };
-      text.addEventListener("input", soon);
-      picks.forEach((p) => p.addEventListener("change", soon));
-      filter();
-    }
-    [...table.tHead.rows[0].cells].forEach((head, column) => {
-      if (head.dataset.nosort !== undefined) return;
+    const heads = [...table.tHead.rows[0].cells];
+    const tools = document.querySelector('[data-tools="' + table.id + '"]');
+    const text = tools.querySelector("input[type=search]");
+    const picks = [...tools.querySelectorAll("select[name]")];
+    const order = tools.querySelector(".order select");
+    const count = tools.querySelector("output");
+    let waiting = 0;
+    const filter = () => {
+      waiting = 0;
+      const wanted = text.value.toLowerCase().split(/\s+/).filter(Boolean);
+      let shown = 0;
+      rows.forEach((row, i) => {
+        const keep = wanted.every((w) => words[i].includes(w)) && picks.every((p) => !p.value || row.dataset[p.name] === p.value);
+        if (row.hidden === keep) row.hidden = !keep;
+        if (keep) shown += 1;
+      });
+      count.textContent = shown === rows.length ? rows.length + " in all" : shown ? shown + " of " + rows.length : "none of " + rows.length + " fits";
+    };
+    const soon = () => { if (!waiting) waiting = requestAnimationFrame(filter); };
+    text.addEventListener("input", soon);
+    picks.forEach((p) => p.addEventListener("change", soon));
+
+    const key = (row, column) => {
+      const cell = row.cells[column], v = cell.dataset.v;
+      return v === undefined ? cell.textContent.trim().toLowerCase() : v === "" ? null : Number(v);
+    };
+    const sort = (column, up) => {
+      heads.forEach((h) => h.removeAttribute("aria-sort"));
+      heads[column].setAttribute("aria-sort", up ? "ascending" : "descending");
+      order.value = column + (up ? "+" : "-");
+      const keyed = rows.map((row, i) => [key(row, column), i, row]);
+      keyed.sort((p, q) => {
+        if (p[0] === null || q[0] === null) return p[0] === q[0] ? p[1] - q[1] : p[0] === null ? 1 : -1;
+        const d = p[0] < q[0] ? -1 : p[0] > q[0] ? 1 : p[1] - q[1];
+        return up ? d : -d;
+      });
+      body.append(...keyed.map(([, , row]) => row));
+    };
+    order.add(new Option("newest first", ""));
+    heads.forEach((head, column) => {
+      const name = head.textContent.trim();
+      for (const sign of ["-", "+"]) order.add(new Option(name + (sign === "+" ? ", rising" : ", falling"), column + sign));
       const button = document.createElement("button");
       button.type = "button";
       button.className = "sort";
-      while (head.firstChild) button.appendChild(head.firstChild);
-      head.appendChild(button);
-      button.addEventListener("click", () => {
-        const up = head.getAttribute("aria-sort") !== "ascending";
-        [...table.tHead.rows[0].cells].forEach((h) => h.removeAttribute("aria-sort"));
-        head.setAttribute("aria-sort", up ? "ascending" : "descending");
-        const key = (row) => { const cell = row.cells[column]; const v = cell.dataset.v; return v === undefined ? cell.textContent.trim().toLowerCase() : v === "" ? null : Number(v); };
-        const keyed = rows.map((row, i) => [key(row), i, row]);
-        keyed.sort((p, q) => {
-          if (p[0] === null || q[0] === null) return p[0] === q[0] ? p[1] - q[1] : p[0] === null ? 1 : -1;
-          const d = p[0] < q[0] ? -1 : p[0] > q[0] ? 1 : p[1] - q[1];
-          return up ? d : -d;
-        });
-        const all = document.createDocumentFragment();
-        keyed.forEach(([, , row]) => all.appendChild(row));
-        body.appendChild(all);
-      });
+      button.append(...head.childNodes);
+      head.append(button);
+      button.addEventListener("click", () => sort(column, head.getAttribute("aria-sort") !== "ascending"));
     });
+    order.addEventListener("change", () => {
+      if (order.value) sort(parseInt(order.value, 10), order.value.endsWith("+"));
+      else { heads.forEach((h) => h.removeAttribute("aria-sort")); body.append(...rows); }
+    });
+    tools.hidden = false;
+    filter();
   });
+
+  /* ---- a region that scrolls is reached by the tab key; one that does not would only be in the way ---- */
+  const regions = [...document.querySelectorAll(".scroll")];
+  const stops = () => regions.map((r) => [r, r.scrollWidth > r.clientWidth]).forEach(([r, on]) => { if (on) r.tabIndex = 0; else r.removeAttribute("tabindex"); });
+  const watch = new ResizeObserver(stops);
+  watch.observe(document.body);
+  stops();
 })();

@@ -16,7 +16,7 @@ from reports.model import FlightPage, Site
 from reports.names import slug
 from reports.outcome import outcomes, worst
 from reports.render import Shell, number, page
-from reports.words import told
+from reports.words import channel_words, told
 
 _OPEN = ("Fuel", "Packs", "Radio link", "Engines", "Movement")
 SITE_POINTS = 1_200
@@ -39,10 +39,22 @@ class _Shown:
 
 
 @dataclass(frozen=True, slots=True)
+class Head:
+    """What a column of a matrix holds, with its unit.
+
+    ``method`` is empty where the column's figures differ in it; ``how`` says how they were obtained, each way once.
+    """
+
+    label: str
+    method: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
 class Matrix:
     """The key figures of one subject: a row a thing (a tank, a pack), a column a figure, units in the heads."""
 
-    heads: tuple[str, ...]
+    heads: tuple[Head, ...]
     rows: tuple[tuple[str, tuple[Figure | None, ...]], ...]
 
 
@@ -117,8 +129,14 @@ def _matrix(columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None,
         return ()
     heads = []
     for n in kept:
-        unit = next(f.unit for _, r in rows if (f := r[n]) is not None and f.value is not None)
-        heads.append(f"{columns[n]}, {unit}" if unit and unit != "1" else columns[n])
+        known = [f for _, r in rows if (f := r[n]) is not None and f.value is not None]
+        unit = known[0].unit
+        methods = {f.method.value for f in known}
+        # Ways that differ in their numbers alone are one way.
+        ways = {re.sub(r"[\d.]+", "#", f.how): channel_words(f.how, whose=False) for f in reversed(known) if f.how}
+        how = "; ".join(dict.fromkeys(reversed(ways.values())))
+        label = f"{columns[n]}, {unit}" if unit and unit != "1" else columns[n]
+        heads.append(Head(label, methods.pop() if len(methods) == 1 else "", how))
     return (Matrix(tuple(heads), tuple((name, tuple(r[n] for n in kept)) for name, r in rows)),)
 
 

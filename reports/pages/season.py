@@ -9,7 +9,7 @@ from typing import Any
 from reports.figures.plain import trend
 from reports.model import Site
 from reports.pages.flight import brief_names
-from reports.pages.start import lines, moved_antennas
+from reports.pages.start import lines, moved_antennas, verdict
 from reports.render import Shell, page
 from reports.words import group_of, kind_words
 
@@ -62,5 +62,6 @@ def render(site: Site, shell: Shell) -> str:
         aircraft=aircraft,
         packs=site.season.packs,
         drawn=plots.keys(),
+        verdict=verdict,
         attention=lines(site.season.attention, site)[:40],
     )

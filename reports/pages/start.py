@@ -10,12 +10,13 @@ from markupsafe import Markup
 
 from analyser.events import Attention, Level
 from analyser.figures import Figure
+from analyser.pack_history import PackHistory
 from analyser.season import AircraftSeason
 from reports.called import Called, called, called_on
 from reports.figures.flightplots import moment
 from reports.model import FlightPage, Site
 from reports.names import slug
-from reports.outcome import level_of
+from reports.outcome import level_of, outcomes
 from reports.pages.flight import path_of
 from reports.render import Shell, clock, level_badge, number, page
 from reports.words import lower_first
@@ -172,11 +173,41 @@ def _summary(one: AircraftSeason) -> dict[str, Any]:
         "engines": one.engines,
         "imbalance": one.fuel.imbalance_sentence,
         "imbalance_level": one.fuel.imbalance_level,
-        "timer": one.fuel.timer.sentence if one.fuel.timer else "",
+        "timer": own.sentence(one.fuel.timer.sentence) if one.fuel.timer else "",
         "moved": moved_antennas(one),
         "layout": latest.layout if latest else "",
-        "weak": [(own.antenna(m.antenna), m.nulls[0]) for m in latest.measured if m.nulls] if latest else [],
+        "weak": [
+            (own.antenna(m.antenna), own.sentence(m.nulls[0])) for m in (latest.measured if latest else ()) if m.nulls
+        ],
     }
+
+
+@dataclass(frozen=True, slots=True)
+class _Latest:
+    """The newest flight, with its subjects under the level each came to; the gravest first."""
+
+    href: str
+    title: str
+    levels: tuple[tuple[Level | None, tuple[str, ...]], ...]
+
+
+def _latest(site: Site) -> _Latest | None:
+    dated = [f for f in site.flights if f.record.utc_start]
+    if not dated:
+        return None
+    newest = dated[0]
+    by: dict[Level | None, list[str]] = {}
+    for o in outcomes(newest.record):
+        by.setdefault(o.level, []).append(o.subject.lower())
+    ranked = sorted(by.items(), key=lambda pair: -1 if pair[0] is None else int(pair[0]), reverse=True)
+    return _Latest(path_of(newest.record.flight_id), newest.title, tuple((k, tuple(v)) for k, v in ranked))
+
+
+def verdict(history: PackHistory) -> str:
+    """What is said of a pack where there is no room for its reasons."""
+    listed = bool(history.reasons) and all(r in history.sentence for r in history.reasons)
+    whole = history.sentence.removeprefix(f"{history.pack.name}: ")
+    return f"{whole.partition(':')[0]}." if listed else whole
 
 
 def render(site: Site, shell: Shell) -> str:
@@ -187,7 +218,6 @@ def render(site: Site, shell: Shell) -> str:
     urgent = urgent[:10]
     later = [a for a in all_lines if a not in urgent][:40]
     aircraft = [_summary(a) for a in sorted(season.aircraft, key=lambda a: -len(a.flight_ids))]
-    starts = [f.record.utc_start for f in site.flights if f.record.utc_start]
     return page(
         "start.html",
         replace(shell, here="start"),
@@ -198,6 +228,7 @@ def render(site: Site, shell: Shell) -> str:
         packs=season.packs,
         urgent=urgent,
         later=later,
-        newest=f"{max(starts):%Y-%m-%d}" if starts else "",
+        latest=_latest(site),
+        verdict=verdict,
         generated=GENERATED,
     )
