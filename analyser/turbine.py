@@ -14,7 +14,7 @@ from analyser.aircraft import Engine, FlightContext
 from analyser.events import Event, Level, runs_of
 from analyser.figures import Figure, FloatArray, Method, Missing
 from analyser.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
-from analyser.smoothing import integrate
+from analyser.smoothing import integrate, unwrap_counter
 from analyser.telemetry import Telemetry
 
 STEP_S = 0.2
@@ -63,13 +63,17 @@ class TurbineResult:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Run:
-    """Shaft speed on the grid and the spans in which the engine sustained itself."""
+    """Shaft speed on the grid, from its first sample to its last, and the spans in which the engine sustained itself.
+
+    ``seen`` are the instants of the samples themselves: between them, across a hole, speed is drawn as a line.
+    """
 
     grid: FloatArray
     speed: FloatArray
     idle: float
     top: float
     runs: tuple[tuple[float, float], ...]
+    seen: FloatArray
 
 
 def analyse_turbines(telemetry: Telemetry, phases: Phases, context: FlightContext) -> TurbineResult:
@@ -109,9 +113,8 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
     cool, cut = _cool_down(name, telemetry, run)
     if cut:
         events.append(cut)
-    settled = ndimage.uniform_filter1d(np.abs(np.gradient(run.speed, STEP_S)), round(2 / STEP_S)) < 0.005 * max(
-        run.top, 1
-    )
+    change = np.abs(np.diff(run.speed, append=run.speed[-1:])) / STEP_S
+    settled = ndimage.uniform_filter1d(change, round(2 / STEP_S)) < 0.005 * max(run.top, 1)
     idle = settled & (run.speed > 0.85 * run.idle) & (run.speed < 1.25 * run.idle)
     full = (run.speed > FULL_SHARE * run.top) & settled
     minutes = sum(b - a for a, b in run.runs) / 60.0
@@ -145,16 +148,18 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
 
 def _running(name: str, engine: Engine, telemetry: Telemetry) -> _Run:
     channel = f"engine.{name}.speed_rpm"
-    grid = np.arange(0.0, telemetry.duration_s + STEP_S / 2, STEP_S)
-    speed = np.nan_to_num(telemetry.at(channel, grid, max_gap_s=5.0))
-    values = telemetry.series(channel).values
-    top = float(values.max()) if values.size else 0.0
+    t, values = telemetry.series(channel)
+    # Nobody saw the engine before the channel's first sample or after its last; a hole between says nothing either.
+    first, last = (float(t[0]), float(t[-1])) if t.size else (0.0, 0.0)
+    grid = np.arange(first, last + STEP_S / 2, STEP_S)
+    speed = np.interp(grid, t, values) if t.size else np.zeros(grid.size)
+    top = float(values.max(initial=0.0))
     idle = engine.idle_rpm or (idle_speed(values) if top > 5_000 else float("inf"))
     alight = ndimage.binary_opening(speed > 0.85 * idle, iterations=max(1, round(SHORTEST_RUN_S / STEP_S / 2)))
     # Once running, an engine counts as running until it falls clearly below idle.
     alight = ndimage.binary_closing(alight, iterations=round(1.0 / STEP_S))
     runs = tuple((float(grid[a]), float(grid[min(b, grid.size - 1)])) for a, b in runs_of(alight))
-    return _Run(grid, speed, idle, top, runs)
+    return _Run(grid, speed, idle, top, runs, t)
 
 
 def _starts(name: str, engine: Engine, telemetry: Telemetry, run: _Run) -> tuple[Start, ...]:
@@ -228,7 +233,9 @@ def _flame_outs(name: str, telemetry: Telemetry, run: _Run, phases: Phases) -> l
     for _, stop in run.runs:
         if stop >= run.grid[-1] - 2 * STEP_S:
             continue
-        after = (run.grid >= stop) & (run.grid <= stop + 4.0)
+        # Four seconds on, or as soon after a hole as it was seen again.
+        again = run.seen[min(int(np.searchsorted(run.seen, stop)), run.seen.size - 1)]
+        after = (run.grid >= stop) & (run.grid <= max(stop + 4.0, float(again)))
         if run.speed[after].size and run.speed[after].min() > COLLAPSE_SHARE * run.idle:
             continue
         airborne = any(a <= stop <= b for a, b in air)
@@ -252,7 +259,7 @@ def _cool_down(name: str, telemetry: Telemetry, run: _Run) -> tuple[Figure, Even
         return Figure.unavailable(label, "s", "the engine never ran in this log"), None
     stop, end = run.runs[-1][1], float(run.grid[-1])
     if stop >= end - 1.0:
-        return Figure.unavailable(label, "s", "the log ends before shutdown"), None
+        return Figure.unavailable(label, "s", "shaft speed was not logged until shutdown"), None
     if not egt:
         return Figure.unavailable(label, "s", "no exhaust temperature logged"), None
     after = egt.time_s > stop
@@ -290,7 +297,7 @@ def _charge_per_start(name: str, engine: Engine, telemetry: Telemetry, starts: t
         )
         method = Method.INTEGRATED
     elif used:
-        t, total, how, method = used.time_s, used.values, f"pack.{role}.used_mah", Method.MEASURED
+        t, total, how, method = used.time_s, unwrap_counter(used.values), f"pack.{role}.used_mah", Method.MEASURED
     else:
         return Figure.unavailable(label, "mAh", "no current or used charge of the engine's pack is logged")
     spent = [

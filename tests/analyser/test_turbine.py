@@ -98,3 +98,41 @@ def test_no_shaft_speed_is_missing_not_guessed() -> None:
     result = analyse_turbines(tele, find_phases(tele), FlightContext())
     assert result.engines == ()
     assert result.missing[0].what == "shaft speed"
+
+
+def test_a_hole_in_the_speeds_record_is_no_flame_out() -> None:
+    columns, t = _whole()
+    columns[f"{NAME}.speed_rpm"] = np.where((t > 300) & (t < 309), np.nan, columns[f"{NAME}.speed_rpm"])
+    result = _analyse(columns, t)
+    assert not result.events
+    assert result.run_min.value == pytest.approx((flown.STOP_S - flown.LIT_S) / 60.0, abs=0.12)
+
+
+def test_a_speed_sensor_that_falls_silent_aloft_is_no_flame_out() -> None:
+    columns, t = _whole()
+    columns[f"{NAME}.speed_rpm"] = np.where(t > 300, np.nan, columns[f"{NAME}.speed_rpm"])
+    result = _analyse(columns, t)
+    assert not [e for e in result.events if e.kind == "flame_out"]
+    assert result.cool_down_s.value is None
+
+
+def test_a_flame_out_within_a_hole_is_still_one() -> None:
+    columns, t = _whole()
+    speed = np.where(t > 300, columns[f"{NAME}.speed_rpm"] * np.exp(-(t - 300) / 4.0), columns[f"{NAME}.speed_rpm"])
+    columns[f"{NAME}.speed_rpm"] = np.where((t > 298) & (t < 318), np.nan, speed)
+    (event,) = [e for e in _analyse(columns, t).events if e.kind == "flame_out"]
+    assert 298 <= event.start_s <= 318
+
+
+def test_charge_per_start_from_a_count_that_was_reset() -> None:
+    columns, t = _whole()
+    used = np.interp(t, [0, flown.SPIN_S, 60, 600], [0, 0, 40, 90])
+    columns["pack.ecu_left.used_mah"] = np.where(t > 20, used - used[200], used)
+    result = _analyse(columns, t)
+    assert result.mah_per_start.value == pytest.approx(0.8 * (result.starts[0].duration_s.value or 0.0), rel=0.05)
+
+
+def test_a_log_of_a_moment_says_nothing_and_raises_nothing() -> None:
+    result = _analyse({f"{NAME}.speed_rpm": np.array([36e3]), f"{NAME}.egt_c": np.array([500.0])}, np.array([0.0]))
+    assert result.starts == ()
+    assert result.idle_rpm.value is None
