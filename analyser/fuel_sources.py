@@ -97,12 +97,14 @@ def engine_of(tank: Tank, aircraft: Aircraft | None, channels: Collection[str]) 
 def wants_curve(channels: Collection[str], aircraft: Aircraft | None) -> bool:
     """Whether some tank's burn could be told by a learned curve and by nothing else in the log.
 
-    Such a flight teaches no curve: only what was measured does.
+    Such a flight teaches no curve: only what was measured does. A flight of no aircraft has none to learn from.
     """
+    if aircraft is None:
+        return False
     tanks = tanks_of(channels, aircraft) or [Tank(e) for e in _instances(channels, "engine")]
     for tank in tanks:
         engine = engine_of(tank, aircraft, channels)
-        described = aircraft.engine(engine) if aircraft else None
+        described = aircraft.engine(engine)
         known = [channel for _, channel in _candidates(tank, engine, described, None)]
         if not any(c in channels for c in known) and f"engine.{engine}.speed_rpm" in channels:
             return True

@@ -76,6 +76,7 @@ def test_only_a_flight_with_shaft_speed_and_no_fuel_wants_a_curve() -> None:
     own = Engine("main", tank="main", max_rpm=1e5, burn_floor_ml_per_min=50.0, burn_cubic_ml_per_min=300.0)
     assert not wants_curve([speed], replace(SINGLE, engines=(own,)))
     assert wants_curve([speed], Aircraft("undescribed"))
+    assert not wants_curve([speed], None)
 
 
 def test_its_interval_holds_the_truth_as_often_as_it_says(season: list[FlightRecord]) -> None:
