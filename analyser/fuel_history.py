@@ -117,18 +117,18 @@ def _tank(name: str, flights: Sequence[FlightRecord], curve: LearnedCurve | None
     if changed := since_change(values):
         before = values[:changed][np.isfinite(values[:changed])]
         size = step.size if step else 0.0
-        way = "higher" if size > 0 else "lower"
+        way = "more" if size > 0 else "less"
         level = Level.WATCH
         sentence = (
-            f"Tank {name}: from flight {pairs[changed][0].number} on the burn is "
-            f"{100.0 * abs(size) / float(np.median(before)):.1f} % {way} than before{what}."
+            f"Tank {name} burns {100.0 * abs(size) / float(np.median(before)):.1f} % {way} from flight "
+            f"{pairs[changed][0].number} on than before{what}."
         )
     elif trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
         span = f"{trend.low:+.1f} to {trend.high:+.1f}"
         level = Level.NOTE
-        sentence = f"Tank {name}: the burn changes by {trend.value:+.1f} mL/min a flight ({span})."
+        sentence = f"Tank {name} burns {trend.value:+.1f} mL/min with each flight ({span})."
     else:
-        sentence = f"Tank {name}: no change of burn over {seen.size} flights beyond chance."
+        sentence = f"Tank {name} shows no change of burn over {seen.size} flights beyond chance."
     usual = max(corrections, key=lambda kind: sum(t.source == kind for t in tanks), default="")
     none = Figure.unavailable(f"Sensor correction over flights, {name}", "×", "no flight's fuel was told by a sensor")
     return TankHistory(

@@ -77,7 +77,12 @@ def airborne_rate(log: PackLog) -> Figure:
         return Figure.unavailable(label, "mAh/min", "neither current nor used charge is logged")
     if air is None:
         return Figure.unavailable(label, "mAh/min", "take-off and landing can't be told from this log")
-    return _rate(label, log, [air])
+    rate = _rate(label, log, [air])
+    if rate.value is None:
+        return rate
+    down, up = log.phases.reach(lambda a, b: 60.0 * _given(log, [(a, b)]) / max(b - a, 1e-9))
+    how = f"{rate.how}; interval from how sharply take-off and landing are told"
+    return replace(rate, low=rate.value - down, high=rate.value + up, how=how)
 
 
 def phase_charges(log: PackLog) -> tuple[PhaseCharge, ...]:

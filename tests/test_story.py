@@ -17,8 +17,8 @@ import pytest
 from analyser.antenna import AntennaMap
 from analyser.events import Event, Level
 from analyser.figures import Figure
-from analyser.fuel_tank import TankResult
 from analyser.fuel_history import FuelHistory
+from analyser.fuel_tank import TankResult
 from analyser.layout_comparison import LayoutComparison
 from analyser.layouts import LayoutMaps
 from analyser.pack_history import PackHistory

@@ -90,7 +90,7 @@ def test_any_trace_gives_finite_numbers_or_nothing(steps: list[float], seed: int
         warnings.simplefilter("error")
         smooth = smooth_total(t, total, walk_per_s=walk_of(t, total))
         if smooth is None:
-            assert t.size < 6 or t[-1] < 60.0
+            assert t[-1] < 10.0 + 1.0 or np.unique(np.floor(t)).size < 5
             return
         parts = [*smooth.total, *smooth.rate_per_s, smooth.total_se, smooth.rate_se, smooth.between_se(0.0, t[-1])]
         parts += [*smooth.alike(smooth.rate_per_s), smooth.raw_falls]

@@ -15,9 +15,9 @@ from analyser.events import Attention, Event, Level
 from analyser.figures import Figure, Method, Missing, Trace
 from analyser.flight import FlightResult
 from analyser.fuel import FuelResult
+from analyser.fuel_history import FuelHistory, TankHistory, TimerCurve
 from analyser.fuel_shares import PhaseBurn
 from analyser.fuel_tank import TankResult
-from analyser.fuel_history import FuelHistory, TankHistory, TimerCurve
 from analyser.layout_comparison import LayoutComparison
 from analyser.layouts import LayoutMaps, LayoutsResult
 from analyser.link import AntennaResult, LinkResult, ReceiverResult
