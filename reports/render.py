@@ -174,7 +174,8 @@ def policy(single: bool) -> str:
     Nothing by default; our own scripts and style sheet only (by hash where they stand inside the page); images only
     as ``data:`` (plotly.js draws heat maps into one). No connections, frames, forms, plugins or base address. A page
     opened from a disk has an opaque origin, which ``'self'`` need not match (CSP Level 3, "Does url match expression
-    in origin with redirect count?"); by that same algorithm the scheme source ``file:`` does.
+    in origin with redirect count?"); by that same algorithm the scheme source ``file:`` does. Firefox (tried: 153)
+    lets files beside a page pass any policy, and holds to the rest of it.
     """
     scripts = styles = "'self' file:"
     if single:
