@@ -74,9 +74,10 @@ def main() -> NoReturn:
     except BrokenPipeError:
         # The reader of our output has gone; Python must not try to flush to it again.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except KeyboardInterrupt:
-        complain("interrupted; the logbook holds whole flights only.")
-        code = ExitCode.INTERRUPTED
+    except SystemExit as end:
+        if end.code == ExitCode.INTERRUPTED and _by_keyboard(end):
+            complain("interrupted; the logbook holds whole flights only.")
+        raise
     except Exception as error:
         if os.environ.get("SPOOLDOWN_TRACEBACK"):
             raise
@@ -85,3 +86,10 @@ def main() -> NoReturn:
         )
         code = ExitCode.BUG
     sys.exit(code)
+
+
+def _by_keyboard(error: BaseException | None) -> bool:
+    """Whether Ctrl-C is what led to an error: the command line's library turns it into an exit."""
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__cause__ or error.__context__
+    return error is not None

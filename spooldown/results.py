@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
@@ -54,12 +54,18 @@ def result_key(flight: Flight, context: FlightContext) -> str:
 
 
 def analysed(
-    book: Logbook, register: Register, *, progress: Callable[[str, int, int], None] | None = None
+    book: Logbook,
+    register: Register,
+    *,
+    only: Collection[str] = (),
+    progress: Callable[[str, int, int], None] | None = None,
 ) -> list[Analysed]:
     """Every flight of the logbook analysed, oldest first; what is cached is not analysed again.
 
     Parameters
     ----------
+    only : collection of str
+        Flight ids, where not all are wanted; the flights that they learn from are analysed too.
     progress : callable or None
         Told the flight's id, how many new ones are done and how many there are.
     """
@@ -67,8 +73,15 @@ def analysed(
     contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
     numbers = _numbers(contexts)
     # Flights that only a learned burn curve can tell come second: it is the others that teach it, never they.
-    taught = [f for f in flights if wants_curve(f.channels, contexts[f.flight_id][0].aircraft)]
-    teaching = [f for f in flights if f not in taught]
+    wanted = [f for f in flights if not only or f.flight_id in only]
+    taught = [f for f in wanted if wants_curve(f.channels, contexts[f.flight_id][0].aircraft)]
+    pupils = {contexts[f.flight_id][0].aircraft for f in taught}
+    teaching = [
+        f
+        for f in flights
+        if (f in wanted or contexts[f.flight_id][0].aircraft in pupils)
+        and not wants_curve(f.channels, contexts[f.flight_id][0].aircraft)
+    ]
     out: dict[str, Analysed] = {}
     done = 0
     for group in (teaching, taught):
@@ -90,7 +103,7 @@ def analysed(
             assert result is not None
             record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
             out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
-    return [out[f.flight_id] for f in flights]
+    return [out[f.flight_id] for f in wanted]
 
 
 def _numbers(contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]]) -> dict[str, int]:

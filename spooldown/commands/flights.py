@@ -123,7 +123,8 @@ def _one(book: Logbook, flight_id: str) -> Analysed:
 
     book.flight(flight_id)
     with steps_bar(quiet=False) as step:
-        return next(a for a in analysed(book, register.load(book), progress=step) if a.flight.flight_id == flight_id)
+        (one,) = analysed(book, register.load(book), only=[flight_id], progress=step)
+    return one
 
 
 def _flight_json(flight: Flight) -> dict[str, Any]:

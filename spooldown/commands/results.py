@@ -92,9 +92,8 @@ def export(
             data = exporting.encode_table(book.telemetry(chosen[0]).table, form)
         else:
             with steps_bar(quiet=out is None) as step:
-                found = analysed(book, register.load(book), progress=step)
-            kept = [a for a in found if not chosen or a.flight.flight_id in chosen]
-            data = exporting.encode(exporting.rows_of(kept, what), form)  # type: ignore[arg-type]
+                found = analysed(book, register.load(book), only=chosen, progress=step)
+            data = exporting.encode(exporting.rows_of(found, what), form)  # type: ignore[arg-type]
     if dry_run:
         say(f"Would write {len(data)} bytes of {form} to {out or 'standard output'}.")
     elif out is None:

@@ -81,3 +81,38 @@ def test_completion_offers_flights(folder):
         }
     )
     assert "heron-2031-04-05-a" in done.stdout
+
+
+def test_interrupted_it_says_so_and_keeps_whole_flights_only(folder, monkeypatch):
+    from spooldown import adding
+
+    before = everything(folder)
+    (folder / "new.csv").write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},8\n" for i in range(60)))
+
+    def interrupt(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(adding, "read", interrupt)
+    done = run("import", folder / "new.csv", "--logbook", folder / "book")
+    assert done.returncode == 130
+    assert done.stderr == "spooldown: interrupted; the logbook holds whole flights only.\n"
+    (folder / "new.csv").unlink()
+    assert everything(folder) == before
+
+
+def test_the_same_log_from_two_at_once_is_there_once_and_no_fault_of_anybody(folder, monkeypatch):
+    from spooldown import adding
+
+    (folder / "new.csv").write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},8\n" for i in range(60)))
+    words = ("import", folder / "new.csv", "--logbook", folder / "book")
+    whole = adding.plan
+
+    def overtaken(*items, **named):
+        monkeypatch.setattr(adding, "plan", whole)
+        assert run(*words).returncode == 0
+        return whole(*items, **named)
+
+    monkeypatch.setattr(adding, "plan", overtaken)
+    done = run(*words)
+    assert done.returncode == 0
+    assert "already in the logbook" in done.stdout

@@ -111,6 +111,12 @@ def test_a_result_of_another_shape_is_made_again(book, analyses):
     assert analyses() == BOTH[:1]
 
 
+def test_only_what_is_wanted(book, analyses):
+    (one,) = results.analysed(book, register.load(book), only=BOTH[1:])
+    assert (one.flight.flight_id, one.record.number) == (BOTH[1], 2)
+    assert analyses() == BOTH[:1]
+
+
 def test_without_a_place_for_the_cache_it_still_works(book, analyses):
     book.cache_folder.write_bytes(b"in the way")
     assert analyses() == BOTH
