@@ -86,15 +86,13 @@ def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tupl
     name, why : str
         Name '' where nothing tells.
     """
-    if given:
-        return given, "as you said"
     said = next((v.strip() for k, v in proposed.preamble.items() if k.casefold() == "aircraft" and v.strip()), "")
-    if said:
-        known = register.find_aircraft(said)
-        return (known.name if known else said), "the file says so"
-    for folder in (file.path.resolve().parent.name,):
-        if known := register.find_aircraft(folder):
-            return known.name, f"from the folder name {folder!r}"
+    if word := given or said:
+        known, why = register.find_aircraft(word), "as you said" if given else "the file says so"
+        return (known.name, why) if known else (word, f"{why}; `spooldown register` does not know it yet")
+    folder = file.path.resolve().parent.name
+    if known := register.find_aircraft(folder):
+        return known.name, f"from the folder name {folder!r}"
     stem = slug(file.path.name)
     fitting = [name for name in register.aircraft if stem.startswith(f"{slug(name)}-") or stem == slug(name)]
     if fitting:
@@ -134,9 +132,12 @@ def add_file(
     refuse_open([proposed])
     source = Source(file.name, digest, file.path.stat().st_size)
     label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
-    added = book.add(
-        [source], read(proposed, progress=progress), aircraft=owner, more={"label": label} if label else None
-    )
+    with book.writing():
+        if known := book.known(source.sha256):  # another process was quicker
+            return Outcome(file.name, "known", tuple(known))
+        added = book.add(
+            [source], read(proposed, progress=progress), aircraft=owner, more={"label": label} if label else None
+        )
     notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 
