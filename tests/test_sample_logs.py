@@ -197,7 +197,7 @@ def test_a_cell_under_a_steady_load_against_its_closed_form() -> None:
     t = np.arange(1, 3002) * STEP_S
     relaxed = 1 - np.exp(-t / state.rc_s)
     free = open_circuit_v("li_ion", cell.soc - 6.0 * t / 3.6 / cell.capacity_mah)
-    drop = 6.0 * (cell.resistance_ohm + cell.rc_ohm * relaxed) * trace.warmth
+    drop = 6.0 * (cell.resistance_ohm + cell.rc_ohm * relaxed) * trace.scale[0]
     assert trace.cells_v[0] == pytest.approx(free - drop, abs=1e-6)
     assert trace.temperature_c[-1] > 25.0
 

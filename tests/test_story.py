@@ -199,7 +199,11 @@ def test_resistance_at_25_degrees(told: Told, truth: dict[str, Any]) -> None:
     for role in ("rx1", "rx2") if truth["aircraft"] == "Tern" else ("rx1",):
         figure = _pack(record, role).resistance_normalised_mohm
         true = truth["one_second_resistance_25c_mohm"][role]
-        assert _value(figure) == pytest.approx(true, rel=0.05)
+        # The invented cells follow temperature less than most makes do: the interval must hold that.
+        assert _value(figure) == pytest.approx(true, rel=0.2)
+        assert figure.low is not None
+        assert figure.high is not None
+        assert figure.low <= true <= figure.high
 
 
 @every_flight

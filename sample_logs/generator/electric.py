@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.constants import R, zero_Celsius
 from scipy.signal import lfilter
 
 FloatArray = npt.NDArray[np.float64]
@@ -26,7 +27,7 @@ def open_circuit_v(chemistry: str, soc: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class CellState:
-    """One cell on the day: resistances at 25 °C, capacity, charge at the start."""
+    """One cell on the day: resistances at 25 °C and half charge, capacity, charge at the start."""
 
     resistance_ohm: float
     rc_ohm: float
@@ -46,12 +47,12 @@ class PackState:
 
     @property
     def resistance_ohm(self) -> float:
-        """Sum of the cells' ohmic resistances at 25 °C."""
+        """Sum of the cells' ohmic resistances at 25 °C and half charge."""
         return sum(c.resistance_ohm for c in self.cells)
 
     @property
     def one_second_ohm(self) -> float:
-        """What a load step shows after a second (as IEC 61960-3 measures it), at 25 °C."""
+        """What a load step shows after a second (as IEC 61960-3 measures it), at 25 °C and half charge."""
         relaxed = 1 - np.exp(-1.0 / self.rc_s)
         return float(sum(c.resistance_ohm + c.rc_ohm * relaxed for c in self.cells))
 
@@ -63,19 +64,30 @@ class PackState:
 
 @dataclass(frozen=True)
 class PackTrace:
-    """One pack over the session, shape (n,) each; ``cells_v`` is (cells, n), ``warmth`` scales its resistances."""
+    """One pack over the session, shape (n,) each; ``cells_v`` and ``scale``, of the cells' resistances, (cells, n)."""
 
     voltage_v: FloatArray
     cells_v: FloatArray
     current_a: FloatArray
     used_mah: FloatArray
     temperature_c: FloatArray
-    warmth: FloatArray
+    scale: FloatArray
+    ohmic_ohm: FloatArray
 
 
 def warmth(temperature_c: FloatArray | float) -> FloatArray:
-    """How resistance depends on temperature: −1.2 % a kelvin (invented, of a plausible size)."""
-    return np.asarray(np.exp(-0.012 * (np.asarray(temperature_c) - 25.0)))
+    """How resistance depends on temperature: Arrhenius' law with 14 kJ/mol (invented, of a plausible size)."""
+    kelvin = np.asarray(temperature_c) + zero_Celsius
+    return np.asarray(np.exp(14_000.0 / R * (1.0 / kelvin - 1.0 / (25.0 + zero_Celsius))))
+
+
+def over_half_charge(soc: FloatArray) -> FloatArray:
+    """How resistance depends on charge: flat, rising towards empty and a little when full (invented, plausible)."""
+
+    def shape(q: FloatArray | float) -> FloatArray:
+        return np.asarray(1.0 + 0.4 * np.exp(-np.asarray(q) / 0.1) + 0.08 * np.asarray(q) ** 6)
+
+    return shape(soc) / shape(0.5)
 
 
 def discharge(pack: PackState, current_a: FloatArray, step_s: float, air_c: float) -> PackTrace:
@@ -85,15 +97,11 @@ def discharge(pack: PackState, current_a: FloatArray, step_s: float, air_c: floa
     filtered = lfilter([1 - keep], [1, -keep], current_a)
     heat = np.cumsum(current_a**2 * pack.resistance_ohm * float(warmth(air_c))) * step_s
     temperature = air_c + heat / 130.0 * np.exp(-np.arange(len(used)) * step_s / 1800.0)
-    warm = warmth(temperature)
-    cells = np.stack(
-        [
-            open_circuit_v(pack.chemistry, np.clip(c.soc - used / c.capacity_mah, 0, 1))
-            - (current_a * c.resistance_ohm + filtered * c.rc_ohm) * warm
-            for c in pack.cells
-        ]
-    )
-    return PackTrace(cells.sum(0), cells, current_a, used, temperature, warm)
+    charge = np.clip(np.stack([c.soc - used / c.capacity_mah for c in pack.cells]), 0, 1)
+    scale = warmth(temperature) * over_half_charge(charge)
+    ohmic, slow = (np.array(x)[:, None] for x in zip(*((c.resistance_ohm, c.rc_ohm) for c in pack.cells), strict=True))
+    cells = open_circuit_v(pack.chemistry, charge) - (current_a * ohmic + filtered * slow) * scale
+    return PackTrace(cells.sum(0), cells, current_a, used, temperature, scale, (ohmic * scale).sum(0))
 
 
 def share(
@@ -109,7 +117,7 @@ def share(
     for _ in range(12):
         split = (first, load_a - first)
         traces = [discharge(p, i, step_s, air_c) for p, i in zip(packs, split, strict=True)]
-        z = [p.resistance_ohm * tr.warmth + p.lead_ohm for p, tr in zip(packs, traces, strict=True)]
+        z = [tr.ohmic_ohm + p.lead_ohm for p, tr in zip(packs, traces, strict=True)]
         source = [tr.voltage_v + tr.current_a * (zi - p.lead_ohm) for tr, zi, p in zip(traces, z, packs, strict=True)]
         both = (source[0] / z[0] + source[1] / z[1] - load_a) / (1 / z[0] + 1 / z[1])
         wanted = np.where(source[1] < both, load_a, np.clip((source[0] - both) / z[0], 0, load_a))

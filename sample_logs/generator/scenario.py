@@ -82,8 +82,8 @@ def receiver_pack(name: str, flight: int) -> PackState:
         kept = 1.0 - 0.27 * age
         weak = 1.0 + 0.7 * age
         cells = (
-            _cell(0.024 * grown, 2600.0 * kept, 0.985),
-            _cell(0.0245 * grown * weak, 2600.0 * kept * (1 - 0.06 * age), 0.985 - 0.05 * age),
+            _cell(0.0216 * grown, 2600.0 * kept, 0.985),
+            _cell(0.0221 * grown * weak, 2600.0 * kept * (1 - 0.06 * age), 0.985 - 0.05 * age),
         )
         return PackState(name, "li_ion", cells, R2_LEAD_OHM)
     slow = 1.0 + 0.004 * (flight - 1)
