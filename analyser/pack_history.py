@@ -11,6 +11,7 @@ from analyser.aircraft import Pack
 from analyser.cycles import days_stored_full, equivalent_full_cycles
 from analyser.events import Level
 from analyser.figures import Figure, FloatArray, Method, values_of
+from analyser.pack_brown_outs import count_brown_outs
 from analyser.pack_capacity_history import capacity_history
 from analyser.pack_identity import foreign_flights
 from analyser.pack_limit import Limit, flights_to_retirement
@@ -23,6 +24,7 @@ from analyser.standing import LATE
 from analyser.trends import robust_trend
 
 NOT_LEARNED = Figure.unavailable("Activation energy of its resistance", "kJ/mol", "no flight tells resistance")
+NOT_FED = Figure.unavailable("Brown-outs of the bus beside its own", "", "no bus voltage is logged")
 NOT_TOLD = Figure.unavailable("Capacity against its first flights", "%", "no flight tells capacity")
 
 
@@ -56,6 +58,7 @@ class PackHistory:
     capacity_route: str = ""
     resistance_route: str = ""
     activation_kj_per_mol: Figure = NOT_LEARNED
+    bus_brown_outs: Figure = NOT_FED
 
 
 def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
@@ -107,12 +110,12 @@ def _history(uses: list[PackUse]) -> PackHistory:
             spread, spread_trend, 1.0, shown=1000.0,
         ),
     )  # fmt: skip
-    browns = [e for r in results for e in r.events if e.kind == "brown_out"]
     # A brown-out in a flight without a date counts as late: nobody can say that it was long ago.
-    before = {use.flight.flight_id for use in dated[:-LATE]}
-    lately = any(e.kind == "brown_out" for u in uses if u.flight.flight_id not in before for e in u.result.events)
+    long_ago = {use.flight.flight_id for use in dated[:-LATE]}
+    browns = count_brown_outs(uses, long_ago)
+    own_browns, bus_browns = browns.figures(pack.name)
     to_go = flights_to_retirement(pack.name, limits)
-    verdict = judge(limits, browns, lately, _alone_lately(dated), to_go)
+    verdict = judge(limits, browns, _alone_lately(dated), to_go)
     full = days_stored_full(
         [use.flight.utc_start for use in uses],
         values_of(r.state_of_charge_before_percent for r in results),
@@ -129,7 +132,7 @@ def _history(uses: list[PackUse]) -> PackHistory:
         cell_spreads_v=spreads,
         sags_v=tuple(r.normal_sag_v for r in results),
         lowest_v=tuple(r.min_voltage_v for r in results),
-        brown_outs=_count(f"Brown-outs, {pack.name}", len(browns), "dips below the brown-out level"),
+        brown_outs=own_browns,
         capacity_now_percent=capacity.now_percent,
         resistance_ratio=resistance.over_new,
         capacity_trend=capacity.trend,
@@ -145,6 +148,7 @@ def _history(uses: list[PackUse]) -> PackHistory:
         capacity_route=capacity.route,
         resistance_route=resistance.route,
         activation_kj_per_mol=resistance.activation_kj_per_mol,
+        bus_brown_outs=bus_browns,
     )
 
 
@@ -168,10 +172,6 @@ def _stored(pack: Pack, told: tuple[float, float, int] | None) -> Figure:
     surely, perhaps, gaps = told
     how = f"between {gaps + 1} flights: left full by the last (least) or found full by the next (most)"
     return Figure(label, surely, "d", Method.ESTIMATED, surely, perhaps, how=how, digits=0)
-
-
-def _count(label: str, count: int, how: str) -> Figure:
-    return Figure(label, float(count), "", Method.MEASURED, how=how, digits=0)
 
 
 def _spread_now(pack: Pack, values: FloatArray) -> Figure:

@@ -9,7 +9,7 @@ from analyser.pack_log import PackLog
 from analyser.reference_state import MAKES, Activation, over_half_charge, over_reference_temperature
 from analyser.resistance import Circuit, fit_circuit, step_resistances
 from analyser.smoothing import Z95
-from analyser.telemetry import Telemetry
+from analyser.telemetry import Series
 
 LOGGED_SE_K = 1.5
 """Error of a pack temperature sensor (common practice, no source)."""
@@ -69,19 +69,12 @@ def _cell(label: str, circuit: Circuit | None) -> Figure:
     return _one_second(label, circuit, "equivalent-circuit fit")
 
 
-def lead_resistance(log: PackLog, telemetry: Telemetry) -> Figure:
-    """Leads, plugs and switch between pack and bus: where the bus voltage is logged and this pack alone feeds it.
-
-    A bus of the pack's own role is its own; so is the only bus of a log with one receiver pack.
-    """
+def lead_resistance(log: PackLog, bus: str, bus_voltage: Series) -> Figure:
+    """Leads, plugs and switch between a pack and the bus that it alone feeds."""
     label = f"Lead and connector resistance, {log.role}"
-    logged = [b for b in telemetry.instances("bus") if telemetry.has(f"bus.{b}.voltage_v")]
-    receivers = [r for r in telemetry.instances("pack") if r.startswith("rx")]
-    only = len(logged) == 1 and receivers == [log.role]
-    bus = log.role if log.role in logged else logged[0] if only else None
-    if bus is None or log.circuit is None:
+    if not bus_voltage or log.circuit is None:
         return Figure.unavailable(label, "mΩ", f"needs a bus voltage for {log.role} alone beside the pack's own")
-    c = fit_circuit(telemetry.series(f"bus.{bus}.voltage_v"), log.current)
+    c = fit_circuit(bus_voltage, log.current)
     if c is None:
         return Figure.unavailable(label, "mΩ", "the bus voltage shows no load steps")
     value = 1000.0 * (c.one_second_ohm - log.circuit.one_second_ohm)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analyser.events import Event, Level
+from analyser.events import Level
 from analyser.figures import Figure
+from analyser.pack_brown_outs import BrownOuts
 from analyser.pack_limit import Limit
 from analyser.trends import FEWEST
 
@@ -38,17 +39,15 @@ def _find_out(pack: str, why: str) -> str:
     return f"Find out about {pack} before it flies again: {why}."
 
 
-def judge(
-    limits: Sequence[Limit], brown_outs: Sequence[Event], lately: bool, alone: Figure | None, to_go: Figure
-) -> Verdict:
+def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, to_go: Figure) -> Verdict:
     """Weigh what is known of one pack.
 
     Parameters
     ----------
     limits : sequence of Limit
         The owner's rules; two limits of one name are two looks at one thing.
-    brown_outs : sequence of Event
-        In all its flights; ``lately`` says whether any was in its last ones.
+    brown_outs : BrownOuts
+        In all its flights.
     alone : Figure or None
         Voltage it would have given alone in its latest flight, where that was surely too low.
     to_go : Figure
@@ -56,10 +55,8 @@ def judge(
     """
     rule_reasons = _beside_limits(limits)
     reasons = [*rule_reasons]
-    if brown_outs:
-        usual = " and ".join(f"{cause} with {count}" for cause, count in usual_causes(brown_outs))
-        times = f"{len(brown_outs)} brown-out" + ("s" if len(brown_outs) > 1 else "")
-        reasons.append((Level.ACT if lately else Level.WATCH, f"{times} ({usual})" if usual else times))
+    if (browned := brown_outs.reason()) is not None:
+        reasons.append(browned)
     if alone is not None and alone.value is not None:
         text = (
             f"would not have carried the receivers alone in its latest flight ({alone.value:.1f} V at the worst moment)"
@@ -78,10 +75,3 @@ def _beside_limits(limits: Sequence[Limit]) -> list[tuple[Level, str]]:
     said = [(one.name, reason) for one in limits if (reason := one.reason()) is not None]
     settled = {name for name, (level, _) in said if level >= Level.ACT}
     return [reason for name, reason in said if name not in settled or reason[0] >= Level.ACT]
-
-
-def usual_causes(events: Sequence[Event]) -> list[tuple[str, int]]:
-    """The two things that went with most of some events (a fifth of them at least), and with how many."""
-    counts = {c: sum(c in e.causes for e in events) for c in dict.fromkeys(c for e in events for c in e.causes)}
-    usual = [(c, n) for c, n in counts.items() if n >= len(events) / 5]
-    return sorted(usual, key=lambda x: -x[1])[:2]

@@ -8,6 +8,7 @@ from analyser.aircraft import FlightContext
 from analyser.causes import Causes
 from analyser.events import Event
 from analyser.figures import Figure, Missing, Trace
+from analyser.pack_bus import BusDip, bus_brown_outs, feeding
 from analyser.pack_capacity import capacity, capacity_put_back, flights_left, impossible_charge, noted_capacity
 from analyser.pack_charge import (
     PhaseCharge,
@@ -19,7 +20,7 @@ from analyser.pack_charge import (
     energy_used,
     phase_charges,
 )
-from analyser.pack_log import PackLog, read_pack_log
+from analyser.pack_log import NOTHING, PackLog, read_pack_log
 from analyser.pack_resistance import (
     at_reference,
     cell_resistances,
@@ -34,7 +35,7 @@ from analyser.pack_state import charge_left, charge_states
 from analyser.pack_voltage import brown_out_level, brown_outs, cell_spread, load_free, lowest_cell, lowest_voltage, sags
 from analyser.phases import Phases
 from analyser.redundancy import BusResult, share_bus
-from analyser.telemetry import Telemetry
+from analyser.telemetry import Series, Telemetry
 
 NOT_COUNTED = Figure.unavailable("Charge by the sensor's own count", "mAh", "no running count is logged")
 NOT_NOTED = Figure.unavailable("Capacity measured", "mAh", "no capacity measured by a charger is noted")
@@ -88,6 +89,7 @@ class PacksResult:
     buses: tuple[BusResult, ...]
     events: tuple[Event, ...]
     missing: tuple[Missing, ...]
+    bus_dips: tuple[BusDip, ...] = ()
 
 
 def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) -> PacksResult:
@@ -104,25 +106,34 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     """
     causes = Causes.of(telemetry, phases)
     logs = [read_pack_log(role, telemetry, phases, context) for role in telemetry.instances("pack")]
+    roles = [log.role for log in logs]
     missing = [m for log in logs for m in _missing(log)]
     if not logs:
         cost = "charge used, lowest voltage, sag and resistance"
         missing.append(Missing("packs", "any pack channel", cost, "log pack voltage and current"))
     bus_level = brown_out_level(context, None)
-    bus_voltages = {b: telemetry.series(f"bus.{b}.voltage_v") for b in telemetry.instances("bus")}
-    events = [e for b, v in bus_voltages.items() for e in brown_outs(f"bus.{b}", v, bus_level, causes)]
+    voltages = {b: v for b in telemetry.instances("bus") if (v := telemetry.series(f"bus.{b}.voltage_v"))}
+    feeds = {b: [log for log in logs if log.role in feeding(b, voltages, roles)] for b in voltages}
+    browns = [bus_brown_outs(b, v, bus_level, causes, feeds[b]) for b, v in voltages.items()]
     fitted = {log.role: log for log in logs if log.circuit is not None}
-    shared = [v for b, v in bus_voltages.items() if b not in fitted and v]
+    shared = [v for b, v in voltages.items() if len(feeds[b]) > 1]
     buses = share_bus(
         {role: (log.circuit, log.current) for role, log in fitted.items() if log.circuit is not None},
         bus_level,
         {role: log.voltage for role, log in fitted.items()},
-        shared[0] if len(shared) == 1 else None,
+        shared[0] if shared else None,
     )
     paths = {role: ohm for b in buses for role, ohm in b.path_resistance_mohm.items() if ohm.value is not None}
-    packs = [_pack(log, telemetry, context, causes) for log in logs]
+    alone = {fed[0].role: (b, voltages[b]) for b, fed in feeds.items() if len(fed) == 1}
+    packs = [_pack(log, alone.get(log.role, ("", NOTHING)), telemetry.duration_s, context, causes) for log in logs]
     packs = [replace(p, lead_resistance_mohm=paths.get(p.name, p.lead_resistance_mohm)) for p in packs]
-    return PacksResult(tuple(packs), buses, tuple(events), tuple(missing))
+    return PacksResult(
+        tuple(packs),
+        buses,
+        tuple(e for events, _ in browns for e in events),
+        tuple(missing),
+        tuple(d for _, dips in browns for d in dips),
+    )
 
 
 def _missing(log: PackLog) -> list[Missing]:
@@ -140,7 +151,9 @@ def _missing(log: PackLog) -> list[Missing]:
     return out
 
 
-def _pack(log: PackLog, telemetry: Telemetry, context: FlightContext, causes: Causes) -> PackResult:
+def _pack(
+    log: PackLog, own_bus: tuple[str, Series], duration_s: float, context: FlightContext, causes: Causes
+) -> PackResult:
     put_back = charge_put_back(log)
     states = charge_states(log)
     disagreement, unlike = compare_routes(log, put_back, states.full)
@@ -155,7 +168,7 @@ def _pack(log: PackLog, telemetry: Telemetry, context: FlightContext, causes: Ca
     label = f"Resistance at 25 °C and half charge, {log.role}"
     reference = load_free(log)
     dips, worst = sags(log, reference, causes)
-    spread, weak = cell_spread(log, telemetry.duration_s)
+    spread, weak = cell_spread(log, duration_s)
     # The level is the receivers': an engine's pack feeds none of them.
     level = brown_out_level(context, log.pack) if log.role.startswith("rx") else None
     browns = brown_outs(f"pack.{log.role}", log.voltage, level, causes)
@@ -180,7 +193,7 @@ def _pack(log: PackLog, telemetry: Telemetry, context: FlightContext, causes: Ca
         resistance_normalised_mohm=at_reference(label, resistance, temperature, states.before_percent, left),
         resistance_noted_mohm=noted_resistance(log),
         cell_resistances_mohm=cell_resistances(log),
-        lead_resistance_mohm=lead_resistance(log, telemetry),
+        lead_resistance_mohm=lead_resistance(log, *own_bus),
         worst_sag_v=worst,
         normal_sag_v=normal_sag(log, resistance),
         flights_left=flights_left(log, used, left, () if unlike else (by_current, by_charger)),
