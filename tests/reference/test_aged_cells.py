@@ -30,8 +30,9 @@ MAKES: list[tuple[Chemistry, str]] = [
     ("li_ion", "ORegan2022"),
     ("lifepo4", "Prada2013"),
 ]
-"""Makes whose curves the tool's tables know, and two that it never saw: ORegan2022, and Marquis2019, full at 4.1 V. Ramadass2004 is left
-out: its potentials are stated for the new cell's windows only."""
+"""Makes whose curves the tool's tables know, and two that it never saw: ORegan2022, and Marquis2019, full at 4.1 V.
+Ramadass2004 is left out: its potentials are stated for the new cell's windows only.
+"""
 MODES = {
     "lithium": (0.0, 0.0, 1.0),
     "positive": (0.0, 1.0, 0.5),
