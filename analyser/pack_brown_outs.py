@@ -1,9 +1,9 @@
 """A pack's brown-outs over its flights: those at its own terminals, and those of the bus it feeds, each counted once.
 
 A brown-out of a shared bus is nobody's alone. It is counted beside a pack's own, unless the pack browned out itself at
-that moment, and it speaks against the pack only where it let the others down: where it gave less than its part of the
-load (half of it, with two packs), although it is no stand-by that gives hardly anything in the whole flight. The bus of
-one pack alone is that pack's, its leads and plugs included.
+that moment, and it speaks against the pack only where it let the others down: where it gave clearly less than its part
+of the load (half of it, with two packs), although it is no stand-by that gives hardly anything in the whole flight. The
+bus of one pack alone is that pack's, its leads and plugs included.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from analyser.pack_voltage import brown_out_level
 
 SAME_MOMENT_S = 0.5
 """Dips of a bus and of a pack's terminals this near are one."""
+CLEARLY_LESS = 0.8
+"""Of its even part: two sound packs are never quite alike, and the one that gave 45 % let nobody down."""
 STAND_BY_PERCENT = 10.0
 """A pack with less of a flight's load is a stand-by: it did not let the bus down, it was not asked."""
 PARTS = {2: "half", 3: "third", 4: "quarter"}
@@ -30,8 +32,8 @@ PARTS = {2: "half", 3: "third", 4: "quarter"}
 class BrownOuts:
     """``own`` happened at the pack's terminals, ``lately`` if any of them did in its last flights.
 
-    Of those of the bus beside them, ``let_down`` are those in which it gave less than its part or was the only pack,
-    ``carried`` those in which it gave its part or more, ``untold`` those in which nobody can say or it stood by.
+    Of those of the bus beside them, ``let_down`` are those in which it gave clearly less than its part or was the only
+    pack, ``carried`` those in which it gave about its part or more, ``untold`` those in which nobody can say or it stood by.
     ``part`` is that part in words, empty for the only pack of its bus. ``judged`` is whether any flight had a level to
     judge by, ``bus_logged`` whether any logged a bus.
     """
@@ -52,7 +54,11 @@ class BrownOuts:
 
     def reason(self) -> tuple[Level, str] | None:
         """Why it deserves attention, if it does."""
-        on_bus = f"on the bus it feeds, while it gave less than its {self.part}" if self.part else "on the bus it feeds"
+        on_bus = (
+            f"on the bus it feeds, while it gave clearly less than its {self.part}"
+            if self.part
+            else "on the bus it feeds"
+        )
         if not self.own:
             return (Level.WATCH, f"{_times(self.let_down)} {on_bus}") if self.let_down else None
         usual = " and ".join(f"{cause} with {count}" for cause, count in usual_causes(self.own))
@@ -74,8 +80,8 @@ class BrownOuts:
         if not self.bus_logged:
             return own, Figure.unavailable(labels[1], "", "the voltage of the bus it feeds is not logged")
         said = (
-            (self.let_down, f"less than its {self.part} of the load" if self.part else "the whole load"),
-            (self.carried, f"its {self.part} or more"),
+            (self.let_down, f"clearly less than its {self.part} of the load" if self.part else "the whole load"),
+            (self.carried, f"about its {self.part} or more"),
             (self.untold, "a share that is not known"),
         )
         gave = ", ".join(f"{what} in {count}" for count, what in said if count)
@@ -92,8 +98,8 @@ def count_brown_outs(uses: Sequence[PackUse], long_ago: AbstractSet[str]) -> Bro
     return BrownOuts(
         own=tuple(e for _, e in own),
         lately=any(use.flight.flight_id not in long_ago for use, _ in own),
-        let_down=len(parts) if packs == 1 else sum(p is not None and p < 1.0 for p in parts),
-        carried=0 if packs == 1 else sum(p is not None and p >= 1.0 for p in parts),
+        let_down=len(parts) if packs == 1 else sum(p is not None and p < CLEARLY_LESS for p in parts),
+        carried=0 if packs == 1 else sum(p is not None and p >= CLEARLY_LESS for p in parts),
         untold=0 if packs == 1 else sum(p is None for p in parts),
         part="" if packs == 1 else PARTS.get(packs, "part"),
         judged=any(brown_out_level(use.flight.context, use.pack) is not None for use in uses),

@@ -99,32 +99,33 @@ def _of_label(pack: Pack, figures: Sequence[Figure], now: Standing | None, route
     if now is None:
         why = "no flight used enough charge (15 % or more, with current and rest voltage) to tell capacity"
         return Figure.unavailable(label, "%", why)
-    # The rest-voltage curve is off by the same amount in every flight: more flights do not average that away.
-    shared = float(np.median([f.half_width for f in figures if f.value is not None]))
-    half = 2.0 * float(np.hypot(now.se, shared / 2.0))
+    # The rest-voltage curve is off by the same factor in every flight: more flights do not average that away.
+    scatter = 2.0 * now.se / now.value
+    told, lows, highs = np.array([(f.value, f.low, f.high) for f in figures if f.value and f.low and f.high], float).T
+    low = now.value * float(np.exp(-np.hypot(scatter, np.median(np.log(told / lows)))))
+    high = now.value * float(np.exp(np.hypot(scatter, np.median(np.log(highs / told)))))
     k = 100.0 / pack.rated_mah
-    if k * (now.value - half) > ABSURD_PERCENT:
+    if k * low > ABSURD_PERCENT:
         why = (
             f"{_told(now, route)} would be {k * now.value:.0f} % of the rated {pack.rated_mah:.0f} mAh, which no pack "
             "has: the rated capacity, the cell count or the current sensor is not right"
         )
         return Figure.unavailable(label, "%", why)
     how = f"{_told(now, route)} over the rated {pack.rated_mah:.0f} mAh"
-    ends = k * (now.value - half), k * (now.value + half)
-    return Figure(label, k * now.value, "%", Method.ESTIMATED, *ends, how=how, digits=0)
+    return Figure(label, k * now.value, "%", Method.ESTIMATED, k * low, k * high, how=how, digits=0)
 
 
 def _against_first(pack: Pack, first: Standing, now: Standing, curve_se: float) -> Figure:
     """Capacity over its own first flights': a wrong label and the make's own curve drop out of the ratio."""
     ratio = 100.0 * now.value / first.value
-    half = 2.0 * ratio * float(np.linalg.norm([now.se / now.value, first.se / first.value, curve_se]))
+    factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, first.se / first.value, curve_se])))
     how = f"robust line through {now.flights} flights' capacity over the median of its first {LATE}"
     if curve_se:
         how += f"; an aged cell's rest curve is not a new one's, and that alone may be ±{200 * curve_se:.0f} %"
     else:
         how = f"latest over first of {now.flights} measured capacities"
     label = f"Capacity against its first flights, {pack.name}"
-    return Figure(label, ratio, "%", Method.ESTIMATED, ratio - half, ratio + half, how=how, digits=0)
+    return Figure(label, ratio, "%", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=0)
 
 
 def _too_few(pack: Pack, now: Standing | None) -> Figure:

@@ -127,7 +127,9 @@ def at_reference(
         f"{resistance.how}; carried to 25 °C from {temperature.value:.0f} °C ({temperature.how}), {activation.how}, "
         f"and to half charge from {start:.0f} to {end:.0f} %" + ("" if known else " (assumed)")
     )
-    return _about(label, value, value * float(relative), how).with_doubt(*resistance.doubts)
+    factor = float(np.exp(relative))
+    figure = Figure(label, value, "mΩ", Method.ESTIMATED, value / factor, value * factor, how=how)
+    return figure.with_doubt(*resistance.doubts)
 
 
 def noted_resistance(log: PackLog) -> Figure:

@@ -127,9 +127,9 @@ def _over_new(
         shared = abs(float(np.median(drift[known[-LATE:]]) - np.median(drift[known[:LATE]])))
         first = at_first(values)
         base_se = first.se / first.value if first else 0.0
-    half = 2.0 * ratio * float(np.linalg.norm([now.se / now.value, shared, base_se]))
+    factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, shared, base_se])))
     how = f"robust line through {now.flights} flights over {basis}"
-    return Figure(label, ratio, "×", Method.ESTIMATED, ratio - half, ratio + half, how=how, digits=2)
+    return Figure(label, ratio, "×", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=2)
 
 
 def _new(pack: Pack, values: FloatArray) -> tuple[float | None, str]:

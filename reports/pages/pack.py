@@ -40,7 +40,7 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
             f"rule: {rule.capacity_percent:g} % of the label",
         ),
         ("spread", "Cell spread", history.cell_spreads_v, "V", rule.cell_spread_v, f"rule: {rule.cell_spread_v:g} V"),
-        ("sag", "Deepest sag in each flight", history.sags_v, "V", None, ""),
+        ("sag", "Sag at a load of 10 A", history.sags_v, "V", None, ""),
         ("lowest", "Lowest voltage in each flight", history.lowest_v, "V", None, ""),
     )
     plots: dict[str, Any] = {}
