@@ -33,7 +33,8 @@ class BrownOuts:
     """``own`` happened at the pack's terminals, ``lately`` if any of them did in its last flights.
 
     Of those of the bus beside them, ``let_down`` are those in which it gave clearly less than its part or was the only
-    pack, ``carried`` those in which it gave about its part or more, ``untold`` those in which nobody can say or it stood by.
+    pack, ``carried`` those in which it gave about its part or more, ``untold`` those in which nobody can say or it
+    stood by.
     ``part`` is that part in words, empty for the only pack of its bus. ``judged`` is whether any flight had a level to
     judge by, ``bus_logged`` whether any logged a bus.
     """
