@@ -95,6 +95,12 @@ def _season_lines(season: AircraftSeason) -> Iterator[Attention]:
         if worse:
             about = f"{name}, {comparison.antenna}"
             yield Attention(Level.WATCH, about, comparison.verdict, worse[0], page=f"antennas/{name}")
+    for line in season.range.lines:
+        if line.level >= Level.WATCH:
+            fallen = next(
+                (f for f in (line.earlier_db, line.moved_db) if f is not None and (f.high or 0.0) < 0.0), None
+            )
+            yield Attention(line.level, f"{name}, {line.antenna}", line.fell, fallen, page=f"antennas/{name}")
 
 
 def _repeated_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:

@@ -15,7 +15,10 @@ from datetime import date
 
 import numpy as np
 import numpy.typing as npt
+from scipy import stats
 
+from analyser.antenna import antenna_key
+from analyser.events import Level
 from analyser.figures import Figure, FloatArray, Method
 from analyser.trends import robust_trend
 
@@ -23,6 +26,8 @@ FEWEST_DAYS = 4
 REPEAT_DB = 3.0
 """A walked check repeated the same way mostly comes out alike within this (common practice, no source); taken as half
 the width of a 95 % interval."""
+OWN_SCATTER_DAYS = 3
+"""From this many earlier days on, the owner's own scatter is heard too: where it is wider, it counts."""
 CAUTION = (
     "A walked check happens near the ground, where signals fall faster than in the air, and past people and fences: "
     "read it against your own earlier checks made the same way, not as a promised range."
@@ -52,6 +57,21 @@ class RangeCheck:
         if not (math.isfinite(self.reduction_db) and self.reduction_db >= 0):
             raise ValueError(f"range check of {self.day}: reduction_db must be zero or more, got {self.reduction_db!r}")
 
+    @property
+    def antenna(self) -> str:
+        """Name of the antenna as results carry it."""
+        return antenna_key(self.receiver, self.number)
+
+    @property
+    def implied_m(self) -> float:
+        """Full-power range by free-space scaling, m."""
+        return self.distance_m * float(10 ** (self.reduction_db / 20))
+
+    @property
+    def cautious_m(self) -> float:
+        """Full-power range by the steeper fall near the ground, 40 dB for a factor of ten, m."""
+        return self.distance_m * float(10 ** (self.reduction_db / 40))
+
 
 @dataclass(frozen=True, slots=True)
 class RangeCheckLine:
@@ -61,6 +81,8 @@ class RangeCheckLine:
     checks at different reductions can be laid side by side. ``note`` says in words how the latest day stands against
     the distance flown, '' where that is not known. ``cautious_m`` scales by the steeper fall near the ground;
     ``moved_db`` is what the antenna's last move did, in decibels, ``None`` where it was not moved between checks.
+    ``earlier_db`` is the latest day against the mean of the earlier ones since the antenna stands where it does;
+    ``level`` and ``fell`` say, in words, where it fell below them, or the antenna by its move, beyond the uncertainty.
     """
 
     antenna: str
@@ -74,6 +96,9 @@ class RangeCheckLine:
     note: str = ""
     cautious_m: Figure | None = None
     moved_db: Figure | None = None
+    earlier_db: Figure | None = None
+    level: Level = Level.FINE
+    fell: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +126,7 @@ def analyse_range_checks(
     """
     groups: dict[tuple[str, str], list[RangeCheck]] = {}
     for c in sorted(checks, key=lambda c: c.day):
-        name = f"{c.receiver}.antenna{c.number}" if c.number else c.receiver
-        groups.setdefault((name, c.orientation), []).append(c)
+        groups.setdefault((c.antenna, c.orientation), []).append(c)
     lines = tuple(
         _line(name, orientation, own, flown_m, (moved or {}).get(name))
         for (name, orientation), own in sorted(groups.items())
@@ -118,14 +142,13 @@ def _line(
     name: str, orientation: str, checks: list[RangeCheck], flown_m: float | None, moved: date | None
 ) -> RangeCheckLine:
     label = f"{name}{', ' + orientation if orientation else ''}"
-    implied = np.array([c.distance_m * 10 ** (c.reduction_db / 20) for c in checks])
-    near_ground = np.array([c.distance_m * 10 ** (c.reduction_db / 40) for c in checks])
+    # Distances multiply, so everything is done in decibels of free-space loss; a day's repeats are one point.
+    each_db = 20 * np.log10([c.implied_m for c in checks])
     days, which = np.unique([c.day.toordinal() for c in checks], return_inverse=True)
-    # A day's repeats are one point; distances multiply, so everything else is done in decibels.
-    middle = np.array([np.median(implied[which == k]) for k in range(days.size)])
-    level_db = 20 * np.log10(middle)
+    level_db = np.array([np.median(each_db[which == k]) for k in range(days.size)])
     latest = which == days.size - 1
-    value, cautious = float(middle[-1]), float(np.median(near_ground[latest]))
+    value = float(10 ** (level_db[-1] / 20))
+    cautious = float(np.median([c.cautious_m for c, now in zip(checks, latest, strict=True) if now]))
     walked = ", ".join(
         f"{c.distance_m:.0f} m at {c.reduction_db:g} dB below full power"
         for c, now in zip(checks, latest, strict=True)
@@ -160,6 +183,9 @@ def _line(
             how=f"implied range over {flown_m:.0f} m", digits=1,
         )  # fmt: skip
         note = _note(value, cautious, flown_m)
+    change = _moved(label, level_db, since, moved)
+    earlier = _earlier(label, level_db[since])
+    fell = _fell(f"{label}: range check of {checks[-1].day}, {walked},", earlier, change)
     return RangeCheckLine(
         antenna=name,
         orientation=orientation,
@@ -168,15 +194,18 @@ def _line(
         implied_m=figure,
         trend_percent=trend,
         against_flown=against,
-        implied_each_m=tuple(implied.tolist()),
+        implied_each_m=tuple(c.implied_m for c in checks),
         note=note,
         cautious_m=careful,
-        moved_db=_moved(label, level_db, since, moved),
+        moved_db=change,
+        earlier_db=earlier,
+        level=Level.WATCH if fell else Level.FINE,
+        fell=fell,
     )
 
 
 def _moved(label: str, level_db: FloatArray, since: npt.NDArray[np.bool_], moved: date | None) -> Figure | None:
-    """What the last move did: mean of the days since less mean of the days before."""
+    """What the last move did: mean of the days since less mean of the days before it."""
     if moved is None or since.all() or not since.any():
         return None
     change = float(level_db[since].mean() - level_db[~since].mean())
@@ -186,6 +215,43 @@ def _moved(label: str, level_db: FloatArray, since: npt.NDArray[np.bool_], moved
         change + half, how=f"{since.sum()} days since {moved} less {(~since).sum()} before; one day good to some "
         f"{REPEAT_DB:.0f} dB (common practice)",
     )  # fmt: skip
+
+
+def _earlier(label: str, level_db: FloatArray) -> Figure:
+    """The latest day less the mean of the earlier ones, all with the antenna where it stands now."""
+    said = f"Latest range check against the earlier ones, {label}"
+    before = level_db[:-1]
+    if not before.size:
+        return Figure.unavailable(said, "dB", "needs an earlier check the same way, with the antenna where it is now")
+    change = float(level_db[-1] - before.mean())
+    half = REPEAT_DB
+    how = f"one day good to some {REPEAT_DB:.0f} dB (common practice)"
+    if before.size >= OWN_SCATTER_DAYS:
+        own = float(stats.t.ppf(0.975, before.size - 1) * before.std(ddof=1))
+        if own > half:
+            half, how = own, f"one day good to {own:.1f} dB, as the earlier ones differ"
+    half *= math.sqrt(1 + 1 / before.size)
+    return Figure(
+        said, change, "dB", Method.ESTIMATED, change - half, change + half,
+        how=f"latest day less the mean of {before.size} earlier {'days' if before.size > 1 else 'day'}; {how}",
+    )  # fmt: skip
+
+
+def _fell(check: str, earlier: Figure, moved: Figure | None) -> str:
+    """A sentence where the latest check, or the move, took range beyond what repeats differ by; '' where not."""
+    for change, against in (
+        (earlier, "your earlier checks made the same way"),
+        (moved, "those before the antenna was moved"),
+    ):
+        if change is None or change.value is None or change.low is None or change.high is None:
+            continue
+        if change.high < 0.0:
+            return (
+                f"{check} is {-change.value:.1f} dB ({-change.high:.1f} to {-change.low:.1f}) below {against}: "
+                f"{10 ** (change.value / 20):.0%} of the range. Walk it again; if it stays, look at that antenna, its"
+                " lead and what has come to stand by it before flying."
+            )
+    return ""
 
 
 def _note(implied: float, cautious: float, flown_m: float) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
 from analyser.figures import figures_of
+from analyser.range_check import RangeCheck, RangeCheckResult
 from spooldown.results import Analysed
 
 What = Literal["figures", "events", "flights"]
@@ -20,6 +21,45 @@ def rows_of(flights: Sequence[Analysed], what: What) -> list[Row]:
     """One row a figure, an event or a flight; every row has the same keys."""
     makers = {"figures": _figures, "events": _events, "flights": _flights}
     return [row for one in flights for row in makers[what](one)]
+
+
+def range_rows(checks: Sequence[tuple[int, str, RangeCheck]], results: Mapping[str, RangeCheckResult]) -> list[Row]:
+    """One row a walked check; how its antenna stands now is on the latest check of each line."""
+    lines = {(who, x.antenna, x.orientation): x for who, r in results.items() for x in r.lines}
+    latest = {
+        (who, c.antenna, c.orientation): number
+        for number, who, c in sorted(checks, key=lambda row: (row[2].day, row[0]))
+    }
+    out = []
+    for number, who, c in checks:
+        key = (who, c.antenna, c.orientation)
+        line = lines.get(key) if latest[key] == number else None
+        row: Row = {
+            "number": number,
+            "aircraft": who,
+            "day": c.day.isoformat(),
+            "antenna": c.antenna,
+            "orientation": c.orientation,
+            "distance_m": c.distance_m,
+            "reduction_db": c.reduction_db,
+            "implied_m": c.implied_m,
+            "cautious_m": c.cautious_m,
+        }
+        named = (
+            ("earlier", line and line.earlier_db),
+            ("moved", line and line.moved_db),
+            ("trend", line and line.trend_percent),
+        )
+        for name, figure in named:
+            unit = "db_per_year" if name == "trend" else "db"
+            row |= {
+                f"{name}_{unit}": figure.value if figure else None,
+                f"{name}_low_{unit}": figure.low if figure else None,
+                f"{name}_high_{unit}": figure.high if figure else None,
+            }
+        out.append(row | {"level": line.level.name.lower() if line else None, "said": line.fell if line else None})
+        out[-1]["remarks"] = c.note
+    return out
 
 
 def encode(rows: Sequence[Row], form: str) -> bytes:

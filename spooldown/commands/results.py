@@ -64,8 +64,11 @@ def pages(
         webbrowser.open(result.resolve().as_uri())
 
 
+_EXPORTED = ("figures", "events", "flights", "range-checks", "telemetry")
+
+
 def export(
-    what: Annotated[str, typer.Argument(help="figures, events, flights or telemetry.")] = "figures",
+    what: Annotated[str, typer.Argument(help="figures, events, flights, range-checks or telemetry.")] = "figures",
     flight: Annotated[list[str] | None, typer.Option(help="Only these flights.", autocompletion=flight_names)] = None,
     form: Annotated[
         str, typer.Option("--format", help="csv, json or parquet.", show_default="by --out, else csv")
@@ -80,9 +83,10 @@ def export(
     from spooldown.results import analysed
 
     form = exporting.form_of(out, form)
-    if form not in ("csv", "json", "parquet") or what not in ("figures", "events", "flights", "telemetry"):
+    if form not in ("csv", "json", "parquet") or what not in _EXPORTED:
         raise UsageProblem(
-            "export figures, events, flights or telemetry as csv, json or parquet, by --format or the file's ending."
+            f"export {', '.join(_EXPORTED[:-1])} or {_EXPORTED[-1]} as csv, json or parquet, by --format or the file's"
+            " ending."
         )
     with opened(logbook) as book:
         chosen = [book.flight(i).flight_id for i in flight or []]
@@ -90,6 +94,14 @@ def export(
             if len(chosen) != 1:
                 raise UsageProblem("telemetry is exported one flight at a time; name it with --flight.")
             data = exporting.encode_table(book.telemetry(chosen[0]).table, form)
+        elif what == "range-checks":
+            if chosen:
+                raise UsageProblem("range checks belong to no flight; leave --flight out.")
+            from spooldown.pages import range_results
+
+            checks = book.range_checks()
+            rows = exporting.range_rows(checks, range_results(book, {who for _, who, _ in checks}))
+            data = exporting.encode(rows, form)
         else:
             with steps_bar(quiet=out is None) as step:
                 found = analysed(book, register.load(book), only=chosen, progress=step)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from types import SimpleNamespace as Bag
 from typing import Any
 
@@ -11,6 +12,7 @@ from analyser.attention import rank_attention
 from analyser.events import Event, Level
 from analyser.figures import Figure, Method
 from analyser.flight import analyse_flight
+from analyser.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from analyser.record import FlightRecord
 from analyser.season import analyse_season
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
@@ -38,7 +40,11 @@ def flight(name: str, *events: Event, margin: Figure = NONE) -> Any:
 
 
 def season(
-    change: Level = Level.FINE, difference: Figure = NONE, engine: Level = Level.FINE, lost: Figure = NONE
+    change: Level = Level.FINE,
+    difference: Figure = NONE,
+    engine: Level = Level.FINE,
+    lost: Figure = NONE,
+    range_checks: RangeCheckResult | None = None,
 ) -> Any:
     moved = Bag(antenna="rx1.antenna2", difference_db=difference, difference_lost_per_min=lost, verdict="worse")
     return Bag(
@@ -51,6 +57,7 @@ def season(
             imbalance_sentence="left burns more than right",
         ),
         layouts=Bag(layouts=(), comparisons=(moved,)),
+        range=range_checks or RangeCheckResult((), ""),
     )
 
 
@@ -116,6 +123,22 @@ def test_a_layout_that_lost_signal_is_told_and_one_that_gained_is_not() -> None:
     assert [a.figure for a in rank_attention([], [season(lost=gained)], [])] == [gained]
     unsure = Figure("d", 1.0, "1/min", Method.ESTIMATED, -0.5, 2.5)
     assert rank_attention([], [season(lost=unsure)], []) == ()
+
+
+@pytest.mark.parametrize(("last_m", "told"), [(38.0, False), (18.0, True)])
+def test_a_range_check_that_fell_below_the_earlier_ones_is_told(last_m: float, told: bool) -> None:
+    walked = [RangeCheck(date(2026, 4 + k, 1), "rx1", 2, d, 30.0) for k, d in enumerate((40.0, 44.0, last_m))]
+    lines = rank_attention([], [season(range_checks=analyse_range_checks(walked))], [])
+    assert [(a.level, a.subject, a.page) for a in lines] == [
+        (Level.WATCH, "Tern, rx1.antenna2", "antennas/Tern") for _ in range(told)
+    ]
+    for line in lines:
+        assert "2026-06-01" in line.reason
+        assert "below your earlier checks" in line.reason
+        assert line.figure is not None
+        assert line.figure.unit == "dB"
+        assert line.figure.high is not None
+        assert line.figure.high < 0
 
 
 @pytest.mark.parametrize(("first", "then", "told"), [(2.0, 18.0, True), (18.0, 2.0, False)])

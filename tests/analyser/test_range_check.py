@@ -6,8 +6,9 @@ from datetime import date
 
 import pytest
 
+from analyser.events import Level
 from analyser.layouts import last_moved
-from analyser.range_check import RangeCheck, analyse_range_checks
+from analyser.range_check import RangeCheck, RangeCheckLine, analyse_range_checks
 from analyser.season import analyse_season
 from tests.analyser.link_flights import aircraft
 
@@ -61,6 +62,48 @@ def test_a_move_is_told_and_no_trend_runs_across_it() -> None:
     assert line.moved_db.value == pytest.approx(13.98, abs=0.01)
     assert line.moved_db.low is not None
     assert line.moved_db.low > 10
+
+
+def walked(*distances: float, moved: date | None = None) -> RangeCheckLine:
+    checks = [RangeCheck(date(2026, 3 + k, 1), "rx1", 2, d, 30.0) for k, d in enumerate(distances)]
+    return analyse_range_checks(checks, moved={"rx1.antenna2": moved} if moved else None).lines[0]
+
+
+def test_the_latest_stands_against_the_earlier_ones() -> None:
+    """One earlier day: both good to 3 dB, their difference to 4.2 dB; 20·log10 0.5 is −6.0 dB."""
+    line = walked(40.0, 20.0)
+    assert line.earlier_db is not None
+    assert line.earlier_db.value == pytest.approx(-6.02, abs=0.01)
+    assert line.earlier_db.high == pytest.approx(-6.02 + 3.0 * 2**0.5, abs=0.01)
+    assert line.level == Level.WATCH
+    assert "50% of the range" in line.fell
+    assert walked(40.0, 28.0).fell == ""
+    assert walked(40.0).earlier_db is not None
+    assert walked(40.0).earlier_db.value is None  # type: ignore[union-attr]
+
+
+def test_an_owner_whose_checks_scatter_is_not_alarmed_by_one_more() -> None:
+    assert walked(40.0, 41.0, 39.0, 40.0, 25.0).level == Level.WATCH
+    scattered = walked(20.0, 60.0, 30.0, 70.0, 25.0)
+    assert scattered.level == Level.FINE
+    assert scattered.earlier_db is not None
+    assert "as the earlier ones differ" in scattered.earlier_db.how
+
+
+def test_a_move_for_the_worse_is_told_and_one_for_the_better_is_not() -> None:
+    moved = date(2026, 4, 20)
+    assert "before the antenna was moved" in walked(50.0, 50.0, 15.0, moved=moved).fell
+    assert walked(15.0, 15.0, 50.0, moved=moved).level == Level.FINE
+    # What came before the move is no measure of what came after it.
+    again = walked(15.0, 15.0, 50.0, 20.0, moved=moved)
+    assert "your earlier checks" in again.fell
+
+
+def test_checks_from_before_the_move_alone_say_nothing_of_now() -> None:
+    line = walked(40.0, 20.0, moved=date(2026, 9, 1))
+    assert line.earlier_db is not None
+    assert line.earlier_db.value is None
+    assert line.level == Level.FINE
 
 
 def test_moves_come_from_dated_layouts_and_checks_reach_the_season() -> None:

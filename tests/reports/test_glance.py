@@ -80,4 +80,11 @@ def test_range_checks_stand_on_the_antenna_page(tmp_path: Path) -> None:
     text = next((tmp_path / "antennas").glob("*.html")).read_text("utf-8")
     assert "Range checks on the ground" in text
     assert "2026-05-20: 70 m" in text
+    (line,) = walked.range.lines
+    assert line.cautious_m is not None
+    assert line.cautious_m.value == 70.0 * 10**0.5
+    assert "Cautious range" in text
+    assert "221" in text
+    assert line.earlier_db is not None
+    assert "−1.2" in text
     assert html.escape(walked.range.caution) in text or walked.range.caution in html.unescape(text)

@@ -7,9 +7,10 @@ import pytest
 from made import draft, source
 from test_cli import run
 
-from analyser.range_check import RangeCheck
+from analyser.range_check import RangeCheck, analyse_range_checks
 from importers.refusal import Refusal
 from spooldown import adding, demo, register
+from spooldown.export import encode, range_rows
 from spooldown.logbook.book import Logbook
 from spooldown.pages import range_results
 from spooldown.problems import NotFoundProblem
@@ -128,5 +129,22 @@ def test_commands(tmp_path):
     shown = run("range-checks", *book).stdout
     assert "1 391 m" in shown.replace("\u202f", " ")
     assert "not as a promised range" in shown
+    rows = json.loads(run("export", "range-checks", "--format", "json", *book).stdout)
+    assert len(rows) == 3
+    assert {(r["day"], r["antenna"]) for r in rows} >= {("2021-05-01", "rx1.antenna1")}
+    assert all(r["implied_m"] >= r["cautious_m"] >= r["distance_m"] for r in rows)
+    assert run("export", "range-checks", "--flight", "x", *book).returncode != 0
     assert run("range-checks", "--remove", found["checks"][0]["number"], *book).returncode == 0
     assert run("range-checks", "--remove", 99, *book).returncode != 0
+
+
+def test_exported_rows_tell_how_the_latest_stands(tmp_path):
+    walked = [RangeCheck(date(2021, 4 + k, 5), "rx1", 1, d, 30.0, "nose", "=1+1") for k, d in enumerate((40.0, 15.0))]
+    result = {"Heron": analyse_range_checks(walked)}
+    rows = range_rows([(k + 1, "Heron", c) for k, c in enumerate(walked)], result)
+    assert [r["level"] for r in rows] == [None, "watch"]
+    assert rows[1]["earlier_db"] == pytest.approx(-8.52, abs=0.01)
+    assert rows[1]["earlier_low_db"] < rows[1]["earlier_high_db"] < 0
+    assert rows[1]["moved_db"] is None
+    assert "below your earlier checks" in rows[1]["said"]
+    assert b"'=1+1" in encode(rows, "csv")
