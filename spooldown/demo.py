@@ -57,8 +57,7 @@ def fill(
     """Register, import and note everything below ``samples``; returns what became of each log, and notices."""
     said: list[str] = []
     for path in sorted(samples.rglob("*.toml")):
-        data = path.read_bytes()
-        register.add(book, register.load(book), register.parse(data, path.name), data)
+        register.add(book, path.read_bytes(), path.name)
     known = register.load(book)
     logs = adding.find_logs([samples])
     outcomes = []

@@ -17,20 +17,24 @@ import math
 import re
 import tomllib
 import types
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import date, datetime
+from itertools import chain, count
 from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from analyser.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
 from importers.refusal import Refusal
 from spooldown.logbook.book import Logbook, slug
-from spooldown.problems import NotFoundProblem, nearest, not_found
+from spooldown.problems import LogbookProblem, NotFoundProblem, nearest, not_found
 
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
 EXAMPLE = """\
-# One aircraft. Only the names are needed: whatever you leave out costs only the figures that need it.
+# One aircraft: put your own in the place of this invented one. Only the names are needed: whatever you leave out
+# costs only the figures that need it. Engines, tanks, receivers and pack places go by the names the log gives them:
+# `spooldown import --dry-run` shows them in the middle of each channel, rx1 in pack.rx1.voltage_v.
 [aircraft]
 name = "Heron"
 mass_kg = 21.5
@@ -59,7 +63,7 @@ sensitivity_dbm = -100    # from the maker's data sheet
 
 [[layouts]]
 name = "first"
-since = 2030-01-01
+since = 2020-01-01        # the day they were fitted so; flights from then on count
 [[layouts.antennas]]
 receiver = "rx1"
 number = 1
@@ -73,7 +77,7 @@ role = "rx1"              # where it usually sits
 chemistry = "li_ion"      # lipo, li_ion, lifepo4 or nimh
 cells = 2
 rated_mah = 3500
-in_service_since = 2030-01-01
+in_service_since = 2020-01-01
 """
 
 
@@ -85,12 +89,6 @@ class RegisterFile:
     aircraft: Aircraft | None
     packs: tuple[Pack, ...]
     label: str
-
-    @property
-    def copy_name(self) -> str:
-        """File name of its copy in the logbook."""
-        stem = self.aircraft.name if self.aircraft else Path(self.name).stem
-        return f"{slug(stem, 'register')}.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +122,19 @@ class Register:
         return None
 
     def find_aircraft(self, word: str) -> Aircraft | None:
-        """The aircraft of that name, letter case and punctuation aside."""
-        return next((a for name, a in self.aircraft.items() if slug(name) == slug(word) or name == word), None)
+        """The aircraft of that name, letter case, accents and punctuation aside."""
+        exact = self.aircraft.get(word)
+        return exact or next((a for name, a in self.aircraft.items() if _folded(name) == _folded(word)), None)
+
+    def place_of(self, file: RegisterFile) -> str:
+        """File name under which a file is, or shall be, copied: one that names no other aircraft, nor loose packs."""
+        if file.aircraft:
+            for name, known in self.files.items():
+                if known.aircraft and _folded(known.aircraft.name) == _folded(file.aircraft.name):
+                    return name
+        stem = slug(file.aircraft.name if file.aircraft else Path(file.name).stem, "register")
+        names = chain([f"{stem}.toml"], (f"{stem}-{n}.toml" for n in count(2)))
+        return next(n for n in names if n not in self.files or not (file.aircraft or self.files[n].aircraft))
 
     def find_pack(self, word: str) -> Pack:
         """Look a pack up by name.
@@ -150,7 +159,14 @@ def load(book: Logbook) -> Register:
         If an edited copy no longer reads, or two files name the same thing.
     """
     paths = sorted(book.register_folder.glob("*.toml")) if book.register_folder.is_dir() else []
-    register = Register({p.name: parse(p.read_bytes(), str(p)) for p in paths})
+    files = {}
+    for path in paths:
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            raise LogbookProblem(f"{path} cannot be read ({error.strerror}); mend or remove it") from error
+        files[path.name] = parse(data, str(path))
+    register = Register(files)
     _check_unique(register)
     return register
 
@@ -184,6 +200,8 @@ def parse(data: bytes, name: str) -> RegisterFile:
         raise _syntax(name, str(error)) from error
     except RecursionError as error:
         raise _syntax(name, "lists or tables nested without end") from error
+    except ValueError as error:  # Python gives up on whole numbers of thousands of digits
+        raise _syntax(name, "a number without end") from error
     reader = _Reader(name, text)
     reader.check_keys(tree, ("label", "aircraft", *PARTS, "packs"), ())
     if "aircraft" not in tree and "packs" not in tree:
@@ -209,8 +227,21 @@ def parse(data: bytes, name: str) -> RegisterFile:
     return RegisterFile(name, aircraft, packs, reader.value(str, tree.get("label", ""), ("label",)))
 
 
-def add(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> str:
-    """Copy a checked file into the logbook's register; returns ``added``, ``replaced`` or ``unchanged``.
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """What taking in one file comes to, checked but not yet done.
+
+    ``outcome`` is ``added``, ``replaced`` or ``unchanged``; ``register`` is what there will be then.
+    """
+
+    outcome: str
+    copy_name: str
+    data: bytes
+    register: Register
+
+
+def check(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> Addition:
+    """See what taking a file into the logbook's register comes to.
 
     Raises
     ------
@@ -219,9 +250,8 @@ def add(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> s
     NotFoundProblem
         If a noted pack would vanish with the replaced copy.
     """
-    from spooldown.logbook.store import write_whole
-
-    after = Register({**register.files, file.copy_name: file})
+    name = register.place_of(file)
+    after = Register({**register.files, name: file})
     _check_unique(after)
     lost = set(register.packs) - set(after.packs)
     for flight_id, note in book.notes().items():
@@ -231,20 +261,34 @@ def add(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> s
                 f"{file.name} no longer names pack {gone[0]!r}, which was noted for flight {flight_id}; keep the"
                 " pack in the file, retired or not"
             )
-    target = book.register_folder / file.copy_name
-    outcome = what_add_does(register, file, target, data)
-    if outcome != "unchanged":
+    if name not in register.files:
+        return Addition("added", name, data, after)
+    target = book.register_folder / name
+    same = target.is_file() and target.read_bytes() == data
+    return Addition("unchanged" if same else "replaced", name, data, after)
+
+
+def keep(book: Logbook, addition: Addition) -> None:
+    """Copy a checked file into the logbook's register."""
+    from spooldown.logbook.store import write_whole
+
+    if addition.outcome != "unchanged":
         with book.writing():
             book.register_folder.mkdir(exist_ok=True)
-            write_whole(target, data)
-    return outcome
+            write_whole(book.register_folder / addition.copy_name, addition.data)
 
 
-def what_add_does(register: Register, file: RegisterFile, target: Path, data: bytes) -> str:
-    """Tell what :func:`add` would do: ``added``, ``replaced`` or ``unchanged``."""
-    if file.copy_name not in register.files:
-        return "added"
-    return "unchanged" if target.read_bytes() == data else "replaced"
+def add(book: Logbook, data: bytes, name: str) -> Addition:
+    """Read, check and keep one file; see :func:`parse` and :func:`check` for what it raises."""
+    addition = check(book, load(book), parse(data, name), data)
+    keep(book, addition)
+    return addition
+
+
+def _folded(name: str) -> str:
+    """Reduce a name to what tells it from others, in any script."""
+    plain = "".join(c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c))
+    return re.sub(r"[\W_]+", "-", plain.casefold()).strip("-") or name
 
 
 def _check_unique(register: Register) -> None:
@@ -262,7 +306,8 @@ def _check_unique(register: Register) -> None:
                     if seen[key] != file.name
                     else f"{kind} {name!r} twice",
                     expected="each name once",
-                    remedy="rename one of them or take it out of one file",
+                    remedy="rename one of them or take it out of one file (the logbook's copies are yours to edit"
+                    " or delete)",
                 )
             seen[key] = file.name
 
@@ -359,10 +404,13 @@ class _Reader:
 
     def plain(self, hint: Any, value: Any, path: Path_) -> Any:
         if hint is float and isinstance(value, int | float) and not isinstance(value, bool):
-            number = float(value)
+            try:
+                number = float(value)
+            except OverflowError:
+                number = math.inf
             if math.isfinite(number):
                 return number
-            raise self.refuse(path, f"{value}", "a finite number", "give one or leave the key out")
+            raise self.refuse(path, f"{number}", "a finite number", "give one or leave the key out")
         if hint is date and isinstance(value, datetime):
             return value.date()
         if isinstance(value, hint) and not (hint is int and isinstance(value, bool)):

@@ -35,18 +35,20 @@ def register_files(
         raise UsageProblem("name a TOML file, or see `spooldown register --example`.")
     with opened(logbook, must_exist=False) as book:
         known = register.load(book)
-        checked = []
-        for path in files:
+        found = []
+        for path in files:  # all are checked before the first is kept
             data = read_file(path)
-            checked.append((register.parse(data, str(path)), data))
-        for file, data in checked:
-            if dry_run:
-                outcome = register.what_add_does(known, file, book.register_folder / file.copy_name, data)
-            else:
-                outcome = register.add(book, register.load(book), file, data)
+            file = register.parse(data, str(path))
+            addition = register.check(book, known, file, data)
+            known = addition.register
+            found.append((file, addition))
+        for file, addition in found:
+            if not dry_run:
+                register.keep(book, addition)
             names = [f"aircraft {file.aircraft.name}"] if file.aircraft else []
             names += [f"pack {p.name}" for p in file.packs]
-            say(f"{', '.join(names)}: {'would be ' if dry_run else ''}{outcome} (register/{file.copy_name}).")
+            would = "would be " if dry_run else ""
+            say(f"{', '.join(names)}: {would}{addition.outcome} (register/{addition.copy_name}).")
 
 
 def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:

@@ -43,4 +43,4 @@ def source(name: str = "heron.csv", digest: str = "00") -> Source:
 
 def register_example(book: Logbook) -> None:
     data = register.EXAMPLE.encode()
-    register.add(book, register.load(book), register.parse(data, "heron.toml"), data)
+    register.add(book, data, "heron.toml")

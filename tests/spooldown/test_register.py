@@ -1,22 +1,24 @@
 import datetime
+from pathlib import Path
 
 import pytest
+from front import run
 
 from analyser.aircraft import Reserve
 from importers.refusal import Refusal
 from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
-from spooldown.problems import NotFoundProblem
+from spooldown.problems import LogbookProblem, NotFoundProblem
 
 
 def test_the_example_reads():
     file = register.parse(register.EXAMPLE.encode(), "heron.toml")
-    assert file.copy_name == "heron.toml"
+    assert register.Register({}).place_of(file) == "heron.toml"
     assert file.aircraft.reserve == Reserve(percent=25)
     assert not file.aircraft.fuel.density_is_assumed
     assert file.aircraft.layouts[0].antennas[0].axis == (0.0, 0.0, 1.0)
-    assert file.packs[0].in_service_since == datetime.date(2030, 1, 1)
+    assert file.packs[0].in_service_since == datetime.date(2020, 1, 1)
 
 
 @pytest.mark.parametrize(
@@ -25,22 +27,22 @@ def test_the_example_reads():
         (
             "max_egt_c",
             "max_eg_c",
-            15,
+            17,
             "'engines[1].max_eg_c': found the unknown key 'max_eg_c', expected 'max_egt_c'",
         ),
-        ('"li_ion"', '"liion"', 41, "did you mean 'li_ion'"),
-        ("[0, 0, 1] ", "[0, 0]", 36, "expected 3 items"),
+        ('"li_ion"', '"liion"', 43, "did you mean 'li_ion'"),
+        ("[0, 0, 1] ", "[0, 0]", 38, "expected 3 items"),
         ("[0, 0, 1] ", "[0, 0, 0]", None, "zero vector"),
-        ("= 4200", '= "4200"', 21, "found text ('4200'), expected a number"),
-        ("= 4200", "= nan", 21, "expected a finite number"),
-        ("= 4200", "= true", 21, "expected a number"),
-        ("cells = 2", "cells = 2.5", 42, "expected a whole number"),
-        ("= 4200", "= -1", 18, "capacity_ml must be a positive number"),
-        ("[aircraft]", "[aircraft", 2, "not TOML"),
-        ('name = "Heron"', "", 2, "found no 'name'"),
-        ("[[packs]]", "[[pack]]", 38, "did you mean 'packs'"),
-        ("percent = 25", "percnt = 25", 7, "did you mean 'percent'"),
-        ("[aircraft]", "[aircraf]", 2, "did you mean 'aircraft'"),
+        ("= 4200", '= "4200"', 23, "found text ('4200'), expected a number"),
+        ("= 4200", "= nan", 23, "expected a finite number"),
+        ("= 4200", "= true", 23, "expected a number"),
+        ("cells = 2", "cells = 2.5", 44, "expected a whole number"),
+        ("= 4200", "= -1", 20, "capacity_ml must be a positive number"),
+        ("[aircraft]", "[aircraft", 4, "not TOML"),
+        ('name = "Heron"', "", 4, "found no 'name'"),
+        ("[[packs]]", "[[pack]]", 40, "did you mean 'packs'"),
+        ("percent = 25", "percnt = 25", 9, "did you mean 'percent'"),
+        ("[aircraft]", "[aircraf]", 4, "did you mean 'aircraft'"),
     ],
 )
 def test_a_slip_is_named_with_its_place(old, new, line, says):
@@ -62,22 +64,22 @@ def test_copies_are_kept_verbatim_and_read_afresh(tmp_path):
     data = register.EXAMPLE.encode()
     with Logbook(tmp_path / "book") as book:
         for expected in ("added", "unchanged"):
-            assert register.add(book, register.load(book), register.parse(data, "h.toml"), data) == expected
+            assert register.add(book, data, "h.toml").outcome == expected
         copy = book.register_folder / "heron.toml"
         assert copy.read_bytes() == data
         copy.write_bytes(data.replace(b"21.5", b"22.5"))
         assert register.load(book).aircraft["Heron"].mass_kg == 22.5
-        again = register.add(book, register.load(book), register.parse(data, "h.toml"), data)
-        assert again == "replaced"
+        again = register.add(book, data, "h.toml")
+        assert again.outcome == "replaced"
 
 
 def test_a_pack_is_named_once(tmp_path):
     data = register.EXAMPLE.encode()
     loose = b"[[packs]]\nname = 'a1'\n"
     with Logbook(tmp_path / "book") as book:
-        register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+        register.add(book, data, "h.toml")
         with pytest.raises(Refusal, match="names too"):
-            register.add(book, register.load(book), register.parse(loose, "p.toml"), loose)
+            register.add(book, loose, "p.toml")
         assert [p.name for p in book.register_folder.iterdir()] == ["heron.toml"]
 
 
@@ -87,8 +89,54 @@ def test_a_noted_pack_stays(tmp_path):
     data = register.EXAMPLE.encode()
     without = data.split(b"[[packs]]")[0]
     with Logbook(tmp_path / "book") as book:
-        register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+        register.add(book, data, "h.toml")
         (flight,) = book.add([source()], [draft()], aircraft="Heron")
         book.set_notes({flight: FlightNote(packs={"rx1": "A1"})})
         with pytest.raises(NotFoundProblem, match="'A1'"):
-            register.add(book, register.load(book), register.parse(without, "h.toml"), without)
+            register.add(book, without, "h.toml")
+
+
+def test_packs_never_take_the_place_of_an_aircraft_nor_one_aircraft_that_of_another(tmp_path):
+    packs = b"[[packs]]\nname = 'B1'\n"
+    with Logbook(tmp_path / "book") as book:
+        assert register.add(book, register.EXAMPLE.encode(), "my.toml").copy_name == "heron.toml"
+        for expected in ("added", "unchanged"):
+            again = register.add(book, packs, "elsewhere/heron.toml")
+            assert (again.outcome, again.copy_name) == (expected, "heron-2.toml")
+        for name in ("Чайка", "Цапля", "Ωμέγα"):  # no letter of these is left in a file name
+            register.add(book, f"[aircraft]\nname = '{name}'\n".encode(), "my.toml")
+        known = register.load(book)
+        assert set(known.aircraft) == {"Heron", "Чайка", "Цапля", "Ωμέγα"}
+        assert set(known.packs) == {"A1", "B1"}
+        assert known.find_aircraft("ЦАПЛЯ").name == "Цапля"
+        assert known.find_aircraft("цап") is None
+        heavier = "[aircraft]\nname = 'Цапля'\nmass_kg = 20\n".encode()
+        assert register.add(book, heavier, "my.toml").outcome == "replaced"
+        assert register.load(book).aircraft["Цапля"].mass_kg == 20
+        assert len(register.load(book).aircraft) == 4
+
+
+def test_of_several_files_all_are_kept_or_none(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("heron.toml").write_text(register.EXAMPLE)
+    Path("packs.toml").write_text("[[packs]]\nname = 'a1'\n")
+    for words in (("--dry-run",), ()):
+        done = run("register", "heron.toml", "packs.toml", *words, "--logbook", "book")
+        assert done.returncode == 3
+        assert "names too" in done.stderr
+        assert done.stdout == ""
+        assert not Path("book").exists()
+
+
+def test_a_copy_that_cannot_be_read_is_named(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        register.add(book, register.EXAMPLE.encode(), "h.toml")
+        (book.register_folder / "odd.toml").mkdir()
+        with pytest.raises(LogbookProblem, match=r"odd\.toml cannot be read"):
+            register.load(book)
+
+
+@pytest.mark.parametrize("digits", [400, 5000])
+def test_a_number_without_end_is_no_number(digits):
+    with pytest.raises(Refusal, match="number"):
+        register.parse(f"[aircraft]\nname = 'X'\nmass_kg = 1{'0' * digits}\n".encode(), "x.toml")

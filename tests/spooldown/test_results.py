@@ -59,7 +59,7 @@ def test_a_note_concerns_its_own_flight(book, analyses):
 def test_a_pack_registered_concerns_the_flights_that_take_it(book, analyses):
     analyses()
     data = register.EXAMPLE.encode()
-    register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+    register.add(book, data, "h.toml")
     assert analyses() == BOTH
 
 
@@ -164,7 +164,7 @@ def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monk
     book.remove(BOTH[1:])
     assert season()[0] == 1
     data = register.EXAMPLE.encode()
-    register.add(book, register.load(book), register.parse(data, "h.toml"), data)
+    register.add(book, data, "h.toml")
     assert season()[0] == 1
     results._cache_path(book, results.SEASON).write_bytes(b"x")
     assert season()[0] == 1
