@@ -7,7 +7,7 @@ import numpy as np
 from analyser.chemistry import aged_curve_se
 from analyser.events import Event, Level
 from analyser.figures import Figure, Method
-from analyser.pack_charge import DISAGREE
+from analyser.pack_charge import DISAGREE, LEAST_MAH
 from analyser.pack_log import PackLog
 from analyser.pack_state import CAPACITY_KEPT, NOT_NOTED, ChargeStates
 
@@ -52,7 +52,7 @@ def capacity_put_back(log: PackLog, put_back: Figure, states: ChargeStates) -> F
 
 def _over_fall(label: str, charge: Figure, fall: float, half: float, how: str) -> Figure:
     """A charge over the share of the capacity it was, with the share's interval; not stated where that is too wide."""
-    if charge.value is None or charge.value <= 0:
+    if charge.value is None or charge.value < LEAST_MAH:
         return Figure.unavailable(label, "mAh", charge.missing or "no charge left the pack by this log")
     if fall < LEAST_FALL_PERCENT:
         why = f"the charge fell by only {fall:.0f} %; a capacity needs a fall of {LEAST_FALL_PERCENT:.0f} % or more"
@@ -136,8 +136,8 @@ def flights_left(log: PackLog, used: Figure, left: Figure, capacities: tuple[Fig
     pack = log.pack
     if pack is None:
         return Figure.unavailable(label, "", NOT_NOTED)
-    if used.value is None or used.value <= 0 or left.value is None or left.low is None or left.high is None:
-        return Figure.unavailable(label, "", used.missing or left.missing or "no charge was used")
+    if used.value is None or used.value < LEAST_MAH or left.value is None or left.low is None or left.high is None:
+        return Figure.unavailable(label, "", used.missing or left.missing or "hardly any charge was used")
     told = [c for c in capacities if c.value is not None]
     if pack.rated_mah is not None:
         most, least = (pack.rated_mah * kept for kept in CAPACITY_KEPT)

@@ -15,6 +15,8 @@ from analyser.smoothing import integrate
 
 DISAGREE = 0.15
 """Two routes to one charge that differ by more than this share are named."""
+LEAST_MAH = 1.0
+"""Less than this is no charge to divide by."""
 SHORTEST_MIN = 0.05
 """A phase below three seconds has no rate."""
 
@@ -119,10 +121,10 @@ def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) ->
         return Figure.unavailable(label, "%", "needs logged current and a second route to the charge"), ()
     integrated = _total(log)
     routes: list[tuple[str, float]] = []
-    if log.counted_mah:
+    if log.counted_mah is not None and log.counted_mah >= LEAST_MAH:
         routes.append(("the sensor's own count", log.counted_mah))
     charged = put_back.value
-    if charged and not (charged > integrated and started_full is False):
+    if charged is not None and charged >= LEAST_MAH and not (charged > integrated and started_full is False):
         routes.append(("the charge put back", charged))
     if not routes:
         why = "neither a running count nor a put-back noted"

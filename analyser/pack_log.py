@@ -80,8 +80,10 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     prefix = f"pack.{role}"
     current = telemetry.series(f"{prefix}.current_a")
     counted = telemetry.series(f"{prefix}.used_mah")
-    cells = {n: telemetry.series(f"{prefix}.cell{n}_v") for n in telemetry.numbers("pack", role, "cell<n>_v")}
-    voltage = telemetry.series(f"{prefix}.voltage_v") or _sum_of(cells)
+    pack = context.packs.get(role)
+    numbers = telemetry.numbers("pack", role, "cell<n>_v")
+    cells = {n: c for n in numbers if (c := telemetry.series(f"{prefix}.cell{n}_v"))}
+    voltage = telemetry.series(f"{prefix}.voltage_v") or _sum_of(cells, pack.cells if pack else len(cells))
     remarks: list[Event] = []
     if current and _is_reversed(voltage, current):
         current = Series(current.time_s, -current.values)
@@ -101,7 +103,7 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
     return PackLog(
         role=role,
-        pack=context.packs.get(role),
+        pack=pack,
         note=context.pack_notes.get(role) or PackNote(),
         phases=phases,
         voltage=voltage,
@@ -112,18 +114,24 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         used_how=how,
         used_method=method,
         counted_mah=float(total[-1] - total[0]) if counted else None,
-        circuit=circuit if circuit is not None and circuit.one_second_ohm > 0 else None,
+        circuit=circuit if circuit is not None and _is_a_pack(circuit) else None,
         remarks=tuple(remarks),
         doubts=tuple(dict.fromkeys((*found, *(e.summary for e in remarks)))),
     )
 
 
-def _sum_of(cells: dict[int, Series]) -> Series:
-    """The pack's voltage where only its cells are logged."""
-    if not cells:
+def _sum_of(cells: dict[int, Series], count: int) -> Series:
+    """The pack's voltage where only its cells are logged: all of them, while all of them are."""
+    if not cells or list(cells) != list(range(1, count + 1)):
         return NOTHING
     t = next(iter(cells.values())).time_s
+    t = t[(t >= max(c.time_s[0] for c in cells.values())) & (t <= min(c.time_s[-1] for c in cells.values()))]
     return Series(t, np.sum([np.interp(t, *c) for c in cells.values()], axis=0))
+
+
+def _is_a_pack(circuit: Circuit) -> bool:
+    """Resistance and load-free voltage above nought throughout: else the two traces are not one pack's."""
+    return circuit.one_second_ohm > 0 and float(circuit.reference_v.min()) > 0
 
 
 def _is_reversed(voltage: Series, current: Series) -> bool:

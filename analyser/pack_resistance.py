@@ -20,6 +20,8 @@ NORMAL_LOAD_A = 10.0
 USUAL_CHARGE_PERCENT = (100.0, 30.0)
 """The discharge a resistance is taken to be read over where the charge states are not known (assumed)."""
 FEWEST_STEPS = 3
+WIDEST = 2.0
+"""A resistance known to a factor of seven (e²) either way is not carried anywhere."""
 
 
 def _about(label: str, value: float, half: float, how: str, unit: str = "mΩ", digits: int = 1) -> Figure:
@@ -127,6 +129,8 @@ def at_reference(
         f"{resistance.how}; carried to 25 °C from {temperature.value:.0f} °C ({temperature.how}), {activation.how}, "
         f"and to half charge from {start:.0f} to {end:.0f} %" + ("" if known else " (assumed)")
     )
+    if relative > WIDEST:
+        return Figure.unavailable(label, "mΩ", "the flight's own load steps hardly tell the resistance")
     factor = float(np.exp(relative))
     figure = Figure(label, value, "mΩ", Method.ESTIMATED, value / factor, value * factor, how=how)
     return figure.with_doubt(*resistance.doubts)

@@ -100,7 +100,7 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
     t, v = log.voltage
     level = np.interp(t, reference.time_s, reference.values)
     gap = max(5.0 * float(np.median(np.diff(t))), LONGEST_GAP_S) if t.size > 1 else LONGEST_GAP_S
-    dips = find_dips(t, v, SAG_SHARE * level, HYSTERESIS_SHARE * float(np.median(level)), max_gap_s=gap)
+    dips = find_dips(t, v, SAG_SHARE * level, HYSTERESIS_SHARE * max(float(np.median(level)), 0.0), max_gap_s=gap)
     events = []
     for k in range(len(dips)):
         at = int(dips.lowest_index[k])

@@ -172,9 +172,10 @@ def _choose(
 
 def _inflation(left: FloatArray) -> float:
     """Residuals of neighbouring samples resemble each other; how many samples make one independent one."""
-    if left.size < 8 or not left.any():
+    square = float(np.dot(left, left))
+    if left.size < 8 or not square > 0.0:
         return 1.0
-    r = float(np.dot(left[1:], left[:-1]) / np.dot(left, left))
+    r = float(np.dot(left[1:], left[:-1])) / square
     r = min(max(r, 0.0), 0.98)
     return (1 + r) / (1 - r)
 
