@@ -92,7 +92,7 @@ def _common(plan: Plan) -> dict[str, str]:
     columns = (f"{c.heading} → {c.channel or 'dropped'}" + (f" ({c.conversion})" if c.conversion else "")
                for c in plan.columns)  # fmt: skip
     return {
-        "source": plan.source, "content_sha256": plan.origin.sha256(), "clock": plan.clock, "shape": plan.shape,
+        "source": plan.source, "content_sha256": plan.origin.content_sha256(), "clock": plan.clock, "shape": plan.shape,
         "dialect": plan.dialect.describe(), "mapping": plan.mapping or "proposed", "fingerprint": plan.fingerprint,
         "columns": "; ".join(columns), **{f"preamble.{k}": v for k, v in plan.preamble.items()},
     }  # fmt: skip

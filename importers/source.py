@@ -19,6 +19,10 @@ MAX_RATIO = 200
 FREE_EXPANSION = 256 * 2**20
 """Expanded bytes allowed whatever the ratio: telemetry of constant values compresses very well."""
 
+_MAGIC = (
+    (b"\x1f\x8b", "gzip"), (b"\x28\xb5\x2f\xfd", "zstd"), (b"BZh", "bzip2"), (b"\xfd7zXZ\x00", "xz"),
+    (b"PK\x03\x04", "zip"), (b"PK\x05\x06", "zip"),
+)  # fmt: skip
 _TEXT_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat", ".asc")
 
 
@@ -42,6 +46,7 @@ class Source:
 
     def __init__(self, source: Path | BinaryIO, name: str = "", member: str = "") -> None:
         self.member = member
+        self._content = ""
         self.stream: BinaryIO | None = None
         self.path: Path | None = None
         if isinstance(source, Path):
@@ -71,29 +76,54 @@ class Source:
         self.stream.seek(0)
         return cast(BinaryIO, _Borrowed(self.stream))
 
-    def sha256(self) -> str:
+    def stored_sha256(self) -> str:
         """SHA-256 of the stored bytes (FIPS 180-4), hexadecimal."""
         with self.raw() as raw:
             return hashlib.file_digest(cast(IO[bytes], raw), "sha256").hexdigest()  # type: ignore[arg-type]
 
+    def content_sha256(self) -> str:
+        """SHA-256 of the content, hexadecimal: the same for a log and any archive of it. Worked out once.
+
+        Raises
+        ------
+        Refusal
+            If an archive can't be expanded, or holds several files and none is named.
+        """
+        if not self._content:
+            reader = self.open()
+            digest = hashlib.sha256()
+            try:
+                while data := reader.read(2**20):
+                    digest.update(data)
+            finally:
+                reader.close()
+            self._content = digest.hexdigest()
+        return self._content
+
+    @property
+    def packed(self) -> bool:
+        """Whether the stored bytes are an archive."""
+        with self.raw() as raw:
+            return _packing(raw.read(6)) != ""
+
     def open(self) -> Reader:
         """Open the bytes expanded, at their start."""
         raw = self.raw()
-        magic = raw.read(6)
+        packing = _packing(raw.read(6))
         raw.seek(0)
-        if magic[:2] == b"\x1f\x8b":
+        if packing == "gzip":
             return Reader(self, raw, cast(BinaryIO, gzip.GzipFile(fileobj=raw)), packed=True)
-        if magic[:4] == b"\x28\xb5\x2f\xfd":
+        if packing == "zstd":
             import pyarrow as pa
 
             return Reader(self, raw, cast(BinaryIO, pa.CompressedInputStream(pa.PythonFile(raw), "zstd")), packed=True)
-        if magic[:3] == b"BZh":
+        if packing == "bzip2":
             import bz2
 
             return Reader(self, raw, cast(BinaryIO, bz2.BZ2File(raw)), packed=True)
-        if magic[:6] == b"\xfd7zXZ\x00":
+        if packing == "xz":
             return Reader(self, raw, cast(BinaryIO, lzma.LZMAFile(raw)), packed=True)
-        if magic[:4] in (b"PK\x03\x04", b"PK\x05\x06"):
+        if packing == "zip":
             return Reader(self, raw, self._zip_member(raw), packed=True)
         return Reader(self, raw, raw, packed=False)
 
@@ -126,6 +156,10 @@ class Source:
                 expected="an unencrypted zip archive with one CSV file",
                 remedy="unpack it and import the CSV file",
             ) from None
+
+
+def _packing(start: bytes) -> str:
+    return next((how for magic, how in _MAGIC if start.startswith(magic)), "")
 
 
 class Reader:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from importers.model import Plan
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
+from importers.source import Source as Origin
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion
 from spooldown.range_sheet import is_range_sheet
@@ -122,15 +122,15 @@ def add_file(
     """
     if why := no_log(file):
         return Outcome(file.name, "skipped", notices=(why,))
-    digest = digest_of(file)
-    if known := book.known(digest):
+    origin = Origin(file.path, file.name, (answers or {}).get("member", ""))
+    if known := already(book, origin):
         return Outcome(file.name, "known", tuple(known))
-    proposed = plan(file.path, name=file.name, mappings=mappings, answers=answers)
+    proposed = plan(origin, mappings=mappings, answers=answers)
     owner, why = whose(file, proposed, register, aircraft)
     if dry_run:
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))
     refuse_open([proposed])
-    source = Source(file.name, digest, file.path.stat().st_size)
+    source = Source(file.name, origin.content_sha256(), origin.size)
     label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
     with book.writing():
         if known := book.known(source.sha256):  # another process was quicker
@@ -153,10 +153,11 @@ def no_log(file: LogFile) -> str:
     return ""
 
 
-def digest_of(file: LogFile) -> str:
-    """SHA-256 of a file's content."""
-    with _readable(file) as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+def already(book: Logbook, origin: Origin) -> list[str]:
+    """Flights that came from this content, plain or in any archive."""
+    # Logbooks of version 0.1 know an archive by its own bytes.
+    before = book.known(origin.stored_sha256()) if origin.packed and not origin.member else []
+    return before or book.known(origin.content_sha256())
 
 
 def refuse_open(plans: Sequence[Plan]) -> None:

@@ -13,7 +13,8 @@ from importers.join import Offset, join, offset
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
-from spooldown.adding import LogFile, Outcome, digest_of, no_log, refuse_open, whose
+from importers.source import Source as Origin
+from spooldown.adding import LogFile, Outcome, already, no_log, refuse_open, whose
 from spooldown.logbook.book import Logbook, Source
 from spooldown.problems import OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -29,7 +30,6 @@ class Part:
     """One of the files: its one flight in memory, and how it was read."""
 
     file: LogFile
-    digest: str
     plan: Plan
     telemetry: Telemetry
     notices: tuple[str, ...]
@@ -78,11 +78,12 @@ def add_joined(
     for file in files:
         if why := no_log(file):
             raise UsageProblem(f"{file.name} cannot be joined: it is {why}.")
-    digests = [digest_of(file) for file in files]
+    origins = [Origin(f.path, f.name, (answers or {}).get("member", "")) for f in files]
+    before = [already(book, origin) for origin in origins]
+    digests = [origin.content_sha256() for origin in origins]
     if len(set(digests)) < len(digests):
         raise UsageProblem("two of the files to join have the same content.")
     name = " + ".join(f.name for f in files)
-    before = [book.known(d) for d in digests]
     if before[0] and all(b == before[0] for b in before):
         return [Outcome(name, "known", tuple(before[0]))]
     for file, there in zip(files, before, strict=True):
@@ -91,7 +92,7 @@ def add_joined(
                 f"{file.name} is already in the logbook as {', '.join(there)};"
                 f" `spooldown remove {' '.join(there)}` first, then join."
             )
-    plans = [plan(f.path, name=f.name, mappings=mappings, answers=answers) for f in files]
+    plans = [plan(origin, mappings=mappings, answers=answers) for origin in origins]
     owners = [whose(f, p, register, aircraft) for f, p in zip(files, plans, strict=True)]
     owner, why = next((o for o in owners if o[0]), owners[0])
     if dry_run and any(p.questions for p in plans):
@@ -99,7 +100,7 @@ def add_joined(
             Outcome(f.name, "planned", (), owner, why, p, tuple(p.notices)) for f, p in zip(files, plans, strict=True)
         ]
     refuse_open(plans)
-    parts = [_read(f, d, p) for f, d, p in zip(files, digests, plans, strict=True)]
+    parts = [_read(f, p) for f, p in zip(files, plans, strict=True)]
     first, shifts = parts[0], _offsets(parts, offsets_s)
     told = [
         f"joined with {part.file.name}: {shift.seconds:+.3f} s on the clock of {first.file.name}, confidence"
@@ -122,18 +123,18 @@ def add_joined(
             told.append(f"{part.file.name}: left out what {first.file.name} or a file before has too: {left_out}")
     notices = [*told, *(f"{p.file.name}: {n}" for p in parts for n in p.notices)]
     draft = FlightDraft(whole.table.schema, iter(whole.table.to_batches()), whole.utc_start, 1, metadata, notices)
-    sources = [Source(p.file.name, p.digest, p.file.path.stat().st_size) for p in parts]
+    sources = [Source(o.name, o.content_sha256(), o.size) for o in origins]
     added = book.add(sources, [draft], aircraft=owner)
     return [Outcome(name, "imported", tuple(added), owner, why, first.plan, tuple(notices))]
 
 
-def _read(file: LogFile, digest: str, proposed: Plan) -> Part:
+def _read(file: LogFile, proposed: Plan) -> Part:
     flights = []
     for draft in read(proposed):
         flights.append((draft.telemetry(), tuple(draft.notices)))
     if len(flights) != 1:
         raise UsageProblem(f"{file.name} holds {len(flights)} flights; only files that hold one flight can be joined.")
-    return Part(file, digest, proposed, *flights[0])
+    return Part(file, proposed, *flights[0])
 
 
 def _offsets(parts: Sequence[Part], entered_s: Sequence[float]) -> list[Offset]:

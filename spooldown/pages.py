@@ -24,7 +24,7 @@ Progress = Callable[[str, int, int], None]
 def title_of(one: Analysed) -> str:
     """A flight's name for people: ``Tern, flight 5, 17 May 2026``."""
     owner = one.record.aircraft or "Unassigned"
-    day = f", {one.flight.utc_start.day} {one.flight.utc_start:%B %Y}" if one.flight.utc_start else ""
+    day = f", {one.flight.day.day} {one.flight.day:%B %Y}" if one.flight.day else ""
     return f"{owner}, flight {one.record.number}{day}"
 
 

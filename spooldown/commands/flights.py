@@ -43,7 +43,7 @@ def flights(
             (
                 f.flight_id,
                 f.aircraft or "(unassigned)",
-                f"{f.utc_start:%Y-%m-%d %H:%M}" if f.utc_start else "undated",
+                f.when,
                 f"{f.duration_s / 60:.1f}",
                 len(f.channels),
                 "yes" if f.flight_id in noted else "",

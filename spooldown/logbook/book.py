@@ -64,6 +64,23 @@ class Flight:
     notices: tuple[str, ...]
     sources: tuple[str, ...] = ()
     """Names of all files it was read from: more than one where they were joined."""
+    local_start: str = ""
+    """Day, or day and time, by the log's own clock where its zone is unknown."""
+
+    @property
+    def day(self) -> date | None:
+        """The day it began: in UTC, or by the log's own clock where its zone is unknown."""
+        if self.utc_start:
+            return self.utc_start.date()
+        return date.fromisoformat(self.local_start[:10]) if self.local_start else None
+
+    @property
+    def when(self) -> str:
+        """When it began, in UTC unless it says ``local``, as far as is known."""
+        if self.utc_start:
+            return f"{self.utc_start:%Y-%m-%d %H:%M}"
+        day, _, time = self.local_start.partition("T")
+        return f"{day} {time[:5]} local" if time else day or "undated"
 
 
 def slug(text: str, otherwise: str = "") -> str:
@@ -135,11 +152,12 @@ class Logbook:
     # Reading
 
     def flights(self) -> list[Flight]:
-        """Every flight, oldest first; flights without a date come last, in the order they were imported."""
+        """Every flight, oldest first; flights without a day come last, in the order they were imported."""
         rows = self._rows(
             "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-            " channels, notices, (SELECT json_group_array(name) FROM source WHERE source.import_id = flight.import_id)"
-            " FROM flight ORDER BY utc_start IS NULL, utc_start, import_id, part"
+            " channels, notices, (SELECT json_group_array(name) FROM source WHERE source.import_id = flight.import_id),"
+            " local_start, coalesce(utc_start, nullif(local_start, '')) AS began"
+            " FROM flight ORDER BY began IS NULL, began, import_id, part"
         )
         return [
             Flight(
@@ -155,6 +173,7 @@ class Logbook:
                 channels=tuple(json.loads(row[9])),
                 notices=tuple(json.loads(row[10])),
                 sources=tuple(json.loads(row[11])),
+                local_start=row[12],
             )
             for row in rows
         ]
@@ -295,7 +314,8 @@ class Logbook:
                     "INSERT INTO source VALUES (?, ?, ?, ?)", [(s.sha256, import_id, s.name, s.size) for s in sources]
                 )
                 for draft in drafts:
-                    flight_id = self._free_id(aircraft, draft.utc_start)
+                    local = draft.metadata.get("local_start") or draft.metadata.get("local_day", "")
+                    flight_id = self._free_id(aircraft, draft.utc_start, local)
                     final = self.telemetry_path(flight_id)
                     part = final.with_name(final.name + ".part")
                     files.append((part, final))
@@ -313,7 +333,7 @@ class Logbook:
                         )
                     )
                     db.execute(
-                        "INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                        "INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                         (
                             flight_id,
                             import_id,
@@ -326,6 +346,7 @@ class Logbook:
                             written.sha256,
                             json.dumps(written.channels),
                             json.dumps(draft.notices, ensure_ascii=False),
+                            local,
                         ),
                     )
                     added.append(flight_id)
@@ -434,8 +455,8 @@ class Logbook:
                 found.append(path)
         return found
 
-    def _free_id(self, aircraft: str, utc_start: datetime | None) -> str:
-        day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else "undated"
+    def _free_id(self, aircraft: str, utc_start: datetime | None, local: str) -> str:
+        day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else local[:10] or "undated"
         stem = f"{slug(aircraft, 'flight')}-{day}-"
         taken = {row[0] for row in self._rows("SELECT flight_id FROM flight WHERE flight_id GLOB ?", f"{stem}*")}
         index = 0

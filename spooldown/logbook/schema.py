@@ -56,7 +56,12 @@ _V2 = (
     )""",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2)
+_V3 = (
+    # Day, or day and time, by the log's own clock where its zone is unknown: ISO 8601; '' where UTC is known.
+    "ALTER TABLE flight ADD COLUMN local_start TEXT NOT NULL DEFAULT ''",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2, _V3)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

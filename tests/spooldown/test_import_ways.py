@@ -1,7 +1,10 @@
 """Ways a log may come in: from standard input, squeezed, with a mapping that is saved and known again."""
 
 import gzip
+import hashlib
+import io
 import json
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -38,6 +41,61 @@ def test_squeezed_and_plain_give_the_same():
     assert run("import", "b.csv").returncode == 0
     one, two = telemetry(0), telemetry(1)
     assert one.table.equals(two.table.slice(0, 60))
+
+
+def zipped(**files):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, text in files.items():
+            archive.writestr(f"{name}.csv", text)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("first", ["a.csv", "a.csv.gz", "a.csv.zip"])
+def test_the_same_log_plain_or_in_any_archive_is_one(first):
+    Path("a.csv").write_text(GOOD)
+    Path("a.csv.gz").write_bytes(gzip.compress(GOOD.encode()))
+    Path("a.csv.zip").write_bytes(zipped(a=GOOD))
+    assert run("import", first).returncode == 0
+    for again in ("a.csv", "a.csv.gz", "a.csv.zip"):
+        assert "already in the logbook" in run("import", again).stdout
+    with Logbook(Path("book")) as book:
+        assert len(book.flights()) == 1
+
+
+def test_each_log_of_an_archive_comes_in_once():
+    Path("both.zip").write_bytes(zipped(a=GOOD, b=OTHER))
+    for member, said in (("a", "imported"), ("b", "imported"), ("a", "already in the logbook")):
+        assert said in run("import", "both.zip", "--answer", f"member={member}.csv").stdout
+    with Logbook(Path("book")) as book:
+        assert len(book.flights()) == 2
+
+
+def test_a_day_without_a_zone_names_and_orders_a_flight():
+    late, early = "# Start: 2026-05-10T11:30:00\n" + GOOD, "# Start: 2026-05-09T18:00:00Z\n" + GOOD
+    Path("a.csv").write_text(late)
+    Path("field-2026-05-08.csv").write_text(OTHER)
+    Path("c.csv").write_text(early)
+    Path("d.csv").write_text(OTHER + "6.0,8.0,60\n")
+    assert run("import", "a.csv", "field-2026-05-08.csv", "c.csv", "d.csv", "--aircraft", "Heron").returncode == 0
+    with Logbook(Path("book")) as book:
+        flights = book.flights()
+    assert [f.flight_id for f in flights] == [
+        "heron-2026-05-08-a", "heron-2026-05-09-a", "heron-2026-05-10-a", "heron-undated-a",
+    ]  # fmt: skip
+    assert [f.when for f in flights] == ["2026-05-08", "2026-05-09 18:00", "2026-05-10 11:30 local", "undated"]
+    assert [f.day and f.day.day for f in flights] == [8, 9, 10, None]
+    listed = run("flights").stdout
+    assert "2026-05-10 11:30 local" in listed
+
+
+def test_a_logbook_that_knows_an_archive_by_its_own_bytes_still_does():
+    data = gzip.compress(GOOD.encode())
+    Path("a.csv.gz").write_bytes(data)
+    assert run("import", "a.csv.gz").returncode == 0
+    with Logbook(Path("book")) as book, book.writing() as db:
+        db.execute("UPDATE source SET sha256 = ?", (hashlib.sha256(data).hexdigest(),))
+    assert "already in the logbook" in run("import", "a.csv.gz").stdout
 
 
 def test_folders_and_files_that_fail_do_not_stop_the_others():
