@@ -12,7 +12,7 @@ from analyser.chemistry import aged_curve_se
 from analyser.figures import Figure, FloatArray, Method, values_of
 from analyser.pack_capacity import ABSURD_PERCENT, MEASURED_SE
 from analyser.packs import PackResult
-from analyser.standing import LATE, Standing, at_first, today
+from analyser.standing import LATE, Standing, at_first, at_last
 from analyser.trends import FEWEST, robust_trend
 
 MEASURED = "measured by the owner"
@@ -50,7 +50,7 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
         first, now = _readings(values)
         enough, curve_se = now is not None and now.flights > 1, 0.0
     else:
-        first, now = at_first(values), today(order, values, trend)
+        first, now = at_first(values), at_last(order, values, trend)
         enough, curve_se = now is not None and now.flights >= FEWEST, _curve_se(results, values, route)
         trend = _with_curve(trend, first, curve_se, int(np.isfinite(values).sum()))
     against = _too_few(pack, now)

@@ -12,7 +12,7 @@ from analyser.figures import Figure, FloatArray, Method, values_of
 from analyser.pack_resistance import LOGGED_SE_K, at_reference
 from analyser.packs import PackResult
 from analyser.reference_state import MAKES, Activation, coldness, learned_activation
-from analyser.standing import LATE, Standing, at_first, today
+from analyser.standing import LATE, Standing, at_first, at_last
 from analyser.trends import FEWEST, robust_trend
 
 BY_FLIGHT, AS_READ, NOTED = "by load steps in flight", "by load steps, at whatever warmth", "noted readings"
@@ -52,7 +52,7 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     trend = robust_trend(order, values, "mΩ", f"Trend of resistance, {pack.name}")
     trend = _with_drift(trend, order, values, drift)
     new, basis = _new(pack, values)
-    over_new = _over_new(pack, figures, values, today(order, values, trend), new, basis, drift)
+    over_new = _over_new(pack, figures, values, at_last(order, values, trend), new, basis, drift)
     return ResistanceHistory(figures, route, trend, over_new, new, _told(pack, activation))
 
 

@@ -25,7 +25,7 @@ class Standing:
     flights: int
 
 
-def today(order: FloatArray, values: FloatArray, trend: Figure) -> Standing | None:
+def at_last(order: FloatArray, values: FloatArray, trend: Figure) -> Standing | None:
     """The end of the robust line, or the last three's median where there is no line; NaNs are left out."""
     good = np.isfinite(values)
     x, y = order[good], values[good]
