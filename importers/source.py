@@ -70,7 +70,7 @@ class Source:
                     self.name,
                     found=f"a file that cannot be opened ({error.strerror})",
                     expected="a readable CSV file",
-                    remedy="check its permissions",
+                    remedy="check that it is still there and may be read",
                 ) from None
         assert self.stream is not None
         self.stream.seek(0)

@@ -19,7 +19,7 @@ from spooldown.range_sheet import is_range_sheet
 from spooldown.register import Register
 from spooldown.sheet import is_sheet
 
-LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gz", ".zip", ".zst")
+LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gz", ".zip", ".zst", ".bz2", ".xz")
 UNASSIGNED = "not assigned to an aircraft"
 
 

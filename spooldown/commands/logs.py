@@ -11,7 +11,7 @@ import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened
-from spooldown.problems import Problem, UsageProblem
+from spooldown.problems import LogbookProblem, Problem, UsageProblem
 from spooldown.settings import ExitCode
 from spooldown.terminal import bytes_bar, complain, say, say_json, table
 
@@ -51,7 +51,8 @@ def import_logs(
         owner = owner_of(known, aircraft)
         files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths])
         mappings = [*(mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
-        update = stack.enter_context(bytes_bar(sum(f.path.stat().st_size for f in files), quiet=as_json))
+        sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
+        update = stack.enter_context(bytes_bar(sum(sizes), quiet=as_json))
         before = 0
         if join:
             from spooldown.joining import add_joined
@@ -61,7 +62,7 @@ def import_logs(
                 dry_run=dry_run,
             )  # fmt: skip
             files = []
-        for file in files:
+        for file, size in zip(files, sizes, strict=False):
             try:
                 outcomes.append(
                     adding.add_file(
@@ -77,9 +78,12 @@ def import_logs(
                 )
             except Refusal as refusal:
                 failures.append((file.name, str(refusal), ExitCode.REFUSED))
+            except LogbookProblem as problem:  # the next file would meet it again
+                failures.append((file.name, str(problem), problem.exit_code))
+                break
             except Problem as problem:
                 failures.append((file.name, str(problem), problem.exit_code))
-            before += file.path.stat().st_size
+            before += size
         if save_mapping and not dry_run:
             _save_mapping(book, save_mapping, [o.plan for o in outcomes if o.plan])
     if as_json:

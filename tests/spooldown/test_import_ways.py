@@ -1,15 +1,18 @@
 """Ways a log may come in: from standard input, squeezed, with a mapping that is saved and known again."""
 
+import bz2
 import gzip
 import hashlib
 import io
 import json
+import lzma
 import zipfile
 from pathlib import Path
 
 import pytest
 from front import everything, run, said_once
 
+from spooldown import adding
 from spooldown.logbook.book import Logbook
 
 GOOD = "Time (s),RX1 Voltage (V),Wibble\n" + "".join(f"{i / 10},{8 + i % 7 / 100},{i}\n" for i in range(60))
@@ -69,6 +72,26 @@ def test_each_log_of_an_archive_comes_in_once():
         assert said in run("import", "both.zip", "--answer", f"member={member}.csv").stdout
     with Logbook(Path("book")) as book:
         assert len(book.flights()) == 2
+
+
+def test_a_log_that_goes_away_meanwhile_is_said_in_one_sentence(monkeypatch):
+    Path("a.csv").write_text(GOOD)
+    read = adding.read
+
+    def gone(*words, **more):
+        Path("a.csv").unlink()
+        return read(*words, **more)
+
+    monkeypatch.setattr(adding, "read", gone)
+    assert "No such file" in said_once(run("import", "a.csv"))
+    assert not Path("book").exists()
+
+
+def test_a_folder_gives_logs_in_every_archive_that_is_read():
+    Path("logs").mkdir()
+    Path("logs/a.csv.xz").write_bytes(lzma.compress(GOOD.encode()))
+    Path("logs/b.csv.bz2").write_bytes(bz2.compress(OTHER.encode()))
+    assert run("import", "logs").stdout.count("imported") == 2
 
 
 def test_a_day_without_a_zone_names_and_orders_a_flight():
