@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
+import signal
+import threading
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager, suppress
@@ -142,7 +144,9 @@ def _analyse_all(work: Sequence[tuple[Path, str, FlightContext]]) -> Iterator[tu
     # Fresh processes: forking a process with running Arrow threads is not safe.
     with _quiet_main(), ProcessPoolExecutor(workers, get_context("spawn"), _leave_interrupts) as pool:
         try:
-            for future in as_completed([pool.submit(_analyse, *item) for item in work]):
+            with _ignoring_interrupts():
+                futures = [pool.submit(_analyse, *item) for item in work]
+            for future in as_completed(futures):
                 yield future.result()
         except BaseException:
             pool.shutdown(cancel_futures=True)
@@ -165,9 +169,20 @@ def _quiet_main() -> Iterator[None]:
 
 def _leave_interrupts() -> None:
     """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal."""
-    import signal
-
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+@contextmanager
+def _ignoring_interrupts() -> Iterator[None]:
+    """Start processes that ignore Ctrl-C from their first moment on: they inherit it, where the system knows how."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _analyse(folder: Path, flight_id: str, context: FlightContext) -> tuple[str, bytes]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from enum import IntEnum
 from pathlib import Path
 
@@ -32,7 +33,7 @@ EXIT_CODES_TEXT = (
 def logbook_folder(given: Path | None) -> Path:
     """Where the logbook is: as given (option or environment), else the user's data folder of this system."""
     if given is not None:
-        return given.expanduser()
+        return Path(os.path.expanduser(given))
     from platformdirs import user_data_path
 
     return user_data_path("spooldown", appauthor=False) / "logbook"

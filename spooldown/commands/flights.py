@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, FlightId, flight_names
+from spooldown.commands.options import AsJson, Book, DryRun, FlightId, flight_names, only_of
 from spooldown.commands.places import opened
 from spooldown.settings import ExitCode
 from spooldown.terminal import say, say_json, steps_bar, table
@@ -29,7 +29,9 @@ def flights(
 ) -> None:
     """List the flights, oldest first."""
     with opened(logbook) as book:
-        found = [f for f in book.flights() if not aircraft or f.aircraft.casefold() == aircraft.casefold()]
+        flown = book.flights()
+        aircraft = only_of(book, aircraft, (f.aircraft for f in flown))
+        found = [f for f in flown if aircraft in ("", f.aircraft)]
         noted = set(book.notes())
     if as_json:
         say_json([{**_flight_json(f), "noted": f.flight_id in noted} for f in found])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,6 +12,7 @@ from spooldown.problems import UsageProblem, nearest, not_found
 from spooldown.settings import LOGBOOK_VARIABLE, logbook_folder
 
 if TYPE_CHECKING:
+    from spooldown.logbook.book import Logbook
     from spooldown.register import Register
 
 
@@ -45,6 +47,23 @@ def owner_of(known: Register, word: str) -> str:
     if nearest(word, known.aircraft, cutoff=0.7):
         raise not_found("aircraft", word, known.aircraft, remedy="register it first")
     return word
+
+
+def only_of(book: Logbook, word: str, flown: Iterable[str]) -> str:
+    """Settle whose things are asked for: an aircraft that is registered or that something is kept of."""
+    from spooldown import register
+
+    if not word:
+        return ""
+    known = register.load(book)
+    if found := known.find_aircraft(word):
+        return found.name
+    names = {name.casefold(): name for name in flown if name}
+    if word.casefold() not in names:
+        raise not_found(
+            "aircraft", word, {*names.values(), *known.aircraft}, remedy="`spooldown aircraft` lists what is registered"
+        )
+    return names[word.casefold()]
 
 
 def pair(item: str, option: str) -> tuple[str, str]:

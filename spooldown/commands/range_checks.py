@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, owner_of
+from spooldown.commands.options import AsJson, Book, DryRun, only_of, owner_of
 from spooldown.commands.places import opened, read_file
 from spooldown.problems import UsageProblem
 from spooldown.terminal import say, say_json, table
@@ -72,9 +72,9 @@ def range_checks(
             book.remove_range_check(remove)
             say(f"Range check {remove} removed.")
             return
-        found = [
-            (n, who, c) for n, who, c in book.range_checks() if not aircraft or who.casefold() == aircraft.casefold()
-        ]
+        kept = book.range_checks()
+        aircraft = only_of(book, aircraft, (who for _, who, _ in kept))
+        found = [(n, who, c) for n, who, c in kept if aircraft in ("", who)]
         results = range_results(book, {who for _, who, _ in found})
     if as_json:
         from spooldown.logbook.codec import to_json

@@ -20,7 +20,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from spooldown.logbook.schema import MIGRATIONS, migrate, version_of
+from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
@@ -512,14 +512,14 @@ class Logbook:
     def _uncreate(self, folders: list[Path]) -> None:
         """Take a catalogue away again that never held anything, and the folders made for it."""
         with suppress(sqlite3.Error, OSError):
-            if version_of(self._db):
+            if not is_empty(self._db):
                 return
             try:
                 self._db.execute("BEGIN EXCLUSIVE")  # whoever waits for it sees that the file has gone
             except sqlite3.OperationalError as error:
                 if "full" not in str(error):  # on a full disk nobody else can have begun anything
                     raise
-            if not version_of(self._db):
+            if is_empty(self._db):
                 self.catalogue.unlink()
         self._db.close()
         self._connect(None)

@@ -72,6 +72,11 @@ def version_of(connection: sqlite3.Connection) -> int:
     return int(connection.execute("SELECT version FROM schema_version").fetchone()[0]) if known else 0
 
 
+def is_empty(connection: sqlite3.Connection) -> bool:
+    """Whether a database holds nothing at all, of whatever program."""
+    return connection.execute("SELECT 1 FROM sqlite_master").fetchone() is None
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring a catalogue to the present schema, inside the caller's transaction.
 
@@ -86,7 +91,7 @@ def migrate(connection: sqlite3.Connection) -> None:
             f"this logbook has schema {version} and this spooldown knows {len(MIGRATIONS)}; install the newer spooldown"
             " that wrote it"
         )
-    if not version and connection.execute("SELECT 1 FROM sqlite_master").fetchone():
+    if not version and not is_empty(connection):
         raise LogbookProblem("this catalogue.sqlite is some other program's database; name another folder")
     for statements in MIGRATIONS[version:]:
         for statement in statements:

@@ -118,7 +118,14 @@ def flush_folder(path: Path) -> None:
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a small file so that a crash leaves either the old one or the new one."""
+    """Write a small file so that a crash leaves either the old one or the new one.
+
+    A link is followed; what is no file (a pipe, a device) is written to, not replaced.
+    """
+    path = path.resolve()
+    if path.exists() and not path.is_file() and not path.is_dir():
+        path.write_bytes(data)
+        return
     part = path.with_name(path.name + ".part")
     try:
         with part.open("wb") as file:

@@ -13,6 +13,7 @@ from analyser.aircraft import FuelNote, PackNote
 from spooldown.logbook import schema
 from spooldown.logbook.book import Logbook, letters, slug
 from spooldown.logbook.note import FlightNote
+from spooldown.logbook.store import write_whole
 from spooldown.problems import LogbookProblem, NotFoundProblem
 
 
@@ -216,6 +217,20 @@ def test_a_full_disk_is_told_and_changes_nothing(tmp_path, monkeypatch, there_be
             book.add([source("b.csv", "11")], [draft()])
         assert everything(tmp_path) == before
         assert (tmp_path / "book").exists() == there_before
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_link_is_followed_and_a_pipe_written_to(tmp_path):
+    (tmp_path / "real.csv").write_text("old")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "real.csv")
+    write_whole(tmp_path / "link.csv", b"new")
+    assert (tmp_path / "link.csv").is_symlink()
+    assert (tmp_path / "real.csv").read_bytes() == b"new"
+    os.mkfifo(tmp_path / "pipe")
+    with subprocess.Popen(["cat", str(tmp_path / "pipe")], stdout=subprocess.PIPE) as reader:
+        write_whole(tmp_path / "pipe", b"through")
+        assert reader.stdout.read() == b"through"
+    assert {p.name for p in tmp_path.iterdir()} == {"real.csv", "link.csv", "pipe"}
 
 
 def test_not_a_logbook(tmp_path):

@@ -1,5 +1,8 @@
 """Each flight is analysed once: again only when something it depends on has changed, or its result no longer reads."""
 
+import subprocess
+import sys
+
 import pytest
 from made import draft, source
 
@@ -169,3 +172,10 @@ def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monk
     results._cache_path(book, results.SEASON).write_bytes(b"x")
     assert season()[0] == 1
     assert season()[0] == 0
+
+
+def test_workers_start_deaf_to_ctrl_c():
+    words = [sys.executable, "-c", "import signal; print(signal.getsignal(signal.SIGINT) == signal.SIG_IGN)"]
+    with results._ignoring_interrupts():
+        assert subprocess.check_output(words).split() == [b"True"]
+    assert subprocess.check_output(words).split() == [b"False"]

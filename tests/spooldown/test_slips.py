@@ -3,6 +3,8 @@
 import gzip
 import os
 import shutil
+import sqlite3
+from contextlib import closing
 
 import pytest
 from front import everything, run, said_once
@@ -59,6 +61,9 @@ def filled(tmp_path_factory):
     assert run("import", folder / "good.csv", "--aircraft", "Heron", *book).returncode == 0
     assert run("register", folder / "heron.toml", *book).returncode == 0
     (folder / "empty").mkdir()
+    (folder / "foreign").mkdir()
+    with closing(sqlite3.connect(folder / "foreign" / "catalogue.sqlite")) as foreign:
+        foreign.execute("CREATE TABLE recipe (name TEXT)")
     for name, data in FILES.items():
         (folder / name).write_bytes(data)
     return folder
@@ -134,12 +139,16 @@ def all_but_cache(folder):
         (("pages", "--single", FLIGHT, "empty"), 2, "empty cannot be written"),
         (("pages", "--out", "x.txt"), 2, "x.txt cannot be written"),
         (("pages", "--compare", FLIGHT), 2, "two different flights"),
-        (("export", "wibble"), 2, "figures, events, flights or telemetry"),
+        (("export", "wibble"), 2, "range-checks or telemetry"),
         (("export", "telemetry"), 2, "--flight"),
         (("export", "figures", "--out", "empty"), 2, "cannot be written"),
         (("export", "figures", "--out", "x.xlsx"), 2, "ending"),
         (("export", "figures", "--out", "gone/x.csv"), 2, "cannot be written"),
         (("flights", "--logbook", "x.txt"), 4, "no logbook at x.txt"),
+        (("flights", "--logbook", "~nobody at all/x"), 4, "no logbook at ~nobody at all"),
+        (("flights", "--aircraft", "Heran"), 4, "did you mean 'Heron'"),
+        (("range-checks", "--aircraft", "Heran"), 4, "did you mean 'Heron'"),
+        (("flights", "--logbook", "foreign"), 6, "some other program's database"),
         (("demo", "x.txt"), 6, "another folder"),
         (("range-check", "Heron", "no_file.csv"), 3, "unknown column"),
         (("range-check", "Heron", "zero.csv"), 3, "no text"),
