@@ -86,6 +86,8 @@ SATURATES = {
     ("motion", "accel_z_m_s2"),
 }
 """Channels whose sensor runs out of range before the quantity does."""
+FLOOR_IS_REAL = {("pack", "current_a")}
+"""What rests at its lower end because the thing itself does: a receiver's standing load."""
 
 TURN_ALLOWANCE_DEG = 10.0
 SPIKE_ROUGHNESS = 5.0
@@ -207,7 +209,7 @@ def _findings(
             good &= ~stuck
     if key in SATURATES:
         seen = good & flying.at(t)
-        sign = _saturated(v[seen])
+        sign = _saturated(v[seen], (1,) if key in FLOOR_IS_REAL else (1, -1))
         if sign:
             level = sign * float((sign * v[seen]).max())
             at_end = seen & (v == level)
@@ -354,15 +356,15 @@ def _witnessed(name: str, parsed: ChannelName, telemetry: Telemetry, start_s: fl
     return False
 
 
-def _saturated(v: FloatArray) -> int:
-    """+1 or −1 where values pile up at their own highest or lowest end; else 0.
+def _saturated(v: FloatArray, ends: tuple[int, ...]) -> int:
+    """+1 or −1 where values pile up at their own highest or lowest end, of those asked for; else 0.
 
     A pile of identical extremes that is many times as common as the values next to it means the sensor ran
     out of range. A quantity at rest at nought is a legitimate end.
     """
     if v.size < 200:
         return 0
-    for sign in (1, -1):
+    for sign in ends:
         w = sign * v
         end = float(w.max())
         if end == 0.0:

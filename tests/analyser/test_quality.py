@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pyarrow as pa
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analyser.figures import FloatArray
@@ -123,6 +123,7 @@ def of(result: Telemetry, channel: str) -> list[Suspect]:
         repeat=st.booleans(),
     )
 )
+@example(Sensors(rate_hz=5.0, refresh_hz=1.0, noise=0.0, coarse=0.1, seed=428, repeat=True))
 @settings(max_examples=40, deadline=None)
 def test_clean_flight_raises_no_suspicion(how: Sensors) -> None:
     assert screen(telemetry(clean(how))).suspects == ()
