@@ -13,7 +13,7 @@ from analyser.events import Level
 from analyser.figures import Figure, FloatArray, Method, values_of
 from analyser.pack_brown_outs import count_brown_outs
 from analyser.pack_capacity_history import capacity_history
-from analyser.pack_identity import foreign_flights
+from analyser.pack_identity import foreign_flights, uneasy_rests
 from analyser.pack_limit import Limit, flights_to_retirement
 from analyser.pack_resistance_history import resistance_history
 from analyser.pack_uses import PackUse, in_order, uses_of
@@ -142,7 +142,7 @@ def _history(uses: list[PackUse]) -> PackHistory:
         weak_cell=weak,
         level=verdict.level,
         reasons=verdict.reasons,
-        questions=(*_undated(pack, len(uses) - len(dated)), *foreign_flights(dated, ohms)),
+        questions=(*_undated(pack, len(uses) - len(dated)), *foreign_flights(dated, ohms), *uneasy_rests(dated)),
         sentence=verdict.sentence(pack.name, len(dated)),
         capacity_against_first_percent=capacity.against_first_percent,
         capacity_route=capacity.route,

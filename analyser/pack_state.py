@@ -87,6 +87,12 @@ def _overlaps(span: tuple[float, float], t: FloatArray) -> bool:
 def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Event, ...]]:
     if log.pack is None or before.value is None:
         return None, ()
+    if log.cells and max(log.cells) > log.pack.cells:
+        text = (
+            f"The log shows a cell {max(log.cells)} at {log.role}, but {log.pack.name} has {log.pack.cells}: "
+            "was it really fitted, or is its cell count wrong?"
+        )
+        return None, (log.remark(Level.WATCH, text),)
     low, high = PLAUSIBLE_REST_V[log.pack.chemistry]
     per_cell = before.value / log.pack.cells
     if low <= per_cell <= high:

@@ -162,6 +162,7 @@ def _pack(
     unlike = unlike or impossible_charge(log, used, put_back, states)
     used = used.with_doubt(*(e.summary for e in unlike))
     left = charge_left(log, states, used)
+    measured = noted_capacity(log)
     by_current, by_charger = capacity(log, used, states), capacity_put_back(log, put_back, states)
     resistance = fitted_resistance(log)
     temperature = pack_temperature(log, context.air_temperature_c)
@@ -196,7 +197,7 @@ def _pack(
         lead_resistance_mohm=lead_resistance(log, *own_bus),
         worst_sag_v=worst,
         normal_sag_v=normal_sag(log, resistance),
-        flights_left=flights_left(log, used, left, () if unlike else (by_current, by_charger)),
+        flights_left=flights_left(log, used, left, (measured,) if unlike else (measured, by_current, by_charger)),
         phases=phase_charges(log),
         reference=reference,
         events=(*log.remarks, *states.remarks, *unlike, *dips, *browns),
@@ -204,5 +205,5 @@ def _pack(
         charge_disagreement_percent=disagreement,
         capacity_put_back_mah=by_charger,
         temperature_c=temperature,
-        capacity_noted_mah=noted_capacity(log),
+        capacity_noted_mah=measured,
     )

@@ -14,7 +14,7 @@ from analyser.events import Level
 from analyser.figures import Figure
 from analyser.pack_history import PackHistory, pack_histories
 from analyser.record import FlightRecord
-from tests.analyser.pack_flights import Truth, record, season
+from tests.analyser.pack_flights import Truth, analysed, flown, record, season
 
 AGED = {"grown": 2.1, "lost": 0.30, "weak_v": 0.13}
 
@@ -207,3 +207,51 @@ def test_a_season_that_grows_warm_feigns_no_recovery_and_hides_no_ageing() -> No
     history = followed(flights)
     assert holds(history.resistance_trend, 0.0)
     assert holds(history.resistance_ratio, 1.0)
+
+
+def soon_after(first: FlightRecord, second: FlightRecord, hours: float) -> list[FlightRecord]:
+    """Two flights, the second that many hours after the first had ended."""
+    assert first.utc_start is not None
+    return [first, replace(second, utc_start=first.utc_start + timedelta(seconds=480.0, hours=hours))]
+
+
+@pytest.mark.parametrize(
+    ("started", "then", "hours", "asked"),
+    [
+        (100.0, 100.0, 1.0, ""),  # charged in an hour
+        (100.0, 70.0, 1.0, ""),  # flown again as it came down
+        (100.0, 30.0, 1.0, "no pack loses that much at rest"),
+        (100.0, 30.0, 40.0, ""),  # brought to storage charge meanwhile
+        (60.0, 100.0, 0.05, "no charger is that fast"),
+        (100.0, 100.0, -0.05, "One began before the other had ended"),
+    ],
+)
+def test_charge_that_no_rest_or_charger_explains_is_asked_about(
+    started: float, then: float, hours: float, asked: str
+) -> None:
+    pack = Pack("same", "lipo", 2, 3000.0)
+    flights = [record(Truth(charge_percent=c), pack, n, hz=2.0) for n, c in ((1, started), (2, then))]
+    questions = followed(soon_after(*flights, hours)).questions
+    assert (asked in questions[0] and flights[1].flight_id in questions[0]) if asked else not questions
+
+
+def test_sound_packs_flown_twice_a_day_are_not_asked_about() -> None:
+    rng = np.random.default_rng(8)
+    asked = 0
+    for make in ("Ai2020", "Ecker2015", "Ramadass2004"):
+        for n in range(8):
+            pack = Pack("twice", "lipo", 2, 3000.0)
+            mah = 3000.0 * rng.uniform(0.75, 1.0)
+            start = 100.0
+            first = record(Truth(mah=mah, make=make, charge_percent=start), pack, 1, hz=2.0, seed=n)
+            used = first.result.packs.packs[0].used_mah.value or 0.0
+            second = record(Truth(mah=mah, make=make, charge_percent=start - 100.0 * used / mah), pack, 2, seed=n)
+            asked += len(followed(soon_after(first, second, float(rng.uniform(0.1, 10.0)))).questions)
+    assert asked == 0
+
+
+def test_a_cell_too_many_is_asked_about() -> None:
+    columns = flown(Truth(cells=3))
+    pack = analysed(columns, packs={"rx1": Pack("two", "lipo", 2, 3000.0)}).packs[0]
+    (told,) = [e for e in pack.events if e.kind == "pack_data"]
+    assert "shows a cell 3 at rx1, but two has 2" in told.summary
