@@ -30,6 +30,8 @@ def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[Fl
         )
     elif not flight.aircraft:
         said.append(f"Not assigned to an aircraft; `spooldown note {flight.flight_id} --aircraft NAME` does it.")
+    if aircraft:
+        said += _strangers(flight, aircraft)
     context = FlightContext(
         flight_id=flight.flight_id,
         aircraft=aircraft,
@@ -50,6 +52,23 @@ def instances(flight: Flight, subject: str) -> list[str]:
     """Names that a flight's log gives to its packs, tanks (``fuel``), engines or receivers (``link``)."""
     parsed = (parse(c) for c in flight.channels)
     return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
+
+
+def _strangers(flight: Flight, aircraft: Aircraft) -> list[str]:
+    """Say which names of the log the aircraft's file does not know: what it says of its own is then not used."""
+    said = []
+    for kind, subject, registered in (
+        ("tank", "fuel", [t.name for t in aircraft.tanks]),
+        ("engine", "engine", [e.name for e in aircraft.engines]),
+        ("receiver", "link", [r.name for r in aircraft.receivers]),
+    ):
+        in_log = instances(flight, subject)
+        if registered and in_log and not set(registered) & set(in_log):
+            said.append(
+                f"The log says {kind} {', '.join(in_log)}, the file of {aircraft.name} says {', '.join(registered)}:"
+                " what the file says of it is not used until both have one name."
+            )
+    return said
 
 
 def _packs(flight: Flight, note: FlightNote, register: Register, said: list[str]) -> dict[str, Pack]:

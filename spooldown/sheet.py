@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from importers.refusal import Refusal
+from spooldown.context import instances
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.noting import PATTERNS, PLAIN, note_of, pattern_of
@@ -77,6 +80,26 @@ def apply_sheet(book: Logbook, register: Register, data: bytes, name: str) -> li
                 book.assign([row.flight_id], row.aircraft)
         book.set_notes({r.flight_id: notes.get(r.flight_id, FlightNote()).updated(r.note) for r in rows})
     return [r.flight_id for r in rows]
+
+
+def blank_sheet(flights: Sequence[Flight], register: Register) -> str:
+    """Write a sheet to fill in: a row a flight, a column for each tank and pack place of their logs and aircraft."""
+    from reports.pages.sheet import columns
+
+    aircraft = [a for f in flights if (a := register.find_aircraft(f.aircraft))]
+    tanks = dict.fromkeys(
+        [t.name for a in aircraft for t in a.tanks] + [t for f in flights for t in instances(f, "fuel")]
+    )
+    places = dict.fromkeys(
+        [r for f in flights for r in instances(f, "pack")]
+        + [e.pack_role for a in aircraft for e in a.engines if e.pack_role]
+    )
+    names = [name for name, _ in columns(list(tanks), list(places))]
+    text = io.StringIO()
+    writer = csv.DictWriter(text, names, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({"log_file": f.source, "part": f.part, "aircraft": f.aircraft} for f in flights)
+    return text.getvalue()
 
 
 def owner_in(row: Row, register: Register) -> str:

@@ -35,6 +35,9 @@ def note(
     air_temperature: Annotated[str, typer.Option(metavar="C", help="Air temperature.")] = "",
     pilot: Annotated[str, typer.Option(metavar="LAT,LON[,ALT]", help="Where the pilot stood.")] = "",
     remarks: Annotated[str, typer.Option(help="Anything else.")] = "",
+    blank: Annotated[
+        bool, typer.Option("--blank", help="Print a field sheet to fill in: a row for each flight not yet noted.")
+    ] = False,
     forget: Annotated[bool, typer.Option("--forget", help="First drop what was noted.")] = False,
     dry_run: DryRun = False,
     logbook: Book = None,
@@ -43,7 +46,7 @@ def note(
     from spooldown import register
     from spooldown.logbook.note import FlightNote
     from spooldown.noting import note_of
-    from spooldown.sheet import apply_sheet, read_sheet
+    from spooldown.sheet import apply_sheet, blank_sheet, read_sheet
 
     typed = _Typed()
     typed.take("--pack", "pack_{}", pack)
@@ -57,8 +60,13 @@ def note(
     for option, text in {"layout": layout, "air_temperature_c": air_temperature, "remarks": remarks}.items():
         typed.put(f"--{option.removesuffix('_c').replace('_', '-')}", option, text)
     typed.take_place("--pilot", pilot)
+    if blank:
+        with opened(logbook) as book:
+            noted = book.notes()
+            say(blank_sheet([f for f in book.flights() if f.flight_id not in noted], register.load(book)).rstrip())
+        return
     if bool(flight) == bool(sheet):
-        raise UsageProblem("name a flight, or a field sheet with --sheet, one of the two.")
+        raise UsageProblem("name a flight, or a field sheet with --sheet, one of the two; --blank prints a sheet.")
     if sheet and (typed.cells or aircraft or forget):
         raise UsageProblem("a field sheet says everything itself: --sheet goes with --dry-run and --logbook only.")
     with opened(logbook) as book:

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 import pytest
 from made import START
 
-from analyser.aircraft import Aircraft, Antenna, AntennaLayout, Pack
+from analyser.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Receiver
 from spooldown.context import context_of, instances
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
@@ -90,3 +90,13 @@ def test_an_unknown_aircraft_and_none_are_told():
     context, said = context_of(flight(""), FlightNote(), register())
     assert context.aircraft is None
     assert "spooldown note heron-a --aircraft NAME" in said[0]
+
+
+def test_names_that_do_not_meet_are_told():
+    known = Register({
+        "heron.toml": RegisterFile("heron.toml", Aircraft("Heron", receivers=(Receiver("rx1"),)), (), "")
+    })  # fmt: skip
+    _, said = context_of(flight(channels=("link.a.rssi_dbm", "link.b.rssi_dbm")), FlightNote(), known)
+    assert len(said) == 1
+    assert "receiver a, b, the file of Heron says rx1" in said[0]
+    assert context_of(flight(channels=("link.rx1.rssi_dbm", "link.b.rssi_dbm")), FlightNote(), known)[1] == ()

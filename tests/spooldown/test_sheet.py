@@ -5,7 +5,7 @@ from analyser.aircraft import FuelNote, PackNote
 from importers.refusal import Refusal
 from spooldown import register
 from spooldown.logbook.note import FlightNote
-from spooldown.sheet import apply_sheet
+from spooldown.sheet import apply_sheet, blank_sheet
 
 HEAD = "log_file,part,pack_rx1,fuel_before_main_ml,fuel_put_in_main_ml,charged_rx1_mah,cell_resistance_rx1_mohm,"
 HEAD += "pack_temperature_rx1_c,air_temperature_c,layout,remarks\n"
@@ -98,3 +98,17 @@ def test_any_of_the_joined_files_finds_the_flight(book):
     added = book.add([source("radio.csv", "11"), source("day2/engine.csv", "12")], [draft()], aircraft="Heron")
     for name in ("radio.csv", "engine.csv", "day2/engine.csv", "/stick/day2/engine.csv"):
         assert note(book, f"log_file,remarks\n{name},x\n") == added
+
+
+def test_a_blank_sheet_asks_for_what_the_log_and_the_aircraft_have(book):
+    text = blank_sheet(book.flights(), register.load(book))
+    head, *rows = text.splitlines()
+    assert {"log_file", "part", "pack_rx1", "pack_ecu", "fuel_put_in_main_ml", "charged_rx1_mah"} <= set(
+        head.split(",")
+    )
+    assert [row.rstrip(",") for row in rows] == ["day/heron.csv,1,Heron", "day/heron.csv,2,Heron"]
+    assert note(book, text) == [f.flight_id for f in book.flights()]
+    assert book.notes() == {}
+    filled = text.replace("day/heron.csv,2,Heron,", "day/heron.csv,2,Heron,first")
+    note(book, filled)
+    assert book.notes()["heron-2031-04-05-b"].layout == "first"
