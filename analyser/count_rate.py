@@ -29,6 +29,7 @@ from analyser.figures import FloatArray
 FEWEST_SECONDS = 3.0
 POOL_DEG = 12.0
 """Counts are thin: a direction borrows from its neighbours even where it is known sharply."""
+UNTOLD_DISPERSION = 3.0
 STANDS_OUT = 1.3
 NAMED_SE = 3.1
 """Standard errors by which a direction must stand out to be named: one in a thousand, since some fifty independent
@@ -62,12 +63,30 @@ def range_weights(lost: FloatArray, seconds: FloatArray) -> FloatArray:
     return np.asarray(ratio / float((ratio * share).sum()))
 
 
-def dispersion(lost: FloatArray, expected: FloatArray) -> float:
-    """Pearson's χ² over degrees of freedom, from cells with a fair expectation; at least 1."""
+def dispersion(lost: FloatArray, expected: FloatArray, fitted: int = 1) -> float:
+    """Pearson's χ² over degrees of freedom, from cells with a fair expectation; at least 1.
+
+    ``fitted`` is how many numbers of the expectation came from these same counts; :data:`UNTOLD_DISPERSION` where too
+    little is left to judge by.
+    """
     fair = expected > 0.5
-    if fair.sum() < 5:
-        return 3.0
-    return float(max(1.0, (((lost - expected) ** 2) / np.maximum(expected, 1e-9))[fair].sum() / (fair.sum() - 1)))
+    freedom = int(fair.sum()) - fitted
+    if freedom < 5:
+        return UNTOLD_DISPERSION
+    return float(max(1.0, (((lost - expected) ** 2) / np.maximum(expected, 1e-9))[fair].sum() / freedom))
+
+
+def _dispersion_of(bins: Sequence[DirectionBins]) -> float:
+    """Between flights, direction by direction; of a single flight, between neighbouring directions."""
+    lost = np.array([b.lost.ravel() for b in bins])
+    seconds = np.array([b.seconds.ravel() for b in bins])
+    if len(bins) > 1:
+        expected = seconds * lost.sum(axis=0) / np.maximum(seconds.sum(axis=0), 1e-9)
+        return dispersion(lost, expected, int((expected > 0.5).any(axis=0).sum()))
+    # A flight fits itself perfectly, which says nothing of its bursts.
+    near = neighbours(POOL_DEG) - np.eye(AZIMUTHS * ELEVATIONS)
+    around = seconds @ near
+    return dispersion(lost, np.where(around > 0, seconds * (lost @ near) / np.maximum(around, 1e-9), 0.0))
 
 
 def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> AntennaMap | None:
@@ -91,11 +110,7 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     if weighted.sum() <= 0:
         return None
     overall = total / float(weighted.sum())
-    # Between-flight scatter is what bursts and days do; it sets the dispersion.
-    per_flight = np.array([b.lost.ravel() for b in bins])
-    exposure = np.array([b.seconds.ravel() for b in bins])
-    mean = per_flight.sum(axis=0) / np.maximum(exposure.sum(axis=0), 1e-9)
-    phi = dispersion(per_flight, exposure * mean)
+    phi = _dispersion_of(bins)
     # Gamma prior worth two seconds at the overall rate keeps empty counts from claiming a rate of nothing.
     events = lost.sum(axis=1)
     prior_s = 2.0
@@ -116,8 +131,9 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     words = dict.fromkeys(f"{name_direction(float(azimuth.flat[i]), float(elevation.flat[i]))}" for i in order)
     nulls = tuple(f"{w}: lost packets well above the usual {usual:.2f} a second" for w in list(words)[:4])
     need = "" if total >= 100 else f" Only {total:.0f} losses were counted; some 100 make a map worth reading."
+    minutes = sum(float(b.seconds.sum()) for b in bins) / 60
     sentence = (
-        f"From a counter of lost packets in {exposure.sum() / 60:.0f} min, range held equal, bursts allowed for "
+        f"From a counter of lost packets in {minutes:.0f} min, range held equal, bursts allowed for "
         f"(dispersion {phi:.1f}). "
         + (f"Most lost {next(iter(words))}." if words else "No direction stands out.")
         + need

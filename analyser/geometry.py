@@ -32,6 +32,11 @@ DERIVED_ANGLE_DEG = 10.0
 DERIVED_UNCERTAINTY_DEG = float(np.sqrt(LOGGED_UNCERTAINTY_DEG**2 + 3 * DERIVED_ANGLE_DEG**2))
 """One-sigma-like radius of a wholly derived direction, 18°: crab, angle of attack and bank about 10° each."""
 SLOW_M_S = 12.0
+TAXI_M_S = 6.0
+REST_M_S = 1.0
+REST_S = 3.0
+ENTERED_ERROR_M, BEFORE_ERROR_M, AFTER_ERROR_M = 5.0, 30.0, 100.0
+"""How far the pilot may have stood from the place he is taken to stand at (common practice, no source)."""
 STEEP_DEG = 40.0
 MAX_BANK_DEG = 80.0
 MAX_VERTICAL_G = 0.6
@@ -83,7 +88,9 @@ class Geometry:
     """One flight's path round the pilot on a regular grid, and how it was found.
 
     ``heading_deg`` is unwrapped; the angles are NaN where no attitude could be trusted. ``left_out`` counts airborne
-    seconds without a trusted direction, by reason.
+    seconds without a trusted direction, by reason; one second may have several. ``pilot_error_m`` is how far the pilot
+    may have stood from where the path is taken from, ``height_from`` the channel of the height, '' where there is none:
+    then heights are 0 and no direction is trusted.
     """
 
     time_s: FloatArray
@@ -99,6 +106,14 @@ class Geometry:
     uncertainty_deg: float
     airborne_s: float
     left_out: dict[str, float]
+    pilot_error_m: float = ENTERED_ERROR_M
+    height_from: str = "position.altitude_m"
+
+    @property
+    def unknown_s(self) -> float:
+        """Airborne seconds without a trusted direction, whatever the reasons."""
+        known = np.isfinite(self.heading_deg + self.pitch_deg + self.roll_deg + self.east_m + self.up_m)
+        return float((self.airborne & ~known).sum() * STEP_S)
 
     def seen_at(self, time_s: FloatArray) -> Seen:
         """Interpolate to given instants; NaN outside the path and across holes in it."""
@@ -120,8 +135,9 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
     Returns
     -------
     Geometry or None
-        ``None`` where the log has no position. Without attitude and without enough movement to derive it, the angles
-        are NaN and ``directions_from`` is empty.
+        ``None`` where the log has no position, or where the pilot's place is neither entered nor to be found because
+        the aircraft was never seen on the ground. Without attitude and without enough movement to derive it, the
+        angles are NaN and ``directions_from`` is empty.
     """
     import pymap3d
 
@@ -132,12 +148,21 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
     latitude = telemetry.at("position.latitude_deg", grid, max_gap_s=MAX_GAP_S)
     longitude = telemetry.at("position.longitude_deg", grid, max_gap_s=MAX_GAP_S)
     altitude, datum = _altitude(telemetry, grid)
-    still = _at_rest(telemetry, grid, latitude, longitude, phases)
-    lat0, lon0, pilot_from = _pilot(context, latitude, longitude, still)
-    if context.pilot_altitude_m is not None and datum == "position.altitude_m":
+    still, where, error_m = _on_the_ground(telemetry, grid, latitude, longitude, phases)
+    if context.pilot_latitude_deg is not None and context.pilot_longitude_deg is not None:
+        lat0, lon0 = context.pilot_latitude_deg, context.pilot_longitude_deg
+        where, error_m = "entered", ENTERED_ERROR_M
+    elif where:
+        lat0, lon0 = float(np.nanmedian(latitude[still])), float(np.nanmedian(longitude[still]))
+    else:
+        return None
+    # The aircraft's own height on the ground before an entered one: sensors differ in what they count from.
+    if np.isfinite(altitude[still]).any():
+        ground = float(np.nanmedian(altitude[still]))
+    elif context.pilot_altitude_m is not None and datum == "position.altitude_m":
         ground = context.pilot_altitude_m
     else:
-        ground = float(np.nanmedian(altitude[still])) if np.isfinite(altitude[still]).any() else 0.0
+        ground = float(np.nanmin(altitude)) if np.isfinite(altitude).any() else 0.0
     eye = ground + EYE_HEIGHT_M
     east, north, up = (
         np.asarray(v, float) for v in pymap3d.geodetic2enu(latitude, longitude, altitude, lat0, lon0, eye)
@@ -148,6 +173,9 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
     else:
         airborne = np.hypot(np.gradient(_filled(east), STEP_S), np.gradient(_filled(north), STEP_S)) > SLOW_M_S
     attitude, told, spread, reasons = _attitude(telemetry, grid, east, north, up, airborne)
+    if not datum:
+        # A hundred metres up and as far out, the pilot is seen 45° lower than from the ground.
+        attitude, told, reasons = [np.full(grid.size, np.nan)] * 3, "", {"no height": np.ones(grid.size, bool)}
     heading, pitch, roll = attitude
     left_out = {why: float((airborne & bad).sum() * STEP_S) for why, bad in reasons.items()}
     return Geometry(
@@ -159,11 +187,13 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
         pitch,
         roll,
         airborne,
-        pilot_from,
+        where,
         told,
         spread,
         float(airborne.sum() * STEP_S),
         {k: v for k, v in left_out.items() if v > 0},
+        error_m,
+        datum,
     )
 
 
@@ -174,36 +204,44 @@ def _altitude(telemetry: Telemetry, grid: FloatArray) -> tuple[FloatArray, str]:
     return np.zeros(grid.size), ""
 
 
-def _at_rest(
+def _on_the_ground(
     telemetry: Telemetry, grid: FloatArray, latitude: FloatArray, longitude: FloatArray, phases: Phases
-) -> npt.NDArray[np.bool_]:
-    """The spot before the take-off roll: standing still before lift-off, else the first seconds of the path."""
+) -> tuple[npt.NDArray[np.bool_], str, float]:
+    """Where the aircraft stood, in words, and how far the pilot may have been from it; no sample where it never did.
+
+    Standing before lift-off is best, then standing after the last touch-down, then a log that begins at a walk.
+    """
     good = np.isfinite(latitude) & np.isfinite(longitude)
-    before = good & (grid < (phases.take_off_s if phases.take_off_s is not None else np.inf))
     speed = telemetry.at("position.ground_speed_m_s", grid, max_gap_s=MAX_GAP_S)
     if not np.isfinite(speed).any():
         metres = 111_320.0
         speed = (
             np.hypot(
                 np.gradient(_filled(latitude)) * metres,
-                np.gradient(_filled(longitude)) * metres * np.cos(np.radians(np.nanmedian(latitude))),
+                np.gradient(_filled(longitude)) * metres * np.cos(np.radians(np.median(_filled(latitude)))),
             )
             / STEP_S
         )
-    rest = before & (speed < 1.0)
-    if rest.sum() * STEP_S >= 3.0:
-        return np.asarray(rest & (grid <= grid[np.flatnonzero(rest)[0]] + 30.0), bool)
-    first = np.flatnonzero(good)
-    return np.asarray(good & (grid <= grid[first[0]] + 3.0), bool) if first.size else good
-
-
-def _pilot(
-    context: FlightContext, latitude: FloatArray, longitude: FloatArray, still: npt.NDArray[np.bool_]
-) -> tuple[float, float, str]:
-    if context.pilot_latitude_deg is not None and context.pilot_longitude_deg is not None:
-        return context.pilot_latitude_deg, context.pilot_longitude_deg, "entered"
-    lat0, lon0 = float(np.nanmedian(latitude[still])), float(np.nanmedian(longitude[still]))
-    return lat0, lon0, "where the aircraft stood before take-off; the pilot may have stood some 30 m from it"
+    # Without lift-off or touch-down, before or after anything fast.
+    fast = np.nan_to_num(speed) > SLOW_M_S
+    before = grid < phases.take_off_s if phases.take_off_s is not None else ~np.logical_or.accumulate(fast)
+    after = (
+        grid > phases.touch_down_s if phases.touch_down_s is not None else ~np.logical_or.accumulate(fast[::-1])[::-1]
+    )
+    rest = good & (speed < REST_M_S)
+    least = REST_S / STEP_S
+    if (rest & before).sum() >= least:
+        first = grid[np.flatnonzero(rest & before)[0]]
+        where = "where the aircraft stood before take-off; the pilot may have stood some 30 m from it"
+        return rest & before & (grid <= first + 30.0), where, BEFORE_ERROR_M
+    if (rest & after).sum() >= least:
+        where = "where the aircraft stood after landing; the pilot may have stood some 100 m from it"
+        return rest & after, where, AFTER_ERROR_M
+    begun = good & (grid <= grid[np.flatnonzero(good)[0]] + REST_S) if good.any() else good
+    if begun.any() and float(np.nanmax(np.where(begun, np.nan_to_num(speed, nan=np.inf), 0.0))) < TAXI_M_S:
+        where = "where the log begins, on the ground; the pilot may have stood some 100 m from it"
+        return begun, where, AFTER_ERROR_M
+    return np.zeros(grid.size, bool), "", 0.0
 
 
 def _angle(telemetry: Telemetry, name: str, grid: FloatArray) -> FloatArray:

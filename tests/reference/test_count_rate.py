@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import statsmodels.api as sm
@@ -40,3 +42,22 @@ def test_a_counter_names_no_direction_where_none_is_worse() -> None:
         assert made is not None
         named += bool(made.nulls)
     assert named <= 0.05 * 60 + 3 * np.sqrt(60 * 0.05 * 0.95), named
+
+
+@pytest.mark.parametrize("flights", [1, 2, 4])
+def test_bursts_alone_seldom_name_a_direction(flights: int) -> None:
+    """Losses alike from everywhere but in bursts: a negative binomial of variance ten times its mean."""
+    rng = np.random.default_rng(7)
+    named, draws = 0, 40
+    for _ in range(draws):
+        bins = []
+        for _ in range(flights):
+            made = flight(rng)
+            ranges = made.seconds_by_range.shape[-1]
+            lost = rng.negative_binomial(np.maximum(0.5 * made.seconds / 9.0, 1e-9), 0.1).astype(float)
+            by_range = np.repeat(lost[..., None] / ranges, ranges, axis=-1)
+            bins.append(replace(made, lost_by_range=by_range, lost=lost))
+        found = counter_map("a", "l", bins)
+        assert found is not None
+        named += bool(found.nulls)
+    assert named <= 0.05 * draws + 3 * np.sqrt(draws * 0.05 * 0.95), named
