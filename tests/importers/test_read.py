@@ -129,3 +129,24 @@ def test_refusals_are_one_sentence(name):
     assert "found" in str(caught.value)
     assert "\n" not in str(caught.value)
     assert str(caught.value).startswith("log.csv")
+
+
+TWO = "t (s),Rx1 RSSI (dBm)\n" + "".join(f"{x},-60\n" for x in [*range(50), *range(500, 530)])
+
+
+def test_a_flight_outlives_the_iterator_it_came_from():
+    draft = next(read(plan(io.BytesIO(TWO.encode()))))
+    assert draft.telemetry().time_s.size == 50
+
+
+def test_a_flight_is_read_once_and_before_the_next():
+    first, second = read(plan(io.BytesIO(TWO.encode())))
+    for draft, part in ((first, 1), (second, 2)):
+        with pytest.raises(RuntimeError, match=f"flight {part} must be read before" if part == 1 else "already"):
+            draft.telemetry()
+    flights = read(plan(io.BytesIO(TWO.encode())))
+    draft = next(flights)
+    assert draft.telemetry().time_s.size == 50
+    with pytest.raises(RuntimeError, match="already"):
+        draft.telemetry()
+    assert next(flights).telemetry().time_s.size == 30
