@@ -134,10 +134,9 @@ def worst_direction(events: Sequence[Event], level: SignalLevel) -> str:
     if level.seen is None or not events:
         return ""
     t = level.time_s
-    inside = np.zeros(t.size, bool)
-    for e in events:
-        inside[np.searchsorted(t, e.start_s) : np.searchsorted(t, e.end_s)] = True
-    inside &= np.isfinite(level.seen.body_azimuth_deg)
+    began = np.searchsorted(np.sort([e.start_s for e in events]), t, side="right")
+    ended = np.searchsorted(np.sort([e.end_s for e in events]), t, side="right")
+    inside = (began > ended) & np.isfinite(level.seen.body_azimuth_deg)
     if not inside.any():
         return ""
     flat = np.bincount(
@@ -181,5 +180,6 @@ def fades_together(antennas: Sequence[Sequence[Event]]) -> Together:
     if len(antennas) < 2:
         return Together(len(clusters), 0, ())
     all_of = faded == len(antennas)
-    shared = sum(1 for a, b in clusters if all_of[a:b].any())
+    heads = np.array([a for a, _ in clusters], np.intp)  # between clusters nothing fades, so to the next head will do
+    shared = int(np.logical_or.reduceat(all_of, heads).sum())
     return Together(len(clusters), shared, tuple((float(at[a]), float(at[b])) for a, b in runs_of(all_of)))
