@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date
 
 from analyser.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
 from analyser.channels import parse
@@ -36,7 +36,7 @@ def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[Fl
         flight_id=flight.flight_id,
         aircraft=aircraft,
         packs=_packs(flight, note, register, said),
-        layout=_layout(flight.utc_start, note.layout, aircraft, said),
+        layout=_layout(flight.day, note.layout, aircraft, said),
         fuel_notes=dict(note.fuel),
         pack_notes=dict(note.readings),
         air_temperature_c=note.air_temperature_c,
@@ -86,7 +86,7 @@ def _packs(flight: Flight, note: FlightNote, register: Register, said: list[str]
     return packs
 
 
-def _layout(moment: datetime | None, noted: str, aircraft: Aircraft | None, said: list[str]) -> AntennaLayout | None:
+def _layout(day: date | None, noted: str, aircraft: Aircraft | None, said: list[str]) -> AntennaLayout | None:
     if aircraft is None:
         return None
     if noted:
@@ -96,5 +96,5 @@ def _layout(moment: datetime | None, noted: str, aircraft: Aircraft | None, said
         return found
     if len(aircraft.layouts) == 1 and aircraft.layouts[0].since is None:
         return aircraft.layouts[0]
-    dated = [x for x in aircraft.layouts if x.since is not None and moment is not None and x.since <= moment.date()]
+    dated = [x for x in aircraft.layouts if x.since is not None and day is not None and x.since <= day]
     return max(dated, key=lambda x: (x.since is not None, x.since), default=None)

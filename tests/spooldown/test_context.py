@@ -1,5 +1,6 @@
 """What stands in for a note that was not made, and what is said about it."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -46,6 +47,13 @@ def test_the_layout_is_the_latest_of_its_day(moment, expected):
     layouts = [layout("second", date(2031, 4, 5)), layout("first", date(2031, 1, 1))]
     context, _ = context_of(flight(utc_start=moment), FlightNote(), register(layouts=layouts))
     assert (context.layout.name if context.layout else None) == expected
+
+
+def test_the_logs_own_day_tells_the_layout_where_its_zone_is_unknown():
+    layouts = [layout("first", date(2031, 1, 1)), layout("second", date(2031, 4, 5))]
+    local = replace(flight(utc_start=None), local_start="2031-03-01T14:00:00")
+    context, _ = context_of(local, FlightNote(), register(layouts=layouts))
+    assert context.layout.name == "first"
 
 
 def test_a_noted_layout_overrules_and_a_lost_one_is_told():
