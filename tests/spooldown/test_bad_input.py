@@ -40,7 +40,6 @@ def test_refused_in_one_sentence(folder, name, data, fresh):
 
 
 def test_dry_run_and_the_same_content_change_nothing(folder):
-    before = everything(folder)
     book = ("--logbook", folder / "book")
     (folder / "other.csv").write_text(GOOD.replace("8.", "7."))
     before = everything(folder)

@@ -7,6 +7,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 import pytest
+from front import everything
 from made import START, draft, source
 
 from analyser.aircraft import FuelNote, PackNote
@@ -15,10 +16,6 @@ from spooldown.logbook.book import Logbook, letters, slug
 from spooldown.logbook.note import FlightNote
 from spooldown.logbook.store import write_whole
 from spooldown.problems import LogbookProblem, NotFoundProblem
-
-
-def everything(folder: Path) -> dict[str, bytes]:
-    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
 def test_what_goes_in_comes_out(tmp_path):
