@@ -269,7 +269,7 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
                 "colorscale": "Cividis",
                 "reversescale": worse_is_high,
                 "hoverongaps": False,
-                "colorbar": {"title": {"text": unit}, "thickness": 10, "outlinewidth": 0},
+                "showscale": False,
                 "hovertemplate": f"azimuth %{{x:.0f}}°, elevation %{{y:.0f}}°<br>%{{z:.1f}} {unit}<extra></extra>",
             },
             *_fade_marks(antenna),
@@ -287,6 +287,36 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
                 "range": [-90, 90],
             },
             "margin": {"l": 64, "r": 6, "t": 8, "b": 30},
+        },
+    }
+
+
+def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool) -> dict[str, Any]:
+    """The colours of :func:`heat`, once for all maps that share them."""
+    steps = np.linspace(low, high, 41)
+    middle = [_r(v) for v in (steps[:-1] + steps[1:]) / 2]
+    ends = ("few lost", "many lost") if worse_is_high else ("weak", "strong")
+    return {
+        "kind": "plain",
+        "data": [
+            {
+                "type": "heatmap",
+                "x": [_r(v) for v in steps],
+                "y": [0, 1],
+                "z": [middle],
+                "zmin": _r(low),
+                "zmax": _r(high),
+                "colorscale": "Cividis",
+                "reversescale": worse_is_high,
+                "showscale": False,
+                "hovertemplate": f"%{{z:.1f}} {html_free(unit)}<extra></extra>",
+            }
+        ],
+        "layout": {
+            "height": 56,
+            "xaxis": {"title": {"text": f"{html_free(unit)}, {ends[0]} to {ends[1]}", "standoff": 4}, "nticks": 8},
+            "yaxis": {"visible": False, "fixedrange": True},
+            "margin": {"l": 64, "r": 6, "t": 4, "b": 36},
         },
     }
 
@@ -409,7 +439,7 @@ def multiples(
             }
         )
     layout |= {
-        "height": 60 + 105 * len(flights),
+        "height": 80 + (105 if len(flights) < 4 else 70) * len(flights),
         "xaxis": {
             "title": {"text": "minutes from take-off"},
             "anchor": f"y{'' if len(flights) == 1 else len(flights)}",

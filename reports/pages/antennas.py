@@ -12,7 +12,7 @@ from analyser.figures import Figure
 from analyser.layout_comparison import LayoutComparison
 from analyser.season import AircraftSeason
 from reports.called import called_on
-from reports.figures.plain import cuts, elevation_edges_deg, heat
+from reports.figures.plain import cuts, elevation_edges_deg, heat, scale_bar
 from reports.model import Site
 from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
@@ -55,10 +55,14 @@ class _InLayout:
 
 @dataclass(frozen=True, slots=True)
 class _Antenna:
-    """One antenna in every layout, newest layout first; ``cut`` is the plot that lays the layouts over each other."""
+    """One antenna in every layout, newest layout first.
+
+    ``bars`` are the plots of the colours its maps share, ``cut`` the one that lays the layouts over each other.
+    """
 
     name: str
     weak: str
+    bars: tuple[str, ...]
     layouts: tuple[_InLayout, ...]
     cut: str
     stronger: bool
@@ -121,13 +125,21 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         if cut:
             plots[f"cut-{k}"] = cut
         told = tuple((c, _changes(c)) for c in compared.get(name, ()))
+        bars: list[str] = []
+        for unit in dict.fromkeys(m.unit for _, m in overlaid if np.isfinite(m.gain_db).any()):
+            bars.append(f"bar-{k}-{len(bars)}")
+            plots[bars[-1]] = scale_bar(unit, *scale.get(unit, (0.0, 1.0)), worse_is_high=unit != "dB")
         stronger = bool(alike) and alike[0][1].unit == "dB"
-        antennas.append(_Antenna(own.antenna(name), weak, tuple(inside), f"cut-{k}" if cut else "", stronger, told))
+        antennas.append(
+            _Antenna(own.antenna(name), weak, tuple(bars), tuple(inside), f"cut-{k}" if cut else "", stronger, told)
+        )
     sections = []
     for n, lay in enumerate(layouts):
         best = lay.planned_best
         if best is not None and np.isfinite(best.gain_db).any():
-            plots[f"best-{n}"] = heat(best, *scale.get(best.unit, (-20.0, 3.0)), worse_is_high=False)
+            shared = scale.get(best.unit, (-20.0, 3.0))
+            plots[f"best-{n}"] = heat(best, *shared, worse_is_high=False)
+            plots[f"best-bar-{n}"] = scale_bar(best.unit, *shared, worse_is_high=False)
         sections.append(
             {
                 "lay": lay,

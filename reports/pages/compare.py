@@ -30,12 +30,13 @@ _CURVES = ("residual", "voltage_v", "rssi_dbm", "signal_percent", "current_a", "
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One figure in every flight; ``differences`` are against the first one."""
+    """One figure in every flight; ``differences`` are against the first one, ``marks`` say which of them are sure."""
 
     label: str
     unit: str
     figures: tuple[Figure | None, ...]
     differences: tuple[Figure | None, ...]
+    marks: tuple[str, ...]
 
 
 def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
@@ -111,8 +112,17 @@ def _rows(compared: CompareResult, subject: str, own: Called) -> tuple[list[Row]
         antenna = next((k for k in own.antennas if owner.endswith(k)), "")
         text = f"{row.label}, {own.antenna(antenna)}" if antenna else told(row.label, owner)
         key = row.path.rpartition(".")[2] in _KEY
-        (first if key else rest).append(Row(text, row.unit, row.figures, row.differences))
+        (first if key else rest).append(
+            Row(text, row.unit, row.figures, row.differences, tuple(map(_mark, row.differences)))
+        )
     return first, rest
+
+
+def _mark(difference: Figure | None) -> str:
+    """``more`` or ``less`` where a difference is beyond its interval, '' where it may be chance or has none."""
+    if difference is None or difference.low is None or difference.high is None:
+        return ""
+    return "more" if difference.low > 0 else "less" if difference.high < 0 else ""
 
 
 def _curves(chosen: Sequence[FlightPage], own: Called) -> list[tuple[str, str, dict[str, Any]]]:
