@@ -1,7 +1,8 @@
 """Resistance recovered from traces of PyBaMM's Thevenin model, an independent simulator, at known circuits.
 
 Source: PyBaMM (BSD 3-clause), ``equivalent_circuit.Thevenin``, parameter set ``ECM_Example`` with its resistances and
-capacitances replaced. Two temperatures (activation energy 15 kJ/mol there, deliberately not the makes' mean), sample rates 1 to 50 Hz, voltage steps 10 to 100 mV over six cells in series.
+capacitances replaced. Two temperatures (activation energy 15 kJ/mol there, deliberately not the makes' mean), sample
+rates 1 to 50 Hz, voltage steps 10 to 100 mV over six cells in series.
 """
 
 from __future__ import annotations
