@@ -54,6 +54,7 @@ def main(flights: int) -> None:
     """Time both and print the ratio."""
     import pymap3d  # noqa: F401 — imported here so that the first flight is not charged for it
 
+    here = FlightContext(pilot_latitude_deg=51.0, pilot_longitude_deg=0.5, pilot_altitude_m=80.0)
     phases = Phases((), 5.0, SECONDS - 5.0, SECONDS - 10.0, ())
     with tempfile.TemporaryDirectory() as folder:
         paths = [Path(folder) / f"{k}.parquet" for k in range(flights)]
@@ -68,7 +69,7 @@ def main(flights: int) -> None:
         bins: dict[str, list[DirectionBins]] = {}
         begin = time.perf_counter()
         for path in paths:
-            result = analyse_link(Telemetry(pq.read_table(path)), phases, FlightContext())
+            result = analyse_link(Telemetry(pq.read_table(path)), phases, here)
             for receiver in result.receivers:
                 for antenna in receiver.antennas:
                     if antenna.bins is not None:
