@@ -364,7 +364,7 @@ def find_nulls(
         if low_db is not None and high_db is not None:
             words += f" ({middle - float(high_db[deepest]):.0f} to {middle - float(low_db[deepest]):.0f})"
         if not np.all(seconds == seconds.flat[0]):
-            words += f", {share:.0%} of the time seen"
+            words += f", {100 * share:.0f} % of the time seen"
         found.append((depth * share**0.5, words))
     return tuple(words for _, words in sorted(found, reverse=True)[:most])
 

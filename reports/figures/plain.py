@@ -315,7 +315,7 @@ def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool) -> dic
         "layout": {
             "height": 56,
             "xaxis": {"title": {"text": f"{html_free(unit)}, {ends[0]} to {ends[1]}"}, "nticks": 8},
-            "yaxis": {"showticklabels": False, "showgrid": False, "zeroline": False},
+            "yaxis": {"showticklabels": False, "showgrid": False, "zeroline": False, "ticks": ""},
             "margin": {"l": 64, "r": 6, "t": 4, "b": 36},
         },
     }
