@@ -302,8 +302,8 @@ def coverage_sentence(layout: AntennaLayout, within_db: float = 10.0) -> str:
     spread = axis_evenness(layout)
     even = "evenly spread" if spread > 0.6 else "partly alike" if spread > 0.2 else "nearly all in one line or plane"
     return (
-        f"On paper {share:.0%} of all directions lie within {within_db:.0f} dB of a dipole's best; the worst is "
-        f"{name_direction(float(a[worst]), float(e[worst]))} at {gain[worst]:.0f} dBi. "
+        f"On paper {100 * share:.0f} % of all directions lie within {within_db:.0f} dB of a dipole's best; the worst "
+        f"is {name_direction(float(a[worst]), float(e[worst]))} at {gain[worst]:.0f} dBi. "
         f"The axes are {even} (evenness {spread:.2f} of 1)."
     )
 
@@ -486,7 +486,7 @@ def measured_map(
         how += f" {counted} flight{'s' if counted > 1 else ''} with a counter only left out."
     told = f"{wide:.0f}°" if wide == sharp else f"{sharp:.0f}° where attitude was logged, {wide:.0f}° elsewhere"
     sentence = (
-        f"Seen from {seen:.0%} of all directions in {seconds.sum() / 60:.0f} min; directions to about {told}. "
+        f"Seen from {100 * seen:.0f} % of all directions in {seconds.sum() / 60:.0f} min; directions to about {told}. "
         + (f"Weakest {nulls[0]}." if nulls else f"No direction is more than {NULL_DB:.0f} dB below its median.")
         + how
     )

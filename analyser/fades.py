@@ -66,7 +66,7 @@ def find_fades(level: SignalLevel, subject: str, key: str) -> Fades:
         how = f"below {FADE_PERCENT_OF_USUAL:.0f} % of the flight's median; {level.how}"
     judged = float(ok.mean())
     if judged < 0.95:
-        how += f"; {judged:.0%} of the samples could be judged, the others have no distance"
+        how += f"; {100 * judged:.0f} % of the samples could be judged, the others have no distance"
     time_s = level.time_s
     dips = find_dips(time_s[ok], level.residual[ok], threshold, hysteresis, max_gap_s=hole_s(time_s))
     lowest = np.flatnonzero(ok)[dips.lowest_index]

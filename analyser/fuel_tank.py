@@ -181,7 +181,8 @@ def _sensor_events(burn: TankBurn, telemetry: Telemetry, phases: Phases) -> Iter
         yield Event("refuel", subject, at, at, Level.NOTE, text)
     # Only what the falls can't explain as slosh: more than a tenth of the whole burn handed back.
     if smooth.raw_falls > 0.1 and not total.refuels:
-        text = f"Tank {name}: the burned total fell back by {smooth.raw_falls:.0%} of its rise; the sensor is in doubt."
+        fallen = 100 * smooth.raw_falls
+        text = f"Tank {name}: the burned total fell back by {fallen:.0f} % of its rise; the sensor is in doubt."
         yield Event("fuel_data", subject, 0.0, telemetry.duration_s, Level.WATCH, text)
     if total.filled_ml > 0.02 * max(float(np.ptp(total.burned_ml)), 1.0):
         text = (

@@ -137,7 +137,7 @@ def spread_figure(name: str, curve: LearnedCurve | None) -> Figure:
     label = f"95 % of flights lie this near the burn curve, {name}"
     if curve is None:
         return Figure.unavailable(label, "%", "needs shaft speed beside fuel in at least three flights")
-    how = f"at {COMMON_SHARE:.0%} of full speed, over {curve.flights} flights"
+    how = f"at {100 * COMMON_SHARE:.0f} % of full speed, over {curve.flights} flights"
     how += "" if curve.checked else "; the sensor's scale was never checked by what was put in"
     return Figure(label, curve.half_percent(COMMON_SHARE), "%", Method.ESTIMATED, how=how)
 

@@ -248,8 +248,8 @@ def _fell(check: str, earlier: Figure, moved: Figure | None) -> str:
         if change.high < 0.0:
             return (
                 f"{check} is {-change.value:.1f} dB ({-change.high:.1f} to {-change.low:.1f}) below {against}: "
-                f"{10 ** (change.value / 20):.0%} of the range. Walk it again; if it stays, look at that antenna, its"
-                " lead and what has come to stand by it before flying."
+                f"{100 * 10 ** (change.value / 20):.0f} % of the range. Walk it again; if it stays, look at that "
+                "antenna, its lead and what has come to stand by it before flying."
             )
     return ""
 

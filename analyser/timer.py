@@ -103,7 +103,7 @@ def timer_curve(
     even = float(np.interp(-0.5, -odds, minutes))
     how = f"predictive distribution over {rate.size} flights, tank {tank}, {start.value:.0f} mL at start ({start.how})"
     figure = Figure(
-        f"Longest flight that keeps the reserve ({promise:.0%} odds)",
+        f"Longest flight that keeps the reserve ({100 * promise:.0f} % odds)",
         advised,
         "min",
         Method.ESTIMATED,
@@ -118,7 +118,7 @@ def timer_curve(
     )
     few = " Few flights, so the odds are wide." if rate.size < 8 else ""
     held = f"with {start.value:.0f} mL at start ({start.how})"
-    odds_words = f"with {promise:.0%} odds, {held}"
+    odds_words = f"with {100 * promise:.0f} % odds, {held}"
     what = f"the {reserve_ml:.0f} mL reserve in tank {tank}"
     if kept.size:
         sentence = f"{advised:.1f} min airborne keeps {what} {odds_words}; even odds are at {even:.1f} min."

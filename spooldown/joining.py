@@ -104,7 +104,7 @@ def add_joined(
     first, shifts = parts[0], _offsets(parts, offsets_s)
     told = [
         f"joined with {part.file.name}: {shift.seconds:+.3f} s on the clock of {first.file.name}, confidence"
-        f" {shift.confidence:.0%} ({shift.how}); --offset overrules it"
+        f" {100 * shift.confidence:.0f} % ({shift.how}); --offset overrules it"
         for part, shift in zip(parts[1:], shifts, strict=True)
     ]
     if dry_run:
@@ -150,7 +150,8 @@ def _offsets(parts: Sequence[Part], entered_s: Sequence[float]) -> list[Offset]:
         if shift.confidence < SURE_FROM:
             raise OpenQuestion(
                 f"the clocks of {names} fit at {shift.seconds:.1f} s, but not surely (confidence"
-                f" {shift.confidence:.0%}, {shift.how}); say --offset {shift.seconds:.1f}, or better if you know."
+                f" {100 * shift.confidence:.0f} %, {shift.how}); say --offset {shift.seconds:.1f}, or better if you"
+                " know."
             )
         begin, end = shift.seconds, shift.seconds + part.telemetry.duration_s
         if begin > first.telemetry.duration_s or end < 0:

@@ -76,7 +76,7 @@ def test_the_latest_stands_against_the_earlier_ones() -> None:
     assert line.earlier_db.value == pytest.approx(-6.02, abs=0.01)
     assert line.earlier_db.high == pytest.approx(-6.02 + 3.0 * 2**0.5, abs=0.01)
     assert line.level == Level.WATCH
-    assert "50% of the range" in line.fell
+    assert "50 % of the range" in line.fell
     assert walked(40.0, 28.0).fell == ""
     assert walked(40.0).earlier_db is not None
     assert walked(40.0).earlier_db.value is None  # type: ignore[union-attr]

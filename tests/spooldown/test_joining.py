@@ -84,7 +84,7 @@ def test_utc_in_both_gives_the_offset(tmp_path):
     done = run("import", "--join", one, two, "--logbook", tmp_path / "book")
     assert done.returncode == 0, done.stderr
     flight, telemetry = the_flight(tmp_path / "book")
-    assert any("+20.250 s" in n and "100%" in n for n in flight.notices)
+    assert any("+20.250 s" in n and "100 %" in n for n in flight.notices)
     fuel = next(c for c in telemetry.channels if c.startswith("fuel."))
     assert telemetry.series(fuel).time_s[0] == pytest.approx(20.25)
 
