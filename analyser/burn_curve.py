@@ -15,6 +15,7 @@ import numpy as np
 from scipy import optimize
 
 from analyser.figures import FloatArray
+from analyser.robust import robust_sd
 
 STANDING_SHARE = 0.1
 """Below this share of full speed an engine burns nothing: it stands, is spun by the starter or cools."""
@@ -62,7 +63,7 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
     design = np.column_stack([np.ones(x.size), x])
     start = np.linalg.lstsq(design, burn)[0]
     # To the last digit alike is a rounding artefact: the elbow never falls below a thousandth of the burn.
-    elbow = ELBOW * max(_spread(burn - design @ start), 1e-3 * float(np.abs(burn).max()), 1e-9)
+    elbow = ELBOW * max(robust_sd(burn - design @ start), 1e-3 * float(np.abs(burn).max()), 1e-9)
 
     def misfit(p: FloatArray) -> FloatArray:
         return np.asarray(design @ p - burn, float)
@@ -71,17 +72,12 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
         return design
 
     fit = optimize.least_squares(misfit, x0=start, jac=slopes, loss="huber", f_scale=elbow, x_scale="jac")
-    return BurnCurve(engine, float(fit.x[0]), float(fit.x[1]), top, _spread(burn - design @ fit.x), float(speed.size))
+    return BurnCurve(engine, float(fit.x[0]), float(fit.x[1]), top, robust_sd(burn - design @ fit.x), float(speed.size))
 
 
 def _burn(speed_rpm: FloatArray, floor: float, cubic: float, max_rpm: float) -> FloatArray:
     share = np.asarray(speed_rpm, float) / max_rpm
     return np.where(share > STANDING_SHARE, np.maximum(floor + cubic * share**3, 0.0), 0.0)
-
-
-def _spread(residuals: FloatArray) -> float:
-    """Standard deviation of the bulk: 1.4826 times the median absolute deviation from nothing."""
-    return float(1.4826 * np.median(np.abs(residuals)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -106,11 +106,6 @@ def charge_percent(chemistry: Chemistry, rest_v_per_cell: float, half_v: float =
     return float(value), float(min(low, value)), float(max(high, value))
 
 
-def rest_v(chemistry: Chemistry, charge: FloatArray) -> FloatArray:
-    """Rest voltage of one cell at a state of charge in percent."""
-    return np.asarray(np.interp(charge, CHARGE_PERCENT, REST_V[chemistry]), float)
-
-
 def aged_curve_se(fall_percent: float) -> float:
     """Relative standard error of a capacity because the cell may have aged (:data:`AGED_SE`), held beyond the ends."""
     return float(np.interp(fall_percent, AGED_FALL_PERCENT, AGED_SE))

@@ -13,8 +13,6 @@ from analyser.aircraft import Fuel
 K0 = 594.5418
 K1 = 0.0
 BASE_C = 15.0
-DENSITY_LIMITS_KG_M3 = (775.0, 840.0)
-"""Jet A / Jet A-1 at 15 °C: Def Stan 91-091, ASTM D1655."""
 
 
 def volume_correction(temperature_c: float, density_15c_kg_m3: float = 800.0) -> float:

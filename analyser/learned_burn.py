@@ -15,6 +15,7 @@ from analyser.burn_curve import BurnCurve, LearnedCurve
 from analyser.figures import Figure, Method
 from analyser.fuel_tank import TankResult
 from analyser.record import FlightRecord
+from analyser.robust import MEDIAN_SE, robust_sd
 from analyser.smoothing import Z95
 from analyser.trends import bootstrap_by_flight, find_step
 
@@ -52,7 +53,7 @@ def _correction(name: str, noted: Iterable[Figure]) -> Figure:
         return Figure(label, value, "×", Method.ESTIMATED, value - half, value + half, how=how, digits=3)
     draws = bootstrap_by_flight(lambda rows: float(np.median(ratios[rows])), ratios.size)
     # The median of few flights can come out too sure of itself; the sign-free spread keeps a floor under it.
-    floor = Z95 * 1.2533 * 1.4826 * float(np.median(np.abs(ratios - value))) / np.sqrt(ratios.size)
+    floor = Z95 * MEDIAN_SE * robust_sd(ratios - value) / np.sqrt(ratios.size)
     low, high = np.quantile(draws, [0.025, 0.975])
     low, high = min(float(low), value - floor), max(float(high), value + floor)
     return Figure(label, value, "×", Method.ESTIMATED, low, high, how=how, digits=3)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from analyser.figures import Figure, FloatArray, Method, values_of
 from analyser.pack_capacity import ABSURD_PERCENT, MEASURED_SE
 from analyser.packs import PackResult
 from analyser.standing import LATE, Standing, at_first, at_last
-from analyser.trends import FEWEST, robust_trend
+from analyser.trends import FEWEST, robust_trend, widened
 
 MEASURED = "measured by the owner"
 PUT_BACK = "charge put back"
@@ -52,21 +52,13 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
     else:
         first, now = at_first(values), at_last(order, values, trend)
         enough, curve_se = now is not None and now.flights >= FEWEST, _curve_se(results, values, route)
-        trend = _with_curve(trend, first, curve_se, int(np.isfinite(values).sum()))
+        if first is not None and now is not None and now.flights > 1:
+            # What the aged cell's curve may feign, or hide, between the first flight and the last.
+            trend = widened(trend, 2.0 * curve_se * first.value / (now.flights - 1))
     against = _too_few(pack, now)
     if enough and first is not None and now is not None:
         against = _against_first(pack, first, now, curve_se)
     return CapacityHistory(figures, route, trend, _of_label(pack, figures, now, route), against, first)
-
-
-def _with_curve(trend: Figure, first: Standing | None, curve_se: float, flights: int) -> Figure:
-    """Widen a trend by what the aged cell's curve may feign, or hide, between the first flight and the last."""
-    if trend.value is None or trend.low is None or trend.high is None or first is None:
-        return trend
-    feigned = 2.0 * curve_se * first.value / (flights - 1)
-    low = trend.value - float(np.hypot(trend.value - trend.low, feigned))
-    high = trend.value + float(np.hypot(trend.high - trend.value, feigned))
-    return replace(trend, low=low, high=high)
 
 
 def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], str]:

@@ -8,6 +8,7 @@ from analyser.figures import Figure, Method
 from analyser.pack_log import PackLog
 from analyser.reference_state import MAKES, Activation, over_half_charge, over_reference_temperature
 from analyser.resistance import Circuit, fit_circuit, step_resistances
+from analyser.robust import MEDIAN_SE, robust_sd
 from analyser.smoothing import Z95
 from analyser.telemetry import Series
 
@@ -52,7 +53,7 @@ def step_resistance(log: PackLog) -> Figure:
     if steps.size < FEWEST_STEPS:
         return Figure.unavailable(label, "mΩ", "fewer than three load steps of 1 A in a second")
     middle = float(np.median(steps))
-    half = Z95 * 1.2533 * 1.4826 * float(np.median(np.abs(steps - middle))) / float(np.sqrt(steps.size))
+    half = Z95 * MEDIAN_SE * robust_sd(steps - middle) / float(np.sqrt(steps.size))
     return _about(label, middle, half, f"median of (U1 − U2)/(I2 − I1) over {steps.size} steps")
 
 

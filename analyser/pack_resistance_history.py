@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from analyser.pack_resistance import LOGGED_SE_K, at_reference
 from analyser.packs import PackResult
 from analyser.reference_state import MAKES, Activation, coldness, learned_activation
 from analyser.standing import LATE, Standing, at_first, at_last
-from analyser.trends import FEWEST, robust_trend
+from analyser.trends import FEWEST, robust_trend, widened
 
 BY_FLIGHT, AS_READ, NOTED = "by load steps in flight", "by load steps, at whatever warmth", "noted readings"
 LEAST_CARRIED = 0.5
@@ -98,12 +98,8 @@ def _told(pack: Pack, activation: Activation) -> Figure:
 def _with_drift(trend: Figure, order: FloatArray, values: FloatArray, drift: FloatArray) -> Figure:
     """Widen a trend by what a season that grew warmer, or colder, may feign: the same error in every flight."""
     known = np.isfinite(values) & np.isfinite(drift)
-    if trend.value is None or trend.low is None or trend.high is None or known.sum() < FEWEST:
-        return trend
-    slope = robust_trend(order[known], (values * drift)[known], "", "").value or 0.0
-    low = trend.value - float(np.hypot(trend.value - trend.low, 2.0 * slope))
-    high = trend.value + float(np.hypot(trend.high - trend.value, 2.0 * slope))
-    return replace(trend, low=low, high=high)
+    slope = robust_trend(order[known], (values * drift)[known], "", "").value
+    return trend if slope is None else widened(trend, 2.0 * slope)
 
 
 def _over_new(

@@ -26,9 +26,9 @@ from scipy import stats
 from scipy.constants import R, convert_temperature
 
 from analyser.figures import FloatArray
+from analyser.robust import robust_sd
 
 REFERENCE_C = 25.0
-REFERENCE_PERCENT = 50.0
 
 ACTIVATION_J_PER_MOL: dict[str, float] = {
     "Ecker2015": 36_800.0,
@@ -162,9 +162,8 @@ def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float)
     energy = float(dx @ dy) / true
     # Neighbouring differences share a flight: together they tell less than as many independent ones.
     shared = float(np.sum(np.diff(dx, prepend=0.0, append=0.0) ** 2)) / (2.0 * seen)
-    left = np.abs(dy - energy * dx)
     # A median deviation of few values, some of them spent on the fit, is too small.
-    scatter = 1.4826 * float(np.median(left)) * dx.size / max(dx.size - 2.8, 1.0)
+    scatter = robust_sd(dy - energy * dx) * dx.size / max(dx.size - 2.8, 1.0)
     scatter = max(scatter, np.sqrt(2.0) * LEAST_SCATTER)
     information = true**2 / (seen * shared * scatter**2)
     prior = MAKES.se**-2

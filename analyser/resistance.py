@@ -21,6 +21,7 @@ import numpy as np
 from scipy import linalg, signal
 
 from analyser.figures import FloatArray
+from analyser.robust import robust_sd
 
 TAUS_S = np.geomspace(2.0, 60.0, 18)
 """Time constants tried; neighbours differ by a fifth, less than any log tells apart."""
@@ -105,7 +106,7 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     a = np.column_stack([free, -i, *(-_relaxing(i, step, tau) for tau in TAUS_S)])
     best, p, left, weight = _choose(a, v, np.ones(v.size))
     # Huber weights once: a spike of radio noise must not count as a step.
-    mad = 1.4826 * float(np.median(np.abs(left))) + 1e-6
+    mad = robust_sd(left) + 1e-6
     weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
     best, p, left, weight = _choose(a, v, weight)
     columns = a[:, [*range(FIXED), *(FIXED + k for k in best)]]

@@ -23,6 +23,7 @@ import numpy as np
 from scipy import optimize, signal
 
 from analyser.figures import FloatArray
+from analyser.robust import robust_sd
 
 BIN_S = 1.0
 WINDOW_S = 15.0
@@ -105,7 +106,7 @@ def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:
     if time_s.size < 3:
         return 0.0
     step = float(np.median(np.diff(time_s)))
-    variance = (1.4826 * float(np.median(np.abs(np.diff(rate_per_s))))) ** 2 / 2.0
+    variance = robust_sd(np.diff(rate_per_s)) ** 2 / 2.0
     return variance * step + coarseness(rate_per_s) ** 2 / 12.0 * max(step, 2.0 * BIN_S)
 
 

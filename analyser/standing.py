@@ -7,13 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.figures import Figure, FloatArray
+from analyser.robust import MEDIAN_SE, robust_sd
 
 LATE = 3
 """How many of the first, or the last, flights stand for the beginning, or for today."""
-MEDIAN_SE = 1.2533
-"""A median's standard error over a mean's, for normal scatter: √(π/2)."""
-MAD = 1.4826
-"""A normal standard deviation over its median absolute deviation."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +34,7 @@ def at_last(order: FloatArray, values: FloatArray, trend: Figure) -> Standing | 
         return Standing(float(np.median(recent)), spread, int(y.size))
     line = float(np.median(y - trend.value * x)) + trend.value * x
     # A straight line's end is twice as uncertain as its middle.
-    spread = MAD * float(np.median(np.abs(y - line))) * 2.0 * MEDIAN_SE / float(np.sqrt(y.size))
+    spread = robust_sd(y - line) * 2.0 * MEDIAN_SE / float(np.sqrt(y.size))
     return Standing(float(line[-1]), max(spread, 1e-9), int(y.size))
 
 
@@ -49,5 +46,5 @@ def at_first(values: FloatArray) -> Standing | None:
     first = known[:LATE]
     # Half the squared differences of neighbours: a trend adds nothing to it.
     step = np.diff(known)
-    scatter = MAD * float(np.median(np.abs(step - np.median(step)))) / np.sqrt(2.0) if step.size > 1 else 0.0
+    scatter = robust_sd(step - np.median(step)) / np.sqrt(2.0) if step.size > 1 else 0.0
     return Standing(float(np.median(first)), MEDIAN_SE * float(scatter) / float(np.sqrt(first.size)), int(known.size))

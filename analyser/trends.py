@@ -8,7 +8,7 @@ level by permutation over flights.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
@@ -53,6 +53,15 @@ def robust_trend(x: FloatArray, y: FloatArray, unit: str, label: str, per: str =
         how=f"Theil–Sen slope over {x.size} {per}s",
         digits=digits,
     )
+
+
+def widened(trend: Figure, feigned: float) -> Figure:
+    """A trend whose interval also holds what one error common to all points may feign, in the trend's unit."""
+    if trend.value is None or trend.low is None or trend.high is None:
+        return trend
+    low = trend.value - float(np.hypot(trend.value - trend.low, feigned))
+    high = trend.value + float(np.hypot(trend.high - trend.value, feigned))
+    return replace(trend, low=low, high=high)
 
 
 @dataclass(frozen=True, slots=True)

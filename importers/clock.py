@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -337,16 +336,6 @@ def read_text(
             minus = np.asarray(pc.fill_null(pc.equal(pc.struct_field(parts, "sign"), "-"), False))
             ns -= np.where(minus, -1, 1) * (hh * 60 + mm) * 60 * 10**9
     return ns, good
-
-
-class Piece(NamedTuple):
-    """Rows ``start`` to ``stop`` of a block at ``time_s``; ``fresh`` where a new flight begins with them."""
-
-    start: int
-    stop: int
-    time: FloatArray
-    fresh: bool
-    why: str
 
 
 @dataclass(slots=True)
