@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from analyser.figures import Figure, Method, figures_of
+from analyser.core.figures import Figure, Method, figures_of
 from analyser.record import FlightRecord
 
 SUBJECTS = ("fuel", "packs", "link", "turbine")

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from analyser.aircraft import FlightContext
-from analyser.events import Event
-from analyser.figures import Missing
-from analyser.fuel import FuelResult, analyse_fuel
-from analyser.link import LinkResult, analyse_link
-from analyser.packs import PacksResult, analyse_packs
-from analyser.phases import Phases, find_phases
-from analyser.quality import screen
-from analyser.telemetry import Suspect, Telemetry
-from analyser.turbine import TurbineResult, analyse_turbines
+from analyser.core.aircraft import FlightContext
+from analyser.core.events import Event
+from analyser.core.figures import Missing
+from analyser.core.phases import Phases, find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Suspect, Telemetry
+from analyser.engines.analysis import TurbineResult, analyse_turbines
+from analyser.fuel.analysis import FuelResult, analyse_fuel
+from analyser.link.analysis import LinkResult, analyse_link
+from analyser.packs.analysis import PacksResult, analyse_packs
 
 
 @dataclass(frozen=True, slots=True)

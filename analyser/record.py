@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from analyser.aircraft import FlightContext
+from analyser.core.aircraft import FlightContext
 from analyser.flight import FlightResult
 
 

@@ -20,11 +20,11 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from analyser.aircraft import Aircraft, Engine, FlightContext, Pack, Tank
-from analyser.channels import parse
-from analyser.figures import FloatArray
+from analyser.core.aircraft import Aircraft, Engine, FlightContext, Pack, Tank
+from analyser.core.channels import parse
+from analyser.core.figures import FloatArray
+from analyser.core.telemetry import Telemetry
 from analyser.flight import analyse_flight
-from analyser.telemetry import Telemetry
 
 HOUR_S, RATE_HZ = 3600.0, 50.0
 

@@ -18,13 +18,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from analyser.aircraft import FlightContext
-from analyser.antenna import DirectionBins, measured_map
-from analyser.layout_comparison import compare_bins
-from analyser.link import analyse_link
-from analyser.phases import Phases
-from analyser.propagation import DEFAULT_MHZ, free_space_loss_db
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import FlightContext
+from analyser.core.phases import Phases
+from analyser.core.telemetry import Telemetry
+from analyser.link.analysis import analyse_link
+from analyser.link.antenna import DirectionBins, measured_map
+from analyser.link.propagation import DEFAULT_MHZ, free_space_loss_db
+from analyser.season.link.comparison import compare_bins
 
 SECONDS, RATE_HZ, ANTENNAS = 600, 20, 4
 

@@ -19,12 +19,12 @@ from typing import cast
 
 import numpy as np
 
-from analyser.antenna import DirectionBins, bin_centres
-from analyser.count_rate import seen_map
-from analyser.figures import FloatArray
-from analyser.layout_comparison import compare_bins
-from analyser.link import analyse_link
-from analyser.phases import find_phases
+from analyser.core.figures import FloatArray
+from analyser.core.phases import find_phases
+from analyser.link.analysis import analyse_link
+from analyser.link.antenna import DirectionBins, bin_centres
+from analyser.link.count_rate import seen_map
+from analyser.season.link.comparison import compare_bins
 from tests.analyser.link_flights import aircraft, context, fly, tail_null
 
 DRAWS = 60

@@ -10,8 +10,8 @@ import sys
 
 import numpy as np
 
-from analyser.antenna import DirectionBins
-from analyser.layout_comparison import compare_bins
+from analyser.link.antenna import DirectionBins
+from analyser.season.link.comparison import compare_bins
 from tests.reference.test_false_alarm import flight
 
 DESIGNS = ((3, 3), (3, 9), (9, 3), (4, 4), (6, 6), (10, 10))

@@ -11,9 +11,9 @@ import itertools
 import numpy as np
 from scipy.signal import lfilter
 
-from analyser.reference_state import coldness, over_reference_temperature
-from analyser.resistance import fit_circuit
-from analyser.smoothing import Z95
+from analyser.core.smoothing import Z95
+from analyser.packs.circuit import fit_circuit
+from analyser.packs.reference_state import coldness, over_reference_temperature
 
 R0_OHM, R1_OHM, TAU_S, FLIGHT_S = 0.045, 0.015, 15.0, 400.0
 ENERGY_J_PER_MOL = 15_000.0

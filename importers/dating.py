@@ -8,8 +8,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from importers import anchor, clock
-from importers.clock import Clock, FloatArray
+from importers.clock import start as anchor
+from importers.clock import timeline as clock
+from importers.clock.timeline import Clock, FloatArray
 from importers.model import Plan
 from importers.split import Begin
 

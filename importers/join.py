@@ -9,9 +9,9 @@ import numpy as np
 import pyarrow as pa
 from scipy import signal
 
-from analyser.channels import TIME, parse
-from analyser.figures import FloatArray
-from analyser.telemetry import Telemetry
+from analyser.core.channels import TIME, parse
+from analyser.core.figures import FloatArray
+from analyser.core.telemetry import Telemetry
 
 STEP_S = 0.1
 """Grid of the cross-correlation, s; the offset is refined below it by a parabola through the peak."""

@@ -8,12 +8,12 @@ from datetime import datetime
 
 import pyarrow as pa
 
-from analyser.telemetry import Telemetry
-from importers import units
-from importers.anchor import Anchor
-from importers.clock import Clock
-from importers.sniff import Dialect
-from importers.source import Source
+from analyser.core.telemetry import Telemetry
+from importers.clock.start import Anchor
+from importers.clock.timeline import Clock
+from importers.meaning import units
+from importers.table.dialect import Dialect
+from importers.table.source import Source
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,16 @@ from typing import BinaryIO
 
 import pyarrow as pa
 
-from analyser.channels import EXTRA, TIME, parse
-from importers import anchor, clock, columns, first_pass, mapping, proposals, shapes, sniff, units
+from analyser.core.channels import EXTRA, TIME, parse
+from importers.clock import start as anchor
+from importers.clock import timeline as clock
+from importers.layout import first_pass, mapping, proposals, shapes
+from importers.meaning import columns, units
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
-from importers.source import Source
-from importers.text import head
+from importers.table import dialect as sniff
+from importers.table.source import Source
+from importers.table.text import head
 
 
 def plan(

@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator
 
 import pyarrow as pa
 
-from importers.ahead import ahead
 from importers.dating import when
 from importers.model import FlightDraft, Plan
 from importers.refusal import Refusal
 from importers.split import Begin, by_ground
 from importers.stream import Stream
+from importers.table.prefetch import ahead
 
 
 def read(plan: Plan, *, progress: Callable[[int], None] | None = None) -> Iterator[FlightDraft]:

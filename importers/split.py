@@ -1,6 +1,6 @@
 """One file, several flights: cut where an aircraft stood still, engines off, between two spans in the air.
 
-Silences and clocks that start anew are cut by :class:`importers.clock.Timeline`; this looks at what the log says. It
+Silences and clocks that start anew are cut by :class:`importers.clock.timeline.Timeline`; this looks at what the log says. It
 streams: what may belong to the next flight is held back until that flight leaves the ground, or the file ends.
 """
 
@@ -14,8 +14,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from analyser.channels import TIME, parse
-from importers.clock import FloatArray
+from analyser.core.channels import TIME, parse
+from importers.clock.timeline import FloatArray
 
 STILL_S = 60.0
 """A standstill this long, engines off, may lie between two flights; its first minute stays with the earlier one."""

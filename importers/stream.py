@@ -10,17 +10,17 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from analyser.channels import TIME
-from importers import clock as clocks
-from importers.cells import CellNotes, Cells
-from importers.clock import FloatArray, Timeline
+from analyser.core.channels import TIME
+from importers.clock import timeline as clocks
+from importers.clock.instants import flat, merge, pivot
+from importers.clock.timeline import FloatArray, Timeline
 from importers.dating import witness_ns
+from importers.meaning.units import Conversion
 from importers.model import ColumnPlan, Plan
-from importers.one_row import flat, merge, pivot
-from importers.rows import rows
 from importers.split import Begin
-from importers.text import TextNotes
-from importers.units import Conversion
+from importers.table.cells import CellNotes, Cells
+from importers.table.rows import rows
+from importers.table.text import TextNotes
 
 _TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string()}
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from analyser.aircraft import Aircraft, AntennaLayout, FlightContext
-from analyser.figures import Figure
+from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext
+from analyser.core.figures import Figure
 from reports.words import SUBJECT_WORD, lower_first, upper_first
 
 _ANTENNA = re.compile(r"\b(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)\b")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from analyser.core.telemetry import Telemetry
 from analyser.record import FlightRecord
-from analyser.season import SeasonResult
-from analyser.telemetry import Telemetry
+from analyser.season.result import SeasonResult
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
-from analyser.events import Event, Level
-from analyser.figures import Figure
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure
 from analyser.flight import FlightResult
 from analyser.record import FlightRecord
 from reports.called import Called, called

@@ -17,8 +17,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from analyser.events import Level
-from analyser.figures import Figure, Method
+from analyser.core.events import Level
+from analyser.core.figures import Figure, Method
 from reports import words
 from reports.names import slug
 

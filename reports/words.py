@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from analyser.channels import label, parse
-from analyser.events import Level
-from analyser.figures import Method
+from analyser.core.channels import label, parse
+from analyser.core.events import Level
+from analyser.core.figures import Method
 
 LEVEL_WORD: dict[Level, str] = {
     Level.FINE: "Fine",

@@ -12,7 +12,7 @@ from importers.model import Plan
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
-from importers.source import Source as Origin
+from importers.table.source import Source as Origin
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion
 from spooldown.range_sheet import is_range_sheet

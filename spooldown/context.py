@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from analyser.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
-from analyser.channels import parse
+from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
+from analyser.core.channels import parse
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register

@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
-from analyser.figures import figures_of
-from analyser.range_check import RangeCheck, RangeCheckResult
+from analyser.core.figures import figures_of
+from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from spooldown.results import Analysed
 
 What = Literal["figures", "events", "flights"]

@@ -8,12 +8,12 @@ from datetime import timedelta
 from math import isfinite
 from pathlib import Path
 
-from analyser.telemetry import Telemetry
+from analyser.core.telemetry import Telemetry
 from importers.join import Offset, join, offset
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
-from importers.source import Source as Origin
+from importers.table.source import Source as Origin
 from spooldown.adding import LogFile, Outcome, already, no_log, refuse_open, whose
 from spooldown.logbook.book import Logbook, Source
 from spooldown.problems import OpenQuestion, UsageProblem

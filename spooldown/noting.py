@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
-from analyser.aircraft import Aircraft, FuelNote, PackNote
+from analyser.core.aircraft import Aircraft, FuelNote, PackNote
 from spooldown.context import instances
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote, out_of_bounds

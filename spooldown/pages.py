@@ -9,10 +9,11 @@ from datetime import datetime
 from functools import partial
 from pathlib import PurePosixPath
 
-from analyser.quality import screen
-from analyser.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from analyser.season import SeasonResult, analyse_season
-from analyser.telemetry import Telemetry
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.season.analysis import analyse_season
+from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
+from analyser.season.result import SeasonResult
 from reports.model import FlightPage, Site
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.register import Register

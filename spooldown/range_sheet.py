@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from analyser.aircraft import Aircraft
-from analyser.range_check import RangeCheck
+from analyser.core.aircraft import Aircraft
+from analyser.season.link.range_check import RangeCheck
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.register import Register

@@ -8,7 +8,7 @@ at once. A file holds one aircraft with its parts, or packs, or both::
     [[layouts]]           with [[layouts.antennas]] and [[layouts.shadows]]
     [[packs]]             with an optional [packs.retire]
 
-Keys are the fields of the dataclasses in :mod:`analyser.aircraft`. ``label`` at the top marks invented data.
+Keys are the fields of the dataclasses in :mod:`analyser.core.aircraft`. ``label`` at the top marks invented data.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from itertools import chain, count
 from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from analyser.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
+from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
 from importers.refusal import Refusal
 from spooldown.logbook.book import Logbook, slug
 from spooldown.problems import LogbookProblem, NotFoundProblem, nearest, not_found

@@ -16,13 +16,14 @@ from pathlib import Path
 from typing import TypeVar
 
 import analyser
-from analyser.aircraft import Aircraft, FlightContext
+from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.flight import FlightResult
-from analyser.fuel_sources import wants_curve
-from analyser.learned_burn import learn_curves
-from analyser.range_check import RangeCheck
+from analyser.fuel.sources import wants_curve
 from analyser.record import FlightRecord
-from analyser.season import SeasonResult, analyse_season
+from analyser.season.analysis import analyse_season
+from analyser.season.fuel.learned_burn import learn_curves
+from analyser.season.link.range_check import RangeCheck
+from analyser.season.result import SeasonResult
 from spooldown import __version__
 from spooldown.context import context_of
 from spooldown.logbook.book import Flight, Logbook

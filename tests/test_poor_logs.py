@@ -9,13 +9,13 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.aircraft import Aircraft, FlightContext
-from analyser.antenna import DirectionBins, bin_centres
-from analyser.count_rate import seen_map
-from analyser.link import analyse_link
-from analyser.phases import find_phases
-from analyser.quality import screen
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import Aircraft, FlightContext
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.link.analysis import analyse_link
+from analyser.link.antenna import DirectionBins, bin_centres
+from analyser.link.count_rate import seen_map
 from importers.plan import plan
 from importers.read import read
 from sample_logs.generator import scenario

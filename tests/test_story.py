@@ -14,17 +14,17 @@ from typing import Any
 
 import pytest
 
-from analyser.antenna import AntennaMap
-from analyser.events import Event, Level
-from analyser.figures import Figure
-from analyser.fuel_history import FuelHistory
-from analyser.fuel_tank import TankResult
-from analyser.layout_comparison import LayoutComparison
-from analyser.layouts import LayoutMaps
-from analyser.pack_history import PackHistory
-from analyser.packs import PackResult
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure
+from analyser.fuel.tank import TankResult
+from analyser.link.antenna import AntennaMap
+from analyser.packs.analysis import PackResult
 from analyser.record import FlightRecord
-from analyser.season import AircraftSeason, SeasonResult
+from analyser.season.fuel.history import FuelHistory
+from analyser.season.link.comparison import LayoutComparison
+from analyser.season.link.layouts import LayoutMaps
+from analyser.season.packs.history import PackHistory
+from analyser.season.result import AircraftSeason, SeasonResult
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
 from spooldown.pages import season_of

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from analyser.figures import FloatArray
+from analyser.core.figures import FloatArray
 
 
 def keep(

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from analyser.figures import FloatArray
+from analyser.core.figures import FloatArray
 
 NO_VALUE = -32768
 _TOP = 32767

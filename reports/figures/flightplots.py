@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from analyser.channels import Between, label, parse
-from analyser.events import Event
-from analyser.figures import FloatArray
+from analyser.core.channels import Between, label, parse
+from analyser.core.events import Event
+from analyser.core.figures import FloatArray
+from analyser.core.phases import PhaseName
+from analyser.core.telemetry import Telemetry
 from analyser.flight import FlightResult
-from analyser.phases import PhaseName
-from analyser.telemetry import Telemetry
 from reports.called import Called
 from reports.figures.decimate import keep, with_gaps
 from reports.figures.encode import pack_times, pack_values

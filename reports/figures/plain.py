@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from analyser.antenna import AntennaMap
-from analyser.burn_curve import LearnedCurve
-from analyser.figures import Figure, FloatArray
-from analyser.timer import TimerCurve
+from analyser.core.burn_curve import LearnedCurve
+from analyser.core.figures import Figure, FloatArray
+from analyser.link.antenna import AntennaMap
+from analyser.season.fuel.timer import TimerCurve
 from reports.figures.flightplots import html_free
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from analyser.figures import Figure, Trace, figures_of
+from analyser.core.figures import Figure, Trace, figures_of
 
 
 @dataclass(frozen=True, slots=True)

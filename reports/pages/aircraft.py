@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from analyser.figures import figures_of
-from analyser.season import AircraftSeason
+from analyser.core.figures import figures_of
+from analyser.season.result import AircraftSeason
 from reports.called import called_on
 from reports.figures.plain import burn_curves, timer, trend
 from reports.figures.walk import groups_of, owner_of

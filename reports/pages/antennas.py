@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from analyser.antenna import AntennaMap
-from analyser.figures import Figure
-from analyser.layout_comparison import LayoutComparison
-from analyser.season import AircraftSeason
+from analyser.core.figures import Figure
+from analyser.link.antenna import AntennaMap
+from analyser.season.link.comparison import LayoutComparison
+from analyser.season.result import AircraftSeason
 from reports.called import called_on
 from reports.figures.plain import cuts, elevation_edges_deg, heat, scale_bar
 from reports.model import Site

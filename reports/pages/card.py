@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from analyser.events import Level
+from analyser.core.events import Level
 from reports.called import called
 from reports.model import FlightPage
 from reports.outcome import outcomes

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from analyser.channels import label, parse
 from analyser.compare import CompareResult, compare_flights
-from analyser.figures import Figure
+from analyser.core.channels import label, parse
+from analyser.core.figures import Figure
 from reports.called import Called, called
 from reports.figures.decimate import keep
 from reports.figures.plain import multiples, titled

@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass, replace
 from typing import Any
 
-from analyser.events import Event, Level
-from analyser.figures import Figure
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure
 from analyser.flight import FlightResult
 from reports.called import Called, called
 from reports.figures import flightplots

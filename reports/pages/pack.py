@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from analyser.figures import figures_of
-from analyser.pack_history import PackHistory
+from analyser.core.figures import figures_of
+from analyser.season.packs.history import PackHistory
 from reports.figures.plain import trend
 from reports.model import Site
 from reports.pages.flight import brief_names, path_of

@@ -8,10 +8,10 @@ from typing import Any
 
 from markupsafe import Markup
 
-from analyser.events import Attention, Level
-from analyser.figures import Figure
-from analyser.pack_history import PackHistory
-from analyser.season import AircraftSeason
+from analyser.core.events import Attention, Level
+from analyser.core.figures import Figure
+from analyser.season.packs.history import PackHistory
+from analyser.season.result import AircraftSeason
 from reports.called import Called, called, called_on
 from reports.figures.flightplots import moment
 from reports.model import FlightPage, Site

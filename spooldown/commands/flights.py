@@ -64,7 +64,7 @@ def show(
     logbook: Book = None,
 ) -> None:
     """Show one flight in the terminal: what it burned, what the packs gave, how the link held."""
-    from analyser.figures import figures_of
+    from analyser.core.figures import figures_of
     from spooldown.export import encode, rows_of
     from spooldown.pages import title_of
 

@@ -105,7 +105,7 @@ def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> None:
 
     if len({p.fingerprint for p in plans}) != 1:
         raise UsageProblem("--save-mapping needs logs that all have the same columns; import them on their own.")
-    from importers.mapping import to_toml
+    from importers.layout.mapping import to_toml
 
     with book.writing():
         book.mappings_folder.mkdir(exist_ok=True)

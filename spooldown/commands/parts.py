@@ -14,7 +14,7 @@ from spooldown.problems import UsageProblem
 from spooldown.terminal import say, say_json, table
 
 if TYPE_CHECKING:
-    from analyser.aircraft import Aircraft
+    from analyser.core.aircraft import Aircraft
 
 
 def register_files(

@@ -64,7 +64,7 @@ def range_checks(
     logbook: Book = None,
 ) -> None:
     """List the walked range checks and the full-power range each line of them implies."""
-    from analyser.range_check import CAUTION as RANGE_CAUTION
+    from analyser.season.link.range_check import CAUTION as RANGE_CAUTION
     from spooldown.pages import range_results
 
     with opened(logbook) as book:

@@ -24,8 +24,8 @@ from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
-    from analyser.range_check import RangeCheck
-    from analyser.telemetry import Telemetry
+    from analyser.core.telemetry import Telemetry
+    from analyser.season.link.range_check import RangeCheck
     from importers.model import FlightDraft
     from spooldown.logbook.note import FlightNote
 
@@ -207,7 +207,7 @@ class Logbook:
 
     def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
         """Walked range checks, oldest first: the number to remove one by, whose, and the check."""
-        from analyser.range_check import RangeCheck
+        from analyser.season.link.range_check import RangeCheck
 
         rows = self._rows(
             "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"

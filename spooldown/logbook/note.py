@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import TypeVar
 
-from analyser.aircraft import FuelNote, PackNote
+from analyser.core.aircraft import FuelNote, PackNote
 
 Note = TypeVar("Note", FuelNote, PackNote)
 

@@ -16,8 +16,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from analyser.channels import TIME
-from analyser.telemetry import Telemetry
+from analyser.core.channels import TIME
+from analyser.core.telemetry import Telemetry
 
 CHUNK_BYTES = 32 << 20
 """Batches are gathered to about this size before they are written: one row group each."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
-from analyser.figures import FloatArray
-from analyser.telemetry import Telemetry
+from analyser.core.figures import FloatArray
+from analyser.core.telemetry import Telemetry
 
 TAKE_OFF_S = 90.0
 TOUCH_DOWN_S = 450.0

@@ -12,8 +12,8 @@ import pyarrow as pa
 from scipy.ndimage import gaussian_filter1d
 from scipy.spatial.transform import Rotation
 
-from analyser.aircraft import Aircraft, Antenna, AntennaLayout, FlightContext
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, FlightContext
+from analyser.core.telemetry import Telemetry
 
 LAT0, LON0, MHZ = 51.0, 0.5, 2440.0
 M_PER_DEG = 111_240.0

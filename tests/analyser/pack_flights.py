@@ -10,19 +10,19 @@ import numpy as np
 import pyarrow as pa
 from scipy.signal import lfilter
 
-from analyser.aircraft import FlightContext, Pack, PackNote
-from analyser.chemistry import CHARGE_PERCENT, PUBLISHED
+from analyser.core.aircraft import FlightContext, Pack, PackNote
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.engines.analysis import TurbineResult
 from analyser.flight import FlightResult
-from analyser.fuel import FuelResult
-from analyser.link import LinkResult
-from analyser.packs import PacksResult, analyse_packs
-from analyser.phases import find_phases
-from analyser.quality import screen
+from analyser.fuel.analysis import FuelResult
+from analyser.link.analysis import LinkResult
+from analyser.packs.analysis import PacksResult, analyse_packs
+from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED
+from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
+from analyser.packs.reference_state import OVER_HALF_CHARGE, coldness
 from analyser.record import FlightRecord
-from analyser.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
-from analyser.reference_state import OVER_HALF_CHARGE, coldness
-from analyser.telemetry import Telemetry
-from analyser.turbine import TurbineResult
 
 GEAR_S = 200.0
 RESISTANCE_MAKE = "NCA_Kim2011"

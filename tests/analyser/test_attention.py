@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
-from analyser.attention import rank_attention
-from analyser.events import Event, Level
-from analyser.figures import Figure, Method
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure, Method
 from analyser.flight import analyse_flight
-from analyser.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from analyser.record import FlightRecord
-from analyser.season import analyse_season
+from analyser.season.analysis import analyse_season
+from analyser.season.attention import rank_attention
+from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 NONE = Figure.unavailable("x", "mL", "no sensor")

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.channels import EXTRA, TIME, VOCABULARY, Between, Channel, label, parse
+from analyser.core.channels import EXTRA, TIME, VOCABULARY, Between, Channel, label, parse
 
 instances = st.from_regex(r"[a-z0-9][a-z0-9_]{0,12}", fullmatch=True)
 numbers = st.integers(1, 99)

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.aircraft import Aircraft, AntennaLayout, Engine, FlightContext, FuelNote, Pack, Tank
 from analyser.compare import CompareResult, compare_flights, difference
-from analyser.figures import Figure, Method
+from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, FlightContext, FuelNote, Pack, Tank
+from analyser.core.figures import Figure, Method
 from analyser.flight import analyse_flight
 from analyser.record import FlightRecord
 from tests.analyser import flown

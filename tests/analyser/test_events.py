@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.events import find_dips, runs_of
-from analyser.figures import FloatArray
+from analyser.core.events import find_dips, runs_of
+from analyser.core.figures import FloatArray
 
 # Quarter steps are exact in binary, so that the two ways of summing can't differ by rounding.
 quarters = st.integers(-8, 8).map(lambda i: i / 4)

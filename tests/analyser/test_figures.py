@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.figures import Figure, FloatArray, Method, figures_of, values_of
+from analyser.core.figures import Figure, FloatArray, Method, figures_of, values_of
 
 
 def fig(value: float, label: str = "x") -> Figure:

@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from analyser.aircraft import Aircraft, Engine, FlightContext, Fuel, FuelNote, Reserve, Tank
-from analyser.fuel import FuelResult, analyse_fuel
-from analyser.jet_fuel import volume_correction
-from analyser.phases import find_phases
-from analyser.quality import screen
+from analyser.core.aircraft import Aircraft, Engine, FlightContext, Fuel, FuelNote, Reserve, Tank
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.fuel.analysis import FuelResult, analyse_fuel
+from analyser.fuel.density import volume_correction
 from tests.analyser import flown
 
 FULL = 4000.0

@@ -9,16 +9,16 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analyser.aircraft import Aircraft, Engine, FlightContext, FuelNote, Reserve, Tank
-from analyser.burn_curve import LearnedCurve
-from analyser.figures import FloatArray, figures_of
+from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Reserve, Tank
+from analyser.core.burn_curve import LearnedCurve
+from analyser.core.figures import FloatArray, figures_of
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.engines.analysis import analyse_turbines
 from analyser.flight import FlightResult
-from analyser.fuel import analyse_fuel
-from analyser.fuel_history import fuel_history
-from analyser.phases import find_phases
-from analyser.quality import screen
+from analyser.fuel.analysis import analyse_fuel
 from analyser.record import FlightRecord
-from analyser.turbine import analyse_turbines
+from analyser.season.fuel.history import fuel_history
 from tests.analyser import flown
 from tests.reports.invented import make
 

@@ -7,18 +7,18 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from analyser.aircraft import Aircraft, Engine, FlightContext, FuelNote, Reserve, Tank
-from analyser.events import Level
+from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Reserve, Tank
+from analyser.core.events import Level
+from analyser.core.phases import find_phases
+from analyser.core.telemetry import Telemetry
+from analyser.engines.analysis import analyse_turbines
 from analyser.flight import FlightResult
-from analyser.fuel import analyse_fuel
-from analyser.fuel_history import FuelHistory, fuel_history
-from analyser.link import LinkResult
-from analyser.packs import PacksResult
-from analyser.phases import find_phases
+from analyser.fuel.analysis import analyse_fuel
+from analyser.link.analysis import LinkResult
+from analyser.packs.analysis import PacksResult
 from analyser.record import FlightRecord
-from analyser.telemetry import Telemetry
-from analyser.turbine import analyse_turbines
-from analyser.turbine_history import turbine_history
+from analyser.season.engines import turbine_history
+from analyser.season.fuel.history import FuelHistory, fuel_history
 from tests.analyser import flown
 from tests.reports.invented import make
 

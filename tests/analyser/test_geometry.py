@@ -6,10 +6,10 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.antenna import unit_vector
-from analyser.geometry import DERIVED_UNCERTAINTY_DEG, LOGGED_UNCERTAINTY_DEG, Geometry, locate
-from analyser.phases import find_phases
-from analyser.telemetry import Telemetry
+from analyser.core.geometry import DERIVED_UNCERTAINTY_DEG, LOGGED_UNCERTAINTY_DEG, Geometry, locate
+from analyser.core.phases import find_phases
+from analyser.core.telemetry import Telemetry
+from analyser.link.antenna import unit_vector
 from tests.analyser.link_flights import Sim, aircraft, context, fly, level
 
 TERN, OLD, _ = aircraft()

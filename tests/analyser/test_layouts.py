@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.aircraft import AntennaLayout
-from analyser.antenna import find_nulls, name_direction
+from analyser.core.aircraft import AntennaLayout
 from analyser.flight import FlightResult, analyse_flight
-from analyser.layouts import analyse_layouts
+from analyser.link.antenna import find_nulls, name_direction
 from analyser.record import FlightRecord
+from analyser.season.link.layouts import analyse_layouts
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 TERN, OLD, NEW = aircraft()

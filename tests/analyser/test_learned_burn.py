@@ -7,19 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.aircraft import Aircraft, Engine, FlightContext, FuelNote, Tank
-from analyser.burn_curve import LearnedCurve
+from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Tank
+from analyser.core.burn_curve import LearnedCurve
+from analyser.core.phases import find_phases
+from analyser.engines.analysis import analyse_turbines
 from analyser.flight import FlightResult
-from analyser.fuel import analyse_fuel
-from analyser.fuel_history import fuel_history
-from analyser.fuel_sources import wants_curve
-from analyser.fuel_tank import TankResult
-from analyser.learned_burn import learn_curves
-from analyser.link import LinkResult
-from analyser.packs import PacksResult
-from analyser.phases import find_phases
+from analyser.fuel.analysis import analyse_fuel
+from analyser.fuel.sources import wants_curve
+from analyser.fuel.tank import TankResult
+from analyser.link.analysis import LinkResult
+from analyser.packs.analysis import PacksResult
 from analyser.record import FlightRecord
-from analyser.turbine import analyse_turbines
+from analyser.season.fuel.history import fuel_history
+from analyser.season.fuel.learned_burn import learn_curves
 from tests.analyser import flown
 from tests.reports.invented import make
 

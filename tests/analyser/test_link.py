@@ -8,11 +8,11 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.aircraft import FlightContext, Receiver
-from analyser.link import LinkResult, analyse_link
-from analyser.phases import find_phases
-from analyser.quality import screen
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import FlightContext, Receiver
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.link.analysis import LinkResult, analyse_link
 from tests.analyser.link_flights import LAT0, LON0, aircraft, context, fly, level, tail_null
 
 TERN, OLD, _ = aircraft()

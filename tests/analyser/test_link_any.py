@@ -11,12 +11,12 @@ import pyarrow as pa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analyser.aircraft import FlightContext, Receiver
-from analyser.figures import figures_of
-from analyser.link import LinkResult, analyse_link
-from analyser.phases import Phases, find_phases
-from analyser.quality import screen
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import FlightContext, Receiver
+from analyser.core.figures import figures_of
+from analyser.core.phases import Phases, find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.link.analysis import LinkResult, analyse_link
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 TERN, OLD, _ = aircraft()

@@ -6,11 +6,11 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.aircraft import FlightContext
-from analyser.geometry import locate
-from analyser.link import LinkResult, analyse_link
-from analyser.phases import Phases, find_phases
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import FlightContext
+from analyser.core.geometry import locate
+from analyser.core.phases import Phases, find_phases
+from analyser.core.telemetry import Telemetry
+from analyser.link.analysis import LinkResult, analyse_link
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 TERN, OLD, _ = aircraft()

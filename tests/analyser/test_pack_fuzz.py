@@ -9,12 +9,12 @@ import pyarrow as pa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analyser.aircraft import Aircraft, FlightContext, Pack, PackNote
-from analyser.figures import figures_of
-from analyser.packs import analyse_packs
-from analyser.phases import find_phases
-from analyser.quality import screen
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import Aircraft, FlightContext, Pack, PackNote
+from analyser.core.figures import figures_of
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.packs.analysis import analyse_packs
 
 CHANNELS = (
     "pack.rx1.voltage_v",

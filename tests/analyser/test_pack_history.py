@@ -8,12 +8,12 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from analyser.aircraft import Pack, PackNote, RetirementRule
-from analyser.cycles import days_stored_full
-from analyser.events import Level
-from analyser.figures import Figure
-from analyser.pack_history import PackHistory, pack_histories
+from analyser.core.aircraft import Pack, PackNote, RetirementRule
+from analyser.core.events import Level
+from analyser.core.figures import Figure
+from analyser.packs.cycles import days_stored_full
 from analyser.record import FlightRecord
+from analyser.season.packs.history import PackHistory, pack_histories
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
 
 AGED = {"grown": 2.1, "lost": 0.30, "weak_v": 0.13}

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.aircraft import Aircraft, Pack, PackNote
-from analyser.chemistry import PUBLISHED
-from analyser.events import Event
-from analyser.pack_brown_outs import BrownOuts, count_brown_outs
-from analyser.pack_bus import BusDip, feeding
-from analyser.pack_uses import PackUse, uses_of
-from analyser.packs import PackResult
+from analyser.core.aircraft import Aircraft, Pack, PackNote
+from analyser.core.events import Event
+from analyser.packs.analysis import PackResult
+from analyser.packs.bus import BusDip, feeding
+from analyser.packs.chemistry import PUBLISHED
+from analyser.season.packs.brown_outs import BrownOuts, count_brown_outs
+from analyser.season.packs.uses import PackUse, uses_of
 from tests.analyser.pack_flights import GEAR_S, Truth, analysed, flown, record, true_mah
 
 CELLS = {"lipo": 2, "li_ion": 2, "lifepo4": 2, "nimh": 5}

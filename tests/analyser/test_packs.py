@@ -10,13 +10,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analyser.aircraft import Aircraft, FlightContext, Pack, PackNote
-from analyser.events import Event, Level
-from analyser.figures import figures_of
-from analyser.packs import PackResult, analyse_packs
-from analyser.phases import find_phases
-from analyser.quality import screen
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import Aircraft, FlightContext, Pack, PackNote
+from analyser.core.events import Event, Level
+from analyser.core.figures import figures_of
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.packs.analysis import PackResult, analyse_packs
 from tests.analyser.pack_flights import GEAR_S, Truth, analysed, flown, true_mah
 
 PACK = Pack("R1", "lipo", 2, 3000.0, brown_out_v=6.0, new_resistance_mohm=42.0)

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from analyser.phases import PhaseName, find_phases, idle_speed
+from analyser.core.phases import PhaseName, find_phases, idle_speed
 from tests.analyser import flown
 
 

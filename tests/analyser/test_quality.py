@@ -14,9 +14,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from analyser.figures import FloatArray
-from analyser.quality import screen
-from analyser.telemetry import Suspect, Telemetry
+from analyser.core.figures import FloatArray
+from analyser.core.quality import screen
+from analyser.core.telemetry import Suspect, Telemetry
 
 OFF, UP, DOWN, STOP, END = 60.0, 80.0, 300.0, 340.0, 380.0
 

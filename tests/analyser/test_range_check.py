@@ -6,10 +6,10 @@ from datetime import date
 
 import pytest
 
-from analyser.events import Level
-from analyser.layouts import last_moved
-from analyser.range_check import RangeCheck, RangeCheckLine, analyse_range_checks
-from analyser.season import analyse_season
+from analyser.core.events import Level
+from analyser.season.analysis import analyse_season
+from analyser.season.link.layouts import last_moved
+from analyser.season.link.range_check import RangeCheck, RangeCheckLine, analyse_range_checks
 from tests.analyser.link_flights import aircraft
 
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.figures import FloatArray
-from analyser.telemetry import Suspect, Telemetry
+from analyser.core.figures import FloatArray
+from analyser.core.telemetry import Suspect, Telemetry
 
 
 def telemetry(**columns: list[float | None] | list[bool | None]) -> Telemetry:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.aircraft import Aircraft, Engine, FlightContext
-from analyser.phases import find_phases
-from analyser.turbine import EngineResult, analyse_turbines
+from analyser.core.aircraft import Aircraft, Engine, FlightContext
+from analyser.core.phases import find_phases
+from analyser.engines.analysis import EngineResult, analyse_turbines
 from tests.analyser import flown
 
 NAME = "engine.left"

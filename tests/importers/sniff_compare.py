@@ -14,8 +14,8 @@ from importlib.resources import files
 import clevercsv
 
 from importers.refusal import Refusal
-from importers.sniff import sniff
-from importers.text import Encoding
+from importers.table.dialect import sniff
+from importers.table.text import Encoding
 from tests.importers.corpus.cases import CASES
 
 # (name, delimiter, header line or None, text): plain CSV of other trades, where a general sniffer is at home.

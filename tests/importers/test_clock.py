@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from importers import anchor
+from importers.clock import start as anchor
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal

@@ -2,7 +2,7 @@
 
 import pytest
 
-from importers import columns
+from importers.meaning import columns
 
 
 def channel(heading, low=0.0, high=5.0, **kw):

@@ -82,7 +82,7 @@ def test_standard_input_that_cannot_seek():
 
 
 def test_a_compressed_file_may_not_grow_without_bound(monkeypatch):
-    monkeypatch.setattr("importers.source.FREE_EXPANSION", 100_000)
+    monkeypatch.setattr("importers.table.source.FREE_EXPANSION", 100_000)
     from tests.importers.corpus.spelling import pack
 
     text = b"time (s),Rx1 RSSI (dBm)\n" + b"".join(b"%d,-60\n" % (i // 1000) for i in range(500_000))

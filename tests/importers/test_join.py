@@ -4,7 +4,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.telemetry import Telemetry
+from analyser.core.telemetry import Telemetry
 from importers.join import join, offset
 
 

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from importers.mapping import load, to_toml
+from importers.layout.mapping import load, to_toml
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal

@@ -18,11 +18,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from importers import columns
+from importers.meaning import columns
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
-from importers.sniff import typed
+from importers.table.dialect import typed
 
 LARGEST = 30_000
 """Bytes of a table taken into the sample: small ones are as odd as big ones."""

@@ -11,10 +11,10 @@ import zipfile
 import pyarrow as pa
 import pytest
 
-from importers import source
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
+from importers.table import source
 
 LOG = ("t (s),Rx1 RSSI (dBm)\n" + "".join(f"{i / 10:.1f},-{60 + i % 9}\n" for i in range(200))).encode()
 WANTED = [-60.0 - i % 9 for i in range(200)]

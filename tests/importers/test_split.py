@@ -5,9 +5,10 @@ import io
 import numpy as np
 import pytest
 
-from importers import split, text
+from importers import split
 from importers.plan import plan
 from importers.read import read
+from importers.table import text
 
 
 def story(*spans, speed=True, rpm=True, height=False, rate=5, seed=3):
@@ -62,7 +63,7 @@ def test_three_flights_through_many_small_blocks(monkeypatch):
     csv = story(*TWO, *TWO[3:])
     whole = flights(csv)
     small = text.blocks
-    monkeypatch.setattr("importers.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
+    monkeypatch.setattr("importers.table.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
     pieces = flights(csv)
     assert len(whole) == len(pieces) == 3
     assert [p[0].time_s.size for p in pieces] == [w[0].time_s.size for w in whole]
@@ -72,7 +73,7 @@ def test_three_flights_through_many_small_blocks(monkeypatch):
 def test_what_is_held_back_is_bounded(monkeypatch):
     monkeypatch.setattr(split, "HOLD_BYTES", 100_000)
     small = text.blocks
-    monkeypatch.setattr("importers.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
+    monkeypatch.setattr("importers.table.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
     found = flights(story((120, "fly"), (3000, "stand"), (30, "taxi")))
     assert len(found) == 2
     assert any("long standstill" in n for n in found[1][1].notices)

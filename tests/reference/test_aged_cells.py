@@ -15,8 +15,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from analyser.aircraft import Chemistry
-from analyser.chemistry import CHARGE_PERCENT, REST_V, aged_curve_se
+from analyser.core.aircraft import Chemistry
+from analyser.packs.chemistry import CHARGE_PERCENT, REST_V, aged_curve_se
 
 pybamm = pytest.importorskip("pybamm")
 

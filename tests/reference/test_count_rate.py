@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from analyser.count_rate import counter_map, dispersion, range_weights
+from analyser.link.count_rate import counter_map, dispersion, range_weights
 from tests.reference.test_false_alarm import flight
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.events import find_dips
+from analyser.core.events import find_dips
 
 
 def test_rectangular_dip_of_known_depth_and_duration() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from analyser.antenna import (
+from analyser.link.antenna import (
     AZIMUTHS,
     EDGES_AZIMUTH_DEG,
     EDGES_SIN_ELEVATION,
@@ -19,7 +19,7 @@ from analyser.antenna import (
     RANGE_EDGES_M,
     DirectionBins,
 )
-from analyser.layout_comparison import Change, compare_bins
+from analyser.season.link.comparison import Change, compare_bins
 
 DRAWS = 100
 

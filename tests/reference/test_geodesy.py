@@ -7,10 +7,10 @@ import pyarrow as pa
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from analyser.aircraft import FlightContext
-from analyser.geometry import locate
-from analyser.phases import find_phases
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import FlightContext
+from analyser.core.geometry import locate
+from analyser.core.phases import find_phases
+from analyser.core.telemetry import Telemetry
 
 
 @pytest.mark.parametrize("latitude", [0.0, 47.0, -33.0, 65.0])

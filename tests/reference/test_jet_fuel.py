@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from analyser.aircraft import Fuel
-from analyser.jet_fuel import density_kg_m3, mixture_kg_per_l, volume_correction
+from analyser.core.aircraft import Fuel
+from analyser.fuel.density import density_kg_m3, mixture_kg_per_l, volume_correction
 
 
 @pytest.mark.parametrize(("temperature_c", "printed"), [(-40.0, 1.0502), (-30.0, 1.0412), (-20.0, 1.0322)])

@@ -12,9 +12,9 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from analyser.burn_curve import fit_burn_curve
-from analyser.figures import FloatArray
-from analyser.smoothing import smooth_total
+from analyser.core.burn_curve import fit_burn_curve
+from analyser.core.figures import FloatArray
+from analyser.core.smoothing import smooth_total
 
 
 def _exact_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.propagation import fit_distance, free_space_loss_db, two_ray_gain_db
+from analyser.link.propagation import fit_distance, free_space_loss_db, two_ray_gain_db
 
 
 @pytest.mark.parametrize(("mhz", "km"), [(35.0, 0.5), (868.0, 1.0), (2440.0, 0.1), (2440.0, 10.0)])

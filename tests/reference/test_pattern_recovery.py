@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.antenna import bin_centres, measured_map
-from analyser.link import analyse_link
-from analyser.phases import find_phases
+from analyser.core.phases import find_phases
+from analyser.link.analysis import analyse_link
+from analyser.link.antenna import bin_centres, measured_map
 from tests.analyser.link_flights import aircraft, context, fly
 
 TERN, OLD, _ = aircraft()

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from analyser.reference_state import MAKES, coldness, over_reference_temperature
-from analyser.resistance import fit_circuit, step_resistances
-from analyser.smoothing import Z95
+from analyser.core.smoothing import Z95
+from analyser.packs.circuit import fit_circuit, step_resistances
+from analyser.packs.reference_state import MAKES, coldness, over_reference_temperature
 
 pybamm = pytest.importorskip("pybamm")
 R0, R1, C1 = 0.015, 0.008, 1500.0

@@ -11,13 +11,13 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.aircraft import FlightContext, Pack
-from analyser.chemistry import CHARGE_PERCENT
-from analyser.packs import PackResult, analyse_packs
-from analyser.phases import find_phases
-from analyser.quality import screen
-from analyser.reference_state import coldness
-from analyser.telemetry import Telemetry
+from analyser.core.aircraft import FlightContext, Pack
+from analyser.core.phases import find_phases
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.packs.analysis import PackResult, analyse_packs
+from analyser.packs.chemistry import CHARGE_PERCENT
+from analyser.packs.reference_state import coldness
 from tests.reference.test_aged_cells import Cell, aged
 
 pybamm = pytest.importorskip("pybamm")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.events import find_dips
+from analyser.core.events import find_dips
 
 DOPPLER_HZ, RATE_HZ, SECONDS = 4.0, 200.0, 1500.0
 

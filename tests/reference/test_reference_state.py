@@ -1,7 +1,7 @@
 """How resistance follows temperature and charge: the tables against their sources, and against a measured cell.
 
 Sources: PyBaMM (BSD 3-clause), full porous-electrode model with the parameter sets named in
-``analyser/reference_state.py``; and ``data/measured_pulses.csv``, whose head names its source and licence.
+``analyser/packs/reference_state.py``; and ``data/measured_pulses.csv``, whose head names its source and licence.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analyser.reference_state import (
+from analyser.core.smoothing import Z95
+from analyser.packs.circuit import fit_circuit, step_resistances
+from analyser.packs.reference_state import (
     ACTIVATION_J_PER_MOL,
     CHARGE_PERCENT,
     MAKES,
@@ -22,8 +24,6 @@ from analyser.reference_state import (
     over_half_charge,
     over_reference_temperature,
 )
-from analyser.resistance import fit_circuit, step_resistances
-from analyser.smoothing import Z95
 
 pybamm = pytest.importorskip("pybamm")
 PULSES = pd.read_csv(Path(__file__).parent / "data" / "measured_pulses.csv", comment="#")

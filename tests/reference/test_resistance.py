@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.resistance import fit_circuit, step_resistances
+from analyser.packs.circuit import fit_circuit, step_resistances
 
 
 def test_two_loads_give_the_constructed_resistance() -> None:

@@ -1,6 +1,6 @@
 """The rest-voltage tables against the published parameter sets they are named after.
 
-Source: PyBaMM's parameter sets (BSD 3-clause), whose docstrings cite the papers named in ``analyser/chemistry.py``;
+Source: PyBaMM's parameter sets (BSD 3-clause), whose docstrings cite the papers named in ``analyser/packs/chemistry.py``;
 each cell's open-circuit voltage is its positive less its negative electrode's potential at 25 °C, over the
 stoichiometry window that PyBaMM's own electrode state-of-health solver finds.
 """
@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.aircraft import Chemistry
-from analyser.chemistry import CHARGE_PERCENT, PUBLISHED, REST_V, charge_percent
+from analyser.core.aircraft import Chemistry
+from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED, REST_V, charge_percent
 
 pybamm = pytest.importorskip("pybamm")
 SETS = [(chemistry, name) for chemistry, curves in PUBLISHED.items() for name in curves if name]

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from analyser.antenna import unit_vector
-from analyser.geometry import body_direction
+from analyser.core.geometry import body_direction
+from analyser.link.antenna import unit_vector
 
 
 def test_agrees_with_scipy_everywhere() -> None:

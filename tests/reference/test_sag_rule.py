@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.events import find_dips
+from analyser.core.events import find_dips
 
 
 def test_depth_residual_and_duration_of_one_dip() -> None:

@@ -14,7 +14,7 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from analyser.trends import find_step, robust_trend
+from analyser.core.trends import find_step, robust_trend
 
 
 def test_sens_own_example() -> None:

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from analyser.figures import Figure, Method
-from analyser.timer import odds_of_keeping, timer_curve
+from analyser.core.figures import Figure, Method
+from analyser.season.fuel.timer import odds_of_keeping, timer_curve
 
 FULL = Figure("On board at start", 4000.0, "mL", Method.ASSUMED, how="tank assumed full")
 

@@ -9,27 +9,27 @@ from typing import get_origin, get_type_hints
 import numpy as np
 import pyarrow as pa
 
-from analyser.aircraft import Aircraft, Antenna, AntennaLayout, Engine, FlightContext, FuelNote, Pack, Tank
-from analyser.antenna import AntennaMap
-from analyser.events import Attention, Event, Level
-from analyser.figures import Figure, Method, Missing, Trace
+from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Engine, FlightContext, FuelNote, Pack, Tank
+from analyser.core.events import Attention, Event, Level
+from analyser.core.figures import Figure, Method, Missing, Trace
+from analyser.core.phases import Phase, PhaseName, Phases
+from analyser.core.telemetry import Suspect, Telemetry
+from analyser.engines.analysis import EngineResult, Start, TurbineResult
 from analyser.flight import FlightResult
-from analyser.fuel import FuelResult
-from analyser.fuel_history import FuelHistory, TankHistory, TimerCurve
-from analyser.fuel_shares import PhaseBurn
-from analyser.fuel_tank import TankResult
-from analyser.layout_comparison import LayoutComparison
-from analyser.layouts import LayoutMaps, LayoutsResult
-from analyser.link import AntennaResult, LinkResult, ReceiverResult
-from analyser.pack_charge import PhaseCharge
-from analyser.pack_history import PackHistory
-from analyser.packs import PackResult, PacksResult
-from analyser.phases import Phase, PhaseName, Phases
+from analyser.fuel.analysis import FuelResult
+from analyser.fuel.shares import PhaseBurn
+from analyser.fuel.tank import TankResult
+from analyser.link.analysis import AntennaResult, LinkResult, ReceiverResult
+from analyser.link.antenna import AntennaMap
+from analyser.packs.analysis import PackResult, PacksResult
+from analyser.packs.charge import PhaseCharge
 from analyser.record import FlightRecord
-from analyser.season import AircraftSeason, SeasonResult
-from analyser.telemetry import Suspect, Telemetry
-from analyser.turbine import EngineResult, Start, TurbineResult
-from analyser.turbine_history import EngineHistory
+from analyser.season.engines import EngineHistory
+from analyser.season.fuel.history import FuelHistory, TankHistory, TimerCurve
+from analyser.season.link.comparison import LayoutComparison
+from analyser.season.link.layouts import LayoutMaps, LayoutsResult
+from analyser.season.packs.history import PackHistory
+from analyser.season.result import AircraftSeason, SeasonResult
 from reports.model import FlightPage, Site
 
 LABEL = "Invented data: Fenholt model flying field and everything here are made up"

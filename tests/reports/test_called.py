@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyser.aircraft import Antenna, AntennaLayout
+from analyser.core.aircraft import Antenna, AntennaLayout
 from reports.called import Called, called, called_on
 from tests.reports import invented
 

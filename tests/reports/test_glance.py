@@ -8,9 +8,9 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from analyser.events import Event, Level
-from analyser.figures import Figure, Method
-from analyser.range_check import RangeCheck, analyse_range_checks
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure, Method
+from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from reports.outcome import outcomes
 from reports.pages.flight import grouped
 from reports.site import build_site

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from analyser.compare import difference
-from analyser.figures import Figure, Method, figures_of
+from analyser.core.figures import Figure, Method, figures_of
 from reports.render import clock, gloss, interval, number, policy, quantity, script_json, span
 from reports.site import build_comparison, build_single_flight, build_site
 from tests.reports import invented

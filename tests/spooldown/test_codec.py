@@ -4,10 +4,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analyser.aircraft import FlightContext, Pack, Reserve, Tank
-from analyser.events import Event, Level
-from analyser.figures import Figure, FloatArray, Method, Trace
-from analyser.telemetry import Suspect
+from analyser.core.aircraft import FlightContext, Pack, Reserve, Tank
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure, FloatArray, Method, Trace
+from analyser.core.telemetry import Suspect
 from spooldown.logbook.codec import from_json, to_json
 
 

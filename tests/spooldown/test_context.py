@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 import pytest
 from made import START
 
-from analyser.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Receiver
+from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Receiver
 from spooldown.context import context_of, instances
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote

@@ -10,7 +10,7 @@ import pytest
 from front import everything
 from made import START, draft, source
 
-from analyser.aircraft import FuelNote, PackNote
+from analyser.core.aircraft import FuelNote, PackNote
 from spooldown.logbook import schema
 from spooldown.logbook.book import Logbook, letters, slug
 from spooldown.logbook.note import FlightNote

@@ -7,7 +7,7 @@ import pytest
 from made import draft, source
 from test_cli import run
 
-from analyser.range_check import RangeCheck, analyse_range_checks
+from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from importers.refusal import Refusal
 from spooldown import adding, demo, register
 from spooldown.export import encode, range_rows

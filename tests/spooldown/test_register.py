@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 from front import run
 
-from analyser.aircraft import Reserve
+from analyser.core.aircraft import Reserve
 from importers.refusal import Refusal
 from spooldown import register
 from spooldown.logbook.book import Logbook

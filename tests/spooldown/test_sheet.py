@@ -1,7 +1,7 @@
 import pytest
 from made import draft, source
 
-from analyser.aircraft import FuelNote, PackNote
+from analyser.core.aircraft import FuelNote, PackNote
 from importers.refusal import Refusal
 from spooldown import register
 from spooldown.logbook.note import FlightNote

@@ -1,0 +1,1 @@
+"""What every subject stands on: channels, telemetry, figures, events, phases, the aircraft, and statistics."""

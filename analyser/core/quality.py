@@ -1,0 +1,379 @@
+"""Sensor truth: stuck, spiking, impossible, reset and saturated values, flagged and kept out of the analysis.
+
+Raw values stay in the table; only masks are laid over it. The rules are deliberately slow to accuse: a real
+sag, fade, surge or flame-out looks like a bad sensor too, and leaving it out would hide the one thing worth
+seeing. So
+
+* a *spike* is looked for only where inertia, heat or volume forbids a jump and return (:data:`JUMPS`);
+* a channel is *stuck* only while the aircraft or its engine is known to be at work, only where the channel is
+  otherwise lively at its own resolution (a coarse reading stands still by nature), never at nought and never
+  where standing still is what the thing itself does (a full tank, a fade to the noise floor); a pack's own
+  readings need a witness besides: its current or another voltage that went on moving meanwhile;
+* a channel is *saturated* only while moving, and then only warned about.
+
+The limits are common practice in sensor screening, no source: each is set far outside what a model jet does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.core.channels import Between, ChannelName, label, parse
+from analyser.core.figures import FloatArray
+from analyser.core.telemetry import Series, Suspect, Telemetry
+
+Mask = npt.NDArray[np.bool_]
+
+JUMPS: dict[tuple[str, str], tuple[float, float]] = {
+    ("pack", "temperature_c"): (5.0, 5.0),
+    ("fuel", "remaining_ml"): (50.0, 200.0),
+    ("fuel", "remaining_percent"): (5.0, 10.0),
+    ("engine", "egt_c"): (80.0, 500.0),
+    ("engine", "speed_rpm"): (5_000.0, 60_000.0),
+    ("position", "latitude_deg"): (2e-4, 3e-3),
+    ("position", "longitude_deg"): (4e-4, 6e-3),
+    ("position", "altitude_m"): (20.0, 250.0),
+    ("position", "height_m"): (20.0, 250.0),
+    ("position", "ground_speed_m_s"): (10.0, 120.0),
+    ("motion", "airspeed_m_s"): (15.0, 150.0),
+    ("motion", "pressure_altitude_m"): (20.0, 250.0),
+    ("air", "temperature_c"): (5.0, 5.0),
+    ("air", "pressure_pa"): (300.0, 3_000.0),
+}
+"""Channels that can't jump away and return at once: the smallest jump worth naming, and a rate (unit/s) no model
+reaches. A spike exceeds the first plus the second times its own duration."""
+
+FLYING = {
+    ("position", "latitude_deg"),
+    ("position", "longitude_deg"),
+    ("position", "altitude_m"),
+    ("position", "height_m"),
+    ("position", "ground_speed_m_s"),
+    ("attitude", "roll_deg"),
+    ("attitude", "pitch_deg"),
+    ("motion", "airspeed_m_s"),
+    ("motion", "accel_z_m_s2"),
+    ("motion", "pressure_altitude_m"),
+    ("link", "rssi_dbm"),
+    ("link", "antenna<n>_rssi_dbm"),
+}
+"""Channels that never stand still for long while the aircraft moves."""
+
+TRAVELS = {("position", "latitude_deg"), ("position", "longitude_deg")}
+"""Channels that change whenever the aircraft moves, however smoothly."""
+
+WORKING = {
+    ("fuel", "flow_ml_per_min"),
+    ("fuel", "remaining_ml"),
+    ("engine", "speed_rpm"),
+    ("engine", "egt_c"),
+}
+"""Channels that never stand still for long while the aircraft moves or an engine runs at power."""
+
+WITNESSED = {("pack", "voltage_v"), ("pack", "current_a"), ("pack", "cell<n>_v")}
+"""Readings of one pack, of which one can be called stuck only where another moved meanwhile."""
+
+SATURATES = {
+    ("pack", "current_a"),
+    ("link", "rssi_dbm"),
+    ("link", "antenna<n>_rssi_dbm"),
+    ("motion", "accel_x_m_s2"),
+    ("motion", "accel_y_m_s2"),
+    ("motion", "accel_z_m_s2"),
+}
+"""Channels whose sensor runs out of range before the quantity does."""
+FLOOR_IS_REAL = {("pack", "current_a")}
+"""What rests at its lower end because the thing itself does: a receiver's standing load."""
+
+TURN_ALLOWANCE_DEG = 10.0
+SPIKE_ROUGHNESS = 5.0
+STUCK_SECONDS = 20.0
+STUCK_SAMPLES = 20
+STUCK_RATIO = 10.0
+FRESH_SECONDS = 30.0
+MOVING_M_S = 8.0
+AT_POWER = 0.6
+LIVELY_STEPS = 3.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spell:
+    """When something is known to have been so: a step function over the flight's rows, summed for quick asking."""
+
+    time_s: FloatArray
+    held: Mask
+    total_s: FloatArray
+
+    @classmethod
+    def of(cls, time_s: FloatArray, held: Mask) -> Spell:
+        """Sum it up once."""
+        return cls(time_s, held, np.r_[0.0, np.cumsum(np.diff(time_s) * held[:-1])])
+
+    def within(self, start_s: FloatArray, end_s: FloatArray) -> FloatArray:
+        """Seconds of each span during which it was so; shape of the inputs."""
+        inside = np.interp(end_s, self.time_s, self.total_s) - np.interp(start_s, self.time_s, self.total_s)
+        return np.asarray(inside, float)
+
+    def at(self, time_s: FloatArray) -> Mask:
+        """Whether it was so at each instant, which must be row times."""
+        if time_s.size == self.time_s.size:
+            return self.held
+        return np.asarray(self.held[np.searchsorted(self.time_s, time_s).clip(0, self.held.size - 1)], bool)
+
+
+def screen(telemetry: Telemetry) -> Telemetry:
+    """Flag samples that are not to be believed; raw values stay in the table.
+
+    Parameters
+    ----------
+    telemetry : Telemetry
+        As stored.
+
+    Returns
+    -------
+    Telemetry
+        The same table with :attr:`Telemetry.masks` and :attr:`Telemetry.suspects` filled.
+    """
+    masks: dict[str, Mask] = {}
+    suspects: list[Suspect] = []
+    flying = _flying(telemetry)
+    working = _working(telemetry, flying)
+    for name in telemetry.channels:
+        parsed = parse(name)
+        if parsed is None:  # pragma: no cover - channels are known by definition
+            continue
+        series = telemetry.series(name, raw=True)
+        bad = np.zeros(series.time_s.size, bool)
+        for kind, found, note, excluded in _findings(name, parsed, series, telemetry, flying, working):
+            at = series.time_s[found]
+            suspects.append(
+                Suspect(name, kind, float(at[0]), float(at[-1]), int(found.sum()), f"{label(name)}: {note}", excluded)
+            )
+            if excluded:
+                bad |= found
+        if bad.any():
+            mask = np.zeros(telemetry.table.num_rows, bool)
+            mask[np.searchsorted(telemetry.time_s, series.time_s[bad])] = True
+            masks[name] = mask
+    return telemetry.screened(masks, suspects)
+
+
+def _findings(
+    name: str, parsed: ChannelName, series: Series, telemetry: Telemetry, flying: Spell, working: Spell
+) -> Iterator[tuple[str, Mask, str, bool]]:
+    channel = parsed.channel
+    t, v = series
+    key = (channel.subject, channel.quantity)
+    # An attitude read with noise, or not brought back into its own turn, may stand a little past a half or whole one.
+    past = TURN_ALLOWANCE_DEG if channel.unit == "°" and key not in TRAVELS else 0.0
+    impossible = (v < channel.low - past) | (v > channel.high + past)
+    if impossible.any():
+        worst = v[impossible][np.abs(v[impossible]).argmax()]
+        note = (
+            f"{_samples(impossible)} outside {channel.low:g} to {channel.high:g} {channel.unit}, "
+            f"for example {worst:g}; left out"
+        )
+        yield "impossible", impossible, note, True
+    good = ~impossible
+    if channel.between is Between.COUNTER:
+        resets = np.zeros(v.size, bool)
+        # A total that is worked out, not counted, may waver by a little without having started anew.
+        resets[good] = np.r_[False, np.diff(v[good]) <= -np.maximum(1.0, 0.02 * v[good][:-1])]
+        if resets.any():
+            times = "once" if resets.sum() == 1 else f"{int(resets.sum())} times"
+            yield "reset", resets, f"the count fell {times}; counted on from each new start", False
+        return
+    if channel.between is Between.HOLD:
+        return
+    if key in JUMPS:
+        spikes = np.zeros(v.size, bool)
+        spikes[good] = _spikes(t[good], v[good], *JUMPS[key])
+        if spikes.any():
+            yield "spike", spikes, f"{_samples(spikes)} alone, far off what came before and after; left out", True
+            good &= ~spikes
+    spell = flying if key in FLYING else working
+    if key in FLYING | WORKING | WITNESSED:
+        stuck = np.zeros(v.size, bool)
+        for a, b in _stuck(t[good], v[good], spell, key):
+            start_s, end_s = t[good][a], t[good][b - 1]
+            if key not in WITNESSED or _witnessed(name, parsed, telemetry, start_s, end_s):
+                stuck |= good & (t >= start_s) & (t <= end_s)
+        if stuck.any():
+            at = t[stuck]
+            note = f"did not move from {at[0]:.0f} s to {at[-1]:.0f} s while the flight went on; left out"
+            yield "stuck", stuck, note, True
+            good &= ~stuck
+    if key in SATURATES:
+        seen = good & flying.at(t)
+        sign = _saturated(v[seen], (1,) if key in FLOOR_IS_REAL else (1, -1))
+        if sign:
+            level = sign * float((sign * v[seen]).max())
+            at_end = seen & (v == level)
+            yield (
+                "saturated",
+                at_end,
+                f"rests at its end value {level:g} {channel.unit}; the truth may lie beyond",
+                False,
+            )
+
+
+def _samples(mask: Mask) -> str:
+    count = int(mask.sum())
+    return "one sample" if count == 1 else f"{count} samples"
+
+
+def _above(telemetry: Telemetry, name: str, limit: float) -> Mask:
+    """Rows at which a channel's last sample, no older than five seconds, lay above a limit.
+
+    A witness that has itself stood still for half a minute says nothing of the others.
+    """
+    t, v = telemetry.series(name, raw=True)
+    rows = telemetry.time_s
+    if t.size == 0:
+        return np.zeros(rows.size, bool)
+    last = np.searchsorted(t, rows, side="right") - 1
+    changed = np.maximum.accumulate(np.where(np.r_[True, np.diff(v) != 0], t, t[0]))
+    fresh = (rows - t[last] < 5.0) & (rows - changed[last] < FRESH_SECONDS)
+    return np.asarray((last >= 0) & (v[last] > limit) & fresh, bool)
+
+
+def _flying(telemetry: Telemetry) -> Spell:
+    """When a speed says that the aircraft moves faster than it taxies."""
+    held = np.zeros(telemetry.table.num_rows, bool)
+    for name in ("position.ground_speed_m_s", "motion.airspeed_m_s"):
+        held |= _above(telemetry, name, MOVING_M_S)
+    return Spell.of(telemetry.time_s, held)
+
+
+def _working(telemetry: Telemetry, flying: Spell) -> Spell:
+    """When it moves, or any engine turns faster than most of its own range."""
+    held = flying.held.copy()
+    for side in telemetry.instances("engine"):
+        name = f"engine.{side}.speed_rpm"
+        v = telemetry.series(name, raw=True).values
+        if v.size:
+            held |= _above(telemetry, name, max(AT_POWER * float(np.quantile(v, 0.999)), 20_000.0))
+    return Spell.of(telemetry.time_s, held)
+
+
+def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
+    """Short excursions away from both neighbours and back, faster than the quantity can and beyond its own roughness.
+
+    A sensor slower than the log repeats its value over several rows: equal neighbours are taken together, so that
+    one bad reading is one excursion at any logging rate.
+    """
+    out = np.zeros(v.size, bool)
+    if v.size < 8:
+        return out
+    start = np.flatnonzero(np.r_[True, np.diff(v) != 0])
+    if start.size < 3:
+        return out
+    stop = np.r_[start[1:], v.size]
+    u = v[start]
+    left, right = u[1:-1] - u[:-2], u[1:-1] - u[2:]
+    lasted = t[start[2:]] - t[start[1:-1]]
+    jump = np.minimum(np.abs(left), np.abs(right))
+    spike = (left * right > 0) & (jump > smallest + rate * lasted)
+    if not spike.any():
+        return out
+    refresh = int(np.clip(np.median(stop - start), 1, max(v.size // 100, 1)))
+    w = v[::refresh]
+    spike &= jump > SPIKE_ROUGHNESS * np.quantile(np.abs(w[1:-1] - 0.5 * (w[2:] + w[:-2])), 0.9)
+    # One step of a coarse gauge flickering between two readings is no spike, unless it is enormous.
+    spike &= (jump > 1.5 * np.abs(np.diff(u)).min()) | (jump > 6.0 * smallest)
+    # How far the neighbours themselves moved: a real manoeuvre shows there, a glitch does not.
+    spike &= jump > 4.0 * np.abs(u[2:] - u[:-2])
+    # Neighbours must be close in time, or the jump may be real motion nobody sampled.
+    step = np.diff(t)
+    near = step < 3.0 * float(np.median(step))
+    spike &= near[start[1:-1] - 1] & near[stop[1:-1] - 1]
+    delta = np.zeros(v.size + 1, int)
+    np.add.at(delta, start[1:-1][spike], 1)
+    np.add.at(delta, stop[1:-1][spike], -1)
+    return np.asarray(np.cumsum(delta[:-1]) > 0, bool)
+
+
+def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> list[tuple[int, int]]:
+    """Runs (first, one past last) of one identical value that no live, finely read sensor gives while things move."""
+    if v.size < 2 * STUCK_SAMPLES or spell.total_s[-1] <= STUCK_SECONDS:
+        return []
+    start = np.flatnonzero(np.r_[True, np.diff(v) != 0])
+    stop = np.r_[start[1:], v.size]
+    enough = stop - start >= STUCK_SAMPLES
+    if not (t[stop - 1] - t[start] > STUCK_SECONDS)[enough].any():
+        return []  # so it is with nearly every channel: the rest is only for the few
+    u = v[start]
+    moving_s = spell.within(t[start], t[stop - 1])
+    long = (moving_s > STUCK_SECONDS) & enough
+    # How the channel behaves otherwise, while things move.
+    other = (spell.within(t[start], np.r_[t[start[1:]], t[-1]]) > 0) & ~long
+    if not long.any() or other.sum() < STUCK_SAMPLES:
+        return []
+    steps = np.abs(np.diff(u))
+    usual_step = np.median(steps[other[1:]]) if other[1:].any() else 0.0
+    if usual_step < LIVELY_STEPS * np.quantile(steps, 0.01):
+        return []  # read so coarsely that standing still is nothing unusual
+    if key not in TRAVELS and not _wavers(u, other):
+        return []  # a smooth quantity may well level out
+    long &= (moving_s > STUCK_RATIO * np.quantile((t[stop - 1] - t[start])[other], 0.99)) & ~_rests(u, key[0])
+    return list(zip(start[long].tolist(), stop[long].tolist(), strict=True))
+
+
+def _rests(u: FloatArray, subject: str) -> Mask:
+    """Values at which the thing itself may stand still: nought; a full or empty tank; a link at either end."""
+    rests = u == 0.0
+    if subject == "fuel":
+        rests |= (u == u.max()) | (u <= 0.05 * u.max())
+    if subject == "link":
+        rests |= (u == u.max()) | (u == u.min())
+    return np.asarray(rests, bool)
+
+
+def _wavers(u: FloatArray, other: Mask) -> bool:
+    """Whether successive values turn back often enough that a level run can't be the quantity's own calm."""
+    steps = np.diff(u)
+    turns = (steps[1:] * steps[:-1] < 0)[other[1:-1]]
+    return bool(turns.size and turns.mean() > 0.02)
+
+
+def _witnessed(name: str, parsed: ChannelName, telemetry: Telemetry, start_s: float, end_s: float) -> bool:
+    """Whether another reading of the same pack moved about as much in this span as it does in the whole flight."""
+    for other in telemetry.channels:
+        known = parse(other)
+        if other == name or known is None or known.instance != parsed.instance:
+            continue
+        if (known.channel.subject, known.channel.quantity) not in WITNESSED:
+            continue
+        t, v = telemetry.series(other, raw=True)
+        inside = v[(t >= start_s) & (t <= end_s)]
+        spread = float(np.std(np.diff(v))) if v.size > 2 else 0.0
+        if inside.size > STUCK_SAMPLES and spread > 0 and float(np.std(np.diff(inside))) > 0.5 * spread:
+            return True
+    return False
+
+
+def _saturated(v: FloatArray, ends: tuple[int, ...]) -> int:
+    """+1 or −1 where values pile up at their own highest or lowest end, of those asked for; else 0.
+
+    A pile of identical extremes that is many times as common as the values next to it means the sensor ran
+    out of range. A quantity at rest at nought is a legitimate end.
+    """
+    if v.size < 200:
+        return 0
+    for sign in ends:
+        w = sign * v
+        end = float(w.max())
+        if end == 0.0:
+            continue
+        at_end = w == end
+        if at_end.mean() <= 0.02:
+            continue
+        band = (w < end) & (w >= end - 0.05 * np.ptp(w))
+        runs = int((at_end[1:] & at_end[:-1]).sum())
+        if at_end.sum() > 5 * max(int(band.sum()), 1) and runs > 20 and np.unique(v).size >= 30:
+            return sign
+    return 0

@@ -1,0 +1,230 @@
+"""A total that only grows, seen through noise, slosh and coarse steps: the total and its rate, with a band.
+
+The estimator, in order:
+
+1. means over one-second bins (samples within a second share the same slosh);
+2. Savitzky & Golay (1964) local straight line over a window: its value is the total, its slope the rate; the value
+   of a local parabola stands instead where the total bends by more than that costs in noise;
+3. isotonic least squares, because a tank does not fill itself in flight (``scipy.optimize.isotonic_regression``):
+   of the smoothed total, and of the bins before their slope is taken. The total is smoothed first, since isotonic
+   regression of raw bins runs out low at the first of them and high at the last, and so adds to the whole.
+
+The band comes from the bins' scatter about the local parabola, enlarged for their autocorrelation (slosh is
+slower than a second): the variance of a straight line's slope over ``n`` even points is
+``12 σ² / (n (n² − 1) Δt²)``, that of its value ``d`` steps off the middle ``σ² / n · (1 + 12 d² / (n² − 1))``; a
+parabola's is 9/4 of it in the middle and at the ends alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize, signal
+
+from analyser.core.figures import FloatArray
+from analyser.core.robust import robust_sd
+
+BIN_S = 1.0
+WINDOW_S = 15.0
+Z95 = 1.959964  # 97.5 % point of the normal distribution
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Smoothed:
+    """A growing total on even one-second steps.
+
+    Parameters
+    ----------
+    time_s, total, rate_per_s : ndarray, shape (n,)
+        Grid, smoothed total and its slope per second.
+    total_se, rate_se : float
+        Standard error of one value of either, half a window or more from the ends.
+    noise : float
+        Scatter of a one-second mean about the local line.
+    raw_falls : float
+        Share of the whole rise that the raw bins fell back by, beyond the scatter: large means it is no total.
+    window : int
+        Length of the local line, in steps of the grid.
+    walk_per_s : float
+        Variance that a second adds to a rise, where the total was summed from a noisy rate.
+    step : float
+        Coarseness of the samples: the usual distance between two readings that differ.
+    """
+
+    time_s: FloatArray
+    total: FloatArray
+    rate_per_s: FloatArray
+    total_se: float
+    rate_se: float
+    noise: float
+    raw_falls: float
+    window: int
+    walk_per_s: float = 0.0
+    step: float = 0.0
+
+    def alike(self, rate: FloatArray) -> FloatArray:
+        """Average another quantity on the same grid exactly as ``rate_per_s`` averages the true rate.
+
+        The slope of a local line is a weighted mean of the rate over the window; whatever is set against it must be
+        averaged alike, or a fit between the two is bent wherever the power moves quickly.
+        """
+        summed = np.cumsum(np.nan_to_num(rate)) * BIN_S
+        # Half a step back, because a running sum stands at the end of each step and not at its middle.
+        centred = summed - 0.5 * BIN_S * np.nan_to_num(rate)
+        return np.asarray(signal.savgol_filter(centred, self.window, 1, deriv=1, delta=BIN_S), float)
+
+    def between(self, start_s: float, end_s: float) -> float:
+        """Rise from ``start_s`` to ``end_s``."""
+        a, b = np.interp([start_s, end_s], self.time_s, self.total)
+        return float(b - a)
+
+    def se_at(self, time_s: float) -> float:
+        """Standard error of the total at one instant.
+
+        Near its ends the local line stands on one leg, and a coarse gauge was read there on one step only.
+        """
+        half = 0.5 * (self.window - 1) * BIN_S
+        inside = max(min(time_s - float(self.time_s[0]), float(self.time_s[-1]) - time_s), 0.0)
+        off = max(half - inside, 0.0) / BIN_S
+        leaning = self.total_se**2 * (1.0 + 12.0 * off**2 / (self.window**2 - 1.0))
+        return float(np.sqrt(leaning + (self.step * off / max(half, BIN_S)) ** 2 / 12.0))
+
+    def between_se(self, start_s: float, end_s: float) -> float:
+        """Standard error of a rise: two independent ends, and the sum of a noisy rate's errors in between."""
+        ends = self.se_at(start_s) ** 2 + self.se_at(end_s) ** 2
+        return float(np.sqrt(ends + self.walk_per_s * max(end_s - start_s, 0.0)))
+
+
+def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:
+    """Variance a second adds when a noisy rate is summed: that of one sample times the sample interval.
+
+    The noise is told from neighbouring samples' differences (their variance is twice a sample's), by the median
+    absolute difference, so that changes of power do not count as noise. Whole steps of a coarse rate add a twelfth of
+    their square, alike for about a second.
+    """
+    if time_s.size < 3:
+        return 0.0
+    step = float(np.median(np.diff(time_s)))
+    variance = robust_sd(np.diff(rate_per_s)) ** 2 / 2.0
+    return variance * step + coarseness(rate_per_s) ** 2 / 12.0 * max(step, 2.0 * BIN_S)
+
+
+def coarseness(values: FloatArray) -> float:
+    """The usual distance between two readings that differ: a gauge's step where it reads in steps, else next to 0."""
+    between = np.diff(np.unique(values))
+    return float(np.median(between)) if between.size else 0.0
+
+
+def bin_means(time_s: FloatArray, values: FloatArray, step_s: float = BIN_S) -> tuple[FloatArray, FloatArray]:
+    """Mean time and value of every ``step_s`` bin that holds a sample; shapes (m,), (m,)."""
+    if time_s.size == 0:
+        return np.empty(0), np.empty(0)
+    index = np.floor((time_s - time_s[0]) / step_s).astype(np.intp)
+    count = np.bincount(index)
+    held = count > 0
+    return (
+        np.bincount(index, time_s)[held] / count[held],
+        np.bincount(index, values)[held] / count[held],
+    )
+
+
+def smooth_total(
+    time_s: FloatArray, total: FloatArray, *, window_s: float = WINDOW_S, monotone: bool = True, walk_per_s: float = 0.0
+) -> Smoothed | None:
+    """Estimate a growing total and its rate from noisy samples.
+
+    Parameters
+    ----------
+    time_s, total : ndarray, shape (n,)
+        Samples, time strictly increasing, no NaN.
+    window_s : float
+        Length of the local line, s.
+    monotone : bool
+        Leave out step 2 for a total that may truly fall.
+    walk_per_s : float
+        From :func:`walk_of`, for a total summed from a noisy rate.
+
+    Returns
+    -------
+    Smoothed or None
+        ``None`` with less than 10 s of samples.
+    """
+    t, y = bin_means(np.asarray(time_s, float), np.asarray(total, float))
+    if t.size < 5 or t[-1] - t[0] < 10.0:
+        return None
+    grid = np.arange(t[0], t[-1] + BIN_S / 2, BIN_S)
+    even = np.interp(grid, t, y)
+    # A slow sensor gives fewer independent points than the grid has; the window must hold several of them.
+    spacing = max(BIN_S, float(np.median(np.diff(t))))
+    window = round(max(window_s, 5 * spacing) / BIN_S) | 1
+    window = min(window, grid.size if grid.size % 2 else grid.size - 1)
+    line, parabola = (signal.savgol_filter(even, window, order) for order in (1, 2))
+    scatter = even - parabola
+    noise = float(np.sqrt(np.mean(scatter**2) * window / max(window - 3, 1)))
+    inflation = _inflation(scatter) * spacing / BIN_S
+    variance = noise**2 * inflation / window
+    # By how much the two differ beyond noise is how far the straight line misses a total that bends.
+    bend = max(float(np.mean((parabola - line) ** 2)) - 1.25 * variance, 0.0)
+    bends = bend > 1.25 * variance
+    raw = parabola if bends else line
+    rose = np.maximum.accumulate(even)
+    fell = float((rose - even).max())
+    rise = float(even.max() - even.min())
+    falls = max(0.0, fell - 4 * noise) / rise if rise > 0 else 0.0
+    n = window
+    # A straight line's slope through a random walk of variance w a second has variance 6 w / (5 n Δt).
+    walk = 1.2 * walk_per_s / (n * BIN_S)
+    rate = signal.savgol_filter(_pooled(even) if monotone else even, n, 1, deriv=1, delta=BIN_S)
+    return Smoothed(
+        time_s=grid,
+        total=_pooled(raw) if monotone else raw,
+        rate_per_s=np.maximum(rate, 0.0) if monotone else rate,
+        total_se=float(np.sqrt(2.25 * variance if bends else variance + bend)),
+        rate_se=float(np.sqrt(12.0 * noise**2 * inflation / (n * (n * n - 1.0)) / BIN_S**2 + walk)),
+        noise=noise,
+        raw_falls=falls,
+        window=window,
+        walk_per_s=walk_per_s,
+        step=0.0 if walk_per_s else coarseness(total),
+    )
+
+
+def _pooled(values: FloatArray) -> FloatArray:
+    return np.asarray(optimize.isotonic_regression(values).x, float)
+
+
+def _inflation(scatter: FloatArray) -> float:
+    """(1 + r) / (1 − r) with the lag-one autocorrelation r: how many bins make one independent one; at least 1."""
+    if scatter.size < 8 or not scatter.any():
+        return 1.0
+    r = float(np.dot(scatter[1:], scatter[:-1]) / np.dot(scatter, scatter))
+    r = min(max(r, 0.0), 0.95)
+    return (1 + r) / (1 - r)
+
+
+def unwrap_counter(values: FloatArray) -> FloatArray:
+    """A running count with its resets undone: after one it counts on from where it was.
+
+    A fall to under half is a reset; a smaller one is a count that wavers, and stands as it is.
+    """
+    if values.size == 0:
+        return values
+    steps = np.diff(values)
+    # After a reset the count restarts near zero, so the new value itself is what was added.
+    steps = np.where(values[1:] < 0.5 * values[:-1], np.maximum(values[1:], 0.0), steps)
+    return np.asarray(np.r_[0.0, np.cumsum(steps)] + values[0], float)
+
+
+def longest_step_s(time_s: FloatArray) -> float:
+    """Longest time between two samples that is no hole: three usual ones, or five seconds."""
+    return max(5.0, 3.0 * float(np.median(np.diff(time_s)))) if time_s.size > 1 else 5.0
+
+
+def integrate(time_s: FloatArray, rate_per_s: FloatArray) -> FloatArray:
+    """Running trapezoid of a rate, shape (n,); a hole (see :func:`longest_step_s`) adds nothing."""
+    if time_s.size == 0:
+        return np.empty(0)
+    step = np.diff(time_s)
+    area = np.where(step <= longest_step_s(time_s), 0.5 * (rate_per_s[1:] + rate_per_s[:-1]) * step, 0.0)
+    return np.asarray(np.r_[0.0, np.cumsum(area)], float)

@@ -1,0 +1,200 @@
+"""One flight's canonical telemetry: a table of instants by channels, null where a sensor did not report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from analyser.core.channels import EXTRA, TIME, Between, parse
+from analyser.core.figures import FloatArray
+
+
+class Series(NamedTuple):
+    """The samples a sensor really gave: no nulls, no flagged samples.
+
+    ``time_s`` and ``values`` have shape (n,); booleans come as 0.0 and 1.0.
+    """
+
+    time_s: FloatArray
+    values: FloatArray
+
+    def __bool__(self) -> bool:
+        return self.time_s.size > 0
+
+
+class Suspect(NamedTuple):
+    """Samples of one channel that are not to be believed; raw values stay in storage.
+
+    ``kind`` is one of ``stuck``, ``spike``, ``impossible``, ``reset``, ``saturated``; ``samples`` is how many,
+    first and last at ``start_s`` and ``end_s``; ``note`` is one plain sentence. A ``reset`` or ``saturated`` suspect
+    may exclude nothing (``excluded`` false): it then only warns.
+    """
+
+    channel: str
+    kind: str
+    start_s: float
+    end_s: float
+    samples: int
+    note: str
+    excluded: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Telemetry:
+    """One flight.
+
+    Parameters
+    ----------
+    table : pyarrow.Table
+        ``time_s`` (float64, strictly increasing from 0) and one column a channel: float64, or bool for
+        states; ``extra.*`` columns may also be strings. Nulls where a sensor did not report at that instant.
+    utc_start : datetime or None
+        Time-zone-aware UTC of ``time_s = 0``, where the log knew it.
+    metadata : mapping of str to str
+        Source file, content hash, mapping used, what was dropped and why.
+    masks : mapping of str to ndarray of bool, shape (rows,)
+        Per channel, the rows that :mod:`analyser.core.quality` excluded; :meth:`series` leaves them out.
+    suspects : tuple of Suspect
+        The same, in words.
+
+    Raises
+    ------
+    ValueError
+        If ``time_s`` is missing, null anywhere or not strictly increasing.
+    """
+
+    table: pa.Table
+    utc_start: datetime | None = None
+    metadata: Mapping[str, str] = field(default_factory=dict)
+    masks: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
+    suspects: tuple[Suspect, ...] = ()
+
+    def __post_init__(self) -> None:
+        if TIME not in self.table.column_names:
+            raise ValueError(f"telemetry needs a {TIME} column, got {self.table.column_names[:8]}")
+        time = self.table.column(TIME)
+        if time.null_count:
+            raise ValueError(f"{TIME} must not be null ({time.null_count} nulls)")
+        t = time.to_numpy()
+        if t.size > 1 and not bool((np.diff(t) > 0).all()):
+            row = int(np.flatnonzero(np.diff(t) <= 0)[0]) + 1
+            raise ValueError(f"{TIME} must increase strictly; row {row} does not")
+
+    @property
+    def time_s(self) -> FloatArray:
+        """Every row's time, shape (rows,)."""
+        return np.asarray(self.table.column(TIME).to_numpy(), float)
+
+    @property
+    def duration_s(self) -> float:
+        """First row to last row, s."""
+        t = self.time_s
+        return float(t[-1] - t[0]) if t.size else 0.0
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Known channels present with at least one value, in table order."""
+        return tuple(c for c in self.table.column_names if parse(c) and self._filled(c))
+
+    @property
+    def extras(self) -> tuple[str, ...]:
+        """Columns kept under their own name because no known channel fits."""
+        return tuple(c for c in self.table.column_names if c.startswith(f"{EXTRA}."))
+
+    def has(self, *names: str) -> bool:
+        """Whether every named channel is present with at least one value."""
+        return all(n in self.table.column_names and self._filled(n) for n in names)
+
+    def instances(self, subject: str) -> tuple[str, ...]:
+        """Instances of a subject, in table order: ``instances("pack")`` → ``("rx1", "rx2")``."""
+        found = (parse(c) for c in self.channels)
+        return tuple(dict.fromkeys(p.instance for p in found if p and p.channel.subject == subject))
+
+    def numbers(self, subject: str, instance: str, quantity: str) -> tuple[int, ...]:
+        """Numbers present of a numbered quantity: ``numbers("pack", "rx1", "cell<n>_v")`` → ``(1, 2)``."""
+        found = (parse(c) for c in self.channels)
+        return tuple(
+            sorted(
+                p.number
+                for p in found
+                if p
+                and p.number is not None
+                and (p.channel.subject, p.instance, p.channel.quantity) == (subject, instance, quantity)
+            )
+        )
+
+    def series(self, name: str, *, raw: bool = False) -> Series:
+        """Samples of one channel with nulls (and, unless ``raw``, excluded samples) left out.
+
+        A channel that is not there gives an empty series, so that a caller asks once and tests its truth.
+        """
+        if name not in self.table.column_names:
+            return Series(np.empty(0), np.empty(0))
+        column = self.table.column(name)
+        if pa.types.is_boolean(column.type):
+            column = pc.cast(column, pa.int8())
+        values = np.asarray(pc.cast(column, pa.float64()).to_numpy(zero_copy_only=False), float)
+        good = np.isfinite(values)
+        if not raw and name in self.masks:
+            good &= ~self.masks[name]
+        return Series(self.time_s[good], values[good])
+
+    def at(self, name: str, time_s: FloatArray, *, max_gap_s: float = np.inf) -> FloatArray:
+        """Read a channel at given instants: interpolated or held, as its vocabulary entry says.
+
+        Parameters
+        ----------
+        time_s : ndarray, shape (n,)
+            Instants asked for.
+        max_gap_s : float
+            NaN where the samples on either side (continuous) or the last one (held) are further apart than this.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            NaN outside the channel's own first and last sample. Angles that wrap (unit ``°`` over 360) are
+            interpolated along the shorter way.
+        """
+        t, v = self.series(name)
+        time_s = np.asarray(time_s, float)
+        if t.size == 0:
+            return np.full(time_s.shape, np.nan)
+        right = np.searchsorted(t, time_s, side="right")
+        left = np.clip(right - 1, 0, t.size - 1)
+        outside = (time_s < t[0]) | (time_s > t[-1])
+        parsed = parse(name)
+        if parsed is None or parsed.channel.between is not Between.CONTINUOUS:
+            out = v[left].copy()
+            gap = time_s - t[left]
+            outside = time_s < t[0]
+        else:
+            wraps = parsed.channel.unit == "°" and parsed.channel.high - parsed.channel.low >= 360.0
+            source = np.unwrap(v, period=360.0) if wraps else v
+            out = np.interp(time_s, t, source)
+            if wraps:
+                low = parsed.channel.low if parsed.channel.low == -180.0 and parsed.channel.high == 180.0 else 0.0
+                out = (out - low) % 360.0 + low
+            nxt = np.clip(right, 0, t.size - 1)
+            gap = np.where(t[left] == time_s, 0.0, t[nxt] - t[left])
+        out[outside | (gap > max_gap_s)] = np.nan
+        return out
+
+    def rate_hz(self, name: str) -> float:
+        """Median sample rate of a channel, Hz; NaN with fewer than two samples."""
+        t = self.series(name).time_s
+        return float(1.0 / np.median(np.diff(t))) if t.size > 1 else float("nan")
+
+    def screened(self, masks: Mapping[str, npt.NDArray[np.bool_]], suspects: Iterable[Suspect]) -> Telemetry:
+        """Return the same telemetry with these samples excluded and listed."""
+        return replace(self, masks=dict(masks), suspects=tuple(suspects))
+
+    def _filled(self, name: str) -> bool:
+        column = self.table.column(name)
+        return bool(column.null_count < len(column))

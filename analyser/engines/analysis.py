@@ -1,0 +1,330 @@
+"""Turbines: starts, running, flame-outs and cool-downs.
+
+Temperature limits come from the engine's maker through the aircraft file; nothing is assumed where they are absent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from analyser.core.aircraft import Engine, FlightContext
+from analyser.core.events import Event, Level, runs_of
+from analyser.core.figures import Figure, FloatArray, Method, Missing
+from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
+from analyser.core.smoothing import integrate, unwrap_counter
+from analyser.core.telemetry import Telemetry
+
+STEP_S = 0.2
+FULL_SHARE = 0.95
+SHORTEST_RUN_S = 5.0
+LONGEST_START_S = 120.0
+COLLAPSE_SHARE = 0.75
+"""Below this share of idle an engine no longer sustains itself (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """One start attempt of one engine; ``duration_s`` from first turning to idle."""
+
+    start_s: float
+    succeeded: bool
+    duration_s: Figure
+    peak_egt_c: Figure
+    hot: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EngineResult:
+    """One engine over one flight. The spreads are the 5th to 95th percentile range while settled."""
+
+    name: str
+    starts: tuple[Start, ...]
+    run_min: Figure
+    idle_rpm: Figure
+    idle_spread_rpm: Figure
+    max_rpm: Figure
+    max_rpm_spread_rpm: Figure
+    max_egt_c: Figure
+    cool_down_s: Figure
+    mah_per_start: Figure
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TurbineResult:
+    """All engines of one flight."""
+
+    engines: tuple[EngineResult, ...]
+    missing: tuple[Missing, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """Shaft speed on the grid, from its first sample to its last, and the spans in which the engine sustained itself.
+
+    ``seen`` are the instants of the samples themselves: between them, across a hole, speed is drawn as a line.
+    """
+
+    grid: FloatArray
+    speed: FloatArray
+    idle: float
+    top: float
+    runs: tuple[tuple[float, float], ...]
+    seen: FloatArray
+
+
+def analyse_turbines(telemetry: Telemetry, phases: Phases, context: FlightContext) -> TurbineResult:
+    """Work out one flight's engine story.
+
+    Returns
+    -------
+    TurbineResult
+        One entry per ``engine.*`` instance with shaft speed; engines without it are listed as missing.
+    """
+    engines: list[EngineResult] = []
+    missing: list[Missing] = []
+    names = telemetry.instances("engine")
+    for name in names:
+        if not telemetry.has(f"engine.{name}.speed_rpm"):
+            cost = f"starts, running time and flame-out of engine {name}"
+            missing.append(Missing(f"engine.{name}", "shaft speed", cost, "log the engine's shaft speed"))
+            continue
+        described = context.aircraft.engine(name) if context.aircraft else None
+        engines.append(_engine(name, described or Engine(name), telemetry, phases))
+        if described is None or described.max_start_egt_c is None:
+            cost = f"whether a start of engine {name} was too hot"
+            missing.append(
+                Missing(f"engine.{name}", "the maker's start temperature limit", cost, "state max_start_egt_c")
+            )
+    if not names:
+        cost = "starts, running time, temperatures and flame-out"
+        missing.append(Missing("engines", "any engine channel", cost, "log shaft speed and exhaust temperature"))
+    return TurbineResult(tuple(engines), tuple(missing))
+
+
+def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> EngineResult:
+    run = _running(name, engine, telemetry)
+    egt = telemetry.series(f"engine.{name}.egt_c")
+    starts = _starts(name, engine, telemetry, run)
+    events = [*_start_events(name, engine, starts), *_flame_outs(name, telemetry, run, phases)]
+    cool, cut = _cool_down(name, telemetry, run)
+    if cut:
+        events.append(cut)
+    change = np.abs(np.diff(run.speed, append=run.speed[-1:])) / STEP_S
+    settled = ndimage.uniform_filter1d(change, round(2 / STEP_S)) < 0.005 * max(run.top, 1)
+    idle = settled & (run.speed > 0.85 * run.idle) & (run.speed < 1.25 * run.idle)
+    full = (run.speed > FULL_SHARE * run.top) & settled
+    minutes = sum(b - a for a, b in run.runs) / 60.0
+    hot = _figure(
+        f"Highest exhaust temperature, {name}", float(egt.values.max()) if egt else None, "°C", "no exhaust temperature"
+    )
+    if engine.max_egt_c is not None and hot.value is not None and hot.value > engine.max_egt_c:
+        at = float(egt.time_s[int(egt.values.argmax())])
+        text = f"Engine {name} reached {hot.value:.0f} °C; the stated limit is {engine.max_egt_c:.0f} °C."
+        events.append(Event("over_temperature", f"engine.{name}", at, at, Level.ACT, text, hot))
+    return EngineResult(
+        name=name,
+        starts=starts,
+        run_min=Figure(
+            f"Running time, {name}",
+            minutes,
+            "min",
+            Method.INTEGRATED,
+            how=f"time self-sustaining, from engine.{name}.speed_rpm",
+        ),
+        idle_rpm=_settled(f"Idle speed, {name}", run.speed[idle]),
+        idle_spread_rpm=_spread(f"Idle spread, {name}", run.speed[idle]),
+        max_rpm=_figure(f"Highest speed, {name}", run.top if run.top > 0 else None, "rpm", "the engine never turned"),
+        max_rpm_spread_rpm=_spread(f"Full-speed spread, {name}", run.speed[full]),
+        max_egt_c=hot,
+        cool_down_s=cool,
+        mah_per_start=_charge_per_start(name, engine, telemetry, starts),
+        events=tuple(sorted(events, key=lambda e: e.start_s)),
+    )
+
+
+def _running(name: str, engine: Engine, telemetry: Telemetry) -> _Run:
+    channel = f"engine.{name}.speed_rpm"
+    t, values = telemetry.series(channel)
+    # Nobody saw the engine before the channel's first sample or after its last; a hole between says nothing either.
+    first, last = (float(t[0]), float(t[-1])) if t.size else (0.0, 0.0)
+    grid = np.arange(first, last + STEP_S / 2, STEP_S)
+    speed = np.interp(grid, t, values) if t.size else np.zeros(grid.size)
+    top = float(values.max(initial=0.0))
+    idle = engine.idle_rpm or (idle_speed(values) if top > 5_000 else float("inf"))
+    alight = ndimage.binary_opening(speed > 0.85 * idle, iterations=max(1, round(SHORTEST_RUN_S / STEP_S / 2)))
+    # Once running, an engine counts as running until it falls clearly below idle.
+    alight = ndimage.binary_closing(alight, iterations=round(1.0 / STEP_S))
+    runs = tuple((float(grid[a]), float(grid[min(b, grid.size - 1)])) for a, b in runs_of(alight))
+    return _Run(grid, speed, idle, top, runs, t)
+
+
+def _starts(name: str, engine: Engine, telemetry: Telemetry, run: _Run) -> tuple[Start, ...]:
+    """Attempts: spans of turning that begin from rest. One that reaches idle within two minutes succeeded."""
+    egt = telemetry.series(f"engine.{name}.egt_c")
+    if not np.isfinite(run.idle):
+        return ()
+    turning = np.asarray(ndimage.binary_closing(run.speed > 0.04 * run.idle, iterations=round(2 / STEP_S)), bool)
+    out = []
+    for head, tail in runs_of(turning):
+        begin, end = float(run.grid[head]), float(run.grid[min(tail, run.grid.size - 1)])
+        if head == 0:
+            continue  # the log began with the engine already turning: nobody saw the start
+        lit = next((a for a, b in run.runs if begin <= a <= min(end, begin + LONGEST_START_S)), None)
+        if lit is None and run.speed[head:tail].max() < 0.15 * run.idle:
+            continue  # a cooling spin or wind-milling, not an attempt
+        if lit is None and any(b <= begin <= b + 300.0 for _, b in run.runs) and not _lights_up(egt, begin, end):
+            continue  # a cooling spin after shutdown
+        until = lit + 2.0 if lit is not None else end
+        inside = (egt.time_s >= begin) & (egt.time_s <= until)
+        peak = float(egt.values[inside].max()) if inside.any() else None
+        hot = peak is not None and engine.max_start_egt_c is not None and peak > engine.max_start_egt_c
+        duration = (
+            Figure(f"Start of {name}, first turning to idle", lit - begin, "s", Method.MEASURED, how="from shaft speed")
+            if lit is not None
+            else Figure.unavailable(f"Start of {name}, first turning to idle", "s", "idle was not reached")
+        )
+        peak_figure = _figure(f"Peak temperature in the start of {name}", peak, "°C", "no exhaust temperature logged")
+        out.append(Start(begin, lit is not None, duration, peak_figure, hot))
+    return tuple(out)
+
+
+def _lights_up(egt: tuple[FloatArray, FloatArray], begin: float, end: float) -> bool:
+    """Whether exhaust temperature rises by 100 °C within the span: a flame, not a cooling spin."""
+    t, v = egt
+    inside = (t >= begin) & (t <= end)
+    if inside.sum() < 2:
+        return False
+    w = v[inside]
+    return bool((w - np.minimum.accumulate(w)).max() > 100.0)
+
+
+def _start_events(name: str, engine: Engine, starts: tuple[Start, ...]) -> list[Event]:
+    out = []
+    for s in starts:
+        end = s.start_s + (s.duration_s.value or 0.0)
+        if not s.succeeded:
+            text = f"A start of engine {name} did not reach idle."
+            out.append(Event("failed_start", f"engine.{name}", s.start_s, end, Level.WATCH, text))
+        if s.hot and s.peak_egt_c.value is not None:
+            text = (
+                f"Hot start of engine {name}: {s.peak_egt_c.value:.0f} °C; "
+                f"the stated limit is {engine.max_start_egt_c:.0f} °C."
+            )
+            out.append(Event("hot_start", f"engine.{name}", s.start_s, end, Level.ACT, text, s.peak_egt_c))
+    return out
+
+
+def _flame_outs(name: str, telemetry: Telemetry, run: _Run, phases: Phases) -> list[Event]:
+    """The end of a run while airborne, or while throttle or fuel still asked for power: nobody meant to stop."""
+    out = []
+    air = phases.spans(PhaseName.FLIGHT, PhaseName.TAKE_OFF)
+    asked_by = next(
+        (
+            c
+            for c in (f"engine.{name}.throttle_percent", "control.throttle_percent", f"engine.{name}.pump_percent")
+            if telemetry.has(c)
+        ),
+        None,
+    )
+    for _, stop in run.runs:
+        if stop >= run.grid[-1] - 2 * STEP_S:
+            continue
+        # Four seconds on, or as soon after a hole as it was seen again.
+        again = run.seen[min(int(np.searchsorted(run.seen, stop)), run.seen.size - 1)]
+        after = (run.grid >= stop) & (run.grid <= max(stop + 4.0, float(again)))
+        if run.speed[after].size and run.speed[after].min() > COLLAPSE_SHARE * run.idle:
+            continue
+        airborne = any(a <= stop <= b for a, b in air)
+        asked = False
+        if asked_by:
+            wanted = telemetry.at(asked_by, np.array([stop - 1.0, stop, stop + 1.0]), max_gap_s=5.0)
+            asked = bool(np.nanmin(wanted) > 15.0) if np.isfinite(wanted).any() else False
+        if airborne or asked:
+            why = "in the air" if airborne else "with throttle or fuel commanded"
+            text = f"Engine {name} ran down {why} at {stop:.0f} s: a flame-out unless it was shut down on purpose."
+            out.append(
+                Event("flame_out", f"engine.{name}", stop, min(stop + 4.0, float(run.grid[-1])), Level.ACT, text)
+            )
+    return out
+
+
+def _cool_down(name: str, telemetry: Telemetry, run: _Run) -> tuple[Figure, Event | None]:
+    label = f"Cool-down, {name}"
+    egt = telemetry.series(f"engine.{name}.egt_c")
+    if not run.runs:
+        return Figure.unavailable(label, "s", "the engine never ran in this log"), None
+    stop, end = run.runs[-1][1], float(run.grid[-1])
+    if stop >= end - 1.0:
+        return Figure.unavailable(label, "s", "shaft speed was not logged until shutdown"), None
+    if not egt:
+        return Figure.unavailable(label, "s", "no exhaust temperature logged"), None
+    after = egt.time_s > stop
+    cold = after & (egt.values < COLD_EGT_C)
+    if cold.any():
+        value = float(egt.time_s[cold][0]) - stop
+        how = f"from shutdown until below {COLD_EGT_C:.0f} °C"
+        return Figure(label, value, "s", Method.MEASURED, how=how, digits=0), None
+    if not after.any():
+        return Figure.unavailable(label, "s", "no exhaust temperature after shutdown"), None
+    last = float(egt.values[after][-1])
+    text = (
+        f"The log ends {end - stop:.0f} s after shutdown with engine {name} at {last:.0f} °C: "
+        "cool-down cut short or not logged."
+    )
+    figure = Figure.unavailable(label, "s", f"still {last:.0f} °C when the log ends {end - stop:.0f} s after shutdown")
+    return figure, Event("cool_down_cut", f"engine.{name}", stop, end, Level.WATCH, text)
+
+
+def _charge_per_start(name: str, engine: Engine, telemetry: Telemetry, starts: tuple[Start, ...]) -> Figure:
+    label = f"Engine pack charge per start, {name}"
+    role = engine.pack_role or next(
+        (r for r in telemetry.instances("pack") if r in (f"ecu_{name}", f"engine_{name}", "ecu", name)), ""
+    )
+    good = [s for s in starts if s.succeeded and s.duration_s.value is not None]
+    if not good:
+        return Figure.unavailable(label, "mAh", "no completed start in this log")
+    current = telemetry.series(f"pack.{role}.current_a")
+    used = telemetry.series(f"pack.{role}.used_mah")
+    if current:
+        t, total, how = (
+            current.time_s,
+            integrate(current.time_s, current.values) / 3.6,
+            f"pack.{role}.current_a, trapezoid",
+        )
+        method = Method.INTEGRATED
+    elif used:
+        t, total, how, method = used.time_s, unwrap_counter(used.values), f"pack.{role}.used_mah", Method.MEASURED
+    else:
+        return Figure.unavailable(label, "mAh", "no current or used charge of the engine's pack is logged")
+    spent = [
+        float(np.interp(s.start_s + (s.duration_s.value or 0.0), t, total) - np.interp(s.start_s, t, total))
+        for s in good
+    ]
+    return Figure(
+        label, float(np.mean(spent)), "mAh", method, how=f"from {how}, first turning to idle, {len(good)} start(s)"
+    )
+
+
+def _figure(label: str, value: float | None, unit: str, missing: str) -> Figure:
+    if value is None:
+        return Figure.unavailable(label, unit, missing)
+    return Figure(label, value, unit, Method.MEASURED, how="highest sample", digits=0)
+
+
+def _settled(label: str, values: FloatArray) -> Figure:
+    if values.size < 5 / STEP_S:
+        return Figure.unavailable(label, "rpm", "less than 5 s of settled running at that speed")
+    return Figure(label, float(np.median(values)), "rpm", Method.MEASURED, how="median while settled", digits=0)
+
+
+def _spread(label: str, values: FloatArray) -> Figure:
+    if values.size < 5 / STEP_S:
+        return Figure.unavailable(label, "rpm", "less than 5 s of settled running at that speed")
+    low, high = np.quantile(values, [0.05, 0.95])
+    return Figure(
+        label, float(high - low), "rpm", Method.MEASURED, how="5th to 95th percentile while settled", digits=0
+    )

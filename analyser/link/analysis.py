@@ -1,0 +1,394 @@
+"""Radio link in one flight: fades, lost frames and failsafe, per receiver and antenna, and from which side.
+
+The composition: where the transmitter was seen (:mod:`analyser.core.geometry`), each signal against what distance lets
+expect (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser.link.fades`), what was lost (:mod:`analyser.link.losses`), and
+all of it sorted by direction (:mod:`analyser.link.directions`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from analyser.core.aircraft import FlightContext
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
+from analyser.core.geometry import Geometry, Seen, locate
+from analyser.core.phases import Phases
+from analyser.core.telemetry import Series, Telemetry
+from analyser.link.antenna import DirectionBins, antenna_key
+from analyser.link.count_rate import counter_map
+from analyser.link.directions import sort_by_direction
+from analyser.link.fades import TOGETHER_S, fades_together, find_fades, find_low_margin, worst_direction
+from analyser.link.losses import BURST_FRAMES, count_losses, downlink_hole_s, find_failsafe
+from analyser.link.propagation import DEFAULT_MHZ
+from analyser.link.signal_level import SignalLevel, level_of, slim
+
+
+@dataclass(frozen=True, slots=True)
+class AntennaResult:
+    """One antenna over one flight. ``name`` is ``<receiver>.antenna<n>``, or the receiver where it reports one for all.
+
+    ``distance_exponent`` is the fitted fall with distance (2 in free space); ``lost_bursts`` counts bursts of lost
+    packets, for antennas that report no signal strength. ``fade_azimuth_deg`` and ``fade_elevation_deg``, shape
+    (fades,), say from where in body axes the transmitter was seen at the bottom of each fade; NaN where no direction
+    is trusted.
+    """
+
+    name: str
+    receiver: str
+    number: int
+    unit: str
+    median_signal: Figure
+    lowest_signal: Figure
+    lowest_margin_db: Figure
+    lost_packets: Figure
+    lost_per_min: Figure
+    fades: Figure
+    fade_seconds: Figure
+    worst_direction: str
+    residual: Trace | None
+    bins: DirectionBins | None
+    events: tuple[Event, ...]
+    distance_exponent: Figure | None = None
+    lost_bursts: Figure | None = None
+    fade_azimuth_deg: FloatArray | None = None
+    fade_elevation_deg: FloatArray | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiverResult:
+    """One receiver over one flight."""
+
+    name: str
+    lost_frames: Figure
+    lost_frames_per_min: Figure
+    failsafe_s: Figure
+    fades_together: Figure
+    fades_saved: Figure
+    antennas: tuple[AntennaResult, ...]
+    events: tuple[Event, ...]
+    lowest_quality_percent: Figure | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LinkResult:
+    """The radio link of one flight.
+
+    ``directions_from`` says how the transmitter's direction in body axes was found ('' where it wasn't),
+    ``pilot_from`` how the pilot's place was; ``directions_left_out_s`` is airborne time without a trusted direction.
+    """
+
+    receivers: tuple[ReceiverResult, ...]
+    max_range_m: Figure
+    range_m: Trace | None
+    directions_from: str
+    downlink_gaps: Figure
+    events: tuple[Event, ...]
+    missing: tuple[Missing, ...]
+    pilot_from: str = ""
+    directions_left_out_s: Figure | None = None
+    left_out: dict[str, float] = field(default_factory=dict)
+    fades_on_all_receivers: Figure | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Flight:
+    """What every antenna of the flight is judged with."""
+
+    telemetry: Telemetry
+    geometry: Geometry | None
+    air: tuple[float, float]
+    mhz: float
+    mhz_is_assumed: bool
+    _seen: list[tuple[FloatArray, Seen]] = field(default_factory=list)
+
+    def seen_at(self, time_s: FloatArray) -> Seen | None:
+        """The geometry at a sensor's samples; antennas of one log mostly share their instants, so it is kept."""
+        if self.geometry is None:
+            return None
+        for known, seen in self._seen:
+            if np.array_equal(known, time_s):
+                return seen
+        self._seen.append((time_s, self.geometry.seen_at(time_s)))
+        return self._seen[-1][1]
+
+    @property
+    def has_position(self) -> bool:
+        return self.telemetry.has("position.latitude_deg", "position.longitude_deg")
+
+    def airborne(self, channel: str) -> Series:
+        """Samples of a channel between lift-off and touch-down."""
+        t, v = self.telemetry.series(channel)
+        keep = (t >= self.air[0]) & (t <= self.air[1])
+        return Series(t[keep], v[keep])
+
+
+def analyse_link(telemetry: Telemetry, phases: Phases, context: FlightContext) -> LinkResult:
+    """Work out one flight's radio-link story.
+
+    Figures cover the airborne span, or the whole log where lift-off can't be told. What the log lacks (position,
+    attitude, signal, counters) costs only the figures that need it and is listed in :attr:`LinkResult.missing`.
+    """
+    receivers = telemetry.instances("link")
+    if not receivers and not telemetry.instances("downlink"):
+        gone = "no radio-link channel in the log; log signal strength or lost packets per antenna"
+        return LinkResult(
+            (), Figure.unavailable("Longest range", "m", gone), None, "",
+            Figure.unavailable("Gaps in the telemetry downlink", "", gone), (),
+            (Missing("link", "radio link", "nothing can be said of fades or antennas", "log signal or lost packets"),),
+        )  # fmt: skip
+    geometry = locate(telemetry, phases, context)
+    mhz = context.aircraft.radio_mhz if context.aircraft and context.aircraft.radio_mhz else None
+    flight = _Flight(
+        telemetry, geometry, phases.airborne_span or (0.0, telemetry.duration_s), mhz or DEFAULT_MHZ, mhz is None
+    )
+    results = tuple(_receiver(name, flight, context) for name in receivers)
+    max_range, range_trace = _range(flight)
+    gaps, gap_events = _downlink(flight)
+    everywhere = [a for r in results for a in r.antennas]
+    together = fades_together([a.events for a in everywhere])
+    lost_s = (
+        Figure(
+            "Airborne time without a trusted direction", geometry.unknown_s, "s", Method.ESTIMATED,
+            how="; ".join(f"{why} {s:.0f} s" for why, s in geometry.left_out.items()) or "none left out", digits=0,
+        )
+        if geometry and geometry.directions_from
+        else Figure.unavailable(
+            "Airborne time without a trusted direction", "s",
+            "no direction at all: log position and height, better with attitude",
+        )
+    )  # fmt: skip
+    return LinkResult(
+        receivers=results,
+        max_range_m=max_range,
+        range_m=range_trace,
+        directions_from=geometry.directions_from if geometry else "",
+        downlink_gaps=gaps,
+        events=gap_events,
+        missing=_missing(flight, results),
+        pilot_from=geometry.pilot_from if geometry else "",
+        directions_left_out_s=lost_s,
+        left_out=geometry.left_out if geometry else {},
+        fades_on_all_receivers=_count(
+            "Fades on every antenna of every receiver at once", together.shared, "spans at the same instant"
+        )
+        if len(results) > 1 and len(everywhere) > 1
+        else None,
+    )
+
+
+def _missing(flight: _Flight, results: tuple[ReceiverResult, ...]) -> tuple[Missing, ...]:
+    out = []
+    g = flight.geometry
+    antennas = [a for r in results for a in r.antennas]
+    if g is None and flight.has_position:
+        cost = "neither distance nor direction is known: the aircraft was never seen standing"
+        out.append(Missing("link", "pilot's place", cost, "enter where the pilot stands, or log from before take-off"))
+    elif g is None:
+        cost = "fades can't be told from distance, nor from which side they come"
+        out.append(Missing("link", "position", cost, "log GPS position"))
+    else:
+        if not g.height_from:
+            cost = "distance is that over the ground, and no direction is known"
+            out.append(Missing("link", "height", cost, "log altitude, from satellite or barometer"))
+        elif g.directions_from != "logged attitude":
+            cost = (
+                f"directions are derived from the path, good to about {g.uncertainty_deg:.0f}°, and left out where "
+                "the aircraft rolls, loops or flies slowly"
+            )
+            out.append(Missing("link", "attitude", cost, "log roll, pitch and heading"))
+        if g.pilot_from != "entered":
+            out.append(Missing("link", "pilot's place", g.pilot_from, "enter where the pilot stands"))
+    if flight.mhz_is_assumed and any(a.unit == "dBm" for a in antennas):
+        cost = f"{flight.mhz:.0f} MHz assumed; it shifts all levels alike"
+        out.append(Missing("link", "radio frequency", cost, "set radio_mhz"))
+    if results and not any(a.number for a in antennas):
+        cost = "antennas can't be told apart"
+        out.append(Missing("link", "signal or lost packets per antenna", cost, "log them per antenna"))
+    return tuple(out)
+
+
+def _range(flight: _Flight) -> tuple[Figure, Trace | None]:
+    label = "Longest range"
+    g = flight.geometry
+    if g is None:
+        gone = "no position in the log; log GPS position"
+        if flight.has_position:
+            gone = "the pilot's place is not known; enter it, or log from before take-off"
+        return Figure.unavailable(label, "m", gone), None
+    distance = np.sqrt(g.east_m**2 + g.north_m**2 + g.up_m**2)
+    shown = distance[g.airborne & np.isfinite(distance)]
+    kind = "slant range" if g.height_from else "range over the ground, without height,"
+    how = f"{kind} from position; pilot: {g.pilot_from}"
+    trace = Trace("Range from the pilot", "m", slim(g.time_s, 4), slim(distance, 1), method=Method.ESTIMATED, how=how)
+    if not shown.size:
+        return Figure.unavailable(label, "m", "no position while airborne"), trace
+    far, off = float(shown.max()), g.pilot_error_m
+    return Figure(label, far, "m", Method.ESTIMATED, max(far - off, 0.0), far + off, how=how, digits=0), trace
+
+
+def _downlink(flight: _Flight) -> tuple[Figure, tuple[Event, ...]]:
+    """Holes in the record while airborne: nobody saw the control link then, which says nothing against it."""
+    t = flight.telemetry.time_s
+    t = t[(t >= flight.air[0]) & (t <= flight.air[1])]
+    if t.size < 3:
+        return Figure.unavailable("Gaps in the telemetry downlink", "", "too few rows while airborne"), ()
+    step = np.diff(t)
+    limit = downlink_hole_s(t)
+    at = np.flatnonzero(step > limit)
+    events = tuple(
+        Event(
+            "downlink_gap", "downlink", float(t[i]), float(t[i + 1]), Level.NOTE,
+            f"No telemetry for {step[i]:.1f} s; what the control link did meanwhile is not known.",
+        )
+        for i in at
+    )  # fmt: skip
+    how = f"holes longer than {limit:.1f} s between rows while airborne; told apart from fades of the control link"
+    return _count("Gaps in the telemetry downlink", at.size, how), events
+
+
+def _count(label: str, value: float, how: str, method: Method = Method.MEASURED) -> Figure:
+    return Figure(label, float(value), "", method, how=how, digits=0)
+
+
+_PER_ANTENNA = ("antenna<n>_rssi_dbm", "antenna<n>_signal_percent", "antenna<n>_signal_counts", "antenna<n>_lost")
+_SIGNALS = (("rssi_dbm", "dBm"), ("signal_percent", "%"), ("signal_counts", "counts"))
+
+
+def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverResult:
+    telemetry = flight.telemetry
+    subject = f"link.{name}"
+    numbers = sorted({n for q in _PER_ANTENNA for n in telemetry.numbers("link", name, q)})
+    if not numbers and any(telemetry.has(f"{subject}.{q}") for q, _ in _SIGNALS):
+        numbers = [0]
+    antennas = tuple(_antenna(name, n, flight, context) for n in numbers)
+    channel = f"{subject}.lost_frames"
+    lost = count_losses(flight.airborne(channel), channel, subject, "Lost frames", "frames")
+    failsafe, spans = find_failsafe(telemetry.series(f"{subject}.failsafe"), telemetry.time_s, flight.air, name)
+    together = fades_together([a.events for a in antennas])
+    events = [
+        *lost.bursts,
+        *spans,
+        *(
+            Event(
+                "fade_together", subject, a, b, Level.WATCH if b - a > TOGETHER_S else Level.NOTE,
+                f"All antennas of {name} faded together for {b - a:.1f} s: nothing was left to choose from.",
+            )
+            for a, b in together.spans
+        ),
+    ]  # fmt: skip
+    labels = ("Fades on all antennas at once", "Fades another antenna bridged")
+    if sum(1 for a in antennas if a.fades.value is not None) >= 2:
+        how = "spans of fading, antennas compared at the same instant"
+        counts = (together.shared, together.clusters - together.shared)
+        all_of, saved = (_count(x, n, how, Method.ESTIMATED) for x, n in zip(labels, counts, strict=True))
+    else:
+        gone = "needs signal from two antennas of this receiver"
+        all_of, saved = (Figure.unavailable(x, "", gone) for x in labels)
+    return ReceiverResult(
+        name,
+        lost.total,
+        lost.per_min,
+        failsafe,
+        all_of,
+        saved,
+        antennas,
+        tuple(sorted(events, key=lambda e: e.start_s)),
+        _lowest_quality(flight.airborne(f"{subject}.link_quality_percent")),
+    )
+
+
+def _lowest_quality(quality: Series) -> Figure:
+    label = "Lowest link quality"
+    if not quality:
+        return Figure.unavailable(label, "%", "the receiver's link quality is not logged")
+    return Figure(label, float(quality.values.min()), "%", Method.MEASURED, how="while airborne", digits=0)
+
+
+def _signal(receiver: str, number: int, flight: _Flight) -> tuple[Series, str]:
+    stem = f"link.{receiver}." + (f"antenna{number}_" if number else "")
+    for quantity, unit in _SIGNALS:
+        found = flight.airborne(f"{stem}{quantity}")
+        if found.time_s.size > 1:
+            return found, unit
+    return Series(np.empty(0), np.empty(0)), ""
+
+
+def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext) -> AntennaResult:
+    key = antenna_key(receiver, number)
+    subject = f"link.{key}"
+    channel = f"link.{receiver}.antenna{number}_lost" if number else f"link.{receiver}.lost_frames"
+    counter = flight.airborne(channel)
+    lost = count_losses(counter, channel, subject, "Lost packets", "packets")
+    signal, unit = _signal(receiver, number, flight)
+    if not signal:
+        gone = f"no signal strength for {key} while airborne; only its counter is logged"
+        none = Figure.unavailable
+        bins = _bins(None, counter, flight)
+        return AntennaResult(
+            key, receiver, number, "lost", none("Median signal", "dBm", gone), none("Lowest signal", "dBm", gone),
+            none("Lowest margin", "dB", gone), lost.total, lost.per_min, none("Fades", "", gone),
+            none("Time faded", "s", gone), _worst_by_counter(bins), None, bins, lost.bursts, None,
+            _count("Bursts of lost packets", len(lost.bursts), f"{BURST_FRAMES} or more packets close together"),
+        )  # fmt: skip
+    level = level_of(signal, unit, flight.seen_at(signal.time_s), flight.mhz)
+    fades = find_fades(level, subject, key)
+    count, seconds = fades.figures()
+    described = context.aircraft.receiver(receiver) if context.aircraft else None
+    margin, margin_events = find_low_margin(level, described.sensitivity_dbm if described else None, subject, key)
+    bins = _bins(level, counter, flight)
+    return AntennaResult(
+        name=key,
+        receiver=receiver,
+        number=number,
+        unit=unit,
+        median_signal=Figure(
+            "Median signal", float(np.median(level.values)), unit, Method.MEASURED, how="while airborne", digits=0
+        ),
+        lowest_signal=Figure(
+            "Lowest signal", float(level.values.min()), unit, Method.MEASURED, how="while airborne", digits=0
+        ),
+        lowest_margin_db=margin,
+        lost_packets=lost.total,
+        lost_per_min=lost.per_min,
+        fades=count,
+        fade_seconds=seconds,
+        worst_direction=worst_direction(fades.events, level) or _worst_by_counter(bins),
+        residual=Trace(
+            f"{key}, signal against expectation", level.residual_unit, slim(level.time_s, 4), slim(level.residual, 1),
+            how=level.how,
+        )
+        if fades.judged > 0
+        else None,
+        bins=bins,
+        events=(*fades.events, *margin_events),
+        distance_exponent=_exponent(level),
+        fade_azimuth_deg=fades.azimuth_deg,
+        fade_elevation_deg=fades.elevation_deg,
+    )  # fmt: skip
+
+
+def _exponent(level: SignalLevel) -> Figure:
+    label, fit = "Fall with distance, exponent", level.fit
+    if fit is None:
+        return Figure.unavailable(label, "", "needs dBm, position, directions and a spread of ranges")
+    how = "fitted with direction held equal; 2 in free space"
+    if fit.two_ray_shows:
+        how += "; the ground-reflected ray shows and is taken off"
+    return Figure(label, fit.exponent, "", Method.ESTIMATED, fit.low, fit.high, how=how, digits=2)
+
+
+def _bins(level: SignalLevel | None, counter: Series, flight: _Flight) -> DirectionBins | None:
+    g = flight.geometry
+    if g is None or not g.directions_from:
+        return None
+    middle = (counter.time_s[:-1] + counter.time_s[1:]) / 2
+    return sort_by_direction(level, counter, flight.seen_at(middle) if middle.size else None, g.uncertainty_deg)
+
+
+def _worst_by_counter(bins: DirectionBins | None) -> str:
+    """Where most is lost a second, if some direction stands out against the flight's usual."""
+    made = counter_map("", "", [bins]) if bins is not None and bins.counted and bins.lost.sum() >= 10 else None
+    return made.nulls[0].partition(":")[0] if made and made.nulls else ""

@@ -1,0 +1,505 @@
+"""What each antenna sees from which side of the airframe: planned from a layout, or measured over flights.
+
+Directions are bins of equal area: equal steps of azimuth by equal steps of the sine of elevation (Archimedes).
+Patterns: half-wave dipole cos(π/2·cosθ)/sinθ (Balanis, Antenna Theory, ch. 4), peak 2.15 dBi.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+from scipy import ndimage
+
+from analyser.core.aircraft import Antenna, AntennaLayout
+from analyser.core.figures import FloatArray
+
+AZIMUTHS, ELEVATIONS = 24, 8
+EDGES_AZIMUTH_DEG: FloatArray = np.linspace(-180.0, 180.0, AZIMUTHS + 1)
+EDGES_SIN_ELEVATION: FloatArray = np.linspace(-1.0, 1.0, ELEVATIONS + 1)
+LEVEL_EDGES_DB: FloatArray = np.linspace(-60.0, 40.0, 101)
+"""Signal plus free-space loss, dB above 1 mW: what the transmitter would have to radiate isotropically."""
+RANGE_EDGES_M: FloatArray = np.array([0.0, 75.0, 150.0, 300.0, 600.0, np.inf])
+PEAK_DBI = 2.15
+MONOPOLE_PEAK_DBI = 2.15
+"""A short whip on a model has hardly any ground plane and is taken as one half of a dipole: same shape, same peak."""
+FLOOR_DB = -30.0
+"""An installed antenna never shows a perfect zero: scatter from the airframe fills it (common practice, no source)."""
+INDEPENDENT_PER_S = 2.0
+"""Samples closer than half a second resemble each other; the interval of a bin counts no more than this per second."""
+SHARP_DEG = 7.5
+"""Half a bin: a direction known this well is not spread over its neighbours."""
+FEWEST_SECONDS = 1.0
+SHARP_SECONDS = 5.0
+"""Seconds in a bin (neighbours counted) from which sharply known directions stand alone."""
+WITHIN_BIN_DEG = 6.0
+"""Standard deviation of directions spread evenly over a bin, some 15° by 14°."""
+NULL_DB = 6.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DirectionBins:
+    """One flight's samples of one antenna, sorted into equal-area bins of body directions.
+
+    Sufficient for maps and comparisons over a season without going back to the samples.
+
+    Parameters
+    ----------
+    edges_azimuth_deg : ndarray, shape (a + 1,)
+        Body azimuth −180 … 180, 0° nose, 90° right wing.
+    edges_sin_elevation : ndarray, shape (e + 1,)
+        Sine of body elevation −1 … 1: equal steps make equal areas.
+    residual_edges_db : ndarray, shape (h + 1,)
+        Edges of the histogram of the residual after path loss, dB: the stretch of :data:`LEVEL_EDGES_DB` that was seen.
+    histogram : ndarray of int, shape (a, e, h)
+        Sample counts by direction and residual; all zero for a counter-only log.
+    seconds, lost : ndarray, shape (a, e)
+        Time seen from each bin, and packets lost in it.
+    uncertainty_deg : float
+        How far the directions may be off; a map pools bins this close to each other.
+    range_edges_m : ndarray, shape (r + 1,)
+        Edges of the ranges of the two arrays below.
+    seconds_by_range, lost_by_range : ndarray, shape (a, e, r)
+        The same by range: what a comparison of counters at equal range needs.
+    counted : bool
+        Whether a counter of lost packets stands behind ``lost``.
+    calibrated : bool
+        Whether the level came through an estimated calibration (percent or counts), not from dBm.
+    calibration_signal, calibration_db : ndarray, shape (k,)
+        That calibration; empty where the log gave dBm.
+    """
+
+    edges_azimuth_deg: FloatArray
+    edges_sin_elevation: FloatArray
+    residual_edges_db: FloatArray
+    histogram: npt.NDArray[np.int32]
+    seconds: FloatArray
+    lost: FloatArray
+    uncertainty_deg: float = 5.0
+    range_edges_m: FloatArray = field(default_factory=lambda: RANGE_EDGES_M)
+    seconds_by_range: FloatArray = field(
+        default_factory=lambda: np.zeros((AZIMUTHS, ELEVATIONS, RANGE_EDGES_M.size - 1))
+    )
+    lost_by_range: FloatArray = field(default_factory=lambda: np.zeros((AZIMUTHS, ELEVATIONS, RANGE_EDGES_M.size - 1)))
+    counted: bool = False
+    calibrated: bool = False
+    calibration_signal: FloatArray = field(default_factory=lambda: np.empty(0))
+    calibration_db: FloatArray = field(default_factory=lambda: np.empty(0))
+
+
+def trim_levels(histogram: npt.NDArray[np.int32]) -> tuple[npt.NDArray[np.int32], FloatArray]:
+    """Leave out the levels nobody saw at either end: a flight spans some thirty of the hundred.
+
+    Parameters
+    ----------
+    histogram : ndarray of int, shape (a, e, h)
+        Over all of :data:`LEVEL_EDGES_DB`.
+
+    Returns
+    -------
+    histogram, edges : ndarray, shapes (a, e, k) and (k + 1,)
+    """
+    used = np.flatnonzero(histogram.any(axis=(0, 1)))
+    first, last = (int(used[0]), int(used[-1]) + 1) if used.size else (0, 1)
+    return histogram[:, :, first:last].copy(), LEVEL_EDGES_DB[first : last + 1].copy()
+
+
+def add_levels(total: FloatArray, bins: DirectionBins) -> None:
+    """Add one flight's histogram, trimmed or not, to ``total`` (a, e, h) over all of :data:`LEVEL_EDGES_DB`."""
+    first = round(float(bins.residual_edges_db[0] - LEVEL_EDGES_DB[0]))
+    total[:, :, first : first + bins.histogram.shape[-1]] += bins.histogram
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AntennaMap:
+    """What one antenna sees from each body direction, measured over flights or planned from a layout.
+
+    ``gain_db``, ``low_db``, ``high_db``, ``count`` have shape (a, e) on the bins of :class:`DirectionBins`; NaN where
+    nothing was seen. ``unit`` is ``dB`` or, for counter-only logs, ``lost/s``.
+    ``fade_azimuth_deg`` and ``fade_elevation_deg``, shape (fades,), are the directions of single fades, where measured.
+    """
+
+    antenna: str
+    layout: str
+    unit: str
+    edges_azimuth_deg: FloatArray
+    edges_sin_elevation: FloatArray
+    gain_db: FloatArray
+    low_db: FloatArray
+    high_db: FloatArray
+    count: FloatArray
+    nulls: tuple[str, ...]
+    sentence: str
+    fade_azimuth_deg: FloatArray | None = None
+    fade_elevation_deg: FloatArray | None = None
+
+
+def exposed_null_db(seen: AntennaMap, share: float = 0.05) -> float | None:
+    """How far below the antenna's median the worst ``share`` of the time seen lies, dB; ``None`` without levels.
+
+    A hole nobody looks into does not count, one that flights point at the pilot does.
+    """
+    if seen.unit != "dB":
+        return None
+    good = np.isfinite(seen.gain_db) & (seen.count > 0)
+    if not good.any():
+        return None
+    depth = float(np.median(seen.gain_db[good])) - seen.gain_db[good]
+    order = np.argsort(-depth)
+    time = np.cumsum(seen.count[good][order])
+    return float(depth[order][int(np.searchsorted(time, share * time[-1]))])
+
+
+def unit_vector(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> FloatArray:
+    """Unit vectors in body axes (x forward, y right, z down), shape (..., 3)."""
+    a, e = np.radians(azimuth_deg), np.radians(elevation_deg)
+    return np.stack([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), -np.sin(e)], axis=-1)
+
+
+def bin_centres() -> tuple[FloatArray, FloatArray]:
+    """Azimuth and elevation of every bin's centre, both of shape (a, e), degrees."""
+    azimuth = (EDGES_AZIMUTH_DEG[:-1] + EDGES_AZIMUTH_DEG[1:]) / 2
+    elevation = np.degrees(np.arcsin((EDGES_SIN_ELEVATION[:-1] + EDGES_SIN_ELEVATION[1:]) / 2))
+    a, e = np.meshgrid(azimuth, elevation, indexing="ij")
+    return a, e
+
+
+def bin_of(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> npt.NDArray[np.intp]:
+    """Flat bin number (azimuth major) of each direction, shape (n,); the input must hold no NaN."""
+    a = np.clip(((azimuth_deg + 180.0) / 360.0 * AZIMUTHS).astype(np.intp), 0, AZIMUTHS - 1)
+    s = np.sin(np.radians(elevation_deg))
+    e = np.clip(((s + 1.0) / 2.0 * ELEVATIONS).astype(np.intp), 0, ELEVATIONS - 1)
+    return np.asarray(a * ELEVATIONS + e, np.intp)
+
+
+_SIDES = (
+    "nose-on",
+    "right of the nose",
+    "right wing",
+    "right of the tail",
+    "tail-on",
+    "left of the tail",
+    "left wing",
+    "left of the nose",
+)
+
+
+def name_direction(azimuth_deg: float, elevation_deg: float) -> str:
+    """Plain words for a body direction: ``tail-on``, ``left wing, from below``, ``straight from below``."""
+    if abs(elevation_deg) > 65.0:
+        return "straight from above" if elevation_deg > 0 else "straight from below"
+    side = _SIDES[round((azimuth_deg % 360.0) / 45.0) % 8]
+    if abs(elevation_deg) < 25.0:
+        return side
+    return f"{side}, from {'above' if elevation_deg > 0 else 'below'}"
+
+
+SECTORS = ("nose-on", "right wing", "tail-on", "left wing", "from above", "from below")
+STEEP_DEG = 30.0
+"""Beyond this elevation (half of the sphere) a direction is above or below rather than of a side."""
+
+
+def sector_of(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> npt.NDArray[np.intp]:
+    """Which of :data:`SECTORS` each direction belongs to, shape as the input; no NaN."""
+    side = (np.round((azimuth_deg % 360.0) / 90.0) % 4).astype(np.intp)
+    return np.where(np.abs(elevation_deg) > STEEP_DEG, np.where(elevation_deg > 0, 4, 5), side)
+
+
+def pattern_dbi(antenna: Antenna, directions: FloatArray) -> FloatArray:
+    """Free-space pattern of one antenna for unit directions (..., 3) in body axes, dBi.
+
+    A half-wave dipole: nothing off the ends, all of it broadside. A monopole without a ground plane is taken alike.
+    """
+    axis = np.asarray(antenna.axis, float) / np.linalg.norm(antenna.axis)
+    c = np.clip(directions @ axis, -1 + 1e-9, 1 - 1e-9)
+    shape = np.cos(np.pi / 2 * c) ** 2 / (1 - c * c)
+    peak = PEAK_DBI if antenna.kind == "dipole" else MONOPOLE_PEAK_DBI
+    return np.asarray(np.maximum(peak + 10 * np.log10(np.maximum(shape, 1e-12)), FLOOR_DB))
+
+
+def planned_gain_db(layout: AntennaLayout, antenna: Antenna, directions: FloatArray) -> FloatArray:
+    """Pattern of one antenna of a layout, less what its shadows take, dBi; shape of ``directions`` less one."""
+    gain = pattern_dbi(antenna, directions)
+    for shadow in layout.shadows:
+        if shadow.receiver not in ("", antenna.receiver) or shadow.number not in (None, antenna.number):
+            continue
+        towards = unit_vector(np.asarray(shadow.azimuth_deg), np.asarray(shadow.elevation_deg))
+        inside = directions @ towards >= np.cos(np.radians(shadow.half_width_deg))
+        gain = gain - shadow.loss_db * inside
+    return np.asarray(np.maximum(gain, FLOOR_DB))
+
+
+def antenna_key(receiver: str, number: int) -> str:
+    """Name of an antenna as results carry it; number 0 is a receiver that reports one signal for all."""
+    return f"{receiver}.antenna{number}" if number else receiver
+
+
+def _sub_directions() -> FloatArray:
+    """3 × 3 directions in every bin, shape (a, e, 9, 3): a bin's gain is the mean power over it."""
+    step = np.array([-1 / 3, 0.0, 1 / 3])
+    da, ds = 360.0 / AZIMUTHS, 2.0 / ELEVATIONS
+    a, e = bin_centres()
+    az = a[..., None] + np.repeat(step, 3) * da
+    el = np.degrees(np.arcsin(np.sin(np.radians(e))[..., None] + np.tile(step, 3) * ds))
+    return unit_vector(az, el)
+
+
+def planned_map(layout: AntennaLayout, antenna: Antenna) -> AntennaMap:
+    """Map one antenna from its placement alone."""
+    gain = _mean_power(planned_gain_db(layout, antenna, _sub_directions()))
+    return _planned(antenna_key(antenna.receiver, antenna.number), layout.name, gain, "Planned from its placement")
+
+
+def planned_best(layout: AntennaLayout) -> AntennaMap | None:
+    """The best antenna in every direction: what is left when the receivers pick freely."""
+    if not layout.antennas:
+        return None
+    where = _sub_directions()
+    gain = _mean_power(np.max([planned_gain_db(layout, a, where) for a in layout.antennas], axis=0))
+    return _planned("best of all", layout.name, gain, "Best antenna in each direction, planned")
+
+
+def _mean_power(gain_db: FloatArray) -> FloatArray:
+    return np.asarray(10 * np.log10((10 ** (gain_db / 10)).mean(axis=-1)))
+
+
+def _planned(name: str, layout: str, gain: FloatArray, what: str) -> AntennaMap:
+    a, e = bin_centres()
+    worst = np.unravel_index(int(np.argmin(gain)), gain.shape)
+    sentence = (
+        f"{what}: {gain.min():.0f} dBi at worst ({name_direction(float(a[worst]), float(e[worst]))}), "
+        f"{gain.max():.0f} dBi at best."
+    )
+    nulls = find_nulls(gain, np.ones_like(gain))
+    nan = np.full(gain.shape, np.nan)
+    return AntennaMap(
+        name,
+        layout,
+        "dB",
+        EDGES_AZIMUTH_DEG,
+        EDGES_SIN_ELEVATION,
+        gain,
+        nan,
+        nan,
+        np.zeros(gain.shape),
+        nulls,
+        sentence,
+    )
+
+
+def coverage_sentence(layout: AntennaLayout, within_db: float = 10.0) -> str:
+    """How well a layout covers the sphere on paper: share covered, worst direction, evenness of the axes."""
+    best = planned_best(layout)
+    if best is None:
+        return "No antenna is described in this layout."
+    a, e = bin_centres()
+    gain = best.gain_db
+    worst = np.unravel_index(int(np.argmin(gain)), gain.shape)
+    share = float((gain > PEAK_DBI - within_db).mean())
+    spread = axis_evenness(layout)
+    even = "evenly spread" if spread > 0.6 else "partly alike" if spread > 0.2 else "nearly all in one line or plane"
+    return (
+        f"On paper {100 * share:.0f} % of all directions lie within {within_db:.0f} dB of a dipole's best; the worst "
+        f"is {name_direction(float(a[worst]), float(e[worst]))} at {gain[worst]:.0f} dBi. "
+        f"The axes are {even} (evenness {spread:.2f} of 1)."
+    )
+
+
+def axis_evenness(layout: AntennaLayout) -> float:
+    """0 where some direction lies along every axis' blind line or plane, 1 where the axes cover space evenly.
+
+    Three times the smallest eigenvalue of the mean of the axes' outer products; two antennas reach at most 0, so the
+    middle eigenvalue (doubled) stands in for fewer than three.
+    """
+    axes = np.array([a.axis for a in layout.antennas], float)
+    axes /= np.linalg.norm(axes, axis=1, keepdims=True)
+    values = np.sort(np.linalg.eigvalsh(axes.T @ axes / len(axes)))
+    return float(np.clip(3 * values[0] if len(axes) >= 3 else 2 * values[1], 0.0, 1.0))
+
+
+def find_nulls(
+    gain_db: FloatArray,
+    seconds: FloatArray,
+    *,
+    worse_is_high: bool = False,
+    most: int = 4,
+    low_db: FloatArray | None = None,
+    high_db: FloatArray | None = None,
+) -> tuple[str, ...]:
+    """Connected directions well below the antenna's median, worst first, in words.
+
+    Ranked by depth times the square root of the share of time flights point it at the pilot: a hole nobody looks into
+    matters less, but it is still told. With an interval of the gain, a direction counts only where its upper end is
+    half as deep as well, and the depth is told with it.
+    """
+    seen = np.isfinite(gain_db)
+    if not seen.any() or worse_is_high:
+        return ()
+    middle = float(np.median(gain_db[seen]))
+    low = seen & (np.nan_to_num(gain_db, nan=np.inf) < middle - NULL_DB)
+    if high_db is not None:
+        low &= np.nan_to_num(high_db, nan=np.inf) < middle - NULL_DB / 2
+    labels, _ = ndimage.label(low, structure=np.ones((3, 3)))
+    for e0 in range(ELEVATIONS):
+        for e1 in range(max(e0 - 1, 0), min(e0 + 2, ELEVATIONS)):
+            first, last = labels[0, e0], labels[-1, e1]
+            if first and last and first != last:
+                labels[labels == last] = first
+    a, e = bin_centres()
+    total = float(seconds[seen].sum()) or 1.0
+    found = []
+    for k in set(np.unique(labels[labels > 0]).tolist()):
+        inside = labels == k
+        weight = np.where(inside, middle - np.nan_to_num(gain_db, nan=middle), 0.0)
+        centre = (unit_vector(a, e) * weight[..., None]).sum(axis=(0, 1))
+        azimuth = float(np.degrees(np.arctan2(centre[1], centre[0])))
+        elevation = float(np.degrees(np.arctan2(-centre[2], np.hypot(centre[0], centre[1]))))
+        deepest = np.unravel_index(int(np.argmin(np.where(inside, gain_db, np.inf))), gain_db.shape)
+        depth = middle - float(gain_db[deepest])
+        share = float(seconds[inside].sum()) / total
+        words = f"{name_direction(azimuth, elevation)}: {depth:.0f} dB below its median"
+        if low_db is not None and high_db is not None:
+            words += f" ({middle - float(high_db[deepest]):.0f} to {middle - float(low_db[deepest]):.0f})"
+        if not np.all(seconds == seconds.flat[0]):
+            words += f", {100 * share:.0f} % of the time seen"
+        found.append((depth * share**0.5, words))
+    return tuple(words for _, words in sorted(found, reverse=True)[:most])
+
+
+def quantile_of_histogram(histogram: FloatArray, edges: FloatArray, share: FloatArray | float) -> FloatArray:
+    """Quantile along the last axis of a histogram, interpolated within a bin; NaN where it is empty.
+
+    Parameters
+    ----------
+    histogram : ndarray, shape (..., h)
+    edges : ndarray, shape (h + 1,)
+    share : float or ndarray, shape (...)
+        0 … 1.
+    """
+    total = histogram.sum(axis=-1)
+    cumulated = np.cumsum(histogram, axis=-1)
+    target = np.clip(share, 1e-9, 1.0) * total
+    at = np.minimum((cumulated < target[..., None]).sum(axis=-1), histogram.shape[-1] - 1)
+    here = np.take_along_axis(histogram, at[..., None], -1)[..., 0]
+    before = np.take_along_axis(cumulated, at[..., None], -1)[..., 0] - here
+    with np.errstate(invalid="ignore", divide="ignore"):
+        inside = np.where(here > 0, (target - before) / here, 0.5)
+    value = edges[at] + inside * (edges[at + 1] - edges[at])
+    return np.where(total > 0, value, np.nan)
+
+
+@cache
+def neighbours(uncertainty_deg: float) -> FloatArray:
+    """Which bins to pool for a direction known to ``uncertainty_deg``: weights, shape (bins, bins).
+
+    A bin counts fully itself and its neighbours by a Gaussian of the angle; a sharp direction pools almost nothing.
+    """
+    if uncertainty_deg <= SHARP_DEG:
+        return np.eye(AZIMUTHS * ELEVATIONS)
+    a, e = bin_centres()
+    where = unit_vector(a, e).reshape(-1, 3)
+    angle = np.degrees(np.arccos(np.clip(where @ where.T, -1, 1)))
+    weights = np.exp(-0.5 * (angle / uncertainty_deg) ** 2)
+    return np.where(weights > 0.3, weights, 0.0)
+
+
+def pool_histogram(bins: Sequence[DirectionBins]) -> FloatArray:
+    """Histograms of several flights, each widened by its own uncertainty, summed: shape (a, e, h)."""
+    total = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
+    for spread in {b.uncertainty_deg for b in bins}:
+        summed = np.zeros_like(total)
+        for b in bins:
+            if b.uncertainty_deg == spread:
+                add_levels(summed, b)
+        if spread <= SHARP_DEG:
+            total += summed
+            continue
+        total += (neighbours(spread) @ summed.reshape(AZIMUTHS * ELEVATIONS, -1)).reshape(total.shape)
+    return total
+
+
+def _spread(level_db: FloatArray, uncertainty_deg: float) -> FloatArray:
+    """How much the map itself changes within the reach of a direction's uncertainty: half width of an interval, dB.
+
+    A level may belong that far to one side; where the map is flat that costs nothing, at the edge of a null a lot.
+    """
+    a, e = bin_centres()
+    where = unit_vector(a, e).reshape(-1, 3)
+    angle = np.degrees(np.arccos(np.clip(where @ where.T, -1, 1)))
+    weight = np.exp(-0.5 * (angle / np.hypot(uncertainty_deg, WITHIN_BIN_DEG)) ** 2)
+    level = level_db.ravel()
+    weight = weight * np.isfinite(level)
+    total = weight.sum(axis=1)
+    filled = np.nan_to_num(level)
+    mean = weight @ filled / total
+    variance = np.maximum(weight @ filled**2 / total - mean**2, 0.0)
+    return np.asarray(np.sqrt(variance).reshape(level_db.shape))
+
+
+def measured_map(
+    antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
+) -> AntennaMap | None:
+    """Map one antenna over flights, from binned samples alone.
+
+    The level in a bin is the median over its samples, against ``reference_db`` (the antenna's own median over seen
+    directions where not given); the interval is that of a median (binomial order statistics) for no more than
+    :data:`INDEPENDENT_PER_S` independent samples a second, widened by how much the map changes within the directions'
+    uncertainty. ``None`` without levels; see :func:`analyser.link.count_rate.seen_map` for
+    logs that only count.
+    """
+    usable = [b for b in bins if b.histogram.any()]
+    if not usable:
+        return None
+    seconds = np.sum([b.seconds for b in usable], axis=0)
+    rate = float(np.sum([b.histogram.sum() for b in usable]) / max(float(seconds.sum()), 1e-9))
+    # Where flights with sharp directions have seen enough, those known less sharply would only blur it.
+    sharp = min(b.uncertainty_deg for b in usable)
+    own = pool_histogram([b for b in usable if b.uncertainty_deg == sharp])
+    clear = own.sum(axis=-1) / max(rate, 1e-9) >= SHARP_SECONDS
+    histogram = np.where(clear[..., None], own, pool_histogram(usable))
+    samples = histogram.sum(axis=-1)
+    equivalent_s = samples / max(rate, 1e-9)
+    independent = np.maximum(np.minimum(samples, equivalent_s * INDEPENDENT_PER_S), 1.0)
+    half = 1.96 * 0.5 / np.sqrt(independent)
+    level = quantile_of_histogram(histogram, LEVEL_EDGES_DB, 0.5)
+    low = quantile_of_histogram(histogram, LEVEL_EDGES_DB, np.clip(0.5 - half, 0.0, 1.0))
+    high = quantile_of_histogram(histogram, LEVEL_EDGES_DB, np.clip(0.5 + half, 0.0, 1.0))
+    empty = (equivalent_s < FEWEST_SECONDS) | (samples < 5)
+    level, low, high = (np.where(empty, np.nan, v) for v in (level, low, high))
+    if not np.isfinite(level).any():
+        return None
+    wide = max(b.uncertainty_deg for b in usable)
+    slope = _spread(level, sharp)
+    if wide > sharp:
+        slope = np.where(clear, slope, _spread(level, wide))
+    low, high = level - np.hypot(level - low, slope), level + np.hypot(high - level, slope)
+    zero = float(np.nanmedian(level)) if reference_db is None else reference_db
+    gain = level - zero
+    nulls = find_nulls(gain, seconds, low_db=low - zero, high_db=high - zero)
+    seen = float(np.isfinite(gain).mean())
+    how = " Levels come through an estimated calibration." if any(b.calibrated for b in usable) else ""
+    counted = sum(1 for b in bins if b.counted and not b.histogram.any())
+    if counted:
+        how += f" {counted} flight{'s' if counted > 1 else ''} with a counter only left out."
+    told = f"{wide:.0f}°" if wide == sharp else f"{sharp:.0f}° where attitude was logged, {wide:.0f}° elsewhere"
+    sentence = (
+        f"Seen from {100 * seen:.0f} % of all directions in {seconds.sum() / 60:.0f} min; directions to about {told}. "
+        + (f"Weakest {nulls[0]}." if nulls else f"No direction is more than {NULL_DB:.0f} dB below its median.")
+        + how
+    )
+    return AntennaMap(
+        antenna,
+        layout,
+        "dB",
+        EDGES_AZIMUTH_DEG,
+        EDGES_SIN_ELEVATION,
+        gain,
+        low - zero,
+        high - zero,
+        samples,
+        nulls,
+        sentence,
+    )

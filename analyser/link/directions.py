@@ -1,0 +1,91 @@
+"""One flight's samples and losses of one antenna, sorted into the bins of body directions."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyser.core.figures import FloatArray
+from analyser.core.geometry import Seen
+from analyser.core.telemetry import Series
+from analyser.link.antenna import (
+    AZIMUTHS,
+    EDGES_AZIMUTH_DEG,
+    EDGES_SIN_ELEVATION,
+    ELEVATIONS,
+    LEVEL_EDGES_DB,
+    RANGE_EDGES_M,
+    DirectionBins,
+    bin_of,
+    trim_levels,
+)
+from analyser.link.losses import running_loss
+from analyser.link.signal_level import SignalLevel, hole_s
+
+_BINS = AZIMUTHS * ELEVATIONS
+_RANGES = RANGE_EDGES_M.size - 1
+_LEVELS = LEVEL_EDGES_DB.size - 1
+
+
+def sort_by_direction(
+    level: SignalLevel | None, counter: Series, at_steps: Seen | None, uncertainty_deg: float
+) -> DirectionBins | None:
+    """Sort levels and losses into body directions.
+
+    Parameters
+    ----------
+    level : SignalLevel or None
+        Where the antenna reports a signal.
+    counter : Series
+        Its running count of losses, airborne; empty where it has none.
+    at_steps : Seen or None
+        The geometry in the middle of each step of the counter, shape (n − 1,).
+    uncertainty_deg : float
+        How far the directions may be off.
+
+    Returns
+    -------
+    DirectionBins or None
+        ``None`` where no sample has a direction.
+    """
+    histogram = np.zeros(_BINS * _LEVELS, np.int64)
+    seconds, lost = np.zeros(_BINS * _RANGES), np.zeros(_BINS * _RANGES)
+    counted = at_steps is not None and counter.time_s.size > 1
+    if level is not None and level.seen is not None:
+        ok = np.isfinite(level.level_db) & np.isfinite(level.seen.body_azimuth_deg)
+        where = bin_of(level.seen.body_azimuth_deg[ok], level.seen.body_elevation_deg[ok])
+        height = np.clip((level.level_db[ok] - LEVEL_EDGES_DB[0]).astype(np.intp), 0, _LEVELS - 1)
+        histogram += np.bincount(where * _LEVELS + height, minlength=histogram.size)
+        if not counted:
+            held = np.minimum(np.diff(level.time_s, append=level.time_s[-1]), hole_s(level.time_s))
+            seconds += np.bincount(_cells(where, level.seen.range_m[ok]), held[ok], seconds.size)
+    if counted and at_steps is not None:
+        step = np.diff(counter.time_s)
+        ok = np.isfinite(at_steps.body_azimuth_deg) & (step <= hole_s(counter.time_s))
+        cells = _cells(bin_of(at_steps.body_azimuth_deg[ok], at_steps.body_elevation_deg[ok]), at_steps.range_m[ok])
+        seconds += np.bincount(cells, step[ok], seconds.size)
+        lost += np.bincount(cells, np.diff(running_loss(counter.values))[ok], lost.size)
+    if not seconds.any():
+        return None
+    shape = (AZIMUTHS, ELEVATIONS)
+    by_range, lost_by_range = seconds.reshape(*shape, _RANGES), lost.reshape(*shape, _RANGES)
+    seen_levels, edges = trim_levels(histogram.reshape(*shape, _LEVELS).astype(np.int32))
+    calibration = level.calibration if level else None
+    return DirectionBins(
+        EDGES_AZIMUTH_DEG,
+        EDGES_SIN_ELEVATION,
+        edges,
+        seen_levels,
+        by_range.sum(axis=-1),
+        lost_by_range.sum(axis=-1),
+        uncertainty_deg=uncertainty_deg,
+        seconds_by_range=by_range,
+        lost_by_range=lost_by_range,
+        counted=counted,
+        calibrated=calibration is not None,
+        calibration_signal=calibration.signal if calibration else np.empty(0),
+        calibration_db=calibration.level_db if calibration else np.empty(0),
+    )
+
+
+def _cells(direction: np.ndarray[tuple[int], np.dtype[np.intp]], range_m: FloatArray) -> FloatArray:
+    return np.asarray(direction * _RANGES + np.digitize(range_m, RANGE_EDGES_M[1:-1]))

@@ -1,0 +1,185 @@
+"""Fades of one antenna and of several together: where the signal stays below expectation, and from which side.
+
+A fade is a span in which the signal stays below what distance lets expect (dip rule with hysteresis of
+:func:`analyser.core.events.find_dips`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.core.events import Event, Level, find_dips, runs_of
+from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.geometry import Seen
+from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bin_of, name_direction
+from analyser.link.signal_level import SignalLevel, hole_s, slim
+
+FADE_DB = 12.0
+"""A fade is this far below expectation …"""
+FADE_HYSTERESIS_DB = 3.0
+"""… and over once it has come back this far (both common practice, no source)."""
+FADE_PERCENT_OF_USUAL = 50.0
+FADE_PERCENT_HYSTERESIS = 10.0
+LOW_MARGIN_DB = 10.0
+TOGETHER_S = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fades:
+    """Every fade of one antenna.
+
+    ``azimuth_deg`` and ``elevation_deg``, shape (fades,), say from where in body axes the transmitter was seen at the
+    bottom of each; NaN where no direction is trusted. ``judged`` is the share of samples held against an expectation.
+    """
+
+    events: tuple[Event, ...]
+    how: str
+    azimuth_deg: FloatArray
+    elevation_deg: FloatArray
+    judged: float
+
+    def figures(self) -> tuple[Figure, Figure]:
+        """How many fades, and how long together."""
+        if self.judged <= 0:
+            return Figure.unavailable("Fades", "", self.how), Figure.unavailable("Time faded", "s", self.how)
+        seconds = sum(e.duration_s for e in self.events)
+        return (
+            Figure("Fades", float(len(self.events)), "", Method.ESTIMATED, how=self.how, digits=0),
+            Figure("Time faded", float(seconds), "s", Method.ESTIMATED, how=self.how),
+        )
+
+
+def find_fades(level: SignalLevel, subject: str, key: str) -> Fades:
+    """Find the fades of one antenna, called ``key`` in the sentences."""
+    ok = np.isfinite(level.residual)
+    if not ok.any():
+        return Fades((), level.how, np.empty(0), np.empty(0), 0.0)
+    if level.residual_unit == "dB":
+        threshold, hysteresis, unit = -FADE_DB, FADE_HYSTERESIS_DB, "dB"
+        how = f"below expectation by {FADE_DB:.0f} dB, until back by {FADE_HYSTERESIS_DB:.0f} dB; {level.how}"
+    else:
+        threshold, hysteresis, unit = FADE_PERCENT_OF_USUAL, FADE_PERCENT_HYSTERESIS, "% of usual"
+        how = f"below {FADE_PERCENT_OF_USUAL:.0f} % of the flight's median; {level.how}"
+    judged = float(ok.mean())
+    if judged < 0.95:
+        how += f"; {100 * judged:.0f} % of the samples could be judged, the others have no distance"
+    time_s = level.time_s
+    dips = find_dips(time_s[ok], level.residual[ok], threshold, hysteresis, max_gap_s=hole_s(time_s))
+    lowest = np.flatnonzero(ok)[dips.lowest_index]
+    sides = _directions(level.seen, lowest)
+    events = []
+    for start, end, residual, side in zip(dips.start_s, dips.end_s, dips.residual, sides, strict=True):
+        below = float(-residual if unit == "dB" else residual)
+        said = f"{below:.0f} dB below expectation" if unit == "dB" else f"down to {below:.0f} % of its usual"
+        events.append(
+            Event(
+                "fade", subject, float(start), float(end),
+                Level.NOTE,  # one antenna's fade is what the others are there for; see fade_together
+                f"{key} faded for {end - start:.1f} s, {said}" + (f", transmitter seen {side}" if side else "") + ".",
+                Figure("Fade depth", below, unit, Method.ESTIMATED, how=level.how),
+            )
+        )  # fmt: skip
+    unknown = np.full(lowest.size, np.nan)
+    seen = level.seen
+    return Fades(
+        tuple(events),
+        how,
+        slim(seen.body_azimuth_deg[lowest], 0) if seen else unknown,
+        slim(seen.body_elevation_deg[lowest], 0) if seen else unknown,
+        judged,
+    )
+
+
+def _directions(seen: Seen | None, at: npt.NDArray[np.intp]) -> list[str]:
+    if seen is None:
+        return [""] * at.size
+    pairs = zip(seen.body_azimuth_deg[at], seen.body_elevation_deg[at], strict=True)
+    return [name_direction(float(a), float(e)) if np.isfinite(a + e) else "" for a, e in pairs]
+
+
+def find_low_margin(
+    level: SignalLevel, sensitivity_dbm: float | None, subject: str, key: str
+) -> tuple[Figure, list[Event]]:
+    """Lowest margin above the receiver's stated sensitivity, and the spans in which it was thin."""
+    label = "Lowest margin"
+    if level.unit != "dBm":
+        return Figure.unavailable(label, "dB", f"signal is in {level.unit}, a margin needs dBm"), []
+    if sensitivity_dbm is None:
+        return Figure.unavailable(
+            label, "dB", "the receiver's sensitivity (dBm) is not entered; its data sheet has it"
+        ), []
+    over = level.values - sensitivity_dbm
+    figure = Figure(
+        label, float(over.min()), "dB", Method.MEASURED, how=f"above the stated sensitivity, {sensitivity_dbm:g} dBm"
+    )
+    dips = find_dips(level.time_s, over, LOW_MARGIN_DB, FADE_HYSTERESIS_DB, max_gap_s=hole_s(level.time_s))
+    events = [
+        Event(
+            "low_margin", subject, float(start), float(end),
+            Level.NOTE,  # the other antennas are there for this; fade_together tells when they were not
+            f"{key} was within {max(float(lowest), 0):.0f} dB of the receiver's stated sensitivity.",
+            Figure("Margin", float(lowest), "dB", Method.MEASURED, how="above the stated sensitivity"),
+        )
+        for start, end, lowest in zip(dips.start_s, dips.end_s, dips.residual, strict=True)
+    ]  # fmt: skip
+    return figure, events
+
+
+def worst_direction(events: Sequence[Event], level: SignalLevel) -> str:
+    """The direction most of the faded time points at, in words; '' where none is known."""
+    if level.seen is None or not events:
+        return ""
+    t = level.time_s
+    began = np.searchsorted(np.sort([e.start_s for e in events]), t, side="right")
+    ended = np.searchsorted(np.sort([e.end_s for e in events]), t, side="right")
+    inside = (began > ended) & np.isfinite(level.seen.body_azimuth_deg)
+    if not inside.any():
+        return ""
+    flat = np.bincount(
+        bin_of(level.seen.body_azimuth_deg[inside], level.seen.body_elevation_deg[inside]),
+        minlength=AZIMUTHS * ELEVATIONS,
+    )
+    azimuth, elevation = (c.ravel() for c in bin_centres())
+    names: dict[str, int] = {}
+    for k in np.flatnonzero(flat):
+        word = name_direction(float(azimuth[k]), float(elevation[k]))
+        names[word] = names.get(word, 0) + int(flat[k])
+    return max(names, key=lambda w: names[w])
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Spans in which any of several antennas fades, how many saw all fade at one instant, and those instants' spans."""
+
+    clusters: int
+    shared: int
+    spans: tuple[tuple[float, float], ...]
+
+
+def fades_together(antennas: Sequence[Sequence[Event]]) -> Together:
+    """Lay the fades (or, without signal, the bursts of lost packets) of several antennas over each other.
+
+    A fade that begins in the instant in which another's is over overlaps it in no instant.
+    """
+    spans = [[(e.start_s, e.end_s) for e in events if e.kind in ("fade", "lost_frames")] for events in antennas]
+    flat = [(s, e) for one in spans for s, e in one]
+    if not flat:
+        return Together(0, 0, ())
+    edges = np.array([x for s, e in flat for x in ((s, 1), (max(e, s + 1e-6), -1))], float)
+    owner = np.repeat([k for k, one in enumerate(spans) for _ in one], 2)
+    order = np.lexsort((edges[:, 1], edges[:, 0]))
+    depth = np.zeros((len(antennas), order.size))
+    depth[owner[order], np.arange(order.size)] = edges[order, 1]
+    faded = (np.cumsum(depth, axis=1) > 0).sum(axis=0)
+    at = np.r_[edges[order, 0], edges[order[-1], 0]]
+    clusters = runs_of(faded > 0)
+    if len(antennas) < 2:
+        return Together(len(clusters), 0, ())
+    all_of = faded == len(antennas)
+    heads = np.array([a for a, _ in clusters], np.intp)  # between clusters nothing fades, so to the next head will do
+    shared = int(np.logical_or.reduceat(all_of, heads).sum())
+    return Together(len(clusters), shared, tuple((float(at[a]), float(at[b])) for a, b in runs_of(all_of)))

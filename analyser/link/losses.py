@@ -1,0 +1,134 @@
+"""What a receiver itself says went wrong: counters of lost frames or packets, their bursts, and failsafe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.core.events import Event, Level, runs_of
+from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.smoothing import unwrap_counter
+from analyser.core.telemetry import Series
+from analyser.link.signal_level import hole_s
+
+BURST_GAP_S = 0.5
+BURST_FRAMES = 5
+BLOCK_S = 10.0
+DOWNLINK_GAP_S = 1.0
+
+
+def running_loss(counter: FloatArray) -> FloatArray:
+    """A counter of losses from 0 on: restarts undone, and never falling, since nothing lost is found again."""
+    total = np.maximum.accumulate(unwrap_counter(counter))
+    return np.asarray(total - total[0] if total.size else total, float)
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """A counter's total in flight, per minute, and its bursts."""
+
+    total: Figure
+    per_min: Figure
+    bursts: tuple[Event, ...]
+
+
+def count_losses(counter: Series, channel: str, subject: str, label: str, what: str) -> Losses:
+    """Count what was lost while airborne.
+
+    Parameters
+    ----------
+    counter : Series
+        The running count, airborne samples only; it may restart.
+    channel, subject : str
+        Named in the figures and events.
+    label, what : str
+        ``Lost frames`` and ``frames``, or whatever is counted.
+    """
+    t, v = counter
+    if t.size < 2:
+        gone = f"no counter of lost {what} ({channel})"
+        return Losses(Figure.unavailable(label, "", gone), Figure.unavailable(f"{label} a minute", "1/min", gone), ())
+    total = running_loss(v)
+    lost = float(total[-1])
+    seen_min = float((t[-1] - t[0]) / 60.0)
+    how = f"from {channel}, counted while airborne"
+    count = Figure(label, lost, "", Method.INTEGRATED, how=how, digits=0)
+    # Losses come in bursts: the interval is a Poisson count's, widened by the variance of 10 s blocks.
+    block = np.diff(np.interp(np.arange(t[0], t[-1] + 1e-9, BLOCK_S), t, total))
+    phi = max(1.0, float(block.var(ddof=1) / block.mean())) if block.size > 3 and block.mean() > 0 else 1.0
+    half = 1.96 * np.sqrt(max(lost, 1.0) * phi)
+    per_min = Figure(
+        f"{label} a minute", lost / seen_min, "1/min", Method.ESTIMATED, max(lost - half, 0.0) / seen_min,
+        (lost + half) / seen_min, how=f"{how}; interval allows for bursts (dispersion {phi:.1f})", digits=2,
+    )  # fmt: skip
+    return Losses(count, per_min, tuple(_bursts(t, total, subject, what)))
+
+
+def _bursts(t: FloatArray, total: FloatArray, subject: str, what: str) -> list[Event]:
+    """Losses close together; what was lost in a hole of the log stands alone, since nobody knows when in it."""
+    step, taken = np.diff(total), np.diff(t)
+    hit = np.flatnonzero(step > 0)
+    if not hit.size:
+        return []
+    gap = max(BURST_GAP_S, 1.5 * float(np.median(taken)))
+    unseen = taken[hit] > hole_s(t)
+    apart = (t[hit[1:]] - t[hit[:-1] + 1] > gap) | unseen[1:] | unseen[:-1]
+    group = np.r_[0, np.cumsum(apart)]
+    frames = np.bincount(group, step[hit])
+    first = np.unique(group, return_index=True)[1]
+    last = np.r_[first[1:], hit.size] - 1
+    out = []
+    for k in np.flatnonzero(frames >= BURST_FRAMES):
+        a, b = float(t[hit[first[k]]]), float(t[hit[last[k]] + 1])
+        level = Level.WATCH if frames[k] >= 4 * BURST_FRAMES else Level.NOTE
+        depth = Figure(f"Lost {what}", float(frames[k]), "", Method.INTEGRATED, how="counter", digits=0)
+        hole = ", somewhere in a hole of the log" if unseen[first[k]] else ""
+        summary = f"{frames[k]:.0f} {what} lost within {b - a:.1f} s{hole}."
+        out.append(Event("lost_frames", subject, a, b, level, summary, depth))
+    return out
+
+
+def downlink_hole_s(rows_s: FloatArray) -> float:
+    """How long without any row is a hole in the telemetry downlink, s."""
+    return max(DOWNLINK_GAP_S, 5 * float(np.median(np.diff(rows_s)))) if rows_s.size > 1 else DOWNLINK_GAP_S
+
+
+def find_failsafe(
+    state: Series, rows_s: FloatArray, airborne: tuple[float, float], receiver: str
+) -> tuple[Figure, list[Event]]:
+    """Spans in which a receiver reported failsafe, and their time in flight.
+
+    Parameters
+    ----------
+    state : Series
+        1 in failsafe, 0 not; a state holds until the next one.
+    rows_s : ndarray, shape (rows,)
+        Every row of the log: where there is none for long, the state was not seen and is not counted.
+    airborne : (float, float)
+    receiver : str
+    """
+    t, v = state
+    label = "Failsafe, total"
+    if t.size < 2:
+        return Figure.unavailable(label, "s", "the receiver's failsafe state is not logged"), []
+    step = np.diff(rows_s)
+    watched = np.r_[0.0, np.cumsum(np.where(step > downlink_hole_s(rows_s), 0.0, step))]
+    end = np.r_[t[1:], t[-1]]
+    events, seen, unseen = [], 0.0, 0.0
+    for first, past in runs_of(v > 0.5):
+        a, b = float(t[first]), float(end[past - 1])
+        watched_s = float(np.ptp(np.interp((a, b), rows_s, watched)))
+        hole = ", a hole of the log among them" if watched_s < b - a - 0.05 else ""
+        in_flight = a < airborne[1] and b > airborne[0]
+        if in_flight:
+            inside = (max(a, airborne[0]), min(b, airborne[1]))
+            known = float(np.ptp(np.interp(inside, rows_s, watched)))
+            seen, unseen = seen + known, unseen + inside[1] - inside[0] - known
+        level = Level.ACT if in_flight else Level.NOTE
+        summary = f"Receiver {receiver} in failsafe for {b - a:.1f} s{hole}."
+        events.append(Event("failsafe", f"link.{receiver}", a, b, level, summary))
+    how = "time the receiver reported failsafe in flight"
+    if unseen > 0.05:
+        how += f"; up to {unseen:.0f} s more in holes of the log"
+    return Figure(label, seen, "s", Method.MEASURED, how=how), events

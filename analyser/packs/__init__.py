@@ -1,0 +1,5 @@
+"""Packs of one flight: voltage, charge, resistance, and what one pack alone would carry. Start at :func:`analyse_packs`."""
+
+from analyser.packs.analysis import PackResult, PacksResult, analyse_packs
+
+__all__ = ["PackResult", "PacksResult", "analyse_packs"]

@@ -1,0 +1,200 @@
+"""Internal resistance from a flight's own load steps.
+
+Two ways, which should agree:
+
+* the d.c. form of IEC 61960-3, ``R = (U1 − U2) / (I2 − I1)``, over every load step the trace holds, summed up
+  by the median;
+* an equivalent circuit, ``V = E(q) − R0 I − R1 (I ∗ h_τ)``: an open-circuit line over charge ``q``, straight between
+  knots; an ohmic resistance; one resistance–capacitance pair. Linear least squares for every τ of a grid, the best
+  kept. A second pair is fitted only where the data ask for it (Bayesian information criterion, samples counted as
+  their autocorrelation allows).
+
+Logs differ in sample rate, and a resistance grows the longer one waits. The figure compared over flights is
+therefore the resistance *one second* after a step, ``R0 + R1 (1 − exp(−1 s / τ))``, whatever the rate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import linalg, signal
+
+from analyser.core.figures import FloatArray
+from analyser.core.robust import robust_sd
+
+TAUS_S = np.geomspace(2.0, 60.0, 18)
+"""Time constants tried; neighbours differ by a fifth, less than any log tells apart."""
+APART = 3.0
+"""Two pairs must differ by this factor in time constant, or they are one."""
+VERY_STRONG = 10.0
+"""Fall of the Bayesian information criterion that justifies a second pair (Kass and Raftery 1995: very strong)."""
+KNOTS = np.array([0.0, 0.04, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.92, 1.0])
+"""Shares of the charge given at which the open-circuit line may bend; denser at the ends, where cells have knees."""
+MODEL_SE = 0.004
+"""Relative error of a cell taken for a circuit, found on simulated flights whose open-circuit line has other knots."""
+FIXED = KNOTS.size + 1
+"""Columns of the equations that every fit has: the open-circuit line's and one of the ohmic resistance."""
+SHORTEST_S = 20.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Circuit:
+    """A fitted equivalent circuit; resistances in Ω, ``se`` standard errors, voltages in V.
+
+    ``reference_v`` is the load-free voltage on ``time_s``: what the pack would have shown had nothing drawn on it;
+    ``fitted_v`` the voltage under the load there was. ``r2_ohm`` and ``tau2_s`` are nought with one pair.
+    """
+
+    r0_ohm: float
+    r1_ohm: float
+    tau_s: float
+    one_second_ohm: float
+    one_second_se: float
+    scatter_v: float
+    time_s: FloatArray
+    reference_v: FloatArray
+    fitted_v: FloatArray
+    r2_ohm: float = 0.0
+    tau2_s: float = 0.0
+
+    @property
+    def pairs(self) -> int:
+        """How many resistance–capacitance pairs the data supported, 1 or 2."""
+        return 2 if self.tau2_s > 0 else 1
+
+    @property
+    def settled_ohm(self) -> float:
+        """Resistance once every pair has settled under a steady load, Ω."""
+        return self.r0_ohm + max(self.r1_ohm, 0.0) + max(self.r2_ohm, 0.0)
+
+
+def even_grid(time_s: FloatArray, *series: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, list[FloatArray]]:
+    """An even grid at the median step of ``time_s`` (0.02 … 1 s) over the span all series share, and each on it."""
+    step = float(np.clip(np.median(np.diff(time_s)), 0.02, 1.0))
+    start = max(s[0][0] for s in series)
+    stop = min(s[0][-1] for s in series)
+    grid = np.arange(start, stop + step / 2, step)
+    return grid, [np.interp(grid, t, v) for t, v in series]
+
+
+def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArray, FloatArray]) -> Circuit | None:
+    """Fit the equivalent circuit to a voltage and a current trace.
+
+    Parameters
+    ----------
+    voltage, current : (ndarray, ndarray), shapes (n,), (m,)
+        Time in s and value in V or A (discharge positive); each at its own rate.
+
+    Returns
+    -------
+    Circuit or None
+        ``None`` where the traces share less than 20 s or the current hardly varies: no step, no resistance.
+    """
+    if voltage[0].size < 10 or current[0].size < 10:
+        return None
+    slower = voltage[0] if np.median(np.diff(voltage[0])) > np.median(np.diff(current[0])) else current[0]
+    grid, (v, i) = even_grid(slower, voltage, current)
+    if grid.size < 20 or grid[-1] - grid[0] < SHORTEST_S:
+        return None
+    noise = float(np.std(v - signal.medfilt(v, 5))) + 1e-4
+    if float(np.ptp(np.quantile(i, [0.02, 0.98]))) < 0.05 or np.std(i) * 0.5 < 0.1 * noise:
+        return None
+    step = float(grid[1] - grid[0])
+    charge = np.cumsum(i) * step
+    free = _hats(charge / max(float(charge[-1]), 1e-9))
+    a = np.column_stack([free, -i, *(-_relaxing(i, step, tau) for tau in TAUS_S)])
+    best, p, left, weight = _choose(a, v, np.ones(v.size))
+    # Huber weights once: a spike of radio noise must not count as a step.
+    mad = robust_sd(left) + 1e-6
+    weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
+    best, p, left, weight = _choose(a, v, weight)
+    columns = a[:, [*range(FIXED), *(FIXED + k for k in best)]]
+    taus = TAUS_S[list(best)]
+    wait = 1.0 - np.exp(-1.0 / taus)
+    covariance = linalg.pinvh(columns.T @ columns) * float(np.mean(left**2)) * _inflation(left)
+    direction = np.r_[np.zeros(FIXED - 1), 1.0, wait]
+    se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
+    slow = p[FIXED:]
+    # Nobody knows when between two samples the load changed: one sample of waiting, at the slope after one second.
+    se = float(np.hypot(se, step * float(np.abs(slow / taus) @ np.exp(-1.0 / taus))))
+    r0 = float(p[FIXED - 1])
+    se = float(np.hypot(se, MODEL_SE * (r0 + float(slow @ wait))))
+    reference, fitted = free @ p[: FIXED - 1], columns @ p
+    second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
+    return Circuit(
+        r0, float(slow[0]), float(taus[0]), r0 + float(slow @ wait), se, mad, grid,
+        np.asarray(reference, float), np.asarray(fitted, float), *second,
+    )  # fmt: skip
+
+
+def _hats(x: FloatArray) -> FloatArray:
+    """Piecewise straight line over :data:`KNOTS` of the charge given, one column a knot (its value there)."""
+    return np.stack([np.interp(x, KNOTS, row) for row in np.eye(KNOTS.size)], axis=1)
+
+
+def _relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
+    """The current a resistance–capacitance pair's resistor carries; at rest at the first sample, as most logs begin."""
+    keep = np.exp(-step_s / tau_s)
+    return np.asarray(signal.lfilter([1.0 - keep], [1.0, -keep], current), float)
+
+
+def _choose(
+    a: FloatArray, v: FloatArray, weight: FloatArray
+) -> tuple[tuple[int, ...], FloatArray, FloatArray, FloatArray]:
+    """One pair or two, and their time constants: the least squares of every choice from one Gram matrix.
+
+    Returns the chosen columns' positions in :data:`TAUS_S`, parameters, residuals and the weights used.
+    """
+    aw = a * weight[:, None]
+    gram, right, total = a.T @ aw, aw.T @ v, float(v @ (weight * v))
+    singles = np.arange(TAUS_S.size)[:, None]
+    doubles = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
+    found = []
+    for choice in (singles, doubles):
+        at = np.column_stack([np.broadcast_to(np.arange(FIXED), (len(choice), FIXED)), FIXED + choice])
+        g = gram[at[:, :, None], at[:, None, :]] + 1e-9 * np.trace(gram) / len(gram) * np.eye(at.shape[1])
+        p = np.linalg.solve(g, right[at][:, :, None])[:, :, 0]
+        rest = total - np.einsum("ij,ij->i", p, right[at])
+        # A second pair must be a resistor, or it mends the fit with something that is no cell.
+        rest = np.where((p[:, FIXED:] > 0).all(axis=1) | (choice.shape[1] == 1), rest, np.inf)
+        k = int(rest.argmin())
+        found.append((tuple(choice[k].tolist()), p[k], float(rest[k]), at[k]))
+    one, two = found
+    left = v - a[:, one[3]] @ one[1]
+    independent = v.size / _inflation(left)
+    floor = 1e-9 * v.size
+    gain = independent * np.log(max(one[2], floor) / max(two[2], floor)) if np.isfinite(two[2]) else 0.0
+    # Two parameters more (a resistance, a time constant) cost 2 ln n in the Bayesian information criterion.
+    if gain - 2.0 * np.log(max(independent, 2.0)) > VERY_STRONG:
+        return two[0], two[1], v - a[:, two[3]] @ two[1], weight
+    return one[0], one[1], left, weight
+
+
+def _inflation(left: FloatArray) -> float:
+    """Residuals of neighbouring samples resemble each other; how many samples make one independent one."""
+    square = float(np.dot(left, left))
+    if left.size < 8 or not square > 0.0:
+        return 1.0
+    r = float(np.dot(left[1:], left[:-1])) / square
+    r = min(max(r, 0.0), 0.98)
+    return (1 + r) / (1 - r)
+
+
+def step_resistances(
+    voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArray, FloatArray], *, least_a: float = 1.0
+) -> FloatArray:
+    """Every load step's d.c. resistance (IEC 61960-3: R = (U1 − U2)/(I2 − I1)), Ω, shape (steps,).
+
+    A step is a change of at least ``least_a`` over one second, measured second against second before.
+    """
+    if voltage[0].size < 4 or current[0].size < 4:
+        return np.empty(0)
+    start, stop = max(voltage[0][0], current[0][0]), min(voltage[0][-1], current[0][-1])
+    grid = np.arange(start, stop, 1.0)
+    if grid.size < 2:
+        return np.empty(0)
+    v, i = np.interp(grid, *voltage), np.interp(grid, *current)
+    dv, di = np.diff(v), np.diff(i)
+    step = np.abs(di) >= least_a
+    return np.asarray(-dv[step] / di[step], float)

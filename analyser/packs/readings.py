@@ -1,0 +1,158 @@
+"""One pack in one flight: its samples, set right where they are plainly wrong, and what is known beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.core.aircraft import FlightContext, Pack, PackNote
+from analyser.core.events import Event, Level
+from analyser.core.figures import Method
+from analyser.core.phases import Phases
+from analyser.core.smoothing import bin_means, integrate, unwrap_counter
+from analyser.core.telemetry import Series, Telemetry
+from analyser.packs.circuit import Circuit, fit_circuit
+
+QUIET_S = 10.0
+"""Means over this long tell a standing current from noise."""
+NEGATIVE_A = -0.2
+NOTHING = Series(np.empty(0), np.empty(0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PackLog:
+    """What every figure of one pack is made from.
+
+    Parameters
+    ----------
+    role, pack, note
+        Where it sits, which pack the owner says was fitted, and what was noted of it afterwards.
+    voltage, current, temperature : Series
+        The samples that are to be believed, discharge positive; empty where not logged.
+    cells : dict of int to Series
+        By cell number.
+    used : Series
+        Charge given so far, mAh, by ``used_method`` and ``used_how``.
+    counted_mah : float or None
+        Charge by the sensor's own running count.
+    circuit : Circuit or None
+        Fitted where voltage and current show load steps.
+    remarks : tuple of Event
+        What is wrong with the data themselves, in words.
+    doubts : tuple of str
+        The same and what the screening found: for the figures it touches.
+    """
+
+    role: str
+    pack: Pack | None
+    note: PackNote
+    phases: Phases
+    voltage: Series
+    current: Series
+    temperature: Series
+    cells: dict[int, Series]
+    used: Series
+    used_how: str
+    used_method: Method
+    counted_mah: float | None
+    circuit: Circuit | None
+    remarks: tuple[Event, ...]
+    doubts: tuple[str, ...]
+
+    @property
+    def quiet_a(self) -> float:
+        """The lowest mean current over ten seconds, A; nought where none is logged."""
+        return _quietest(self.current) if self.current else 0.0
+
+    def remark(self, level: Level, text: str) -> Event:
+        """A remark on the data as an event at the trace's first sample, so that no page can miss it."""
+        return _remark(self.role, self.current or self.voltage or self.used, level, text)
+
+
+def _remark(role: str, trace: Series, level: Level, text: str) -> Event:
+    start = float(trace.time_s[0])
+    return Event("pack_data", f"pack.{role}", start, start, level, text)
+
+
+def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: FlightContext) -> PackLog:
+    """Gather one pack's samples and notes; a current of reversed sign is turned round and said."""
+    prefix = f"pack.{role}"
+    current = telemetry.series(f"{prefix}.current_a")
+    counted = telemetry.series(f"{prefix}.used_mah")
+    pack = context.packs.get(role)
+    numbers = telemetry.numbers("pack", role, "cell<n>_v")
+    cells = {n: c for n in numbers if (c := telemetry.series(f"{prefix}.cell{n}_v"))}
+    voltage = telemetry.series(f"{prefix}.voltage_v") or _sum_of(cells, pack.cells if pack else len(cells))
+    remarks: list[Event] = []
+    if current and _is_reversed(voltage, current):
+        current = Series(current.time_s, -current.values)
+        text = f"The current of {role} reads negative under load: taken as reversed sign."
+        remarks.append(_remark(role, current, Level.NOTE, text))
+    if current and (text := _negative(role, current)):
+        remarks.append(_remark(role, current, Level.WATCH, text))
+    total = unwrap_counter(counted.values)
+    used, how, method = NOTHING, "", Method.INTEGRATED
+    if current:
+        used = Series(current.time_s, integrate(current.time_s, current.values) / 3.6)
+        how = f"from {prefix}.current_a, trapezoid"
+    elif counted:
+        used, method = Series(counted.time_s, total - total[0]), Method.MEASURED
+        how = f"from {prefix}.used_mah, a running count"
+    circuit = fit_circuit(voltage, current) if voltage and current else None
+    found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
+    return PackLog(
+        role=role,
+        pack=pack,
+        note=context.pack_notes.get(role) or PackNote(),
+        phases=phases,
+        voltage=voltage,
+        current=current,
+        temperature=telemetry.series(f"{prefix}.temperature_c"),
+        cells=cells,
+        used=used,
+        used_how=how,
+        used_method=method,
+        counted_mah=float(total[-1] - total[0]) if counted else None,
+        circuit=circuit if circuit is not None and _is_a_pack(circuit) else None,
+        remarks=tuple(remarks),
+        doubts=tuple(dict.fromkeys((*found, *(e.summary for e in remarks)))),
+    )
+
+
+def _sum_of(cells: dict[int, Series], count: int) -> Series:
+    """The pack's voltage where only its cells are logged: all of them, while all of them are."""
+    if not cells or list(cells) != list(range(1, count + 1)):
+        return NOTHING
+    t = next(iter(cells.values())).time_s
+    t = t[(t >= max(c.time_s[0] for c in cells.values())) & (t <= min(c.time_s[-1] for c in cells.values()))]
+    return Series(t, np.sum([np.interp(t, *c) for c in cells.values()], axis=0))
+
+
+def _is_a_pack(circuit: Circuit) -> bool:
+    """Resistance and load-free voltage above nought throughout: else the two traces are not one pack's."""
+    return circuit.one_second_ohm > 0 and float(circuit.reference_v.min()) > 0
+
+
+def _is_reversed(voltage: Series, current: Series) -> bool:
+    """Mostly negative, and the voltage falls when it grows more negative: the sensor is wired the other way round."""
+    if float(np.median(current.values)) >= 0 or not voltage:
+        return False
+    v = np.interp(current.time_s, *voltage)
+    dv, di = np.diff(v), np.diff(current.values)
+    return bool(np.dot(dv, di) > 0)
+
+
+def _quietest(current: Series) -> float:
+    return float(bin_means(current.time_s, current.values, QUIET_S)[1].min())
+
+
+def _negative(role: str, current: Series) -> str:
+    """A pack takes no charge in flight: a stretch of negative current is an offset of at least that much."""
+    low = _quietest(current)
+    if low >= NEGATIVE_A:
+        return ""
+    return (
+        f"The current of {role} reads {low:.1f} A over its lowest ten seconds, yet no pack takes charge in flight: "
+        f"an offset of at least {-low:.1f} A, which every charge and energy figure carries."
+    )

@@ -1,0 +1,136 @@
+"""How full a pack was at either end of a flight: rest voltage, and the charge state its chemistry's curve gives it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.core.aircraft import Pack
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure, FloatArray, Method
+from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, source_of
+from analyser.packs.readings import PackLog
+
+REST_S = 10.0
+CAPACITY_KEPT = (1.05, 0.70)
+"""What share of the label's capacity a pack in use may have (common practice, no source)."""
+DROP_SHARE, SLOW_DROP_SHARE, SLOW_S = 0.35, 0.75, 25.0
+"""How much of a load drop that is added back may be wrong, found on simulated flights of every published curve: a pair
+slower than this is not well told from the discharge itself."""
+READ_V = 0.005
+NOT_NOTED = "which pack was fitted is not noted"
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeStates:
+    """Both ends of a flight.
+
+    ``before_percent`` and ``after_percent`` are by rest voltage alone. ``full`` is whether the pack came charged full,
+    ``None`` where nobody can tell; ``remarks`` says where its rest voltage fits no pack of that description.
+    """
+
+    rest_before_v: Figure
+    rest_after_v: Figure
+    before_percent: Figure
+    after_percent: Figure
+    full: bool | None
+    remarks: tuple[Event, ...]
+
+
+def charge_states(log: PackLog) -> ChargeStates:
+    """Read the charge state at either end from the voltage at rest."""
+    before, after = _rest_voltages(log)
+    full, remarks = _started_full(log, before)
+    before, after = (f.with_doubt(*(e.summary for e in remarks)) for f in (before, after))
+    return ChargeStates(
+        before,
+        after,
+        _by_voltage(f"State of charge before, {log.role}", log.pack, before),
+        _by_voltage(f"State of charge after, {log.role}", log.pack, after),
+        full,
+        remarks,
+    )
+
+
+def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
+    """Voltage at rest at either end: the quietest ten seconds, with the remaining load's drop added back."""
+    labels = (f"Rest voltage before, {log.role}", f"Rest voltage after, {log.role}")
+    if not log.voltage:
+        before, after = (Figure.unavailable(x, "V", "no pack voltage") for x in labels)
+        return before, after
+    t, v = log.voltage
+    load = np.interp(t, *log.current) if log.current else np.zeros(t.size)
+    drops, share = np.zeros((2, t.size)), 0.0
+    if (c := log.circuit) is not None:
+        # Before, the standing load has long settled; after, the pairs are still relaxing, as the fit followed them.
+        drops = np.stack([c.settled_ohm * load, np.interp(t, c.time_s, c.reference_v - c.fitted_v)])
+        share = SLOW_DROP_SHARE if max(c.tau_s, c.tau2_s) > SLOW_S else DROP_SHARE
+    out = []
+    for label, inside, dropped in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), drops, strict=True):
+        drop = float(np.median(dropped[inside]))
+        value = float(np.median(v[inside])) + drop
+        if log.phases.airborne_span and _overlaps(log.phases.airborne_span, t[inside]):
+            out.append(Figure.unavailable(label, "V", "the log begins or ends in flight, not at rest"))
+            continue
+        half = share * abs(drop) + READ_V
+        how = "median of ten seconds" + (f", {1000 * drop:.0f} mV of load drop added back" if drop else "")
+        method = Method.ESTIMATED if drop else Method.MEASURED
+        out.append(Figure(label, value, "V", method, value - half, value + half, how=how, digits=2))
+    return out[0], out[1]
+
+
+def _overlaps(span: tuple[float, float], t: FloatArray) -> bool:
+    return bool(((t >= span[0]) & (t <= span[1])).any())
+
+
+def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Event, ...]]:
+    if log.pack is None or before.value is None:
+        return None, ()
+    if log.cells and max(log.cells) > log.pack.cells:
+        text = (
+            f"The log shows a cell {max(log.cells)} at {log.role}, but {log.pack.name} has {log.pack.cells}: "
+            "was it really fitted, or is its cell count wrong?"
+        )
+        return None, (log.remark(Level.WATCH, text),)
+    low, high = PLAUSIBLE_REST_V[log.pack.chemistry]
+    per_cell = before.value / log.pack.cells
+    if low <= per_cell <= high:
+        return per_cell >= FULL_V[log.pack.chemistry], ()
+    text = (
+        f"{log.pack.name} rests at {per_cell:.2f} V a cell, which {log.pack.chemistry} never does: "
+        "is its cell count or chemistry right?"
+    )
+    return None, (log.remark(Level.WATCH, text),)
+
+
+def _by_voltage(label: str, pack: Pack | None, rest: Figure) -> Figure:
+    if pack is None:
+        return Figure.unavailable(label, "%", NOT_NOTED)
+    if rest.value is None:
+        return Figure.unavailable(label, "%", rest.missing)
+    per_cell = rest.value / pack.cells
+    value, low, high = charge_percent(pack.chemistry, per_cell, rest.half_width / pack.cells)
+    how = f"{pack.chemistry} rest voltage of {per_cell:.2f} V a cell, {source_of(pack.chemistry)}"
+    return Figure(label, value, "%", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*rest.doubts)
+
+
+def charge_left(log: PackLog, states: ChargeStates, used: Figure) -> Figure:
+    """State of charge after: by rest voltage or by charge used over the label's capacity, whichever is the surer."""
+    by_voltage, before, pack = states.after_percent, states.before_percent, log.pack
+    if pack is None or pack.rated_mah is None or used.value is None or before.value is None:
+        return by_voltage
+    spent = 100.0 * used.value / pack.rated_mah
+    least, most = (spent / share for share in CAPACITY_KEPT)
+    value = max(before.value - spent, 0.0)
+    low, high = max((before.low or 0.0) - most, 0.0), max((before.high or 100.0) - least, 0.0)
+    if by_voltage.value is not None and by_voltage.half_width <= (high - low) / 2.0:
+        return by_voltage
+    how = (
+        f"state before less charge used over rated capacity, of which {100 * CAPACITY_KEPT[1]:.0f} to "
+        f"{100 * CAPACITY_KEPT[0]:.0f} % is assumed to be left"
+    )
+    figure = Figure(
+        by_voltage.label, value, "%", Method.ESTIMATED, min(low, value), max(high, value), how=how, digits=0
+    )
+    return figure.with_doubt(*states.rest_after_v.doubts, *used.doubts)

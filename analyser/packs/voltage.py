@@ -1,0 +1,154 @@
+"""How low a pack went in one flight: lowest voltage and cell, cell spread, sag, brown-outs.
+
+Sag events follow the dip rule of IEC 61000-4-30 (:func:`analyser.core.events.find_dips`): a dip begins below 90 % of a
+load-free reference that follows the discharge, and ends 2 % above that. A brown-out event is absolute: a bus
+below the level the owner states.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+
+from analyser.core.aircraft import FlightContext, Pack
+from analyser.core.coincidence import Causes
+from analyser.core.events import Event, Level, find_dips
+from analyser.core.figures import Figure, Method, Trace
+from analyser.core.smoothing import bin_means, integrate
+from analyser.core.telemetry import Series
+from analyser.packs.readings import PackLog
+
+SAG_SHARE = 0.90
+HYSTERESIS_SHARE = 0.02
+"""Dip threshold and hysteresis as shares of the reference: the usual setting of IEC 61000-4-30."""
+DEEP_SHARE = 0.15
+"""A sag beyond this share of the reference is worth watching."""
+BROWN_OUT_HYSTERESIS_V = 0.1
+LONGEST_GAP_S = 2.0
+EDGE_S = 31
+"""Seconds over which the voltage's upper edge is taken where no current is logged."""
+
+
+def lowest_voltage(log: PackLog) -> Figure:
+    """The lowest sample."""
+    label = f"Lowest voltage, {log.role}"
+    if not log.voltage:
+        return Figure.unavailable(label, "V", "no pack voltage")
+    return Figure(label, float(log.voltage.values.min()), "V", Method.MEASURED, how="lowest sample", digits=2)
+
+
+def lowest_cell(log: PackLog) -> Figure:
+    """The lowest sample of any cell, and which cell that was."""
+    label = f"Lowest cell, {log.role}"
+    low = [(float(c.values.min()), n) for n, c in log.cells.items() if c]
+    if not low:
+        return Figure.unavailable(label, "V", "no cell voltages are logged")
+    value, number = min(low)
+    return Figure(label, value, "V", Method.MEASURED, how=f"lowest sample, cell {number}", digits=2)
+
+
+def cell_spread(log: PackLog, duration_s: float) -> tuple[Figure, int | None]:
+    """Highest less lowest cell, median over the last third of the flight: there a weak cell shows. And which it is."""
+    label = f"Cell spread late in flight, {log.role}"
+    if len(log.cells) < 2:
+        return Figure.unavailable(label, "V", "needs at least two logged cells"), None
+    numbers, cells = list(log.cells), list(log.cells.values())
+    air = log.phases.airborne_span or (0.0, duration_s)
+    late = air[1] - (air[1] - air[0]) / 3.0
+    t = cells[0].time_s
+    t = t[(t >= late) & (t <= air[1])]
+    if t.size < 3:
+        return Figure.unavailable(label, "V", "too few cell samples late in the flight"), None
+    v = np.stack([np.interp(t, *c) for c in cells])
+    spread = v.max(axis=0) - v.min(axis=0)
+    weak = int(np.bincount(v.argmin(axis=0), minlength=len(numbers)).argmax())
+    how = "median over the last third of the flight"
+    return Figure(label, float(np.median(spread)), "V", Method.MEASURED, how=how, digits=3), numbers[weak]
+
+
+def load_free(log: PackLog) -> Trace | None:
+    """What the pack would have shown had nothing drawn on it."""
+    label = f"Load-free voltage, {log.role}"
+    c = log.circuit
+    if c is not None:
+        return Trace(label, "V", c.time_s, c.reference_v, how="equivalent-circuit fit without its load terms")
+    if log.voltage.time_s.size < 10:
+        return None
+    # Without current: the upper edge of the voltage, which load can only pull down.
+    t, v = bin_means(log.voltage.time_s, log.voltage.values, 1.0)
+    upper = ndimage.percentile_filter(v, 90, size=min(EDGE_S, v.size | 1), mode="nearest")
+    smooth = ndimage.uniform_filter1d(upper, min(EDGE_S, v.size | 1), mode="nearest")
+    how = "90th percentile over half a minute; no current is logged"
+    return Trace(label, "V", t, np.asarray(smooth, float), how=how)
+
+
+def brown_out_level(context: FlightContext, pack: Pack | None) -> float | None:
+    """A pack's own level; for a bus the aircraft's, else the highest of its receiver packs'."""
+    if pack is not None and pack.brown_out_v is not None:
+        return pack.brown_out_v
+    if context.aircraft is not None and context.aircraft.brown_out_v is not None:
+        return context.aircraft.brown_out_v
+    stated = [p.brown_out_v for role, p in context.packs.items() if role.startswith("rx") and p.brown_out_v]
+    return max(stated, default=None)
+
+
+def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[Event, ...], Figure]:
+    """Every dip below the load-free voltage, and the deepest."""
+    label = f"Deepest sag, {log.role}"
+    if not log.voltage or reference is None:
+        return (), Figure.unavailable(label, "V", "no pack voltage")
+    t, v = log.voltage
+    level = np.interp(t, reference.time_s, reference.values)
+    gap = max(5.0 * float(np.median(np.diff(t))), LONGEST_GAP_S) if t.size > 1 else LONGEST_GAP_S
+    dips = find_dips(t, v, SAG_SHARE * level, HYSTERESIS_SHARE * max(float(np.median(level)), 0.0), max_gap_s=gap)
+    events = []
+    for k in range(len(dips)):
+        at = int(dips.lowest_index[k])
+        start, end = float(dips.start_s[k]), float(dips.end_s[k])
+        depth = float(level[at] - v[at])
+        found = causes.near(start)
+        why = f" ({', '.join(found)})" if found else ""
+        energy = _energy_drawn(log, start, end)
+        text = f"{log.role} sagged {depth:.2f} V to {v[at]:.2f} V for {end - start:.1f} s{energy}{why}."
+        weight = Level.WATCH if depth > DEEP_SHARE * level[at] else Level.NOTE
+        figure = Figure("Depth below the load-free voltage", depth, "V", Method.ESTIMATED, how=reference.how, digits=2)
+        events.append(Event("sag", f"pack.{log.role}", start, end, weight, text, figure, found))
+    below = level - v
+    at = int(below.argmax())
+    spread = 2.0 * log.circuit.scatter_v if log.circuit else 0.05
+    worst = float(below[at])
+    how = f"load-free reference less voltage at {t[at]:.0f} s"
+    return tuple(events), Figure(label, worst, "V", Method.ESTIMATED, worst - spread, worst + spread, how=how, digits=2)
+
+
+def _energy_drawn(log: PackLog, start: float, end: float) -> str:
+    if not log.current:
+        return ""
+    t = log.current.time_s
+    inside = (t >= start) & (t <= end)
+    if inside.sum() < 2:
+        return ""
+    power = log.current.values[inside] * np.interp(t[inside], *log.voltage)
+    return f", {integrate(t[inside], power)[-1]:.0f} J drawn"
+
+
+def brown_outs(subject: str, voltage: Series, level: float | None, causes: Causes) -> tuple[Event, ...]:
+    """Dips of a bus or a receiver pack (``bus.main``, ``pack.rx1``) below the absolute level."""
+    if level is None or not voltage:
+        return ()
+    name = subject.partition(".")[2]
+    what = f"The {name} bus" if subject.startswith("bus.") else name
+    dips = find_dips(*voltage, level, BROWN_OUT_HYSTERESIS_V, max_gap_s=LONGEST_GAP_S)
+    label = "Depth below the brown-out level"
+    out = []
+    for k in range(len(dips)):
+        start, end = float(dips.start_s[k]), float(dips.end_s[k])
+        found = causes.near(start)
+        why = f" while {', '.join(found)}" if found else ""
+        text = (
+            f"{what} fell to {dips.residual[k]:.2f} V, below the {level:.2f} V brown-out level, "
+            f"for {end - start:.1f} s{why}."
+        )
+        figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how="lowest sample", digits=2)
+        out.append(Event("brown_out", subject, start, end, Level.ACT, text, figure, found))
+    return tuple(out)

@@ -1,0 +1,1 @@
+"""Burn over flights, what it teaches, and how long the timer may be."""

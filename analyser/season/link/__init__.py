@@ -1,0 +1,1 @@
+"""Antenna layouts over flights and walked range checks."""

@@ -1,0 +1,1 @@
+"""A pack over its flights: resistance, capacity, identity, and when to retire it."""

@@ -1,0 +1,145 @@
+"""A pack's brown-outs over its flights: those at its own terminals, and those of the bus it feeds, each counted once.
+
+A brown-out of a shared bus is nobody's alone. It is counted beside a pack's own, unless the pack browned out itself at
+that moment, and it speaks against the pack only where it let the others down: where it gave clearly less than its part
+of the load (half of it, with two packs), although it is no stand-by that gives hardly anything in the whole flight. The
+bus of one pack alone is that pack's, its leads and plugs included.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
+
+from analyser.core.channels import parse
+from analyser.core.events import Event, Level
+from analyser.core.figures import Figure, Method
+from analyser.packs.bus import BusDip, feeding
+from analyser.packs.voltage import brown_out_level
+from analyser.season.packs.uses import PackUse
+
+SAME_MOMENT_S = 0.5
+"""Dips of a bus and of a pack's terminals this near are one."""
+CLEARLY_LESS = 0.8
+"""Of its even part: two sound packs are never quite alike, and the one that gave 45 % let nobody down."""
+STAND_BY_PERCENT = 10.0
+"""A pack with less of a flight's load is a stand-by: it did not let the bus down, it was not asked."""
+PARTS = {2: "half", 3: "third", 4: "quarter"}
+
+
+@dataclass(frozen=True, slots=True)
+class BrownOuts:
+    """``own`` happened at the pack's terminals, ``lately`` if any of them did in its last flights.
+
+    Of those of the bus beside them, ``let_down`` are those in which it gave clearly less than its part or was the only
+    pack, ``carried`` those in which it gave about its part or more, ``untold`` those in which nobody can say or it
+    stood by.
+    ``part`` is that part in words, empty for the only pack of its bus. ``judged`` is whether any flight had a level to
+    judge by, ``bus_logged`` whether any logged a bus.
+    """
+
+    own: tuple[Event, ...]
+    lately: bool
+    let_down: int
+    carried: int
+    untold: int
+    part: str
+    judged: bool
+    bus_logged: bool
+
+    @property
+    def beside(self) -> int:
+        """Brown-outs of the bus that are not the pack's own."""
+        return self.let_down + self.carried + self.untold
+
+    def reason(self) -> tuple[Level, str] | None:
+        """Why it deserves attention, if it does."""
+        on_bus = (
+            f"on the bus it feeds, while it gave clearly less than its {self.part}"
+            if self.part
+            else "on the bus it feeds"
+        )
+        if not self.own:
+            return (Level.WATCH, f"{_times(self.let_down)} {on_bus}") if self.let_down else None
+        usual = " and ".join(f"{cause} with {count}" for cause, count in usual_causes(self.own))
+        text = _times(len(self.own)) + (f" ({usual})" if usual else "")
+        if self.let_down:
+            text += f", and {self.let_down} more {on_bus}"
+        return Level.ACT if self.lately else Level.WATCH, text
+
+    def figures(self, pack: str) -> tuple[Figure, Figure]:
+        """The pack's own, and those of its bus beside them."""
+        labels = f"Brown-outs, {pack}", f"Brown-outs of the bus beside its own, {pack}"
+        if not self.judged:
+            own, beside = (Figure.unavailable(x, "", "no brown-out level is stated (brown_out_v)") for x in labels)
+            return own, beside
+        own = Figure(
+            labels[0], float(len(self.own)), "", Method.MEASURED, digits=0,
+            how="dips of its own terminals below the brown-out level, as a receiver pack",
+        )  # fmt: skip
+        if not self.bus_logged:
+            return own, Figure.unavailable(labels[1], "", "the voltage of the bus it feeds is not logged")
+        said = (
+            (self.let_down, f"clearly less than its {self.part} of the load" if self.part else "the whole load"),
+            (self.carried, f"about its {self.part} or more"),
+            (self.untold, "a share that is not known"),
+        )
+        gave = ", ".join(f"{what} in {count}" for count, what in said if count)
+        how = "dips of the bus while its own terminals stayed above the level" + (f"; it gave {gave}" if gave else "")
+        return own, Figure(labels[1], float(self.beside), "", Method.MEASURED, how=how, digits=0)
+
+
+def count_brown_outs(uses: Sequence[PackUse], long_ago: AbstractSet[str]) -> BrownOuts:
+    """Count them over all flights of a pack; ``long_ago`` names those that are not among its last ones."""
+    own = [(use, e) for use in uses for e in use.result.events if e.kind == "brown_out"]
+    beside = [(use, dip) for use in uses for dip in use.flight.result.packs.bus_dips if _is_beside(use, dip)]
+    parts = [_of_its_part(use, dip) for use, dip in beside]
+    packs = max((len(dip.packs) for _, dip in beside), default=2)
+    return BrownOuts(
+        own=tuple(e for _, e in own),
+        lately=any(use.flight.flight_id not in long_ago for use, _ in own),
+        let_down=len(parts) if packs == 1 else sum(p is not None and p < CLEARLY_LESS for p in parts),
+        carried=0 if packs == 1 else sum(p is not None and p >= CLEARLY_LESS for p in parts),
+        untold=0 if packs == 1 else sum(p is None for p in parts),
+        part="" if packs == 1 else PARTS.get(packs, "part"),
+        judged=any(brown_out_level(use.flight.context, use.pack) is not None for use in uses),
+        bus_logged=any(_logs_its_bus(use) for use in uses),
+    )
+
+
+def _logs_its_bus(use: PackUse) -> bool:
+    found = (parse(name) for name in use.flight.result.channels)
+    buses = [p.instance for p in found if p and (p.channel.subject, p.channel.quantity) == ("bus", "voltage_v")]
+    roles = [p.name for p in use.flight.result.packs.packs]
+    return any(use.result.name in feeding(bus, buses, roles) for bus in buses)
+
+
+def _is_beside(use: PackUse, dip: BusDip) -> bool:
+    return use.result.name in dip.packs and not any(
+        e.kind == "brown_out" and e.start_s <= dip.end_s + SAME_MOMENT_S and e.end_s >= dip.start_s - SAME_MOMENT_S
+        for e in use.result.events
+    )
+
+
+def _of_its_part(use: PackUse, dip: BusDip) -> float | None:
+    """What it gave over its even part of the load; ``None`` where that is not known or it stood by the whole flight."""
+    share = dip.share(use.result.name)
+    if share is None:
+        return None
+    for bus in use.flight.result.packs.buses:
+        whole = bus.share_percent.get(use.result.name)
+        if whole is not None and whole.value is not None and whole.value < STAND_BY_PERCENT:
+            return None
+    return share * len(dip.packs)
+
+
+def _times(count: int) -> str:
+    return f"{count} brown-out" + ("" if count == 1 else "s")
+
+
+def usual_causes(events: Sequence[Event]) -> list[tuple[str, int]]:
+    """The two things that went with most of some events (a fifth of them at least), and with how many."""
+    counts = {c: sum(c in e.causes for e in events) for c in dict.fromkeys(c for e in events for c in e.causes)}
+    usual = [(c, n) for c, n in counts.items() if n >= len(events) / 5]
+    return sorted(usual, key=lambda x: -x[1])[:2]

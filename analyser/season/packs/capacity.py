@@ -1,0 +1,141 @@
+"""A pack's capacity over its flights: today's, against the label's and against its own first flights'."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.core.aircraft import Pack
+from analyser.core.endpoints import LATE, Standing, at_first, at_last
+from analyser.core.figures import Figure, FloatArray, Method, values_of
+from analyser.core.trends import FEWEST, robust_trend, widened
+from analyser.packs.analysis import PackResult
+from analyser.packs.capacity import ABSURD_PERCENT, MEASURED_SE
+from analyser.packs.chemistry import aged_curve_se
+
+MEASURED = "measured by the owner"
+PUT_BACK = "charge put back"
+BY_CURRENT = "charge used"
+
+
+@dataclass(frozen=True, slots=True)
+class CapacityHistory:
+    """Capacity flight by flight by one route, its trend, and how much is left.
+
+    ``first`` is where it began, mAh; ``None`` where no flight tells.
+    """
+
+    figures: tuple[Figure, ...]
+    route: str
+    trend: Figure
+    now_percent: Figure
+    against_first_percent: Figure
+    first: Standing | None
+
+
+def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArray) -> CapacityHistory:
+    """Follow a pack's capacity.
+
+    Parameters
+    ----------
+    results : sequence of PackResult
+        Oldest first; ``order`` numbers them, NaN where a flight's place in time is not known.
+    """
+    figures, route = _one_route(results)
+    values = np.where(np.isfinite(order), values_of(figures), np.nan)
+    trend = robust_trend(order, values, "mAh", f"Trend of capacity, {pack.name}")
+    if route == MEASURED:
+        first, now = _readings(values)
+        enough, curve_se = now is not None and now.flights > 1, 0.0
+    else:
+        first, now = at_first(values), at_last(order, values, trend)
+        enough, curve_se = now is not None and now.flights >= FEWEST, _curve_se(results, values, route)
+        if first is not None and now is not None and now.flights > 1:
+            # What the aged cell's curve may feign, or hide, between the first flight and the last.
+            trend = widened(trend, 2.0 * curve_se * first.value / (now.flights - 1))
+    against = _too_few(pack, now)
+    if enough and first is not None and now is not None:
+        against = _against_first(pack, first, now, curve_se)
+    return CapacityHistory(figures, route, trend, _of_label(pack, figures, now, route), against, first)
+
+
+def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], str]:
+    """Every flight's capacity by one route, for two in one trend would be a step.
+
+    A measured one is worth any number of told ones; of the two told from rest voltage, the one most flights have.
+    """
+    measured = tuple(r.capacity_noted_mah for r in results)
+    by_charger = tuple(r.capacity_put_back_mah for r in results)
+    by_current = tuple(r.capacity_mah for r in results)
+    known = {id(f): int(np.isfinite(values_of(f)).sum()) for f in (measured, by_charger, by_current)}
+    if known[id(measured)]:
+        return measured, MEASURED
+    return (by_charger, PUT_BACK) if known[id(by_charger)] > known[id(by_current)] else (by_current, BY_CURRENT)
+
+
+def _readings(values: FloatArray) -> tuple[Standing | None, Standing | None]:
+    """The first and the latest measured capacity: each stands for itself."""
+    known = values[np.isfinite(values)]
+    if known.size == 0:
+        return None, None
+    first, last = (Standing(float(v), MEASURED_SE * float(v), int(known.size)) for v in (known[0], known[-1]))
+    return first, last
+
+
+def _of_label(pack: Pack, figures: Sequence[Figure], now: Standing | None, route: str) -> Figure:
+    label = f"Capacity now, {pack.name}"
+    if pack.rated_mah is None:
+        return Figure.unavailable(label, "%", "the rated capacity is not stated (rated_mah)")
+    if now is None:
+        why = "no flight used enough charge (15 % or more, with current and rest voltage) to tell capacity"
+        return Figure.unavailable(label, "%", why)
+    # The rest-voltage curve is off by the same factor in every flight: more flights do not average that away.
+    scatter = 2.0 * now.se / now.value
+    told, lows, highs = np.array([(f.value, f.low, f.high) for f in figures if f.value and f.low and f.high], float).T
+    low = now.value * float(np.exp(-np.hypot(scatter, np.median(np.log(told / lows)))))
+    high = now.value * float(np.exp(np.hypot(scatter, np.median(np.log(highs / told)))))
+    k = 100.0 / pack.rated_mah
+    if k * low > ABSURD_PERCENT:
+        why = (
+            f"{_told(now, route)} would be {k * now.value:.0f} % of the rated {pack.rated_mah:.0f} mAh, which no pack "
+            "has: the rated capacity, the cell count or the current sensor is not right"
+        )
+        return Figure.unavailable(label, "%", why)
+    how = f"{_told(now, route)} over the rated {pack.rated_mah:.0f} mAh"
+    return Figure(label, k * now.value, "%", Method.ESTIMATED, k * low, k * high, how=how, digits=0)
+
+
+def _against_first(pack: Pack, first: Standing, now: Standing, curve_se: float) -> Figure:
+    """Capacity over its own first flights': a wrong label and the make's own curve drop out of the ratio."""
+    ratio = 100.0 * now.value / first.value
+    factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, first.se / first.value, curve_se])))
+    how = f"robust line through {now.flights} flights' capacity over the median of its first {LATE}"
+    if curve_se:
+        how += f"; an aged cell's rest curve is not a new one's, and that alone may be ±{200 * curve_se:.0f} %"
+    else:
+        how = f"latest over first of {now.flights} measured capacities"
+    label = f"Capacity against its first flights, {pack.name}"
+    return Figure(label, ratio, "%", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=0)
+
+
+def _too_few(pack: Pack, now: Standing | None) -> Figure:
+    why = (
+        f"needs at least {FEWEST} flights that tell capacity, there are {now.flights if now else 0}, "
+        "or two capacities measured by a charger"
+    )
+    return Figure.unavailable(f"Capacity against its first flights, {pack.name}", "%", why)
+
+
+def _told(now: Standing, route: str) -> str:
+    if route == MEASURED:
+        return "the latest measured capacity"
+    return f"robust line through {now.flights} flights' capacity"
+
+
+def _curve_se(results: Sequence[PackResult], values: FloatArray, route: str) -> float:
+    """What the curve of the aged cell may be off by, after discharges as deep as the last ones that tell capacity."""
+    late = np.flatnonzero(np.isfinite(values))[-LATE:]
+    given = values_of(r.charged_mah if route == PUT_BACK else r.used_mah for r in (results[k] for k in late))
+    return aged_curve_se(100.0 * float(np.median(given / values[late]))) if late.size else 0.0

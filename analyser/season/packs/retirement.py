@@ -1,0 +1,125 @@
+"""One quantity beside the owner's limit on it: is it beyond, and in how many flights will it be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.core.events import Level
+from analyser.core.figures import Figure, FloatArray, Method
+
+FEWEST_FORECAST = 5
+"""Flights below which no forecast is made: with four, even a perfect order has a chance of 2/4! = 8 %."""
+NEAR = 0.8
+"""Share of the way from a new pack's value to a limit from which a pack is watched."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Limit:
+    """A pack's quantity and the owner's rule for it.
+
+    Parameters
+    ----------
+    name : str
+        What it is, in a word or two.
+    said : str
+        How a reason begins, with ``{}`` for the number: ``capacity {} % of the label's``.
+    rule : str
+        The limit in words: ``your 80 %``.
+    now : Figure
+        Where the pack stands today, in the rule's unit.
+    limit, fresh : float
+        The owner's limit and the value of a new pack; the pack leaves by going from the one past the other.
+    values : ndarray, shape (flights,)
+        One value a flight in order; NaN where a flight does not tell it.
+    trend : Figure
+        Their robust trend a flight, in their own unit.
+    scale : float or None
+        The rule's units in one of the values' unit; ``None`` where nobody knows.
+    digits : int
+        Decimals worth saying.
+    shown : float
+        By what the rule's unit is multiplied for saying it (1000 for millivolts).
+    """
+
+    name: str
+    said: str
+    rule: str
+    now: Figure
+    limit: float
+    fresh: float
+    values: FloatArray
+    trend: Figure
+    scale: float | None
+    digits: int = 0
+    shown: float = 1.0
+
+    @property
+    def side(self) -> float:
+        """+1 where the limit is passed by rising, −1 by falling."""
+        return 1.0 if self.limit > self.fresh else -1.0
+
+    @property
+    def forecastable(self) -> bool:
+        """Whether enough flights tell it."""
+        return int(np.isfinite(self.values).sum()) >= FEWEST_FORECAST
+
+    def reason(self) -> tuple[Level, str] | None:
+        """Set the whole interval beside the limit: act only where all of it lies beyond, watch where some may."""
+        if self.now.value is None:
+            return None
+        low, value, high = _ends(self.now)
+        surest = low if self.side > 0 else high
+        near = self.fresh + NEAR * (self.limit - self.fresh)
+        text = self.said.format(self._said(value))
+        certain = low == high
+        interval = "" if certain else f" ({self._said(low)} to {self._said(high)})"
+        beyond = "above" if self.side > 0 else "below"
+        if self._past(surest, self.limit):
+            whole = "" if certain else f" with its whole interval{interval}"
+            return Level.ACT, f"{text}, {beyond} {self.rule}{whole}"
+        if self._past(value, self.limit):
+            return Level.WATCH, f"{text}, {beyond} {self.rule}, but its interval{interval} reaches back across it"
+        if self._past(value, near) and self._past(surest, self.fresh):
+            return Level.WATCH, f"{text}{interval}, near {self.rule}"
+        return None
+
+    def _said(self, value: float) -> str:
+        return f"{self.shown * value:.{self.digits}f}"
+
+    def _past(self, value: float, mark: float) -> bool:
+        return self.side * (value - mark) > 0
+
+    def flights_to_go(self) -> tuple[float, float, float] | None:
+        """Flights until the limit at the robust trend: best, least, most; ``None`` where no trend leads there."""
+        if not self.forecastable or self.now.value is None or self.trend.value is None or not self.scale:
+            return None
+        least, best, most = sorted(self.side * (self.limit - x) for x in _ends(self.now))
+        slow, slope, fast = sorted(self.side * self.scale * x for x in _ends(self.trend))
+        if most <= 0:
+            return 0.0, 0.0, 0.0
+        if slow <= 0:
+            return None  # a trend whose interval includes "no trend" forecasts nothing
+        return max(best, 0.0) / slope, max(least, 0.0) / fast, most / slow
+
+
+def _ends(figure: Figure) -> tuple[float, float, float]:
+    """Low end, value and high end; the value thrice where there is no interval."""
+    value = figure.value or 0.0
+    return (value if figure.low is None else figure.low, value, value if figure.high is None else figure.high)
+
+
+def flights_to_retirement(pack: str, limits: Sequence[Limit]) -> Figure:
+    """Flights until the first of the owner's limits, at the robust trends; the ends follow the trends' ends."""
+    label = f"Flights to your retirement rule, {pack}"
+    options = [(*to_go, one.name) for one in limits if (to_go := one.flights_to_go()) is not None]
+    if not options:
+        why = "no trend towards a limit beyond chance"
+        if not any(one.forecastable for one in limits):
+            why = f"not enough flights for a trend to tell from chance (at least {FEWEST_FORECAST})"
+        return Figure.unavailable(label, "flights", why)
+    value, low, high, which = min(options)
+    how = f"robust trend of {which} to your limit" if high > 0 else f"{which} is already beyond your limit"
+    return Figure(label, value, "flights", Method.ESTIMATED, low, high, how=how, digits=0)

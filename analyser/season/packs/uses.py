@@ -1,0 +1,39 @@
+"""Which flights a pack was fitted in, and which of them have a known place in time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analyser.core.aircraft import Pack
+from analyser.packs.analysis import PackResult
+from analyser.record import FlightRecord
+
+
+@dataclass(frozen=True, slots=True)
+class PackUse:
+    """One pack in one flight: the flight, what the pack did there, and the pack as described for it."""
+
+    flight: FlightRecord
+    result: PackResult
+    pack: Pack
+
+
+def uses_of(flights: Sequence[FlightRecord]) -> list[list[PackUse]]:
+    """The uses of every pack, in the order of the flights, whatever aircraft and role it was fitted in."""
+    fitted: dict[str, list[PackUse]] = {}
+    for flight in flights:
+        for result in flight.result.packs.packs:
+            pack = flight.context.packs.get(result.name)
+            if pack is not None:
+                fitted.setdefault(pack.name, []).append(PackUse(flight, result, pack))
+    return list(fitted.values())
+
+
+def in_order(uses: Sequence[PackUse]) -> list[int]:
+    """Positions of the flights whose place in time is known: a trend over flights out of order is none.
+
+    Where no flight has a date at all, the logbook's order is the order.
+    """
+    dated = [k for k, use in enumerate(uses) if use.flight.utc_start is not None]
+    return dated or list(range(len(uses)))

@@ -1,0 +1,34 @@
+"""What the analyser says over flights: one aircraft's histories, every pack's, and what needs attention."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from analyser.core.aircraft import Aircraft
+from analyser.core.events import Attention
+from analyser.season.engines import EngineHistory
+from analyser.season.fuel.history import FuelHistory
+from analyser.season.link.layouts import LayoutsResult
+from analyser.season.link.range_check import RangeCheckResult
+from analyser.season.packs.history import PackHistory
+
+
+@dataclass(frozen=True, slots=True)
+class AircraftSeason:
+    """One aircraft over its flights, oldest first."""
+
+    aircraft: Aircraft
+    flight_ids: tuple[str, ...]
+    fuel: FuelHistory
+    engines: tuple[EngineHistory, ...]
+    layouts: LayoutsResult
+    range: RangeCheckResult = field(default_factory=lambda: RangeCheckResult((), ""))
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonResult:
+    """Everything the analyser says over flights."""
+
+    aircraft: tuple[AircraftSeason, ...]
+    packs: tuple[PackHistory, ...]
+    attention: tuple[Attention, ...]

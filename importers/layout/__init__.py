@@ -1,0 +1,1 @@
+"""How a whole file is laid out: its shape, one proposal a column, and saved mappings."""

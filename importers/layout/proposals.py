@@ -1,0 +1,185 @@
+"""One column of a file to its channel: unit, kind and conversion, with what is open asked."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from math import isfinite
+
+import numpy as np
+
+from analyser.core.channels import EXTRA, TIME, parse
+from importers.layout import mapping
+from importers.meaning import columns, units
+from importers.model import ColumnPlan, Question
+from importers.refusal import Refusal
+from importers.table import dialect as sniff
+
+_ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
+MAPPED = "as the mapping says"
+DROPPED = "as you said"
+"""Reasons of a saved mapping: for a channel, and for leaving a column out."""
+TEXT = "holds text"
+_MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
+
+
+def column(
+    heading: columns.Heading, values: Sequence[str], dialect: sniff.Dialect, said: Mapping[str, str],
+    saved: mapping.Mapping | None, questions: list[Question],
+) -> ColumnPlan:  # fmt: skip
+    """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none)."""
+    text, own = heading.text, columns.dissect(heading.text)
+    forced = saved.columns.get(text) if saved else None
+    if saved and forced and forced.startswith(f"{EXTRA}."):
+        found = column(replace(heading, words=(), ideas=(), unit=None), values, dialect, said, None, [])
+        return replace(found, channel=forced if found.channel else "", reason=MAPPED)
+    plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "")
+    if forced == "" or not values:
+        return replace(plan, channel="", reason="no value" if not values else DROPPED, kind="skip")
+    numbers = [n for v in values if (n := _number(v, dialect)) is not None and isfinite(n)]
+    flags = all(v in sniff.TRUE or v in sniff.FALSE for v in values)
+    numeric = len(numbers) > 0.5 * len(values)
+    unit_key = f"unit.{columns.slug(text)}"
+    if own.unit and heading.unit and unit_key not in said:
+        between = units.conversion(own.unit, heading.unit)
+        if between is not None and not between.identity:  # of one kind, so not a letter that only looks like a unit
+            ask = f"in which unit is {text!r}, beside whose values stands {heading.unit_text!r}?"
+            questions.append(Question(unit_key, ask, (own.unit_text, heading.unit_text)))
+    if unit_key in said and (unit := units.understand(said[unit_key])):
+        heading = replace(heading, unit=unit, unit_text=said[unit_key])
+        plan = replace(plan, unit_found=said[unit_key])
+    if forced and (known := parse(forced)):
+        factor = units.conversion(heading.unit, known.channel.unit) if heading.unit else units.Conversion()
+        if factor is None:
+            raise Refusal(
+                f"the mapping {saved.name if saved else ''}", column=text,
+                found=f"{forced}, but the column is in {heading.unit_text}",
+                expected=f"a channel of that kind (this one is in {known.channel.unit})", remedy="mend the mapping",
+            )  # fmt: skip
+        kind = "bool" if known.channel.unit == "bool" else "number"
+        return replace(plan, channel=forced, conversion=_said(factor, heading, known.channel.unit), reason=MAPPED,
+                       kind=kind, factor=factor)  # fmt: skip
+    as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
+    if not numeric and not flags:
+        return as_text
+    low, high = (min(numbers), max(numbers)) if numeric else (None, None)
+    match = columns.match(heading, low, high, flags=flags)
+    if len(match.ask) > 1:
+        examples = ", ".join(plan.samples)
+        questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask))
+    if match.channel.endswith(("used_mah", "used_ml")) and len(numbers) > 2 and _falls(numbers):
+        return replace(plan, confidence=0.6, reason="it falls, so it counts no use: kept as it is")
+    known = parse(match.channel)
+    if not known and not numeric and all(len(v) == 1 for v in values):
+        return as_text  # N and S, say, are no states
+    if not known and numbers and max(map(abs, numbers)) >= 2**53:
+        return replace(plan, reason="numbers too long to be exact: kept as they are written", kind="text")
+    return replace(
+        plan, channel=match.channel, conversion=_said(match.conversion, heading, known.channel.unit if known else ""),
+        confidence=match.confidence, reason=match.reason, factor=match.conversion,
+        kind=match.kind if known else "bool" if flags and not numeric else "number",
+    )  # fmt: skip
+
+
+def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
+    """Heading with the unit that stands behind every number ("7.4 V"), the values without it, and the unit as written."""  # noqa: E501
+    endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
+    ending = endings.pop() if len(endings) == 1 else ""
+    unit = units.understand(ending) if ending else None
+    plain = [v.removesuffix(ending).rstrip() for v in values]
+    if unit is None or not all(map(sniff.typed, plain)):
+        return heading, values, ""
+    return replace(heading, unit=unit, unit_text=ending), plain, ending
+
+
+def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[str]]) -> list[ColumnPlan]:
+    """Let a column of N and S, or of E and W, give degrees without signs of their own theirs."""
+    out = list(proposed)
+    for n, degrees in enumerate(proposed):
+        letters = {"position.latitude_deg": "NS", "position.longitude_deg": "EW"}.get(degrees.channel, "")
+        own = values[degrees.column] if letters else []
+        if not letters or any(v[0] in f"-{sniff.PRINTED_MINUS}" for v in own):
+            continue
+        signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
+        if signs:
+            sign = min(signs, key=lambda i: abs(i - degrees.column))
+            out[n] = replace(degrees, sign=sign, reason=f"{degrees.reason}; signed by the letters beside it")
+    return out
+
+
+def meant(
+    proposed: Sequence[ColumnPlan], said: Mapping[str, str], questions: list[Question]
+) -> list[ColumnPlan]:  # fmt: skip
+    """Ask what "left" means, a side or what remains, unless another column speaks of the right."""
+    words = [columns.dissect(c.heading).words for c in proposed]
+    sided = any("right" in w for w in words)
+    out = list(proposed)
+    for i, column in enumerate(proposed):
+        quantity = column.channel.rpartition(".")[2]
+        if "left" not in words[i] or sided or quantity not in _MAY_REMAIN or column.reason == MAPPED:
+            continue
+        key = f"meaning.{columns.slug(column.heading)}"
+        if said.get(key) == "remaining":
+            main = column.channel.replace(".left.", ".main.").replace("_left.", ".")
+            kept = quantity.startswith("remaining")
+            own = f"{EXTRA}.{columns.slug(column.heading)}"
+            out[i] = replace(column, channel=main if kept else own, confidence=1.0, reason="what remains, as you said",
+                             factor=column.factor if kept else units.Conversion())  # fmt: skip
+        elif said.get(key) != "left-side":
+            questions.append(Question(key, f"is {column.heading!r} of the left side, or what remains?",
+                                      ("left-side", "remaining")))  # fmt: skip
+    return out
+
+
+def _said(factor: units.Conversion, heading: columns.Heading, wanted: str) -> str:
+    return "" if factor.identity or not heading.unit else f"{units.written(heading.unit)} → {wanted}"
+
+
+def _falls(numbers: Sequence[float]) -> bool:
+    steps = np.diff(np.array(numbers))
+    return numbers[-1] < numbers[0] and int((steps < 0).sum()) > 2 * int((steps > 0).sum())
+
+
+def _number(text: str, dialect: sniff.Dialect) -> float | None:
+    if dialect.thousands:
+        text = text.replace(dialect.thousands, "")
+    try:
+        return float(re.sub(f"^[{sniff.PRINTED_MINUS}]", "-", text.replace(dialect.decimal, ".")).rstrip("% "))
+    except ValueError:
+        return None
+
+
+def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[Question]) -> list[ColumnPlan]:
+    """Two columns for one channel are a question; extras get names of their own."""
+    at: dict[str, list[int]] = {}
+    for i, c in enumerate(proposed):
+        if c.channel not in ("", TIME):
+            at.setdefault(c.channel, []).append(i)
+    out = list(proposed)
+    taken = set(at)
+    for channel, places in at.items():
+        if len(places) == 1:
+            continue
+        keep = -1
+        if not channel.startswith(f"{EXTRA}."):
+            key = f"column.{channel}"
+            names = tuple(proposed[i].heading for i in places)
+            keep = next((i for i in places if proposed[i].heading == said.get(key)), -1)
+            numbers = {v for k, v in said.items() if k.startswith("duplicate.")}
+            keep = next((i for i in places if str(i + 1) in numbers), keep)
+            if keep < 0 and said.get(key) != "none":
+                questions.append(
+                    Question(key, f"which column is {channel}: {' or '.join(map(repr, names))}?", (*names, "none"))
+                )
+        for i in places:
+            if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
+                continue
+            base = f"{EXTRA}.{columns.slug(proposed[i].heading)}"
+            name, n = base, 2
+            while name in taken:
+                name, n = f"{base}_{n}", n + 1
+            taken.add(name)
+            out[i] = replace(out[i], channel=name, factor=units.Conversion(), conversion="",
+                             reason=f"another column stands for {channel}")  # fmt: skip
+    return out

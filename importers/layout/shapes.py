@@ -1,0 +1,73 @@
+"""Tables that are not one column a sensor: one row a reading, or rows of several receivers taking turns."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import replace
+
+from analyser.core.channels import parse
+from importers.clock.timeline import Clock
+from importers.meaning import columns
+from importers.model import Long
+from importers.table import dialect as sniff
+
+
+def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], time: Clock) -> Long | None:
+    """Tell a long table: a column of sensor names beside a column of values."""
+    used = {time.column, time.date_column}
+    free = [i for i in range(len(headings)) if i not in used]
+    if not 2 <= len(free) <= 3:
+        return None
+    values = [i for i in free if "value" in headings[i].ideas]
+    text = [i for i in free if any(cells[i]) and sum(map(sniff.typed, cells[i])) < 0.3 * sum(map(bool, cells[i]))]
+    named = [i for i in text if {"sensor", "name"} & set(headings[i].ideas)] or [i for i in text if i not in values]
+    units_at = [i for i in free if "unit" in headings[i].ideas]
+    named = [i for i in named if i not in units_at]
+    if not named or len(set(cells[named[0]])) < 2 or len(set(cells[named[0]])) > 0.5 * len(cells[named[0]]) + 2:
+        return None
+    values = values or [i for i in free if i not in (named[0], *units_at)]
+    return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
+
+
+_WHOSE = {"rx": "Rx", "pack": "Pack", "engine": "Engine", "tank": "Tank", "ecu": "ECU"}
+
+
+def told_apart(
+    headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], clock: Sequence[int | None]
+) -> int | None:
+    """Find a column that says whose row it is: "receiver" with 1 and 2 taking turns."""
+    for i, heading in enumerate(headings):
+        ideas = [x for x in heading.ideas if x not in ("", "name", "sensor")]
+        ids = [c for c in cells[i] if c]
+        if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or len(ids) < len(cells[i]):
+            continue
+        changes = sum(a != b for a, b in itertools.pairwise(ids))
+        short = all((c.isdigit() and len(c) < 3) or not sniff.typed(c) for c in ids)
+        if not short or not 2 <= len(set(ids)) <= 8 or changes < 0.3 * len(ids):
+            continue
+        others = [h for n, h in enumerate(headings) if n != i and n not in clock]
+        if any(
+            whose and parse(columns.match(one, 0.0, 1.0).channel)
+            for h in others
+            for whose, one in each(h, heading, ids)
+        ):
+            return i
+    return None
+
+
+def each(
+    plain: columns.Heading, by: columns.Heading, ids: Sequence[str]
+) -> list[tuple[str, columns.Heading]]:  # fmt: skip
+    """One heading for each receiver, pack or engine whose rows take turns; one for all where none has its own."""
+    known = parse(columns.match(plain, 0.0, 1.0).channel)
+    if not plain.words or (known and (not known.channel.has_instance or known.instance != "main")):
+        return [("", plain)]
+    word = next(_WHOSE[x] for x in by.ideas if x in _WHOSE)
+    out = []
+    for whose in sorted(set(ids)):
+        name = whose if _WHOSE.keys() & set(columns.dissect(whose).ideas) else f"{word} {whose}"
+        out.append(
+            (whose, replace(columns.dissect(f"{name} {plain.text}"), unit=plain.unit, unit_text=plain.unit_text))
+        )
+    return out

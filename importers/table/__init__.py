@@ -1,0 +1,1 @@
+"""From bytes to typed columns: source, encoding, dialect, rows and cells."""

@@ -1,0 +1,435 @@
+"""What a table of text looks like: delimiter, decimal mark, header, unit row, preamble."""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from importers.meaning import units
+from importers.refusal import Refusal
+from importers.table.text import Encoding
+
+NULLS = (
+    "", "-", "--", "---", "nan", "NaN", "NAN", "-nan", "null", "NULL", "Null", "none", "None", "NONE",
+    "NA", "N/A", "n/a", "na", "#N/A", "?", "*", "***", "n.a.", "k.A.", "s/o",
+)  # fmt: skip
+"""Cells that say: no value here."""
+TRUE = (
+    "1", "1.0", "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON", "y", "Y", "down", "Down", "DOWN",
+    "active", "Active", "ACTIVE", "extended", "Extended", "ja", "Ja", "JA", "ein", "Ein", "EIN", "an", "An", "wahr",
+    "Wahr", "WAHR", "aktiv", "Aktiv", "ausgefahren", "unten", "oui", "Oui", "OUI", "vrai", "Vrai", "VRAI", "sorti",
+    "actif", "si", "Si", "SI", "sí", "Sí", "SÍ", "verdadero", "Verdadero", "activo", "Activo", "abajo", "t", "T",
+)  # fmt: skip
+FALSE = (
+    "0", "0.0", "false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF", "n", "N", "up", "Up", "UP",
+    "inactive", "Inactive", "INACTIVE", "retracted", "Retracted", "ok", "Ok", "OK", "nein", "Nein", "NEIN", "aus",
+    "Aus", "AUS", "falsch", "Falsch", "FALSCH", "inaktiv", "Inaktiv", "eingefahren", "oben", "non", "Non", "NON",
+    "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
+)  # fmt: skip
+COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
+LINES = 4000
+"""Lines looked at."""
+_DELIMITERS = {"\t": 1.0, ";": 1.0, ",": 0.99, "|": 0.99, " ": 0.9}
+
+PRINTED_MINUS = "\u2212\u2013"
+"""What typesetters put for the minus sign: its own mark, and a dash."""
+_SIGNS = f"-+{PRINTED_MINUS}"
+_NUMBER = re.compile(rf"[{_SIGNS}]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s?%?")
+_GROUPED = re.compile(r"[+-]?\d{1,3}([., '’\u00a0\u202f])\d{3}(\1\d{3})*([.,]\d+)?")
+_CLOCK = re.compile(r"[T ]?\d{1,3}:\d{2}(:\d{2})?([.,:]\d+)?\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?")
+_DATE = re.compile(
+    r"(\d{4}([-/.])\d{1,2}\2\d{1,2}|\d{1,2}([-/.])\d{1,2}\3(\d{4}|\d{2})|\d{8})"
+    r"([T ,]+\d{1,2}:[\d:.,]*\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?)?"
+)
+_WORDS = frozenset(w for w in (*TRUE, *FALSE) if len(w) > 1 and not w[0].isdigit())
+_KEY_VALUE = re.compile(r"([^\W\d][\w .()/-]{0,39}?)\s*[:=]\s*(.*)")
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """How the rows of one file are written.
+
+    Parameters
+    ----------
+    delimiter : str
+        One character; a blank stands for runs of blanks and tabs.
+    decimal : str
+        ``.`` or ``,``.
+    thousands : str
+        Grouping mark inside numbers, or empty.
+    headings, unit_row : tuple of str
+        As written; ``unit_row`` is empty where there is none.
+    first_row : int
+        1-based line number of the first row of data.
+    header : str
+        The header line as written, to recognise it when it comes again.
+    spare : int
+        Fields beyond the headings that rows carry because they end in delimiters.
+    pads : bool
+        Short rows are usual: the missing fields at the end are empty.
+    quoted, quoted_breaks : bool
+        Quotes occur; line ends occur inside quotes.
+    """
+
+    encoding: Encoding
+    delimiter: str
+    decimal: str
+    thousands: str
+    headings: tuple[str, ...]
+    unit_row: tuple[str, ...]
+    first_row: int
+    header_row: int
+    header: str
+    preamble: dict[str, str] = field(default_factory=dict)
+    spare: int = 0
+    pads: bool = False
+    quoted: bool = False
+    quoted_breaks: bool = False
+    decimal_unsure: bool = False
+
+    def describe(self) -> str:
+        """Say the dialect in plain words."""
+        names = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars", " ": "blanks"}
+        decimal = "decimal comma" if self.decimal == "," else "decimal point"
+        extra = f", thousands marked by {self.thousands!r}" if self.thousands else ""
+        return f"{self.encoding.name}, {names.get(self.delimiter, self.delimiter)} between fields, {decimal}{extra}"
+
+
+def split_line(line: str, delimiter: str) -> list[str]:
+    """Take one line apart; quotes respected, blanks around fields removed."""
+    if delimiter == " ":
+        line, delimiter = re.sub(r"[ \t]+", " ", line.strip()), " "
+    try:
+        cells = next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        cells = line.split(delimiter)
+    return [c.strip() for c in cells]
+
+
+def typed(cell: str) -> bool:
+    """Whether a cell looks like data: a number, a time, a date."""
+    return bool(_NUMBER.fullmatch(cell) or _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell) or _GROUPED.fullmatch(cell))
+
+
+def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
+    """Tell how a file is written from its first lines.
+
+    Parameters
+    ----------
+    decimal : str
+        The decimal mark, where the user has said it.
+
+    Returns
+    -------
+    dialect : Dialect
+    rows : list of list of str
+        The sample's data rows, as cells.
+
+    Raises
+    ------
+    Refusal
+        If no delimiter makes a table of it, or the table has no header.
+    """
+    lines = _lines(text)
+    delimiter = _delimiter([line for _, line in lines])
+    if not delimiter:
+        raise Refusal(
+            file,
+            found="no table: no mark divides the lines into the same number of fields",
+            expected="rows of values divided by commas, semicolons, tabs, bars or blanks",
+            remedy="export the log as CSV",
+        )
+    rows = [(number, line, split_line(line, delimiter)) for number, line in lines]
+    width = _width([cells for _, _, cells in rows])
+    start = _first_data_row(rows, width)
+    if start is None:
+        raise Refusal(
+            file,
+            found="no row of numbers",
+            expected="a header line and rows of telemetry below it",
+            remedy="check that the log holds more than its header",
+        )
+    header_at, unit_at = _header(rows, start, width)
+    if header_at is None:
+        raise Refusal(
+            file,
+            line=rows[start][0],
+            found="values without a header line above them",
+            expected="a line naming the columns",
+            remedy="write one name for each column into a first line",
+        )
+    headings = _strip_comment(rows[header_at][1], delimiter, width)
+    units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
+    header = rows[header_at][1]
+    data = [cells for _, line, cells in rows[start:] if line != header and not _is_comment(line, cells, width)]
+    if len(data) > 3 and rows[-1][2] is data[-1] and text.endswith(rows[-1][1]):
+        data = data[:-1]  # without its line end it may be cut: no ground to judge on
+    while (
+        len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data)
+    ):
+        headings = headings[:-1]  # the header, too, ends in a delimiter
+    above = rows[header_at - 1][2] if header_at else []
+    if len(set(headings)) < len(headings) and len(above) >= len(headings) - 1 and not any(map(typed, above)):
+        headings, group_at = _grouped(headings, above), header_at - 1
+    else:
+        group_at = header_at
+    counts = Counter(len(r) for r in data)
+    most = counts.most_common(1)[0][0]
+    spare = max(0, most - len(headings)) if all(not "".join(r[len(headings) :]) for r in data if len(r) == most) else 0
+    short = sum(n for length, n in counts.items() if length < len(headings))
+    pads = short > 0.05 * len(data) and len(data) > 3
+    fitting = sum(n for length, n in counts.items() if length <= len(headings) + spare)
+    if fitting < 0.5 * len(data) or (most < len(headings) and not pads):
+        raise Refusal(
+            file,
+            line=rows[start][0],
+            found=f"rows of {most} fields under a header of {len(headings)}",
+            expected="as many fields as headings",
+            remedy="check for decimal commas in a file divided by commas, or a heading that is missing",
+        )
+    marks = _marks(data)
+    if len(marks.decimal) > 1:
+        said = (f"{c!r} in column {headings[i] if i < len(headings) else i + 1!r}" for c, i in marks.decimal.values())
+        raise Refusal(
+            file,
+            line=rows[start][0],
+            found=f"both commas and points as decimal marks ({' and '.join(said)})",
+            expected="one decimal mark in the whole file",
+            remedy="export the log with one decimal mark",
+        )
+    mark, thousands, unsure = _decimal(marks, delimiter)
+    dialect = Dialect(
+        encoding=encoding,
+        delimiter=delimiter,
+        decimal=decimal or mark,
+        thousands=thousands if not decimal or decimal == mark else mark if unsure else "",
+        headings=tuple(headings),
+        unit_row=tuple(units_row),
+        first_row=rows[start][0],
+        header_row=rows[header_at][0],
+        header=header,
+        preamble=_preamble([line for _, line, _ in rows[:group_at]], delimiter),
+        spare=spare,
+        pads=pads,
+        quoted='"' in text,
+        quoted_breaks=any("\n" in c for r in data for c in r),
+        decimal_unsure=unsure and not decimal,
+    )
+    return dialect, [
+        r[: len(headings)] + [""] * (len(headings) - len(r)) for r in data if len(r) <= len(headings) + spare
+    ]
+
+
+def _lines(text: str, limit: int = LINES) -> list[tuple[int, str]]:
+    """Non-empty lines with their numbers; a line end inside quotes does not end a line."""
+    out: list[tuple[int, str]] = []
+    held, held_at = "", 0
+    for number, line in enumerate(text.split("\n"), 1):
+        if held:
+            held += "\n" + line
+            if line.count('"') % 2:
+                out.append((held_at, held))
+                held = ""
+            elif number - held_at > 4:  # a stray quote, not a long field
+                out.extend((held_at + i, part) for i, part in enumerate(held.split("\n")) if part.strip())
+                held = ""
+        elif line.count('"') % 2:
+            held, held_at = line, number
+        elif line.strip():
+            out.append((number, line))
+        if len(out) >= limit:
+            break
+    if held:
+        out.extend((held_at + i, part) for i, part in enumerate(held.split("\n")) if part.strip())
+    return out
+
+
+def _delimiter(lines: Sequence[str]) -> str:
+    sample = lines[len(lines) // 3 :][:400] if len(lines) > 6 else lines[-3:]
+    best, best_score = "", 0.0
+    for delimiter, weight in _DELIMITERS.items():
+        rows = [split_line(line, delimiter) for line in sample]
+        width, agreeing = Counter(len(r) for r in rows).most_common(1)[0]
+        if width < 2:
+            continue
+        filled = [c for r in rows for c in r if c and c not in NULLS]
+        known = sum(typed(c) or c in _WORDS for c in filled)
+        score = weight * (agreeing / len(rows)) * (0.15 + 0.85 * known / max(len(filled), 1))
+        if delimiter == " " and any(":" in r[0] and not typed(r[0]) for r in rows[:20]):
+            score *= 0.5
+        if score > best_score + 1e-9:
+            best, best_score = delimiter, score
+    return best if best_score > 0.1 else ""
+
+
+def _width(rows: Sequence[Sequence[str]]) -> int:
+    tail = rows[len(rows) // 3 :] if len(rows) > 6 else rows[-3:]
+    counts = Counter(len(r) for r in tail)
+    usual = counts.most_common(1)[0][0]
+    return max(w for w, n in counts.items() if w == usual or n > 0.3 * len(tail))  # short rows may be as usual
+
+
+def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool:
+    """Whether a line is a row of data: typed in most of the columns that hold nothing but data further down."""
+    if len(cells) < 2 or not (width / 2 <= len(cells) <= width + 1):
+        return False
+    there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in NULLS]
+    if there:
+        return sum(map(typed, there)) > 0.5 * len(there)
+    filled = [c for c in cells if c and c not in NULLS]
+    return bool(filled) and sum(map(typed, filled)) >= 0.35 * len(filled)
+
+
+def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
+    firm = []
+    for n in range(width if len(rows) > 4 else 0):
+        below = [c[n] for _, _, c in rows[len(rows) // 3 :] if len(c) > n and c[n] and c[n] not in NULLS]
+        if below and sum(map(typed, below)) > 0.9 * len(below):
+            firm.append(n)
+    above: set[str] = set()  # lines that come again are the header's
+    for i, (_, line, cells) in enumerate(rows):
+        if _is_data(cells, width, firm):
+            following = list(itertools.islice((r for r in rows[i + 1 : i + 20] if r[1] not in above), 3))
+            if sum(_is_data(c, width, firm) for _, _, c in following) >= 0.5 * len(following):
+                return i
+        above.add(line)
+    return None
+
+
+def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) -> tuple[int | None, int | None]:
+    """Index of the header line and of a unit row below it, both above the first row of data."""
+    candidates: list[int] = []
+    for i in range(start - 1, max(-1, start - 4), -1):
+        line, cells = rows[i][1], rows[i][2]
+        if not width - 1 <= len(cells) <= width + 2 and len(cells) < width / 2:
+            break
+        if width > 2 and len([c for c in cells if c]) < 2:
+            break
+        if (
+            line.lstrip().startswith(COMMENT_MARKS)
+            and _KEY_VALUE.match(line.lstrip("#/;%*! "))
+            and width > 2
+            and (len(cells) < width - 1)
+        ):
+            break
+        if sum(map(typed, cells)) > 0.3 * len(cells):
+            break
+        candidates.append(i)
+    if not candidates:
+        return None, None
+    first = candidates[0]
+    cells = [c.strip("[](){}") for c in rows[first][2]]
+    named = [c for c in cells if c]
+    known = sum(units.understand(c) is not None or c in ("-", "1") for c in named)
+    if len(candidates) > 1 and named and known >= 0.6 * len(named) and known >= 1:
+        return candidates[1], first
+    return first, None
+
+
+def _grouped(headings: Sequence[str], groups: Sequence[str]) -> list[str]:
+    """Headings below a row of group names: each name stands over the columns up to the next."""
+    out, group = [], ""
+    for i, heading in enumerate(headings):
+        group = (groups[i] if i < len(groups) else "") or group
+        out.append(f"{group} {heading}".strip() if heading else heading)
+    return out
+
+
+def _strip_comment(line: str, delimiter: str, width: int) -> list[str]:
+    stripped = line.lstrip(" ")  # a tab may stand for an empty first field
+    for mark in COMMENT_MARKS:
+        if stripped.startswith(mark) and mark != delimiter:
+            stripped = stripped[len(mark) :].lstrip(mark).lstrip(" ")
+            break
+    if delimiter == " ":
+        wide = [c.strip() for c in re.split(r"\t| {2,}", stripped.strip())]
+        if len(wide) == width:
+            return wide
+    cells = split_line(stripped, delimiter)
+    return [re.sub(r"\s+", " ", c).strip().strip("\ufeff") for c in cells]
+
+
+def _is_comment(line: str, cells: Sequence[str], width: int) -> bool:
+    return line.lstrip().startswith(("#", "//", "%", "!")) and not (len(cells) == width and _is_data(cells, width))
+
+
+def _preamble(lines: Sequence[str], delimiter: str) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for raw in lines:
+        line = raw.strip().lstrip("#/;%*!").strip().rstrip(delimiter).strip().strip('"')
+        match = _KEY_VALUE.fullmatch(line)
+        if match:
+            key, value = match.groups()
+        else:
+            cells = [c for c in split_line(line, delimiter) if c]
+            if len(cells) != 2:
+                continue
+            key, value = cells
+        value = value.strip().strip(delimiter + "\"' ")
+        if value:
+            found.setdefault(re.sub(r"\s+", " ", key.strip(" \"'")).casefold(), value[:500])
+    return found
+
+
+@dataclass(slots=True)
+class _Marks:
+    """What the numbers of a sample say of the marks inside them."""
+
+    decimal: dict[str, tuple[str, int]] = field(default_factory=dict)
+    """A mark that must be a decimal mark, with the first cell that proves it and that cell's column."""
+    group: str = ""
+    """The first mark seen to group."""
+    twice: set[str] = field(default_factory=set)
+    """Points or commas that come twice in a number, and so group."""
+    single: set[str] = field(default_factory=set)
+    """Points or commas that stand alone in a number."""
+
+
+def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
+    found = _Marks()
+    step = 1 + sum(map(len, rows[:1500])) // 20_000
+    for row in rows[:1500:step]:
+        for column, cell in enumerate(row):
+            if not cell or cell.isdigit() or not cell[-1].isdigit():
+                continue
+            if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
+                continue
+            marks = [c for c in cell if not c.isalnum() and c not in _SIGNS]
+            if not marks:
+                continue
+            last = marks[-1]
+            if len(marks) > 1:
+                found.group = found.group or marks[0]
+                if len(set(marks)) > 1:
+                    found.decimal.setdefault(last, (cell, column))
+                elif last in ".,":
+                    found.twice.add(last)
+            elif last not in ".,":
+                found.group = found.group or last
+            else:
+                found.single.add(last)
+                whole, _, fraction = cell.lstrip(_SIGNS).partition(last)
+                if not (len(fraction) == 3 and fraction.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"):
+                    found.decimal.setdefault(last, (cell, column))
+    return found
+
+
+def _decimal(marks: _Marks, delimiter: str) -> tuple[str, str, bool]:
+    """Decimal mark, thousands mark, and whether the sample leaves the two open."""
+    if len(marks.decimal) == 1:
+        (decimal,) = marks.decimal
+        other = "." if decimal == "," else ","
+        return decimal, other if other in marks.single | marks.twice else marks.group.strip(decimal), False
+    if marks.group and marks.group not in ".,":
+        return "," if marks.single == {","} else ".", marks.group, False
+    if marks.twice:
+        return ("." if "," in marks.twice else ","), marks.group, False
+    if marks.single == {","}:
+        return ",", "", True
+    if marks.single == {"."}:
+        return ".", "", delimiter in ";\t|"
+    return ".", "", False

@@ -1,0 +1,238 @@
+"""Bytes to tidy text: any encoding to UTF-8, any line end to a line feed, in blocks that end where a line ends."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from importers.refusal import Refusal
+from importers.table.source import Reader, Source
+
+LONGEST_LINE = 16 * 2**20
+"""Bytes without a line end beyond which a file is no table."""
+
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+_CONTROLS = bytes(c for c in range(1, 32) if c not in (9, 10, 12, 13, 26, 27))
+_SIGNATURES = (
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"%PDF-", "a PDF document"),
+    (b"\x7fELF", "a program"),
+    (b"MZ\x90", "a program"),
+    (b"SQLite format 3", "a database"),
+    (b"PAR1", "a Parquet file"),
+    (b"\xd0\xcf\x11\xe0", "an office document"),
+    (b"7z\xbc\xaf", "an archive"),
+    (b"Rar!", "an archive"),
+)
+
+
+_MARKED_UP = (
+    (re.compile(rb"\s*<(!doctype\s+html|html|head|body)\b", re.IGNORECASE), "a web page"),
+    (re.compile(rb"\s*<\?xml\b"), "an XML file"),
+    (re.compile(rb"\s*(\[\s*)?\{\s*\"[^\"\n]*\"\s*:"), "JSON"),
+)
+
+
+class Encoding(NamedTuple):
+    """A codec name and the length of the byte-order mark before the text."""
+
+    name: str
+    mark: int
+
+
+def detect(head: bytes, file: str) -> Encoding:
+    """Tell the encoding of a file from its first bytes: a mark, zero bytes in every second place, or what decodes.
+
+    Raises
+    ------
+    Refusal
+        If the bytes are no text.
+    """
+    for mark, name in _BOMS:
+        if head.startswith(mark):
+            return Encoding(name, len(mark))
+    for signature, what in _SIGNATURES:
+        if head.startswith(signature):
+            raise _binary(file, what)
+    for pattern, what in _MARKED_UP:
+        if pattern.match(head):
+            raise _binary(file, what)
+    if len(head) >= 4:
+        even, odd = head[0::2], head[1::2]
+        if odd.count(0) > 0.4 * len(odd) and even.count(0) < 0.1 * len(even):
+            return Encoding("utf-16-le", 0)
+        if even.count(0) > 0.4 * len(even) and odd.count(0) < 0.1 * len(odd):
+            return Encoding("utf-16-be", 0)
+    text = head.replace(b"\0", b"")
+    controls = len(text) - len(text.translate(None, _CONTROLS))
+    if head and (not text or controls > 0.02 * len(text)):
+        raise _binary(file, "binary data")
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(text)
+        return Encoding("utf-8", 0)
+    except UnicodeDecodeError:
+        pass
+    if sum(text.count(c) for c in range(128, 256)) > 0.3 * len(text):
+        raise _binary(file, "binary data")
+    return Encoding("cp1252", 0)
+
+
+def _binary(file: str, what: str) -> Refusal:
+    return Refusal(file, found=what, expected="a text file of comma-separated values", remedy="export the log as CSV")
+
+
+@dataclass(slots=True)
+class TextNotes:
+    """What had to be mended in the bytes of a file."""
+
+    nul_bytes: int = 0
+    undecodable: int = 0
+    unended: bool = False
+    cut_line: int = 0
+    cut_short: bool = False
+    bytes_read: int = field(default=0)
+
+
+class Block(NamedTuple):
+    """Whole lines of UTF-8 text, each ended by a line feed, and the 1-based number of the first."""
+
+    text: bytes
+    line: int
+
+
+def blocks(
+    source: Source, encoding: Encoding, notes: TextNotes, *, size: int = 8 * 2**20, quoted_breaks: bool = False
+) -> Iterator[Block]:
+    """Read a file as blocks of whole lines.
+
+    Parameters
+    ----------
+    quoted_breaks : bool
+        Line ends inside quotes do not end a block.
+
+    Raises
+    ------
+    Refusal
+        If a line never ends.
+    """
+    reader = source.open()
+    try:
+        yield from _blocks(reader, source.name, encoding, notes, size, quoted_breaks)
+    finally:
+        notes.cut_short |= reader.cut_short
+        reader.close()
+
+
+def _blocks(
+    reader: Reader, file: str, encoding: Encoding, notes: TextNotes, size: int, quoted_breaks: bool
+) -> Iterator[Block]:
+    decoder = None if encoding.name == "utf-8" else codecs.getincrementaldecoder(encoding.name)(errors="replace")
+    mark, rest, line = encoding.mark, b"", 1
+    while True:
+        data = reader.read(size)
+        ended = not data
+        notes.bytes_read = reader.position()
+        if mark and data:
+            data, mark = data[mark:], 0
+        if decoder is not None:
+            text = decoder.decode(data, final=ended)
+            notes.undecodable += text.count("\ufffd")
+            data = text.encode("utf-8", "replace")
+        if nul := data.count(0):
+            notes.nul_bytes += nul
+            data = data.replace(b"\0", b"")
+        data = rest + data if rest else data
+        if not ended and data.endswith(b"\r"):
+            data, rest = data[:-1], b"\r"  # its line feed may come with the next read
+        else:
+            rest = b""
+        if b"\r" in data:
+            data = data.replace(b"\r\n", b"\n")
+            if b"\r" in data:
+                data = data.replace(b"\r", b"\n")
+        if len(data) > LONGEST_LINE:  # else no line is
+            _refuse_endless(data, file, line)
+        if ended:
+            data = data.replace(b"\x1a", b"")  # the end-of-text mark of old systems
+            if data.strip():
+                notes.unended = not data.endswith(b"\n")
+                yield Block(data + b"\n" if notes.unended else data, line)
+            return
+        cut = data.rfind(b"\n") + 1
+        if quoted_breaks and data.count(b'"', 0, cut) % 2:
+            cut = _even_cut(data, cut)
+        if not cut:
+            rest = data + rest
+            continue
+        rest = data[cut:] + rest
+        block = data[:cut]
+        yield Block(block, line)
+        line += block.count(b"\n")
+
+
+def _refuse_endless(data: bytes, file: str, line: int) -> None:
+    for n, text in enumerate(data.split(b"\n"), line):
+        if len(text) > LONGEST_LINE:
+            raise Refusal(
+                file,
+                line=n,
+                found=f"more than {LONGEST_LINE // 2**20} MiB without a line end",
+                expected="one line a row",
+                remedy="export the log as CSV",
+            )
+
+
+def _even_cut(data: bytes, cut: int) -> int:
+    """Find the last line end with an even number of quotes before it; the very last where none is near."""
+    at, odd = cut, True
+    for _ in range(64):
+        before = data.rfind(b"\n", 0, at - 1) + 1
+        odd ^= bool(data.count(b'"', before, at) % 2)
+        at = before
+        if not odd or not at:
+            break
+    return at if at and not odd else cut
+
+
+def head(source: Source, size: int = 512 * 1024) -> tuple[str, Encoding, bool]:
+    """Return the first lines of a file as text, the encoding, and whether that was the whole file.
+
+    Raises
+    ------
+    Refusal
+        If there is nothing, or no text.
+    """
+    reader = source.open()
+    try:
+        first = reader.read(size)
+        while len(first) < size and (more := reader.read(size - len(first))):
+            first += more
+        whole = not reader.read(1)
+    finally:
+        reader.close()
+    if not first.strip(b"\0\r\n\t \x1a\xef\xbb\xbf\xff\xfe"):
+        raise Refusal(
+            source.name,
+            found="an empty file",
+            expected="a header line and rows of telemetry",
+            remedy="check that the logger closed the file and copy it again",
+        )
+    encoding = detect(first, source.name)
+    text = codecs.getincrementaldecoder(encoding.name)(errors="replace").decode(first[encoding.mark :], final=whole)
+    text = re.sub(r"\r\n?", "\n", text.replace("\0", ""))
+    if whole:
+        text = text.replace("\x1a", "")
+    elif "\n" in text:
+        text = text[: text.rfind("\n") + 1]
+    return text, encoding, whole
