@@ -1,7 +1,7 @@
 """One file, several flights: cut where an aircraft stood still, engines off, between two spans in the air.
 
-Silences and clocks that start anew are cut by :class:`importers.clock.timeline.Timeline`; this looks at what the log says. It
-streams: what may belong to the next flight is held back until that flight leaves the ground, or the file ends.
+Silences and clocks that start anew are cut by :class:`importers.clock.timeline.Timeline`; this looks at what the log
+says. It streams: what may belong to the next flight is held back until that flight leaves the ground, or the file ends.
 """
 
 from __future__ import annotations

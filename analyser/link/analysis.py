@@ -1,8 +1,8 @@
 """Radio link in one flight: fades, lost frames and failsafe, per receiver and antenna, and from which side.
 
 The composition: where the transmitter was seen (:mod:`analyser.core.geometry`), each signal against what distance lets
-expect (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser.link.fades`), what was lost (:mod:`analyser.link.losses`), and
-all of it sorted by direction (:mod:`analyser.link.directions`).
+expect (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser.link.fades`), what was lost
+(:mod:`analyser.link.losses`), and all of it sorted by direction (:mod:`analyser.link.directions`).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Packs of one flight: voltage, charge, resistance, and what one pack alone would carry. Start at :func:`analyse_packs`."""
+"""Packs of one flight: voltage, charge, resistance, and what one alone would carry; see :func:`analyse_packs`."""
 
 from analyser.packs.analysis import PackResult, PacksResult, analyse_packs
 
