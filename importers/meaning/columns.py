@@ -121,8 +121,8 @@ class Heading:
 class Match:
     """What a column is taken for.
 
-    ``channel`` is canonical or ``extra.<slug>``; ``unit`` an expression of :func:`importers.meaning.units.understand` or
-    None; ``ask`` the units to choose from where the column does not say.
+    ``channel`` is canonical or ``extra.<slug>``; ``unit`` an expression of :func:`importers.meaning.units.understand`
+    or None; ``ask`` the units to choose from where the column does not say.
     """
 
     channel: str
