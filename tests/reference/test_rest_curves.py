@@ -1,8 +1,8 @@
 """The rest-voltage tables against the published parameter sets they are named after.
 
 Source: PyBaMM's parameter sets (BSD 3-clause), whose docstrings cite the papers named in
-``analyser/packs/chemistry.py``; each cell's open-circuit voltage is its positive less its negative electrode's potential
-at 25 °C, over the
+``analyser/packs/chemistry.py``; each cell's open-circuit voltage is its positive less its negative electrode's
+potential at 25 °C, over the
 stoichiometry window that PyBaMM's own electrode state-of-health solver finds.
 """
 
