@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from analyser.core.figures import Figure, Method, figures_of
+from analyser.core.findings import Text
 from analyser.record import FlightRecord
 
 SUBJECTS = ("fuel", "packs", "link", "turbine")
@@ -29,7 +30,7 @@ class ComparedFigure:
         One of :data:`SUBJECTS`.
     path : str
         Where the figure stands in that part of the result (``tanks.left.burned_ml``), the same in every flight.
-    label, unit : str
+    label, unit : Text, str
         As printed; a quantity measured in another unit in some flights makes a row of its own for each unit.
     figures : tuple of Figure or None, length (flights,)
         ``None`` where a flight has no such thing at all.
@@ -39,7 +40,7 @@ class ComparedFigure:
 
     subject: str
     path: str
-    label: str
+    label: Text
     unit: str
     figures: tuple[Figure | None, ...]
     differences: tuple[Figure | None, ...]

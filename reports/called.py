@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext
 from analyser.core.figures import Figure
 from reports.words import SUBJECT_WORD, lower_first, upper_first
+from reports.words.catalogue import text as worded
 
 _ANTENNA = re.compile(r"\b(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)\b")
 _OTHER = re.compile(r"\b(pack|bus|engine|fuel|link)\.([A-Za-z0-9_]+)\b(?!\.)")
@@ -61,7 +62,7 @@ class Called:
 
     def figure(self, figure: Figure) -> Figure:
         """The figure with its label, and the reason for its absence, in words."""
-        return replace(figure, label=self.sentence(figure.label), missing=self.sentence(figure.missing))
+        return replace(figure, label=self.sentence(worded(figure.label)), missing=self.sentence(worded(figure.missing)))
 
     def sentence(self, text: str) -> str:
         """Text with prefixes in words, true minus signs and spaced percent signs.

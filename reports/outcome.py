@@ -13,6 +13,7 @@ from analyser.record import FlightRecord
 from reports.called import Called, called
 from reports.render import number, quantity, span
 from reports.words import group_of, kind_words, lower_first, plural, upper_first
+from reports.words.catalogue import text as worded
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def _told(events: list[Event]) -> str:
         return ""
     same = sum(e.kind == first.kind for e in heavy) - 1
     rest = len(heavy) - 1 - same
-    text = first.summary.rstrip(".") + "."
+    text = worded(first.summary).rstrip(".") + "."
     more = [f"{same} more of this kind"] if same else []
     more += [f"{plural(rest, 'other event')}"] if rest else []
     return f"{text} {' and '.join(more).capitalize()}." if more else text

@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 from analyser.core.figures import figures_of
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
+from reports.words.catalogue import text as worded
 from spooldown.results import Analysed
 
 What = Literal["figures", "events", "flights"]
@@ -104,16 +105,16 @@ def _figures(one: Analysed) -> list[Row]:
         {
             **_head(one),
             "figure": path,
-            "label": f.label,
+            "label": worded(f.label),
             "value": f.value,
             "unit": f.unit,
             "low": f.low,
             "high": f.high,
             "confidence": f.confidence if f.low is not None else None,
             "method": str(f.method),
-            "how": f.how,
-            "missing": f.missing,
-            "doubts": "; ".join(f.doubts),
+            "how": worded(f.how),
+            "missing": worded(f.missing),
+            "doubts": "; ".join(map(worded, f.doubts)),
         }
         for path, f in figures_of(one.record.result)
     ]
@@ -130,8 +131,8 @@ def _events(one: Analysed) -> list[Row]:
             "level": e.level.name.lower(),
             "depth": e.depth.value if e.depth else None,
             "depth_unit": e.depth.unit if e.depth else None,
-            "causes": "; ".join(e.causes),
-            "summary": e.summary,
+            "causes": "; ".join(map(worded, e.causes)),
+            "summary": worded(e.summary),
         }
         for e in one.record.result.events()
     ]

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.figures import Figure, FloatArray
+from analyser.core.findings import Text
 
 
 class Level(IntEnum):
@@ -41,11 +42,11 @@ class Event:
         Seconds from the flight's first row.
     level : Level
         How much attention it deserves.
-    summary : str
-        One plain sentence with the figures in it.
+    summary : Text
+        What happened, with the figures in it.
     depth : Figure or None
         How far, where the kind has a depth.
-    causes : tuple of str
+    causes : tuple of Text
         What happened in the same half second (``gear``, ``brake``, ``engine start`` …).
     """
 
@@ -54,9 +55,9 @@ class Event:
     start_s: float
     end_s: float
     level: Level
-    summary: str
+    summary: Text
     depth: Figure | None = None
-    causes: tuple[str, ...] = ()
+    causes: tuple[Text, ...] = ()
 
     @property
     def duration_s(self) -> float:
@@ -70,7 +71,7 @@ class Attention:
 
     level: Level
     subject: str
-    reason: str
+    reason: Text
     figure: Figure | None = None
     flight_id: str = ""
     at_s: float | None = None

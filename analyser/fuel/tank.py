@@ -12,6 +12,7 @@ from analyser.core.aircraft import Aircraft, FlightContext, Fuel, Tank
 from analyser.core.burn_curve import BurnCurve
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method, Missing, Trace
+from analyser.core.findings import Text
 from analyser.core.phases import Phases
 from analyser.core.smoothing import Z95
 from analyser.core.telemetry import Telemetry
@@ -80,7 +81,7 @@ class TankResult:
         """What was burned: by what was put in where that is known, else by the sensor."""
         return self.burned_corrected_ml if self.burned_corrected_ml.value is not None else self.burned_ml
 
-    def doubted(self, *doubts: str) -> TankResult:
+    def doubted(self, *doubts: Text) -> TankResult:
         """Mark every figure that rests on the sensor; what the owner entered stands."""
         if not doubts:
             return self

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.core.figures import Figure, Method
+from analyser.core.findings import Text
 from analyser.core.robust import MEDIAN_SE, robust_sd
 from analyser.core.smoothing import Z95
 from analyser.core.telemetry import Series
@@ -103,7 +104,7 @@ def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
 
 
 def at_reference(
-    label: str, resistance: Figure, temperature: Figure, before: Figure, after: Figure, activation: Activation = MAKES
+    label: Text, resistance: Figure, temperature: Figure, before: Figure, after: Figure, activation: Activation = MAKES
 ) -> Figure:
     """A resistance carried to 25 °C and half charge, its interval widened by what carrying may be off.
 

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.core.aircraft import FlightContext, Pack, PackNote
 from analyser.core.events import Event, Level
 from analyser.core.figures import Method
+from analyser.core.findings import Text
 from analyser.core.phases import Phases
 from analyser.core.smoothing import bin_means, integrate, unwrap_counter
 from analyser.core.telemetry import Series, Telemetry
@@ -40,7 +41,7 @@ class PackLog:
         Fitted where voltage and current show load steps.
     remarks : tuple of Event
         What is wrong with the data themselves, in words.
-    doubts : tuple of str
+    doubts : tuple of Text
         The same and what the screening found: for the figures it touches.
     """
 
@@ -58,7 +59,7 @@ class PackLog:
     counted_mah: float | None
     circuit: Circuit | None
     remarks: tuple[Event, ...]
-    doubts: tuple[str, ...]
+    doubts: tuple[Text, ...]
 
     @property
     def quiet_a(self) -> float:

@@ -10,7 +10,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from analyser.core.events import Attention, Event, Level
+from analyser.core.findings import Text, say
 from analyser.link.antenna import exposed_null_db
+from analyser.season.codes import SeasonCode
 
 if TYPE_CHECKING:
     from analyser.record import FlightRecord
@@ -121,11 +123,15 @@ def _repeated_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:
         yield Attention(
             level,
             f"{aircraft}, {subject}" if aircraft else subject,
-            worst.summary + _how_often([f for f, _ in found], len(found), last[aircraft]),
+            _with_count(worst.summary, _how_often([f for f, _ in found], len(found), last[aircraft])),
             worst.depth,
             flight.flight_id,
             worst.start_s,
         )
+
+
+def _with_count(summary: Text, often: str) -> Text:
+    return say(SeasonCode.WORST_OF, summary=summary, often=often) if often else summary
 
 
 def _how_often(flights: Sequence[FlightRecord], times: int, last: int) -> str:

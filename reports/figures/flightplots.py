@@ -20,6 +20,7 @@ from reports.figures.decimate import keep, with_gaps
 from reports.figures.encode import pack_times, pack_values
 from reports.figures.walk import traces_of
 from reports.words import LEVEL_WORD, kind_words, lower_first
+from reports.words.catalogue import text as worded
 
 _AIR = {PhaseName.TAKE_OFF, PhaseName.FLIGHT, PhaseName.LANDING}
 _MOST_SERIES = 8
@@ -201,12 +202,12 @@ def time_panels(
                     "remaining": "Fuel remaining, smoothed",
                     "residual": "Signal after distance is taken out",
                     "range m": "Distance from the pilot",
-                }.get(words, trace.label.partition(",")[0]),
+                }.get(words, worded(trace.label).partition(",")[0]),
                 trace.unit,
                 found.subject,
             )
         near = spans.get(found.subject, [])
-        curve = _curve(owner or trace.label, trace.time_s, trace.values, points, near, _digits(trace.unit))
+        curve = _curve(owner or worded(trace.label), trace.time_s, trace.values, points, near, _digits(trace.unit))
         if found.field == "reference":
             curve["dash"] = True
         if trace.low is not None and trace.high is not None:
@@ -217,7 +218,7 @@ def time_panels(
                 "hi": pack_values(trace.high[chosen]),
             }
         target.add(found.owner, curve)
-        note = f"{trace.label}: {trace.method.value}{', ' + trace.how if trace.how else ''}."
+        note = f"{worded(trace.label)}: {trace.method.value}{', ' + worded(trace.how) if trace.how else ''}."
         if note not in target.notes:
             target.notes.append(note)
 
@@ -359,7 +360,7 @@ def track(
             ok = np.isfinite(trace.values)
             if ok.sum() > 1:
                 values = np.interp(at, trace.time_s[ok], trace.values[ok], left=np.nan, right=np.nan)
-                offer(own.sentence(trace.label), trace.unit, values)
+                offer(own.sentence(worded(trace.label)), trace.unit, values)
     wanted = (
         "antenna",
         "rssi_dbm",

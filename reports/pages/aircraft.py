@@ -15,6 +15,7 @@ from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
 from reports.render import Shell, page
 from reports.words import told
+from reports.words.catalogue import text as worded
 
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
@@ -75,7 +76,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
                 )
             )
     fuel_figures = [
-        replace(figure, label=told(figure.label, owner_of(path)))
+        replace(figure, label=told(worded(figure.label), owner_of(path)))
         for path, figure in figures_of(one.fuel)
         if not path.rpartition(".")[2].isdigit()  # one figure a flight: drawn above, not listed
     ]

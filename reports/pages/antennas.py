@@ -17,6 +17,7 @@ from reports.model import Site
 from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
 from reports.render import Shell, number, page
+from reports.words.catalogue import text as worded
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ class _Antenna:
 def _changes(compared: LayoutComparison) -> tuple[Figure, ...]:
     """What a move changed, from each side; the heading names the antenna already."""
     figures = (compared.difference_db, compared.difference_lost_per_min, *compared.sectors)
-    short = (f.label.removeprefix(f"{compared.antenna}: ") for f in figures)
+    short = (worded(f.label).removeprefix(f"{compared.antenna}: ") for f in figures)
     return tuple(replace(f, label=s[:1].upper() + s[1:]) for f, s in zip(figures, short, strict=True))
 
 

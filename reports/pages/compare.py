@@ -21,6 +21,7 @@ from reports.names import slug
 from reports.pages.flight import path_of
 from reports.render import Shell, own_version, page
 from reports.words import told
+from reports.words.catalogue import text as worded
 from reports.write import Job, fingerprint
 
 _LATEST = 6
@@ -110,7 +111,7 @@ def _rows(compared: CompareResult, subject: str, own: Called) -> tuple[list[Row]
             continue
         owner = owner_of(row.path)
         antenna = next((k for k in own.antennas if owner.endswith(k)), "")
-        text = f"{row.label}, {own.antenna(antenna)}" if antenna else told(row.label, owner)
+        text = f"{worded(row.label)}, {own.antenna(antenna)}" if antenna else told(worded(row.label), owner)
         key = row.path.rpartition(".")[2] in _KEY
         (first if key else rest).append(
             Row(text, row.unit, row.figures, row.differences, tuple(map(_mark, row.differences)))

@@ -17,6 +17,7 @@ from reports.names import slug
 from reports.outcome import outcomes, worst
 from reports.render import Shell, number, page
 from reports.words import channel_words, told
+from reports.words.catalogue import text as worded
 
 _OPEN = ("Fuel", "Packs", "Radio link", "Engines", "Movement")
 SITE_POINTS = 1_200
@@ -133,7 +134,11 @@ def _matrix(columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None,
         unit = known[0].unit
         methods = {f.method.value for f in known}
         # Ways that differ in their numbers alone are one way.
-        ways = {re.sub(r"[\d.]+", "#", f.how): channel_words(f.how, whose=False) for f in reversed(known) if f.how}
+        ways = {
+            re.sub(r"[\d.]+", "#", worded(f.how)): channel_words(worded(f.how), whose=False)
+            for f in reversed(known)
+            if f.how
+        }
         how = "; ".join(dict.fromkeys(reversed(ways.values())))
         label = f"{columns[n]}, {unit}" if unit and unit != "1" else columns[n]
         heads.append(Head(label, methods.pop() if len(methods) == 1 else "", how))
@@ -227,7 +232,7 @@ def _shown(groups: tuple[Group, ...], own: Called) -> tuple[_Shown, ...]:
             whose = _owner(g.path, inner.strip("."))
             key = f"{whose}: {inner.strip('.').rstrip('s')} by {inner.strip('.').rstrip('s')}".strip(": ")
             merged.setdefault(key, []).extend(
-                own.figure(replace(f, label=told(f.label, g.heading.rpartition(", ")[2]))) for f in g.figures
+                own.figure(replace(f, label=told(worded(f.label), g.heading.rpartition(", ")[2]))) for f in g.figures
             )
     out.extend(_Shown(k, tuple(v), True) for k, v in merged.items())
     return tuple(out)

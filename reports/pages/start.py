@@ -20,6 +20,7 @@ from reports.outcome import level_of, outcomes
 from reports.pages.flight import path_of
 from reports.render import Shell, clock, level_badge, number, page
 from reports.words import lower_first
+from reports.words.catalogue import text as worded
 
 _NOBODY = Called()
 GENERATED = "\ue000generated\ue000"
@@ -51,7 +52,7 @@ def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[
         record = records.get(a.flight_id)
         own = called(record.context) if record else next((c for n, c in of_aircraft.items() if n in a.subject), _NOBODY)
         # Figures and clock times apart, the same words of the same thing are the same matter.
-        matter = a.figure.label if a.figure else re.sub(r"[\d.]+", "#", a.reason)
+        matter = worded(a.figure.label) if a.figure else re.sub(r"[\d.]+", "#", worded(a.reason))
         key: tuple[object, ...] = (a.level, a.subject, record.aircraft if record else a.page, matter)
         if record and key in kept:
             kept[key] = replace(kept[key], also=(*kept[key].also, (line.href, line.link)))
@@ -63,8 +64,8 @@ def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[
         kept[key] = replace(
             line,
             subject=f"{record.aircraft}, {lower_first(subject)}" if several and record else subject,
-            reason=own.sentence(a.reason),
-            figure=replace(a.figure, label=own.sentence(a.figure.label)) if a.figure else None,
+            reason=own.sentence(worded(a.reason)),
+            figure=replace(a.figure, label=own.sentence(worded(a.figure.label))) if a.figure else None,
         )
     return list(kept.values())
 
@@ -81,7 +82,7 @@ def _each(attention: tuple[Attention, ...], site: Site, root: str) -> list[Line]
             link = f"{titles[a.flight_id]}" + (f" at {clock(a.at_s)}" if a.at_s is not None else "")
         else:
             href, link = _page(a, packs, aircraft, root)
-        out.append(Line(a.level, a.subject, a.reason, a.figure, href, link))
+        out.append(Line(a.level, a.subject, worded(a.reason), a.figure, href, link))
     return out
 
 

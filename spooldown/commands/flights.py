@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from reports.words.catalogue import text as worded
 from spooldown.commands.options import AsJson, Book, DryRun, FlightId, flight_names, only_of
 from spooldown.commands.places import opened
 from spooldown.settings import ExitCode
@@ -77,7 +78,13 @@ def show(
     say(f"{title_of(one)} ({flight}), {result.duration_s / 60:.1f} min logged")
     for subject in ("fuel", "turbine", "packs", "link"):
         rows = [
-            (path.rpartition(".")[0], f.label, f.text(), str(f.method), "; ".join(f.doubts) or f.missing)
+            (
+                path.rpartition(".")[0],
+                worded(f.label),
+                f.text(),
+                str(f.method),
+                "; ".join(map(worded, f.doubts)) or worded(f.missing),
+            )
             for path, f in figures_of(getattr(result, subject))
             if (every or f.value is not None) and (every or path.count(".") < 3)
         ]

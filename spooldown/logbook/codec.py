@@ -5,12 +5,17 @@ from __future__ import annotations
 import base64
 import math
 import zlib
+from collections.abc import Callable
+from datetime import date, datetime
 from functools import cache
 from typing import Any, TypeVar, get_origin, get_type_hints
 
 import numpy as np
 import orjson
 from cattrs.preconf.orjson import OrjsonConverter, make_converter
+
+from analyser.core.figures import Figure
+from analyser.core.findings import Finding, Part, Text
 
 T = TypeVar("T")
 
@@ -57,6 +62,70 @@ def _float_out(value: Any) -> Any:
     return number if math.isfinite(number) else repr(number)
 
 
+def _value_out(value: Any) -> Any:
+    """A finding's value with its kind beside it, where JSON alone would not tell."""
+    if isinstance(value, Finding):
+        return {"finding": _finding_out(value)}
+    if isinstance(value, Figure):
+        return {"figure": converter().unstructure(value)}
+    if isinstance(value, Part):
+        return {"part": str(value)}
+    if isinstance(value, datetime):
+        return {"datetime": value.isoformat()}
+    if isinstance(value, date):
+        return {"date": value.isoformat()}
+    if isinstance(value, tuple | list):
+        return [_value_out(item) for item in value]
+    if isinstance(value, str):
+        return str(value)
+    if isinstance(value, bool | np.bool_):
+        return bool(value)
+    if isinstance(value, int | np.integer):
+        return int(value)
+    number = _float_out(value)
+    return {"float": number} if isinstance(number, str) else number
+
+
+def _figure_in(data: Any) -> Figure:
+    made: Figure = converter().structure(data, Figure)
+    return made
+
+
+_IN: dict[str, Callable[[Any], Any]] = {
+    "finding": lambda data: _finding_in(data, Finding),
+    "figure": _figure_in,
+    "part": Part,
+    "datetime": datetime.fromisoformat,
+    "date": date.fromisoformat,
+    "float": float,
+}
+
+
+def _value_in(data: Any) -> Any:
+    if isinstance(data, dict):
+        ((kind, body),) = data.items()
+        return _IN[kind](body)
+    return tuple(_value_in(item) for item in data) if isinstance(data, list) else data
+
+
+def _finding_out(said: Finding) -> dict[str, Any]:
+    return {"code": str(said.code), "values": {name: _value_out(value) for name, value in said.values.items()}}
+
+
+def _finding_in(data: Any, _kind: Any) -> Finding:
+    return Finding(data["code"], {name: _value_in(value) for name, value in data["values"].items()})
+
+
+def _text_out(said: Any) -> Any:
+    return _finding_out(said) if isinstance(said, Finding) else {"part": said} if isinstance(said, Part) else str(said)
+
+
+def _text_in(data: Any, kind: Any) -> Text:
+    if isinstance(data, dict):
+        return Part(data["part"]) if "part" in data else _finding_in(data, kind)
+    return str(data)
+
+
 @cache
 def converter() -> OrjsonConverter:
     """Return the one converter; building it once lets it keep its compiled hooks."""
@@ -69,6 +138,10 @@ def converter() -> OrjsonConverter:
     made.register_unstructure_hook(float, _float_out)
     made.register_unstructure_hook(int, int)
     made.register_unstructure_hook(bool, bool)
+    made.register_structure_hook(Finding, _finding_in)
+    made.register_unstructure_hook(Finding, _finding_out)
+    made.register_structure_hook_func(lambda kind: kind in (Text, Finding | str, str | Finding), _text_in)
+    made.register_unstructure_hook_func(lambda kind: kind in (Text, Finding | str, str | Finding), _text_out)
     return made
 
 

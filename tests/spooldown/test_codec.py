@@ -1,5 +1,6 @@
 import math
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -7,6 +8,7 @@ import numpy.typing as npt
 from analyser.core.aircraft import FlightContext, Pack, Reserve, Tank
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method, Trace
+from analyser.core.findings import Part, say
 from analyser.core.telemetry import Suspect
 from spooldown.logbook.codec import from_json, to_json
 
@@ -92,3 +94,16 @@ def test_arrays_written_before_packing_still_read():
     old = b'{"label": "a", "unit": "", "time_s": {"dtype": "<f8", "shape": [2], "base64": "AAAAAAAAAAAAAAAAAADwPw=="},'
     old += b'"values": {"dtype": "<f8", "shape": [0], "base64": ""}, "method": "measured"}'
     assert from_json(old, Trace).time_s.tolist() == [0.0, 1.0]
+
+
+def test_findings_come_back_exactly():
+    figure = Figure("Burned", 1.5, "mL", Method.MEASURED, how=say("a.b", channel=Part("fuel.left.used_ml")))
+    said = say(
+        "a.b", figure=figure, part=Part("fuel.left"), name="left", n=3, x=0.5, nan=math.inf, yes=True,
+        at=datetime(2026, 9, 5, 10, 30, tzinfo=UTC), day=date(2026, 9, 5), inner=say("c.d", parts=(Part("pack.a"), 1)),
+    )  # fmt: skip
+    event = Event("sag", "pack.rx1", 1.0, 2.0, Level.WATCH, said, causes=("gear", say("e.f")))
+    back = from_json(to_json(event), Event)
+    assert back == event
+    assert isinstance(back.summary.values["part"], Part)
+    assert back.summary.values["inner"].values["parts"] == (Part("pack.a"), 1)

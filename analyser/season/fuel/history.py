@@ -11,6 +11,7 @@ from analyser.core.aircraft import Aircraft, Tank
 from analyser.core.burn_curve import LearnedCurve
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method, values_of
+from analyser.core.findings import Text
 from analyser.core.smoothing import Z95
 from analyser.core.trends import Step, find_step, robust_trend
 from analyser.fuel.balance import imbalance_of
@@ -74,7 +75,7 @@ class FuelHistory:
     imbalance_level: Level
     imbalance_sentence: str
     timer: TimerCurve | None
-    timer_missing: str
+    timer_missing: Text
 
 
 def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
@@ -227,13 +228,13 @@ def _step_figure(label: str, unit: str, step: Step | None, what: str) -> Figure:
     return Figure(label, step.size, unit, Method.ESTIMATED, step.low, step.high, how=how)
 
 
-def _timer(flights: Sequence[FlightRecord], tanks: tuple[TankHistory, ...]) -> tuple[TimerCurve | None, str]:
+def _timer(flights: Sequence[FlightRecord], tanks: tuple[TankHistory, ...]) -> tuple[TimerCurve | None, Text]:
     """The tank that gives out first decides."""
     aircraft = flights[-1].context.aircraft if flights else None
     if aircraft is None or not tanks:
         return None, "no fuel has been logged for this aircraft"
     curves = []
-    lacking = ""
+    lacking: Text = ""
     for history in tanks:
         tank = aircraft.tank(history.name)
         curve, why = _tank_timer(history, tank, aircraft, flights)
@@ -248,7 +249,7 @@ def _timer(flights: Sequence[FlightRecord], tanks: tuple[TankHistory, ...]) -> t
 
 def _tank_timer(
     history: TankHistory, tank: Tank | None, aircraft: Aircraft, flights: Sequence[FlightRecord]
-) -> tuple[TimerCurve | None, str]:
+) -> tuple[TimerCurve | None, Text]:
     pairs = [(f, t) for f in flights for t in f.result.fuel.tanks if t.name == history.name]
     # Only flights of the engine as it is now: after a change of burn the older ones mislead.
     now = since_change(values_of(history.normalised_rates))

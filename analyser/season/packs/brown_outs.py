@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from analyser.core.channels import parse
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
+from analyser.core.findings import Text
 from analyser.packs.bus import BusDip, feeding
 from analyser.packs.voltage import brown_out_level
 from analyser.season.packs.uses import PackUse
@@ -138,7 +139,7 @@ def _times(count: int) -> str:
     return f"{count} brown-out" + ("" if count == 1 else "s")
 
 
-def usual_causes(events: Sequence[Event]) -> list[tuple[str, int]]:
+def usual_causes(events: Sequence[Event]) -> list[tuple[Text, int]]:
     """The two things that went with most of some events (a fifth of them at least), and with how many."""
     counts = {c: sum(c in e.causes for e in events) for c in dict.fromkeys(c for e in events for c in e.causes)}
     usual = [(c, n) for c, n in counts.items() if n >= len(events) / 5]

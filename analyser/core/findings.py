@@ -1,0 +1,87 @@
+"""What the analyser has to say: a code and what fills it. The words are somebody else's.
+
+A :class:`Finding` names what was found by a code from an enumeration and carries the figures, parts and moments that
+belong to it. The report's catalogue turns it into a sentence of the reader's language, so findings are grouped,
+compared and counted by their code and never by their wording. Each subject keeps its codes in a module ``codes``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from analyser.core.figures import Figure
+
+
+class Part(str):
+    """A thing of the aircraft or a channel, by its dotted name: ``fuel.left``, ``link.rx2.antenna2``, ``pack.rx1``.
+
+    Pages show the owner's own name for it.
+
+    Examples
+    --------
+    >>> Part("fuel.left")
+    Part('fuel.left')
+    """
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return f"Part({str.__repr__(self)})"
+
+
+Value: TypeAlias = "Figure | Finding | Part | str | bool | int | float | date | datetime | tuple[Value, ...]"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing to be said.
+
+    Parameters
+    ----------
+    code : str
+        A member of a subject's enumeration of codes (``FuelCode.LANDED_BELOW``, a ``StrEnum``).
+    values : mapping of str to Value
+        What fills the words: figures, parts, counts, moments, further findings, tuples of these.
+
+    Examples
+    --------
+    >>> Finding("fuel.tank_full", {"tank": Part("fuel.left")})
+    Finding(fuel.tank_full, tank=Part('fuel.left'))
+    """
+
+    code: str
+    values: Mapping[str, Value] = field(default_factory=dict)
+
+    def __hash__(self) -> int:
+        return hash(self.code)
+
+    def __repr__(self) -> str:
+        inside = "".join(f", {name}={value!r}" for name, value in self.values.items())
+        return f"Finding({self.code!s}{inside})"
+
+    def findings(self) -> Iterator[Finding]:
+        """Iterate over this finding and every one inside it, outermost first."""
+        yield self
+        for value in self.values.values():
+            for one in value if isinstance(value, tuple) else (value,):
+                if isinstance(one, Finding):
+                    yield from one.findings()
+
+
+def say(code: str, **values: Value) -> Finding:
+    """Make a finding; keywords fill it.
+
+    Examples
+    --------
+    >>> say("fuel.no_channel").code
+    'fuel.no_channel'
+    """
+    return Finding(code, values)
+
+
+Text: TypeAlias = Finding | str
+"""Something to be read: a finding, or a name that is the same in every language."""

@@ -1,0 +1,70 @@
+"""The catalogue of words: every code has a text in every language, filled by the same values, and none is left."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from enum import StrEnum
+
+import pytest
+
+import analyser
+from analyser.core.figures import Figure, Method
+from analyser.core.findings import Part, say
+from reports.words.catalogue import LANGUAGES, Reader, environment, names_in, number, reading, text, texts
+
+
+def codes() -> list[str]:
+    """Every member of every enumeration of codes in the analyser."""
+    found: list[str] = []
+    for module in pkgutil.walk_packages(analyser.__path__, "analyser."):
+        if module.name.rpartition(".")[2] == "codes":
+            for item in vars(importlib.import_module(module.name)).values():
+                if isinstance(item, type) and issubclass(item, StrEnum) and item is not StrEnum:
+                    found.extend(str(code) for code in item)
+    return found
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_code_has_a_text(language: str) -> None:
+    assert set(codes()) - texts(language).keys() == set()
+
+
+def test_all_languages_say_the_same_things_of_the_same_values() -> None:
+    first, *others = LANGUAGES
+    for other in others:
+        assert texts(first).keys() == texts(other).keys()
+        assert {c for c in texts(first) if names_in(first, c) != names_in(other, c)} == set()
+
+
+def test_no_code_stands_for_two_things() -> None:
+    assert len(codes()) == len(set(codes()))
+
+
+def test_a_finding_is_written_as_each_language_writes_it() -> None:
+    burned = Figure.within("x", 1234.5, 10.0, "mL")
+    said = say("core.joined", parts=(burned, say("core.not_available")))
+    assert environment().from_string("{{ a }}").render(a=burned) == "1\u202f234.5\u00a0mL"
+    with reading(Reader("de")):
+        assert environment().from_string("{{ a }}").render(a=burned) == "1\u202f234,5\u00a0mL"
+        assert text(say("core.not_available")) == "nicht verfügbar"
+    assert text(say("core.not_available")) == "not available"
+    assert text(said) == "1\u202f234.5\u00a0mL; not available"
+
+
+def test_a_part_is_written_by_its_given_name() -> None:
+    with reading(Reader(name={"link.rx2.antenna2": "the fin antenna"}.__getitem__)):
+        assert text(Part("link.rx2.antenna2")) == "the fin antenna"
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "written"), [(-0.001, 1, "0.0"), (-1234.0, 0, "−1\u202f234"), (0.5, 2, "0.50")]
+)
+def test_numbers(value: float, digits: int, written: str) -> None:
+    assert number(value, digits) == written
+
+
+def test_not_available() -> None:
+    assert environment().from_string("{{ a }}").render(a=Figure("x", None, "mL", Method.NONE, missing="y")) == (
+        "not available"
+    )
