@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.settings import logbook_folder
+from spooldown.terminal import complain
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
@@ -26,7 +27,11 @@ def opened(folder: Path | None, *, must_exist: bool = True) -> Iterator[Logbook]
                 f"there is no logbook at {place} yet; import a log, name another with --logbook,"
                 " or see `spooldown demo`."
             )
-        yield book
+        try:
+            yield book
+        finally:
+            for sentence in book.said:
+                complain(sentence)
 
 
 def read_file(path: Path) -> bytes:

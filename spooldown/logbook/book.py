@@ -1,9 +1,9 @@
 """The logbook folder: what is in it, and the only way anything gets in.
 
-Every change is one SQLite transaction with one writer at a time. A flight's telemetry file is written under a
-temporary name and flushed, then the catalogue row is written, the file renamed, the folder flushed, and only then the
-transaction committed. A crash before the commit leaves files without a row, which the next opening sweeps away; a crash
-after it leaves the whole flight. A file's flights are committed together.
+Reading opens the catalogue read-only. Every change is one SQLite transaction with one writer at a time. A flight's
+telemetry file is written under a temporary name and flushed, its row committed, and only then the file gets its name;
+what a crash in between leaves is told apart by whether there is a row (:mod:`spooldown.logbook.unknown`). A file's
+flights are committed together.
 """
 
 from __future__ import annotations
@@ -20,7 +20,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
+from spooldown.logbook.unknown import disorder, holds_flights, parts_of, settle, utc_text
 from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
@@ -29,13 +31,8 @@ if TYPE_CHECKING:
     from importers.model import FlightDraft
     from spooldown.logbook.note import FlightNote
 
-CATALOGUE = "catalogue.sqlite"
 YOURS = frozenset({"register", "mappings"})
 """Folders of a logbook that may be there before it is one."""
-WAIT_S = 10.0
-"""How long a writer waits for another one to finish."""
-SYNCHRONOUS = "EXTRA"
-"""A commit counts once it is on the disk, the folder's entry included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,13 +121,12 @@ class Logbook:
         self.register_folder = folder / "register"
         self.mappings_folder = folder / "mappings"
         self.cache_folder = folder / "cache"
-        self._writing = False
-        with _spoken(self.folder):
-            self._connect(self.catalogue if self.exists else None)
-            if version_of(self._db) != len(MIGRATIONS):
-                with self.writing():
-                    pass
-            self.sweep()
+        self.said: list[str] = []
+        """What was found out of order on opening, in plain sentences."""
+        self._writing = self._settled = False
+        self._parts: dict[str, bool] = {}  # flight id → whether its file is being added (or removed)
+        with spoken(self.folder):
+            self._open_to_read()
 
     def __enter__(self) -> Logbook:
         return self
@@ -146,8 +142,8 @@ class Logbook:
 
     @property
     def exists(self) -> bool:
-        """Whether the folder holds a catalogue."""
-        return self.catalogue.is_file()
+        """Whether the folder holds a catalogue, or flights that must have had one."""
+        return self.catalogue.is_file() or holds_flights(self.flights_folder)
 
     # Reading
 
@@ -221,8 +217,9 @@ class Logbook:
         return str(rows[0][0]) if rows else ""
 
     def telemetry_path(self, flight_id: str) -> Path:
-        """The flight's telemetry file."""
-        return self.flights_folder / f"{flight_id}.parquet"
+        """The flight's telemetry file, under its temporary name where a crash left it that."""
+        ((part, final),) = parts_of(self.flights_folder, [flight_id])
+        return part if not final.exists() and part.exists() else final
 
     def telemetry(self, flight_id: str) -> Telemetry:
         """Read one flight's telemetry as stored.
@@ -236,7 +233,10 @@ class Logbook:
 
         path = self.telemetry_path(flight_id)
         try:
-            return read_telemetry(path)
+            try:
+                return read_telemetry(path)
+            except FileNotFoundError:  # it may have got its name just now
+                return read_telemetry(path := self.telemetry_path(flight_id))
         except (OSError, ValueError) as error:
             raise LogbookProblem(
                 f"the telemetry of flight {flight_id} ({path.name}) is missing or damaged; restore the file from a"
@@ -251,21 +251,31 @@ class Logbook:
         if self._writing:
             yield self._db
             return
+        from spooldown.logbook import store
+
         folders: list[Path] = []
-        with _spoken(self.folder):
+        with spoken(self.folder):
             try:
                 self._begin(folders)
                 self._writing = True
                 migrate(self._db)
+                if not self._settled:
+                    self.said = settle(self._db, self.flights_folder, write=True) or self.said
                 yield self._db
+                if self._parts:
+                    store.flush_folder(self.flights_folder)
                 self._db.execute("COMMIT")
             except BaseException:
-                with suppress(sqlite3.Error):
-                    self._db.execute("ROLLBACK")
+                if self._db.in_transaction:
+                    self._take_back()  # before anyone else may write
+                    with suppress(sqlite3.Error):
+                        self._db.execute("ROLLBACK")
                 self._uncreate(folders)
                 raise
             finally:
                 self._writing = False
+                named, self._parts, self._settled = self._parts, {}, False
+            self._settled = self._name(named)
 
     def add(
         self,
@@ -301,63 +311,52 @@ class Logbook:
         from spooldown.logbook import store
 
         added: list[str] = []
-        files: list[tuple[Path, Path]] = []
         with self.writing() as db:
             for source in sources:  # looked up before, but another process may have been quicker
                 if there := self.known(source.sha256):
                     raise LogbookProblem(f"{source.name} is already in the logbook as {', '.join(there)}")
             self.flights_folder.mkdir(exist_ok=True)
-            try:
-                now = datetime.now(UTC).isoformat(timespec="seconds")
-                import_id = db.execute("INSERT INTO import (imported_at) VALUES (?)", (now,)).lastrowid
-                db.executemany(
-                    "INSERT INTO source VALUES (?, ?, ?, ?)", [(s.sha256, import_id, s.name, s.size) for s in sources]
+            now = datetime.now(UTC).isoformat(timespec="seconds")
+            import_id = db.execute("INSERT INTO import (imported_at) VALUES (?)", (now,)).lastrowid
+            db.executemany(
+                "INSERT INTO source VALUES (?, ?, ?, ?)", [(s.sha256, import_id, s.name, s.size) for s in sources]
+            )
+            for draft in drafts:
+                local = draft.metadata.get("local_start") or draft.metadata.get("local_day", "")
+                flight_id = self._free_id(aircraft, draft.utc_start, local)
+                ((part, _),) = parts_of(self.flights_folder, [flight_id])
+                self._parts[flight_id] = True
+                writer = store.write_telemetry(part, draft.batches, draft.schema)
+                written = writer.finish(
+                    store.file_metadata(
+                        flight_id=flight_id,
+                        aircraft=aircraft,
+                        utc_start=draft.utc_start,
+                        sources=sources,
+                        imported_at=now,
+                        part=draft.part,
+                        notices=draft.notices,
+                        more={**(more or {}), **draft.metadata},
+                    )
                 )
-                for draft in drafts:
-                    local = draft.metadata.get("local_start") or draft.metadata.get("local_day", "")
-                    flight_id = self._free_id(aircraft, draft.utc_start, local)
-                    final = self.telemetry_path(flight_id)
-                    part = final.with_name(final.name + ".part")
-                    files.append((part, final))
-                    writer = store.write_telemetry(part, draft.batches, draft.schema)
-                    written = writer.finish(
-                        store.file_metadata(
-                            flight_id=flight_id,
-                            aircraft=aircraft,
-                            utc_start=draft.utc_start,
-                            source=sources[0].name,
-                            source_sha256=[s.sha256 for s in sources],
-                            part=draft.part,
-                            notices=draft.notices,
-                            more={**(more or {}), **draft.metadata},
-                        )
-                    )
-                    db.execute(
-                        "INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                        (
-                            flight_id,
-                            import_id,
-                            draft.part,
-                            sources[0].name,
-                            aircraft,
-                            _utc_text(draft.utc_start),
-                            written.duration_s,
-                            written.rows,
-                            written.sha256,
-                            json.dumps(written.channels),
-                            json.dumps(draft.notices, ensure_ascii=False),
-                            local,
-                        ),
-                    )
-                    added.append(flight_id)
-                for part, final in files:
-                    os.replace(part, final)
-                store.flush_folder(self.flights_folder)
-            except BaseException:
-                for path in (p for pair in files for p in pair):
-                    with suppress(OSError):
-                        path.unlink()
-                raise
+                db.execute(
+                    "INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    (
+                        flight_id,
+                        import_id,
+                        draft.part,
+                        sources[0].name,
+                        aircraft,
+                        utc_text(draft.utc_start),
+                        written.duration_s,
+                        written.rows,
+                        written.sha256,
+                        json.dumps(written.channels),
+                        json.dumps(draft.notices, ensure_ascii=False),
+                        local,
+                    ),
+                )
+                added.append(flight_id)
         return added
 
     def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
@@ -414,46 +413,39 @@ class Logbook:
 
     def remove(self, flight_ids: Iterable[str]) -> None:
         """Take flights out, with their notes; an import is forgotten with its last flight."""
-        flight_ids = list(flight_ids)
         with self.writing() as db:
+            for part, final in parts_of(self.flights_folder, flight_ids := list(flight_ids)):
+                # Under its temporary name a file stays with its row, or goes with it.
+                self._parts[final.stem] = False
+                with suppress(FileNotFoundError):
+                    os.replace(final, part)
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
-        # Only now that no row names them; what a crash in between leaves is for the sweep.
-        for flight_id in flight_ids:
-            self.telemetry_path(flight_id).unlink(missing_ok=True)
-
-    def sweep(self) -> None:
-        """Remove what an interrupted import left, unless someone is importing right now."""
-        if not self.exists or not self._orphans():
-            return
-        try:
-            self._db.execute("PRAGMA busy_timeout = 0")
-            self._db.execute("BEGIN IMMEDIATE")
-        except sqlite3.OperationalError:
-            return
-        finally:
-            self._db.execute(f"PRAGMA busy_timeout = {int(WAIT_S * 1000)}")
-        try:
-            for path in self._orphans():
-                path.unlink(missing_ok=True)
-        except OSError:
+        with self.writing():  # what has no row now is swept
             pass
-        finally:
-            self._db.execute("ROLLBACK")
 
     # Inside
 
-    def _orphans(self) -> list[Path]:
-        if not self.flights_folder.is_dir():
-            return []
-        known = {f"{row[0]}.parquet" for row in self._rows("SELECT flight_id FROM flight")}
-        found = []
-        for path in self.flights_folder.iterdir():
-            if path.name.endswith(".parquet.part") or (
-                path.suffix == ".parquet" and path.name not in known and _is_ours(path)
-            ):
-                found.append(path)
-        return found
+    def _name(self, parts: Mapping[str, bool]) -> bool:
+        """Give committed files their names; returns whether nothing is left for the next writer to settle."""
+        from spooldown.logbook.store import flush_folder
+
+        for part, final in parts_of(self.flights_folder, [i for i, added in parts.items() if added]):
+            with suppress(OSError):
+                os.replace(part, final)
+        if parts:
+            with suppress(OSError):
+                flush_folder(self.flights_folder)
+        return all(parts.values()) and not any(p.exists() for p, _ in parts_of(self.flights_folder, list(parts)))
+
+    def _take_back(self) -> None:
+        """Drop what was to be added and name again what was to be removed."""
+        for part, final in parts_of(self.flights_folder, list(self._parts)):
+            with suppress(OSError):
+                if self._parts[final.stem]:
+                    part.unlink()
+                else:
+                    os.replace(part, final)
 
     def _free_id(self, aircraft: str, utc_start: datetime | None, local: str) -> str:
         day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else local[:10] or "undated"
@@ -465,17 +457,20 @@ class Logbook:
         return flight_id
 
     def _rows(self, query: str, *values: object) -> list[Any]:
-        with _spoken(self.folder):
+        with spoken(self.folder):
             return self._db.execute(query, values).fetchall()
 
-    def _connect(self, catalogue: Path | None) -> None:
-        """Open the catalogue, or an empty one in memory where there is none yet."""
-        self._db = sqlite3.connect(catalogue or ":memory:", timeout=WAIT_S, isolation_level=None)
-        self._db.execute("PRAGMA foreign_keys = ON")
-        self._db.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
-        self._identity = _identity(catalogue) if catalogue else None
-        if catalogue is None:
-            migrate(self._db)
+    def _open_to_read(self) -> None:
+        """Open the catalogue read-only; a copy in memory where it is not there, older, or lacks flights."""
+        there = self.catalogue.is_file()
+        self._identity: tuple[int, int] | None = None  # of the file open for writing
+        self._db = open_to_read(self.catalogue) if there else connect(None)
+        if version_of(self._db) == len(MIGRATIONS) and not disorder(self._db, self.flights_folder).unknown:
+            return
+        if there:
+            self._db = in_memory(self._db)
+        migrate(self._db)
+        self.said = settle(self._db, self.flights_folder, write=False)
 
     def _begin(self, folders: list[Path]) -> None:
         """Begin the one writer's transaction on the catalogue that is in the folder now; adds the folders it makes.
@@ -483,10 +478,10 @@ class Logbook:
         Another process may have made one since we found none, or taken an empty one away while we waited.
         """
         while True:
-            if self._identity is None or self._identity != _identity(self.catalogue):
+            if self._identity is None or self._identity != identity(self.catalogue):
                 folders += self._create()
             self._db.execute("BEGIN IMMEDIATE")
-            if self._identity == _identity(self.catalogue):
+            if self._identity == identity(self.catalogue):
                 return
             self._db.execute("ROLLBACK")
 
@@ -506,7 +501,8 @@ class Logbook:
                 " new folder with --logbook"
             )
         self._db.close()
-        self._connect(self.catalogue)
+        self._db = connect(self.catalogue, write=True)
+        self._identity = identity(self.catalogue)
         return made
 
     def _uncreate(self, folders: list[Path]) -> None:
@@ -522,55 +518,7 @@ class Logbook:
             if is_empty(self._db):
                 self.catalogue.unlink()
         self._db.close()
-        self._connect(None)
+        self._open_to_read()
         for folder in (self.flights_folder, *folders):
             with suppress(OSError):
                 folder.rmdir()
-
-
-@contextmanager
-def _spoken(folder: Path) -> Iterator[None]:
-    """Turn the complaints of SQLite and of the disk into one sentence."""
-    try:
-        yield
-    except OSError as error:
-        what = os.strerror(error.errno) if error.errno else str(error)
-        raise LogbookProblem(f"the logbook {folder} cannot be written ({what}); {_remedy(what)}") from error
-    except sqlite3.OperationalError as error:
-        if "locked" in str(error):
-            raise LogbookProblem(
-                f"another spooldown is writing to the logbook {folder}; wait for it and try again"
-            ) from error
-        raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; {_remedy(str(error))}") from error
-    except sqlite3.DatabaseError as error:
-        raise LogbookProblem(
-            f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); restore it from a copy"
-        ) from error
-
-
-def _remedy(what: str) -> str:
-    if "full" in what or "space" in what:
-        return "free some space and try again"
-    return "check the disk" if "I/O" in what or "Input/output" in what else "check the folder's permissions"
-
-
-def _identity(path: Path) -> tuple[int, int] | None:
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_dev, found.st_ino
-
-
-def _utc_text(moment: datetime | None) -> str | None:
-    # Fixed width, so that text order is time order.
-    return moment.astimezone(UTC).isoformat(timespec="microseconds") if moment else None
-
-
-def _is_ours(path: Path) -> bool:
-    import pyarrow.parquet as pq
-
-    try:
-        return bool((pq.read_metadata(path).metadata or {}).get(b"format", b"").startswith(b"spooldown telemetry"))
-    except (OSError, ValueError):
-        return False

@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pyarrow as pa
@@ -18,6 +19,9 @@ import pyarrow.parquet as pq
 
 from analyser.core.channels import TIME
 from analyser.core.telemetry import Telemetry
+
+if TYPE_CHECKING:
+    from spooldown.logbook.book import Source
 
 CHUNK_BYTES = 32 << 20
 """Batches are gathered to about this size before they are written: one row group each."""
@@ -90,8 +94,7 @@ class _Writer:
         self._file.add_key_value_metadata(dict(metadata))
         self._file.close()
         flush_file(self.path)
-        with self.path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        digest = file_sha256(self.path)
         channels = tuple(n for n, some in zip(self.schema.names, self.filled, strict=True) if some and n != TIME)
         return Written(self.rows, self.last_s, channels, digest)
 
@@ -140,6 +143,96 @@ def write_whole(path: Path, data: bytes) -> None:
     flush_folder(path.parent)
 
 
+@dataclass(frozen=True, slots=True)
+class Described:
+    """What a telemetry file says of itself: enough for its row in the catalogue."""
+
+    metadata: Mapping[str, str]
+    rows: int
+    duration_s: float
+    channels: tuple[str, ...]
+    sha256: str
+
+    @property
+    def utc_start(self) -> datetime | None:
+        """When it began, None where its file does not say."""
+        start = self.metadata.get("utc_start", "")
+        return datetime.fromisoformat(start) if start else None
+
+    @property
+    def local_start(self) -> str:
+        """Day, or day and time, by the log's own clock."""
+        return self.metadata.get("local_start") or self.metadata.get("local_day", "")
+
+    @property
+    def source(self) -> str:
+        """Name of the log it came from."""
+        return self.metadata.get("source", "")
+
+    @property
+    def part(self) -> int:
+        """Which flight of its log it is, from 1."""
+        text = self.metadata.get("part", "1")
+        return int(text) if text.isdecimal() else 1
+
+    @property
+    def notices(self) -> list[str]:
+        """What the importer told of it."""
+        return [str(n) for n in _json_list(self.metadata.get("notices", ""))]
+
+    @property
+    def sources(self) -> list[tuple[str, str, int]]:
+        """Content hash, name and size of each log it was read from; size 0 where an older version did not say."""
+        digests = self.metadata.get("source_sha256", "").split()
+        names = [str(n) for n in _json_list(self.metadata.get("source_names", ""))]
+        sizes = [s if isinstance(s, int) else 0 for s in _json_list(self.metadata.get("source_bytes", ""))]
+        names += [self.source if not n else f"{self.source} (file {n + 1})" for n in range(len(names), len(digests))]
+        sizes += [0] * (len(digests) - len(sizes))
+        return list(zip(digests, names, sizes, strict=False))
+
+
+def _json_list(text: str) -> list[object]:
+    try:
+        found = json.loads(text)
+    except ValueError:
+        return []
+    return found if isinstance(found, list) else []
+
+
+def describe(path: Path) -> Described:
+    """Read what a telemetry file says of itself, and its hash.
+
+    Raises
+    ------
+    OSError, ValueError
+        If it does not read.
+    """
+    with pq.ParquetFile(path) as file:
+        said = file.metadata
+        filled = []
+        for column in range(said.num_columns):
+            groups = [said.row_group(g).column(column) for g in range(said.num_row_groups)]
+            empty = sum(g.statistics.null_count or 0 for g in groups if g.statistics) if groups else 0
+            if empty < said.num_rows:
+                filled.append(groups[0].path_in_schema)
+        groups_with_rows = [g for g in range(said.num_row_groups) if said.row_group(g).num_rows]
+        times = file.read_row_group(groups_with_rows[-1], [TIME]).column(TIME) if groups_with_rows else None
+        metadata = {k.decode(): v.decode() for k, v in (said.metadata or {}).items() if k != b"ARROW:schema"}
+    return Described(
+        metadata=metadata,
+        rows=said.num_rows,
+        duration_s=float(times[-1].as_py()) if times is not None else 0.0,
+        channels=tuple(n for n in filled if n != TIME),
+        sha256=file_sha256(path),
+    )
+
+
+def file_sha256(path: Path) -> str:
+    """Hash of a file's bytes."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def read_telemetry(path: Path) -> Telemetry:
     """Read a telemetry file back."""
     table = pq.read_table(path)
@@ -153,20 +246,23 @@ def file_metadata(
     flight_id: str,
     aircraft: str,
     utc_start: datetime | None,
-    source: str,
-    source_sha256: Iterable[str],
+    sources: Sequence[Source],
+    imported_at: str,
     part: int,
     notices: Iterable[str],
     more: Mapping[str, str],
 ) -> dict[str, str]:
-    """Key-value metadata of a telemetry file, all plain text."""
+    """Key-value metadata of a telemetry file, all plain text: enough to make its row in the catalogue again."""
     own = {
         "format": FORMAT,
         "flight_id": flight_id,
         "aircraft": aircraft,
         "utc_start": utc_start.isoformat() if utc_start else "",
-        "source": source,
-        "source_sha256": " ".join(source_sha256),
+        "source": sources[0].name,
+        "source_sha256": " ".join(s.sha256 for s in sources),
+        "source_names": json.dumps([s.name for s in sources], ensure_ascii=False),
+        "source_bytes": json.dumps([s.size for s in sources]),
+        "imported_at": imported_at,
         "part": str(part),
         "notices": json.dumps(list(notices), ensure_ascii=False),
     }

@@ -73,33 +73,41 @@ def test_content_is_known_again(tmp_path):
         assert list(book.flights_folder.iterdir()) == []
 
 
-def test_orphans_are_swept_and_foreign_files_left(tmp_path):
+def test_a_dead_writers_temporary_goes_with_the_next_write_and_nothing_else(tmp_path):
     with Logbook(tmp_path / "book") as book:
         (flight,) = book.add([source()], [draft()])
-        whole = book.telemetry_path(flight).read_bytes()
-        (book.flights_folder / "ghost.parquet").write_bytes(whole)
         (book.flights_folder / "half.parquet.part").write_bytes(b"x")
         (book.flights_folder / "mine.txt").write_bytes(b"x")
         pd.DataFrame({"a": [1]}).to_parquet(book.flights_folder / "mine.parquet")
+        (book.flights_folder / "broken.parquet").write_bytes(b"PAR1 and no more")
+        copy = book.flights_folder / "copy.parquet"
+        copy.write_bytes(book.telemetry_path(flight).read_bytes())
+    before = everything(tmp_path)
     with Logbook(tmp_path / "book") as book:
+        assert [f.flight_id for f in book.flights()] == [flight]
+        assert everything(tmp_path) == before
+        book.set_setting("title", "x")
         left = {p.name for p in book.flights_folder.iterdir()}
-    assert left == {f"{flight}.parquet", "mine.txt", "mine.parquet"}
+    assert left == {f"{flight}.parquet", "mine.txt", "mine.parquet", "broken.parquet", "copy.parquet"}
 
 
-def test_nobody_sweeps_under_a_writer(tmp_path):
+def test_nobody_sweeps_under_a_writer(tmp_path, monkeypatch):
+    monkeypatch.setattr("spooldown.logbook.catalogue.WAIT_S", 0.05)
     with Logbook(tmp_path / "book") as book:
         book.add([source()], [draft()])
         with book.writing():
             part = book.flights_folder / "coming.parquet.part"
             part.write_bytes(b"x")
-            Logbook(book.folder).close()
+            with Logbook(book.folder) as other, pytest.raises(LogbookProblem, match="another spooldown"):
+                other.set_setting("title", "x")
             assert part.exists()
-    Logbook(tmp_path / "book").close()
+    with Logbook(tmp_path / "book") as book:
+        book.set_setting("title", "x")
     assert not part.exists()
 
 
 def test_a_second_writer_is_told(tmp_path, monkeypatch):
-    monkeypatch.setattr("spooldown.logbook.book.WAIT_S", 0.05)
+    monkeypatch.setattr("spooldown.logbook.catalogue.WAIT_S", 0.05)
     with Logbook(tmp_path / "book") as one:
         one.set_setting("title", "x")
         with one.writing(), Logbook(one.folder) as two, pytest.raises(LogbookProblem, match="another spooldown"):
@@ -174,7 +182,7 @@ def test_two_processes_write_one_after_the_other(tmp_path, monkeypatch):
         with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
             assert other.stdout.readline() == "holding\n"
             assert book.setting("title") == ""  # reading goes on, and sees nothing half done
-            monkeypatch.setattr("spooldown.logbook.book.WAIT_S", 0.05)
+            monkeypatch.setattr("spooldown.logbook.catalogue.WAIT_S", 0.05)
             with Logbook(book.folder) as late, pytest.raises(LogbookProblem, match="another spooldown"):
                 late.add([source("late.csv", "11")], [draft()])
             assert len(list(book.flights_folder.iterdir())) == 1
@@ -249,6 +257,16 @@ def test_damaged_and_newer_catalogues(tmp_path):
         Logbook(newer)
 
 
+@pytest.mark.parametrize("length", [0.3, 0.5, 0.9])
+def test_a_shortened_catalogue_is_told(tmp_path, length):
+    with Logbook(tmp_path / "book") as book:
+        book.add([source()], [draft()])
+    whole = book.catalogue.read_bytes()
+    book.catalogue.write_bytes(whole[: int(len(whole) * length)])
+    with pytest.raises(LogbookProblem, match=rf"damaged \(it has \d+ bytes of {len(whole)}\)"):
+        Logbook(tmp_path / "book")
+
+
 def test_telemetry_gone(tmp_path):
     with Logbook(tmp_path / "book") as book:
         (flight,) = book.add([source()], [draft()])
@@ -264,8 +282,15 @@ def test_migration_from_version_1_keeps_everything(tmp_path):
     book.mkdir()
     with sqlite3.connect(book / "catalogue.sqlite") as old:
         old.executescript((Path(__file__).parent / "catalogue_v1.sql").read_text())
-    with Logbook(book) as opened:
+    before = everything(tmp_path)
+    with Logbook(book) as opened:  # read without a byte changed, then migrated with the first change
         assert schema.version_of(opened._db) == len(schema.MIGRATIONS)
+        assert opened.notes()["heron-2031-04-05-a"].remarks == "windy"
+        assert everything(tmp_path) == before
+        opened.set_setting("title", "x")
+    with sqlite3.connect(f"{(book / 'catalogue.sqlite').as_uri()}?mode=ro", uri=True) as written:
+        assert schema.version_of(written) == len(schema.MIGRATIONS)
+    with Logbook(book) as opened:
         (flight,) = opened.flights()
         assert (flight.flight_id, flight.aircraft, flight.part) == ("heron-2031-04-05-a", "Heron", 1)
         assert opened.notes()["heron-2031-04-05-a"].remarks == "windy"
@@ -278,8 +303,10 @@ def test_an_interrupted_migration_leaves_the_old_version(tmp_path, monkeypatch):
     broken = (*schema.MIGRATIONS, ("CREATE TABLE extra (x)", "NOT SQL"))
     for module in ("schema", "book"):
         monkeypatch.setattr(f"spooldown.logbook.{module}.MIGRATIONS", broken)
+    before = everything(tmp_path)
     with pytest.raises(LogbookProblem):
         Logbook(tmp_path / "book")
+    assert everything(tmp_path) == before
     monkeypatch.undo()
     with Logbook(tmp_path / "book") as book:
         assert book.setting("a") == "b"
@@ -320,12 +347,12 @@ import os, signal, sys
 from pathlib import Path
 sys.path.insert(0, {tests!r})
 from made import draft, source
-from spooldown.logbook import book as module, store, codec, note, schema
+from spooldown.logbook import book as module, catalogue, store, codec, note, schema, unknown
 import pyarrow.parquet
-os.fsync, module.SYNCHRONOUS = lambda handle: None, "OFF"  # a kill leaves what was written, without a power cut
+os.fsync, catalogue.SYNCHRONOUS = lambda handle: None, "OFF"  # a kill leaves what was written, without a power cut
 TOUCHING_THE_DISK = {{
-    "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "_begin", "_connect",
-    "sweep", "write_telemetry",
+    "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "_begin", "connect",
+    "_name", "settle", "write_telemetry",
 }}
 target, places = Path(sys.argv[1]), sys.argv[2]
 seen = {{}}
@@ -393,7 +420,12 @@ def test_killed_at_any_line_leaves_the_whole_import_or_nothing(tmp_path, there_b
     for stop, _ in outcomes:
         folder = tmp_path / f"crash-{stop}"
         with Logbook(folder) as book:
+            before = everything(folder)
             ids = [f.flight_id for f in book.flights()]
+            assert [book.telemetry(flight).table.num_rows for flight in ids] == [500] * len(ids)
+            assert everything(folder) == before
+            book.set_setting("title", "the next writer settles what is left")
+            assert [f.flight_id for f in book.flights()] == ids
             assert len(ids) in (len(old), len(old) + 2)
             assert ids[: len(old)] == old
             for flight in ids:

@@ -1,0 +1,120 @@
+"""Opening the catalogue: to read without writing a byte, or to write; its complaints as one sentence.
+
+A reader opens the file read-only. Where it has to be brought up to date first (an older version wrote it, flight files
+lie there that it does not know, a write was cut off), that happens in a copy in memory; the next writer does the same
+on the disk.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from spooldown.problems import LogbookProblem
+
+CATALOGUE = "catalogue.sqlite"
+WAIT_S = 10.0
+"""How long a writer waits for another one to finish."""
+SYNCHRONOUS = "EXTRA"
+"""A commit counts once it is on the disk, the folder's entry included."""
+
+
+def connect(catalogue: Path | None, *, write: bool = False) -> sqlite3.Connection:
+    """Open a catalogue; None for an empty one in memory.
+
+    Raises
+    ------
+    sqlite3.Error
+        As SQLite says it; :func:`spoken` words it.
+    """
+    if catalogue is None:
+        place = ":memory:"
+    else:
+        if cut := _cut_short(catalogue):
+            raise sqlite3.DatabaseError(cut)
+        place = f"{catalogue.resolve().as_uri()}?mode={'rwc' if write else 'ro'}"
+    connection = sqlite3.connect(place, timeout=WAIT_S, isolation_level=None, uri=catalogue is not None)
+    connection.execute("PRAGMA foreign_keys = ON")
+    if write:
+        connection.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
+    return connection
+
+
+def open_to_read(catalogue: Path) -> sqlite3.Connection:
+    """Open a catalogue without changing a byte; where a write was cut off, a copy in which it is undone."""
+    connection = connect(catalogue)
+    try:
+        connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError as error:
+        connection.close()
+        journal = catalogue.with_name(f"{catalogue.name}-journal")
+        if "readonly" not in str(error) or not journal.exists():
+            raise
+        with TemporaryDirectory(prefix="spooldown-") as place:
+            for path in (journal, catalogue):
+                shutil.copy(path, Path(place, path.name))
+            return in_memory(connect(Path(place, catalogue.name), write=True))
+    return connection
+
+
+def in_memory(connection: sqlite3.Connection) -> sqlite3.Connection:
+    """Copy a catalogue into memory and let go of the file."""
+    copy = connect(None)
+    connection.backup(copy)
+    connection.close()
+    return copy
+
+
+def identity(path: Path) -> tuple[int, int] | None:
+    """Tell one file from another that took its name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+@contextmanager
+def spoken(folder: Path) -> Iterator[None]:
+    """Turn the complaints of SQLite and of the disk into one sentence."""
+    try:
+        yield
+    except OSError as error:
+        what = os.strerror(error.errno) if error.errno else str(error)
+        raise LogbookProblem(f"the logbook {folder} cannot be written ({what}); {_remedy(what)}") from error
+    except sqlite3.OperationalError as error:
+        if "locked" in str(error):
+            raise LogbookProblem(
+                f"another spooldown is writing to the logbook {folder}; wait for it and try again"
+            ) from error
+        raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; {_remedy(str(error))}") from error
+    except sqlite3.DatabaseError as error:
+        raise LogbookProblem(
+            f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); put a copy in its place, or take it"
+            " away: flights are then read from their own files, without their notes"
+        ) from error
+
+
+def _remedy(what: str) -> str:
+    if "full" in what or "space" in what:
+        return "free some space and try again"
+    return "check the disk" if "I/O" in what or "Input/output" in what else "check the folder's permissions"
+
+
+def _cut_short(catalogue: Path) -> str:
+    """Say that a catalogue is shorter than its own header says; '' otherwise (SQLite file format, section 1.3)."""
+    with suppress(OSError), catalogue.open("rb") as file:
+        head = file.read(100)
+        if len(head) < 100 or not head.startswith(b"SQLite format 3\0") or head[24:28] != head[92:96]:
+            return ""
+        page = int.from_bytes(head[16:18], "big")
+        stated = (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
+        size = os.fstat(file.fileno()).st_size
+        if size < stated and not catalogue.with_name(f"{catalogue.name}-journal").exists():
+            return f"it has {size} bytes of {stated}"
+    return ""
