@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext
 from analyser.core.figures import Figure
+from analyser.core.findings import Text
 from reports.words import SUBJECT_WORD, lower_first, upper_first
 from reports.words.catalogue import text as worded
 
@@ -62,13 +63,14 @@ class Called:
 
     def figure(self, figure: Figure) -> Figure:
         """The figure with its label, and the reason for its absence, in words."""
-        return replace(figure, label=self.sentence(worded(figure.label)), missing=self.sentence(worded(figure.missing)))
+        return replace(figure, label=self.sentence(figure.label), missing=self.sentence(figure.missing))
 
-    def sentence(self, text: str) -> str:
+    def sentence(self, said: Text) -> str:
         """Text with prefixes in words, true minus signs and spaced percent signs.
 
         An antenna's receiver follows its first mention only.
         """
+        text = worded(said)
         told: set[str] = set()
 
         def antenna(found: re.Match[str]) -> str:

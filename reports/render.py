@@ -19,8 +19,10 @@ from markupsafe import Markup, escape
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, Method
+from analyser.core.findings import Finding, Text
 from reports import words
 from reports.names import slug
+from reports.words.catalogue import text as worded
 
 NARROW_SPACE = "\u202f"
 # All that plotly.js 3 asks of the style policy: one empty <style> element that it fills rule by rule, empty style
@@ -133,8 +135,9 @@ def _glossary_pattern() -> re.Pattern[str]:
     return re.compile(r"(?<![\w-])(" + "|".join(re.escape(w) for w in known) + r")(s?)(?![\w-])", re.IGNORECASE)
 
 
-def gloss(text: str) -> Markup:
+def gloss(said: Text) -> Markup:
     """Put the meaning of the first glossary word behind it, to be read on hover; the text is escaped."""
+    text = worded(said)
     found = _glossary_pattern().search(text)
     if not found:
         return escape(text)
@@ -193,6 +196,7 @@ def _environment() -> Environment:
         loader=PackageLoader("reports", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=lambda value: worded(value) if isinstance(value, Finding) else value,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -206,12 +210,13 @@ def _environment() -> Environment:
         slug=slug,
         gloss=gloss,
         kind=words.kind_words,
-        channels=words.channel_words,
-        code=code,
+        channels=lambda said, **how: words.channel_words(worded(said), **how),
+        say=worded,
+        code=lambda said: code(worded(said)),
         num=number,
-        lower_first=words.lower_first,
-        upper_first=words.upper_first,
-        without=lambda text, name: text.removeprefix(f"{name}: "),
+        lower_first=lambda said: words.lower_first(worded(said)),
+        upper_first=lambda said: words.upper_first(worded(said)),
+        without=lambda said, name: worded(said).removeprefix(f"{name}: "),
         num_of=lambda f: number(f.value, f.digits) + ("\u00a0%" if f.unit == "%" else ""),
     )
     env.globals.update(

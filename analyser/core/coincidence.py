@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.constants import g
 
+from analyser.core.codes import CoreCode
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Finding, say
 from analyser.core.phases import PhaseName, Phases
 from analyser.core.telemetry import Series, Telemetry
 
@@ -19,7 +22,6 @@ FLAPS_MOVED_PERCENT = 10.0
 HARD_WORK_PERCENT = 80.0
 """Travel of all surfaces together within the moment."""
 HIGH_G_M_S2 = 30.0
-G_M_S2 = 9.80665
 SURFACES = ("aileron", "elevator", "rudder")
 CONTROLS = ("control.gear", "control.brake_percent", "control.flap_percent", "motion.accel_z_m_s2")
 
@@ -37,26 +39,26 @@ class Causes:
         names = (*CONTROLS, *(f"control.{s}_percent" for s in SURFACES))
         return cls({n: telemetry.series(n) for n in names}, phases.spans(PhaseName.START))
 
-    def near(self, at_s: float) -> tuple[str, ...]:
-        """What happened within half a second of an instant, in plain words."""
-        out: list[str] = []
+    def near(self, at_s: float) -> tuple[Finding, ...]:
+        """What happened within half a second of an instant."""
+        out: list[Finding] = []
         gear = self._around("control.gear", at_s, GEAR_S)
         if gear.size and np.ptp(gear) > 0:
-            out.append("gear going down" if gear[-1] > gear[0] else "gear going up")
+            out.append(say(CoreCode.GEAR_DOWN if gear[-1] > gear[0] else CoreCode.GEAR_UP))
         brake = self._around("control.brake_percent", at_s)
         if brake.size and brake.max() > BRAKES_ON_PERCENT:
-            out.append("brakes on")
+            out.append(say(CoreCode.BRAKES_ON))
         flap = self._around("control.flap_percent", at_s)
         if flap.size and np.ptp(flap) > FLAPS_MOVED_PERCENT:
-            out.append("flaps moving")
+            out.append(say(CoreCode.FLAPS_MOVING))
         surfaces = [self._around(f"control.{s}_percent", at_s) for s in SURFACES]
         if sum(float(np.ptp(w)) for w in surfaces if w.size) > HARD_WORK_PERCENT:
-            out.append("surfaces working hard")
+            out.append(say(CoreCode.SURFACES_WORKING))
         if any(a - CAUSE_S <= at_s <= b + CAUSE_S for a, b in self.starts):
-            out.append("engine start")
+            out.append(say(CoreCode.ENGINE_START))
         load = self._around("motion.accel_z_m_s2", at_s)
         if load.size and np.abs(load).max() > HIGH_G_M_S2:
-            out.append(f"{np.abs(load).max() / G_M_S2:.0f} g")
+            out.append(say(CoreCode.LOAD, g=float(np.abs(load).max() / g)))
         return tuple(out)
 
     def _around(self, name: str, at_s: float, margin_s: float = CAUSE_S) -> FloatArray:

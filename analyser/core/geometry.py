@@ -16,13 +16,15 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
+from scipy.constants import g
 
 from analyser.core.aircraft import FlightContext
+from analyser.core.codes import CoreCode
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Text, say
 from analyser.core.phases import Phases
 from analyser.core.telemetry import Telemetry
 
-G_M_S2 = 9.80665
 STEP_S = 0.1
 MAX_GAP_S = 2.5
 EYE_HEIGHT_M = 1.3
@@ -101,8 +103,8 @@ class Geometry:
     pitch_deg: FloatArray
     roll_deg: FloatArray
     airborne: npt.NDArray[np.bool_]
-    pilot_from: str
-    directions_from: str
+    pilot_from: Text
+    directions_from: Text
     uncertainty_deg: float
     airborne_s: float
     left_out: dict[str, float]
@@ -151,7 +153,7 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
     still, where, error_m = _on_the_ground(telemetry, grid, latitude, longitude, phases)
     if context.pilot_latitude_deg is not None and context.pilot_longitude_deg is not None:
         lat0, lon0 = context.pilot_latitude_deg, context.pilot_longitude_deg
-        where, error_m = "entered", ENTERED_ERROR_M
+        where, error_m = say(CoreCode.PILOT_ENTERED), ENTERED_ERROR_M
     elif where:
         lat0, lon0 = float(np.nanmedian(latitude[still])), float(np.nanmedian(longitude[still]))
     else:
@@ -175,25 +177,25 @@ def locate(telemetry: Telemetry, phases: Phases, context: FlightContext) -> Geom
     attitude, told, spread, reasons = _attitude(telemetry, grid, east, north, up, airborne)
     if not datum:
         # A hundred metres up and as far out, the pilot is seen 45° lower than from the ground.
-        attitude, told, reasons = [np.full(grid.size, np.nan)] * 3, "", {"no height": np.ones(grid.size, bool)}
+        attitude, told, reasons = [np.full(grid.size, np.nan)] * 3, "", {CoreCode.NO_HEIGHT: np.ones(grid.size, bool)}
     heading, pitch, roll = attitude
     left_out = {why: float((airborne & bad).sum() * STEP_S) for why, bad in reasons.items()}
     return Geometry(
-        grid,
-        east,
-        north,
-        up,
-        heading,
-        pitch,
-        roll,
-        airborne,
-        where,
-        told,
-        spread,
-        float(airborne.sum() * STEP_S),
-        {k: v for k, v in left_out.items() if v > 0},
-        error_m,
-        datum,
+        time_s=grid,
+        east_m=east,
+        north_m=north,
+        up_m=up,
+        heading_deg=heading,
+        pitch_deg=pitch,
+        roll_deg=roll,
+        airborne=airborne,
+        pilot_from=where,
+        directions_from=told,
+        uncertainty_deg=spread,
+        airborne_s=float(airborne.sum() * STEP_S),
+        left_out={why: seconds for why, seconds in left_out.items() if seconds > 0},
+        pilot_error_m=error_m,
+        height_from=datum,
     )
 
 
@@ -206,8 +208,8 @@ def _altitude(telemetry: Telemetry, grid: FloatArray) -> tuple[FloatArray, str]:
 
 def _on_the_ground(
     telemetry: Telemetry, grid: FloatArray, latitude: FloatArray, longitude: FloatArray, phases: Phases
-) -> tuple[npt.NDArray[np.bool_], str, float]:
-    """Where the aircraft stood, in words, and how far the pilot may have been from it; no sample where it never did.
+) -> tuple[npt.NDArray[np.bool_], Text, float]:
+    """Where the aircraft stood, and how far the pilot may have been from it; no sample where it never did.
 
     Standing before lift-off is best, then standing after the last touch-down, then a log that begins at a walk.
     """
@@ -232,14 +234,14 @@ def _on_the_ground(
     least = REST_S / STEP_S
     if (rest & before).sum() >= least:
         first = grid[np.flatnonzero(rest & before)[0]]
-        where = "where the aircraft stood before take-off; the pilot may have stood some 30 m from it"
+        where = say(CoreCode.PILOT_FROM_BEFORE, within=BEFORE_ERROR_M)
         return rest & before & (grid <= first + 30.0), where, BEFORE_ERROR_M
     if (rest & after).sum() >= least:
-        where = "where the aircraft stood after landing; the pilot may have stood some 100 m from it"
+        where = say(CoreCode.PILOT_FROM_AFTER, within=AFTER_ERROR_M)
         return rest & after, where, AFTER_ERROR_M
     begun = good & (grid <= grid[np.flatnonzero(good)[0]] + REST_S) if good.any() else good
     if begun.any() and float(np.nanmax(np.where(begun, np.nan_to_num(speed, nan=np.inf), 0.0))) < TAXI_M_S:
-        where = "where the log begins, on the ground; the pilot may have stood some 100 m from it"
+        where = say(CoreCode.PILOT_FROM_BEGIN, within=AFTER_ERROR_M)
         return begun, where, AFTER_ERROR_M
     return np.zeros(grid.size, bool), "", 0.0
 
@@ -261,6 +263,12 @@ def _filled(v: FloatArray) -> FloatArray:
     return np.asarray(np.interp(at, at[good], v[good]))
 
 
+ANGLE = {"heading": CoreCode.ANGLE_HEADING, "pitch": CoreCode.ANGLE_PITCH, "roll": CoreCode.ANGLE_ROLL}
+ANGLE_FROM = {
+    "heading": CoreCode.HEADING_FROM_TRACK, "pitch": CoreCode.PITCH_FROM_CLIMB, "roll": CoreCode.ROLL_FROM_TURNS,
+}  # fmt: skip
+
+
 def _attitude(
     telemetry: Telemetry,
     grid: FloatArray,
@@ -268,7 +276,7 @@ def _attitude(
     north: FloatArray,
     up: FloatArray,
     airborne: npt.NDArray[np.bool_],
-) -> tuple[list[FloatArray], str, float, dict[str, npt.NDArray[np.bool_]]]:
+) -> tuple[list[FloatArray], Text, float, dict[CoreCode, npt.NDArray[np.bool_]]]:
     """Heading, pitch, roll: each logged where there is a log of it, else derived; how; how far off; what is left out.
 
     Every derived angle adds its own doubt: heading from the track the crab in wind, pitch from the climb angle the
@@ -283,7 +291,7 @@ def _attitude(
     spread = float(np.sqrt(LOGGED_UNCERTAINTY_DEG**2 + (3 - len(known)) * DERIVED_ANGLE_DEG**2))
     if len(known) == 3:
         attitude = [v for v in logged if v is not None]
-        return attitude, "logged attitude", spread, {"attitude not reported": ~np.isfinite(sum(attitude))}
+        return attitude, say(CoreCode.ATTITUDE_LOGGED), spread, {CoreCode.NO_ATTITUDE: ~np.isfinite(sum(attitude))}
     derived, bad = _derive(telemetry, grid, east, north, up, set(known))
     wrong = np.zeros(grid.size, bool)
     for mask in bad.values():
@@ -293,16 +301,16 @@ def _attitude(
     attitude = [np.where(wrong, np.nan, d if v is None else v) for v, d in zip(logged, derived, strict=True)]
     if not np.isfinite(sum(attitude)).any():
         return attitude, "", spread, bad
-    how = {"heading": "track", "pitch": "climb angle", "roll": "coordinated turns"}
     if not known:
-        return attitude, "track, climb angle and coordinated turns (no attitude logged)", spread, bad
-    rest = " and ".join(f"{n} from {how[n]}" for n in names if n not in known)
-    return attitude, f"logged {' and '.join(known)}; {rest}", spread, bad
+        return attitude, say(CoreCode.ATTITUDE_DERIVED), spread, bad
+    logged_angles = tuple(say(ANGLE[n]) for n in known)
+    rest = tuple(say(ANGLE_FROM[n]) for n in names if n not in known)
+    return attitude, say(CoreCode.ATTITUDE_PARTLY, logged=logged_angles, rest=rest), spread, bad
 
 
 def _derive(
     telemetry: Telemetry, grid: FloatArray, east: FloatArray, north: FloatArray, up: FloatArray, known: set[str]
-) -> tuple[tuple[FloatArray, FloatArray, FloatArray], dict[str, npt.NDArray[np.bool_]]]:
+) -> tuple[tuple[FloatArray, FloatArray, FloatArray], dict[CoreCode, npt.NDArray[np.bool_]]]:
     """Heading, pitch, bank from the path alone, and where, by reason, what is not ``known`` can't be had from it."""
     rate = telemetry.rate_hz("position.latitude_deg")
     sigma = max(0.4, 0.8 / rate) / STEP_S
@@ -319,18 +327,18 @@ def _derive(
     turn = np.radians(slope(track))
     speed = np.hypot(ground, vu)
     climb = np.degrees(np.arctan2(vu, np.maximum(ground, 0.1)))
-    bank = np.degrees(np.arctan(ground * turn / G_M_S2))
+    bank = np.degrees(np.arctan(ground * turn / g))
     bad = {
-        "no position": ~np.isfinite(east + north + up),
-        "slow flight": speed < SLOW_M_S,
-        "steep climb or dive": np.abs(climb) > STEEP_DEG,
+        CoreCode.NO_POSITION: ~np.isfinite(east + north + up),
+        CoreCode.SLOW_FLIGHT: speed < SLOW_M_S,
+        CoreCode.STEEP: np.abs(climb) > STEEP_DEG,
     }
     if "roll" not in known:
-        bad["pulls and pushes"] = np.abs(slope(vu)) / G_M_S2 > MAX_VERTICAL_G
-        bad["turn tighter than the relation bears"] = np.abs(bank) > MAX_BANK_DEG
+        bad[CoreCode.PULLS] = np.abs(slope(vu)) / g > MAX_VERTICAL_G
+        bad[CoreCode.TIGHT_TURN] = np.abs(bank) > MAX_BANK_DEG
         rolls = _rolls(telemetry, grid, bank)
         if rolls is not None:
-            bad["rolls"] = rolls
+            bad[CoreCode.ROLLS] = rolls
     return (track, climb, bank), bad
 
 
@@ -344,7 +352,7 @@ def _rolls(telemetry: Telemetry, grid: FloatArray, bank_deg: FloatArray) -> npt.
         stick = np.abs(telemetry.at("control.aileron_percent", grid, max_gap_s=MAX_GAP_S))
         told.append(np.nan_to_num(stick) > MAX_AILERON_PERCENT)
     if telemetry.has("motion.accel_z_m_s2"):
-        load = telemetry.at("motion.accel_z_m_s2", grid, max_gap_s=MAX_GAP_S) / G_M_S2
+        load = telemetry.at("motion.accel_z_m_s2", grid, max_gap_s=MAX_GAP_S) / g
         # Sensors differ in sign, and some have gravity taken off; only one that shows 1 g upright tells the load.
         usual = float(np.nanmedian(load)) if np.isfinite(load).any() else 0.0
         if 0.7 < abs(usual) < 1.6:

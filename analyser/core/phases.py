@@ -16,8 +16,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
+from analyser.core.codes import CoreCode
 from analyser.core.events import runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
+from analyser.core.findings import Part, say
 from analyser.core.telemetry import Telemetry
 
 STEP_S = 0.2
@@ -132,12 +134,13 @@ class Phases:
         """Time off the ground, with an interval for how sharply its ends are told."""
         if self.take_off_s is None:
             why = next((m.what for m in self.missing if m.subject == "phases"), "")
-            return Figure.unavailable("Airborne", "min", f"not told without {why}" if why else "never airborne")
+            lacking = say(CoreCode.NOT_TOLD_WITHOUT, what=why) if why else say(CoreCode.NEVER_AIRBORNE)
+            return Figure.unavailable(say(CoreCode.AIRBORNE), "min", lacking)
         down, up = self.reach(lambda a, b: (b - a) / 60.0)
         minutes = self.airborne_s / 60.0
-        how = f"from {', '.join(self.told_by)}"
+        how = say(CoreCode.FROM_CHANNELS, channels=tuple(map(Part, self.told_by)))
         low, high = max(minutes - down, 0.0), minutes + up
-        return Figure("Airborne", minutes, "min", Method.ESTIMATED, low, high, how=how)
+        return Figure(say(CoreCode.AIRBORNE), minutes, "min", Method.ESTIMATED, low=low, high=high, how=how)
 
 
 Mask = npt.NDArray[np.bool_]
@@ -316,7 +319,7 @@ def _airborne(telemetry: Telemetry, grid: FloatArray, speed: FloatArray, height:
     have_speed, have_height = bool(np.isfinite(speed).any()), bool(np.isfinite(height).any())
     if not (have_speed or have_height):
         return _airborne_by_power(telemetry, grid)
-    cost = "take-off and landing are told less sharply"
+    cost = say(CoreCode.ENDS_LESS_SHARP)
     missing: tuple[Missing, ...] = ()
     if have_speed and have_height:
         # Fast alone is a take-off roll, high alone is a drifting altimeter; high and not standing still is flight.
@@ -325,11 +328,11 @@ def _airborne(telemetry: Telemetry, grid: FloatArray, speed: FloatArray, height:
         within = SHARP_S
     elif have_speed:
         air = np.nan_to_num(speed) > max(AIRBORNE_M_S, 0.35 * float(np.nanquantile(speed, 0.95)))
-        missing = (Missing("phases", "height", cost, "log GPS altitude or pressure altitude"),)
+        missing = (Missing("phases", say(CoreCode.HEIGHT), cost, say(CoreCode.LOG_ALTITUDE)),)
         within = BY_SPEED_S
     else:
         air = height > 2 * AIRBORNE_HEIGHT_M
-        missing = (Missing("phases", "ground speed", cost, "log GPS speed or airspeed"),)
+        missing = (Missing("phases", say(CoreCode.GROUND_SPEED), cost, say(CoreCode.LOG_SPEED)),)
         within = BY_HEIGHT_S
     air = ndimage.binary_closing(air, iterations=max(1, round(TOUCH_S / STEP_S / 2)))
     air = ndimage.binary_opening(air, iterations=max(1, round(SHORTEST_FLIGHT_S / STEP_S / 2)))
@@ -362,12 +365,8 @@ def _airborne_by_power(telemetry: Telemetry, grid: FloatArray) -> _Air:
         first = first if first[1] else (float(grid[a]), float(grid[a]) + LONGEST_ROLL_S)
         last = float(grid[b]), float(grid[idle]) + LONGEST_GLIDE_S
     told = bool(mask.any())
-    what = (
-        "airborne time is told from engine power alone and may be off by half a minute"
-        if told
-        else "airborne time, and everything per minute of flight, can't be told"
-    )
-    missing = Missing("phases", "speed and height", what, "log GPS or a pressure altimeter")
+    cost = say(CoreCode.AIRBORNE_BY_POWER if told else CoreCode.AIRBORNE_NOT_TOLD)
+    missing = Missing("phases", say(CoreCode.SPEED_AND_HEIGHT), cost, say(CoreCode.LOG_GPS))
     return _Air(mask, first, last, power.told_by if told else (), (missing,))
 
 

@@ -22,8 +22,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analyser.core.channels import Between, ChannelName, label, parse
+from analyser.core.channels import Between, ChannelName, parse
+from analyser.core.codes import CoreCode
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Finding, Part, say
 from analyser.core.telemetry import Series, Suspect, Telemetry
 
 Mask = npt.NDArray[np.bool_]
@@ -150,9 +152,7 @@ def screen(telemetry: Telemetry) -> Telemetry:
         bad = np.zeros(series.time_s.size, bool)
         for kind, found, note, excluded in _findings(name, parsed, series, telemetry, flying, working):
             at = series.time_s[found]
-            suspects.append(
-                Suspect(name, kind, float(at[0]), float(at[-1]), int(found.sum()), f"{label(name)}: {note}", excluded)
-            )
+            suspects.append(Suspect(name, kind, float(at[0]), float(at[-1]), int(found.sum()), note, excluded))
             if excluded:
                 bad |= found
         if bad.any():
@@ -164,8 +164,8 @@ def screen(telemetry: Telemetry) -> Telemetry:
 
 def _findings(
     name: str, parsed: ChannelName, series: Series, telemetry: Telemetry, flying: Spell, working: Spell
-) -> Iterator[tuple[str, Mask, str, bool]]:
-    channel = parsed.channel
+) -> Iterator[tuple[str, Mask, Finding, bool]]:
+    channel, here = parsed.channel, Part(name)
     t, v = series
     key = (channel.subject, channel.quantity)
     # An attitude read with noise, or not brought back into its own turn, may stand a little past a half or whole one.
@@ -173,9 +173,14 @@ def _findings(
     impossible = (v < channel.low - past) | (v > channel.high + past)
     if impossible.any():
         worst = v[impossible][np.abs(v[impossible]).argmax()]
-        note = (
-            f"{_samples(impossible)} outside {channel.low:g} to {channel.high:g} {channel.unit}, "
-            f"for example {worst:g}; left out"
+        note = say(
+            CoreCode.IMPOSSIBLE_SAMPLES,
+            channel=here,
+            samples=int(impossible.sum()),
+            low=channel.low,
+            high=channel.high,
+            unit=channel.unit,
+            worst=float(worst),
         )
         yield "impossible", impossible, note, True
     good = ~impossible
@@ -184,8 +189,7 @@ def _findings(
         # A total that is worked out, not counted, may waver by a little without having started anew.
         resets[good] = np.r_[False, np.diff(v[good]) <= -np.maximum(1.0, 0.02 * v[good][:-1])]
         if resets.any():
-            times = "once" if resets.sum() == 1 else f"{int(resets.sum())} times"
-            yield "reset", resets, f"the count fell {times}; counted on from each new start", False
+            yield "reset", resets, say(CoreCode.COUNT_FELL, channel=here, times=int(resets.sum())), False
         return
     if channel.between is Between.HOLD:
         return
@@ -193,7 +197,7 @@ def _findings(
         spikes = np.zeros(v.size, bool)
         spikes[good] = _spikes(t[good], v[good], *JUMPS[key])
         if spikes.any():
-            yield "spike", spikes, f"{_samples(spikes)} alone, far off what came before and after; left out", True
+            yield "spike", spikes, say(CoreCode.SPIKES, channel=here, samples=int(spikes.sum())), True
             good &= ~spikes
     spell = flying if key in FLYING else working
     if key in FLYING | WORKING | WITNESSED:
@@ -204,7 +208,7 @@ def _findings(
                 stuck |= good & (t >= start_s) & (t <= end_s)
         if stuck.any():
             at = t[stuck]
-            note = f"did not move from {at[0]:.0f} s to {at[-1]:.0f} s while the flight went on; left out"
+            note = say(CoreCode.STUCK, channel=here, start_s=float(at[0]), end_s=float(at[-1]))
             yield "stuck", stuck, note, True
             good &= ~stuck
     if key in SATURATES:
@@ -216,14 +220,9 @@ def _findings(
             yield (
                 "saturated",
                 at_end,
-                f"rests at its end value {level:g} {channel.unit}; the truth may lie beyond",
+                say(CoreCode.SATURATED, channel=here, level=level, unit=channel.unit),
                 False,
             )
-
-
-def _samples(mask: Mask) -> str:
-    count = int(mask.sum())
-    return "one sample" if count == 1 else f"{count} samples"
 
 
 def _above(telemetry: Telemetry, name: str, limit: float) -> Mask:

@@ -14,6 +14,7 @@ import pyarrow.compute as pc
 
 from analyser.core.channels import EXTRA, TIME, Between, parse
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Text
 
 
 class Series(NamedTuple):
@@ -33,8 +34,8 @@ class Suspect(NamedTuple):
     """Samples of one channel that are not to be believed; raw values stay in storage.
 
     ``kind`` is one of ``stuck``, ``spike``, ``impossible``, ``reset``, ``saturated``; ``samples`` is how many,
-    first and last at ``start_s`` and ``end_s``; ``note`` is one plain sentence. A ``reset`` or ``saturated`` suspect
-    may exclude nothing (``excluded`` false): it then only warns.
+    first and last at ``start_s`` and ``end_s``; ``note`` says what is wrong with them. A ``reset`` or ``saturated``
+    suspect may exclude nothing (``excluded`` false): it then only warns.
     """
 
     channel: str
@@ -42,7 +43,7 @@ class Suspect(NamedTuple):
     start_s: float
     end_s: float
     samples: int
-    note: str
+    note: Text
     excluded: bool = True
 
 

@@ -13,13 +13,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import stats
 
+from analyser.core.codes import CoreCode
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Text, say
 
 FEWEST = 4
 """Points below which no trend is stated."""
 
 
-def robust_trend(x: FloatArray, y: FloatArray, unit: str, label: str, per: str = "flight", digits: int = 2) -> Figure:
+def robust_trend(x: FloatArray, y: FloatArray, unit: str, label: Text, per: str = "flight", digits: int = 2) -> Figure:
     """Theil–Sen slope of ``y`` over ``x`` with its 95 % interval.
 
     Parameters
@@ -40,7 +42,7 @@ def robust_trend(x: FloatArray, y: FloatArray, unit: str, label: str, per: str =
     slope_unit = f"{unit}/{per}"
     if x.size < FEWEST or np.ptp(x) == 0:
         return Figure.unavailable(
-            label, slope_unit, f"a trend needs at least {FEWEST} {per}s with this figure, there are {x.size}"
+            label, slope_unit, say(CoreCode.TREND_NEEDS, fewest=FEWEST, per=per, there=int(x.size))
         )
     fit = stats.theilslopes(y, x, alpha=0.95)
     return Figure(
@@ -50,7 +52,7 @@ def robust_trend(x: FloatArray, y: FloatArray, unit: str, label: str, per: str =
         Method.ESTIMATED,
         float(fit.low_slope),
         float(fit.high_slope),
-        how=f"Theil–Sen slope over {x.size} {per}s",
+        how=say(CoreCode.THEIL_SEN, n=int(x.size), per=per),
         digits=digits,
     )
 

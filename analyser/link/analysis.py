@@ -12,8 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analyser.core.aircraft import FlightContext
+from analyser.core.codes import CoreCode
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
+from analyser.core.findings import Text, say
 from analyser.core.geometry import Geometry, Seen, locate
 from analyser.core.phases import Phases
 from analyser.core.telemetry import Series, Telemetry
@@ -83,11 +85,11 @@ class LinkResult:
     receivers: tuple[ReceiverResult, ...]
     max_range_m: Figure
     range_m: Trace | None
-    directions_from: str
+    directions_from: Text
     downlink_gaps: Figure
     events: tuple[Event, ...]
     missing: tuple[Missing, ...]
-    pilot_from: str = ""
+    pilot_from: Text = ""
     directions_left_out_s: Figure | None = None
     left_out: dict[str, float] = field(default_factory=dict)
     fades_on_all_receivers: Figure | None = None
@@ -193,13 +195,13 @@ def _missing(flight: _Flight, results: tuple[ReceiverResult, ...]) -> tuple[Miss
         if not g.height_from:
             cost = "distance is that over the ground, and no direction is known"
             out.append(Missing("link", "height", cost, "log altitude, from satellite or barometer"))
-        elif g.directions_from != "logged attitude":
+        elif g.directions_from != say(CoreCode.ATTITUDE_LOGGED):
             cost = (
                 f"directions are derived from the path, good to about {g.uncertainty_deg:.0f}°, and left out where "
                 "the aircraft rolls, loops or flies slowly"
             )
             out.append(Missing("link", "attitude", cost, "log roll, pitch and heading"))
-        if g.pilot_from != "entered":
+        if g.pilot_from != say(CoreCode.PILOT_ENTERED):
             out.append(Missing("link", "pilot's place", g.pilot_from, "enter where the pilot stands"))
     if flight.mhz_is_assumed and any(a.unit == "dBm" for a in antennas):
         cost = f"{flight.mhz:.0f} MHz assumed; it shifts all levels alike"

@@ -11,9 +11,11 @@ import numpy as np
 from scipy import ndimage
 
 from analyser.core.aircraft import FlightContext, Pack
+from analyser.core.codes import CoreCode
 from analyser.core.coincidence import Causes
 from analyser.core.events import Event, Level, find_dips
 from analyser.core.figures import Figure, Method, Trace
+from analyser.core.findings import Text, say
 from analyser.core.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
 from analyser.packs.readings import PackLog
@@ -107,9 +109,9 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         start, end = float(dips.start_s[k]), float(dips.end_s[k])
         depth = float(level[at] - v[at])
         found = causes.near(start)
-        why = f" ({', '.join(found)})" if found else ""
         energy = _energy_drawn(log, start, end)
-        text = f"{log.role} sagged {depth:.2f} V to {v[at]:.2f} V for {end - start:.1f} s{energy}{why}."
+        what = f"{log.role} sagged {depth:.2f} V to {v[at]:.2f} V for {end - start:.1f} s{energy}"
+        text: Text = say(CoreCode.HAPPENED_WHILE, what=what, causes=found) if found else f"{what}."
         weight = Level.WATCH if depth > DEEP_SHARE * level[at] else Level.NOTE
         figure = Figure("Depth below the load-free voltage", depth, "V", Method.ESTIMATED, how=reference.how, digits=2)
         events.append(Event("sag", f"pack.{log.role}", start, end, weight, text, figure, found))
@@ -144,11 +146,10 @@ def brown_outs(subject: str, voltage: Series, level: float | None, causes: Cause
     for k in range(len(dips)):
         start, end = float(dips.start_s[k]), float(dips.end_s[k])
         found = causes.near(start)
-        why = f" while {', '.join(found)}" if found else ""
-        text = (
-            f"{what} fell to {dips.residual[k]:.2f} V, below the {level:.2f} V brown-out level, "
-            f"for {end - start:.1f} s{why}."
+        fell = (
+            f"{what} fell to {dips.residual[k]:.2f} V, below the {level:.2f} V brown-out level, for {end - start:.1f} s"
         )
+        text: Text = say(CoreCode.HAPPENED_WHILE, what=fell, causes=found) if found else f"{fell}."
         figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how="lowest sample", digits=2)
         out.append(Event("brown_out", subject, start, end, Level.ACT, text, figure, found))
     return tuple(out)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from reports.words.catalogue import text as worded
 from spooldown.commands.options import AsJson, Book, DryRun, FlightId, flight_names, only_of
 from spooldown.commands.places import opened
 from spooldown.settings import ExitCode
@@ -66,6 +65,7 @@ def show(
 ) -> None:
     """Show one flight in the terminal: what it burned, what the packs gave, how the link held."""
     from analyser.core.figures import figures_of
+    from reports.words.catalogue import text as worded
     from spooldown.export import encode, rows_of
     from spooldown.pages import title_of
 
@@ -96,7 +96,7 @@ def show(
         say("\nEvents")
         table(
             ("at", "level", "what"),
-            [(f"{e.start_s:.1f} s", e.level.name.lower(), e.summary) for e in events],
+            [(f"{e.start_s:.1f} s", e.level.name.lower(), worded(e.summary)) for e in events],
             numeric=(0,),
         )
     for item in result.missing():

@@ -15,6 +15,7 @@ from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
 from analyser.season.attention import rank_attention
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
+from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 NONE = Figure.unavailable("x", "mL", "no sensor")
@@ -94,7 +95,7 @@ def test_many_events_of_a_kind_make_one_line_led_by_the_deepest() -> None:
     (line,) = rank_attention([flight("f1", *many), flight("f2", sag(Level.WATCH, 50.0, 0.1))], [], [])
     assert line.at_s == 3.0
     assert line.flight_id == "f1"
-    assert "worst of 8 in 2 flights, last in flight 2" in line.reason
+    assert "worst of 8 in 2 flights, last in flight 2" in text(line.reason)
     assert line.figure is not None
 
 
@@ -133,8 +134,8 @@ def test_a_range_check_that_fell_below_the_earlier_ones_is_told(last_m: float, t
         (Level.WATCH, "Tern, rx1.antenna2", "antennas/Tern") for _ in range(told)
     ]
     for line in lines:
-        assert "2026-06-01" in line.reason
-        assert "below your earlier checks" in line.reason
+        assert "2026-06-01" in text(line.reason)
+        assert "below your earlier checks" in text(line.reason)
         assert line.figure is not None
         assert line.figure.unit == "dB"
         assert line.figure.high is not None

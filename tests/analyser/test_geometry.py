@@ -6,10 +6,12 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
+from analyser.core.codes import CoreCode
 from analyser.core.geometry import DERIVED_UNCERTAINTY_DEG, LOGGED_UNCERTAINTY_DEG, Geometry, locate
 from analyser.core.phases import find_phases
 from analyser.core.telemetry import Telemetry
 from analyser.link.antenna import unit_vector
+from reports.words.catalogue import text
 from tests.analyser.link_flights import Sim, aircraft, context, fly, level
 
 TERN, OLD, _ = aircraft()
@@ -38,7 +40,7 @@ def test_rolls_told_by_the_stick_are_left_out_and_counted() -> None:
     telemetry = Telemetry(sim.telemetry.table.append_column("control.aileron_percent", pa.array(stick)))
     found = locate(telemetry, find_phases(telemetry), context(OLD, TERN))
     assert found is not None
-    assert found.left_out["rolls"] == pytest.approx(12.0, abs=1.0)
+    assert found.left_out[CoreCode.ROLLS] == pytest.approx(12.0, abs=1.0)
     seen = found.seen_at(t)
     assert np.isnan(seen.body_azimuth_deg[(t > 100) & (t < 110)]).all()
     assert np.isfinite(seen.range_m[(t > 100) & (t < 110)]).all()
@@ -65,7 +67,7 @@ def test_a_logged_heading_takes_the_crab_out() -> None:
     kept = full.telemetry.table.drop_columns(["attitude.roll_deg", "attitude.pitch_deg"])
     with_heading, found = _off_deg(Telemetry(kept), full)
     by_track, bare = _off_deg(Telemetry(kept.drop_columns(["attitude.heading_deg"])), full)
-    assert found.directions_from == "logged heading; pitch from climb angle and roll from coordinated turns"
+    assert text(found.directions_from) == "logged heading; pitch from climb angle and roll from coordinated turns"
     assert with_heading < 8.0 < by_track < bare.uncertainty_deg
     assert LOGGED_UNCERTAINTY_DEG < found.uncertainty_deg < bare.uncertainty_deg
 
@@ -75,8 +77,8 @@ def test_logged_roll_keeps_what_a_derived_one_would_leave_out() -> None:
     kept = full.telemetry.table.drop_columns(["attitude.heading_deg"])
     off, found = _off_deg(Telemetry(kept), full)
     assert off < 8.0
-    assert found.directions_from == "logged pitch and roll; heading from track"
-    assert not {"rolls", "pulls and pushes"} & set(found.left_out)
+    assert text(found.directions_from) == "logged pitch and roll; heading from track"
+    assert not {CoreCode.ROLLS, CoreCode.PULLS} & set(found.left_out)
 
 
 @pytest.mark.parametrize(("sign", "bias"), [(1.0, 0.0), (-1.0, 0.0), (1.0, -9.81)])
@@ -90,7 +92,7 @@ def test_a_load_that_does_not_fit_the_turn_tells_a_roll(sign: float, bias: float
     found = locate(telemetry, find_phases(telemetry), context(OLD, TERN))
     assert found is not None
     if bias:  # a sensor with gravity taken off shows no load to judge by
-        assert "rolls" not in found.left_out
+        assert CoreCode.ROLLS not in found.left_out
         return
-    assert 6.0 <= found.left_out["rolls"] < 30.0
+    assert 6.0 <= found.left_out[CoreCode.ROLLS] < 30.0
     assert np.isnan(found.seen_at(t).body_azimuth_deg[(t > 100.5) & (t < 105.5)]).all()

@@ -13,6 +13,7 @@ from analyser.core.phases import find_phases
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.link.analysis import LinkResult, analyse_link
+from reports.words.catalogue import text
 from tests.analyser.link_flights import LAT0, LON0, aircraft, context, fly, level, tail_null
 
 TERN, OLD, _ = aircraft()
@@ -101,7 +102,7 @@ def test_margin_needs_the_stated_sensitivity() -> None:
 def test_pilot_is_found_where_the_aircraft_stood() -> None:
     sim = fly({"rx1.antenna1": level}, seed=4)
     result = analysed(sim.telemetry, FlightContext(aircraft=TERN))
-    assert "stood before take-off" in result.pilot_from
+    assert "stood before take-off" in text(result.pilot_from)
     assert result.max_range_m.value == pytest.approx(float(sim.range_m.max()), abs=5.0)
     assert (LAT0, LON0) == (51.0, 0.5)
 

@@ -11,6 +11,7 @@ from analyser.core.geometry import locate
 from analyser.core.phases import Phases, find_phases
 from analyser.core.telemetry import Telemetry
 from analyser.link.analysis import LinkResult, analyse_link
+from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 TERN, OLD, _ = aircraft()
@@ -40,7 +41,7 @@ def test_a_log_begun_in_the_air_does_not_say_that_the_aircraft_stood_there() -> 
     sim = fly({"rx1.antenna1": level}, seed=8)
     late = cut(sim.telemetry, 60.0)
     result = analyse_link(late, find_phases(late), FlightContext(aircraft=TERN))
-    assert "stood before take-off" not in result.pilot_from
+    assert "stood before take-off" not in text(result.pilot_from)
     assert result.max_range_m.value is None
     assert "pilot" in result.max_range_m.missing
     assert result.receivers[0].antennas[0].bins is None
@@ -59,7 +60,7 @@ def test_a_log_begun_in_the_air_takes_the_spot_where_the_aircraft_stood_after_la
     telemetry = Telemetry(pa.table({"time_s": sim.telemetry.time_s, **backwards}))
     t = telemetry.time_s
     result = analyse_link(telemetry, Phases((), None, t[-1] - 20.0, None, ()), FlightContext(aircraft=TERN))
-    assert "after landing" in result.pilot_from
+    assert "after landing" in text(result.pilot_from)
     assert result.max_range_m.value == pytest.approx(float(sim.range_m.max()), abs=5.0)
 
 

@@ -14,6 +14,7 @@ from analyser.core.figures import Figure
 from analyser.packs.cycles import days_stored_full
 from analyser.record import FlightRecord
 from analyser.season.packs.history import PackHistory, pack_histories
+from reports.words.catalogue import text
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
 
 AGED = {"grown": 2.1, "lost": 0.30, "weak_v": 0.13}
@@ -129,7 +130,7 @@ def test_flights_without_a_date_stay_out_of_the_trend(ageing: list[FlightRecord]
     shuffled = [f for f in mixed if f.utc_start] + [f for f in mixed if not f.utc_start]
     history = followed(shuffled)
     assert len(history.flight_ids) == 10
-    assert history.resistance_trend.how == "Theil–Sen slope over 8 flights"
+    assert text(history.resistance_trend.how) == "Theil–Sen slope over 8 flights"
     assert "2 flights of ageing have no date" in history.questions[0]
     without = followed([replace(f, utc_start=None) for f in ageing])
     assert without.resistance_trend.value == followed(ageing).resistance_trend.value

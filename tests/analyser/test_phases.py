@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from analyser.core.phases import PhaseName, find_phases, idle_speed
+from reports.words.catalogue import text
 from tests.analyser import flown
 
 
@@ -64,7 +65,7 @@ def test_fewer_channels_tell_it_less_sharply_and_say_so(kept: tuple[str, ...], t
     phases = find_phases(flown.telemetry(flown.truth().time_s, **{k: every[k] for k in kept}))
     assert phases.take_off_s == pytest.approx(flown.TAKE_OFF_S, abs=tolerance_s)
     assert phases.touch_down_s == pytest.approx(flown.TOUCH_DOWN_S, abs=tolerance_s)
-    assert [m.what for m in phases.missing] == ([lacks] if lacks else [])
+    assert [text(m.what) for m in phases.missing] == ([lacks] if lacks else [])
 
 
 def test_nothing_to_tell_by_means_no_take_off_and_says_why() -> None:
@@ -72,7 +73,7 @@ def test_nothing_to_tell_by_means_no_take_off_and_says_why() -> None:
     phases = find_phases(flown.telemetry(t, **{"pack.rx1.voltage_v": np.full(t.size, 7.4)}))
     assert phases.take_off_s is None
     assert phases.airborne_span is None
-    assert "can't be told" in phases.missing[0].cost
+    assert "can't be told" in text(phases.missing[0].cost)
 
 
 def test_a_run_on_the_ground_is_no_flight() -> None:

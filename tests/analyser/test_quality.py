@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from analyser.core.figures import FloatArray
 from analyser.core.quality import screen
 from analyser.core.telemetry import Suspect, Telemetry
+from reports.words.catalogue import text
 
 OFF, UP, DOWN, STOP, END = 60.0, 80.0, 300.0, 340.0, 380.0
 
@@ -302,7 +303,7 @@ def test_clipped_channel_is_warned_of_and_kept(sign: float) -> None:
     result = screen(telemetry(columns))
     (found,) = of(result, "motion.accel_z_m_s2")
     assert (found.kind, found.excluded) == ("saturated", False)
-    assert f"{sign * 78.5:g}" in found.note
+    assert f"{sign * 78.5:g}".replace("-", "\N{MINUS SIGN}") in text(found.note)
 
 
 @given(
