@@ -10,11 +10,16 @@ from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
 
 
+class Unreadable(Exception):
+    """A flight's telemetry cannot be read; the text is one sentence that says why and what to do."""
+
+
 @dataclass(frozen=True, slots=True)
 class FlightPage:
     """One flight as pages need it.
 
-    ``telemetry`` loads the screened telemetry when (and only when) the page is really built. ``fingerprint`` changes
+    ``telemetry`` loads the screened telemetry when (and only when) the page is really built; it may raise
+    :class:`Unreadable`. ``fingerprint`` changes
     whenever anything the page shows changes. ``title`` is for people; ``notices`` is what the import recorded.
     """
 
@@ -28,6 +33,17 @@ class FlightPage:
 
 
 @dataclass(frozen=True, slots=True)
+class FailedFlight:
+    """A flight that could not be worked out; ``why`` is one sentence that says what to do."""
+
+    flight_id: str
+    title: str
+    source: str
+    why: str
+    labelled: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data)."""
 
@@ -36,3 +52,4 @@ class Site:
     season: SeasonResult
     generated: str
     labelled: str = ""
+    failed: tuple[FailedFlight, ...] = ()

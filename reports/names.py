@@ -1,10 +1,27 @@
-"""Names from files made fit for file names and addresses."""
+"""Names from files made fit for file names and addresses, and for a reader's eye."""
 
 from __future__ import annotations
 
 import hashlib
 import re
 import unicodedata
+
+REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+UNSEEN = (
+    r"\x00-\x08\x0b-\x1f\x7f-\x9f\u00ad\u0600-\u0605\u061c\u06dd\u070f\u08e2\u180e\u200b-\u200f\u2028-\u202e"
+    r"\u2060-\u2064\u2066-\u206f\ud800-\udfff\ue000-\uf8ff\ufeff\ufff9-\ufffb"
+    r"\U000110bd\U0001d173-\U0001d17a\U000e0001\U000e0020-\U000e007f\U000f0000-\U0010fffd"
+)
+"""What can steer a terminal, hide, or turn the order of a line round, as a class of a regular expression.
+
+The Unicode categories Cc (but tab and line feed), Cf, Cs, Co, Zl and Zp; Unicode Technical Report 36, section 3.
+"""
+_UNSEEN = re.compile(f"[{UNSEEN}]")
+
+
+def neutral(text: str) -> str:
+    """Put a visible replacement for every character that acts instead of being seen."""
+    return text if text.isascii() and text.isprintable() else _UNSEEN.sub(REPLACEMENT, text)
 
 
 def slug(name: str) -> str:

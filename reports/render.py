@@ -21,7 +21,7 @@ from analyser.core.events import Level
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Finding, Text
 from reports import words
-from reports.names import slug
+from reports.names import neutral, slug
 from reports.words.catalogue import text as worded
 
 NARROW_SPACE = "\u202f"
@@ -190,9 +190,21 @@ def policy(single: bool) -> str:
     )
 
 
+def _shown(value: Any) -> Any:
+    """Leave nothing on a page that hides or turns a line round; our own scripts and styles are as they are."""
+    if not isinstance(value, str) or isinstance(value, _Own):
+        return value
+    return type(value)(neutral(value))
+
+
+class _Own(Markup):
+    """Text of our own assets, whose hash the page's policy names."""
+
+
 @functools.cache
 def _environment() -> Environment:
     env = Environment(
+        finalize=_shown,
         loader=PackageLoader("reports", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -230,8 +242,8 @@ def _environment() -> Environment:
         METHOD_MEANS=words.METHOD_MEANS,
         Method=Method,
         Level=Level,
-        raw_asset=lambda name: Markup(asset(name)),
-        raw_plotly=lambda: Markup(plotly_script()),
+        raw_asset=lambda name: _Own(asset(name)),
+        raw_plotly=lambda: _Own(plotly_script()),
     )
     return env
 

@@ -8,25 +8,37 @@ are made from results alone, quickly, so their mark is their own text.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from reports.model import FlightPage, Site
+from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.names import slug
-from reports.pages import aircraft, antennas, card, compare, flight, glossary, pack, season, sheet, start
+from reports.pages import aircraft, antennas, card, compare, failed, flight, glossary, pack, season, sheet, start
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
-from reports.write import Folder, Job, fingerprint, write_whole
+from reports.write import Folder, Job, Provisional, fingerprint, write_whole
 
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """What a build did: the start page, and how many pages were written, left as they were, and removed."""
+    """What a build did: the start page, and how many pages were written, left as they were, and removed.
+
+    ``failed`` are the flights whose page only says why there is no more of it.
+    """
 
     start: Path
     written: int
     kept: int
     removed: int
+    failed: tuple[FailedFlight, ...] = ()
+
+
+class _Unmade(Provisional):
+    """Making a flight's page failed; what is shown in its place."""
+
+    def __init__(self, flight: FailedFlight, text: str) -> None:
+        super().__init__(text)
+        self.flight = flight
 
 
 def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], None] | None = None) -> Built:
@@ -47,6 +59,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
     around = _neighbours(site)
     # The pages that lead to others come last: a link is never ahead of its target.
     jobs: list[Job] = []
+    unmade = {f.flight_id: f for f in site.failed}
     for f in site.flights:
         near = around[f.record.flight_id]
         mark = fingerprint(
@@ -64,8 +77,15 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             str(f.record.number),
         )
         flight_id = f.record.flight_id
-        jobs.append(Job(f.title, flight.path_of(flight_id), partial(flight.render, f, inner, near), mark))
-        jobs.append(Job(f"{f.title}, card", flight.card_path_of(flight_id), partial(card.render, f, inner), mark))
+        for title, path, make in (
+            (f.title, flight.path_of(flight_id), partial(flight.render, f, inner, near)),
+            (f"{f.title}, card", flight.card_path_of(flight_id), partial(card.render, f, inner)),
+        ):
+            jobs.append(Job(title, path, partial(_guarded, make, f, inner), mark))
+    for one_failed in site.failed:
+        jobs.append(
+            Job(one_failed.title, flight.path_of(one_failed.flight_id), partial(failed.render, one_failed, inner))
+        )
     for history in site.season.packs:
         name = history.pack.name
         jobs.append(Job(f"Pack {name}", f"packs/{slug(name)}.html", partial(pack.render, history, site, inner)))
@@ -80,7 +100,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
         Job("Season", "season.html", partial(season.render, site, root)),
         Job("Field sheet", "field-sheet.html", partial(sheet.render, site, root)),
         Job("Glossary", "glossary.html", partial(glossary.render, root)),
-        Job("Start", "index.html", partial(start.render, site, root)),
+        Job("Start", "index.html", lambda: start.render(replace(site, failed=tuple(unmade.values())), root)),
     ]
     for done, job in enumerate(jobs):
         if progress:
@@ -89,14 +109,19 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             text = job.make()
             out.put(job.path, fingerprint(text), partial(text.replace, start.GENERATED, site.generated))
         else:
-            out.put(job.path, job.mark, job.make)
+            try:
+                out.put(job.path, job.mark, job.make)
+            except Provisional as instead:  # with another mark, so that the next build makes it again
+                if isinstance(instead, _Unmade):
+                    unmade[instead.flight.flight_id] = instead.flight
+                out.put(job.path, fingerprint(instead.text), partial(str, instead.text))
     for path in out.known():
         if path.startswith("compare/chosen-"):
             out.adopt(path)
     out.finish()
     if progress:
         progress("", len(jobs), len(jobs))
-    return Built(folder / "index.html", out.written, out.kept, out.removed)
+    return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
 
 
 def build_single_flight(site: Site, flight_id: str, file: Path) -> Path:
@@ -130,10 +155,25 @@ def build_comparison(site: Site, flight_ids: Sequence[str], folder: Path) -> Pat
     for path in out.known():
         out.adopt(path)
     name = f"compare/chosen-{fingerprint(*(f.record.flight_id for f in chosen))[:10]}.html"
-    text = compare.render(chosen, Shell(site.title, site.labelled, root="../"), "Chosen flights")
+    try:
+        text = compare.make(chosen, Shell(site.title, site.labelled, root="../"), "Chosen flights")
+    except Provisional as instead:
+        text = instead.text
     file = out.put(name, fingerprint(text), lambda: text)
     out.finish()
     return file
+
+
+def _guarded(make: Callable[[], str], f: FlightPage, shell: Shell) -> str:
+    """Make one flight's page; what stops it is put on the page and stops no other."""
+    try:
+        return make()
+    except Exception as error:
+        why = str(error) if isinstance(error, Unreadable) else (
+            f"making its page failed by a fault in spooldown itself ({type(error).__name__}: {error}); report it"
+        )  # fmt: skip
+        instead = FailedFlight(f.record.flight_id, f.title, f.source, why, f.labelled)
+        raise _Unmade(instead, failed.render(instead, shell)) from error
 
 
 def _flight(site: Site, flight_id: str) -> FlightPage:

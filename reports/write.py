@@ -37,6 +37,14 @@ def write_whole(file: Path, content: str | bytes) -> None:
         raise
 
 
+class Provisional(Exception):
+    """A page is made, but not as it should be (a flight does not read): it is to be made again the next time."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__("a page was made without what does not read")
+        self.text = text
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One page to make: its title, its place, how, and a digest of its inputs (``None``: of its own text)."""

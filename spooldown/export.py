@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import json
 from collections.abc import Mapping, Sequence
@@ -12,6 +11,7 @@ from typing import Any, Literal
 from analyser.core.figures import figures_of
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from reports.words.catalogue import text as worded
+from spooldown import cells
 from spooldown.results import Analysed
 
 What = Literal["figures", "events", "flights"]
@@ -74,21 +74,12 @@ def encode(rows: Sequence[Row], form: str) -> bytes:
         sink = io.BytesIO()
         pq.write_table(pa.Table.from_pylist(list(rows)), sink, compression="zstd")
         return sink.getvalue()
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(rows[0]) if rows else [], lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({k: _unformula(v) for k, v in row.items()} for row in rows)
-    return text.getvalue().encode()
+    return cells.encode_rows(list(rows[0]) if rows else [], rows).encode()
 
 
 def form_of(path: Path | None, given: str) -> str:
     """The format as given, else by the file's ending, else CSV."""
     return given or (path.suffix.lower().lstrip(".") if path else "") or "csv"
-
-
-def _unformula(value: Any) -> Any:
-    # Names come from files; a spreadsheet must not run them (OWASP, CSV injection).
-    return f"'{value}" if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"} else value
 
 
 def _head(one: Analysed) -> Row:
@@ -158,15 +149,13 @@ def _flights(one: Analysed) -> list[Row]:
 
 def encode_table(table: Any, form: str) -> bytes:
     """Write an Arrow table as ``csv``, ``json`` (rows) or ``parquet``."""
-    import pyarrow as pa
-    import pyarrow.csv
-    import pyarrow.parquet as pq
-
     if form == "json":
         return encode(table.to_pylist(), "json")
+    if form == "csv":
+        return cells.encode_table(table)
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
     sink = pa.BufferOutputStream()
-    if form == "parquet":
-        pq.write_table(table, sink, compression="zstd")
-    else:
-        pyarrow.csv.write_csv(table, sink)
+    pq.write_table(table, sink, compression="zstd")
     return bytes(sink.getvalue().to_pybytes())

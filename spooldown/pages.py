@@ -14,10 +14,11 @@ from analyser.core.telemetry import Telemetry
 from analyser.season.analysis import analyse_season
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from analyser.season.result import SeasonResult
-from reports.model import FlightPage, Site
+from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from spooldown.logbook.book import Flight, Logbook
+from spooldown.problems import LogbookProblem
 from spooldown.register import Register
-from spooldown.results import Analysed, analysed, season
+from spooldown.results import Analysed, Failure, analysed, season
 
 Progress = Callable[[str, int, int], None]
 
@@ -50,7 +51,8 @@ def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeChec
 
     if not owners:
         return {}
-    seasons = season_of(analysed(book, register.load(book)), register.load(book), book).aircraft
+    flights = analysed(book, register.load(book), failures=[])  # the pages and exports tell of them
+    seasons = season_of(flights, register.load(book), book).aircraft
     found = {s.aircraft.name: s.range for s in seasons if s.aircraft.name in owners}
     for owner in sorted(set(owners) - set(found)):  # neither registered nor flown
         found[owner] = analyse_range_checks([c for _, who, c in book.range_checks() if who == owner])
@@ -59,7 +61,8 @@ def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeChec
 
 def site_of(book: Logbook, register: Register, *, progress: Progress | None = None) -> Site:
     """Analyse what is new and gather the whole logbook as pages need it."""
-    flights = analysed(book, register, progress=progress)
+    failures: list[Failure] = []
+    flights = analysed(book, register, progress=progress, failures=failures)
     labels = register.labels()
     label = book.setting("label")
     parts: dict[int, int] = {}
@@ -76,7 +79,14 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         season=season_of(flights, register, book),
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
+        failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
     )
+
+
+def _failed(one: Failure, labelled: str) -> FailedFlight:
+    f = one.flight
+    title = f"{f.aircraft or 'Unassigned'}, {f.when} ({f.flight_id})"
+    return FailedFlight(f.flight_id, title, source_of(f), one.why, labelled)
 
 
 def _page(book: Logbook, one: Analysed, labelled: str, alone: bool) -> FlightPage:
@@ -95,4 +105,7 @@ def _page(book: Logbook, one: Analysed, labelled: str, alone: bool) -> FlightPag
 
 
 def _screened(book: Logbook, flight_id: str) -> Telemetry:
-    return screen(book.telemetry(flight_id))
+    try:
+        return screen(book.telemetry(flight_id))
+    except LogbookProblem as problem:
+        raise Unreadable(str(problem)) from problem

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import os
-import signal
-import threading
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
-from multiprocessing import get_context
 from pathlib import Path
 from typing import TypeVar
 
@@ -26,17 +22,18 @@ from analyser.season.link.range_check import RangeCheck
 from analyser.season.result import SeasonResult
 from spooldown import __version__
 from spooldown.context import context_of
-from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.book import Flight, Logbook, damaged
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.logbook.note import FlightNote
+from spooldown.logbook.unknown import DamagedFile
+from spooldown.problems import LogbookProblem
 from spooldown.register import Register
+from spooldown.workers import WorkerEnded, spread
 
 T = TypeVar("T")
 
 SEASON = "season"
 """Name of the result over all flights in the cache; a flight's id always ends in a letter after its date."""
-POOL_FROM = 4
-"""With fewer new flights than this, starting processes costs more than it saves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +44,28 @@ class Analysed:
     record: FlightRecord
     said: tuple[str, ...]
     key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A flight that could not be worked out, and why in one sentence."""
+
+    flight: Flight
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What a process needs to work one flight out."""
+
+    flight: Flight
+    path: Path
+    context: FlightContext
+
+    @property
+    def sha256(self) -> str:
+        """What the telemetry file's bytes must hash to."""
+        return self.flight.telemetry_sha256
 
 
 def result_key(flight: Flight, context: FlightContext) -> str:
@@ -62,6 +81,7 @@ def analysed(
     *,
     only: Collection[str] = (),
     progress: Callable[[str, int, int], None] | None = None,
+    failures: list[Failure] | None = None,
 ) -> list[Analysed]:
     """Every flight of the logbook analysed, oldest first; what is cached is not analysed again.
 
@@ -71,6 +91,13 @@ def analysed(
         Flight ids, where not all are wanted; the flights that they learn from are analysed too.
     progress : callable or None
         Told the flight's id, how many new ones are done and how many there are.
+    failures : list of Failure or None
+        Takes the flights that could not be worked out; the others are. Without it the first one raises.
+
+    Raises
+    ------
+    LogbookProblem
+        If a flight cannot be worked out and ``failures`` is None.
     """
     flights, notes = book.flights(), book.notes()
     contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
@@ -89,24 +116,36 @@ def analysed(
     done = 0
     for group in (teaching, taught):
         if group is taught:
-            contexts |= _with_curves(taught, contexts, numbers, [out[f.flight_id].record for f in teaching])
+            contexts |= _with_curves(
+                taught, contexts, numbers, [out[f.flight_id].record for f in teaching if f.flight_id in out]
+            )
         keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in group}
         results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in group}
-        new = [(book.folder, f.flight_id, contexts[f.flight_id][0]) for f in group if results[f.flight_id] is None]
+        new = [
+            Work(f, book.telemetry_path(f.flight_id), contexts[f.flight_id][0])
+            for f in group
+            if results[f.flight_id] is None
+        ]
         known = done + len(new)
-        for flight_id, data in _analyse_all(new):
-            _keep(book, flight_id, keys[flight_id], data)
-            results[flight_id] = from_json(data, FlightResult)
+        for one in spread(_analyse, new):
+            flight_id = one.item.flight.flight_id
+            if one.value is not None:
+                _keep(book, flight_id, keys[flight_id], one.value)
+                results[flight_id] = from_json(one.value, FlightResult)
+            elif failures is None:
+                raise LogbookProblem(_why(one.item.flight, one.error)) from one.error
+            else:
+                failures.append(Failure(one.item.flight, _why(one.item.flight, one.error)))
             done += 1
             if progress:
                 progress(flight_id, done, known)
         for f in group:
             context, said = contexts[f.flight_id]
-            result = results[f.flight_id]
-            assert result is not None
+            if (result := results[f.flight_id]) is None:
+                continue
             record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
             out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
-    return [out[f.flight_id] for f in wanted]
+    return [out[f.flight_id] for f in wanted if f.flight_id in out]
 
 
 def _numbers(contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]]) -> dict[str, int]:
@@ -137,61 +176,23 @@ def _with_curves(
     return out
 
 
-def _analyse_all(work: Sequence[tuple[Path, str, FlightContext]]) -> Iterator[tuple[str, bytes]]:
-    workers = min(os.cpu_count() or 1, len(work))
-    if len(work) < POOL_FROM or workers < 2:
-        yield from (_analyse(*item) for item in work)
-        return
-    # Fresh processes: forking a process with running Arrow threads is not safe.
-    with _quiet_main(), ProcessPoolExecutor(workers, get_context("spawn"), _leave_interrupts) as pool:
-        try:
-            with _ignoring_interrupts():
-                futures = [pool.submit(_analyse, *item) for item in work]
-            for future in as_completed(futures):
-                yield future.result()
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
-
-
-@contextmanager
-def _quiet_main() -> Iterator[None]:
-    """Keep the workers from importing the calling script again: they need nothing from it."""
-    import sys
-
-    main = sys.modules["__main__"]
-    file, spec = getattr(main, "__file__", None), getattr(main, "__spec__", None)
-    main.__file__, main.__spec__ = None, None
-    try:
-        yield
-    finally:
-        main.__file__, main.__spec__ = file, spec
-
-
-def _leave_interrupts() -> None:
-    """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-@contextmanager
-def _ignoring_interrupts() -> Iterator[None]:
-    """Start processes that ignore Ctrl-C from their first moment on: they inherit it, where the system knows how."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
-def _analyse(folder: Path, flight_id: str, context: FlightContext) -> tuple[str, bytes]:
+def _analyse(work: Work) -> bytes:
     from analyser.flight import analyse_flight
+    from spooldown.logbook.store import read_telemetry
 
-    with Logbook(folder) as book:
-        telemetry = book.telemetry(flight_id)
-    return flight_id, to_json(analyse_flight(telemetry, context))
+    return to_json(analyse_flight(read_telemetry(work.path, work.sha256), work.context))
+
+
+def _why(flight: Flight, error: Exception | None) -> str:
+    """Word what stopped a flight's analysis."""
+    if isinstance(error, WorkerEnded):
+        return f"flight {flight.flight_id} could not be worked out: {error}; it was tried alone too"
+    if isinstance(error, OSError | DamagedFile):
+        return damaged(flight, error)
+    return (
+        f"flight {flight.flight_id} could not be worked out: a fault in spooldown itself"
+        f" ({type(error).__name__}: {error}); report it, with the log {flight.source} if you may"
+    )
 
 
 def season(

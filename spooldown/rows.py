@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from importers.refusal import Refusal
+from spooldown.cells import as_written
 from spooldown.problems import nearest
 
 
@@ -69,7 +70,7 @@ def read_rows(data: bytes, name: str, *, needed: Sequence[str], nearest_column: 
             raise Row(name, line, {}).refuse(
                 "", f"{len(cells)} cells", f"{len(columns)}", "quote cells that hold the delimiter"
             )
-        said = {c: cell.strip() for c, cell in zip(columns, cells, strict=False) if c and cell.strip()}
+        said = {c: as_written(cell.strip()) for c, cell in zip(columns, cells, strict=False) if c and cell.strip()}
         if said:
             yield Row(name, line, said)
 

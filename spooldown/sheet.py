@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from importers.refusal import Refusal
+from spooldown.cells import encode_rows
 from spooldown.context import instances
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.note import FlightNote
@@ -74,11 +73,10 @@ def apply_sheet(book: Logbook, register: Register, data: bytes, name: str) -> li
     """
     rows = read_sheet(data, name, book.flights(), register)
     with book.writing():
-        notes = book.notes()
         for row in rows:
             if row.aircraft:
                 book.assign([row.flight_id], row.aircraft)
-        book.set_notes({r.flight_id: notes.get(r.flight_id, FlightNote()).updated(r.note) for r in rows})
+        book.note({r.flight_id: r.note for r in rows})
     return [r.flight_id for r in rows]
 
 
@@ -95,11 +93,7 @@ def blank_sheet(flights: Sequence[Flight], register: Register) -> str:
         + [e.pack_role for a in aircraft for e in a.engines if e.pack_role]
     )
     names = [name for name, _ in columns(list(tanks), list(places))]
-    text = io.StringIO()
-    writer = csv.DictWriter(text, names, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({"log_file": f.source, "part": f.part, "aircraft": f.aircraft} for f in flights)
-    return text.getvalue()
+    return encode_rows(names, ({"log_file": f.source, "part": f.part, "aircraft": f.aircraft} for f in flights))
 
 
 def owner_in(row: Row, register: Register) -> str:

@@ -7,15 +7,13 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
-from unicodedata import category
 
-UNSAFE = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
-"""Unicode categories that can steer a terminal or reorder a line: controls, format marks, line separators."""
+from reports.names import REPLACEMENT, neutral
 
 
 def clean(text: object) -> str:
-    """Make text from files safe to print: no control characters, no escape sequences."""
-    return "".join(c if c == "\n" or category(c) not in UNSAFE else "\N{REPLACEMENT CHARACTER}" for c in str(text))
+    """Make text from files safe to print: no control characters, no escape sequences, nothing that hides."""
+    return neutral(str(text)).replace("\t", REPLACEMENT)
 
 
 def say(text: str = "") -> None:

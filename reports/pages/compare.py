@@ -16,13 +16,13 @@ from reports.called import Called, called
 from reports.figures.decimate import keep
 from reports.figures.plain import multiples, titled
 from reports.figures.walk import owner_of, traces_of
-from reports.model import FlightPage, Site
+from reports.model import FlightPage, Site, Unreadable
 from reports.names import slug
 from reports.pages.flight import path_of
 from reports.render import Shell, own_version, page
 from reports.words import told
 from reports.words.catalogue import text as worded
-from reports.write import Job, fingerprint
+from reports.write import Job, Provisional, fingerprint
 
 _LATEST = 6
 _POINTS = 240
@@ -54,10 +54,38 @@ def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
             "compare", path, own_version(), site.title, site.labelled, *(f.fingerprint + f.title for f in chosen)
         )
         heading = f"{name}, latest {len(chosen)} flights"
-        out.append(Job(heading, path, partial(render, chosen, inner, heading), mark))
+        out.append(Job(heading, path, partial(make, chosen, inner, heading), mark))
         links.append((path, heading))
     index = partial(page, "compares.html", replace(root, here="compare"), title="Compare", links=links)
     return [*out, Job("Compare", "compare.html", index)]
+
+
+def make(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
+    """Make the page of chosen flights, in the order given.
+
+    Raises
+    ------
+    Provisional
+        With the page of the others, where the telemetry of some cannot be read now.
+    """
+    try:
+        return render(chosen, shell, heading)
+    except Unreadable as error:
+        readable = [f for f in chosen if _reads(f)]
+        left_out = ", ".join(f.title for f in chosen if f not in readable)
+        if readable:
+            text = render(readable, shell, f"{heading}, without {left_out}: cannot be read")
+        else:
+            text = page("compares.html", replace(shell, here="compare"), title=heading, links=[])
+        raise Provisional(text) from error
+
+
+def _reads(flight: FlightPage) -> bool:
+    try:
+        flight.telemetry()
+    except Unreadable:
+        return False
+    return True
 
 
 def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:

@@ -224,6 +224,7 @@ def render(site: Site, shell: Shell) -> str:
         replace(shell, here="start"),
         title="Start",
         flights=[row(f) for f in site.flights],
+        failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
         aircraft=aircraft,
         aircraft_names=sorted({f.record.aircraft for f in site.flights if f.record.aircraft}),
         packs=season.packs,

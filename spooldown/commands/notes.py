@@ -83,13 +83,14 @@ def note(
         which = book.flight(flight)
         owner = owner_of(known, aircraft)
         newer = note_of(typed.cells, which, owner or which.aircraft, known, typed)
-        old = FlightNote() if forget else book.notes().get(flight, FlightNote())
-        merged = old.updated(newer)
         if not dry_run and (owner or newer or forget):
             with book.writing():
                 if owner:
                     book.assign([flight], owner)
-                book.set_notes({flight: merged})
+                merged = book.note({flight: newer}, forget=forget)[flight]
+        else:
+            old = FlightNote() if forget else book.notes().get(flight, FlightNote())
+            merged = old.updated(newer)
     say(f"{'Would be noted' if dry_run else 'Noted'} for {flight}:")
     say_json(_stated(merged))
 

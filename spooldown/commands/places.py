@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import typer
+
 from spooldown.problems import NotFoundProblem, UsageProblem
-from spooldown.settings import logbook_folder
+from spooldown.settings import ExitCode, logbook_folder
 from spooldown.terminal import complain
 
 if TYPE_CHECKING:
@@ -49,3 +51,11 @@ def writing_to(place: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise UsageProblem(f"{place} cannot be written ({error.strerror or error}); name another place.") from error
+
+
+def end_partly(whys: Sequence[str]) -> None:
+    """Name each flight that could not be worked out, and end with a code that says so; nothing where there is none."""
+    for why in whys:
+        complain(why)
+    if whys:
+        raise typer.Exit(ExitCode.PARTLY)

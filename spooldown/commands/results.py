@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, flight_names
-from spooldown.commands.places import opened, writing_to
-from spooldown.problems import UsageProblem
+from spooldown.commands.places import end_partly, opened, writing_to
+from spooldown.problems import LogbookProblem, UsageProblem
 from spooldown.terminal import say, say_json, steps_bar
+
+if TYPE_CHECKING:
+    from reports.model import FailedFlight
 
 
 def pages(
@@ -26,10 +29,12 @@ def pages(
     logbook: Book = None,
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
+    from reports.model import Unreadable
     from reports.site import build_comparison, build_single_flight
     from spooldown import register
     from spooldown.pages import site_of
 
+    failed: tuple[FailedFlight, ...] = ()
     with opened(logbook) as book:
         folder = out or book.folder / "pages"
         chosen = [i for item in compare or [] for i in item.split(",") if i]
@@ -43,17 +48,25 @@ def pages(
         known = register.load(book)
         with steps_bar(quiet=as_json) as step:
             site = site_of(book, known, progress=step)
+        failed = site.failed
         if single:
-            with writing_to(single[1]):
-                result = build_single_flight(site, single[0], single[1])
+            if whys := [f.why for f in failed if f.flight_id == single[0]]:
+                raise LogbookProblem(whys[0])
+            try:
+                with writing_to(single[1]):
+                    result = build_single_flight(site, single[0], single[1])
+            except Unreadable as unreadable:
+                raise LogbookProblem(str(unreadable)) from unreadable
             counts: dict[str, int] = {}
         else:
-            result, counts = _build(site, folder, as_json)
-            if chosen:
+            result, counts, failed = _build(site, folder, as_json)
+            chosen = [i for i in chosen if i not in {f.flight_id for f in failed}]
+            if len(chosen) > 1:
                 with writing_to(folder):
                     result = build_comparison(site, chosen, folder)
     if as_json:
-        say_json({"page": str(result.resolve()), **counts})
+        failures = {"failed": [{"flight": f.flight_id, "why": f.why} for f in failed]} if failed else {}
+        say_json({"page": str(result.resolve()), **counts, **failures})
     else:
         if counts:
             say(f"{counts['written']} pages written, {counts['kept']} unchanged, {counts['removed']} removed.")
@@ -62,6 +75,7 @@ def pages(
         import webbrowser
 
         webbrowser.open(result.resolve().as_uri())
+    end_partly([f.why for f in failed])
 
 
 _EXPORTED = ("figures", "events", "flights", "range-checks", "telemetry")
@@ -80,7 +94,7 @@ def export(
     """Export results (or one flight's telemetry) as CSV, JSON or Parquet."""
     from spooldown import export as exporting
     from spooldown import register
-    from spooldown.results import analysed
+    from spooldown.results import Failure, analysed
 
     form = exporting.form_of(out, form)
     if form not in ("csv", "json", "parquet") or what not in _EXPORTED:
@@ -88,6 +102,7 @@ def export(
             f"export {', '.join(_EXPORTED[:-1])} or {_EXPORTED[-1]} as csv, json or parquet, by --format or the file's"
             " ending."
         )
+    failures: list[Failure] = []
     with opened(logbook) as book:
         chosen = [book.flight(i).flight_id for i in flight or []]
         if what == "telemetry":
@@ -104,7 +119,7 @@ def export(
             data = exporting.encode(rows, form)
         else:
             with steps_bar(quiet=out is None) as step:
-                found = analysed(book, register.load(book), only=chosen, progress=step)
+                found = analysed(book, register.load(book), only=chosen, progress=step, failures=failures)
             data = exporting.encode(exporting.rows_of(found, what), form)  # type: ignore[arg-type]
     if dry_run:
         say(f"Would write {len(data)} bytes of {form} to {out or 'standard output'}.")
@@ -117,6 +132,7 @@ def export(
         with writing_to(out):
             write_whole(out, data)
         say(f"Wrote {out}.")
+    end_partly([f.why for f in failures])
 
 
 def demo(
@@ -138,7 +154,7 @@ def demo(
             say(f"{count} flights imported from the invented sample logs.")
         with steps_bar(quiet=as_json) as step:
             site = site_of(book, register.load(book), progress=step)
-        start, counts = _build(site, folder / "pages", as_json)
+        start, counts, _ = _build(site, folder / "pages", as_json)
     if as_json:
         say_json({"page": str(start.resolve()), "flights": count, **counts})
     else:
@@ -150,9 +166,10 @@ def demo(
         webbrowser.open(start.resolve().as_uri())
 
 
-def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int]]:
+def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
     from reports.site import build_site
 
     with steps_bar(quiet=quiet) as step, writing_to(folder):
         built = build_site(site, folder, progress=step)
-    return built.start, {"written": built.written, "kept": built.kept, "removed": built.removed}
+    counts = {"written": built.written, "kept": built.kept, "removed": built.removed}
+    return built.start, counts, built.failed

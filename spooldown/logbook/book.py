@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
-from spooldown.logbook.unknown import disorder, holds_flights, parts_of, settle, utc_text
+from spooldown.logbook.unknown import DamagedFile, disorder, holds_flights, parts_of, settle, utc_text
 from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
@@ -98,6 +98,20 @@ def letters(index: int) -> str:
     return text
 
 
+def damaged(flight: Flight, error: Exception) -> str:
+    """Word that a flight's telemetry file is not what was stored."""
+    if isinstance(error, FileNotFoundError):
+        what = "is missing"
+    elif isinstance(error, OSError):
+        what = f"cannot be read ({error.strerror or error})"
+    else:
+        what = f"is damaged ({error})"
+    return (
+        f"the telemetry of flight {flight.flight_id} (flights/{flight.flight_id}.parquet) {what}; restore the file from"
+        f" a copy, or `spooldown remove {flight.flight_id}` and import the log again"
+    )
+
+
 class Logbook:
     """A logbook folder, opened.
 
@@ -149,30 +163,7 @@ class Logbook:
 
     def flights(self) -> list[Flight]:
         """Every flight, oldest first; flights without a day come last, in the order they were imported."""
-        rows = self._rows(
-            "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-            " channels, notices, (SELECT json_group_array(name) FROM source WHERE source.import_id = flight.import_id),"
-            " local_start, coalesce(utc_start, nullif(local_start, '')) AS began"
-            " FROM flight ORDER BY began IS NULL, began, import_id, part"
-        )
-        return [
-            Flight(
-                flight_id=row[0],
-                import_id=row[1],
-                part=row[2],
-                source=row[3],
-                aircraft=row[4],
-                utc_start=datetime.fromisoformat(row[5]) if row[5] else None,
-                duration_s=row[6],
-                rows=row[7],
-                telemetry_sha256=row[8],
-                channels=tuple(json.loads(row[9])),
-                notices=tuple(json.loads(row[10])),
-                sources=tuple(json.loads(row[11])),
-                local_start=row[12],
-            )
-            for row in rows
-        ]
+        return self._flights("")
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.
@@ -182,10 +173,10 @@ class Logbook:
         NotFoundProblem
             Naming the nearest flight there is.
         """
-        flights = {f.flight_id: f for f in self.flights()}
-        if flight_id not in flights:
-            raise not_found("flight", flight_id, flights, remedy="`spooldown flights` lists what there is")
-        return flights[flight_id]
+        if found := self._flights("WHERE flight_id = ?", flight_id):
+            return found[0]
+        known = [row[0] for row in self._rows("SELECT flight_id FROM flight")]
+        raise not_found("flight", flight_id, known, remedy="`spooldown flights` lists what there is")
 
     def known(self, sha256: str) -> list[str]:
         """Flights that came from a file with this content; empty where it was never imported."""
@@ -227,21 +218,18 @@ class Logbook:
         Raises
         ------
         LogbookProblem
-            If the file is gone or unreadable.
+            If the file is gone, unreadable, or not what was stored.
         """
         from spooldown.logbook.store import read_telemetry
 
-        path = self.telemetry_path(flight_id)
+        flight = self.flight(flight_id)
         try:
             try:
-                return read_telemetry(path)
+                return read_telemetry(self.telemetry_path(flight_id), flight.telemetry_sha256)
             except FileNotFoundError:  # it may have got its name just now
-                return read_telemetry(path := self.telemetry_path(flight_id))
-        except (OSError, ValueError) as error:
-            raise LogbookProblem(
-                f"the telemetry of flight {flight_id} ({path.name}) is missing or damaged; restore the file from a"
-                f" copy, or `spooldown remove {flight_id}` and import the log again"
-            ) from error
+                return read_telemetry(self.telemetry_path(flight_id), flight.telemetry_sha256)
+        except (OSError, DamagedFile) as error:
+            raise LogbookProblem(damaged(flight, error)) from error
 
     # Changing
 
@@ -359,16 +347,34 @@ class Logbook:
                 added.append(flight_id)
         return added
 
-    def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
-        """Put these notes in the place of what was noted for their flights; all or none."""
-        from spooldown.logbook.codec import to_json
+    def note(self, notes: Mapping[str, FlightNote], *, forget: bool = False) -> dict[str, FlightNote]:
+        """Put these notes over what was noted for their flights, all or none; returns what is noted now.
 
+        Reading and writing are one transaction: two who note different things of one flight at once both have them.
+
+        Parameters
+        ----------
+        forget : bool
+            Drop what was noted before.
+        """
+        from spooldown.logbook.codec import from_json, to_json
+        from spooldown.logbook.note import FlightNote
+
+        merged = {}
         with self.writing() as db:
-            for flight_id, note in notes.items():
+            for flight_id, newer in notes.items():
+                row = db.execute("SELECT body FROM note WHERE flight_id = ?", (flight_id,)).fetchone()
+                before = from_json(row[0], FlightNote) if row and not forget else FlightNote()
+                note = merged[flight_id] = before.updated(newer)
                 if note:
                     db.execute("INSERT OR REPLACE INTO note VALUES (?, ?)", (flight_id, to_json(note).decode()))
                 else:
                     db.execute("DELETE FROM note WHERE flight_id = ?", (flight_id,))
+        return merged
+
+    def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
+        """Put these notes in the place of what was noted for their flights; all or none."""
+        self.note(notes, forget=True)
 
     def add_range_checks(self, checks: Iterable[tuple[str, RangeCheck]]) -> int:
         """Keep range checks, each with whose it is; returns how many were new. All or none."""
@@ -455,6 +461,33 @@ class Logbook:
         while (flight_id := stem + letters(index)) in taken or self.telemetry_path(flight_id).exists():
             index += 1
         return flight_id
+
+    def _flights(self, where: str, *values: object) -> list[Flight]:
+        rows = self._rows(
+            "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
+            " channels, notices, (SELECT json_group_array(name) FROM source WHERE source.import_id = flight.import_id),"
+            " local_start, coalesce(utc_start, nullif(local_start, '')) AS began"
+            f" FROM flight {where} ORDER BY began IS NULL, began, import_id, part",
+            *values,
+        )
+        return [
+            Flight(
+                flight_id=row[0],
+                import_id=row[1],
+                part=row[2],
+                source=row[3],
+                aircraft=row[4],
+                utc_start=datetime.fromisoformat(row[5]) if row[5] else None,
+                duration_s=row[6],
+                rows=row[7],
+                telemetry_sha256=row[8],
+                channels=tuple(json.loads(row[9])),
+                notices=tuple(json.loads(row[10])),
+                sources=tuple(json.loads(row[11])),
+                local_start=row[12],
+            )
+            for row in rows
+        ]
 
     def _rows(self, query: str, *values: object) -> list[Any]:
         with spoken(self.folder):

@@ -19,6 +19,7 @@ import pyarrow.parquet as pq
 
 from analyser.core.channels import TIME
 from analyser.core.telemetry import Telemetry
+from spooldown.logbook.unknown import DamagedFile
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Source
@@ -233,12 +234,28 @@ def file_sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def read_telemetry(path: Path) -> Telemetry:
-    """Read a telemetry file back."""
-    table = pq.read_table(path)
-    metadata = {k.decode(): v.decode() for k, v in (table.schema.metadata or {}).items()}
-    start = metadata.get("utc_start", "")
-    return Telemetry(table.replace_schema_metadata(None), datetime.fromisoformat(start) if start else None, metadata)
+def read_telemetry(path: Path, sha256: str) -> Telemetry:
+    """Read a telemetry file back, after making sure that its bytes are the ones that were stored.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    DamagedFile
+        If its bytes hash to something else, or do not read.
+    """
+    data = path.read_bytes()  # the very bytes that are hashed are read: no other file can slip in between
+    if hashlib.sha256(data).hexdigest() != sha256:
+        raise DamagedFile("its bytes are not the ones that were stored")
+    try:
+        table = pq.read_table(pa.BufferReader(data))
+        metadata = {k.decode(): v.decode() for k, v in (table.schema.metadata or {}).items()}
+        start = metadata.get("utc_start", "")
+        return Telemetry(
+            table.replace_schema_metadata(None), datetime.fromisoformat(start) if start else None, metadata
+        )
+    except (ValueError, OSError) as error:
+        raise DamagedFile(str(error)) from error
 
 
 def file_metadata(

@@ -6,7 +6,7 @@ import sys
 import pytest
 from made import draft, source
 
-from spooldown import register, results
+from spooldown import register, results, workers
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
@@ -23,14 +23,14 @@ def book(tmp_path):
 def analyses(book, monkeypatch):
     """Return a call that says which flights it analysed afresh, and remembers what came out."""
     fresh = []
-    whole = results._analyse_all
+    whole = results.spread
 
-    def counted(work):
-        for flight_id, data in whole(work):
-            fresh.append(flight_id)
-            yield flight_id, data
+    def counted(function, work):
+        for done in whole(function, work):
+            fresh.append(done.item.flight.flight_id)
+            yield done
 
-    monkeypatch.setattr(results, "_analyse_all", counted)
+    monkeypatch.setattr(results, "spread", counted)
 
     def call():
         fresh.clear()
@@ -137,13 +137,11 @@ def test_a_result_that_cannot_be_kept_leaves_nothing_half_written(book, analyses
 
 def test_many_at_once_come_out_as_one_by_one(book, analyses):
     book.add([source("more.csv", "33")], [draft(n, rows=300) for n in (1, 2, 3, 4)], aircraft="Heron")
-    assert len(analyses()) == 6 >= results.POOL_FROM
+    assert len(analyses()) == 6 >= workers.POOL_FROM
     together = {a.flight.flight_id: to_json(a.record.result) for a in analyses.out}
     for one in analyses.out:
-        assert results._analyse(book.folder, one.flight.flight_id, one.record.context) == (
-            one.flight.flight_id,
-            together[one.flight.flight_id],
-        )
+        path = book.telemetry_path(one.flight.flight_id)
+        assert results._analyse(results.Work(one.flight, path, one.record.context)) == together[one.flight.flight_id]
 
 
 def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monkeypatch):
@@ -176,6 +174,6 @@ def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monk
 
 def test_workers_start_deaf_to_ctrl_c():
     words = [sys.executable, "-c", "import signal; print(signal.getsignal(signal.SIGINT) == signal.SIG_IGN)"]
-    with results._ignoring_interrupts():
+    with workers._ignoring_interrupts():
         assert subprocess.check_output(words).split() == [b"True"]
     assert subprocess.check_output(words).split() == [b"False"]

@@ -1,0 +1,135 @@
+"""Work spread over processes that end together: an item that fails, or takes its process down, stops no other."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from multiprocessing import connection, get_context, parent_process
+from typing import Generic, TypeVar
+
+Item = TypeVar("Item")
+Out = TypeVar("Out")
+
+POOL_FROM = 4
+"""With fewer items than this, starting processes costs more than it saves."""
+
+
+class WorkerEnded(RuntimeError):
+    """The process that worked on an item was ended by the system, most often for want of memory."""
+
+    def __init__(self) -> None:
+        super().__init__("the system ended the process that worked on it, most often for want of memory")
+
+
+class Done(Generic[Item, Out]):
+    """One item with what came of it: ``value``, or ``error``."""
+
+    __slots__ = ("error", "item", "value")
+
+    def __init__(self, item: Item, value: Out | None, error: Exception | None) -> None:
+        self.item, self.value, self.error = item, value, error
+
+
+def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: int = 0) -> Iterator[Done[Item, Out]]:
+    """Call a function for every item, in as many processes as pay; results come as they are ready.
+
+    Parameters
+    ----------
+    function : callable
+        Importable by its name; what it takes and gives can be pickled.
+    workers : int
+        How many processes at most, 0 for one a core.
+
+    Examples
+    --------
+    >>> [done.value for done in spread(abs, [-1, -2])]
+    [1, 2]
+    """
+    workers = min(workers or os.cpu_count() or 1, len(items))
+    if len(items) < POOL_FROM or workers < 2:
+        yield from (_here(function, item) for item in items)
+        return
+    suspects: list[Item] = []
+    with _pool(workers) as pool:
+        with _ignoring_interrupts():
+            futures = {pool.submit(function, item): item for item in items}
+        for future in as_completed(futures):
+            done = _of(future, futures.pop(future))
+            if isinstance(done.error, BrokenProcessPool):
+                suspects.append(done.item)  # one of them brought the pool down; which one shows when each is alone
+            else:
+                yield done
+    for item in suspects:
+        with _pool(1) as pool, _ignoring_interrupts():
+            future = pool.submit(function, item)
+            done = _of(future, item)
+        yield Done(item, None, WorkerEnded()) if isinstance(done.error, BrokenProcessPool) else done
+
+
+def _here(function: Callable[[Item], Out], item: Item) -> Done[Item, Out]:
+    try:
+        return Done(item, function(item), None)
+    except Exception as error:
+        return Done(item, None, error)
+
+
+def _of(future: Future[Out], item: Item) -> Done[Item, Out]:
+    try:
+        return Done(item, future.result(), None)
+    except Exception as error:
+        return Done(item, None, error)
+
+
+@contextmanager
+def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
+    # Fresh processes: forking a process with running Arrow threads is not safe.
+    with _quiet_main(), ProcessPoolExecutor(workers, get_context("spawn"), _begin) as pool:
+        try:
+            yield pool
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+def _begin() -> None:
+    """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal, and end with it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    # A killed parent tells nobody, and the queue a worker waits on never ends: the worker holds its other end itself.
+    if (parent := parent_process()) is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
+
+
+@contextmanager
+def _quiet_main() -> Iterator[None]:
+    """Keep the workers from importing the calling script again: they need nothing from it."""
+    main = sys.modules["__main__"]
+    file, spec = getattr(main, "__file__", None), getattr(main, "__spec__", None)
+    main.__file__, main.__spec__ = None, None
+    try:
+        yield
+    finally:
+        main.__file__, main.__spec__ = file, spec
+
+
+@contextmanager
+def _ignoring_interrupts() -> Iterator[None]:
+    """Start processes that ignore Ctrl-C from their first moment on: they inherit it, where the system knows how."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)

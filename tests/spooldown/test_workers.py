@@ -1,0 +1,67 @@
+"""Processes that work for us: they end with us, and one that dies takes no other's work along."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import psutil
+import pytest
+
+from spooldown import workers
+
+
+def squared(number: int) -> int:
+    if number == 3:
+        raise ValueError("three")
+    if number == 5:
+        os.kill(os.getpid(), signal.SIGKILL)  # as the system does for want of memory
+    return number * number
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+def test_one_that_fails_and_one_that_dies_stop_no_other(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    done = {d.item: d for d in workers.spread(squared, list(range(8)))}
+    assert {n: d.value for n, d in done.items() if d.error is None} == {n: n * n for n in (0, 1, 2, 4, 6, 7)}
+    assert isinstance(done[3].error, ValueError)
+    assert isinstance(done[5].error, workers.WorkerEnded)
+
+
+def test_few_are_done_here():
+    assert [(d.value, str(d.error)) for d in workers.spread(squared, [2, 3])] == [(4, "None"), (None, "three")]
+
+
+PARENT = """
+import sys, time
+sys.path.insert(0, {tests!r})
+from spooldown import workers
+from test_workers import slow
+print("working", flush=True)
+for done in workers.spread(slow, list(range(4)), workers=2):
+    pass
+"""
+
+
+def slow(number: int) -> None:
+    print("begun", flush=True)
+    time.sleep(60)
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+@pytest.mark.parametrize("begun", [0, 2])
+def test_workers_end_with_a_killed_parent(begun):
+    words = [sys.executable, "-c", PARENT.format(tests=os.path.dirname(__file__))]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as parent:
+        assert parent.stdout.readline() == "working\n"
+        for _ in range(begun):
+            assert parent.stdout.readline() == "begun\n"
+        until = time.monotonic() + 30
+        while not (children := psutil.Process(parent.pid).children(recursive=True)) and time.monotonic() < until:
+            time.sleep(0.01)
+        assert children
+        parent.kill()
+        parent.stdout.read()  # the pipe ends with the last process that holds it
+    _, alive = psutil.wait_procs(children, timeout=10)
+    assert alive == []
