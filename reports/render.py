@@ -191,7 +191,9 @@ def policy(single: bool) -> str:
 
 
 def _shown(value: Any) -> Any:
-    """Leave nothing on a page that hides or turns a line round; our own scripts and styles are as they are."""
+    """Word a finding; leave nothing on a page that hides or turns a line round, our own scripts and styles aside."""
+    if isinstance(value, Finding):
+        value = worded(value)
     if not isinstance(value, str) or isinstance(value, _Own):
         return value
     return type(value)(neutral(value))
@@ -208,7 +210,6 @@ def _environment() -> Environment:
         loader=PackageLoader("reports", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
-        finalize=lambda value: worded(value) if isinstance(value, Finding) else value,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -36,8 +36,13 @@ def _fill(book, order):
 def fresh(monkeypatch):
     """Remember which flights were analysed afresh."""
     seen = []
-    whole = results._analyse_all
-    monkeypatch.setattr(results, "_analyse_all", lambda work: [seen.append(w[1]) or w for w in work] and whole(work))
+    whole = results.spread
+
+    def spread(function, work):
+        seen.extend(w.flight.flight_id for w in work)
+        return whole(function, work)
+
+    monkeypatch.setattr(results, "spread", spread)
     return seen
 
 
