@@ -67,15 +67,38 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Attention:
-    """One line of the start page's "needs attention first": what, why, how bad, where to look."""
+    """One fault that its owner should look at: what, why, how bad, where to look, and what else points at it.
+
+    Parameters
+    ----------
+    level : Level
+        How much attention it deserves.
+    subject : Text
+        The thing, as its owner knows it: a part of the aircraft, or a named pack.
+    reason : Text
+        Why it is listed.
+    figure : Figure or None
+        The figure behind the reason.
+    flight_id : str
+    at_s : float or None
+        The flight, and the moment in it, to look at; '' where the matter stands for several flights.
+    page : str
+        Kind and name of the page that tells more (``packs/R2``, ``aircraft/Tern``, ``antennas/Tern``).
+    aircraft : str
+        The aircraft concerned, '' for a pack or an unassigned flight.
+    witnesses : tuple of Attention
+        Further lines about the same fault, worst first; they have no witnesses of their own.
+    """
 
     level: Level
-    subject: str
+    subject: Text
     reason: Text
     figure: Figure | None = None
     flight_id: str = ""
     at_s: float | None = None
     page: str = ""
+    aircraft: str = ""
+    witnesses: tuple[Attention, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,16 +1,19 @@
 """What needs attention first, with the reason, the figure and the moment to look at.
 
-Events of one kind and subject make one line over all flights of an aircraft, the worst recent one leading, so
-that eighty fades do not bury a brown-out. A figure the log cannot support raises nothing: absence is no alarm.
+Everything that points at one fault makes one entry: the gravest line leads and the others are its witnesses, so that
+eighty fades do not bury a brown-out and a worn pack is not listed three times. A figure the log cannot support raises
+nothing: absence is no alarm.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeAlias
 
 from analyser.core.events import Attention, Event, Level
-from analyser.core.findings import Text, say
+from analyser.core.figures import Figure
+from analyser.core.findings import Part, Text, say
 from analyser.link.antenna import exposed_null_db
 from analyser.season.codes import SeasonCode
 
@@ -24,6 +27,24 @@ DEEP_NULL_DB = 10.0
 """A twentieth of the time seen from directions this far below the antenna's own median is worth looking at."""
 RECENT = 3
 """How many of an aircraft's last flights count as "now"."""
+
+Fault: TypeAlias = tuple[str, ...]
+"""What a line is about: ``("pack", "R2")``, ``("fuel", "Tern")``, ``("link", "Tern", "rx2.antenna2")``."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One line, the fault it is about, and where it ranks among lines of its level."""
+
+    fault: Fault
+    attention: Attention
+    moment: int = 0
+    """0 for what stands for a whole season, else the flight's position counted from 1."""
+
+    @property
+    def rank(self) -> tuple[int, int, int]:
+        """Worst first; a whole season before a moment; later flights before earlier ones."""
+        return (-self.attention.level, int(self.moment > 0), -self.moment)
 
 
 def rank_attention(
@@ -43,122 +64,158 @@ def rank_attention(
     Returns
     -------
     tuple of Attention
-        Nothing below :attr:`Level.WATCH`. At one level, what stands for a whole season comes before single
-        moments, later flights before earlier ones, and the order is stable for the same input.
+        One for each fault, nothing below :attr:`Level.WATCH`. At one level, what stands for a whole season comes
+        before single moments, later flights before earlier ones, and the order is stable for the same input.
     """
-    found: list[tuple[int, int, int, Attention]] = []
-    for pack in packs:
-        found.append((-pack.level, 0, 0, _pack_line(pack)))
+    suspected = {p.pack.name for p in packs if p.level >= Level.ACT}
+    lines = [_pack_line(pack) for pack in packs]
     for season in aircraft:
-        found.extend((-line.level, 0, 0, line) for line in _season_lines(season))
-    order = {f.flight_id: k for k, f in enumerate(flights)}
-    for line in (*_repeated_lines(flights), *_margin_lines(flights)):
-        found.append((-line.level, 1, -order[line.flight_id], line))
-    kept = [entry for entry in found if entry[3].level >= Level.WATCH]
-    return tuple(entry[3] for entry in sorted(kept, key=lambda entry: entry[:3]))
+        lines.extend(_season_lines(season))
+    lines.extend(_repeated_lines(flights, suspected))
+    lines.extend(_margin_lines(flights))
+    faults: dict[Fault, list[_Line]] = {}
+    for line in sorted((k for k in lines if k.attention.level >= Level.WATCH), key=lambda k: k.rank):
+        faults.setdefault(line.fault, []).append(line)
+    return tuple(
+        replace(first.attention, witnesses=tuple(k.attention for k in rest)) for first, *rest in faults.values()
+    )
 
 
-def _pack_line(pack: PackHistory) -> Attention:
-    reason = "; ".join(pack.reasons) or pack.sentence
+def _pack_line(pack: PackHistory) -> _Line:
+    reason: Text = say(SeasonCode.REASONS, parts=tuple(pack.reasons)) if pack.reasons else pack.sentence
     figure = next((f for f in (pack.resistance_ratio, pack.capacity_now_percent) if f.value is not None), None)
     name = pack.pack.name
-    return Attention(Level(pack.level), f"pack {name}", reason, figure, page=f"packs/{name}")
+    subject = say(SeasonCode.PACK, name=name)
+    return _Line(("pack", name), Attention(Level(pack.level), subject, reason, figure=figure, page=f"packs/{name}"))
 
 
-def _season_lines(season: AircraftSeason) -> Iterator[Attention]:
+def _season_lines(season: AircraftSeason) -> Iterator[_Line]:
     name = season.aircraft.name
-    page = f"aircraft/{name}"
+
+    def line(
+        fault: Fault, level: Level, subject: Text, reason: Text, figure: Figure | None = None, page: str = "aircraft"
+    ) -> _Line:
+        return _Line(fault, Attention(level, subject, reason, figure=figure, page=f"{page}/{name}", aircraft=name))
+
     for engine in season.engines:
-        if engine.level >= Level.WATCH:
-            yield Attention(
-                Level(engine.level),
-                f"{name}, engine {engine.name}",
-                engine.sentence,
-                engine.hours_to_service if engine.hours_to_service.value is not None else None,
-                page=page,
-            )
+        due = engine.hours_to_service if engine.hours_to_service.value is not None else None
+        part = Part(f"engine.{engine.name}")
+        yield line(("engine", name, engine.name), Level(engine.level), part, engine.sentence, due)
     fuel = season.fuel
     for tank in fuel.tanks:
         # The history's own level: it has paid for looking at every possible flight of change.
-        if tank.level >= Level.WATCH:
-            yield Attention(tank.level, f"{name}, fuel", tank.sentence, tank.step, page=page)
-    if fuel.imbalance_level >= Level.WATCH:
-        figure = next((f for f in reversed(fuel.imbalance) if f.value is not None), None)
-        yield Attention(fuel.imbalance_level, f"{name}, fuel", fuel.imbalance_sentence, figure, page=page)
+        yield line(("fuel", name), tank.level, Part(f"fuel.{tank.name}"), tank.sentence, tank.step)
+    figure = next((f for f in reversed(fuel.imbalance) if f.value is not None), None)
+    yield line(("fuel", name), fuel.imbalance_level, say(SeasonCode.FUEL), fuel.imbalance_sentence, figure)
     current = season.layouts.layouts[-1].measured if season.layouts.layouts else ()
     for seen in current:
         if (exposed_null_db(seen) or 0.0) >= DEEP_NULL_DB:
-            yield Attention(Level.WATCH, f"{name}, {seen.antenna}", seen.sentence, page=f"antennas/{name}")
+            antenna = Part(f"link.{seen.antenna}")
+            yield line(("link", name, seen.antenna), Level.WATCH, antenna, seen.sentence, page="antennas")
     for comparison in season.layouts.comparisons:
         # After less before: fewer decibels or more lost packets are worse, and only a whole interval counts.
         weaker, lossier = comparison.difference_db, comparison.difference_lost_per_min
         worse = [f for f in (weaker,) if f.high is not None and f.high < 0.0]
         worse += [f for f in (lossier,) if f.low is not None and f.low > 0.0]
         if worse:
-            about = f"{name}, {comparison.antenna}"
-            yield Attention(Level.WATCH, about, comparison.verdict, worse[0], page=f"antennas/{name}")
-    for line in season.range.lines:
-        if line.level >= Level.WATCH:
-            fallen = next(
-                (f for f in (line.earlier_db, line.moved_db) if f is not None and (f.high or 0.0) < 0.0), None
-            )
-            yield Attention(line.level, f"{name}, {line.antenna}", line.fell, fallen, page=f"antennas/{name}")
+            antenna = Part(f"link.{comparison.antenna}")
+            fault = ("link", name, comparison.antenna)
+            yield line(fault, Level.WATCH, antenna, comparison.verdict, worse[0], "antennas")
+    for check in season.range.lines:
+        fallen = next((f for f in (check.earlier_db, check.moved_db) if f is not None and (f.high or 0.0) < 0.0), None)
+        antenna = Part(f"link.{check.antenna}")
+        yield line(("link", name, check.antenna), check.level, antenna, check.fell, fallen, "antennas")
 
 
-def _repeated_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:
+def _repeated_lines(flights: Sequence[FlightRecord], suspected: set[str]) -> Iterator[_Line]:
     """One line for each kind of event of each part of an aircraft, over all its flights.
 
-    What has not happened in the aircraft's last :data:`RECENT` flights has perhaps been mended: it ranks a level lower.
+    What has not happened in the aircraft's last :data:`RECENT` flights has perhaps been mended: it ranks a level lower,
+    but for a failsafe, which stays what it was until its cause is found.
     """
-    groups: dict[tuple[str, str, str], list[tuple[FlightRecord, Event]]] = {}
-    for flight in flights:
+    groups: dict[tuple[Fault, str, str, str], list[tuple[int, FlightRecord, Event]]] = {}
+    for k, flight in enumerate(flights):
         for event in flight.result.events():
             if event.level >= Level.WATCH:
-                groups.setdefault((flight.aircraft, event.kind, event.subject), []).append((flight, event))
+                key = (_fault_of(event, flight, suspected), flight.aircraft, event.kind, event.subject)
+                groups.setdefault(key, []).append((k, flight, event))
     last = {f.aircraft: f.number for f in flights}
-    for (aircraft, _, subject), found in groups.items():
-        recent = [(f, e) for f, e in found if f.number > last[aircraft] - RECENT]
-        flight, worst = max(recent or found, key=lambda pair: _badness(pair[1]))
-        level = worst.level if recent else Level(worst.level - 1)
-        yield Attention(
-            level,
-            f"{aircraft}, {subject}" if aircraft else subject,
-            _with_count(worst.summary, _how_often([f for f, _ in found], len(found), last[aircraft])),
-            worst.depth,
-            flight.flight_id,
-            worst.start_s,
+    for (fault, aircraft, kind, subject), found in groups.items():
+        recent = [one for one in found if one[1].number > last[aircraft] - RECENT]
+        k, flight, worst = max(recent or found, key=lambda one: _badness(one[2]))
+        keeps = bool(recent) or kind == "failsafe"
+        yield _Line(
+            fault,
+            Attention(
+                worst.level if keeps else Level(worst.level - 1),
+                Part(subject),
+                _with_count(worst.summary, [f for _, f, _ in found], last[aircraft]),
+                figure=worst.depth,
+                flight_id=flight.flight_id,
+                at_s=worst.start_s,
+                aircraft=aircraft,
+            ),
+            k + 1,
         )
 
 
-def _with_count(summary: Text, often: str) -> Text:
-    return say(SeasonCode.WORST_OF, summary=summary, often=often) if often else summary
+def _fault_of(event: Event, flight: FlightRecord, suspected: set[str]) -> Fault:
+    """What an event points at: the pack that was fitted, an antenna, a receiver, an engine, a tank's reserve.
+
+    A bus that browned out while a pack that is to be retired fed it points at that pack.
+    """
+    kind, _, rest = event.subject.partition(".")
+    packs = {role: pack.name for role, pack in flight.context.packs.items()}
+    if kind == "pack" and rest in packs:
+        return ("pack", packs[rest])
+    if kind == "bus" and event.kind == "brown_out":
+        worn = sorted(suspected & set(packs.values()))
+        if len(worn) == 1:
+            return ("pack", worn[0])
+    if kind == "fuel" and event.kind in RESERVE:
+        return ("reserve", flight.aircraft, rest)
+    return (kind, flight.aircraft, rest)
 
 
-def _how_often(flights: Sequence[FlightRecord], times: int, last: int) -> str:
+RESERVE = ("reserve_reached", "reserve_near")
+"""Kinds of event that are about the reserve of a tank, not about its sensor or its engine."""
+
+
+def _with_count(summary: Text, flights: Sequence[FlightRecord], last: int) -> Text:
+    times = len(flights)
     if times == 1:
-        return ""
+        return summary
     numbers = sorted({f.number for f in flights})
-    where = (
-        f"in flight {numbers[0]}" if len(numbers) == 1 else f"in {len(numbers)} flights, last in flight {numbers[-1]}"
+    return say(
+        SeasonCode.WORST_OF,
+        summary=summary,
+        times=times,
+        flights=len(numbers),
+        last_seen=numbers[-1],
+        quiet=numbers[-1] <= last - RECENT,
+        last_flown=last,
     )
-    mended = f"; not since, to flight {last}" if numbers[-1] <= last - RECENT else ""
-    return f" This is the worst of {times} {where}{mended}."
 
 
-def _margin_lines(flights: Sequence[FlightRecord]) -> Iterator[Attention]:
-    for flight in flights:
+def _margin_lines(flights: Sequence[FlightRecord]) -> Iterator[_Line]:
+    for k, flight in enumerate(flights):
         said = {e.subject for e in flight.result.events() if e.kind == "reserve_reached"}
         for tank in flight.result.fuel.tanks:
             margin = tank.margin_ml
-            subject = f"fuel.{tank.name}"
+            subject = Part(f"fuel.{tank.name}")
             if margin.value is not None and margin.value < 0.0 and subject not in said:
-                yield Attention(
-                    Level.ACT if margin.high is None or margin.high < 0.0 else Level.WATCH,
-                    subject,
-                    f"Landed {-margin.value:.0f} {margin.unit} below the reserve.",
-                    margin,
-                    flight.flight_id,
-                    flight.result.phases.touch_down_s,
+                yield _Line(
+                    ("reserve", flight.aircraft, tank.name),
+                    Attention(
+                        Level.ACT if margin.high is None or margin.high < 0.0 else Level.WATCH,
+                        subject,
+                        say(SeasonCode.BELOW_RESERVE, margin=margin),
+                        figure=margin,
+                        flight_id=flight.flight_id,
+                        at_s=flight.result.phases.touch_down_s,
+                        aircraft=flight.aircraft,
+                    ),
+                    k + 1,
                 )
 
 

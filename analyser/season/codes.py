@@ -1,4 +1,4 @@
-"""What may be said of several flights."""
+"""What may be said of several flights, whatever the subject."""
 
 from __future__ import annotations
 
@@ -8,4 +8,8 @@ from enum import StrEnum
 class SeasonCode(StrEnum):
     """Codes of findings over flights; the words are in the report's catalogue under the same names."""
 
+    PACK = "season.pack"
+    FUEL = "season.fuel_system"
     WORST_OF = "season.worst_of"
+    BELOW_RESERVE = "season.below_reserve"
+    REASONS = "season.reasons"

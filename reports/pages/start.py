@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -10,6 +9,7 @@ from markupsafe import Markup
 
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure
+from analyser.core.findings import Finding
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason
 from reports.called import Called, called, called_on
@@ -43,31 +43,26 @@ class Line:
 def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[Line]:
     """Attention with links to the moment, or else to the page of what it is about.
 
-    The same thing said of several flights is one line, with the other flights behind it.
+    A fault is one line, with everything else that points at it behind.
     """
     records = {f.record.flight_id: f.record for f in site.flights}
     of_aircraft = {a.aircraft.name: called_on(a.aircraft) for a in site.season.aircraft}
-    kept: dict[tuple[object, ...], Line] = {}
+    kept: list[Line] = []
     for a, line in zip(attention, _each(attention, site, root), strict=True):
         record = records.get(a.flight_id)
-        own = called(record.context) if record else next((c for n, c in of_aircraft.items() if n in a.subject), _NOBODY)
-        # Figures and clock times apart, the same words of the same thing are the same matter.
-        matter = worded(a.figure.label) if a.figure else re.sub(r"[\d.]+", "#", worded(a.reason))
-        key: tuple[object, ...] = (a.level, a.subject, record.aircraft if record else a.page, matter)
-        if record and key in kept:
-            kept[key] = replace(kept[key], also=(*kept[key].also, (line.href, line.link)))
-            continue
-        key = key if record else (*key, a.reason)
-        plain = a.subject.removeprefix(f"{record.aircraft}, ") if record else a.subject
-        several = len(of_aircraft) > 1 and record is not None and record.aircraft
-        subject = own.subject(plain)
-        kept[key] = replace(
-            line,
-            subject=f"{record.aircraft}, {lower_first(subject)}" if several and record else subject,
-            reason=own.sentence(worded(a.reason)),
-            figure=replace(a.figure, label=own.sentence(worded(a.figure.label))) if a.figure else None,
+        own = called(record.context) if record else of_aircraft.get(a.aircraft, _NOBODY)
+        several = len(of_aircraft) > 1 and bool(a.aircraft)
+        subject = own.subject(worded(a.subject) if isinstance(a.subject, Finding) else a.subject)
+        kept.append(
+            replace(
+                line,
+                subject=f"{a.aircraft}, {lower_first(subject)}" if several else subject,
+                reason=own.sentence(a.reason),
+                figure=replace(a.figure, label=own.sentence(a.figure.label)) if a.figure else None,
+                also=tuple((w.href, f"{w.subject}: {w.reason}") for w in lines(a.witnesses, site, root)),
+            )
         )
-    return list(kept.values())
+    return kept
 
 
 def _each(attention: tuple[Attention, ...], site: Site, root: str) -> list[Line]:
@@ -82,7 +77,7 @@ def _each(attention: tuple[Attention, ...], site: Site, root: str) -> list[Line]
             link = f"{titles[a.flight_id]}" + (f" at {clock(a.at_s)}" if a.at_s is not None else "")
         else:
             href, link = _page(a, packs, aircraft, root)
-        out.append(Line(a.level, a.subject, worded(a.reason), a.figure, href, link))
+        out.append(Line(a.level, worded(a.subject), worded(a.reason), a.figure, href, link))
     return out
 
 
@@ -95,12 +90,6 @@ def _page(a: Attention, packs: set[str], aircraft: set[str], root: str) -> tuple
         return f"{root}antennas/{slug(name)}.html", f"Antenna maps of {name}"
     if kind in ("aircraft", "fuel", "engine", "engines") and name in aircraft:
         return f"{root}aircraft/{slug(name)}.html", name
-    for pack in packs:
-        if pack in (a.subject, a.page) or a.subject.endswith((f".{pack}", f" {pack}")):
-            return f"{root}packs/{slug(pack)}.html", f"Pack {pack}"
-    for one in aircraft:
-        if one in a.subject or one == a.page:
-            return f"{root}aircraft/{slug(one)}.html", one
     return "", ""
 
 

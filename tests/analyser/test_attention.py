@@ -33,11 +33,11 @@ def brown_out() -> Event:
     return Event("brown_out", "bus.main", 3.0, 3.4, Level.ACT, "fell to 5.8 V")
 
 
-def flight(name: str, *events: Event, margin: Figure = NONE) -> Any:
+def flight(name: str, *events: Event, margin: Figure = NONE, packs: Any = None) -> Any:
     """The n-th flight of Tern; its number is the digit in its name."""
     fuel = Bag(tanks=(Bag(name="left", margin_ml=margin),))
     result = Bag(events=lambda: iter(events), fuel=fuel, phases=Bag(touch_down_s=400.0))
-    return Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result)
+    return Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result, context=Bag(packs=packs or {}))
 
 
 def season(
@@ -108,10 +108,27 @@ def test_what_has_not_happened_lately_ranks_lower() -> None:
 
 def test_a_change_of_burn_is_told_when_the_history_states_it() -> None:
     assert rank_attention([], [season()], []) == ()
-    assert [a.reason for a in rank_attention([], [season(change=Level.WATCH)], [])] == [
-        "burns more",
-        "left burns more than right",
-    ]
+    (line,) = rank_attention([], [season(change=Level.WATCH)], [])
+    assert line.reason == "burns more"
+    assert [w.reason for w in line.witnesses] == ["left burns more than right"]
+
+
+def test_a_worn_pack_is_one_entry_with_its_sags_and_the_buss_brown_outs_as_witnesses() -> None:
+    fitted = {"rx1": Bag(name="R1"), "rx2": Bag(name="R2")}
+    flights = [flight("f1", sag(Level.WATCH, 1, 0.2), brown_out(), packs=fitted)]
+    (line,) = rank_attention(flights, [], [pack(Level.ACT)])
+    assert (line.level, line.page) == (Level.ACT, "packs/R2")
+    assert [(w.subject, w.level) for w in line.witnesses] == [("bus.main", Level.ACT), ("pack.rx2", Level.WATCH)]
+    apart = rank_attention(flights, [], [pack(Level.NOTE)])
+    assert {a.subject for a in apart} == {"bus.main", "pack.rx2"}
+    elsewhere = [flight("f1", brown_out(), packs={"rx1": Bag(name="R1")})]
+    assert len(rank_attention(elsewhere, [], [pack(Level.ACT)])) == 2
+
+
+def test_a_failsafe_never_ranks_below_act() -> None:
+    gone = Event("failsafe", "link.rx1", 1.0, 2.0, Level.ACT, "failsafe")
+    (line,) = rank_attention([flight("f1", gone), *(flight(f"f{n}") for n in range(2, 8))], [], [])
+    assert line.level is Level.ACT
 
 
 def test_a_layout_that_lost_signal_is_told_and_one_that_gained_is_not() -> None:
@@ -131,7 +148,7 @@ def test_a_range_check_that_fell_below_the_earlier_ones_is_told(last_m: float, t
     walked = [RangeCheck(date(2026, 4 + k, 1), "rx1", 2, d, 30.0) for k, d in enumerate((40.0, 44.0, last_m))]
     lines = rank_attention([], [season(range_checks=analyse_range_checks(walked))], [])
     assert [(a.level, a.subject, a.page) for a in lines] == [
-        (Level.WATCH, "Tern, rx1.antenna2", "antennas/Tern") for _ in range(told)
+        (Level.WATCH, "link.rx1.antenna2", "antennas/Tern") for _ in range(told)
     ]
     for line in lines:
         assert "2026-06-01" in text(line.reason)
@@ -156,7 +173,7 @@ def test_real_flights_with_an_antenna_moved_for_the_worse_are_told(first: float,
     (comparison,) = whole.aircraft[0].layouts.comparisons
     assert comparison.difference_db.value is not None
     assert (comparison.difference_db.value < 0) == told
-    lines = [a for a in whole.attention if a.figure == comparison.difference_db]
+    lines = [x for a in whole.attention for x in (a, *a.witnesses) if x.figure == comparison.difference_db]
     assert len(lines) == told
     for line in whole.attention:
         assert line.level >= Level.WATCH
@@ -168,4 +185,8 @@ def test_landing_below_the_reserve_is_told_by_how_sure_it_is() -> None:
     sure = Figure("m", -200.0, "mL", Method.ESTIMATED, -260.0, -140.0)
     unsure = Figure("m", -20.0, "mL", Method.ESTIMATED, -80.0, 40.0)
     lines = rank_attention([flight("f1", margin=sure), flight("f2", margin=unsure)], [], [])
-    assert [(a.level, a.flight_id, a.at_s) for a in lines] == [(Level.ACT, "f1", 400.0), (Level.WATCH, "f2", 400.0)]
+    (line,) = lines
+    assert [(a.level, a.flight_id, a.at_s) for a in (line, *line.witnesses)] == [
+        (Level.ACT, "f1", 400.0),
+        (Level.WATCH, "f2", 400.0),
+    ]
