@@ -1,17 +1,19 @@
 """Trends and steps over flights, robust against a few odd flights, always with an interval.
 
 Slopes are Theil (1950) and Sen (1968): the median of all pairwise slopes, with the interval of Sen's rank
-argument (``scipy.stats.theilslopes``). A step is the difference of medians before and after, its chance
-level by permutation over flights.
+argument (``scipy.stats.theilslopes``). A step is the difference of medians before and after; its chance level holds
+for flights in any order and for flights that are alike from one to the next.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
-from scipy import stats
+import numpy.typing as npt
+from scipy import ndimage, signal, stats
 
 from analyser.core.codes import CoreCode
 from analyser.core.figures import Figure, FloatArray, Method
@@ -68,21 +70,37 @@ def widened(trend: Figure, feigned: float) -> Figure:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A change of level: from ``index`` on (position in the input), by ``size``, with interval and chance level."""
+    """A change of level: from ``index`` on (position in the input), by ``size``, with interval and chance level.
+
+    ``p_by_order`` is the chance level if flights came in any order, ``p_value`` the larger of it and the level in
+    sequences alike from one flight to the next: the one to judge by.
+    """
 
     index: int
     size: float
     low: float
     high: float
     p_value: float
+    p_by_order: float = 1.0
 
 
-def find_step(y: FloatArray, *, fewest: int = 3, resamples: int = 2000, seed: int = 0) -> Step | None:
+LIKENESS = np.array([0.0, 0.2, 0.4, 0.6, 0.8])
+"""How alike one flight may be to the one before (lag-one correlation) where nothing changed."""
+LIKENESS_PRIOR = np.array([1.0, 1.0, 1.0, 1.0, 2.0])
+"""Weights of these before the flights are seen: likeness is hard to see in few flights, so it is given the doubt."""
+_EXACT_BELOW = 40
+_DRAWS = 2000
+
+
+def find_step(y: FloatArray, *, fewest: int = 3, resamples: int = 1000, seed: int = 0) -> Step | None:
     """Find the one change of level that best splits a sequence of flights.
 
-    Every split with at least ``fewest`` flights on either side is tried; the one with the largest difference
-    of medians, scaled by the pooled spread within the two sides, is kept. The chance level is the share of
-    random orders of the same flights in which *some* split does as well, so trying many splits is paid for.
+    Every split with at least ``fewest`` flights on either side is tried; the one with the largest difference of
+    means over its standard error is kept (the likelihood ratio test for one change in the mean, Hawkins 1977). A lone
+    odd flight is drawn in towards its neighbours first. The chance level is the larger of two: the share of random
+    orders of the same flights in which *some* split does as well, and the share of unchanged sequences that are alike
+    from one flight to the next (autoregressive, of first order) in which some split does, averaged over how alike
+    these flights are by their residuals.
 
     Parameters
     ----------
@@ -92,42 +110,87 @@ def find_step(y: FloatArray, *, fewest: int = 3, resamples: int = 2000, seed: in
     Returns
     -------
     Step or None
-        ``None`` with fewer than ``2 * fewest`` values. The interval is a 95 % bootstrap within the sides.
+        ``None`` with fewer than ``2 * fewest`` values. ``size`` is the difference of medians; the interval is a 95 %
+        bootstrap within the sides, widened for likeness. The cost grows in proportion to n.
     """
     y = np.asarray(y, float)
     n = y.size
     if n < 2 * fewest:
         return None
     rng = np.random.default_rng(seed)
-    best, strength = _best_split(y, fewest)
-    orders = rng.permuted(np.tile(y, (resamples, 1)), axis=1)
-    by_chance = _strengths(orders, fewest).max(axis=1)
-    p_value = (1 + int((by_chance >= strength - 1e-12).sum())) / (resamples + 1)
+    calm = _calmed(y[None, :])
+    strengths = _strengths(calm, fewest)[0]
+    strength, best = float(strengths.max()), int(strengths.argmax()) + fewest
+    orders = rng.permuted(np.tile(calm, (resamples, 1)), axis=1)
+    by_order = (1 + int((_strengths(orders, fewest).max(axis=1) >= strength - 1e-9).sum())) / (resamples + 1)
+    alike, by_likeness = _by_likeness(calm[0], best, strength, fewest)
     before, after = y[:best], y[best:]
     draws = np.median(rng.choice(after, (resamples, after.size)), axis=1) - np.median(
         rng.choice(before, (resamples, before.size)), axis=1
     )
-    low, high = np.quantile(draws, [0.025, 0.975])
-    return Step(best, float(np.median(after) - np.median(before)), float(low), float(high), p_value)
+    size = float(np.median(after) - np.median(before))
+    low, high = size + np.sqrt((1.0 + alike) / (1.0 - alike)) * (np.quantile(draws, [0.025, 0.975]) - size)
+    return Step(best, size, min(float(low), size), max(float(high), size), max(by_order, by_likeness), by_order)
+
+
+def _calmed(rows: FloatArray) -> FloatArray:
+    """Rows with every value at most four times the usual distance from the median of it and its two neighbours."""
+    middle = ndimage.median_filter(rows, size=(1, 3), mode="nearest")
+    off = rows - middle
+    usual = np.maximum(np.median(np.abs(off), axis=1), np.abs(off).mean(axis=1))[:, None]
+    return np.asarray(middle + np.clip(off, -4.0 * usual, 4.0 * usual), float)
 
 
 def _strengths(rows: FloatArray, fewest: int) -> FloatArray:
-    """Scaled difference of medians for every split of every row; shape (rows, splits)."""
+    """Difference of means over its standard error for every split of every row; shape (rows, splits)."""
     n = rows.shape[1]
-    out = []
-    for k in range(fewest, n - fewest + 1):  # a loop over splits (flights), never over samples
-        a, b = rows[:, :k], rows[:, k:]
-        ma, mb = np.median(a, axis=1, keepdims=True), np.median(b, axis=1, keepdims=True)
-        spread = np.concatenate([np.abs(a - ma), np.abs(b - mb)], axis=1).mean(axis=1)
-        scale = np.sqrt(k * (n - k) / n)
-        out.append(scale * np.abs(ma - mb)[:, 0] / np.maximum(spread, 1e-12))
-    return np.stack(out, axis=1)
+    k = np.arange(fewest, n - fewest + 1)
+    spread = np.abs(rows).max(axis=1, keepdims=True)
+    centred = rows - rows.mean(axis=1, keepdims=True)
+    sums, squares = np.cumsum(centred, axis=1), np.cumsum(centred**2, axis=1)
+    first, second = sums[:, k - 1], sums[:, -1:] - sums[:, k - 1]
+    within = squares[:, -1:] - first**2 / k - second**2 / (n - k)
+    # To the last digit alike is a rounding artefact.
+    error = np.sqrt(np.maximum(within, 1e-18 * spread**2 + 1e-300) / (n - 2))
+    return np.asarray(np.abs(second / (n - k) - first / k) * np.sqrt(k * (n - k) / n) / error, float)
 
 
-def _best_split(y: FloatArray, fewest: int) -> tuple[int, float]:
-    strengths = _strengths(y[None, :], fewest)[0]
-    k = int(strengths.argmax())
-    return k + fewest, float(strengths[k])
+def _lag_one(rows: FloatArray, splits: npt.NDArray[np.intp]) -> FloatArray:
+    """Lag-one correlation of every row about the means of its two sides; shape (rows,)."""
+    n = rows.shape[1]
+    early = np.arange(n)[None, :] < splits[:, None]
+    first = (rows * early).sum(axis=1) / splits
+    second = (rows * ~early).sum(axis=1) / (n - splits)
+    left = rows - np.where(early, first[:, None], second[:, None])
+    return np.asarray((left[:, 1:] * left[:, :-1]).sum(axis=1) / np.maximum((left**2).sum(axis=1), 1e-300), float)
+
+
+def _by_likeness(y: FloatArray, best: int, strength: float, fewest: int) -> tuple[float, float]:
+    """How alike neighbouring flights are, and the chance level of a step's strength in such sequences."""
+    n = y.size
+    # The null distribution hardly changes from one length to the next, so long sequences share one.
+    length = n if n < _EXACT_BELOW else round(_EXACT_BELOW * 1.2 ** round(np.log(n / _EXACT_BELOW) / np.log(1.2)))
+    strongest, seen, scatter = _unchanged(length, fewest)
+    z = (_lag_one(y[None, :], np.array([best]))[0] - seen) / scatter
+    weights = LIKENESS_PRIOR * np.exp(-0.5 * z**2) / scatter
+    weights = weights / weights.sum() if weights.sum() > 0 else LIKENESS_PRIOR / LIKENESS_PRIOR.sum()
+    as_strong = (strongest >= strength).sum(axis=1)
+    return float(weights @ LIKENESS), float(weights @ ((1 + as_strong) / (1 + strongest.shape[1])))
+
+
+@lru_cache(maxsize=256)
+def _unchanged(n: int, fewest: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What unchanged sequences show: strongest split, shape (likeness, draws); lag-one correlation, mean and spread."""
+    rng = np.random.default_rng(n)
+    strongest, seen, scatter = [], [], []
+    for alike in LIKENESS:
+        rows = signal.lfilter([1.0], [1.0, -alike], rng.normal(size=(_DRAWS, n + 50)), axis=1)[:, 50:]
+        strengths = _strengths(rows, fewest)
+        strongest.append(strengths.max(axis=1))
+        lag = _lag_one(rows, strengths.argmax(axis=1) + fewest)
+        seen.append(float(lag.mean()))
+        scatter.append(float(lag.std()))
+    return np.stack(strongest), np.array(seen), np.array(scatter)
 
 
 def bootstrap_by_flight(

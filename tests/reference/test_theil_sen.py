@@ -12,7 +12,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 import statsmodels.api as sm
-from scipy import stats
+from scipy import signal, stats
 
 from analyser.core.trends import find_step, robust_trend
 
@@ -63,10 +63,38 @@ def test_interval_holds_the_true_slope_about_as_often_as_it_says(n: int) -> None
 
 
 def test_chance_level_of_a_step_is_even_where_there_is_none() -> None:
-    """Among flights without a change, a chance level below p turns up in a share p of seasons (Kolmogorov-Smirnov)."""
+    """Among unlike flights unchanged, a chance level below p turns up in a share p of seasons (Kolmogorov-Smirnov)."""
     rng = np.random.default_rng(5)
     found = [find_step(rng.normal(size=12), resamples=199, seed=k) for k in range(250)]
-    levels = np.array([s.p_value for s in found if s is not None])
+    levels = np.array([s.p_by_order for s in found if s is not None])
     assert levels.size == 250
     assert stats.kstest(levels, "uniform").pvalue > 0.001
     assert np.mean(levels <= 0.05) < 0.05 + 4 * np.sqrt(0.05 * 0.95 / 250)
+    # The level to judge by also allows for flights that are alike, so that among unlike ones it errs to the safe side.
+    judged = np.array([s.p_value for s in found if s is not None])
+    assert (judged >= levels).all()
+
+
+@pytest.mark.parametrize("flights", [8, 12, 30])
+@pytest.mark.parametrize("alike", [0.0, 0.3, 0.6])
+def test_a_step_is_claimed_no_oftener_than_stated_where_flights_are_alike(flights: int, alike: float) -> None:
+    """First-order autoregressive habits (Box & Jenkins) without a change; 5 % of them at most show a step at 5 %."""
+    rng = np.random.default_rng(int(10 * alike) + flights)
+    seasons = 200
+    rows = signal.lfilter([1.0], [1.0, -alike], rng.normal(size=(seasons, 100 + flights)), axis=1)[:, 100:]
+    found = [find_step(row, resamples=199) for row in rows]
+    claimed = np.mean([s.p_value < 0.05 for s in found if s is not None])
+    assert claimed < 0.05 + 3 * np.sqrt(0.05 * 0.95 / seasons)
+
+
+@pytest.mark.parametrize("at", [5, 12, 20])
+def test_a_step_is_where_ruptures_puts_it(at: int) -> None:
+    """The best single change of mean by exhaustive search (ruptures 1.1, Dynp with the l2 cost)."""
+    ruptures = pytest.importorskip("ruptures")
+    rng = np.random.default_rng(at)
+    y = rng.normal(0.0, 1.0, 26) + 3.0 * (np.arange(26) >= at)
+    theirs = ruptures.Dynp(model="l2", min_size=3, jump=1).fit(y[:, None]).predict(n_bkps=1)[0]
+    step = find_step(y)
+    assert step is not None
+    assert step.index == theirs
+    assert step.p_by_order < 0.02
