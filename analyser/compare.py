@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from analyser.codes import CompareCode
+from analyser.core.codes import CoreCode
 from analyser.core.figures import Figure, Method, figures_of
-from analyser.core.findings import Text
+from analyser.core.findings import Part, Text, Value, say
 from analyser.record import FlightRecord
 
 SUBJECTS = ("fuel", "packs", "link", "turbine")
@@ -48,10 +50,10 @@ class ComparedFigure:
 
 @dataclass(frozen=True, slots=True)
 class Circumstance:
-    """Something noted about the flights, in words; '' where one has no note. ``differs`` where not all are alike."""
+    """Something noted about the flights; '' where one has no note. ``differs`` where not all are alike."""
 
-    name: str
-    values: tuple[str, ...]
+    name: Text
+    values: tuple[Value, ...]
     differs: bool
 
 
@@ -134,28 +136,34 @@ def _from(reference: Figure | None, figure: Figure | None) -> Figure | None:
 
 def _circumstances(flights: Sequence[FlightRecord]) -> Iterator[Circumstance]:
     contexts = [f.context for f in flights]
-    noted: list[tuple[str, list[str]]] = [
-        ("Date", [f"{f.utc_start:%Y-%m-%d %H:%M}" if f.utc_start else "" for f in flights]),
-        ("Aircraft", [f.aircraft for f in flights]),
-        ("Antenna layout", [c.layout.name if c.layout else "" for c in contexts]),
-        ("Air temperature, °C", [_number(c.air_temperature_c) for c in contexts]),
+    noted: list[tuple[Text, list[Value]]] = [
+        (say(CompareCode.DATE), [f.utc_start or "" for f in flights]),
+        (say(CompareCode.AIRCRAFT), [f.aircraft for f in flights]),
+        (say(CompareCode.LAYOUT), [c.layout.name if c.layout else "" for c in contexts]),
+        (say(CompareCode.AIR_TEMPERATURE), [_entered(c.air_temperature_c, "°C") for c in contexts]),
     ]
     for role in dict.fromkeys(role for c in contexts for role in c.packs):
-        noted.append((f"Pack as {role}", [c.packs[role].name if role in c.packs else "" for c in contexts]))
+        names: list[Value] = [c.packs[role].name if role in c.packs else "" for c in contexts]
+        noted.append((say(CompareCode.PACK_AS, role=role), names))
     for tank in dict.fromkeys(tank for c in contexts for tank in c.fuel_notes):
         notes = [c.fuel_notes.get(tank) for c in contexts]
-        noted.append((f"Fuel {tank} before, mL", [_number(n.before_ml if n else None) for n in notes]))
-        noted.append((f"Fuel {tank} put in after, mL", [_number(n.put_in_ml if n else None) for n in notes]))
-    aloft = [f.result.phases for f in flights]
-    noted.append(("Airborne, min", [f"{p.airborne_s / 60:.1f}" if p.take_off_s is not None else "" for p in aloft]))
-    noted.append(("Remarks", [c.remarks for c in contexts]))
+        part = Part(f"fuel.{tank}")
+        before = [_entered(n.before_ml if n else None, "mL") for n in notes]
+        put_in = [_entered(n.put_in_ml if n else None, "mL") for n in notes]
+        noted.append((say(CompareCode.FUEL_BEFORE, tank=part), before))
+        noted.append((say(CompareCode.FUEL_PUT_IN, tank=part), put_in))
+    aloft = [f.result.phases.airborne_min for f in flights]
+    noted.append((say(CoreCode.AIRBORNE), [f if f.value is not None else "" for f in aloft]))
+    noted.append((say(CompareCode.REMARKS), [c.remarks for c in contexts]))
     for name, values in noted:
         if any(values):
-            yield Circumstance(name, tuple(values), len(set(values)) > 1)
+            yield Circumstance(name, tuple(values), any(v != values[0] for v in values[1:]))
 
 
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:.0f}"
+def _entered(value: float | None, unit: str) -> Value:
+    if value is None:
+        return ""
+    return Figure("", value, unit, Method.ENTERED, digits=0)
 
 
 def difference(figure: Figure, reference: Figure) -> Figure:
@@ -171,26 +179,14 @@ def difference(figure: Figure, reference: Figure) -> Figure:
     """
     if figure.unit != reference.unit:
         raise ValueError(f"cannot take {reference.unit!r} from {figure.unit!r}")
-    label = f"{figure.label}, difference"
+    label = say(CompareCode.DIFFERENCE, label=figure.label)
     if figure.value is None or reference.value is None:
         lost = figure if figure.value is None else reference
         return Figure.unavailable(label, figure.unit, lost.missing)
-    value = figure.value - reference.value
-    low = high = None
+    how = say(CompareCode.DIFFERENCE_HOW, how=figure.how)
     ends = (figure.low, figure.high, reference.low, reference.high)
     if all(e is not None for e in ends) and math.isclose(figure.confidence, reference.confidence):
-        f_low, f_high, r_low, r_high = (float(e) for e in ends if e is not None)
-        low = value - math.hypot(figure.value - f_low, r_high - reference.value)
-        high = value + math.hypot(f_high - figure.value, reference.value - r_low)
-    return Figure(
-        label,
-        value,
-        figure.unit,
-        Method.ESTIMATED if low is not None else figure.method,
-        low,
-        high,
-        figure.confidence,
-        how=f"difference of two flights; {figure.how}" if figure.how else "difference of two flights",
-        doubts=tuple(dict.fromkeys((*figure.doubts, *reference.doubts))),
-        digits=max(figure.digits, reference.digits),
-    )
+        return replace(figure.minus(reference, label, how=how), confidence=figure.confidence)
+    value = figure.value - reference.value
+    plain = Figure(label, value, figure.unit, figure.method, how=how, digits=max(figure.digits, reference.digits))
+    return plain.with_doubt(*figure.doubts, *reference.doubts)

@@ -22,6 +22,7 @@ from reports.pages.flight import path_of
 from reports.render import Shell, own_version, page
 from reports.words import told
 from reports.words.catalogue import text as worded
+from reports.words.catalogue import written
 from reports.write import Job, Provisional, fingerprint
 
 _LATEST = 6
@@ -114,7 +115,9 @@ def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
             f"Flight {f.record.number}" if one_aircraft else f"{f.record.aircraft} {f.record.number}".strip()
             for f in chosen
         ],
-        facts=[(c.name, [v or "not noted" for v in c.values], c.differs) for c in compared.circumstances],
+        facts=[
+            (worded(c.name), [written(v) or "not noted" for v in c.values], c.differs) for c in compared.circumstances
+        ],
         subjects=subjects,
         drawn=drawn,
     )

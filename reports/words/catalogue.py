@@ -133,7 +133,7 @@ def message(code: str, **values: Any) -> str:
     return _template(reader().language, code).render(values)
 
 
-def _written(value: Any) -> Any:
+def written(value: Any) -> Any:
     """How a value inside a text is written."""
     if isinstance(value, Figure):
         return quantity(value)
@@ -155,7 +155,7 @@ def _written(value: Any) -> Any:
 
 def listed(items: Iterable[Any], last: str = "core.and") -> str:
     """Write a list: ``a``, ``a and b``, ``a, b and c``."""
-    words = [str(_written(i)) for i in items]
+    words = [str(written(i)) for i in items]
     if len(words) < 2:
         return "".join(words)
     return ", ".join(words[:-1]) + f" {message(last)} " + words[-1]
@@ -163,13 +163,13 @@ def listed(items: Iterable[Any], last: str = "core.and") -> str:
 
 def joined(items: Iterable[Any], between: str = "; ") -> str:
     """Write things one after another: ``a; b; c``."""
-    return between.join(str(_written(i)) for i in items)
+    return between.join(str(written(i)) for i in items)
 
 
 def plural(count: float | Figure, one: str, many: str) -> str:
     """Write a count with its noun: ``1 flight``, ``3 flights``."""
     n = count.value if isinstance(count, Figure) else count
-    return f"{_written(count)}{NO_BREAK}{one if n == 1 else many}"
+    return f"{written(count)}{NO_BREAK}{one if n == 1 else many}"
 
 
 def _upper_first(words: str) -> str:
@@ -179,7 +179,7 @@ def _upper_first(words: str) -> str:
 @functools.cache
 def environment() -> Environment:
     """The environment that texts are compiled in: nothing escaped here, everything escaped where a page shows it."""
-    env = Environment(undefined=StrictUndefined, finalize=_written, autoescape=False)
+    env = Environment(undefined=StrictUndefined, finalize=written, autoescape=False)
     env.filters.update(
         num=number,
         plural=plural,

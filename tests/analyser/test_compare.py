@@ -14,6 +14,7 @@ from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, FlightContex
 from analyser.core.figures import Figure, Method
 from analyser.flight import analyse_flight
 from analyser.record import FlightRecord
+from reports.words.catalogue import text, written
 from tests.analyser import flown
 
 PLOVER = Aircraft("Plover", engines=(Engine("main", tank="main"),), tanks=(Tank("main", 3000.0, 50.0, "main"),))
@@ -77,16 +78,16 @@ def test_base_may_be_any_flight(three: tuple[FlightRecord, ...]) -> None:
 
 
 def test_what_was_noted_differs_or_not(three: tuple[FlightRecord, ...]) -> None:
-    said = {c.name: c for c in compare_flights(three).circumstances}
+    said = {text(c.name): c for c in compare_flights(three).circumstances}
     assert said["Pack as rx1"].values == ("R1", "R2", "R1")
     assert said["Pack as rx1"].differs
     assert said["Antenna layout"].values == ("", "on the fin", "")
-    assert said["Air temperature, °C"].values == ("18", "", "18")
-    assert said["Fuel main before, mL"].values == ("2800", "", "")
-    assert said["Fuel main put in after, mL"].values == ("1900", "", "")
+    assert tuple(map(written, said["Air temperature"].values)) == ("18\u00a0°C", "", "18\u00a0°C")
+    assert tuple(map(written, said["Fuel before, main"].values)) == ("2\u202f800\u00a0mL", "", "")
+    assert tuple(map(written, said["Fuel put in after, main"].values)) == ("1\u202f900\u00a0mL", "", "")
     assert said["Remarks"].values == ("", "", "gusty")
     assert not said["Aircraft"].differs
-    quiet = {c.name for c in compare_flights(three[:1]).circumstances}
+    quiet = {text(c.name) for c in compare_flights(three[:1]).circumstances}
     assert "Remarks" not in quiet
 
 
