@@ -1,0 +1,121 @@
+"""One flight's figures against the truth: every figure that shows an interval, found by walking the result."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from analyser.core.figures import Figure, figures_of
+from analyser.core.phases import PhaseName
+from analyser.flight import FlightResult, analyse_flight
+from tests.coverage.tally import Tally
+from tests.simulators.flight import BETWEEN, Condition, Maker, Simulated, Truth
+
+_INSTANCE = re.compile(
+    r"\.(rx\.antenna\d|main\.antenna\d|left|right|port|starboard|rx1|rx2|rx|main|receivers|\d+)(?=[.,]|$)"
+)
+
+
+def common_name(path: str) -> str:
+    """A figure's path without the names of this or that tank, pack or antenna."""
+    return _INSTANCE.sub("", _INSTANCE.sub("", path)).replace("..", ".")
+
+
+@dataclass(frozen=True)
+class Look:
+    """One figure of one flight beside its truth; the truth is ``None`` where the simulator cannot know it."""
+
+    path: str
+    figure: Figure
+    truth: float | None
+
+
+def looks_of(flown: Simulated, result: FlightResult) -> list[Look]:
+    """Every figure of a flight that has a value and an interval."""
+    found: dict[str, Figure] = dict(figures_of(result))
+    found["phases.airborne_min"] = result.phases.airborne_min
+    told = flown.truth.figures | _in_phases(flown.truth, result)
+    for path, more in flown.truth.state.items():
+        if path.endswith(".more_flights"):
+            told[f"packs.packs.{path.split('.')[1]}.flights_left"] = more
+    out = [Look(path, f, told.get(path)) for path, f in found.items() if _has_interval(f)]
+    out += [
+        Look(p + BETWEEN, f, told[p + BETWEEN]) for p, f in found.items() if p + BETWEEN in told and _has_interval(f)
+    ]
+    for path, at, between in (
+        ("phases.take_off_s", result.phases.take_off_s, result.phases.take_off_between_s),
+        ("phases.touch_down_s", result.phases.touch_down_s, result.phases.touch_down_between_s),
+    ):
+        if at is not None and between is not None:
+            figure = Figure(path, at, "s", _any_method(found), between[0], between[1])
+            out.append(Look(path, figure, told[path]))
+    return out
+
+
+def _any_method(found: dict[str, Figure]) -> Any:
+    return next(iter(found.values())).method
+
+
+def _has_interval(figure: Figure) -> bool:
+    return figure.value is not None and figure.low is not None and figure.high is not None
+
+
+def _in_phases(truth: Truth, result: FlightResult) -> dict[str, float]:
+    """What was truly burned, or given, in the spans that the analyser found for each phase."""
+    out: dict[str, float] = {}
+    for owner, totals, stem, field, per in (
+        (result.fuel.tanks, truth.burned, "fuel.tanks", "burned_ml", "rate_ml_per_min"),
+        (result.packs.packs, truth.charge, "packs.packs", "used_mah", "rate_mah_per_min"),
+    ):
+        for one in owner:
+            if one.name not in totals:
+                continue
+            for phase in one.phases:
+                spans = result.phases.spans(PhaseName(phase.name))
+                given = sum(float(np.diff(np.interp(s, *totals[one.name]))[0]) for s in spans)
+                minutes = sum(b - a for a, b in spans) / 60.0
+                path = f"{stem}.{one.name}.phases.{phase.name}"
+                out[f"{path}.{field}"] = given
+                out[f"{path}.{per}"] = given / max(minutes, 1e-9)
+    return out
+
+
+def count_flights(
+    tally: Tally, maker: Maker, flights: int, seed: int, conditions: Callable[[np.random.Generator], Condition]
+) -> None:
+    """Fly single flights of aircraft drawn anew each time."""
+    for k in range(flights):  # a loop over flights
+        rng = np.random.default_rng([seed, k])
+        condition = conditions(rng)
+        flown = maker.fly(maker.build(rng), condition, rng)
+        count_one(tally, maker.name, k, flown, analyse_flight(flown.telemetry, flown.context))
+
+
+def count_one(tally: Tally, simulator: str, group: int, flown: Simulated, result: FlightResult) -> None:
+    """Count every interval of one flight."""
+    for look in looks_of(flown, result):
+        name = common_name(look.path)
+        if look.truth is None:
+            tally.untold[name] = tally.untold.get(name, 0) + 1
+            continue
+        f = look.figure
+        assert f.value is not None
+        assert f.low is not None
+        assert f.high is not None
+        tally.row(name, simulator, f.confidence).add(group, f.value, f.low, f.high, look.truth)
+
+
+def any_condition(rng: np.random.Generator) -> Condition:
+    """An ordinary flight: some cold, some warm, some noted, some not."""
+    return Condition(
+        number=1,
+        air_c=float(rng.uniform(4.0, 32.0)),
+        minutes=float(rng.uniform(3.0, 7.0)),
+        noted=bool(rng.random() < 0.5),
+        temperature_noted=bool(rng.random() < 0.7),
+        day=float(rng.normal(1.0, 0.03)),
+    )
