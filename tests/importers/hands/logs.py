@@ -1,0 +1,21 @@
+"""All logs of the hands, by half: ``open`` to look at while working on the importer, ``held`` to measure only."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from tests.importers.hands.held import HELD
+from tests.importers.hands.open import OPEN
+from tests.importers.hands.pages import Hand, write
+from tests.importers.hands.truth import Log
+
+
+def hands(half: str = "all") -> tuple[Hand, ...]:
+    """The hands of ``open``, ``held`` or ``all``."""
+    return {"open": OPEN, "held": HELD}.get(half, OPEN + HELD)
+
+
+@lru_cache(maxsize=4)
+def logs(half: str = "all") -> tuple[Log, ...]:
+    """Every log of a half, in a fixed order."""
+    return tuple(write(hand, n) for hand in hands(half) for n in range(hand.logs))
