@@ -14,6 +14,7 @@ from analyser.codes import CompareCode
 from analyser.core.codes import CoreCode
 from analyser.core.figures import Figure, Method, figures_of
 from analyser.core.findings import Part, Text, Value, say
+from analyser.core.tables import Tabular
 from analyser.record import FlightRecord
 
 SUBJECTS = ("fuel", "packs", "link", "turbine")
@@ -57,8 +58,8 @@ class Circumstance:
     differs: bool
 
 
-@dataclass(frozen=True, slots=True)
-class CompareResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class CompareResult(Tabular):
     """Several flights side by side.
 
     Parameters

@@ -10,6 +10,7 @@ from analyser.core.events import Event
 from analyser.core.figures import Missing
 from analyser.core.phases import Phases, find_phases
 from analyser.core.quality import screen
+from analyser.core.tables import Tabular
 from analyser.core.telemetry import Suspect, Telemetry
 from analyser.engines.analysis import TurbineResult, analyse_turbines
 from analyser.fuel.analysis import FuelResult, analyse_fuel
@@ -17,8 +18,8 @@ from analyser.link.analysis import LinkResult, analyse_link
 from analyser.packs.analysis import PacksResult, analyse_packs
 
 
-@dataclass(frozen=True, slots=True)
-class FlightResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class FlightResult(Tabular):
     """Everything the analyser says of one flight."""
 
     flight_id: str
@@ -31,6 +32,14 @@ class FlightResult:
     suspects: tuple[Suspect, ...]
     channels: tuple[str, ...]
     extras: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        parts = (
+            (len(self.fuel.tanks), "tank"), (len(self.packs.packs), "pack"), (len(self.link.receivers), "receiver"),
+            (len(self.turbine.engines), "engine"),
+        )  # fmt: skip
+        counts = "".join(f", {n} {what}{'' if n == 1 else 's'}" for n, what in parts)
+        return f"FlightResult({self.duration_s / 60:.1f} min{counts})"
 
     def events(self) -> Iterator[Event]:
         """Every event of the flight, in time order."""

@@ -9,7 +9,7 @@ from analyser.core.aircraft import FlightContext
 from analyser.flight import FlightResult
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class FlightRecord:
     """One flight in a season; ``number`` counts an aircraft's flights from 1, oldest first."""
 
@@ -23,3 +23,7 @@ class FlightRecord:
     def aircraft(self) -> str:
         """The aircraft's name, '' where the flight is not assigned to one."""
         return self.context.aircraft.name if self.context.aircraft else ""
+
+    def __repr__(self) -> str:
+        when = f", {self.utc_start:%Y-%m-%d %H:%M} UTC" if self.utc_start else ""
+        return f"FlightRecord({self.flight_id}, number {self.number}{when}, {self.result!r})"

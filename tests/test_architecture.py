@@ -14,12 +14,13 @@ import pytest
 ROOT = Path(__file__).parent.parent
 PACKAGES = ("analyser", "importers", "reports", "spooldown")
 MODULES = sorted(p for package in PACKAGES for p in (ROOT / package).rglob("*.py"))
-TEXTS = sorted(p for p in (ROOT / "reports").rglob("*") if p.suffix in (".html", ".js", ".css"))
+TEXTS = sorted(p for p in (ROOT / "reports").rglob("*") if p.suffix in (".html", ".js", ".css", ".toml"))
 
 # What a tool that reads logs can't know and must never say, of an aircraft, a pack, an engine or a link.
 VERDICTS = re.compile(
     r"\b(safe|fit|cleared|ready|good|ok(ay)?) (to|for) (fly|flight|flying)\b"
-    r"|\bair ?worthy\b|\bflight ?worthy\b|\bno risk\b",
+    r"|\bair ?worthy\b|\bflight ?worthy\b|\bno risk\b"
+    r"|\b(luft|flug)t(ü|ue)chtig|\bflug(sicher|bereit|klar|tauglich)|\bstart(klar|bereit)|\bkein risiko\b",
     re.IGNORECASE,
 )
 # An absolute path of somebody's machine; a slash inside a word, a unit or a closing tag is none.
@@ -70,6 +71,36 @@ def test_imports_point_one_way() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     assert "0 broken" in done.stdout
     assert " kept" in done.stdout
+
+
+MOST_MODULES = 15
+
+
+def test_no_folder_is_a_hall() -> None:
+    """A newcomer takes a folder in at a glance."""
+    folders: dict[str, int] = {}
+    for path in MODULES:
+        if path.name != "__init__.py":
+            folder = name_of(path.parent)
+            folders[folder] = folders.get(folder, 0) + 1
+    assert {f: n for f, n in folders.items() if n > MOST_MODULES and f not in LARGER} == {}
+
+
+LARGER: dict[str, int] = {"analyser/core": 18, "spooldown": 26}
+"""Folders allowed a few more, with the most they may hold."""
+
+
+def test_no_folder_outgrows_what_it_is_allowed() -> None:
+    for folder, most in LARGER.items():
+        assert len([p for p in (ROOT / folder).glob("*.py") if p.name != "__init__.py"]) <= most, folder
+
+
+def test_no_file_repeats_its_folders_name() -> None:
+    found = [
+        name_of(p) for p in MODULES
+        if p.stem != "__init__" and p.parent.name not in PACKAGES and p.stem.startswith(p.parent.name.rstrip("s") + "_")
+    ]  # fmt: skip
+    assert found == []
 
 
 @pytest.mark.parametrize("package", PACKAGES)
@@ -129,7 +160,17 @@ def test_nothing_ever_says_an_aircraft_is_fit_to_fly() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["Safe to fly.", "the pack is fit for flight", "All airworthy", "ready to fly", "cleared for flight"]
+    "text",
+    [
+        "Safe to fly.",
+        "the pack is fit for flight",
+        "All airworthy",
+        "ready to fly",
+        "cleared for flight",
+        "lufttüchtig",
+        "flugbereit",
+        "Das Modell ist startklar.",
+    ],
 )
 def test_verdict_is_recognised(text: str) -> None:
     assert VERDICTS.search(text)

@@ -166,6 +166,22 @@ def parse(name: str) -> ChannelName | None:
     return None
 
 
+_QUANTITIES = frozenset((c.subject, c.quantity) for c in VOCABULARY)
+
+
+def names_a_quantity(name: str) -> bool:
+    """Whether subject and quantity of a name are in the vocabulary, whatever the instance is called.
+
+    Examples
+    --------
+    >>> names_a_quantity("pack.Front pack.voltage_v"), names_a_quantity("pack.rx1.voltag_v")
+    (True, False)
+    """
+    subject, _, rest = name.partition(".")
+    quantity = re.sub(r"^(cell|antenna)\d+", r"\1<n>", rest.rpartition(".")[2])
+    return name == TIME or subject == EXTRA or (subject, quantity) in _QUANTITIES
+
+
 def label(name: str) -> str:
     """Plain words for a channel name: ``pack.rx1.cell2_v`` → ``Cell voltage 2, rx1``."""
     parsed = parse(name)

@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import NamedTuple
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from analyser.core.channels import EXTRA, TIME, Between, parse
+from analyser.core.channels import EXTRA, TIME, Between, names_a_quantity, parse
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 class Series(NamedTuple):
@@ -47,7 +51,14 @@ class Suspect(NamedTuple):
     excluded: bool = True
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+class UnknownChannelError(KeyError):
+    """A name that is no channel of the vocabulary and no column of this log; the message has the nearest ones."""
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Telemetry:
     """One flight.
 
@@ -134,9 +145,17 @@ class Telemetry:
     def series(self, name: str, *, raw: bool = False) -> Series:
         """Samples of one channel with nulls (and, unless ``raw``, excluded samples) left out.
 
-        A channel that is not there gives an empty series, so that a caller asks once and tests its truth.
+        A channel of the vocabulary that is not logged gives an empty series, so that a caller asks once and tests
+        its truth.
+
+        Raises
+        ------
+        UnknownChannelError
+            If the name is no channel at all.
         """
         if name not in self.table.column_names:
+            if not names_a_quantity(name):
+                raise UnknownChannelError(self._unknown(name))
             return Series(np.empty(0), np.empty(0))
         column = self.table.column(name)
         if pa.types.is_boolean(column.type):
@@ -195,6 +214,24 @@ class Telemetry:
     def screened(self, masks: Mapping[str, npt.NDArray[np.bool_]], suspects: Iterable[Suspect]) -> Telemetry:
         """Return the same telemetry with these samples excluded and listed."""
         return replace(self, masks=dict(masks), suspects=tuple(suspects))
+
+    def to_frame(self) -> pd.DataFrame:
+        """The table as a pandas frame, indexed by ``time_s``."""
+        frame: pd.DataFrame = self.table.to_pandas().set_index(TIME)
+        return frame
+
+    def __repr__(self) -> str:
+        since = f", from {self.utc_start:%Y-%m-%d %H:%M} UTC" if self.utc_start else ""
+        size = f"{self.table.num_rows:,} rows, {self.duration_s / 60:.1f} min, {len(self.channels)} channels"
+        return f"Telemetry({size}{since})"
+
+    def _repr_html_(self) -> str:
+        return str(self.to_frame().describe().T.to_html(float_format=lambda v: f"{v:.4g}"))
+
+    def _unknown(self, name: str) -> str:
+        near = get_close_matches(name, self.table.column_names, n=3, cutoff=0.6)
+        hint = f"; the nearest here are {', '.join(near)}" if near else ""
+        return f"{name!r} is no channel{hint}"
 
     def _filled(self, name: str) -> bool:
         column = self.table.column(name)

@@ -15,6 +15,7 @@ from analyser.core.events import Event, Level, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
 from analyser.core.smoothing import integrate, unwrap_counter
+from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
 
 STEP_S = 0.2
@@ -53,8 +54,8 @@ class EngineResult:
     events: tuple[Event, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class TurbineResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class TurbineResult(Tabular):
     """All engines of one flight."""
 
     engines: tuple[EngineResult, ...]

@@ -15,6 +15,7 @@ from analyser.core.aircraft import FlightContext, Tank
 from analyser.core.events import Event
 from analyser.core.figures import Figure, Missing
 from analyser.core.phases import Phases
+from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.balance import first_dry, imbalance, swapped
 from analyser.fuel.mass import balance_shift, burned_mass
@@ -22,8 +23,8 @@ from analyser.fuel.sources import tanks_of
 from analyser.fuel.tank import TankResult, analyse_tank
 
 
-@dataclass(frozen=True, slots=True)
-class FuelResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class FuelResult(Tabular):
     """Fuel of one flight. ``imbalance_percent`` is the first tank over the second, as a share of their mean."""
 
     tanks: tuple[TankResult, ...]

@@ -18,6 +18,7 @@ from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.core.findings import Text, say
 from analyser.core.geometry import Geometry, Seen, locate
 from analyser.core.phases import Phases
+from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.link.antenna import DirectionBins, antenna_key
 from analyser.link.count_rate import counter_map
@@ -74,8 +75,8 @@ class ReceiverResult:
     lowest_quality_percent: Figure | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class LinkResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class LinkResult(Tabular):
     """The radio link of one flight.
 
     ``directions_from`` says how the transmitter's direction in body axes was found ('' where it wasn't),

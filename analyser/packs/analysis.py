@@ -9,6 +9,7 @@ from analyser.core.coincidence import Causes
 from analyser.core.events import Event
 from analyser.core.figures import Figure, Missing, Trace
 from analyser.core.phases import Phases
+from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.packs.bus import BusDip, bus_brown_outs, feeding
 from analyser.packs.capacity import capacity, capacity_put_back, flights_left, impossible_charge, noted_capacity
@@ -89,8 +90,8 @@ class PackResult:
     capacity_noted_mah: Figure = NOT_NOTED
 
 
-@dataclass(frozen=True, slots=True)
-class PacksResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class PacksResult(Tabular):
     """All packs of one flight."""
 
     packs: tuple[PackResult, ...]

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.events import Attention
+from analyser.core.tables import Tabular
 from analyser.season.engines import EngineHistory
 from analyser.season.fuel.history import FuelHistory
 from analyser.season.link.layouts import LayoutsResult
@@ -13,8 +14,8 @@ from analyser.season.link.range_check import RangeCheckResult
 from analyser.season.packs.history import PackHistory
 
 
-@dataclass(frozen=True, slots=True)
-class AircraftSeason:
+@dataclass(frozen=True, slots=True, repr=False)
+class AircraftSeason(Tabular):
     """One aircraft over its flights, oldest first."""
 
     aircraft: Aircraft
@@ -25,10 +26,18 @@ class AircraftSeason:
     range: RangeCheckResult = field(default_factory=lambda: RangeCheckResult((), ""))
 
 
-@dataclass(frozen=True, slots=True)
-class SeasonResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class SeasonResult(Tabular):
     """Everything the analyser says over flights."""
 
     aircraft: tuple[AircraftSeason, ...]
     packs: tuple[PackHistory, ...]
     attention: tuple[Attention, ...]
+
+    def __repr__(self) -> str:
+        def counted(count: int, noun: str) -> str:
+            return f"{count} {noun}{'' if count == 1 else 's'}"
+
+        names = ", ".join(f"{a.aircraft.name}: {counted(len(a.flight_ids), 'flight')}" for a in self.aircraft)
+        packs, open_matters = counted(len(self.packs), "pack"), counted(len(self.attention), "open matter")
+        return f"SeasonResult({names or 'no aircraft'}; {packs}; {open_matters})"

@@ -66,7 +66,7 @@ class reading:
     --------
     >>> with reading(Reader("de")):
     ...     number(1234.5, 1)
-    '1\\u202f234,5'
+    '1\u202f234,5'
     """
 
     def __init__(self, who: Reader) -> None:
@@ -86,7 +86,7 @@ def number(value: float, digits: int) -> str:
     Examples
     --------
     >>> number(-1234.5, 1)
-    '−1\\u202f234.5'
+    '−1\u202f234.5'
     """
     text = f"{value:,.{digits}f}".replace(",", NARROW_SPACE)
     mark = _decimal_mark(reader().language)

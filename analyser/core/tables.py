@@ -1,0 +1,54 @@
+"""Results as tables: a short line in a shell, a table in a notebook, a frame for further work."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analyser.core.figures import figures_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+class Tabular:
+    """A result that shows itself as a table of its figures.
+
+    A dataclass takes it as base and is made with ``repr=False``.
+    """
+
+    __slots__ = ()
+
+    def to_frame(self) -> pd.DataFrame:
+        """Every figure in the result, one row each, by its path.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Index ``figure`` (``tanks.left.burned_ml``); columns ``value``, ``unit``, ``low``, ``high``,
+            ``confidence`` and ``method``. Values are in ``unit``; NaN where the log cannot support the figure.
+        """
+        import pandas as pd
+
+        rows = [
+            {
+                "figure": path,
+                "value": f.value,
+                "unit": f.unit,
+                "low": f.low,
+                "high": f.high,
+                "confidence": f.confidence if f.low is not None else None,
+                "method": f.method.value,
+            }
+            for path, f in figures_of(self)
+        ]
+        names = ["figure", "value", "unit", "low", "high", "confidence", "method"]
+        frame = pd.DataFrame(rows, columns=names).set_index("figure")
+        return frame.astype({"value": float, "low": float, "high": float, "confidence": float})
+
+    def _repr_html_(self) -> str:
+        known = self.to_frame().dropna(subset=["value"])
+        return str(known.to_html(max_rows=60, na_rep="", float_format=lambda v: f"{v:.4g}"))
+
+    def __repr__(self) -> str:
+        known = sum(f.value is not None for _, f in figures_of(self))
+        return f"{type(self).__name__}({known} figures)"
