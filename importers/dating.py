@@ -9,8 +9,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from importers.clock import start as anchor
-from importers.clock import timeline as clock
-from importers.clock.timeline import Clock, FloatArray
+from importers.clock.forms import read_text, utc
+from importers.clock.order import FloatArray
+from importers.clock.timeline import Clock
 from importers.model import Plan
 from importers.split import Begin
 
@@ -22,9 +23,9 @@ def witness_ns(witness: Clock, times: FloatArray, column: pa.Array) -> int | Non
     """What a second clock says of the instant 0 of the first, ns since 1970; None while it says nothing credible."""
     if witness.form == "number":
         seconds = np.asarray(pc.fill_null(column, 0).to_numpy(zero_copy_only=False)) / witness.per_second
-        ns, good = np.asarray(seconds * 1e9).astype(np.int64), np.asarray(column.is_valid())
+        ns, good = np.asarray(seconds * 1e9).astype(np.int64) + witness.zero_ns, np.asarray(column.is_valid())
     else:
-        ns, good = clock.read_text(column, witness.form, witness.order)
+        ns, good = read_text(column, witness.form, witness.order)
     good = good & (ns > _SINCE_NS)
     if not good.any():
         return None
@@ -59,12 +60,13 @@ def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[dateti
         base, zone = begin.ns - int(first_s * 1e9), begin.zone
         how = f"{begin.why}, as the time of the first row"
     else:
-        day = clock.utc(begin.ns, 0.0)
+        day = utc(begin.ns, 0.0)
         return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": begin.why} if day else {}
-    known = anchor.to_utc(base, start.absolute_s, zone, second=start.resets > 0)
+    reading_s = start.absolute_s - start.moved_s
+    known = anchor.to_utc(base, reading_s, zone, second=start.resets > 0 or start.moved_s > 0)
     if known is not None:
         return known, {"utc_from": how}
-    local = clock.utc(base, start.absolute_s)
+    local = utc(base, reading_s)
     if local is None:
         return None, {}
     return None, {"local_start": local.replace(tzinfo=None).isoformat(), "local_start_from": f"{how}; zone unknown"}

@@ -13,6 +13,7 @@ import pyarrow as pa
 from analyser.core.channels import EXTRA, TIME, parse
 from importers.clock import start as anchor
 from importers.clock import timeline as clock
+from importers.clock.forms import read_text
 from importers.layout import first_pass, mapping, proposals, shapes
 from importers.meaning import columns, units
 from importers.model import ColumnPlan, Long, Plan, Question
@@ -74,7 +75,7 @@ def plan(
         )  # fmt: skip
     _refuse_unreadable(time, cells, dialect, origin)
     begin, more = anchor.find(dialect.preamble, origin.name, said)
-    if time.form != "number" and not time.zone and begin.zone != "row":
+    if not (time.form == "number" and not time.absolute) and not time.zone and begin.zone != "row":
         time = replace(time, zone=begin.zone, why=time.why.replace("zone unknown", begin.zone or "zone unknown"))
     if witness and witness.form != "number" and not witness.zone:
         witness = replace(witness, zone=begin.zone if begin.zone != "row" else "")
@@ -233,7 +234,7 @@ def _refuse_unreadable(
     forms += [(time.date_column, "date")] if time.date_column is not None else []
     for column, form in forms:
         values = [c for c in cells[column] if c]
-        _, good = clock.read_text(pa.array(values, pa.string()), form, time.order)
+        _, good = read_text(pa.array(values, pa.string()), form, time.order)
         if int(good.sum()) < 0.9 * len(values):
             odd = values[int((~good).argmax())]
             like = values[int(good.argmax())]

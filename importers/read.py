@@ -49,7 +49,8 @@ class _Flights(Iterator[FlightDraft]):
             pass
         begin = self.begin if self.part else next(self.items, None)
         if begin is None and not self.part:
-            raise Refusal(self.plan.source, found="no row with a readable time and values",
+            lone = f"no more than one row within {self.stream.line.gap_s:.0f} s" if self.stream.alone else ""
+            raise Refusal(self.plan.source, found=lone or "no row with a readable time and values",
                           expected="rows of telemetry", remedy="check that the log holds more than its header")  # fmt: skip  # noqa: E501
         if begin is None:
             raise StopIteration

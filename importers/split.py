@@ -1,6 +1,6 @@
 """One file, several flights: cut where an aircraft stood still, engines off, between two spans in the air.
 
-Silences and clocks that start anew are cut by :class:`importers.clock.timeline.Timeline`; this looks at what the log
+Silences and clocks that start anew are cut by :class:`importers.clock.order.Order`; this looks at what the log
 says. It streams: what may belong to the next flight is held back until that flight leaves the ground, or the file ends.
 """
 
@@ -15,7 +15,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.channels import TIME, parse
-from importers.clock.timeline import FloatArray
+from importers.clock.order import FloatArray
 
 STILL_S = 60.0
 """A standstill this long, engines off, may lie between two flights; its first minute stays with the earlier one."""
@@ -38,13 +38,15 @@ class Begin:
     """A flight begins.
 
     ``absolute_s`` is on the file's own clock, ``why`` it begins here, ``resets`` how often that clock had started anew,
-    ``witness_ns`` what a second clock says of the instant 0 of the file's own: nanoseconds since 1970.
+    ``witness_ns`` what a second clock says of the instant 0 of the file's own: nanoseconds since 1970; ``moved_s`` by
+    how much ``absolute_s`` was moved because summer time began or ended.
     """
 
     absolute_s: float
     why: str
     resets: int = 0
     witness_ns: int | None = None
+    moved_s: float = 0.0
 
 
 Item: TypeAlias = Begin | pa.RecordBatch

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -11,17 +12,23 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.channels import TIME
-from importers.clock import timeline as clocks
+from importers.clock.forms import read_text
+from importers.clock.gps import WEEK_S
 from importers.clock.instants import flat, merge, pivot
-from importers.clock.timeline import FloatArray, Timeline
+from importers.clock.order import RESET, FloatArray, Order, Rows, spread
 from importers.dating import witness_ns
 from importers.meaning.units import Conversion
 from importers.model import ColumnPlan, Plan
+from importers.refusal import Refusal
 from importers.split import Begin
 from importers.table.cells import CellNotes, Cells
-from importers.table.rows import rows
+from importers.table.rows import backwards, rows
 from importers.table.text import TextNotes
 
+LONGEST_FLIGHT_S = 48 * 3600.0
+"""A log that says more has another unit of time, or a clock gone wrong."""
+SENSE_S = 1e10
+"""No clock counts more seconds than this."""
 _TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string()}
 
 
@@ -44,11 +51,13 @@ class Stream:
     def __init__(self, plan: Plan, progress: Callable[[int], None] | None = None) -> None:
         self.plan, self.progress = plan, progress
         self.text, self.cells = TextNotes(), CellNotes()
-        self.untimed = self.merged = self.strangers = 0
+        self.untimed = self.merged = self.strangers = self.alone = 0
         self.unread: dict[str, tuple[int, str]] = {}
         self.base_ns: int | None = None
         self.base = 0.0
-        self.line = Timeline(plan.time.per_second if plan.time.form == "number" else 1, plan.time.wraps)
+        time = plan.time
+        local = time.form in ("hms", "stamp") and time.zone not in ("UTC", "row")
+        self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local)
         self.kept = [c for c in plan.columns if c.channel and c.channel != TIME]
         self.schema = pa.schema(
             [pa.field(TIME, pa.float64(), nullable=False), *(pa.field(c.channel, _TYPES[c.kind]) for c in self.kept)]
@@ -58,47 +67,68 @@ class Stream:
         self.first_s: float | None = None
 
     def items(self) -> Iterator[Begin | pa.RecordBatch]:
-        """Starts of flights and their batches, in order."""
+        """Starts of flights and their batches, in order.
+
+        Raises
+        ------
+        Refusal
+            If a flight would last longer than any.
+        """
         reader = Cells(self.plan.dialect, self._kinds(), self.cells, self._endings())
         held_t: FloatArray = np.empty(0)
         held: pa.Table | None = None
         begun = False
-        for block in rows(self.plan.origin, self.plan.dialect, self.text):
+        for block in itertools.chain(self._tables(reader), [None]):
+            final = block is None
+            times, table = held_t, held
+            if block is not None:
+                raw, good = self._raw(block)
+                fresh = block if good.all() else block.filter(pa.array(good))
+                self.untimed += good.size - len(fresh)
+                if not len(fresh):
+                    continue
+                times = np.concatenate([held_t, self.line.unwrap(raw[good])])
+                table = fresh if held is None else pa.concat_tables([held, fresh])
+            if table is None or not times.size:
+                continue
+            settled = self.line.settle(times, partial(_content, self._readings(table)), begun=begun, final=final)
+            for n, part in enumerate(settled.parts):
+                if part.why:
+                    self.fresh, begun = True, False
+                    self.why = part.why
+                    self.resets += part.why == RESET
+                last = n == len(settled.parts) - 1
+                rows = table if settled.plain else table.take(pa.array(part.rows))
+                count = settled.ripe if last else part.times.size
+                if final or not last:
+                    if not begun and part.times[0] == part.times[-1]:
+                        self.alone += part.times.size
+                        continue
+                    yield from self._emit(part.times, rows, part.times.size, begun)
+                    begun = True
+                else:
+                    yield from self._emit(part.times, rows, count, begun)
+                    begun = begun or count > 0
+                    held_t, held = part.times[count:], rows.slice(count)
+            if settled.held.size:
+                tail = table.take(pa.array(settled.held))
+                held_t = np.concatenate([held_t, settled.held_times]) if settled.parts else settled.held_times
+                held = pa.concat_tables([held, tail]) if settled.parts and held is not None else tail
+
+    def _readings(self, table: pa.Table) -> pa.Table:
+        """Rows without their clock."""
+        clock = self.plan.time
+        own = (clock.column, clock.date_column, clock.week_column)
+        return table.drop_columns([f"c{n}" for n in own if n is not None])
+
+    def _tables(self, reader: Cells) -> Iterator[pa.Table]:
+        """The file's rows in blocks, oldest first."""
+        turned = self.plan.time.backwards
+        for block in (backwards if turned else rows)(self.plan.origin, self.plan.dialect, self.text):
             table = reader.read(block)
             if self.progress:
                 self.progress(self.text.bytes_read)
-            raw, good = self._raw(table)
-            if not good.all():
-                self.untimed += int((~good).sum())
-                table, raw = table.filter(pa.array(good)), raw[good]
-            if not raw.size:
-                continue
-            times, cuts = self.line.feed(raw)
-            shift = held_t.size
-            if held is not None and shift:
-                times, table = np.concatenate([held_t, times]), pa.concat_tables([held, table])
-            edges = [0, *(at + shift for at, _ in cuts), times.size]
-            whys = ["", *(why for _, why in cuts)]
-            for n, (start, stop) in enumerate(itertools.pairwise(edges)):
-                if n:
-                    self.fresh, begun = True, False
-                    self.why = whys[n]
-                    self.resets += self.why == clocks.RESET
-                if stop == start:
-                    continue
-                part_t, part = times[start:stop], table.slice(start, stop - start)
-                if n == len(edges) - 2:  # the last stamps may go on in the next block
-                    stamps = np.maximum.accumulate(part_t)
-                    previous = np.searchsorted(stamps, stamps[-1])
-                    cut = int(np.searchsorted(stamps, stamps[max(previous - 1, 0)]))
-                    held_t, held = part_t[cut:], part.slice(cut)
-                    yield from self._emit(part_t, part, cut, begun)
-                    begun = begun or cut > 0
-                else:
-                    yield from self._emit(part_t, part, part_t.size, begun)
-                    begun = True
-        if held is not None and held_t.size:
-            yield from self._emit(held_t, held, held_t.size, begun)
+            yield table.take(pa.array(np.arange(len(table))[::-1])) if turned else table
 
     def _kinds(self) -> list[str]:
         """How each column of the file is to be read."""
@@ -113,6 +143,8 @@ class Stream:
         for told in (time, plan.witness):
             if told:
                 kinds[told.column] = "number" if told.form == "number" else "text"
+        if time.week_column is not None:
+            kinds[time.week_column] = "number"
         for named in (plan.by, time.date_column, *(c.sign for c in self.kept)):
             if named is not None and named >= 0:
                 kinds[named] = "text"
@@ -127,18 +159,23 @@ class Stream:
         column = flat(table.column(f"c{clock.column}"))
         if clock.form == "number":
             values = np.asarray(column.to_numpy(zero_copy_only=False), float)
+            if clock.week_column is not None:
+                weeks = flat(table.column(f"c{clock.week_column}")).to_numpy(zero_copy_only=False)
+                values = values + np.asarray(weeks, float) * (WEEK_S * clock.per_second)
             good = np.isfinite(values)
             if clock.absolute and self.base_ns is None and good.any():
                 self.base = float(np.floor(values[good][0]))
-                self.base_ns = int(self.base) * (10**9 // int(clock.per_second))
+                self.base_ns = clock.zero_ns + int(int(self.base) * clock.unit_ns)
+            good &= np.abs(values - self.base) < SENSE_S * clock.per_second
             return values - self.base, good
-        ns, good = clocks.read_text(column, clock.form, clock.order, clock.per_second)
+        ns, good = read_text(column, clock.form, clock.order, clock.per_second)
         if clock.date_column is not None:
-            days, dated = clocks.read_text(flat(table.column(f"c{clock.date_column}")), "date", clock.order)
+            days, dated = read_text(flat(table.column(f"c{clock.date_column}")), "date", clock.order)
             ns, good = ns + days, good & dated
         if self.base_ns is None and good.any():
             first = int(ns[good][0])
             self.base_ns = first - first % 10**9 if clock.absolute else 0
+            self.line.phase_s = float(self.base_ns // 10**9 % 3600)
         return (ns - (self.base_ns or 0)) / 1e9, good
 
     def _emit(self, times: FloatArray, table: pa.Table, count: int, begun: bool) -> Iterator[Begin | pa.RecordBatch]:
@@ -157,7 +194,7 @@ class Stream:
                 self.merged += count - merged[0].size
                 times, table = merged
             else:
-                times = clocks.spread(times, int(begun))[:count]
+                times = spread(times, int(begun))[:count]
             arrays = [_convert(table.column(n), c.factor) if c.kind == "number" else table.column(n)
                       for n, c in enumerate(self.kept)]  # fmt: skip
         if not times.size:
@@ -167,14 +204,20 @@ class Stream:
             if self.first_s is None:
                 self.first_s = float(times[0])
             self.origin_s, self.last_s = float(times[0]), -1.0
-            yield Begin(self.origin_s, self.why, self.resets, witness)
-        coarse = abs(self.origin_s) > 1e5 or (self.base > 1e8 and self.plan.time.per_second == 1)
+            yield Begin(self.origin_s, self.why, self.resets, witness, self.line.moved_s(self.origin_s))
+        coarse = abs(self.origin_s) > 1e5 or (self.base > 1e4 and self.plan.time.per_second <= 1)
         relative = np.round(times - self.origin_s, 6 if coarse else 9)  # no finer than the clock's own digits
         ahead = np.diff(relative, prepend=self.last_s)
         if (ahead <= 0).any():  # what is still out of order moves up by microseconds
             steps = 1e-6 * np.arange(relative.size)
             relative = np.maximum.accumulate(np.maximum(relative - steps, self.last_s + 1e-6)) + steps
         self.last_s = float(relative[-1])
+        if self.last_s > LONGEST_FLIGHT_S:
+            raise Refusal(
+                self.plan.source, column=self.plan.dialect.headings[self.plan.time.column],
+                found=f"a flight of {self.last_s / 3600:,.0f} hours", expected="a flight shorter than two days",
+                remedy="say the unit of its clock with the answer time_unit=ms or the like, if that is it",
+            )  # fmt: skip
         whole = pa.table([pa.array(relative), *arrays], schema=self.schema)
         yield from whole.combine_chunks().to_batches()
 
@@ -236,6 +279,8 @@ class Stream:
             )
         if self.strangers:
             out.append(f"{self.strangers} row(s) of others than those the file begins with left out")
+        if self.alone:
+            out.append(f"{self.alone} row(s) with no other within {self.line.gap_s:.0f} s left out")
         if self.untimed:
             out.append(f"{self.untimed} row(s) without a readable time left out")
         headings = self.plan.dialect.headings
@@ -255,6 +300,13 @@ class Stream:
         if self.text.cut_short:
             out.append("the compressed file is damaged; what could be expanded was read")
         return out
+
+
+def _content(table: pa.Table, rows: Rows) -> npt.NDArray[np.uint64]:
+    """A number for the content of each of some rows."""
+    import pandas as pd
+
+    return np.asarray(pd.util.hash_pandas_object(table.take(pa.array(rows)).to_pandas(), index=False), np.uint64)
 
 
 def _convert(column: pa.Array, factor: Conversion) -> pa.Array:

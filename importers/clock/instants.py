@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from importers.clock.timeline import FloatArray
+from importers.clock.order import FloatArray
 
 
 def pivot(

@@ -10,7 +10,7 @@ from pathlib import PurePath
 
 import pyarrow as pa
 
-from importers.clock.timeline import Open, date_order, order_said, read_text, utc
+from importers.clock.forms import Open, date_order, order_said, read_text, utc
 from importers.meaning.words import fold
 
 DAY_NS = 86_400 * 10**9

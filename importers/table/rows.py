@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator
 
 from importers.table.dialect import Dialect, split_line, typed
 from importers.table.source import Source
 from importers.table.text import Block, TextNotes, blocks
+
+SPOOL_BYTES = 16 * 2**20
+"""Beyond this a log that is turned round goes through the disk."""
 
 
 def rows(origin: Source, dialect: Dialect, notes: TextNotes) -> Iterator[Block]:
@@ -21,6 +25,18 @@ def rows(origin: Source, dialect: Dialect, notes: TextNotes) -> Iterator[Block]:
             return
         before = block.text[-8192:]
         yield block
+
+
+def backwards(origin: Source, dialect: Dialect, notes: TextNotes) -> Iterator[Block]:
+    """The same blocks, the last one first; between, they lie in a temporary file."""
+    places: list[tuple[int, int, int]] = []
+    with tempfile.SpooledTemporaryFile(max_size=SPOOL_BYTES) as spool:
+        for block in rows(origin, dialect, notes):
+            places.append((spool.tell(), len(block.text), block.line))
+            spool.write(block.text)
+        for at, length, line in reversed(places):
+            spool.seek(at)
+            yield Block(spool.read(length), line)
 
 
 def _may_be_cut(text: bytes, dialect: Dialect) -> bool:

@@ -168,12 +168,20 @@ def test_a_date_that_stays_behind_at_midnight_is_carried_on():
     assert telemetry.time_s.tolist() == list(range(40))
 
 
-def test_the_hour_that_comes_twice_in_autumn_comes_in_order():
+def test_the_hour_that_comes_twice_in_autumn_is_one_flight():
     text = rows([f"2026-10-25 02:59:{40 + i}" for i in range(20)] + [f"2026-10-25 02:00:{i:02d}" for i in range(20)],
                 "Time")  # fmt: skip
     found, _ = drafts(text, zone="Europe/Berlin")
+    assert [t.utc_start for t, _ in found] == [datetime(2026, 10, 25, 0, 59, 40, tzinfo=UTC)]
+    assert found[0][0].time_s.tolist() == list(range(40))
+
+
+def test_a_flight_after_summer_time_ended_is_dated_in_the_second_hour():
+    hours = [f"2026-10-25 02:59:{40 + i}" for i in range(20)] + [f"2026-10-25 02:00:{i:02d}" for i in range(20)]
+    later = [f"2026-10-25 02:30:{i:02d}" for i in range(20)]
+    found, _ = drafts(rows([*hours, *later], "Time"), zone="Europe/Berlin")
     assert [t.utc_start for t, _ in found] == [
-        datetime(2026, 10, 25, 0, 59, 40, tzinfo=UTC), datetime(2026, 10, 25, 1, 0, 0, tzinfo=UTC),
+        datetime(2026, 10, 25, 0, 59, 40, tzinfo=UTC), datetime(2026, 10, 25, 1, 30, 0, tzinfo=UTC),
     ]  # fmt: skip
 
 

@@ -1,0 +1,279 @@
+"""Times and dates as people write them, to nanoseconds."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from importers.meaning.words import fold
+
+NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]*)?([eE][+-]?[0-9]+)?")
+_Z = r"(?P<z>Z|[+-]\d{2}:?\d{2})?"
+_END = r"(?:[.,:](?P<f>\d+))?\s*(?P<p>[AaPp])?\.?[Mm]?\.?\s*" + _Z
+_HMS = r"(?P<h>\d{1,3}):?(?P<m>\d{2}):?(?P<s>\d{2})" + _END
+_HM = r"(?P<h>\d{1,2}):?(?P<m>\d{2})(?::?(?P<s>\d{2}))?" + _END
+_DAY = r"(?P<a>\d{1,4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,4})"
+_FORMS = {
+    "stamp": rf"^\s*{_DAY}[T ,_]+{_HM}\s*$",
+    "hms": rf"^\s*{_HMS}\s*$",
+    "ms": r"^\s*(?P<m>\d{1,4}):(?P<s>\d{2})(?:[.,](?P<f>\d+))?\s*$",
+    "date": rf"^\s*{_DAY}\s*$",
+}
+UNMARKED_DAY = r"^\s*((?:19|20)\d\d)(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])"
+_WEEKDAY = r"^\s*(?:[^\W\d_]{2,}\.?,?\s+)?"
+_NAME = r"(?P<n>[^\W\d_]{3,})\.?"
+_NAMED_DAY = rf"{_WEEKDAY}(?P<d>\d{{1,2}})\.?[-/. ]?\s*(?:de )?{_NAME},?[-/. ]?\s*(?:de )?(?P<y>\d{{4}}|\d{{2}})\b"
+_MONTH_FIRST = rf"{_WEEKDAY}{_NAME}[- ](?P<d>\d{{1,2}})(?:st|nd|rd|th)?,?[- ]\s*(?P<y>\d{{4}})\b"
+_DASHED = (
+    r"^\s*(?P<y>\d{4})[-_.:](?P<n>\d{1,2})[-_.:](?P<d>\d{1,2})[-_T ]+"
+    r"(?P<h>\d{1,2})[-_.:](?P<m>\d{1,2})[-_.:](?P<s>\d{1,2})(?:[-_](?P<f>\d{1,3}))?\s*$"
+)
+_LETTERED = (
+    r"^(?P<r>.*?[\sT,]|)(?P<h>\d{1,3})\s*h\s*(?P<m>\d{1,2})\s*(?:m|min|mn|')?\s*"
+    r"(?:(?P<s>\d{1,2})(?P<f>[.,]\d+)?\s*(?:s|sec|sek)?)?\s*$"
+)
+_TOLD = {k: [v.replace(":?", ":")] for k, v in _FORMS.items()}
+_TOLD["stamp"] += [_DASHED, *(rf"{day}.*\d\s*[:h]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
+                   rf"^\s*{_DAY}[T ,_]+\d{{1,2}}\s*h\s*\d"]  # fmt: skip
+_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*")]
+_TOLD["date"] += [rf"{_NAMED_DAY}\s*$", rf"{_MONTH_FIRST}\s*$"]
+_TELLS = {form: [re.compile(p.replace(r"\d", "[0-9]").replace("W[0-9]", r"W\d")) for p in patterns]
+          for form, patterns in _TOLD.items()}  # fmt: skip
+"""How a form is told from the others: in times of day without marks any number might be one."""
+
+_MONTHS = (
+    "january januar janvier enero gennaio janner janv", "february februar fevrier febrero febbraio fevr",
+    "march marz mars marzo maerz mrz", "april avril abril aprile", "may mai mayo maggio",
+    "june juni juin junio giugno", "july juli juillet julio luglio", "august aout agosto",
+    "september septembre septiembre settembre sept setiembre", "october oktober octobre octubre ottobre",
+    "november novembre noviembre", "december dezember decembre diciembre dicembre",
+)  # fmt: skip
+_DAYS_IN = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """What about the clock the file does not settle."""
+
+    key: str
+    text: str
+    answers: tuple[str, ...]
+
+
+def form_of(values: Sequence[str], *, dates: bool = False) -> str:
+    """Tell how a column's times are written: ``stamp``, ``hms``, ``ms``, ``date``, ``number``, or '' for none.
+
+    Parameters
+    ----------
+    dates : bool
+        Numbers such as 20260510 may be dates.
+    """
+    values = values[:: 1 + len(values) // 300]
+    if dates and all(re.match(f"{UNMARKED_DAY}\\s*$", v) for v in values):
+        return "date"
+    if all(re.match(rf"{UNMARKED_DAY}[T _]\d\d:?\d\d:?\d\d", v) for v in values):
+        return "stamp"
+    for form, patterns in _TELLS.items():
+        if sum(any(p.match(v) for p in patterns) for v in values) > 0.8 * len(values):
+            return form
+    return "number" if sum(bool(NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values) else ""
+
+
+def month(name: str) -> int:
+    """The month a name or its beginning stands for in English, German, French, Spanish or Italian; 0 where none does.
+
+    >>> month("Jun"), month("MÄRZ"), month("juil"), month("ju")
+    (6, 3, 7, 0)
+    """
+    plain = fold(name)
+    found = {n for n, names in enumerate(_MONTHS, 1) if any(m.startswith(plain) for m in names.split())}
+    return found.pop() if len(plain) >= 3 and len(found) == 1 else 0
+
+
+def read_text(
+    values: pa.Array, form: str, order: str = "ymd", minutes: float = 1
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """Text times to nanoseconds (since 1970 for dates, else since midnight) and which of them could be read.
+
+    Returns
+    -------
+    ns : ndarray of int64, shape (n,)
+    good : ndarray of bool, shape (n,)
+    """
+    if form in ("date", "stamp"):
+        values = pc.replace_substring_regex(values, UNMARKED_DAY, r"\1-\2-\3")
+    if values.null_count == len(values):
+        return np.zeros(len(values), np.int64), np.zeros(len(values), bool)
+    found = pc.extract_regex(values, _FORMS[form])
+    ns, good = _instants(found, form, order, minutes)
+    if form != "ms":
+        odd = np.flatnonzero(np.asarray(values.is_valid()) & ~np.asarray(found.is_valid()))
+        if odd.size:
+            plain = _plain(values.take(pa.array(odd)))
+            if plain.null_count < odd.size:
+                ns[odd], good[odd] = _instants(pc.extract_regex(plain, _FORMS[form]), form, "ymd", minutes)
+    return ns, good
+
+
+def _instants(
+    found: pa.Array, form: str, order: str, minutes: float
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """The parts of times to nanoseconds, and which of them can be."""
+    size = len(found)
+    good = np.asarray(found.is_valid()).copy()
+    ns = np.zeros(size, np.int64)
+    names = {found.type.field(i).name for i in range(found.type.num_fields)}
+
+    def number(name: str) -> npt.NDArray[np.int64]:
+        text = pc.struct_field(found, name)
+        text = pc.if_else(pc.fill_null(pc.equal(text, ""), True), "0", text)
+        return np.asarray(pc.cast(text, pa.int64()))
+
+    if "m" in names:
+        hours = number("h") if "h" in names else np.zeros(size, np.int64)
+        if "p" in names:
+            half = pc.fill_null(pc.utf8_lower(pc.struct_field(found, "p")), "")
+            pm, am = np.asarray(pc.equal(half, "p")), np.asarray(pc.equal(half, "a"))
+            hours = np.where(pm | am, hours % 12 + 12 * pm, hours)
+        seconds = (
+            (hours * 60 + number("m")) * 60 + number("s")
+            if form != "ms"
+            else (number("m") * 60 + number("s")) * int(minutes)
+        )
+        fraction = pc.fill_null(pc.struct_field(found, "f"), "")
+        fraction = pc.utf8_slice_codeunits(pc.utf8_rpad(fraction, 9, "0"), 0, 9)
+        ns += seconds * 10**9 + np.asarray(pc.cast(fraction, pa.int64()))
+        good &= number("m") < (10_000 if form == "ms" else 60)
+        good &= number("s") <= 60
+        if form == "stamp":
+            good &= hours < 24
+    if "a" in names:
+        days, real = _days(found, number, order)
+        good &= real
+        ns += days * 86400 * 10**9
+    if "z" in names:
+        zone = pc.fill_null(pc.struct_field(found, "z"), "")
+        if pc.any(pc.and_(pc.not_equal(zone, ""), pc.not_equal(zone, "Z"))).as_py():
+            parts = pc.extract_regex(zone, r"(?P<sign>[+-])(?P<h>\d{2}):?(?P<m>\d{2})")
+            hh = np.asarray(pc.fill_null(pc.cast(pc.struct_field(parts, "h"), pa.int64()), 0))
+            mm = np.asarray(pc.fill_null(pc.cast(pc.struct_field(parts, "m"), pa.int64()), 0))
+            minus = np.asarray(pc.fill_null(pc.equal(pc.struct_field(parts, "sign"), "-"), False))
+            good &= (hh <= 14) & (mm < 60)
+            ns -= np.where(minus, -1, 1) * (hh * 60 + mm) * 60 * 10**9
+    return ns, good
+
+
+def _days(
+    found: pa.Array, number: Callable[[str], npt.NDArray[np.int64]], order: str
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """Days since 1970, and which of them are in the calendar. A year has two digits or four."""
+    a, b, c = (number(n) for n in "abc")
+    year, month_, day = {"ymd": (a, b, c), "dmy": (c, b, a), "mdy": (c, a, b)}[order]
+    digits = pc.fill_null(pc.utf8_length(pc.struct_field(found, "a" if order == "ymd" else "c")), 0)
+    short = np.asarray(pc.equal(digits, 2))
+    year = np.where(short, year + np.where(year < 70, 2000, 1900), year)
+    first, middle, last = (pc.fill_null(pc.utf8_length(pc.struct_field(found, n)), 0) for n in "abc")
+    most = pc.max_element_wise(middle, last if order == "ymd" else first)
+    real = (short | np.asarray(pc.equal(digits, 4))) & np.asarray(pc.less_equal(most, 2))
+    real = real & (month_ >= 1) & (month_ <= 12) & (day >= 1) & (year > 1900) & (year < 2200)
+    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0)) & (month_ == 2)
+    real = real & (day <= _DAYS_IN[np.where(real, month_ - 1, 0)] + leap)
+    months = np.where(real, (year - 1970) * 12 + month_ - 1, 0)
+    days = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64) + np.where(real, day - 1, 0)
+    return days, real
+
+
+def _plain(values: pa.Array) -> pa.Array:
+    """Days with a month's name, times with letters or dashes: written with digits and colons; null where none."""
+    values = _rewritten(values, _DASHED, lambda p: _joined(
+        _day(p), " ", p["h"], ":", pc.utf8_lpad(p["m"], 2, "0"), ":", pc.utf8_lpad(p["s"], 2, "0"), ".",
+        pc.utf8_lpad(p["f"], 3, "0")))  # fmt: skip
+    for pattern in (_NAMED_DAY, _MONTH_FIRST):
+        rest = pc.replace_substring_regex(values, _re2(pattern), "")
+        rest = pc.replace_substring_regex(rest, r"^[\s,T-]*(?:um |at |a las |à |alle )?[\s,T-]*(.)", r" \1")
+        values = _rewritten(values, pattern, lambda p, rest=rest: _joined(_day(p), rest))
+    return _rewritten(values, _LETTERED, lambda p: _joined(
+        p["r"], p["h"], ":", pc.utf8_lpad(p["m"], 2, "0"), ":", pc.utf8_lpad(p["s"], 2, "0"),
+        pc.replace_substring(p["f"], ",", ".")))  # fmt: skip
+
+
+def _rewritten(values: pa.Array, pattern: str, write: Callable[..., pa.Array]) -> pa.Array:
+    """Those values that fit a pattern, written anew."""
+    found = pc.extract_regex(values, _re2(pattern))
+    if found.null_count == len(found):
+        return values
+    parts = {found.type.field(i).name: pc.fill_null(pc.struct_field(found, i), "")
+             for i in range(found.type.num_fields)}  # fmt: skip
+    return pc.if_else(found.is_valid(), write(parts), values)
+
+
+def _re2(pattern: str) -> str:
+    return pattern.replace(r"[^\W\d_]", r"\p{L}")
+
+
+def _day(parts: dict[str, pa.Array]) -> pa.Array:
+    names = parts["n"].dictionary_encode()
+    numbers = [n if n.isdecimal() else str(month(n)) for n in names.dictionary.to_pylist()]
+    year = parts["y"]
+    short = pc.if_else(pc.less(year, "70"), pc.binary_join_element_wise("20", year, ""),
+                       pc.binary_join_element_wise("19", year, ""))  # fmt: skip
+    year = pc.if_else(pc.equal(pc.utf8_length(year), 2), short, year)
+    return _joined(year, "-", pa.array(numbers, pa.string()).take(names.indices), "-", parts["d"])
+
+
+def _joined(*parts: pa.Array | str) -> pa.Array:
+    return pc.binary_join_element_wise(*parts, "")
+
+
+_ORDERS = {"day-first": "dmy", "month-first": "mdy", "year-first": "ymd"}
+
+
+def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> tuple[str, list[Open]]:
+    """Order of day, month and year: seen where a part settles it, asked where none does.
+
+    Days divided by dots are written day first (DIN 1355-1); with other marks the order differs by country.
+    """
+    parts = [m.groups() for v in values if (m := re.match(r"\s*(\d{1,4})([-/.])(\d{1,2})[-/.](\d{1,4})", v))]
+    if not parts or any(len(a) == 4 for a, *_ in parts):
+        return "ymd", []
+    said = _ORDERS.get(answers.get("date_order", ""))
+    if said:
+        return said, []
+    short = any(len(c) < 3 for *_, c in parts)
+    read: dict[str, set[tuple[int, ...]]] = {}
+    for order in ("dmy", "mdy", *(["ymd"] if short else [])):
+        dates = {tuple(int(dict(zip(order, (a, b, c), strict=True))[k]) for k in "ymd") for a, _, b, c in parts}
+        if all(1 <= m <= 12 and 1 <= d <= 31 for _, m, d in dates):
+            read[order] = dates
+    if "dmy" in read and all(mark == "." for _, mark, *_ in parts):
+        return "dmy", []
+    if len({frozenset(d) for d in read.values()}) <= 1:
+        return next(iter(read), "dmy"), []
+    a, mark, b, c = parts[0]
+    ways = tuple(k for k, v in _ORDERS.items() if v in read)
+    return next(iter(read)), [Open("date_order", f"is {a}{mark}{b}{mark}{c} in {heading!r} written "
+                                   f"{' or '.join(w.replace('-', ' ') for w in ways)}?", ways)]  # fmt: skip
+
+
+def order_said(values: Sequence[str], order: str) -> str:
+    """Say how days are read, where they could be read otherwise; else ''."""
+    if order == "ymd" or not any(re.match(r"\s*\d{1,2}[-/.]", v) for v in values):
+        return ""
+    if order == "mdy":
+        return ", month first"
+    return ", day first" + (" as is usual with dots" if any(re.match(r"\s*\d{1,2}\.", v) for v in values) else "")
+
+
+def utc(base_ns: int, seconds: float) -> datetime | None:
+    """UTC of a nanosecond count since 1970 plus seconds; None beyond all calendars."""
+    try:
+        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=base_ns // 1000) + timedelta(seconds=seconds)
+    except OverflowError:
+        return None
