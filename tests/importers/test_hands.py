@@ -16,6 +16,7 @@ import pytest
 from analyser.core.channels import VOCABULARY
 from tests.importers.hands.clocks import gps
 from tests.importers.hands.logs import hands, logs
+from tests.importers.hands.mutate import CHANGES, sheet
 from tests.importers.hands.pages import write
 from tests.importers.hands.score import same_values
 from tests.importers.hands.truth import SCALES, Accept, fits
@@ -127,3 +128,19 @@ def test_values_are_told_apart():
     for wrong in (true * 1.05, true + 1.0, -true, true[:100], true * 10):
         assert not same_values(true, wrong)
     assert Accept("link.rx1.antenna:B1.rssi_dbm", true).antenna == "B1"
+
+
+@pytest.mark.parametrize("kind", CHANGES)
+def test_a_change_touches_what_it_says(kind):
+    log = next(log for log in logs("open") if log.name == "imperial hobbyist 3")
+    before = sheet(log)
+    assert before.whole().data == log.data
+    some = list(CHANGES[kind](before, np.random.default_rng(1)))
+    assert some
+    for after in some:
+        lost = kind == "dropped"
+        assert len(after.columns) == len(before.columns) - lost == len(after.rows[0])
+        assert {c.heading for c in after.columns} == {*after.rows[0]}
+        rest = [r[1:] for r in after.rows[1:]] if kind in ("renamed", "swapped") else []
+        assert not rest or rest == [r[1:] for r in before.rows[1:]]
+        assert after.whole().data != log.data

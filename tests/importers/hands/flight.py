@@ -31,11 +31,11 @@ class Flight:
     rng: np.random.Generator
     rows: int
     step_s: float
-    t: Floats = field(init=False)
+    t: Floats = field(init=False, repr=False)
     series: dict[str, Floats] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.t = np.arange(self.rows) * self.step_s
+        self.t = np.arange(self.rows, dtype=np.float64) * self.step_s
         self._command()
         self._turbine("main")
         self._path()
@@ -62,7 +62,8 @@ class Flight:
         """Smooth random movement between two bounds."""
         knots = max(4, int(self.t[-1] / period_s) + 2)
         at = np.linspace(0.0, self.t[-1], knots)
-        return np.interp(self.t, at, self.rng.uniform(low, high, knots))
+        out: Floats = np.interp(self.t, at, self.rng.uniform(low, high, knots))
+        return out
 
     def _command(self) -> None:
         part = self.t / self.t[-1]
@@ -141,7 +142,8 @@ class Flight:
 
     def _loss(self) -> Floats:
         """Free-space loss over the distance from the pilot, ITU-R P.525: 20 log10(d)."""
-        return -38.0 - 20.0 * np.log10(np.maximum(self.distance, 8.0) / 8.0)
+        loss: Floats = -38.0 - 20.0 * np.log10(np.maximum(self.distance, 8.0) / 8.0)
+        return loss
 
     def _link(self, who: str, quantity: str) -> None:
         strength = self._loss() + self._wander(1.5, -7.0, 3.0) + self._noise(1.0)
@@ -279,6 +281,18 @@ class Flight:
             "distance_m": self.distance,
             "tx_v": 8.1 - 0.1 * self.t / self.t[-1] + self._noise(0.005),
             "spare": self._wander(4.0, 0.0, 5.0),
+            "runtime_s": np.floor(np.maximum(self.t - 4.0, 0.0)) + 31.0,
+            "wind_ms": 5.2 + self._wander(10.0, -1.5, 1.5),
+            "wind_deg": 240.0 + self._wander(10.0, -15.0, 15.0),
+            "countdown": np.round(600.0 - self.t),
+            "height_limit": 120.0 * flat,
+            "stall_kmh": 62.0 * flat,
+            "cell_v": 4.08 - 0.15 * self.t / self.t[-1] - 0.03 * work,
+            "cell_mv": 9.0 + np.abs(self._noise(3.0)),
+            "energy_wh": 3.1 * self.t / self.t[-1],
+            "ohm": 14.0 + self._noise(0.4),
+            "rpm_mean": np.cumsum(speed) / np.arange(1, self.rows + 1),
+            "charge_left_mah": 2600.0 - 700.0 * self.t / self.t[-1],
             "power_w": 14.0 + 20.0 * work + self._noise(0.2),
         }  # fmt: skip
         self.series |= {f"other.{k}": v for k, v in made.items() if f"other.{k}" not in self.series}

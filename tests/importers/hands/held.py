@@ -477,6 +477,162 @@ UNIT_ROW: tuple[Bundle, ...] = (
     (I("Fuel reserve", "-fuel_alarm_ml", "ml", 0, "limit"),),
 )
 
+NEIGHBOURS: tuple[Bundle, ...] = (
+    (
+        I("Receiver 1 supply [V]", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2),
+        I("Tailpipe temperature [°C]", "engine.main.egt_c", "C", 0, "abbreviation"),
+    ),
+    (
+        I("Receiver temperature [°C]", "-servo_c", "", 1, "other system"),
+        I("Bearing temperature [°C]", "-bay_c", "", 1, "other system"),
+    ),
+    (
+        I("Oil pressure [kPa]", "-oil_kpa", "", 1, "other system"),
+        I("Air tank [bar]", "-air_bar", "", 2, "other system"),
+    ),
+    (I("Fuel pump current [A]", "-ground_a", "", 2, "other system"),),
+    (
+        I("Since start [s]", "-runtime_s", "", 0, "another clock"),
+        I("Time left [s]", "-countdown", "", 0, "another clock"),
+    ),
+    (I("Headwind [m/s]", "-wind_ms", "", 1, "other system"),),
+    (
+        I("Commanded height [m]", "-height_limit", "", 0, "limit"),
+        I("Never exceed speed [km/h]", "-stall_kmh", "", 0, "limit"),
+    ),
+    (I("Weakest cell [V]", "-cell_v", "", 3, "extreme"), I("Cell spread [mV]", "-cell_mv", "", 0)),
+    (I("Consumed energy [Wh]", "-energy_wh", "", 2), I("Impedance [mΩ]", "-ohm", "", 1)),
+    (
+        I("Shaft speed [rpm]", "engine.main.speed_rpm", "rpm", 0),
+        I("Shaft speed filtered [rpm]", "~engine.main.speed_rpm", "rpm", 0, "extreme"),
+    ),
+    (I("Ground speed [km/h]", "position.ground_speed_m_s", "km/h", 0), I("Position error [m]", "-hdop", "", 1)),
+    (
+        I("Winch current [A]", "-servo_a", "", 1, "other system"),
+        I("Landing light [V]", "-servo_v", "", 2, "other system"),
+    ),
+    (I("Fuel level [ml]", "fuel.main.remaining_ml", "ml", 0), I("Minimum fuel [ml]", "-fuel_alarm_ml", "", 0, "limit")),
+)
+
+AGAINST: tuple[Bundle, ...] = (
+    (I("Receiver 1 [V]", "!pack.rx1.voltage_v", "mV", 0, "values contradict the unit"),),
+    (I("Fuel left [ml]", "?fuel.main.used_ml", "ml", 0, "values contradict the word"),),
+    (
+        I("Exhaust gas [°C]", "!engine.main.egt_c", "dC", 0, "values contradict the unit"),
+        I("Shaft [rpm]", "engine.main.speed_rpm", "rpm", 0),
+    ),
+    (I("Consumed [mAh]", "-charge_left_mah", "", 0, "values contradict the word"),),
+    (I("Throttle [%]", "-servo_us", "", 0, "values contradict the unit"),),
+    (
+        I("Lat", "?position.latitude_deg", "e6", 0, "scale in the values"),
+        I("Lng", "?position.longitude_deg", "e6", 0, "scale in the values"),
+    ),
+    (I("Air pressure [kPa]", "!air.pressure_pa", "hPa", 1, "values contradict the unit"),),
+    (I("Link quality [%]", "!link.main.signal_counts", "counts", 0, "values contradict the unit"),),
+    (I("Number of satellites", "-light", "", 0, "values contradict the word"),),
+    (I("Outside temp [°C]", "!air.temperature_c", "K", 1, "values contradict the unit"),),
+    (
+        I("Receiver 2 signal [dBm]", "link.rx2.rssi_dbm", "dBm", 0),
+        I("Airspeed [km/h]", "motion.airspeed_m_s", "km/h", 0),
+    ),
+)
+
+FRENCH_NEIGHBOURS: tuple[Bundle, ...] = (
+    (
+        I("Accu récepteur 1 (V)", "pack.rx1.voltage_v", "V", 2),
+        I("Température échappement (°C)", "engine.main.egt_c", "C", 0),
+    ),
+    (
+        I("Régime (tr/min)", "engine.main.speed_rpm", "rpm", 0),
+        I("Régime moyen (tr/min)", "-rpm_mean", "", 0, "extreme"),
+    ),
+    (
+        I("Température servo (°C)", "-servo_c", "", 1, "other system"),
+        I("Température carburant (°C)", "-bay_c", "", 1, "other system"),
+    ),
+    (I("Vitesse du vent (m/s)", "-wind_ms", "", 1, "other system"),),
+    (
+        I("Pression carburant (bar)", "-air_bar", "", 2, "other system"),
+        I("Courant pompe (A)", "-ground_a", "", 2, "other system"),
+    ),
+    (I("Altitude cible (m)", "-height_limit", "", 0, "limit"), I("Alarme tension (V)", "-volt_alarm", "", 1, "limit")),
+    (
+        I("Carburant consommé (ml)", "fuel.main.used_ml", "ml", 0),
+        I("Réserve carburant (ml)", "-fuel_alarm_ml", "", 0, "limit"),
+    ),
+    (I("Temps moteur (s)", "-runtime_s", "", 0, "another clock"), I("Puissance (W)", "-power_w", "", 1)),
+    (
+        I("Station sol (V)", "-ground_v", "", 2, "other system"),
+        I("Liaison vidéo (%)", "-video_percent", "", 0, "other system"),
+    ),
+    (I("Vitesse sol (km/h)", "position.ground_speed_m_s", "km/h", 0), I("Satellites", "position.satellites", "1", 0)),
+)
+
+ITALIAN_NEIGHBOURS: tuple[Bundle, ...] = (
+    (
+        I("Batteria ricevitore 1 (V)", "pack.rx1.voltage_v", "V", 2),
+        I("Temperatura gas di scarico (°C)", "engine.main.egt_c", "C", 0),
+    ),
+    (
+        I("Regime turbina (rpm)", "engine.main.speed_rpm", "rpm", 0),
+        I("Regime medio (rpm)", "-rpm_mean", "", 0, "extreme"),
+    ),
+    (
+        I("Temperatura servo (°C)", "-servo_c", "", 1, "other system"),
+        I("Pressione carburante (bar)", "-air_bar", "", 2, "other system"),
+    ),
+    (I("Velocità del vento (m/s)", "-wind_ms", "", 1, "other system"),),
+    (
+        I("Allarme tensione (V)", "-volt_alarm", "", 1, "limit"),
+        I("Quota obiettivo (m)", "-height_limit", "", 0, "limit"),
+    ),
+    (
+        I("Carburante consumato (ml)", "fuel.main.used_ml", "ml", 0),
+        I("Riserva carburante (ml)", "-fuel_alarm_ml", "", 0, "limit"),
+    ),
+    (I("Tempo motore (s)", "-runtime_s", "", 0, "another clock"), I("Potenza (W)", "-power_w", "", 1)),
+    (
+        I("Stazione di terra (V)", "-ground_v", "", 2, "other system"),
+        I("Segnale video (%)", "-video_percent", "", 0, "other system"),
+    ),
+    (I("Velocità GPS (km/h)", "position.ground_speed_m_s", "km/h", 0), I("Rotta (°)", "?position.track_deg", "deg", 0)),
+    (I("Corrente ricevitore 1 (A)", "pack.rx1.current_a|bus.rx1.current_a", "A", 2),),
+)
+
+SPANISH_NEIGHBOURS: tuple[Bundle, ...] = (
+    (
+        I("Batería receptor 1 (V)", "pack.rx1.voltage_v", "V", 2),
+        I("Temperatura de escape (°C)", "engine.main.egt_c", "C", 0),
+    ),
+    (
+        I("Revoluciones (rpm)", "engine.main.speed_rpm", "rpm", 0),
+        I("Revoluciones medias (rpm)", "-rpm_mean", "", 0, "extreme"),
+    ),
+    (
+        I("Temperatura servo (°C)", "-servo_c", "", 1, "other system"),
+        I("Presión de combustible (bar)", "-air_bar", "", 2, "other system"),
+    ),
+    (I("Velocidad del viento (m/s)", "-wind_ms", "", 1, "other system"),),
+    (
+        I("Aviso de voltaje (V)", "-volt_alarm", "", 1, "limit"),
+        I("Capacidad del depósito (ml)", "-tank_ml", "", 0, "limit"),
+    ),
+    (
+        I("Combustible consumido (ml)", "fuel.main.used_ml", "ml", 0),
+        I("Reserva de combustible (ml)", "-fuel_alarm_ml", "", 0, "limit"),
+    ),
+    (I("Tiempo de motor (s)", "-runtime_s", "", 0, "another clock"), I("Potencia (W)", "-power_w", "", 1)),
+    (
+        I("Estación de tierra (V)", "-ground_v", "", 2, "other system"),
+        I("Giróscopo (%)", "-gyro_gain", "", 0, "other system"),
+    ),
+    (I("Velocidad GPS (km/h)", "position.ground_speed_m_s", "km/h", 0), I("Satélites", "position.satellites", "1", 0)),
+    (
+        I("Alerón (%)", "control.aileron_percent", "%", 0),
+        I("Timón de profundidad (%)", "control.elevator_percent", "%", 0),
+    ),
+)
+
 HELD: tuple[Hand, ...] = (
     Hand(
         "laboratory",
@@ -657,5 +813,51 @@ HELD: tuple[Hand, ...] = (
         logs=4,
         steps=(0.5, 1.0),
         status=("Event", "boot", "armed", "start", "run", "stop"),
+    ),
+    Hand(
+        "neighbours",
+        "held",
+        "en",
+        NEIGHBOURS,
+        (("s", "Time [s]"), ("iso", "Time")),
+        least=4,
+        most=8,
+        delimiter=";",
+        blank="NaN",
+        gaps=0.05,
+    ),
+    Hand("against", "held", "en", AGAINST, (("s", "Time [s]"), ("clock", "Time")), always=0, least=3, most=6),
+    Hand(
+        "French neighbours",
+        "held",
+        "fr",
+        FRENCH_NEIGHBOURS,
+        (("s", "Temps (s)"), ("clock", "Heure")),
+        least=4,
+        most=8,
+        delimiter=";",
+        decimal=",",
+    ),
+    Hand(
+        "Italian neighbours",
+        "held",
+        "it",
+        ITALIAN_NEIGHBOURS,
+        (("s", "Tempo (s)"), ("clock", "Ora")),
+        least=4,
+        most=8,
+        delimiter=";",
+        decimal=",",
+    ),
+    Hand(
+        "Spanish neighbours",
+        "held",
+        "es",
+        SPANISH_NEIGHBOURS,
+        (("s", "Tiempo (s)"), ("clock", "Hora")),
+        least=4,
+        most=8,
+        delimiter=";",
+        decimal=",",
     ),
 )

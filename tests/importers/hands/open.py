@@ -470,6 +470,77 @@ LETTERED: tuple[Bundle, ...] = (
     *PLACES[1:],
 )
 
+BYSTANDERS: tuple[Bundle, ...] = (
+    (I("Rx1 voltage (V)", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2), I("EGT (°C)", "engine.main.egt_c", "C", 0)),
+    (I("Rx temp (°C)", "-servo_c", "", 1, "other system"), I("ECU temp (°C)", "-cpu_c", "", 1, "other system")),
+    (I("Fuel temp (°C)", "-bay_c", "", 1, "other system"), I("Fuel pressure (bar)", "-air_bar", "", 2, "other system")),
+    (I("Pump current (A)", "-ground_a", "", 2, "other system"), I("Pump rpm", "-loop_hz", "", 0, "other system")),
+    (
+        I("Engine run time (s)", "-runtime_s", "", 0, "another clock"),
+        I("Timer 1", "-countdown", "", 0, "another clock"),
+    ),
+    (I("Wind speed (m/s)", "-wind_ms", "", 1, "other system"), I("Wind from (°)", "-wind_deg", "", 0, "other system")),
+    (I("Target altitude (m)", "-height_limit", "", 0, "limit"), I("Stall speed (km/h)", "-stall_kmh", "", 0, "limit")),
+    (I("Lowest cell (V)", "-cell_v", "", 3, "extreme"), I("Cell difference (mV)", "-cell_mv", "", 0)),
+    (I("Power (W)", "-power_w", "", 1), I("Energy (Wh)", "-energy_wh", "", 2), I("Resistance (mΩ)", "-ohm", "", 1)),
+    (I("Motor current (A)", "~other.servo_a>pack.motor.current_a", "A", 1, "other system"),),
+    (I("RPM (1/min)", "engine.main.speed_rpm", "rpm", 0), I("RPM average", "-rpm_mean", "", 0, "extreme")),
+    (I("GPS speed (km/h)", "position.ground_speed_m_s", "km/h", 0), I("GPS accuracy (m)", "-hdop", "", 1)),
+    (
+        I("Fuel remaining (ml)", "fuel.main.remaining_ml", "ml", 0),
+        I("Fuel reserve (ml)", "-fuel_alarm_ml", "", 0, "limit"),
+    ),
+)
+
+CONTRADICTED: tuple[Bundle, ...] = (
+    (I("Rx1 (V)", "!pack.rx1.voltage_v", "cV", 0, "values contradict the unit"),),
+    (I("Fuel remaining (ml)", "?fuel.main.used_ml", "ml", 0, "values contradict the word"),),
+    (I("EGT (C)", "engine.main.egt_c", "C", 0), I("RPM", "engine.main.speed_rpm", "rpm", 0)),
+    (I("Pack used (mAh)", "-charge_left_mah", "", 0, "values contradict the word"),),
+    (I("Throttle (%)", "!control.throttle_percent", "permille", 0, "values contradict the unit"),),
+    (I("Aileron (%)", "-servo_us", "", 0, "values contradict the unit"),),
+    (
+        I("Latitude", "?position.latitude_deg", "e7", 0, "scale in the values"),
+        I("Longitude", "?position.longitude_deg", "e7", 0, "scale in the values"),
+    ),
+    (I("Baro (hPa)", "!air.pressure_pa", "Pa", 0, "values contradict the unit"),),
+    (I("Rx1 RSSI (dBm)", "!link.rx1.signal_percent", "%", 0, "values contradict the unit"),),
+    (I("Rx2 RSSI (dBm)", "link.rx2.rssi_dbm", "dBm", 0),),
+    (I("Satellites", "-checksum", "", 0, "values contradict the word"),),
+    (I("ECU volts", "!pack.ecu.voltage_v", "mV", 0, "values contradict the unit"),),
+)
+
+GERMAN_BYSTANDERS: tuple[Bundle, ...] = (
+    (I("Empfänger 1 Akku (V)", "pack.rx1.voltage_v", "V", 2), I("Abgastemperatur (°C)", "engine.main.egt_c", "C", 0)),
+    (
+        I("Drehzahl (U/min)", "engine.main.speed_rpm", "rpm", 0),
+        I("Drehzahl Mittel (U/min)", "-rpm_mean", "", 0, "extreme"),
+    ),
+    (
+        I("Servotemperatur (°C)", "-servo_c", "", 1, "other system"),
+        I("Steuergerät Temp. (°C)", "-cpu_c", "", 1, "other system"),
+    ),
+    (I("Windgeschwindigkeit (m/s)", "-wind_ms", "", 1, "other system"),),
+    (
+        I("Kraftstoffdruck (bar)", "-air_bar", "", 2, "other system"),
+        I("Pumpenstrom (A)", "-ground_a", "", 2, "other system"),
+    ),
+    (
+        I("Sollhöhe (m)", "-height_limit", "", 0, "limit"),
+        I("Alarmschwelle Spannung (V)", "-volt_alarm", "", 1, "limit"),
+    ),
+    (
+        I("Kraftstoff verbraucht (ml)", "fuel.main.used_ml", "ml", 0),
+        I("Kraftstoff Reserve (ml)", "-fuel_alarm_ml", "", 0, "limit"),
+    ),
+    (I("Laufzeit (s)", "-runtime_s", "", 0, "another clock"), I("Leistung (W)", "-power_w", "", 1)),
+    (I("Glühstrom (A)", "-glow_a", "", 2, "other system"), I("Bodenstation (V)", "-ground_v", "", 2, "other system")),
+    (
+        I("Geschwindigkeit über Grund (km/h)", "position.ground_speed_m_s", "km/h", 0),
+        I("Kurs über Grund (°)", "position.track_deg", "deg", 0),
+    ),
+)
+
 OPEN: tuple[Hand, ...] = (
     Hand(
         "bench engineer",
@@ -648,5 +719,38 @@ OPEN: tuple[Hand, ...] = (
         logs=4,
         status=("State", "standby", "starting", "running", "cooling"),
         steps=(0.5, 1.0),
+    ),
+    Hand(
+        "bystanders",
+        "open",
+        "en",
+        BYSTANDERS,
+        (("s", "Time (s)"), ("iso", "Date")),
+        least=4,
+        most=8,
+        preamble=("# aircraft: invented", "# logger: bench"),
+    ),
+    Hand(
+        "contradicted",
+        "open",
+        "en",
+        CONTRADICTED,
+        (("s", "Time (s)"), ("clock", "Time")),
+        always=0,
+        least=3,
+        most=6,
+        delimiter="\t",
+    ),
+    Hand(
+        "German bystanders",
+        "open",
+        "de",
+        GERMAN_BYSTANDERS,
+        (("s", "Zeit (s)"), ("clock", "Uhrzeit")),
+        least=4,
+        most=8,
+        delimiter=";",
+        decimal=",",
+        quoted=True,
     ),
 )

@@ -20,7 +20,7 @@ import numpy as np
 
 from tests.importers.hands import clocks
 from tests.importers.hands.flight import Flight, Floats
-from tests.importers.hands.truth import SCALES, Accept, Column, Log
+from tests.importers.hands.truth import SCALES, Accept, Clock, Column, Log
 
 
 @dataclass(frozen=True)
@@ -164,8 +164,7 @@ def write(hand: Hand, number: int) -> Log:
     items = _choose(hand, rng)
     if hand.shuffled and rng.random() < 0.4:
         blocks = [items[i : i + 3] for i in range(0, len(items), 3)]
-        rng.shuffle(blocks)  # type: ignore[arg-type]
-        items = [i for b in blocks for i in b]
+        items = [i for b in rng.permutation(len(blocks)) for i in blocks[int(b)]]
     form, headings = hand.clocks[number % len(hand.clocks)]
     stamps, clock = clocks.write(form, rng, flight.t, hand.decimal, hand.language)
     names = headings.split("|")
@@ -201,22 +200,24 @@ def write(hand: Hand, number: int) -> Log:
     else:
         table, columns = time + table, truth + columns
     if hand.layout == "long":
-        return _long(hand, number, table, columns, clock, rng)
+        return _long(hand, number, table, columns, clock)
     order = _faulty(hand.faults, flight.rows, rng)
     if hand.faults:
         clock = replace(clock, trap=" and ".join(hand.faults) + " rows")
+    elif any(i.trap == "another clock" for i in items):
+        clock = replace(clock, trap="another clock beside it")
     units = [next((i.unit for i in items if i.heading == h), "") for h, _ in table]
     lines = [*hand.preamble, *_header([h for h, _ in table], units, hand)]
-    lines += [_join([c[i] for _, c in table], hand) for i in order]
+    lines += [join([c[i] for _, c in table], hand) for i in order]
     name = f"{hand.name} {number + 1}"
     data = ("\n".join(lines) + "\n").encode(hand.encoding)
     return Log(name, hand.name, hand.half, hand.language, data, tuple(columns), clock, _answers(clock), hand.layout)
 
 
-def _answers(clock: object) -> dict[str, str]:
-    form = getattr(clock, "form", "")
-    return {"slashes_open": {"date_order": "day-first"}, "ms": {"time_unit": "ms"}, "us": {"time_unit": "us"},
-            "s": {"time_unit": "s"}, "min": {"time_unit": "min"}}.get(form, {})  # fmt: skip
+def _answers(clock: Clock) -> dict[str, str]:
+    if clock.form == "slashes_open":
+        return {"date_order": "day-first"}
+    return {"time_unit": clock.form} if clock.form in ("s", "ms", "us", "min") else {}
 
 
 def _pair(item: Item, flight: Flight) -> tuple[str, list[str], Column]:
@@ -265,31 +266,31 @@ def _header(headings: Sequence[str], units: Sequence[str], hand: Hand) -> list[s
     if hand.layout == "two-row":
         tops = [h.partition("|")[0] if "|" in h else "" for h in headings]
         shown = [t if i == 0 or t != tops[i - 1] else "" for i, t in enumerate(tops)]
-        return [_join(shown, hand), _join([h.rpartition("|")[2] for h in headings], hand)]
+        return [join(shown, hand), join([h.rpartition("|")[2] for h in headings], hand)]
     if hand.layout == "units":
-        shown = {"": "", "1": "", "bool": "", "C": "°C", "F": "°F", "kt": "kn"}
-        return [_join(list(headings), hand), _join([shown.get(u, u) for u in units], hand)]
-    return [_join(list(headings), hand)]
+        printed = {"1": "", "bool": "", "C": "°C", "F": "°F", "kt": "kn"}
+        return [join(list(headings), hand), join([printed.get(u, u) for u in units], hand)]
+    return [join(list(headings), hand)]
 
 
-def _join(fields: Sequence[str], hand: Hand) -> str:
+def join(fields: Sequence[str], hand: Hand) -> str:
+    """One line of a file."""
     d = hand.delimiter
     return d.join(f'"{f}"' if hand.quoted or d in f or '"' in f else f for f in fields)
 
 
 def _long(
-    hand: Hand, number: int, table: list[tuple[str, list[str]]], columns: list[Column], clock: clocks.Clock,
-    rng: np.random.Generator,
+    hand: Hand, number: int, table: list[tuple[str, list[str]]], columns: list[Column], clock: Clock
 ) -> Log:  # fmt: skip
     """One row a reading: time, sensor, value."""
     time = [i for i, c in enumerate(columns) if c.clock]
     rest = [i for i, c in enumerate(columns) if not c.clock]
     heads = {"en": ("sensor", "value"), "de": ("Sensor", "Wert"), "fr": ("capteur", "valeur"),
              "es": ("sensor", "valor"), "it": ("sensore", "valore")}[hand.language]  # fmt: skip
-    lines = [*hand.preamble, _join([*(table[i][0] for i in time), *heads], hand)]
+    lines = [*hand.preamble, join([*(table[i][0] for i in time), *heads], hand)]
     for row in range(len(table[0][1])):
         lines += [
-            _join([*(table[i][1][row] for i in time), table[k][0], table[k][1][row]], hand)
+            join([*(table[i][1][row] for i in time), table[k][0], table[k][1][row]], hand)
             for k in rest if table[k][1][row] != hand.blank
         ]  # fmt: skip
     data = ("\n".join(lines) + "\n").encode(hand.encoding)

@@ -292,7 +292,7 @@ def main(arguments: Sequence[str]) -> None:
     some = logs(half)
     if "--hand" in arguments:
         name = arguments[arguments.index("--hand") + 1]
-        some = [log for log in some if name in log.hand]
+        some = tuple(log for log in some if name in log.hand)
     print(report(some, "--wrong" in arguments))
 
 

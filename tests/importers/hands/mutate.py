@@ -1,0 +1,230 @@
+"""Change one thing in a log that is understood; the result must be right, asked, kept as no channel, or refused.
+
+``python -m tests.importers.hands.mutate [open|held|all] [--wrong]`` prints how each kind of change comes out. *New
+wrong* counts columns that are wrong and sure in the changed log and were not so before: nobody looks again.
+
+``renamed``     one heading becomes a code that says nothing (``K17``)
+``swapped``     two columns trade their headings, where neither's values can be the other's
+``reordered``   the columns stand in another order
+``dropped``     one column is missing
+``thousandfold`` one column is written a thousand times too large: impossible for every channel
+``thousandth``  one column is written a thousand times too small, where that can't be
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import sys
+import zlib
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tests.importers.hands.logs import hands, logs
+from tests.importers.hands.pages import Hand, join
+from tests.importers.hands.score import OUTCOMES, Mark, line, marks
+from tests.importers.hands.truth import Column, Log
+
+PLAUSIBLE = {
+    "pack.voltage_v": (2.0, 75.0), "bus.voltage_v": (2.0, 75.0), "pack.current_a": (0.0, 300.0),
+    "engine.speed_rpm": (5000.0, 350_000.0), "engine.egt_c": (150.0, 1300.0), "air.pressure_pa": (30_000.0, 120_000.0),
+    "fuel.flow_ml_per_min": (10.0, 10_000.0), "fuel.remaining_ml": (50.0, 100_000.0), "air.temperature_c": (0.0, 70.0),
+    "position.ground_speed_m_s": (3.0, 250.0), "motion.airspeed_m_s": (3.0, 250.0), "position.altitude_m": (0.0, 12e3),
+    "position.latitude_deg": (0.0, 90.0), "position.longitude_deg": (0.0, 180.0), "link.rssi_dbm": (5.0, 150.0),
+    "control.throttle_percent": (0.0, 150.0), "control.aileron_percent": (0.0, 150.0),
+    "link.link_quality_percent": (0.0, 100.0), "link.signal_percent": (0.0, 100.0),
+}  # fmt: skip
+"""Bounds of the largest size that a channel reaches in any flight, canonical units; common practice, no source."""
+SMALL = ("pack.voltage_v", "engine.speed_rpm", "engine.egt_c", "air.pressure_pa")
+"""Of these a thousandth can't be: a pack of millivolts, a shaft that hardly turns, cold exhaust, vacuum."""
+
+
+@dataclass
+class Sheet:
+    """A log taken apart: rows of cells, and the truth of each column."""
+
+    log: Log
+    hand: Hand
+    rows: list[list[str]]
+    columns: list[Column]
+
+    def whole(self) -> Log:
+        """The log put together again."""
+        data = "\n".join(join(r, self.hand) for r in self.rows) + "\n"
+        return replace(self.log, data=data.encode(self.hand.encoding), columns=tuple(self.columns))
+
+    def copy(self) -> Sheet:
+        """A copy to change."""
+        return Sheet(self.log, self.hand, [list(r) for r in self.rows], list(self.columns))
+
+
+def sheet(log: Log) -> Sheet:
+    """Take a wide log apart."""
+    hand = next(h for h in hands() if h.name == log.hand)
+    text = log.data.decode(hand.encoding)
+    rows = list(csv.reader(io.StringIO(text), delimiter=hand.delimiter))
+    return Sheet(log, hand, rows, list(log.columns))
+
+
+def plain(log: Log) -> bool:
+    """Whether the log is one that changes are made to: wide, one row of headings, rows in order."""
+    hand = next(h for h in hands() if h.name == log.hand)
+    return hand.layout == "wide" and not hand.faults and not hand.preamble
+
+
+def _channels(column: Column) -> set[str]:
+    return {f"{a.subject}.{a.quantity}" for a in column.accepts}
+
+
+def _measured(s: Sheet) -> list[int]:
+    """Columns of one plain channel, which may be changed."""
+    plainly = [c.accepts and not c.every and not c.trap for c in s.columns]
+    return [i for i, cell in enumerate(s.rows[1]) if plainly[i] and _digits(cell, s.hand)]
+
+
+def _digits(cell: str, hand: Hand) -> bool:
+    return cell.lstrip("-").replace(hand.decimal, "").isdigit()
+
+
+def _impossible(s: Sheet, values: int, heading: int) -> bool:
+    """Whether the numbers of one column can't be what another's heading says, in that heading's unit."""
+    column = s.columns[heading]
+    raw = np.array(_numbers(s, heading))
+    true = column.accepts[0].values[np.isfinite(column.accepts[0].values)]
+    if raw.size != true.size or np.ptp(raw) == 0.0:
+        return False
+    slope, offset = np.polyfit(raw, true, 1)
+    largest = float(np.abs(np.array(_numbers(s, values)) * slope + offset).max())
+    known = [PLAUSIBLE[c] for c in _channels(column) if c in PLAUSIBLE]
+    return bool(known) and all(not low <= largest <= high for low, high in known)
+
+
+def renamed(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """A heading that says nothing: asking and keeping it as no channel are both right, so is the true channel."""
+    for i in rng.permutation(_measured(s))[:2]:
+        out = s.copy()
+        out.rows[0][i] = f"K{int(rng.integers(11, 99))}"
+        out.columns[i] = replace(s.columns[i], heading=out.rows[0][i], extra=True, ask="may")
+        yield out
+
+
+def _numbers(s: Sheet, i: int) -> list[float]:
+    cells = [r[i].replace(s.hand.decimal, ".") for r in s.rows[1:] if r[i] not in ("", s.hand.blank)]
+    return [float(c) for c in cells]
+
+
+def swapped(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """Headings trade places between columns whose numbers can't be what the other's heading says."""
+    able = _measured(s)
+    pairs = [(a, b) for a in able for b in able if a < b]
+    done = 0
+    for k in rng.permutation(len(pairs)):
+        a, b = pairs[int(k)]
+        if not (_impossible(s, a, b) and _impossible(s, b, a)):
+            continue
+        out = s.copy()
+        out.rows[0][a], out.rows[0][b] = out.rows[0][b], out.rows[0][a]
+        for i in (a, b):
+            out.columns[i] = replace(s.columns[i], heading=out.rows[0][i], extra=True, ask="may", trap="swapped")
+        yield out
+        done += 1
+        if done == 2:
+            return
+
+
+def reordered(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """Another order of columns."""
+    order = [int(i) for i in rng.permutation(len(s.columns))]
+    out = s.copy()
+    out.rows = [[r[i] for i in order] for r in s.rows]
+    out.columns = [s.columns[i] for i in order]
+    yield out
+
+
+def dropped(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """One column is missing."""
+    able = [i for i, c in enumerate(s.columns) if not c.clock]
+    if len(able) < 3:
+        return
+    for i in rng.permutation(able)[:2]:
+        out = s.copy()
+        out.rows = [[x for k, x in enumerate(r) if k != i] for r in s.rows]
+        out.columns = [c for k, c in enumerate(s.columns) if k != i]
+        yield out
+
+
+def _rescaled(s: Sheet, i: int, factor: float) -> Sheet:
+    out = s.copy()
+    for row in out.rows[1:]:
+        if row[i] not in ("", s.hand.blank):
+            value = float(row[i].replace(s.hand.decimal, ".")) * factor
+            row[i] = f"{value:.6f}".rstrip("0").rstrip(".").replace(".", s.hand.decimal)
+    # The channel as the heading has it is what must not be sure: no reading is right but none.
+    column = s.columns[i]
+    out.columns[i] = Column(column.heading, (), True, "may", "rescaled")
+    return out
+
+
+def thousandfold(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """Impossible values under a plain heading."""
+    counted = {"link.lost_frames", "link.signal_counts", "position.satellites"}
+    able = [i for i in _measured(s) if max(map(abs, _numbers(s, i))) > 5.0 and not _channels(s.columns[i]) & counted]
+    for i in rng.permutation(able)[:2]:
+        yield _rescaled(s, int(i), 1000.0)
+
+
+def thousandth(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """Values far too small under a plain heading."""
+    able = [i for i in _measured(s) if _channels(s.columns[i]) & set(SMALL)]
+    for i in rng.permutation(able)[:2]:
+        yield _rescaled(s, int(i), 0.001)
+
+
+CHANGES: dict[str, Callable[[Sheet, np.random.Generator], Iterator[Sheet]]] = {
+    f.__name__: f for f in (renamed, swapped, reordered, dropped, thousandfold, thousandth)
+}
+
+
+def changed(some: Sequence[Log], kinds: Sequence[str] = tuple(CHANGES)) -> Iterator[tuple[str, Log, list[Mark]]]:
+    """Every change of some logs, seeded by the log's name.
+
+    Yields
+    ------
+    str, Log, list of Mark
+        The kind of change, the changed log, and what is new and wrong in it.
+    """
+    for log in some:
+        if not plain(log):
+            continue
+        s = sheet(log)
+        before = {(m.heading, m.truth) for m in marks(log) if m.outcome == "wrong"}
+        rng = np.random.default_rng(zlib.crc32(log.name.encode()))
+        for kind in kinds:
+            for out in CHANGES[kind](s, rng):
+                new = out.whole()
+                yield kind, new, [m for m in marks(new) if m.outcome == "wrong" and (m.heading, m.truth) not in before]
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Print the table."""
+    half = next((a for a in arguments if a in ("open", "held", "all")), "open")
+    counts: dict[str, Counter[str]] = defaultdict(Counter)
+    lines = []
+    for kind, log, wrong in changed(logs(half)):
+        counts[kind]["logs"] += 1
+        counts[kind]["new wrong"] += len(wrong)
+        counts[kind].update(m.outcome for m in marks(log) if m.heading != "clock")
+        lines += [f"{kind:<13}{line(m)}" for m in wrong]
+    names = ("logs", *OUTCOMES, "new wrong")
+    print(f"{'change':<14}" + "".join(f"{n:>10}" for n in names))
+    for kind, c in counts.items():
+        print(f"{kind:<14}" + "".join(f"{c[n]:>10}" for n in names))
+    if "--wrong" in arguments:
+        print("\n" + "\n".join(lines))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
