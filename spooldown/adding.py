@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -132,12 +133,13 @@ def add_file(
     refuse_open([proposed])
     source = Source(file.name, origin.content_sha256(), origin.size)
     label = next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), "")
+    more = {"label": label} if label else {}
+    if proposed.answers:  # so that the log can be read again the same way
+        more["answers"] = json.dumps(dict(proposed.answers), ensure_ascii=False)
     with book.writing():
         if known := book.known(source.sha256):  # another process was quicker
             return Outcome(file.name, "known", tuple(known))
-        added = book.add(
-            [source], read(proposed, progress=progress), aircraft=owner, more={"label": label} if label else None
-        )
+        added = book.add([source], read(proposed, progress=progress), aircraft=owner, more=more)
     notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 

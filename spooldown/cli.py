@@ -10,7 +10,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from spooldown.commands import flights, logs, notes, parts, range_checks, results
+from spooldown.commands import flights, logs, notes, parts, range_checks, results, upkeep
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, ExitCode
 from spooldown.terminal import complain
@@ -39,6 +39,10 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "pages": results.pages,
     "export": results.export,
     "remove": flights.remove,
+    "bin": upkeep.bin_of,
+    "check": upkeep.check,
+    "backup": upkeep.backup,
+    "restore": upkeep.restore,
     "demo": results.demo,
 }
 for name, command in COMMANDS.items():

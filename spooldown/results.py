@@ -258,3 +258,13 @@ def _keep(book: Logbook, name: str, key: str, data: bytes) -> None:
     except OSError:  # a logbook on a full disk or a read-only medium is analysed each time
         with suppress(OSError):
             part.unlink()
+
+
+def keep_only(book: Logbook, flight_ids: Collection[str], *, sweep: bool) -> int:
+    """Count kept results of flights that are no more, and stray temporary files; ``sweep`` removes them."""
+    names = {_cache_path(book, i).name for i in (*flight_ids, SEASON)}
+    stray = [p for p in book.cache_folder.glob("*") if p.is_file() and p.name not in names]
+    for path in stray if sweep else ():
+        with suppress(OSError):
+            path.unlink()
+    return len(stray)

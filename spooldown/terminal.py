@@ -27,6 +27,16 @@ def complain(text: str) -> None:
     print(f"spooldown: {text}{'' if text.endswith(('.', '?', '!')) else '.'}", file=sys.stderr)
 
 
+def confirmed(question: str) -> bool:
+    """Ask; no answer is a no."""
+    import typer
+
+    try:
+        return typer.confirm(clean(question))
+    except typer.Abort:
+        return False
+
+
 def say_json(value: Any) -> None:
     """Print JSON for a script."""
     print(json.dumps(value, ensure_ascii=(sys.stdout.encoding or "").lower() not in {"utf-8", "utf8"}, indent=1))

@@ -10,7 +10,7 @@ import typer
 from spooldown.commands.options import AsJson, Book, DryRun, FlightId, flight_names, only_of
 from spooldown.commands.places import opened
 from spooldown.settings import ExitCode
-from spooldown.terminal import say, say_json, steps_bar, table
+from spooldown.terminal import confirmed, say, say_json, steps_bar, table
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Flight, Logbook
@@ -108,22 +108,29 @@ def show(
 
 def remove(
     flight_ids: Annotated[list[str], typer.Argument(metavar="FLIGHT...", autocompletion=flight_names)],
+    for_good: Annotated[bool, typer.Option("--for-good", help="Delete at once, not into the bin.")] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
     dry_run: DryRun = False,
     logbook: Book = None,
 ) -> None:
-    """Take flights out of the logbook, with their notes."""
+    """Put flights into the bin, with their notes; `spooldown bin` lists it, brings back and empties."""
     with opened(logbook) as book:
         for flight_id in flight_ids:
             book.flight(flight_id)
         if dry_run:
             say(f"Would remove {', '.join(flight_ids)}.")
             return
-        if not yes and not _sure(f"Remove {', '.join(flight_ids)} and their notes?"):
+        named = ", ".join(flight_ids)
+        question = f"Delete {named} and their notes for good?" if for_good else f"Put {named} into the bin?"
+        if not yes and not confirmed(question):
             say("Nothing removed.")
             raise typer.Exit(ExitCode.INTERRUPTED)
-        book.remove(flight_ids)
-        say(f"Removed {', '.join(flight_ids)}.")
+        if for_good:
+            book.delete(flight_ids)
+            say(f"Deleted {named}.")
+        else:
+            book.remove(flight_ids)
+            say(f"Removed {named}; `spooldown bin --restore` brings back.")
 
 
 def _one(book: Logbook, flight_id: str) -> Analysed:
@@ -148,11 +155,3 @@ def _flight_json(flight: Flight) -> dict[str, Any]:
         "channels": list(flight.channels),
         "notices": list(flight.notices),
     }
-
-
-def _sure(question: str) -> bool:
-    """Ask; no answer is a no."""
-    try:
-        return typer.confirm(question)
-    except typer.Abort:
-        return False

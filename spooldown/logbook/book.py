@@ -20,9 +20,22 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from spooldown.logbook import bin, entered
 from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
-from spooldown.logbook.unknown import DamagedFile, disorder, holds_flights, parts_of, settle, utc_text
+from spooldown.logbook.unknown import (
+    ENDING,
+    FLIGHTS,
+    DamagedFile,
+    Disorder,
+    differs,
+    disorder,
+    holds_flights,
+    parts_of,
+    remake,
+    settle,
+    utc_text,
+)
 from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
@@ -33,6 +46,8 @@ if TYPE_CHECKING:
 
 YOURS = frozenset({"register", "mappings"})
 """Folders of a logbook that may be there before it is one."""
+ASIDE = "aside"
+"""Folder for damaged catalogues and telemetry files that were replaced."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +113,36 @@ def letters(index: int) -> str:
     return text
 
 
+def _flight_of(row: Sequence[Any]) -> Flight:
+    """Take a row apart.
+
+    Raises
+    ------
+    LogbookProblem
+        If a cell holds what nobody stored there.
+    """
+    try:
+        return Flight(
+            flight_id=row[0],
+            import_id=row[1],
+            part=int(row[2]),
+            source=str(row[3]),
+            aircraft=str(row[4]),
+            utc_start=datetime.fromisoformat(row[5]) if row[5] else None,
+            duration_s=float(row[6]),
+            rows=int(row[7]),
+            telemetry_sha256=str(row[8]),
+            channels=tuple(map(str, json.loads(row[9]))),
+            notices=tuple(map(str, json.loads(row[10]))),
+            sources=tuple(map(str, json.loads(row[11]))),
+            local_start=str(date.fromisoformat(row[12][:10]) and row[12]) if row[12] else "",
+        )
+    except (TypeError, ValueError) as error:
+        raise LogbookProblem(
+            f"the catalogue's row of flight {row[0]} is damaged ({error}); `spooldown check --repair` makes it anew"
+        ) from error
+
+
 def damaged(flight: Flight, error: Exception) -> str:
     """Word that a flight's telemetry file is not what was stored."""
     if isinstance(error, FileNotFoundError):
@@ -131,14 +176,17 @@ class Logbook:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.catalogue = folder / CATALOGUE
-        self.flights_folder = folder / "flights"
+        self.flights_folder = folder / FLIGHTS
+        self.bin_folder = folder / bin.FOLDER
         self.register_folder = folder / "register"
         self.mappings_folder = folder / "mappings"
         self.cache_folder = folder / "cache"
         self.said: list[str] = []
         """What was found out of order on opening, in plain sentences."""
         self._writing = self._settled = False
-        self._parts: dict[str, bool] = {}  # flight id → whether its file is being added (or removed)
+        self._added: list[str] = []  # flights whose file gets its name after the commit
+        self._moved: list[tuple[Path, Path]] = []  # files moved, to be moved back where the commit fails
+        self._entries: list[entered.Entry] = []
         with spoken(self.folder):
             self._open_to_read()
 
@@ -157,7 +205,7 @@ class Logbook:
     @property
     def exists(self) -> bool:
         """Whether the folder holds a catalogue, or flights that must have had one."""
-        return self.catalogue.is_file() or holds_flights(self.flights_folder)
+        return self.catalogue.is_file() or holds_flights(self.folder) or bool(entered.size_of(self.folder))
 
     # Reading
 
@@ -178,6 +226,32 @@ class Logbook:
         known = [row[0] for row in self._rows("SELECT flight_id FROM flight")]
         raise not_found("flight", flight_id, known, remedy="`spooldown flights` lists what there is")
 
+    def flight_ids(self) -> list[str]:
+        """Every flight's id, sorted."""
+        return [row[0] for row in self._rows("SELECT flight_id FROM flight ORDER BY flight_id")]
+
+    def sources(self, flight_id: str) -> list[Source]:
+        """Files that a flight was read from."""
+        rows = self._rows(
+            "SELECT name, sha256, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ? ORDER BY sha256",
+            flight_id,
+        )
+        return [Source(*row) for row in rows]
+
+    def answers(self, flight_id: str) -> dict[str, str]:
+        """How what a flight's file left open was answered when it was imported."""
+        rows = self._rows("SELECT answers FROM import JOIN flight USING (import_id) WHERE flight_id = ?", flight_id)
+        try:
+            said = json.loads(rows[0][0]) if rows and rows[0][0] else {}
+        except ValueError:
+            return {}
+        return {str(k): str(v) for k, v in said.items()} if isinstance(said, dict) else {}
+
+    def disorder(self) -> Disorder:
+        """What files and catalogue do not agree on now."""
+        with spoken(self.folder):
+            return disorder(self._db, self.folder)
+
     def known(self, sha256: str) -> list[str]:
         """Flights that came from a file with this content; empty where it was never imported."""
         found = self._rows(
@@ -190,7 +264,15 @@ class Logbook:
         from spooldown.logbook.codec import from_json
         from spooldown.logbook.note import FlightNote
 
-        return {k: from_json(body, FlightNote) for k, body in self._rows("SELECT flight_id, body FROM note")}
+        notes = {}
+        for flight_id, body in self._rows("SELECT flight_id, body FROM note"):
+            try:
+                notes[flight_id] = from_json(body, FlightNote)
+            except Exception as error:  # whatever the codec says of what nobody stored there
+                raise LogbookProblem(
+                    f"the note of flight {flight_id} in the catalogue is damaged; `spooldown check --repair` mends it"
+                ) from error
+        return notes
 
     def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
         """Walked range checks, oldest first: the number to remove one by, whose, and the check."""
@@ -200,17 +282,32 @@ class Logbook:
             "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"
             " remarks FROM range_check ORDER BY day, range_check_id"
         )
-        return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
+        try:
+            return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
+        except (TypeError, ValueError) as error:
+            raise LogbookProblem(
+                f"a range check in the catalogue is damaged ({error}); `spooldown check --repair` takes it out"
+            ) from error
 
     def setting(self, name: str) -> str:
         """One setting of this logbook, '' where never set."""
         rows = self._rows("SELECT value FROM setting WHERE name = ?", name)
         return str(rows[0][0]) if rows else ""
 
+    def copy_catalogue(self, to: Path) -> None:
+        """Copy the catalogue into a new file as it is at one moment, whoever writes meanwhile."""
+        with spoken(self.folder):
+            copy = connect(to, write=True)
+            try:
+                self._db.backup(copy)
+            finally:
+                copy.close()
+
     def telemetry_path(self, flight_id: str) -> Path:
-        """The flight's telemetry file, under its temporary name where a crash left it that."""
+        """The flight's telemetry file, wherever a crash may have left it."""
         ((part, final),) = parts_of(self.flights_folder, [flight_id])
-        return part if not final.exists() and part.exists() else final
+        others = (part, self.bin_folder / final.name)
+        return final if final.exists() else next((p for p in others if p.exists()), final)
 
     def telemetry(self, flight_id: str) -> Telemetry:
         """Read one flight's telemetry as stored.
@@ -242,28 +339,32 @@ class Logbook:
         from spooldown.logbook import store
 
         folders: list[Path] = []
+        size: int | None = None
         with spoken(self.folder):
             try:
                 self._begin(folders)
                 self._writing = True
                 migrate(self._db)
                 if not self._settled:
-                    self.said = settle(self._db, self.flights_folder, write=True) or self.said
+                    self.said = settle(self._db, self.folder, write=True) or self.said
+                size = entered.size_of(self.folder)
                 yield self._db
-                if self._parts:
+                if self._added or self._moved:
                     store.flush_folder(self.flights_folder)
+                if self._entries:
+                    entered.append(self._db, self.folder, self._entries)
                 self._db.execute("COMMIT")
             except BaseException:
                 if self._db.in_transaction:
-                    self._take_back()  # before anyone else may write
+                    self._take_back(size)  # before anyone else may write
                     with suppress(sqlite3.Error):
                         self._db.execute("ROLLBACK")
                 self._uncreate(folders)
                 raise
             finally:
                 self._writing = False
-                named, self._parts, self._settled = self._parts, {}, False
-            self._settled = self._name(named)
+                added, self._added, self._moved, self._entries, self._settled = self._added, [], [], [], False
+            self._settled = self._name(added)
 
     def add(
         self,
@@ -305,7 +406,8 @@ class Logbook:
                     raise LogbookProblem(f"{source.name} is already in the logbook as {', '.join(there)}")
             self.flights_folder.mkdir(exist_ok=True)
             now = datetime.now(UTC).isoformat(timespec="seconds")
-            import_id = db.execute("INSERT INTO import (imported_at) VALUES (?)", (now,)).lastrowid
+            answers = (more or {}).get("answers", "")
+            import_id = db.execute("INSERT INTO import (imported_at, answers) VALUES (?, ?)", (now, answers)).lastrowid
             db.executemany(
                 "INSERT INTO source VALUES (?, ?, ?, ?)", [(s.sha256, import_id, s.name, s.size) for s in sources]
             )
@@ -313,7 +415,7 @@ class Logbook:
                 local = draft.metadata.get("local_start") or draft.metadata.get("local_day", "")
                 flight_id = self._free_id(aircraft, draft.utc_start, local)
                 ((part, _),) = parts_of(self.flights_folder, [flight_id])
-                self._parts[flight_id] = True
+                self._added.append(flight_id)
                 writer = store.write_telemetry(part, draft.batches, draft.schema)
                 written = writer.finish(
                     store.file_metadata(
@@ -347,6 +449,103 @@ class Logbook:
                 added.append(flight_id)
         return added
 
+    def replace_telemetry(self, flight: Flight, draft: FlightDraft) -> None:
+        """Write a flight's file anew from its log; the one that is there is set aside."""
+        from spooldown.logbook import store
+
+        sources = self.sources(flight.flight_id)
+        with self.writing() as db:
+            ((part, final),) = parts_of(self.flights_folder, [flight.flight_id])
+            self._move(final, self.folder / ASIDE / f"{final.stem}-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}{ENDING}")
+            self._added.append(flight.flight_id)
+            written = store.write_telemetry(part, draft.batches, draft.schema).finish(
+                store.file_metadata(
+                    flight_id=flight.flight_id,
+                    aircraft=flight.aircraft,
+                    utc_start=draft.utc_start,
+                    sources=sources,
+                    imported_at=datetime.now(UTC).isoformat(timespec="seconds"),
+                    part=draft.part,
+                    notices=draft.notices,
+                    more=draft.metadata,
+                )
+            )
+            db.execute(
+                "UPDATE flight SET duration_s = ?, rows = ?, telemetry_sha256 = ?, channels = ? WHERE flight_id = ?",
+                (written.duration_s, written.rows, written.sha256, json.dumps(written.channels), flight.flight_id),
+            )
+
+    def differs(self, flight_id: str) -> list[str]:
+        """Name the cells of a flight's row that do not say what its file says."""
+        with spoken(self.folder):
+            return differs(self._db, self.telemetry_path(flight_id), flight_id)
+
+    def remake(self, flight_id: str) -> bool:
+        """Make a flight's row anew from its file, its owner as entered; it goes where the file does not read either."""
+        owner = entered.told(self.folder).owners.get(flight_id)
+        with self.writing() as db:
+            made = remake(db, self.telemetry_path(flight_id), flight_id)
+            if not made:
+                db.execute("DELETE FROM flight WHERE flight_id = ?", (flight_id,))
+            elif owner is not None:
+                entered.enter(db, ["owner", flight_id, owner])
+        return made
+
+    def mend_bin(self) -> None:
+        """Drop damaged entries of the bin; those whose file is there are made anew from it."""
+        with self.writing() as db:
+            for (flight_id,) in db.execute("SELECT flight_id FROM removed").fetchall():
+                try:
+                    bin.body_of(db, flight_id)
+                except LogbookProblem:
+                    db.execute("DELETE FROM removed WHERE flight_id = ?", (flight_id,))
+        self._settled = False
+        with self.writing():
+            pass
+
+    def mend_entries(self, *, repair: bool) -> list[tuple[str, str]]:
+        """Find notes, owners, settings and range checks that nobody entered so; mend them, or take them out.
+
+        Returns
+        -------
+        list of (str, str)
+            What is damaged, and what was done ('' without ``repair``).
+        """
+        from spooldown.logbook.codec import from_json
+        from spooldown.logbook.note import FlightNote
+
+        told, found = entered.told(self.folder), []  # (what, entry that mends it, whether it is known from the file)
+        for flight_id, body in self._rows("SELECT flight_id, body FROM note"):
+            wanted = told.notes.get(flight_id, body)
+            try:
+                from_json(wanted or b"", FlightNote)
+            except Exception:  # as damaged there, or never entered there
+                wanted = None
+            if body != wanted:
+                found.append((f"the note of flight {flight_id}", ["note", flight_id, wanted], wanted is not None))
+        for flight_id, aircraft in self._rows("SELECT flight_id, aircraft FROM flight"):
+            if (owner := told.owners.get(flight_id, aircraft)) != aircraft:
+                found.append((f"the owner of flight {flight_id}", ["owner", flight_id, owner], True))
+        for name, value in self._rows("SELECT name, value FROM setting WHERE name != ?", entered.SEEN):
+            if (said := told.settings.get(name, value)) != value:
+                found.append((f"the setting {name}", ["setting", name, said], True))
+        kept = set()
+        for number, *values in self._rows(f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check"):
+            kept.add(tuple(map(str, values)))
+            known = not told.range_checks or told.range_checks.get(tuple(map(str, values)), False)
+            try:
+                readable = bool(date.fromisoformat(values[1]))
+            except (TypeError, ValueError):
+                readable = False
+            if not (known and readable):
+                found.append((f"range check {number}", ["no_range_check", *values], False))
+        if repair and found:
+            with self.writing():
+                for _, entry, _ in found:
+                    self._enter(entry)
+        done = {True: f"mended from {entered.FILE}", False: "taken out"}
+        return [(f"{what} in the catalogue is damaged", done[known] if repair else "") for what, _, known in found]
+
     def note(self, notes: Mapping[str, FlightNote], *, forget: bool = False) -> dict[str, FlightNote]:
         """Put these notes over what was noted for their flights, all or none; returns what is noted now.
 
@@ -366,10 +565,7 @@ class Logbook:
                 row = db.execute("SELECT body FROM note WHERE flight_id = ?", (flight_id,)).fetchone()
                 before = from_json(row[0], FlightNote) if row and not forget else FlightNote()
                 note = merged[flight_id] = before.updated(newer)
-                if note:
-                    db.execute("INSERT OR REPLACE INTO note VALUES (?, ?)", (flight_id, to_json(note).decode()))
-                else:
-                    db.execute("DELETE FROM note WHERE flight_id = ?", (flight_id,))
+                self._enter(["note", flight_id, to_json(note).decode() if note else None])
         return merged
 
     def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
@@ -379,16 +575,13 @@ class Logbook:
     def add_range_checks(self, checks: Iterable[tuple[str, RangeCheck]]) -> int:
         """Keep range checks, each with whose it is; returns how many were new. All or none."""
         with self.writing() as db:
-            before = db.total_changes
-            db.executemany(
-                "INSERT OR IGNORE INTO range_check (aircraft, day, receiver, antenna, distance_m, reduction_db,"
-                " orientation, remarks) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (who, c.day.isoformat(), c.receiver, c.number, c.distance_m, c.reduction_db, c.orientation, c.note)
-                    for who, c in checks
-                ],
-            )
-            return db.total_changes - before
+            before = db.execute("SELECT count(*) FROM range_check").fetchone()[0]
+            for who, c in checks:
+                day = c.day.isoformat()
+                self._enter(
+                    ["range_check", who, day, c.receiver, c.number, c.distance_m, c.reduction_db, c.orientation, c.note]
+                )
+            return int(db.execute("SELECT count(*) FROM range_check").fetchone()[0] - before)
 
     def remove_range_check(self, number: int) -> None:
         """Take one range check out.
@@ -399,65 +592,135 @@ class Logbook:
             If there is none with this number.
         """
         with self.writing() as db:
-            if not db.execute("DELETE FROM range_check WHERE range_check_id = ?", (number,)).rowcount:
+            row = db.execute(
+                f"SELECT {entered.RANGE_CHECK} FROM range_check WHERE range_check_id = ?", (number,)
+            ).fetchone()
+            if row is None:
                 raise NotFoundProblem(
                     f"there is no range check {number}; `spooldown range-checks` lists what there is."
                 )
+            self._enter(["no_range_check", *row])
 
     def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
         """Say whose flights these are; their ids stay."""
-        with self.writing() as db:
-            db.executemany(
-                "UPDATE flight SET aircraft = ? WHERE flight_id = ?",
-                [(aircraft, flight_id) for flight_id in flight_ids],
-            )
+        with self.writing():
+            for flight_id in flight_ids:
+                self._enter(["owner", flight_id, aircraft])
 
     def set_setting(self, name: str, value: str) -> None:
         """Set one setting of this logbook."""
-        with self.writing() as db:
-            db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (name, value))
+        with self.writing():
+            self._enter(["setting", name, value])
 
-    def remove(self, flight_ids: Iterable[str]) -> None:
-        """Take flights out, with their notes; an import is forgotten with its last flight."""
+    def remove(self, flight_ids: Iterable[str], *, why: str = "") -> None:
+        """Put flights into the bin, with their notes; an import is forgotten with its last flight.
+
+        Parameters
+        ----------
+        why : str
+            Why they are set aside, '' where someone wants them out.
+        """
         with self.writing() as db:
-            for part, final in parts_of(self.flights_folder, flight_ids := list(flight_ids)):
-                # Under its temporary name a file stays with its row, or goes with it.
-                self._parts[final.stem] = False
-                with suppress(FileNotFoundError):
-                    os.replace(final, part)
+            for flight_id in flight_ids:
+                bin.put(db, flight_id, why)
+                self._move(self.telemetry_path(flight_id), self.bin_folder / f"{flight_id}{ENDING}")
+
+    def delete(self, flight_ids: Iterable[str]) -> None:
+        """Delete flights for good; the files go first, so that a full disk has room for the rest."""
+        flight_ids = list(flight_ids)
+        for flight_id in flight_ids:
+            self.telemetry_path(flight_id).unlink(missing_ok=True)
+        with self.writing() as db:
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
-        with self.writing():  # what has no row now is swept
-            pass
+
+    def removed(self) -> list[bin.Removed]:
+        """What is in the bin, the last one put there first."""
+        with spoken(self.folder):
+            return bin.listed(self._db)
+
+    def bring_back(self, flight_ids: Iterable[str]) -> None:
+        """Take flights out of the bin, with their notes; all or none.
+
+        Raises
+        ------
+        NotFoundProblem
+            If one is not in the bin.
+        LogbookProblem
+            If its log was imported again, or its file is gone.
+        """
+        with self.writing() as db:
+            for flight_id in self._in_bin(flight_ids):
+                bin.bring_back(db, flight_id)
+                file = self.bin_folder / f"{flight_id}{ENDING}"
+                if not file.is_file():
+                    raise LogbookProblem(f"the telemetry of flight {flight_id} is not in the bin any more ({file})")
+                self._move(file, self.flights_folder / file.name)
+
+    def empty_bin(self, flight_ids: Iterable[str] = ()) -> list[str]:
+        """Delete flights in the bin for good, all of them where none is named; returns which.
+
+        Raises
+        ------
+        NotFoundProblem
+            If one is not in the bin.
+        """
+        with self.writing() as db:
+            chosen = self._in_bin(flight_ids) or [r[0] for r in db.execute("SELECT flight_id FROM removed")]
+            bin.empty(db, self.folder, chosen)
+        return sorted(chosen)
+
+    def _in_bin(self, flight_ids: Iterable[str]) -> list[str]:
+        there = [row[0] for row in self._rows("SELECT flight_id FROM removed")]
+        chosen = list(dict.fromkeys(flight_ids))
+        for flight_id in chosen:
+            if flight_id not in there:
+                raise not_found("flight in the bin", flight_id, there, remedy="`spooldown bin` lists what there is")
+        return chosen
 
     # Inside
 
-    def _name(self, parts: Mapping[str, bool]) -> bool:
+    def _name(self, added: Sequence[str]) -> bool:
         """Give committed files their names; returns whether nothing is left for the next writer to settle."""
         from spooldown.logbook.store import flush_folder
 
-        for part, final in parts_of(self.flights_folder, [i for i, added in parts.items() if added]):
+        pairs = list(parts_of(self.flights_folder, added))
+        for part, final in pairs:
             with suppress(OSError):
                 os.replace(part, final)
-        if parts:
+        if pairs:
             with suppress(OSError):
                 flush_folder(self.flights_folder)
-        return all(parts.values()) and not any(p.exists() for p, _ in parts_of(self.flights_folder, list(parts)))
+        return not any(part.exists() for part, _ in pairs)
 
-    def _take_back(self) -> None:
-        """Drop what was to be added and name again what was to be removed."""
-        for part, final in parts_of(self.flights_folder, list(self._parts)):
+    def _take_back(self, entered_bytes: int | None) -> None:
+        """Drop what was to be added, put back what was moved, cut off what was entered."""
+        for part, _ in parts_of(self.flights_folder, self._added):
             with suppress(OSError):
-                if self._parts[final.stem]:
-                    part.unlink()
-                else:
-                    os.replace(part, final)
+                part.unlink()
+        for here, there in reversed(self._moved):
+            with suppress(OSError):
+                os.replace(there, here)
+        if entered_bytes is not None and entered.size_of(self.folder) > entered_bytes:
+            entered.take_back(self.folder, entered_bytes)
+
+    def _enter(self, entry: entered.Entry) -> None:
+        """Enter one thing, in the catalogue and beside it."""
+        entered.enter(self._db, entry)
+        self._entries.append(entry)
+
+    def _move(self, here: Path, there: Path) -> None:
+        there.parent.mkdir(exist_ok=True)
+        with suppress(FileNotFoundError):
+            os.replace(here, there)
+            self._moved.append((here, there))
 
     def _free_id(self, aircraft: str, utc_start: datetime | None, local: str) -> str:
         day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else local[:10] or "undated"
         stem = f"{slug(aircraft, 'flight')}-{day}-"
         taken = {row[0] for row in self._rows("SELECT flight_id FROM flight WHERE flight_id GLOB ?", f"{stem}*")}
         index = 0
+        taken |= {row[0] for row in self._rows("SELECT flight_id FROM removed WHERE flight_id GLOB ?", f"{stem}*")}
         while (flight_id := stem + letters(index)) in taken or self.telemetry_path(flight_id).exists():
             index += 1
         return flight_id
@@ -470,24 +733,7 @@ class Logbook:
             f" FROM flight {where} ORDER BY began IS NULL, began, import_id, part",
             *values,
         )
-        return [
-            Flight(
-                flight_id=row[0],
-                import_id=row[1],
-                part=row[2],
-                source=row[3],
-                aircraft=row[4],
-                utc_start=datetime.fromisoformat(row[5]) if row[5] else None,
-                duration_s=row[6],
-                rows=row[7],
-                telemetry_sha256=row[8],
-                channels=tuple(json.loads(row[9])),
-                notices=tuple(json.loads(row[10])),
-                sources=tuple(json.loads(row[11])),
-                local_start=row[12],
-            )
-            for row in rows
-        ]
+        return [_flight_of(row) for row in rows]
 
     def _rows(self, query: str, *values: object) -> list[Any]:
         with spoken(self.folder):
@@ -498,12 +744,12 @@ class Logbook:
         there = self.catalogue.is_file()
         self._identity: tuple[int, int] | None = None  # of the file open for writing
         self._db = open_to_read(self.catalogue) if there else connect(None)
-        if version_of(self._db) == len(MIGRATIONS) and not disorder(self._db, self.flights_folder).unknown:
+        if version_of(self._db) == len(MIGRATIONS) and not disorder(self._db, self.folder).unknown:
             return
         if there:
             self._db = in_memory(self._db)
         migrate(self._db)
-        self.said = settle(self._db, self.flights_folder, write=False)
+        self.said = settle(self._db, self.folder, write=False)
 
     def _begin(self, folders: list[Path]) -> None:
         """Begin the one writer's transaction on the catalogue that is in the folder now; adds the folders it makes.

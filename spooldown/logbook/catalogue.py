@@ -95,14 +95,14 @@ def spoken(folder: Path) -> Iterator[None]:
         raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; {_remedy(str(error))}") from error
     except sqlite3.DatabaseError as error:
         raise LogbookProblem(
-            f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); put a copy in its place, or take it"
-            " away: flights are then read from their own files, without their notes"
+            f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); `spooldown check --repair` sets it"
+            " aside and makes it anew from the flights' own files and what was entered by hand"
         ) from error
 
 
 def _remedy(what: str) -> str:
     if "full" in what or "space" in what:
-        return "free some space and try again"
+        return "free some space and try again; `spooldown bin --empty` and `spooldown remove --for-good` need none"
     return "check the disk" if "I/O" in what or "Input/output" in what else "check the folder's permissions"
 
 

@@ -61,7 +61,14 @@ _V3 = (
     "ALTER TABLE flight ADD COLUMN local_start TEXT NOT NULL DEFAULT ''",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2, _V3)
+_V4 = (
+    # Flights in the bin: their row, sources and note as JSON.
+    "CREATE TABLE removed (flight_id TEXT PRIMARY KEY, removed_at TEXT NOT NULL, body TEXT NOT NULL) WITHOUT ROWID",
+    # How what its files left open was answered, as JSON: they can be read again the same way.
+    "ALTER TABLE import ADD COLUMN answers TEXT NOT NULL DEFAULT ''",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2, _V3, _V4)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

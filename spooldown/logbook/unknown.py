@@ -3,9 +3,10 @@
 A flight's file is written as ``<id>.parquet.part``; its row is committed; then the file gets its name. So after a crash
 
 * a ``.part`` with a row is a whole flight that only wants its name,
-* a ``.part`` without a row is what a dead writer left, or a flight taken out: it goes,
-* a whole file without a row was never left by a crash. The catalogue is the wrong one (emptied, older, gone), and the
-  flight is taken in again from what its file says of itself.
+* a ``.part`` without a row is what a dead writer left: it goes,
+* a file in the folder of flights or in the bin whose row is in the other one's table goes back there,
+* any other whole file without a row was never left by a crash. The catalogue is the wrong one (emptied, older, gone),
+  and the flight is taken in again from what its file says of itself.
 """
 
 from __future__ import annotations
@@ -21,9 +22,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from spooldown.logbook import bin, entered
+
 if TYPE_CHECKING:
     from spooldown.logbook.store import Described
 
+FLIGHTS = "flights"
 ENDING = ".parquet"
 PART = ".parquet.part"
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
@@ -35,7 +39,7 @@ class DamagedFile(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Disorder:
-    """What the folder of flights holds that the catalogue does not say, by flight id."""
+    """What the folder of flights and the bin hold that the catalogue does not say, by flight id."""
 
     unnamed: tuple[str, ...] = ()
     """Flights with a row whose file still has its temporary name."""
@@ -43,32 +47,43 @@ class Disorder:
     """Temporary files without a row."""
     unknown: tuple[str, ...] = ()
     """Whole files of ours without a row."""
-
-    def __bool__(self) -> bool:
-        return bool(self.unnamed or self.leftovers or self.unknown)
+    binned: tuple[str, ...] = ()
+    """Flights with a row whose file is in the bin."""
+    unbinned: tuple[str, ...] = ()
+    """Flights in the bin whose file is among the flights."""
+    strangers: tuple[str, ...] = ()
+    """Files of ours in the bin that no table knows."""
 
 
 def disorder(db: sqlite3.Connection, folder: Path) -> Disorder:
-    """Compare the folder of flights with the catalogue; reads names only, and the metadata of unknown files."""
-    try:
-        names = os.listdir(folder)
-    except OSError:
-        return Disorder()
+    """Compare a logbook's folder with its catalogue; reads names only, and the metadata of unknown files."""
+    names, in_bin = _names(folder / FLIGHTS), {n.removesuffix(ENDING) for n in _names(folder / bin.FOLDER)}
     rows = {row[0] for row in db.execute("SELECT flight_id FROM flight")}
+    removed = {row[0] for row in db.execute("SELECT flight_id FROM removed")}
     whole = {n.removesuffix(ENDING) for n in names if n.endswith(ENDING)}
     parts = {n.removesuffix(PART) for n in names if n.endswith(PART)}
+    unbinned = (whole & removed) - rows - in_bin
     return Disorder(
         unnamed=tuple(sorted((parts & rows) - whole)),
         leftovers=tuple(sorted(parts - ((parts & rows) - whole))),
-        unknown=tuple(sorted(i for i in whole - rows if _is_ours(folder, i))),
+        unknown=tuple(sorted(i for i in whole - rows - unbinned if _is_ours(folder / FLIGHTS, i))),
+        binned=tuple(sorted((in_bin & rows) - whole - parts - removed)),
+        unbinned=tuple(sorted(unbinned)),
+        strangers=tuple(sorted(i for i in in_bin - removed - rows if _is_ours(folder / bin.FOLDER, i))),
     )
 
 
+def _names(folder: Path) -> list[str]:
+    try:
+        return os.listdir(folder)
+    except OSError:
+        return []
+
+
 def holds_flights(folder: Path) -> bool:
-    """Whether a folder of flights holds any file of ours, so that a catalogue must have been there."""
-    with suppress(OSError):
-        return any(_is_ours(folder, n.removesuffix(ENDING)) for n in os.listdir(folder) if n.endswith(ENDING))
-    return False
+    """Whether a logbook's folder holds any flight, so that a catalogue must have been there."""
+    place = folder / FLIGHTS
+    return any(_is_ours(place, n.removesuffix(ENDING)) for n in _names(place) if n.endswith(ENDING))
 
 
 def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[str]:
@@ -76,8 +91,10 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[str]:
 
     Parameters
     ----------
+    folder : Path
+        The logbook's.
     write : bool
-        Whether files may be named and leftovers removed.
+        Whether files may be named and moved and leftovers removed.
 
     Returns
     -------
@@ -85,32 +102,77 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[str]:
         What was found, in plain sentences.
     """
     found = disorder(db, folder)
+    flights, in_bin = folder / FLIGHTS, folder / bin.FOLDER
     if write:
-        for flight_id in found.unnamed:
-            os.replace(folder / f"{flight_id}{PART}", folder / f"{flight_id}{ENDING}")
-        for flight_id in found.leftovers:
+        for part, final in parts_of(flights, found.unnamed):
+            os.replace(part, final)
+        for part, _ in parts_of(flights, found.leftovers):
             with suppress(OSError):
-                (folder / f"{flight_id}{PART}").unlink()
-    adopted = [flight_id for flight_id in found.unknown if _adopt(db, folder, flight_id)]
-    if not adopted:
+                part.unlink()
+        for ids, here, there in ((found.binned, in_bin, flights), (found.unbinned, flights, in_bin)):
+            for flight_id in ids:
+                os.replace(here / f"{flight_id}{ENDING}", there / f"{flight_id}{ENDING}")
+    adopted = [flight_id for flight_id in _as_imported(flights, found.unknown) if _adopt(db, flights, flight_id)]
+    for flight_id in found.strangers:
+        if _adopt(db, in_bin, flight_id):
+            bin.put(db, flight_id)
+    again = entered.catch_up(db, folder, write=write)
+    said = []
+    if adopted:
+        some = ", ".join(adopted[:3]) + (f" and {len(adopted) - 3} more" if len(adopted) > 3 else "")
+        what, their = ("flights", "their files say") if len(adopted) > 1 else ("flight", "its file says")
+        said.append(
+            f"The catalogue did not know {len(adopted)} {what} in the folder ({some}):"
+            f" {'taken in' if write else 'read'} from what {their}."
+        )
+    if again:
+        said.append(f"The catalogue lacked {again} of the entries made by hand; they are back from {entered.FILE}.")
+    return said
+
+
+def _as_imported(folder: Path, flight_ids: Sequence[str]) -> list[str]:
+    """Put flights in the order they were imported: those of one instant are told in that order."""
+    import pyarrow.parquet as pq
+
+    def when(flight_id: str) -> tuple[bytes, str]:
+        said = pq.read_metadata(folder / f"{flight_id}{ENDING}").metadata or {}
+        return said.get(b"imported_at", b""), flight_id
+
+    return sorted(flight_ids, key=when)
+
+
+def remake(db: sqlite3.Connection, path: Path, flight_id: str) -> bool:
+    """Make a flight's row anew from what its file says of itself; False where the file does not read."""
+    row = _row_of(path)
+    if row is None:
+        return False
+    names = ", ".join(f"{c} = ?" for c in _COLUMNS)
+    db.execute(f"UPDATE flight SET {names} WHERE flight_id = ?", (*row[1], flight_id))
+    return True
+
+
+def differs(db: sqlite3.Connection, path: Path, flight_id: str) -> list[str]:
+    """Name the cells of a flight's row that do not say what its file says; its owner may have changed."""
+    row = _row_of(path)
+    there = db.execute(f"SELECT {', '.join(_COLUMNS)} FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
+    if row is None or there is None:
         return []
-    some = ", ".join(adopted[:3]) + (f" and {len(adopted) - 3} more" if len(adopted) > 3 else "")
-    return [
-        f"The catalogue did not know {len(adopted)} flight{'s' if len(adopted) > 1 else ''} in the folder ({some}):"
-        f" {'taken in' if write else 'read'} from what the file{'s' if len(adopted) > 1 else ''} say of themselves;"
-        " what was noted or assigned by hand is not in there."
-    ]
+    return [c for c, said, cell in zip(_COLUMNS, row[1], there, strict=True) if c != "aircraft" and said != cell]
 
 
-def _adopt(db: sqlite3.Connection, folder: Path, flight_id: str) -> bool:
-    """Make a row from what a file says of itself; False where it is a copy of a known flight or does not read."""
+_COLUMNS = (
+    *("part", "source", "aircraft", "utc_start", "duration_s", "rows", "telemetry_sha256", "channels", "notices"),
+    "local_start",
+)
+
+
+def _row_of(path: Path) -> tuple[Described, tuple[object, ...]] | None:
+    """What a file says of itself, and the cells of its row; None where it does not read."""
     from spooldown.logbook.store import describe
 
-    path = folder / f"{flight_id}{ENDING}"
     try:
         said = describe(path)
-        when = datetime.fromtimestamp(path.stat().st_mtime, UTC).isoformat(timespec="seconds")
-        row = (
+        return said, (
             said.part,
             said.source,
             said.metadata.get("aircraft", ""),
@@ -123,11 +185,24 @@ def _adopt(db: sqlite3.Connection, folder: Path, flight_id: str) -> bool:
             said.local_start,
         )
     except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _adopt(db: sqlite3.Connection, folder: Path, flight_id: str) -> bool:
+    """Make a row from what a file says of itself; False where it is a copy of a known flight or does not read."""
+    path = folder / f"{flight_id}{ENDING}"
+    row = _row_of(path)
+    if row is None:
         return False
+    said, cells = row
     if db.execute("SELECT 1 FROM flight WHERE telemetry_sha256 = ?", (said.sha256,)).fetchone():
         return False
+    when = datetime.fromtimestamp(path.stat().st_mtime, UTC).isoformat(timespec="seconds")
     import_id = _import_of(db, said, said.metadata.get("imported_at") or when)
-    db.execute("INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", (flight_id, import_id, *row))
+    db.execute(
+        f"INSERT INTO flight (flight_id, import_id, {', '.join(_COLUMNS)}) VALUES (?, ?, {', '.join('?' * 10)})",
+        (flight_id, import_id, *cells),
+    )
     return True
 
 
@@ -136,7 +211,10 @@ def _import_of(db: sqlite3.Connection, said: Described, when: str) -> int:
     found = [db.execute("SELECT import_id FROM source WHERE sha256 = ?", (d,)).fetchone() for d, *_ in said.sources]
     known = next((int(row[0]) for row in found if row), None)
     if known is None:
-        known = int(db.execute("INSERT INTO import (imported_at) VALUES (?)", (when,)).lastrowid or 0)
+        made = db.execute(
+            "INSERT INTO import (imported_at, answers) VALUES (?, ?)", (when, said.metadata.get("answers", ""))
+        )
+        known = int(made.lastrowid or 0)
     db.executemany(
         "INSERT OR IGNORE INTO source VALUES (?, ?, ?, ?)", [(d, known, name, size) for d, name, size in said.sources]
     )

@@ -119,7 +119,7 @@ def test_a_removal_cut_off_before_its_commit_leaves_the_flight(kept, monkeypatch
     book, _ = kept
     with Logbook(book.folder) as again:
         flights = again.flights()
-        monkeypatch.setattr(Logbook, "_take_back", lambda self: None)  # the process is gone
+        monkeypatch.setattr(Logbook, "_take_back", lambda *_: None)  # the process is gone
 
         def cut(*_):
             raise KeyboardInterrupt
@@ -131,5 +131,7 @@ def test_a_removal_cut_off_before_its_commit_leaves_the_flight(kept, monkeypatch
     with Logbook(book.folder) as again:
         assert again.flights() == flights
         assert again.telemetry("heron-2031-04-05-b").table.num_rows == 300
+        again.set_setting("title", "x")
+        assert (book.flights_folder / "heron-2031-04-05-b.parquet").exists()
         again.remove(["heron-2031-04-05-b"])
         assert not list(book.flights_folder.glob("heron-2031-04-05-b*"))

@@ -1,0 +1,134 @@
+"""Looking after the logbook: verifying and repairing it, backing it up, and what was taken out of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from spooldown.commands.options import AsJson, Book, DryRun
+from spooldown.commands.places import opened
+from spooldown.problems import NotFoundProblem, UsageProblem
+from spooldown.settings import ExitCode, logbook_folder
+from spooldown.terminal import complain, confirmed, say, say_json, steps_bar, table
+
+
+def check(
+    repair: Annotated[bool, typer.Option("--repair", help="Mend what can be mended; nothing is deleted.")] = False,
+    logs: Annotated[
+        list[Path] | None, typer.Option(help="Logs, or a folder of them, to read damaged flights from again.")
+    ] = None,
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """Verify every file of the logbook, and name each damage in one sentence."""
+    from spooldown.upkeep import check as check_folder
+
+    if logs and not repair:
+        raise UsageProblem("--logs goes with --repair.")
+    folder = logbook_folder(logbook)
+    if not folder.is_dir():
+        raise NotFoundProblem(f"there is no logbook at {folder}; name another with --logbook.")
+    with steps_bar(quiet=as_json) as step:
+        found = check_folder(folder, repair=repair, logs=logs or (), progress=step)
+    if as_json:
+        say_json({"damage": [{"what": d.what, "done": d.done} for d in found]})
+    else:
+        for damage in found:
+            say(f"{damage}.")
+        if not found:
+            say("Every file is as it was stored.")
+        elif not repair:
+            say("`spooldown check --repair` mends what can be mended.")
+    if any(not d.done for d in found):
+        raise typer.Exit(ExitCode.LOGBOOK)
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(help="The archive to write (ZIP).")],
+    dry_run: DryRun = False,
+    logbook: Book = None,
+) -> None:
+    """Write the whole logbook into one archive, and read it back before it counts."""
+    from spooldown.logbook.archive import back_up
+
+    with opened(logbook) as book:
+        count = len(book.flight_ids())
+        if dry_run:
+            say(f"Would write {count} flights to {file}.")
+            return
+        with steps_bar(quiet=False) as step:
+            said = back_up(book, file, progress=step)
+    say(f"Wrote {file}: {count} flights, notes, register and mappings, every file verified.")
+    for sentence in said:
+        complain(sentence)
+    if said:
+        raise typer.Exit(ExitCode.PARTLY)
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(help="An archive that `spooldown backup` wrote.")],
+    logbook: Book = None,
+) -> None:
+    """Unpack a backup into a new folder, verified file by file; --logbook names the folder."""
+    from spooldown.logbook.archive import restore as unpack
+
+    folder = logbook_folder(logbook)
+    if not file.is_file():
+        raise NotFoundProblem(f"there is no file {str(file)!r}.")
+    with steps_bar(quiet=False) as step:
+        count = unpack(file, folder, progress=step)
+    say(f"Restored {count} flights into {folder}, every file verified.")
+
+
+def bin_of(
+    bring_back: Annotated[list[str] | None, typer.Option("--restore", metavar="FLIGHT", help="Bring back.")] = None,
+    drop: Annotated[list[str] | None, typer.Option("--drop", metavar="FLIGHT", help="Delete for good.")] = None,
+    empty: Annotated[bool, typer.Option("--empty", help="Delete everything in the bin for good.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """List the flights that were taken out; bring some back, or delete them for good."""
+    if (bool(bring_back) + bool(drop) + empty) > 1:
+        raise UsageProblem("--restore, --drop and --empty go one at a time.")
+    with opened(logbook) as book:
+        there = book.removed()
+        if bring_back:
+            book.bring_back(bring_back)
+            say(f"Brought back {', '.join(bring_back)}.")
+        elif drop or (empty and there):
+            which = ", ".join(drop or [r.flight_id for r in there])
+            if not yes and not confirmed(f"Delete {which} for good?"):
+                say("Nothing deleted.")
+                raise typer.Exit(ExitCode.INTERRUPTED)
+            say(f"Deleted {', '.join(book.empty_bin(drop or ()))}.")
+        elif as_json:
+            say_json(
+                [
+                    {
+                        "flight": r.flight_id,
+                        "removed": r.removed_at,
+                        "aircraft": r.aircraft,
+                        "source": r.source,
+                        "noted": r.noted,
+                        "why": r.why,
+                    }
+                    for r in there
+                ]
+            )
+        elif not there:
+            say("The bin is empty.")
+        else:
+            table(
+                ("flight", "aircraft", "minutes", "noted", "taken out", "because", "from"),
+                [
+                    (
+                        r.flight_id, r.aircraft or "(unassigned)", f"{r.duration_s / 60:.1f}", "yes" if r.noted else "",
+                        r.removed_at, r.why, r.source,
+                    )
+                    for r in there
+                ],
+                numeric=(2,),
+            )  # fmt: skip

@@ -1,0 +1,221 @@
+"""A whole logbook in one archive, and back: every file with its hash, verified before it counts.
+
+The archive is a ZIP file that any program opens: the logbook's files as they are and ``manifest.json`` with the hash
+and the size of each. Kept results and pages are left out: they are made again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import shutil
+import tempfile
+import zipfile
+import zlib
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO
+
+from spooldown.logbook import bin, entered
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.catalogue import CATALOGUE
+from spooldown.logbook.store import flush_folder
+from spooldown.logbook.unknown import ENDING, FLIGHTS
+from spooldown.problems import LogbookProblem
+
+MANIFEST = "manifest.json"
+FORMAT = "spooldown backup 1"
+CHUNK = 1 << 20
+_NAME = re.compile(
+    rf"({re.escape(CATALOGUE)}|{re.escape(entered.FILE)}|(flights|bin)/[a-z0-9-]{{1,120}}\.parquet"
+    r"|(register|mappings)/[^/\\:\x00-\x1f]{1,120}\.toml)\Z"
+)
+"""What an archive may hold; anything else is none of ours."""
+
+Progress = Callable[[str, int, int], None]
+
+
+def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> list[str]:
+    """Write a logbook into one archive, read it back, and only then give it its name.
+
+    Returns
+    -------
+    list of str
+        What could not be taken along or is damaged, in plain sentences; the archive holds everything else.
+
+    Raises
+    ------
+    LogbookProblem
+        If the archive cannot be written, or does not read back as it was written.
+    """
+    part = file.with_name(f"{file.name}.part")
+    said: list[str] = []
+    manifest: dict[str, list[object]] = {}
+    try:
+        with tempfile.TemporaryDirectory(prefix="spooldown-") as place:
+            copy = Path(place, CATALOGUE)
+            book.copy_catalogue(copy)
+            with Logbook(Path(place)) as then:  # the catalogue of one moment, whatever is written meanwhile
+                stored = {f.flight_id: f.telemetry_sha256 for f in then.flights()}
+            with zipfile.ZipFile(part, "w", zipfile.ZIP_STORED, allowZip64=True) as archive:
+                manifest[CATALOGUE] = _put(archive, CATALOGUE, copy, zipfile.ZIP_DEFLATED)
+                for done, (flight_id, sha256) in enumerate(stored.items()):
+                    if progress:
+                        progress(flight_id, done, len(stored))
+                    name = f"{FLIGHTS}/{flight_id}{ENDING}"
+                    try:
+                        manifest[name] = _put(archive, name, book.telemetry_path(flight_id))
+                    except FileNotFoundError:
+                        said.append(f"the telemetry of flight {flight_id} is missing: it is not in the backup")
+                        continue
+                    if manifest[name][0] != sha256:
+                        said.append(f"the telemetry of flight {flight_id} is damaged: it is in the backup as it is")
+                for path in _others(book):
+                    name = path.relative_to(book.folder).as_posix()
+                    if _NAME.match(name):
+                        manifest[name] = _put(archive, name, path, zipfile.ZIP_DEFLATED)
+                    else:
+                        said.append(f"{name} is no file of a logbook: it is not in the backup")
+                now = datetime.now(UTC).isoformat(timespec="seconds")
+                archive.writestr(MANIFEST, json.dumps({"format": FORMAT, "made": now, "files": manifest}, indent=1))
+        with part.open("rb+") as written:
+            os.fsync(written.fileno())
+        _verify(part)
+        os.replace(part, file)
+        flush_folder(file.resolve().parent)
+    except OSError as error:
+        raise LogbookProblem(
+            f"the backup {file} cannot be written ({error.strerror or error}); name another place, or make room"
+        ) from error
+    finally:
+        with suppress(OSError):
+            part.unlink()
+    return said
+
+
+def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> int:
+    """Unpack an archive into a new folder, verified file by file; returns how many flights it holds.
+
+    Raises
+    ------
+    LogbookProblem
+        If the archive is damaged or no backup, or the folder is not new. Then nothing is left of it.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise LogbookProblem(f"{folder} is there already; a backup is restored into a new folder: name one")
+    place: Path | None = None
+    try:
+        manifest = _verify(file)
+        folder.resolve().parent.mkdir(parents=True, exist_ok=True)
+        place = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.resolve().parent))
+        os.chmod(place, 0o755)
+        with zipfile.ZipFile(file) as archive:
+            for done, name in enumerate(manifest):
+                if progress:
+                    progress(name, done, len(manifest))
+                target = place / name
+                target.parent.mkdir(exist_ok=True)
+                with target.open("wb") as out:
+                    _hash(archive, name, manifest, out)
+                    out.flush()
+                    os.fsync(out.fileno())
+        with Logbook(place) as book:
+            count = len(book.flights())
+        for inner in {p.parent for p in place.rglob("*")}:
+            flush_folder(inner)
+        if folder.exists():
+            folder.rmdir()
+        os.replace(place, folder)
+        flush_folder(folder.resolve().parent)
+    except OSError as error:
+        raise LogbookProblem(
+            f"the backup {file} cannot be restored into {folder} ({error.strerror or error}); check the file's name,"
+            " the folder's permissions and the room on the disk"
+        ) from error
+    finally:
+        if place is not None:
+            shutil.rmtree(place, ignore_errors=True)
+    return count
+
+
+def _others(book: Logbook) -> Iterator[Path]:
+    for folder, pattern in ((book.register_folder, "*.toml"), (book.mappings_folder, "*.toml")):
+        yield from sorted(folder.glob(pattern))
+    yield from sorted((book.folder / bin.FOLDER).glob(f"*{ENDING}"))
+    if entered.size_of(book.folder):
+        yield book.folder / entered.FILE
+
+
+def _put(archive: zipfile.ZipFile, name: str, path: Path, how: int = zipfile.ZIP_STORED) -> list[object]:
+    """Copy one file into the archive, hashed as it is read."""
+    digest, size = hashlib.sha256(), 0
+    with path.open("rb") as file:
+        info = zipfile.ZipInfo.from_file(path, name, strict_timestamps=False)
+        info.compress_type = how
+        with archive.open(info, "w") as out:
+            while data := file.read(CHUNK):
+                digest.update(data)
+                size += len(data)
+                out.write(data)
+    return [digest.hexdigest(), size]
+
+
+def _verify(file: Path) -> dict[str, tuple[str, int]]:
+    """Read a whole archive against its manifest; returns the manifest.
+
+    Raises
+    ------
+    LogbookProblem
+        Naming the first thing that is not as it was written.
+    """
+    try:
+        with zipfile.ZipFile(file) as archive:
+            manifest = _manifest(archive, file)
+            for name in manifest:
+                _hash(archive, name, manifest)
+    except (zipfile.BadZipFile, KeyError, ValueError, EOFError, NotImplementedError, RuntimeError, zlib.error) as error:
+        raise LogbookProblem(f"{file} is damaged or no backup of a logbook ({error}); use another copy") from error
+    return manifest
+
+
+def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, tuple[str, int]]:
+    if archive.getinfo(MANIFEST).file_size > 1 << 28:
+        raise ValueError("its list of files is too long")
+    said = json.loads(archive.read(MANIFEST))
+    if not isinstance(said, Mapping) or not str(said.get("format", "")).startswith("spooldown backup "):
+        raise ValueError("it holds no list of files")
+    if said["format"] != FORMAT:
+        raise LogbookProblem(
+            f"{file} is a {said['format']!r}, and this spooldown knows {FORMAT!r}; install the newer one"
+        )
+    files = said.get("files")
+    if not isinstance(files, Mapping) or CATALOGUE not in files:
+        raise ValueError("it holds no catalogue")
+    out = {}
+    for name, value in files.items():
+        if not _NAME.match(name) or not isinstance(value, list) or len(value) != 2 or not isinstance(value[1], int):
+            raise ValueError(f"it holds {name[:80]!r}, which is no file of a logbook")
+        out[name] = (str(value[0]), value[1])
+    return out
+
+
+def _hash(
+    archive: zipfile.ZipFile, name: str, manifest: Mapping[str, tuple[str, int]], out: IO[bytes] | None = None
+) -> None:
+    """Read one file of an archive against its hash and size; never more of it than its size."""
+    wanted, size = manifest[name]
+    digest, seen = hashlib.sha256(), 0
+    with archive.open(name) as inside:
+        while data := inside.read(CHUNK):
+            digest.update(data)
+            seen += len(data)
+            if seen > size:
+                break
+            if out:
+                out.write(data)
+    if seen != size or digest.hexdigest() != wanted:
+        raise ValueError(f"{name} is not what was stored")

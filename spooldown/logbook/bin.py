@@ -1,0 +1,147 @@
+"""Flights taken out: they wait in the bin, with their notes, until they are brought back or the bin is emptied."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from spooldown.problems import LogbookProblem
+
+FOLDER = "bin"
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """One flight in the bin."""
+
+    flight_id: str
+    removed_at: str
+    aircraft: str
+    source: str
+    duration_s: float
+    noted: bool
+    why: str = ""
+    """Why it was set aside; '' where it was taken out by hand."""
+
+
+def put(db: sqlite3.Connection, flight_id: str, why: str = "") -> None:
+    """Move a flight's row, its sources and its note into the bin's table; the caller moves the file."""
+    row = db.execute("SELECT * FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
+    if row is None:
+        return
+    columns = [c[1] for c in db.execute("PRAGMA table_info(flight)")]
+    kept = dict(zip(columns, row, strict=True))
+    made = db.execute("SELECT imported_at, answers FROM import WHERE import_id = ?", (kept["import_id"],)).fetchone()
+    note = db.execute("SELECT body FROM note WHERE flight_id = ?", (flight_id,)).fetchone()
+    body = {
+        "flight": kept,
+        "imported_at": made[0] if made else "",
+        "answers": made[1] if made else "",
+        "sources": db.execute(
+            "SELECT sha256, name, bytes FROM source WHERE import_id = ?", (kept["import_id"],)
+        ).fetchall(),
+        "note": note[0] if note else "",
+        "why": why,
+    }
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    db.execute("DELETE FROM flight WHERE flight_id = ?", (flight_id,))
+    db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
+    db.execute(
+        "INSERT OR REPLACE INTO removed VALUES (?, ?, ?)", (flight_id, now, json.dumps(body, ensure_ascii=False))
+    )
+
+
+def bring_back(db: sqlite3.Connection, flight_id: str) -> None:
+    """Move a flight's row out of the bin's table again; the caller moves the file.
+
+    Raises
+    ------
+    LogbookProblem
+        If its log is in the logbook again by now.
+    """
+    body = body_of(db, flight_id)
+    kept: Mapping[str, Any] = body["flight"]
+    for digest, *_ in body["sources"]:
+        again = db.execute(
+            "SELECT flight_id FROM flight JOIN source USING (import_id) WHERE sha256 = ? AND part = ?",
+            (digest, kept["part"]),
+        ).fetchone()
+        if again:
+            raise LogbookProblem(
+                f"flight {flight_id} was imported again as {again[0]}; `spooldown remove {again[0]}` first"
+            )
+    import_id = next(
+        (
+            row[0]
+            for digest, *_ in body["sources"]
+            if (row := db.execute("SELECT import_id FROM source WHERE sha256 = ?", (digest,)).fetchone())
+        ),
+        None,
+    )
+    if import_id is None:
+        # Its own number where that is free: flights of one instant are told in the order they were imported.
+        taken = db.execute("SELECT 1 FROM import WHERE import_id = ?", (kept["import_id"],)).fetchone()
+        import_id = db.execute(
+            "INSERT INTO import (import_id, imported_at, answers) VALUES (?, ?, ?)",
+            (None if taken else kept["import_id"], body["imported_at"], body.get("answers", "")),
+        ).lastrowid
+    db.executemany(
+        "INSERT OR IGNORE INTO source VALUES (?, ?, ?, ?)", [(d, import_id, n, size) for d, n, size in body["sources"]]
+    )
+    columns = {**kept, "import_id": import_id}
+    db.execute(
+        f"INSERT INTO flight ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})", list(columns.values())
+    )
+    if body["note"]:
+        db.execute("INSERT OR REPLACE INTO note VALUES (?, ?)", (flight_id, body["note"]))
+    db.execute("DELETE FROM removed WHERE flight_id = ?", (flight_id,))
+
+
+def listed(db: sqlite3.Connection) -> list[Removed]:
+    """What is in the bin, the last one put there first."""
+    out = []
+    for flight_id, when, _ in db.execute("SELECT * FROM removed ORDER BY removed_at DESC, flight_id").fetchall():
+        body = body_of(db, flight_id)
+        kept = body["flight"]
+        out.append(
+            Removed(
+                flight_id, when, str(kept.get("aircraft", "")), str(kept.get("source", "")),
+                float(kept.get("duration_s") or 0.0), bool(body["note"]), str(body.get("why", "")),
+            )
+        )  # fmt: skip
+    return out
+
+
+def empty(db: sqlite3.Connection, folder: Path, flight_ids: Iterable[str]) -> None:
+    """Delete for good; the files go first, so that a full disk has room for the rest."""
+    for flight_id in flight_ids:
+        with suppress(FileNotFoundError):
+            os.unlink(folder / FOLDER / f"{flight_id}.parquet")
+        db.execute("DELETE FROM removed WHERE flight_id = ?", (flight_id,))
+
+
+def body_of(db: sqlite3.Connection, flight_id: str) -> dict[str, Any]:
+    """What the bin's table says of a flight.
+
+    Raises
+    ------
+    LogbookProblem
+        If it is damaged.
+    """
+    row = db.execute("SELECT body FROM removed WHERE flight_id = ?", (flight_id,)).fetchone()
+    try:
+        body = json.loads(row[0])
+        if isinstance(body["flight"], dict) and isinstance(body["sources"], list) and isinstance(body["note"], str):
+            return dict(body)
+    except (TypeError, ValueError, KeyError):
+        pass
+    raise LogbookProblem(
+        f"the catalogue's entry of flight {flight_id} in the bin is damaged; `spooldown check` mends it"
+    )

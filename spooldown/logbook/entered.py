@@ -1,0 +1,184 @@
+"""What was entered by hand, kept a second time beside the catalogue: a line of JSON for each change, only added to.
+
+Flights can be read again from their own files; notes, owners, range checks and settings cannot. Where the catalogue is
+lost, damaged or an older one, the lines it has not seen are entered again with the next change. The catalogue holds how
+many bytes it has seen; a line is on the disk before its change is committed.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+FILE = "entered.jsonl"
+SEEN = "entered_bytes"
+"""Setting that holds how far the catalogue has seen the file."""
+
+Entry = Sequence[Any]
+"""``note``, flight, body or None; ``owner``, flight, aircraft; ``range_check`` and ``no_range_check``, its columns;
+``setting``, name, value."""
+
+RANGE_CHECK = "aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks"
+
+
+def append(db: sqlite3.Connection, folder: Path, entries: Sequence[Entry]) -> None:
+    """Add one line for one change, wait for the disk, and count it as seen.
+
+    Where the file is not there, or too short to be the catalogue's own, it is written anew from the catalogue.
+    """
+    path = folder / FILE
+    if not (size := size_of(folder)) or size < _seen(db):
+        _write_anew(db, folder)
+        return
+    with path.open("ab") as file:
+        file.write(json.dumps(entries, ensure_ascii=False).encode("utf-8", "surrogatepass") + b"\n")
+        file.flush()
+        os.fsync(file.fileno())
+        _see(db, file.tell())
+
+
+def take_back(folder: Path, size: int) -> None:
+    """Cut off what a change added that was not committed."""
+    path = folder / FILE
+    with suppress(OSError):
+        if size:
+            os.truncate(path, size)
+        else:
+            path.unlink()
+
+
+def size_of(folder: Path) -> int:
+    """How long the file is, 0 where there is none."""
+    try:
+        return (folder / FILE).stat().st_size
+    except OSError:
+        return 0
+
+
+def catch_up(db: sqlite3.Connection, folder: Path, *, write: bool) -> int:
+    """Enter what the catalogue has not seen; returns how many entries that were.
+
+    Parameters
+    ----------
+    write : bool
+        Whether a line that its writer did not finish may be cut off.
+    """
+    seen, size = _seen(db), size_of(folder)
+    if size <= seen:
+        return 0
+    with (folder / FILE).open("rb") as file:
+        file.seek(seen)
+        data = file.read()
+    whole = data[: data.rfind(b"\n") + 1]
+    count = sum(_again(db, entry) for line in whole.splitlines() for entry in _entries(line))
+    if write:
+        if len(whole) < len(data):  # the last writer died in the middle of its line
+            take_back(folder, seen + len(whole))
+        _see(db, seen + len(whole))
+    return count
+
+
+def enter(db: sqlite3.Connection, entry: Entry) -> None:
+    """Enter one thing into the catalogue.
+
+    Raises
+    ------
+    ValueError
+        If it is nothing that can be entered.
+    sqlite3.Error
+        If the catalogue does not take it.
+    """
+    match list(entry):
+        case ["note", str(flight), None]:
+            db.execute("DELETE FROM note WHERE flight_id = ?", (flight,))
+        case ["note", str(flight), str(body)]:
+            db.execute("INSERT OR REPLACE INTO note VALUES (?, ?)", (flight, body))
+        case ["owner", str(flight), str(aircraft)]:
+            db.execute("UPDATE flight SET aircraft = ? WHERE flight_id = ?", (aircraft, flight))
+        case ["range_check", *values] if len(values) == 8:
+            db.execute(f"INSERT OR IGNORE INTO range_check ({RANGE_CHECK}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
+        case ["no_range_check", *values] if len(values) == 8:
+            db.execute(f"DELETE FROM range_check WHERE ({RANGE_CHECK}) = (?, ?, ?, ?, ?, ?, ?, ?)", values)
+        case ["setting", str(name), str(value)]:
+            db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (name, value))
+        case _:
+            raise ValueError(f"nothing that can be entered: {entry!r}")
+
+
+def _again(db: sqlite3.Connection, entry: Entry) -> bool:
+    """Enter what was entered before; False where it does not fit any more, as a note of a flight that is gone."""
+    try:
+        enter(db, entry)
+    except (ValueError, sqlite3.IntegrityError, sqlite3.InterfaceError, sqlite3.ProgrammingError):
+        return False
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What all lines come to: bodies of notes, owners and settings by name, and the range checks that are kept."""
+
+    notes: dict[str, str | None] = field(default_factory=dict)
+    owners: dict[str, str] = field(default_factory=dict)
+    settings: dict[str, str] = field(default_factory=dict)
+    range_checks: dict[tuple[Any, ...], bool] = field(default_factory=dict)
+
+
+def told(folder: Path) -> Told:
+    """Read the whole file."""
+    out = Told()
+    try:
+        lines = (folder / FILE).read_bytes().splitlines()
+    except OSError:
+        return out
+    for entry in (e for line in lines for e in _entries(line)):
+        match list(entry):
+            case ["note", str(flight), str() | None as body]:
+                out.notes[flight] = body
+            case ["owner", str(flight), str(aircraft)]:
+                out.owners[flight] = aircraft
+            case ["setting", str(name), str(value)]:
+                out.settings[name] = value
+            case ["range_check" | "no_range_check" as kind, *values]:
+                out.range_checks[tuple(map(str, values))] = kind == "range_check"
+    return out
+
+
+def _entries(line: bytes) -> list[Entry]:
+    try:
+        found = json.loads(line)
+    except ValueError:
+        return []
+    return [e for e in found if isinstance(e, list)] if isinstance(found, list) else []
+
+
+def _seen(db: sqlite3.Connection) -> int:
+    row = db.execute("SELECT value FROM setting WHERE name = ?", (SEEN,)).fetchone()
+    return int(row[0]) if row and str(row[0]).isdecimal() else 0
+
+
+def _see(db: sqlite3.Connection, size: int) -> None:
+    db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (SEEN, str(size)))
+
+
+def _write_anew(db: sqlite3.Connection, folder: Path) -> None:
+    from spooldown.logbook.store import write_whole
+
+    entries: list[Entry] = [
+        *(["note", *row] for row in db.execute("SELECT flight_id, body FROM note ORDER BY flight_id")),
+        *(["owner", *row] for row in db.execute("SELECT flight_id, aircraft FROM flight WHERE aircraft != ''")),
+        *(
+            ["range_check", *row]
+            for row in db.execute(f"SELECT {RANGE_CHECK} FROM range_check ORDER BY range_check_id")
+        ),
+        *(["setting", *row] for row in db.execute("SELECT name, value FROM setting WHERE name != ?", (SEEN,))),
+    ]
+    line = json.dumps(entries, ensure_ascii=False).encode("utf-8", "surrogatepass") + b"\n"
+    write_whole(folder / FILE, line)
+    _see(db, len(line))

@@ -1,0 +1,257 @@
+"""Looking after a logbook: every file verified, each damage named in one sentence, and repaired where it can be.
+
+Nothing is deleted: what is damaged is set aside, into the folder ``aside`` (catalogues) or into the bin (flights).
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from importers.layout.mapping import load as load_mapping
+from importers.plan import plan
+from importers.read import read
+from importers.refusal import Refusal
+from importers.table.source import Source as Origin
+from spooldown import register
+from spooldown.adding import LogFile, find_logs, no_log
+from spooldown.logbook import entered, store
+from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
+from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read
+from spooldown.logbook.unknown import PART, DamagedFile
+from spooldown.problems import LogbookProblem, Problem
+from spooldown.results import keep_only
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """One thing that is not as it was stored: a sentence, and what was done about it ('' where nothing was)."""
+
+    what: str
+    done: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.done}" if self.done else self.what
+
+
+def check(
+    folder: Path, *, repair: bool = False, logs: Sequence[Path] = (), progress: Progress | None = None
+) -> list[Damage]:
+    """Verify a whole logbook.
+
+    Parameters
+    ----------
+    folder : Path
+        The logbook's; it may be damaged so that it does not open.
+    repair : bool
+        Whether to mend what can be mended; without it nothing is written.
+    logs : sequence of Path
+        Files and folders with source logs: damaged flights are read again from them.
+    progress : callable or None
+        Told the flight's id, how many are verified and how many there are.
+
+    Returns
+    -------
+    list of Damage
+        Empty where everything is as it was stored.
+    """
+    found = list(_catalogue(folder, repair))
+    if found and not repair:
+        return found  # nothing behind it can be told apart
+    with Logbook(folder) as book:
+        found += _rows(book, repair)
+        if any(not d.done for d in found):
+            return found
+        found += _settled(book, repair)
+        found += _telemetry(book, repair, logs, progress)
+        found += _bin(book, repair)
+        found += _texts(book)
+        found += _kept(book, repair)
+    return found
+
+
+def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
+    """The catalogue as a file: SQLite's own check of every page and index, and of every reference."""
+    path = folder / CATALOGUE
+    if identity(path) is None:
+        return
+    said = ""
+    try:
+        db = open_to_read(path)
+        try:
+            said = "; ".join(row[0] for row in db.execute("PRAGMA integrity_check(3)") if row[0] != "ok")
+            said = said or "; ".join(
+                f"a row of {t} names a {p} that is not there" for t, _, p, _ in db.execute("PRAGMA foreign_key_check")
+            )
+        finally:
+            db.close()
+    except sqlite3.DatabaseError as error:
+        if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
+            raise LogbookProblem("another spooldown is writing to the logbook; wait for it and try again") from error
+        said = str(error)
+    if not said:
+        return
+    what = f"the catalogue {path} is damaged ({' '.join(said.split())[:200]})"
+    if not repair:
+        yield Damage(what)
+        return
+    aside = folder / ASIDE / f"catalogue-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.sqlite"
+    aside.parent.mkdir(exist_ok=True)
+    for ending in ("", "-journal"):
+        with suppress(FileNotFoundError):
+            os.replace(path.with_name(path.name + ending), aside.with_name(aside.name + ending))
+    with Logbook(folder) as book, book.writing():
+        pass
+    yield Damage(
+        what,
+        f"set aside as {ASIDE}/{aside.name} and made anew from the flights' own files and {entered.FILE}",
+    )
+
+
+def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
+    """Cells of the catalogue that nobody stored."""
+    for flight_id in book.flight_ids():
+        try:
+            book.flight(flight_id)
+        except LogbookProblem as problem:
+            if repair:
+                made = book.remake(flight_id)
+                done = "made anew from the flight's own file" if made else "taken out: its file does not read either"
+                yield Damage(_plain(problem), done)
+            else:
+                yield Damage(_plain(problem))
+    for what, mended in book.mend_entries(repair=repair):
+        yield Damage(what, mended)
+
+
+def _plain(problem: Problem) -> str:
+    return str(problem).split("; `spooldown", 1)[0]
+
+
+def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
+    """Files and rows that lost each other."""
+    if repair:
+        with book.writing():
+            pass
+    done = "done" if repair else ""
+    for sentence in book.said:
+        yield Damage(sentence.rstrip("."), done)
+    left = book.disorder()
+    for flight_id in left.unnamed:
+        yield Damage(f"the file of flight {flight_id} still has its temporary name", done)
+    for flight_id in left.leftovers:
+        yield Damage(f"flights/{flight_id}{PART} is left of a writer that died", done)
+    for flight_id in left.unknown:
+        if flight_id not in book.flight_ids():
+            yield Damage(
+                f"flights/{flight_id}.parquet is a copy of another flight, or does not read; it counts nowhere"
+            )
+
+
+def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Progress | None) -> Iterator[Damage]:
+    """Every flight's file against its hash, its schema and its row."""
+    flights = book.flights()
+    bad: list[tuple[Flight, str]] = []
+    for done, flight in enumerate(flights):
+        if progress:
+            progress(flight.flight_id, done, len(flights))
+        try:
+            telemetry = store.read_telemetry(book.telemetry_path(flight.flight_id), flight.telemetry_sha256)
+        except (OSError, DamagedFile) as error:
+            bad.append((flight, damaged(flight, error).split("; restore", 1)[0]))
+            continue
+        if telemetry.table.num_rows != flight.rows:
+            bad.append((flight, f"flight {flight.flight_id} has {telemetry.table.num_rows} rows, not {flight.rows}"))
+        elif cells := book.differs(flight.flight_id):
+            what = (
+                f"the catalogue's row of flight {flight.flight_id} does not say what its file says ({', '.join(cells)})"
+            )
+            if repair:
+                book.remake(flight.flight_id)
+            yield Damage(what, "made anew from the flight's own file" if repair else "")
+    if not repair:
+        yield from (Damage(what) for _, what in bad)
+        return
+    sources = _by_content(logs) if bad else {}
+    for flight, what in bad:
+        if again := _read_again(book, flight, sources):
+            yield Damage(what, f"read again from {again}")
+        else:
+            book.remove([flight.flight_id], why=what)
+            yield Damage(
+                what, "set aside into the bin with its notes; import its log again, or name it with --logs next time"
+            )
+
+
+def _by_content(logs: Sequence[Path]) -> dict[str, LogFile]:
+    found = {}
+    for file in find_logs(logs) if logs else []:
+        with suppress(Refusal, OSError):
+            if not no_log(file):
+                found[Origin(file.path, file.name).content_sha256()] = file
+    return found
+
+
+def _read_again(book: Logbook, flight: Flight, sources: dict[str, LogFile]) -> str:
+    """Write a flight's file anew from its source log; returns the log's name, '' where it is not there."""
+    logs = book.sources(flight.flight_id)
+    file = sources.get(logs[0].sha256) if len(logs) == 1 else None
+    if file is None:
+        return ""
+    answers = book.answers(flight.flight_id)
+    mappings = sorted(book.mappings_folder.glob("*.toml"))
+    try:
+        proposed = plan(Origin(file.path, flight.source), mappings=mappings, answers=answers)
+        if proposed.questions:
+            return ""
+        for draft in read(proposed):
+            if draft.part == flight.part:
+                book.replace_telemetry(flight, draft)
+                return file.name
+    except (Refusal, LogbookProblem):
+        return ""
+    return ""
+
+
+def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
+    try:
+        there = book.removed()
+    except LogbookProblem as problem:
+        if repair:
+            book.mend_bin()
+        yield Damage(_plain(problem), "made anew from the flight's own file" if repair else "")
+        there = book.removed() if repair else []
+    for one in there:
+        if not one.why and not (book.bin_folder / f"{one.flight_id}.parquet").is_file():
+            yield Damage(f"flight {one.flight_id} is in the bin without its file; `spooldown bin --empty` drops it")
+
+
+def _texts(book: Logbook) -> Iterator[Damage]:
+    """Register, mappings, and names in notes that lead nowhere."""
+    try:
+        known = register.load(book)
+    except (Refusal, Problem) as refusal:
+        yield Damage(str(refusal).rstrip("."))
+        return
+    for path in sorted(book.mappings_folder.glob("*.toml")):
+        try:
+            load_mapping(path)
+        except Refusal as refusal:
+            yield Damage(str(refusal).rstrip("."))
+    for flight_id, note in book.notes().items():
+        for name in sorted(set(note.packs.values()) - set(known.packs)):
+            yield Damage(f"flight {flight_id} was noted with pack {name!r}, which is not registered any more")
+
+
+def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
+    """Kept results of flights that are no more, and temporary files beside them."""
+    stray = keep_only(book, book.flight_ids(), sweep=repair)
+    if stray:
+        yield Damage(f"{stray} kept results or temporary files belong to no flight", "swept" if repair else "")

@@ -1,0 +1,301 @@
+"""Verifying, repairing, backing up and restoring a logbook; the bin."""
+
+import json
+import os
+import random
+import shutil
+import sqlite3
+import subprocess
+import zipfile
+
+import pytest
+from front import everything, run
+from made import draft, register_example, source
+
+from analyser.core.aircraft import FuelNote
+from analyser.season.link.range_check import RangeCheck
+from spooldown.logbook import archive
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.note import FlightNote
+from spooldown.problems import LogbookProblem, NotFoundProblem
+from spooldown.upkeep import check
+
+IDS = [f"heron-2031-04-05-{letter}" for letter in "abc"]
+LOG = "Time (s),RX1 Voltage (V),Wibble\n" + "".join(f"{i / 10},{8 + i % 7 / 100},{i}\n" for i in range(80))
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """Three flights of two logs, noted, assigned, with range checks, a register, a mapping and one in the bin."""
+    from datetime import date
+
+    with Logbook(tmp_path / "book") as book:
+        register_example(book)
+        book.add([source("one.csv", "11")], [draft(1), draft(2, rows=300)], aircraft="Heron")
+        book.add([source("two.csv", "22")], [draft(rows=200)], aircraft="Heron")
+        book.add([source("three.csv", "33")], [draft(rows=100)], aircraft="Heron")
+        book.note({IDS[0]: FlightNote(remarks="windy"), IDS[1]: FlightNote(fuel={"left": FuelNote(before_ml=900)})})
+        book.add_range_checks([("Heron", RangeCheck(date(2031, 4, 1), "rx1", 1, 60.0, 30.0, "nose to pilot", ""))])
+        book.set_setting("title", "Kept")
+        book.note({"heron-2031-04-05-d": FlightNote(remarks="binned")})
+        book.remove(["heron-2031-04-05-d"])
+        book.assign([IDS[2]], "Gull")
+    return tmp_path / "book"
+
+
+def state(folder):
+    with Logbook(folder) as book:
+        rows = [(f.flight_id, f.aircraft, f.rows, f.telemetry_sha256, f.sources) for f in book.flights()]
+        return rows, book.notes(), [c for _, *c in book.range_checks()], book.setting("title"), book.removed()
+
+
+def test_a_whole_logbook_has_nothing_to_tell(folder):
+    before = everything(folder)
+    assert check(folder) == []
+    done = run("check", "--logbook", folder)
+    assert (done.returncode, done.stdout) == (0, "Every file is as it was stored.\n")
+    assert everything(folder) == before
+
+
+def test_no_catalogue_or_an_emptied_one_is_made_again_with_all_that_was_entered(folder):
+    before = state(folder)
+    whole = (folder / "catalogue.sqlite").read_bytes()
+    for spoilt in (None, b""):
+        (folder / "catalogue.sqlite").unlink()
+        if spoilt is not None:
+            (folder / "catalogue.sqlite").write_bytes(spoilt)
+        assert any("did not know 3 flights" in str(d) for d in check(folder))
+        assert all(d.done for d in check(folder, repair=True))
+        assert check(folder) == []
+        after = state(folder)
+        assert after[:4] == before[:4]
+        assert [r.flight_id for r in after[4]] == ["heron-2031-04-05-d"]
+        (folder / "catalogue.sqlite").write_bytes(whole)
+
+
+def test_every_kind_of_damage_to_the_catalogue_is_told_and_repaired(folder):
+    before = state(folder)
+    whole = (folder / "catalogue.sqlite").read_bytes()
+    draw = random.Random(3)
+    told = 0
+    for _ in range(14):
+        data = bytearray(whole)
+        if draw.random() < 0.3:
+            data = data[: draw.randrange(1, len(data))]
+        else:
+            start = draw.randrange(len(data))
+            data[start : start + 200] = draw.randbytes(min(200, len(data) - start))
+        (folder / "catalogue.sqlite").write_bytes(data)
+        found = check(folder)
+        told += bool(found)
+        for words in (["flights"], ["check"], ["pages", "--dry-run"]):
+            done = run(*words, "--logbook", folder)
+            assert done.returncode in (0, 6), done.stderr
+            assert "Traceback" not in done.stderr
+            assert "fault in spooldown" not in done.stderr
+        check(folder, repair=True)
+        assert check(folder) == []
+        with Logbook(folder) as book:
+            assert set(book.flight_ids()) >= set(IDS)
+            assert all(book.telemetry(i).table.num_rows == f for i, f in zip(IDS, (500, 300, 200), strict=True))
+            if found and any("catalogue" in str(d) and "damaged" in str(d) for d in found):
+                assert book.notes()[IDS[0]].remarks == "windy"
+        shutil.rmtree(folder / "aside", ignore_errors=True)
+    assert told >= 4  # the rest fell on bytes that belong to nothing
+    (folder / "catalogue.sqlite").write_bytes(whole)
+    assert state(folder) == before
+
+
+def test_damaged_cells_are_made_anew(folder):
+    with sqlite3.connect(folder / "catalogue.sqlite") as db:
+        db.execute("UPDATE flight SET utc_start = 'noon', channels = '{' WHERE flight_id = ?", (IDS[0],))
+        db.execute("UPDATE note SET body = 'xx' WHERE flight_id = ?", (IDS[1],))
+        db.execute("UPDATE range_check SET day = '2031-99-99'")
+    db.close()
+    done = run("flights", "--logbook", folder)
+    assert done.returncode == 6
+    assert f"row of flight {IDS[0]} is damaged" in done.stderr
+    assert len(check(folder)) == 3
+    assert all(d.done for d in check(folder, repair=True))
+    assert check(folder) == []
+    with Logbook(folder) as book:
+        assert [f.flight_id for f in book.flights()] == IDS
+        assert book.notes()[IDS[1]].fuel["left"].before_ml == 900
+        assert book.range_checks() == []
+
+
+def test_a_damaged_flight_is_set_aside_with_its_notes_and_the_others_go_on(folder):
+    with Logbook(folder) as book:
+        path = book.telemetry_path(IDS[0])
+    data = bytearray(path.read_bytes())
+    data[90] ^= 1
+    path.write_bytes(data)
+    (damage,) = check(folder)
+    assert f"flight {IDS[0]}" in str(damage)
+    assert "is damaged" in str(damage)
+    done = run("check", "--repair", "--logbook", folder)
+    assert done.returncode == 0
+    assert "set aside into the bin" in done.stdout
+    assert check(folder) == []
+    with Logbook(folder) as book:
+        assert book.flight_ids() == IDS[1:]
+        assert next(r for r in book.removed() if r.flight_id == IDS[0]).noted
+
+
+def test_a_damaged_flight_is_read_again_from_its_log(tmp_path):
+    (tmp_path / "logs").mkdir()
+    log = tmp_path / "logs" / "a.csv"
+    log.write_text(LOG)
+    where = ("--logbook", tmp_path / "book")
+    assert run("import", log, "--aircraft", "Heron", *where).returncode == 0
+    with Logbook(tmp_path / "book") as book:
+        (flight,) = book.flights()
+        book.note({flight.flight_id: FlightNote(remarks="windy")})
+        before = book.telemetry(flight.flight_id).table
+        book.telemetry_path(flight.flight_id).unlink()
+    log.rename(tmp_path / "logs" / "renamed.csv")
+    done = run("check", "--repair", "--logs", tmp_path / "logs", *where)
+    assert done.returncode == 0, done.stderr
+    assert "read again from logs/renamed.csv" in done.stdout
+    with Logbook(tmp_path / "book") as book:
+        assert book.telemetry(flight.flight_id).table.equals(before)
+        assert book.notes()[flight.flight_id].remarks == "windy"
+    assert check(tmp_path / "book") == []
+
+
+def test_the_bin_gives_back_and_is_emptied(folder):
+    where = ("--logbook", folder)
+    before = state(folder)
+    assert run("remove", IDS[0], IDS[1], "--yes", *where).returncode == 0
+    assert not list((folder / "flights").glob(f"{IDS[0]}*"))
+    listed = json.loads(run("bin", "--json", *where).stdout)
+    assert {r["flight"] for r in listed} == {IDS[0], IDS[1], "heron-2031-04-05-d"}
+    assert check(folder) == []
+    assert run("bin", "--restore", IDS[0], "--restore", IDS[1], *where).returncode == 0
+    assert state(folder) == before
+    with Logbook(folder) as book:
+        book.remove([IDS[2]])
+        book.add([source("two.csv", "22")], [draft(rows=200)], aircraft="Heron")
+        with pytest.raises(LogbookProblem, match="imported again as heron-2031-04-05-e"):
+            book.bring_back([IDS[2]])
+        with pytest.raises(NotFoundProblem, match="no flight in the bin"):
+            book.bring_back(["nothing"])
+    assert run("bin", "--drop", IDS[2], "--yes", *where).returncode == 0
+    assert run("bin", "--empty", "--yes", *where).returncode == 0
+    assert run("bin", *where).stdout == "The bin is empty.\n"
+    assert list((folder / "bin").iterdir()) == []
+    assert check(folder) == []
+
+
+def test_a_backup_restores_to_the_same_logbook(folder, tmp_path):
+    file = tmp_path / "kept.zip"
+    assert run("backup", file, "--logbook", folder).returncode == 0
+    assert zipfile.ZipFile(file).testzip() is None  # another reader's own check
+    done = run("restore", file, "--logbook", tmp_path / "again")
+    assert done.returncode == 0, done.stderr
+    assert state(tmp_path / "again") == state(folder)
+    assert check(tmp_path / "again") == []
+    apart = {"catalogue.sqlite"}
+    ours = {k: v for k, v in everything(folder).items() if k not in apart}
+    assert {k: v for k, v in everything(tmp_path / "again").items() if k not in apart} == ours
+    again = run("restore", file, "--logbook", tmp_path / "again")
+    assert again.returncode == 6
+    assert "new folder" in again.stderr
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["again", "book", "kept.zip"]
+
+
+def test_no_flipped_bit_of_a_backup_is_restored(folder, tmp_path):
+    file = tmp_path / "kept.zip"
+    with Logbook(folder) as book:
+        archive.back_up(book, file)
+    whole = file.read_bytes()
+    expected = None
+    draw = random.Random(5)
+    for turn in range(40):
+        data = bytearray(whole)
+        if turn % 4:
+            data[draw.randrange(len(data))] ^= 1 << draw.randrange(8)
+        else:
+            data = data[: draw.randrange(len(data))]
+        file.write_bytes(data)
+        try:
+            archive.restore(file, tmp_path / "again")
+        except LogbookProblem as problem:
+            assert "kept.zip" in str(problem)  # noqa: PT017 - some bits of a ZIP file mean nothing
+            assert sorted(p.name for p in tmp_path.iterdir()) == ["book", "kept.zip"]
+        else:
+            expected = expected or state(folder)
+            assert state(tmp_path / "again") == expected
+            shutil.rmtree(tmp_path / "again")
+
+
+@pytest.mark.parametrize("name", ["../evil.parquet", "flights/../../x.parquet", "/etc/x.toml", "pages/x.html"])
+def test_an_archive_writes_nowhere_else(tmp_path, name):
+    file = tmp_path / "evil.zip"
+    with zipfile.ZipFile(file, "w") as made:
+        made.writestr(name, b"x")
+        made.writestr("catalogue.sqlite", b"")
+        files = {n: ["2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881", 1] for n in (name,)}
+        files["catalogue.sqlite"] = ["e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855", 0]
+        made.writestr("manifest.json", json.dumps({"format": archive.FORMAT, "files": files}))
+    with pytest.raises(LogbookProblem, match="no file of a logbook"):
+        archive.restore(file, tmp_path / "deep" / "again")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["evil.zip"]
+
+
+def test_a_backup_tells_of_what_is_damaged(folder, tmp_path):
+    with Logbook(folder) as book:
+        book.telemetry_path(IDS[0]).unlink()
+        book.telemetry_path(IDS[1]).write_bytes(b"x")
+    done = run("backup", tmp_path / "kept.zip", "--logbook", folder)
+    assert done.returncode == 7
+    assert f"flight {IDS[0]} is missing" in done.stderr
+    assert f"flight {IDS[1]} is damaged" in done.stderr
+    assert run("restore", tmp_path / "kept.zip", "--logbook", tmp_path / "again").returncode == 0
+    with Logbook(tmp_path / "again") as book:
+        assert book.telemetry(IDS[2]).table.num_rows == 200
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """A disk of one megabyte of its own."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    made = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=1m", "none", place], capture_output=True, check=False)
+    if made.returncode:
+        pytest.skip("no disk can be mounted here")
+    yield place
+    subprocess.run(["umount", place], check=True)
+
+
+def test_a_full_disk_loses_nothing_and_room_can_be_made(small_disk):
+    where = ("--logbook", small_disk / "book")
+    with Logbook(small_disk / "book") as book:
+        for n in range(5):
+            book.add([source(f"{n}.csv", f"{n:02}")], [draft(rows=5000)], aircraft="Heron")
+        book.remove([IDS[0]])
+    (small_disk / "filler").write_bytes(b"")
+    with (small_disk / "filler").open("r+b", buffering=0) as filler:
+        try:
+            while True:
+                filler.write(bytes(4096))
+        except OSError:
+            pass
+    before = state(small_disk / "book")
+    for words in (
+        ["remove", IDS[1], "--yes"],
+        ["note", IDS[1], "--remarks", "full"],
+        ["backup", small_disk / "b.zip"],
+    ):
+        done = run(*words, *where)
+        if done.returncode:
+            assert done.returncode == 6, done.stderr
+            assert "No space left" in done.stderr or "full" in done.stderr
+            assert "bin --empty" in done.stderr or "room" in done.stderr
+    assert run("flights", *where).returncode == 0
+    assert state(small_disk / "book")[0][-1] == before[0][-1]
+    done = run("bin", "--empty", "--yes", *where)
+    assert done.returncode == 0, done.stderr
+    assert run("remove", IDS[2], "--yes", *where).returncode == 0
+    os.unlink(small_disk / "filler")
+    assert check(small_disk / "book") == []
