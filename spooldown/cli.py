@@ -10,7 +10,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from spooldown.commands import flights, logs, notes, parts, range_checks, results, upkeep
+from spooldown.commands import desk, flights, logs, notes, parts, range_checks, results, upkeep
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, ExitCode
 from spooldown.terminal import complain
@@ -25,6 +25,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 COMMANDS: dict[str, Callable[..., None]] = {
+    "desk": desk.desk,
     "import": logs.import_logs,
     "register": parts.register_files,
     "note": notes.note,

@@ -1,0 +1,37 @@
+"""Bring the pages of the logbook up to date, as a job."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from spooldown.desk.jobs import Job
+
+if TYPE_CHECKING:
+    from spooldown.desk.application import Desk
+
+
+def build_pages(desk: Desk, to: str = "/pages/") -> Job:
+    """Start building; the job leads to the start page, or to the page named."""
+
+    def work(job: Job) -> None:
+        build_now(desk, job)
+        job.to = to
+
+    return desk.jobs.start("pages", work)
+
+
+def build_now(desk: Desk, job: Job) -> None:
+    """Analyse what is new and write what changed, telling the job how far it is."""
+    from reports.site import build_site
+    from spooldown import register
+    from spooldown.pages import site_of
+
+    def step(name: str, done: int, whole: int) -> None:
+        job.step, job.done, job.whole = name, done, whole
+
+    with desk.book() as book:
+        if not book.exists:
+            return
+        site = site_of(book, register.load(book), progress=step)
+        built = build_site(site, desk.pages, progress=step)
+    job.failed.extend(f.why for f in built.failed)

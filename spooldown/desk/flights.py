@@ -1,0 +1,205 @@
+"""Flights of the logbook, and what is noted after each: packs, fuel, charge, weather, remarks."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from spooldown import register
+from spooldown.context import instances
+from spooldown.desk.application import desk_of, form_of, shown, to
+from spooldown.desk.building import build_pages
+from spooldown.desk.undo import Change
+from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.codec import to_json
+from spooldown.logbook.note import FlightNote
+from spooldown.noting import note_of
+from spooldown.problems import Problem, UsageProblem, not_found
+from spooldown.register import Register
+
+
+def flights(request: Request) -> Response:
+    """Every flight, newest first."""
+    with desk_of(request).book() as book:
+        noted = book.notes()
+        listed = list(reversed(book.flights()))
+    return shown(request, "flights.html", flights=[(f, f.flight_id in noted) for f in listed], here="flights")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a pack sits: its name in the log, the packs that may be fitted, and the one that is ticked."""
+
+    role: str
+    packs: tuple[str, ...]
+    fitted: str
+    charged_mah: str
+    resistance_mohm: str
+    likely: str = ""
+    """The pack fitted the last time, ticked where nothing is noted yet."""
+
+
+def note_page(request: Request) -> Response:
+    """The form to fill in after a flight."""
+    with desk_of(request).book() as book:
+        return _form(request, book, request.path_params["flight"])
+
+
+def _form(
+    request: Request, book: Logbook, flight_id: str, *, status: int = 200, problem: str = "",
+    cells: Mapping[str, str] | None = None, theirs: FlightNote | None = None,
+) -> Response:  # fmt: skip
+    flight = book.flight(flight_id)
+    known = register.load(book)
+    notes = book.notes()
+    note = notes.get(flight_id, FlightNote())
+    aircraft = known.find_aircraft(flight.aircraft) if flight.aircraft else None
+    before = _last_before(flight, book.flights(), notes)
+    typed = cells or {}
+
+    def value(column: str, kept: Any) -> str:
+        return typed.get(
+            column, "" if kept in (None, "") else f"{kept:g}" if isinstance(kept, float | int) else str(kept)
+        )
+
+    roles = list(dict.fromkeys([*instances(flight, "pack"), *note.packs]))
+    places = tuple(
+        Place(
+            role=role,
+            packs=_fitting(role, known),
+            fitted=typed.get(f"pack_{role}", note.packs.get(role, "")),
+            charged_mah=value(f"charged_{role}_mah", (r := note.readings.get(role)) and r.charged_mah),
+            resistance_mohm=value(f"resistance_{role}_mohm", r and r.resistance_mohm),
+            likely=before.packs.get(role, "") if not note.packs else "",
+        )
+        for role in roles
+    )
+    tanks = list(dict.fromkeys([*(t.name for t in (aircraft.tanks if aircraft else ())), *instances(flight, "fuel")]))
+    fuel = [
+        (
+            tank,
+            value(f"fuel_before_{tank}_ml", (n := note.fuel.get(tank)) and n.before_ml),
+            value(f"fuel_put_in_{tank}_ml", n and n.put_in_ml),
+        )
+        for tank in tanks
+    ]
+    return shown(
+        request, "note.html", status, flight=flight, places=places, fuel=fuel,
+        layouts=[x.name for x in aircraft.layouts] if aircraft else [], layout=typed.get("layout", note.layout),
+        usual_layout=before.layout, temperature=value("air_temperature_c", note.air_temperature_c),
+        remarks=typed.get("remarks", note.remarks), aircraft=flight.aircraft, known=sorted(known.aircraft),
+        mark=mark_of(note), problem=problem, theirs=theirs, here="flights",
+    )  # fmt: skip
+
+
+def _fitting(role: str, known: Register) -> tuple[str, ...]:
+    """Packs for a place: those meant for it first."""
+    return tuple(sorted(known.packs, key=lambda name: (known.packs[name].role != role, name)))
+
+
+def _last_before(flight: Flight, listed: Sequence[Flight], notes: Mapping[str, FlightNote]) -> FlightNote:
+    """What was noted of the same aircraft's flight before."""
+    earlier = [f for f in listed if f.aircraft == flight.aircraft]
+    ids = [f.flight_id for f in earlier]
+    for one in reversed(ids[: ids.index(flight.flight_id)] if flight.flight_id in ids else ids):
+        if one in notes:
+            return notes[one]
+    return FlightNote()
+
+
+def mark_of(note: FlightNote) -> str:
+    """Digest of a note: tells whether somebody else changed it meanwhile."""
+    return hashlib.sha256(to_json(note, sort=True)).hexdigest()[:16]
+
+
+class _Slip:
+    """Words what is wrong with a field by its label."""
+
+    def refuse(self, column: str, found: str, expected: str, remedy: str) -> Problem:  # noqa: ARG002
+        """Word what is wrong with a value."""
+        return UsageProblem(f"{column.replace('_', ' ')}: {expected} is wanted, got {found}.")
+
+    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: str) -> Problem:
+        """Word that a name is none of the known ones."""
+        return UsageProblem(f"{column.replace('_', ' ')}: {not_found(kind, word, known, remedy=remedy)}")
+
+
+async def save_note(request: Request) -> Response:
+    """Keep the form; one saved over newer data shows both."""
+    form = await form_of(request)
+    cells = {k: v[-1].strip() for k, v in form.items() if v[-1].strip()}
+    mark, owner = cells.pop("mark", ""), cells.pop("aircraft", "")
+    over = cells.pop("over", "")
+    return await _threaded(request, cells, mark, owner, over)
+
+
+async def _threaded(request: Request, cells: dict[str, str], mark: str, owner: str, over: str) -> Response:
+    from starlette.concurrency import run_in_threadpool
+
+    return await run_in_threadpool(_save, request, cells, mark, owner, over)
+
+
+def _save(request: Request, cells: dict[str, str], mark: str, owner: str, over: str) -> Response:
+    desk, flight_id = desk_of(request), request.path_params["flight"]
+    with desk.book() as book:
+        flight = book.flight(flight_id)
+        known = register.load(book)
+        was_owner = flight.aircraft
+        try:
+            newer = note_of(cells, flight, owner or flight.aircraft, known, _Slip())
+        except Problem as problem:
+            return _form(request, book, flight_id, status=422, problem=str(problem), cells=cells)
+        except ValueError as error:
+            return _form(request, book, flight_id, status=422, problem=f"{error}", cells=cells)
+        # The reader looks and the writer writes in one transaction: nothing slips in between.
+        with book.writing():
+            old = book.notes().get(flight_id, FlightNote())
+            if mark and mark != mark_of(old) and mark != over:
+                return _form(request, book, flight_id, status=409, cells=cells, theirs=old)
+            if owner and owner != was_owner:
+                book.assign([flight_id], owner)
+            # The form shows everything there is of these fields: what is empty now was taken out.
+            book.set_notes({flight_id: _kept_beside(old, newer)})
+
+    def back() -> None:
+        with desk.book() as book, book.writing():
+            book.set_notes({flight_id: old})
+            book.assign([flight_id], was_owner)
+        build_pages(desk)
+
+    desk.undo.keep(request.state.key, Change("note", back, f"/flights/{flight_id}/note"))
+    build_pages(desk)
+    return to(f"/flights/{flight_id}/note")
+
+
+def _kept_beside(old: FlightNote, newer: FlightNote) -> FlightNote:
+    """The form's note, with what the form does not show kept as it was."""
+    from dataclasses import replace
+
+    readings = {}
+    for role in {**old.readings, **newer.readings}:
+        before, now = old.readings.get(role), newer.readings.get(role)
+        if before is None or now is None:
+            readings[role] = now or replace(before, charged_mah=None, resistance_mohm=None)  # type: ignore[type-var]
+        else:
+            readings[role] = replace(before, charged_mah=now.charged_mah, resistance_mohm=now.resistance_mohm)
+    return replace(
+        newer,
+        readings={k: v for k, v in readings.items() if v is not None and v != type(v)()},
+        pilot_latitude_deg=old.pilot_latitude_deg,
+        pilot_longitude_deg=old.pilot_longitude_deg,
+        pilot_altitude_m=old.pilot_altitude_m,
+    )
+
+
+ROUTES = [
+    Route("/flights", flights),
+    Route("/flights/{flight}/note", note_page),
+    Route("/flights/{flight}/note", save_note, methods=["POST"]),
+]

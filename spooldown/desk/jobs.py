@@ -1,0 +1,93 @@
+"""Long work beside the requests: one thing at a time, with its progress to look at."""
+
+from __future__ import annotations
+
+import queue
+import secrets
+import threading
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from spooldown.problems import Problem
+
+KEPT = 50
+"""Finished jobs that can still be looked at."""
+
+
+@dataclass(slots=True)
+class Job:
+    """One piece of long work.
+
+    ``done`` of ``whole`` says how far it is (0 of 0 where nobody knows); ``lines`` what became of it so far, ``failed``
+    what did not work, ``to`` the page that shows the result.
+    """
+
+    title: str
+    work: Callable[[Job], None]
+    name: str = field(default_factory=lambda: secrets.token_hex(8))
+    state: str = "waiting"
+    step: str = ""
+    done: int = 0
+    whole: int = 0
+    lines: list[str] = field(default_factory=list)
+    failed: list[str] = field(default_factory=list)
+    to: str = ""
+
+    def told(self) -> dict[str, Any]:
+        """What a page shows of it."""
+        return {
+            "title": self.title, "state": self.state, "step": self.step, "done": self.done, "whole": self.whole,
+            "lines": list(self.lines), "failed": list(self.failed), "to": self.to,
+        }  # fmt: skip
+
+
+class Jobs:
+    """Runs jobs one after another in a thread of its own."""
+
+    def __init__(self) -> None:
+        self._jobs: dict[str, Job] = {}
+        self._queue: queue.Queue[Job | None] = queue.Queue()
+        self._thread: threading.Thread | None = None
+        self._lock = threading.Lock()
+
+    def start(self, title: str, work: Callable[[Job], None]) -> Job:
+        """Put a job in the line."""
+        job = Job(title, work)
+        with self._lock:
+            self._jobs[job.name] = job
+            for name in [n for n, j in self._jobs.items() if j.state in ("finished", "stopped")][:-KEPT]:
+                del self._jobs[name]
+            if self._thread is None or not self._thread.is_alive():
+                self._thread = threading.Thread(target=self._run, name="desk jobs", daemon=True)
+                self._thread.start()
+        self._queue.put(job)
+        return job
+
+    def get(self, name: str) -> Job | None:
+        """The job of that name."""
+        return self._jobs.get(name)
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything is running or waiting."""
+        return any(j.state in ("waiting", "running") for j in self._jobs.values())
+
+    def close(self) -> None:
+        """Let the thread end after the job it is at."""
+        self._queue.put(None)
+
+    def _run(self) -> None:
+        while (job := self._queue.get()) is not None:
+            job.state = "running"
+            try:
+                job.work(job)
+                job.state = "finished"
+            except Problem as problem:
+                job.failed.append(str(problem))
+                job.state = "stopped"
+            except Exception as error:  # one job that fails stops neither the next nor the desk
+                traceback.print_exc()
+                job.failed.append(f"a fault in spooldown itself ({type(error).__name__}: {error}); please report it")
+                job.state = "stopped"

@@ -1,0 +1,75 @@
+"""Pages of the desk from templates: the reader's words, escaping, and the form token in every page."""
+
+from __future__ import annotations
+
+import functools
+from typing import Any
+
+from babel import Locale, UnknownLocaleError
+from babel.core import negotiate_locale
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from analyser.core.findings import Finding
+from reports.words.catalogue import LANGUAGES, Reader, message, number, quantity, reading, text
+
+LANGUAGE_COOKIE = "desk-language"
+
+
+def language_of(request: Request) -> str:
+    """The reader's language: as chosen on the settings page, else as the browser asks for."""
+    chosen = request.cookies.get(LANGUAGE_COOKIE, "")
+    if chosen in LANGUAGES:
+        return chosen
+    asked = [part.partition(";")[0].strip() for part in request.headers.get("accept-language", "").split(",")]
+    found = negotiate_locale([a for a in asked[:10] if a], list(LANGUAGES), sep="-")
+    return found or LANGUAGES[0]
+
+
+def language_name(language: str) -> str:
+    """A language's name in itself: ``Deutsch``."""
+    try:
+        return str(Locale(language).get_display_name(language)).capitalize()
+    except UnknownLocaleError:
+        return language
+
+
+@functools.cache
+def _environment() -> Environment:
+    env = Environment(
+        loader=PackageLoader("spooldown.desk", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=lambda value: text(value) if isinstance(value, Finding) else value,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals.update(t=lambda code, **values: message(f"desk.{code}", **values), languages=LANGUAGES)
+    env.filters.update(quantity=quantity, num=number, language_name=language_name)
+    return env
+
+
+class Views:
+    """Renders the desk's pages."""
+
+    def page(self, request: Request, template: str, status: int = 200, **context: Any) -> Response:
+        """Render a page in the language of whoever asks."""
+        language = language_of(request)
+        token = getattr(request.state, "token", "")
+        field = Markup('<input type="hidden" name="token" value="{}">').format(token)
+        more = {"undo": None, "bare": False, "here": "", "wrong": False, **context}
+        with reading(Reader(language)):
+            html = (
+                _environment()
+                .get_template(template)
+                .render(
+                    token=token,
+                    token_field=field,
+                    language=language,
+                    device=getattr(request.state, "device", None),
+                    **more,
+                )
+            )
+        return HTMLResponse(html, status)
