@@ -6,11 +6,9 @@ import base64
 import functools
 import hashlib
 import json
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
 from importlib import resources
 from typing import Any
 
@@ -18,13 +16,26 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from analyser.core.events import Level
-from analyser.core.figures import Figure, Method
+from analyser.core.figures import Method
 from analyser.core.findings import Finding, Text
-from reports import words
-from reports.names import neutral, slug
-from reports.words.catalogue import text as worded
+from reports.addresses import neutral, slug
+from reports.words.catalogue import interval, lower_first, message, number, quantity, reader, texts, upper_first, word
+from reports.words.names import brief, channel_label, heading, said
+from reports.words.reader import Reader, reading
+from reports.words.times import clock, span, when
+from reports.words.units import conversion
+from reports.words.vocabulary import (
+    cautions,
+    glossary,
+    group_word,
+    kind_words,
+    level_means,
+    level_word,
+    method_means,
+    method_word,
+    term_of,
+)
 
-NARROW_SPACE = "\u202f"
 # All that plotly.js 3 asks of the style policy: one empty <style> element that it fills rule by rule, empty style
 # attributes on colour bars, and one fixed image-rendering attribute on a probe image, allowed by their hashes.
 _PLOTLY_STYLES = (
@@ -46,62 +57,6 @@ class Shell:
     links: Mapping[str, str] = field(default_factory=dict)
 
 
-def number(value: float, digits: int) -> str:
-    """Write a number: a true minus sign, thin spaces between thousands, no negative zero."""
-    if not math.isfinite(value):
-        return "∞" if value > 0 else "−∞" if value < 0 else "not a number"
-    text = f"{value:,.{digits}f}".replace(",", NARROW_SPACE)
-    if text.startswith("-"):
-        text = text[1:] if not text.strip("-0.,") else "−" + text[1:]
-    return text
-
-
-def quantity(figure: Figure) -> str:
-    """Value and unit of a figure, or ``not available``."""
-    if figure.value is None:
-        return "not available"
-    unit = f"\u00a0{figure.unit}" if figure.unit and figure.unit != "1" else ""
-    return number(figure.value, figure.digits) + unit
-
-
-def interval(figure: Figure) -> str:
-    """The interval of a figure, ``198 to 226``; empty where it has none."""
-    if figure.low is None or figure.high is None:
-        return ""
-    return f"{number(figure.low, figure.digits)} to {number(figure.high, figure.digits)}"
-
-
-def clock(seconds: float | None) -> str:
-    """Seconds from the log's first row as ``m:ss.s`` or ``h:mm:ss.s``."""
-    if seconds is None or not math.isfinite(seconds):
-        return "unknown"
-    sign = "−" if seconds < 0 else ""
-    tenths = round(abs(seconds) * 10)
-    minutes, rest = divmod(tenths, 600)
-    hours, minutes = divmod(minutes, 60)
-    head = f"{hours}:{minutes:02d}" if hours else f"{minutes}"
-    return f"{sign}{head}:{rest / 10:04.1f}"
-
-
-def span(seconds: float) -> str:
-    """A length of time in plain words: ``a moment``, ``0.4 s``, ``12 s``, ``8 min 04 s``."""
-    if seconds < 0.05:
-        return "a moment"
-    if seconds < 10:
-        return f"{seconds:.1f} s"
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"
-
-
-def when(start: datetime | None) -> str:
-    """Date and time of day as written on pages, in UTC."""
-    return f"{start:%Y-%m-%d %H:%M} UTC" if start else "Date unknown"
-
-
 def script_json(data: Any) -> Markup:
     """JSON that cannot end the script element it stands in."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
@@ -112,38 +67,35 @@ def script_json(data: Any) -> Markup:
 
 def level_badge(level: Level | None) -> Markup:
     """Word and shape of a level; never colour alone."""
-    if level is None:
-        key, word = "none", "No data"
-    else:
-        key, word = str(int(level)), words.LEVEL_WORD[level]
+    key = "none" if level is None else str(int(level))
     return Markup(
         '<span class="level level-{0}"><svg aria-hidden="true"><use href="#shape-{0}"/></svg>{1}</span>'
-    ).format(key, word)
+    ).format(key, level_word(level))
 
 
-def term(word: str, shown: str = "") -> Markup:
+def term(key: str, shown: str = "") -> Markup:
     """A glossary word with its meaning on hover."""
-    meaning = words.GLOSSARY.get(word)
-    if meaning is None:
-        return escape(shown or word)
+    word, meaning = term_of(key)
     return Markup('<abbr title="{}">{}</abbr>').format(meaning, shown or word)
 
 
 @functools.cache
-def _glossary_pattern() -> re.Pattern[str]:
-    known = sorted((w for key in words.GLOSSARY for w in key.split(", ")), key=len, reverse=True)
+def _glossary_pattern(language: str) -> re.Pattern[str]:
+    with reading(Reader(language)):
+        known = sorted((w for key in glossary() for w in key.split(", ")), key=len, reverse=True)
     return re.compile(r"(?<![\w-])(" + "|".join(re.escape(w) for w in known) + r")(s?)(?![\w-])", re.IGNORECASE)
 
 
-def gloss(said: Text) -> Markup:
+def gloss(label: Text) -> Markup:
     """Put the meaning of the first glossary word behind it, to be read on hover; the text is escaped."""
-    text = worded(said)
-    found = _glossary_pattern().search(text)
+    text = said(label)
+    found = _glossary_pattern(reader().language).search(text)
     if not found:
         return escape(text)
-    key = next(k for k in words.GLOSSARY if found[1].lower() in [w.lower() for w in k.split(", ")])
+    meanings = glossary()
+    key = next(k for k in meanings if found[1].lower() in [w.lower() for w in k.split(", ")])
     before, after = text[: found.start()], text[found.end() :]
-    return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, words.GLOSSARY[key], found[0], after)
+    return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, meanings[key], found[0], after)
 
 
 def code(text: str) -> Markup:
@@ -193,7 +145,7 @@ def policy(single: bool) -> str:
 def _shown(value: Any) -> Any:
     """Word a finding; leave nothing on a page that hides or turns a line round, our own scripts and styles aside."""
     if isinstance(value, Finding):
-        value = worded(value)
+        value = said(value)
     if not isinstance(value, str) or isinstance(value, _Own):
         return value
     return type(value)(neutral(value))
@@ -201,6 +153,28 @@ def _shown(value: Any) -> Any:
 
 class _Own(Markup):
     """Text of our own assets, whose hash the page's policy names."""
+
+
+def _bare(figure: Any) -> str:
+    """A figure's value as the reader wants it, its unit standing elsewhere; a percentage keeps its sign."""
+    to = conversion(figure.unit)
+    shown = number(to.value(figure.value), figure.digits + to.digits)
+    return f"{shown}\u00a0%" if figure.unit == "%" else shown
+
+
+def _difference(figure: Any) -> str:
+    """A difference of two figures with its interval, its unit standing elsewhere."""
+    to = conversion(figure.unit)
+    digits = figure.digits + to.digits
+    ends = [number(to.value(v, difference=True), digits) for v in (figure.low, figure.high) if v is not None]
+    around = f" ({message('core.range', low=ends[0], high=ends[1])})" if len(ends) == 2 else ""
+    return number(to.value(figure.value, difference=True), digits) + around
+
+
+def script_words() -> Markup:
+    """The texts that the pages' own scripts show, for the reader."""
+    every = texts(reader().language)
+    return script_json({key.removeprefix("script."): every[key] for key in every if key.startswith("script.")})
 
 
 @functools.cache
@@ -222,27 +196,35 @@ def _environment() -> Environment:
         badge=level_badge,
         slug=slug,
         gloss=gloss,
-        kind=words.kind_words,
-        channels=lambda said, **how: words.channel_words(worded(said), **how),
-        say=worded,
-        code=lambda said: code(worded(said)),
+        kind=kind_words,
+        group=group_word,
+        method=method_word,
+        method_means=method_means,
+        level=level_word,
+        level_means=level_means,
+        chemistry=lambda key: word("chemistry", key),
+        said=said,
+        heading=heading,
+        brief=brief,
+        part=lambda part: reader().name(part),
+        channel=channel_label,
+        code=code,
         num=number,
-        lower_first=lambda said: words.lower_first(worded(said)),
-        upper_first=lambda said: words.upper_first(worded(said)),
-        without=lambda said, name: worded(said).removeprefix(f"{name}: "),
-        num_of=lambda f: number(f.value, f.digits) + ("\u00a0%" if f.unit == "%" else ""),
+        lower_first=lower_first,
+        upper_first=upper_first,
+        unit=lambda unit: conversion(unit).unit,
+        bare=_bare,
+        difference=_difference,
     )
     env.globals.update(
+        t=message,
         term=term,
-        plural=words.plural,
-        cautions=words.CAUTIONS,
-        glossary=words.GLOSSARY,
-        chemistry=words.CHEMISTRY_WORD,
-        LEVEL_WORD=words.LEVEL_WORD,
-        LEVEL_MEANS=words.LEVEL_MEANS,
-        METHOD_MEANS=words.METHOD_MEANS,
-        Method=Method,
+        cautions=cautions,
+        glossary=glossary,
+        language=lambda: reader().language,
         Level=Level,
+        Method=Method,
+        script_words=script_words,
         raw_asset=lambda name: _Own(asset(name)),
         raw_plotly=lambda: _Own(plotly_script()),
     )
@@ -280,7 +262,7 @@ def own_version() -> str:
             if item.is_dir():
                 if item.name != "__pycache__":
                     walk(item)
-            elif item.name.endswith((".py", ".html", ".css", ".js")):
+            elif item.name.endswith((".py", ".html", ".css", ".js", ".toml")):
                 digest.update(item.name.encode() + b"\0" + item.read_bytes())
 
     walk(resources.files("reports"))

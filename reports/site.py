@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from reports.addresses import slug
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
-from reports.names import slug
 from reports.pages import aircraft, antennas, card, compare, failed, flight, glossary, pack, season, sheet, start
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
+from reports.words.catalogue import message, reader
 from reports.write import Folder, Job, Provisional, fingerprint, write_whole
 
 
@@ -65,6 +66,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
         mark = fingerprint(
             "flight",
             own_version(),
+            reader().mark,
             f.fingerprint,
             f.title,
             f.source,
@@ -79,7 +81,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
         flight_id = f.record.flight_id
         for title, path, make in (
             (f.title, flight.path_of(flight_id), partial(flight.render, f, inner, near)),
-            (f"{f.title}, card", flight.card_path_of(flight_id), partial(card.render, f, inner)),
+            (message("card.title", flight=f.title), flight.card_path_of(flight_id), partial(card.render, f, inner)),
         ):
             jobs.append(Job(title, path, partial(_guarded, make, f, inner), mark))
     for one_failed in site.failed:
@@ -88,19 +90,31 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
         )
     for history in site.season.packs:
         name = history.pack.name
-        jobs.append(Job(f"Pack {name}", f"packs/{slug(name)}.html", partial(pack.render, history, site, inner)))
+        jobs.append(
+            Job(
+                message("pack.title", pack=name), f"packs/{slug(name)}.html", partial(pack.render, history, site, inner)
+            )
+        )
     for one in site.season.aircraft:
         name = one.aircraft.name
         jobs.append(Job(name, f"aircraft/{slug(name)}.html", partial(aircraft.render, one, site, inner)))
         jobs.append(
-            Job(f"Antennas of {name}", f"antennas/{slug(name)}.html", partial(antennas.render, one, site, inner))
+            Job(
+                message("antennas.title", aircraft=name),
+                f"antennas/{slug(name)}.html",
+                partial(antennas.render, one, site, inner),
+            )
         )
     jobs += compare.jobs(site, root, inner)
     jobs += [
-        Job("Season", "season.html", partial(season.render, site, root)),
-        Job("Field sheet", "field-sheet.html", partial(sheet.render, site, root)),
-        Job("Glossary", "glossary.html", partial(glossary.render, root)),
-        Job("Start", "index.html", lambda: start.render(replace(site, failed=tuple(unmade.values())), root)),
+        Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
+        Job(message("page.sheet.title"), "field-sheet.html", partial(sheet.render, site, root)),
+        Job(message("page.glossary.title"), "glossary.html", partial(glossary.render, root)),
+        Job(
+            message("page.start.title"),
+            "index.html",
+            lambda: start.render(replace(site, failed=tuple(unmade.values())), root),
+        ),
     ]
     for done, job in enumerate(jobs):
         if progress:

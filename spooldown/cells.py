@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from reports.names import REPLACEMENT, UNSEEN, neutral
+from reports.addresses import REPLACEMENT, UNSEEN, neutral
 
 _ACTS = r"^[=+\-@\t\uff1d\uff0b\uff0d\uff20]"
 _NUMBER = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"

@@ -10,7 +10,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from spooldown.commands import desk, flights, logs, notes, parts, range_checks, results, upkeep
+from spooldown.commands import desk, flights, logs, notes, parts, range_checks, reading, results, upkeep
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, ExitCode
 from spooldown.terminal import complain
@@ -44,6 +44,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "check": upkeep.check,
     "backup": upkeep.backup,
     "restore": upkeep.restore,
+    "settings": reading.settings,
     "demo": results.demo,
 }
 for name, command in COMMANDS.items():

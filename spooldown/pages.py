@@ -15,6 +15,8 @@ from analyser.season.analysis import analyse_season
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from analyser.season.result import SeasonResult
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
+from reports.words.catalogue import message, reader
+from reports.words.times import long_day
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
@@ -25,9 +27,8 @@ Progress = Callable[[str, int, int], None]
 
 def title_of(one: Analysed) -> str:
     """A flight's name for people: ``Tern, flight 5, 17 May 2026``."""
-    owner = one.record.aircraft or "Unassigned"
-    day = f", {one.flight.day.day} {one.flight.day:%B %Y}" if one.flight.day else ""
-    return f"{owner}, flight {one.record.number}{day}"
+    day = long_day(one.flight.day) if one.flight.day else ""
+    return message("flight.title", aircraft=one.record.aircraft, number=one.record.number, day=day)
 
 
 def source_of(flight: Flight, alone: bool = True) -> str:
@@ -74,7 +75,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     ]
     of_all = {p.labelled for p in pages}
     return Site(
-        title=book.setting("title") or "Logbook",
+        title=book.setting("title") or message("shell.logbook"),
         flights=tuple(reversed(pages)),
         season=season_of(flights, register, book),
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
@@ -85,14 +86,14 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
 
 def _failed(one: Failure, labelled: str) -> FailedFlight:
     f = one.flight
-    title = f"{f.aircraft or 'Unassigned'}, {f.when} ({f.flight_id})"
+    title = message("failed.name", aircraft=f.aircraft, when=f.when, flight=f.flight_id)
     return FailedFlight(f.flight_id, title, source_of(f), one.why, labelled)
 
 
 def _page(book: Logbook, one: Analysed, labelled: str, alone: bool) -> FlightPage:
     notices = (*one.flight.notices, *one.said)
     title = title_of(one)
-    parts = [one.key, title, source_of(one.flight, alone), list(notices), one.record.number, labelled]
+    parts = [one.key, title, reader().mark, source_of(one.flight, alone), list(notices), one.record.number, labelled]
     return FlightPage(
         record=one.record,
         title=title,

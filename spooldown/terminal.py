@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from reports.names import REPLACEMENT, neutral
+from reports.addresses import REPLACEMENT, neutral
 
 
 def clean(text: object) -> str:

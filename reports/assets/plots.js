@@ -5,6 +5,10 @@
   const source = document.getElementById("plots");
   if (!source || !window.Plotly) return;
   const page = JSON.parse(source.textContent);
+  const words = JSON.parse(document.getElementById("words").textContent);
+  const tell = (key, values) => words[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
+  const mark = words.separators[0];
+  const fixed = (v, digits) => v.toFixed(digits).replace(/^-(?=[0.]*$)/, "").replace("-", "−").replace(".", mark);
   const root = document.documentElement;
   const narrow = () => !printing && window.innerWidth < 640;
   const coarse = window.matchMedia("(pointer: coarse)").matches;
@@ -112,13 +116,13 @@
   /* One left edge for all plots over time, wide enough for the names in the line of events. */
   const left = () => (narrow() ? 46 : Math.max(58, ...((page.plots.lane || {}).rows || []).map((row) => 14 + 6.3 * Math.min(row.length, 22))));
   const timeLayout = (spec, extra) => Object.assign({
-    height: spec.state ? 110 : printing ? 185 : narrow() ? 210 : 230, margin: {l: left(), r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(),
+    height: spec.state ? 110 : printing ? 185 : narrow() ? 210 : 230, margin: {l: left(), r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(), separators: words.separators,
     showlegend: (spec.series || []).length > 1, legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: {size: 12, color: theme().ink}},
     hovermode: "x unified", hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
     xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", showspikes: true, spikemode: "across", spikesnap: "cursor", spikethickness: 1,
       spikedash: "solid", spikecolor: theme().soft, nticks: narrow() ? 5 : 10,
       tickformatstops: [{dtickrange: [null, 1000], value: wholeFormat + ".%1f"}, {dtickrange: [1000, null], value: wholeFormat}]}),
-    yaxis: axis(Object.assign({title: {text: spec.unit, standoff: 4, font: {size: 11, color: theme().soft}}, fixedrange: true, nticks: 6}, spec.state ? {tickvals: [0, 1], ticktext: ["no", "yes"], range: [-0.15, 1.15]} : {})),
+    yaxis: axis(Object.assign({title: {text: spec.unit, standoff: 4, font: {size: 11, color: theme().soft}}, fixedrange: true, nticks: 6}, spec.state ? {tickvals: [0, 1], ticktext: [tell("no"), tell("yes")], range: [-0.15, 1.15]} : {})),
     shapes: timeShapes(spec), uirevision: "keep"}, extra || {});
 
   const timeTraces = (spec) => {
@@ -166,7 +170,7 @@
     const data = [{x: spec.E, y: spec.N, mode: "lines", line: {width: 1, color: t.grid}, hoverinfo: "skip", showlegend: false}];
     if (ch) {
       const v = spec.C[n] || (spec.C[n] = plain(unpack(ch.v)));
-      data.push({x: spec.E, y: spec.N, mode: "markers", showlegend: false, customdata: Array.from(spec.T, clock), text: v.map((q) => (q === null ? "no value" : q.toFixed(ch.d) + " " + ch.u)),
+      data.push({x: spec.E, y: spec.N, mode: "markers", showlegend: false, customdata: Array.from(spec.T, clock), text: v.map((q) => (q === null ? tell("no_value") : fixed(q, ch.d) + " " + ch.u)),
         marker: {size: 6, color: v, line: {width: 0.5, color: t.soft}, colorscale: "Cividis", showscale: true, colorbar: {title: {text: ch.u, font: {size: 11}}, thickness: 10, len: 0.9, outlinewidth: 0, tickfont: {size: 10, color: t.soft}}},
         hovertemplate: "%{customdata}<br>%{text}<extra></extra>"});
     }
@@ -181,15 +185,15 @@
       let k = 0; while (k < spec.T.length - 1 && spec.T[k] < cursor) k++;
       data.push({x: [spec.E[k]], y: [spec.N[k]], mode: "markers", marker: {symbol: "circle-open", size: 18, line: {width: 3, color: t.ink}}, hoverinfo: "skip", showlegend: false});
     }
-    return [data, {height: narrow() ? 360 : printing ? 430 : 520, margin: {l: 52, r: 8, t: 8, b: 40}, paper_bgcolor: t.paper, plot_bgcolor: t.paper, font: font(), hovermode: "closest", dragmode: coarse ? false : "pan",
+    return [data, {height: narrow() ? 360 : printing ? 430 : 520, margin: {l: 52, r: 8, t: 8, b: 40}, paper_bgcolor: t.paper, plot_bgcolor: t.paper, font: font(), separators: words.separators, hovermode: "closest", dragmode: coarse ? false : "pan",
       hoverlabel: {bgcolor: t.card, bordercolor: t.grid, font: font()}, showlegend: false,
-      xaxis: axis({title: {text: "east of " + spec.origin + ", m", font: {size: 11, color: t.soft}}, scaleanchor: "y"}), yaxis: axis({title: {text: "north, m", font: {size: 11, color: t.soft}}})}];
+      xaxis: axis({title: {text: tell("east_of", {origin: spec.origin}), font: {size: 11, color: t.soft}}, scaleanchor: "y"}), yaxis: axis({title: {text: tell("north"), font: {size: 11, color: t.soft}}})}];
   };
 
   /* ---- everything else comes as plotly's own JSON with colour names to fill in ---- */
   const plainDraw = (spec) => {
     const data = deep(spec.data), given = deep(spec.layout || {});
-    const layout = Object.assign({height: 300, margin: {l: 58, r: 14, t: 10, b: 44}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(), showlegend: data.filter((d) => d.name && d.showlegend !== false).length > 1,
+    const layout = Object.assign({height: 300, margin: {l: 58, r: 14, t: 10, b: 44}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(), separators: words.separators, showlegend: data.filter((d) => d.name && d.showlegend !== false).length > 1,
       legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom"}, hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: false}, given);
     if (narrow() && spec.narrow) Object.assign(layout, deep(spec.narrow));
     for (const key of Object.keys(layout)) if (/^[xy]axis\d*$/.test(key)) layout[key] = axis(Object.assign({fixedrange: true}, layout[key]));
@@ -214,8 +218,8 @@
     let lo = Infinity, hi = -Infinity;
     for (const v of values) if (typeof v === "number" && !Number.isNaN(v)) { if (v < lo) lo = v; if (v > hi) hi = v; }
     if (lo > hi) return [];
-    const [a, b] = [lo, hi].map((v) => v.toFixed(digits).replace(/^-(?=[0.]*$)/, "").replace("-", "−"));
-    return [(name ? name + " " : "") + (a === b ? a : a + " to " + b) + (unit ? " " + unit : "")];
+    const [a, b] = [lo, hi].map((v) => fixed(v, digits));
+    return [(name ? name + " " : "") + (a === b ? a : tell("range", {low: a, high: b})) + (unit ? " " + unit : "")];
   };
   const inWords = (box, spec, data) => {
     const figure = box.closest("figure"), before = figure && figure.previousElementSibling;
@@ -231,8 +235,8 @@
       parts = data.filter((d) => d.type === "heatmap").flatMap((d) => fromTo("", d.z.flat(), "", 1));
       for (const [name, values] of curves) parts.push(...fromTo(name, values, "", 1));
     }
-    const words = "Plot" + (head ? ": " + head : "") + (parts.length ? ". " + parts.join("; ") : "") + ".";
-    return words.replace(/\s+/g, " ").replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&");
+    const whole = tell("plot") + (head ? ": " + head : "") + (parts.length ? ". " + parts.join("; ") : "") + ".";
+    return whole.replace(/\s+/g, " ").replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&");
   };
 
   const draw = (box, width) => {
@@ -257,7 +261,7 @@
   /* ---- linking ---- */
   let busy = false;
   const timed = () => [...drawn].filter(([, s]) => s.kind === "time" || s.kind === "lane");
-  const say = () => { const out = document.getElementById("view-now"); if (out) out.textContent = view ? clock(view[0]) + " to " + clock(view[1]) : "whole flight, " + clock(total); };
+  const say = () => { const out = document.getElementById("view-now"); if (out) out.textContent = view ? tell("range", {low: clock(view[0]), high: clock(view[1])}) : tell("whole", {length: clock(total)}); };
   const setView = (next) => {
     if (next) {
       let [a, b] = next;

@@ -1,6 +1,8 @@
 "use strict";
 /* Tables without a server: search and sort, cards on a phone, and no stop of the tab key where nothing scrolls. */
 (() => {
+  const words = JSON.parse(document.getElementById("words").textContent);
+  const say = (key, values) => words[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
   /* ---- cards: each cell carries its column's head. A table laid out as cards is no table to some browsers, so the
      roles are said in full. ---- */
   document.querySelectorAll("table.stack").forEach((table) => {
@@ -46,7 +48,7 @@
         if (row.hidden === keep) row.hidden = !keep;
         if (keep) shown += 1;
       });
-      count.textContent = shown === rows.length ? rows.length + " in all" : shown ? shown + " of " + rows.length : "none of " + rows.length + " fits";
+      count.textContent = say(shown === rows.length ? "all" : shown ? "some" : "none", {n: shown, all: rows.length});
     };
     const soon = () => { if (!waiting) waiting = requestAnimationFrame(filter); };
     text.addEventListener("input", soon);
@@ -68,10 +70,10 @@
       });
       body.append(...keyed.map(([, , row]) => row));
     };
-    order.add(new Option("newest first", ""));
+    order.add(new Option(say("newest"), ""));
     heads.forEach((head, column) => {
       const name = head.textContent.trim();
-      for (const sign of ["-", "+"]) order.add(new Option(name + (sign === "+" ? ", rising" : ", falling"), column + sign));
+      for (const sign of ["-", "+"]) order.add(new Option(say(sign === "+" ? "rising" : "falling", {what: name}), column + sign));
       const button = document.createElement("button");
       button.type = "button";
       button.className = "sort";

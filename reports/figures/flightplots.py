@@ -9,18 +9,20 @@ from typing import Any
 
 import numpy as np
 
-from analyser.core.channels import Between, label, parse
-from analyser.core.events import Event
+from analyser.core.channels import Between, parse
+from analyser.core.events import Event, Level
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Text
 from analyser.core.phases import PhaseName
 from analyser.core.telemetry import Telemetry
 from analyser.flight import FlightResult
-from reports.called import Called
 from reports.figures.decimate import keep, with_gaps
 from reports.figures.encode import pack_times, pack_values
-from reports.figures.walk import traces_of
-from reports.words import LEVEL_WORD, kind_words, lower_first
-from reports.words.catalogue import text as worded
+from reports.figures.traces import traces_of
+from reports.words.catalogue import has, lower_first, message, reader, word
+from reports.words.names import Names, brief, channel_label, heading, said
+from reports.words.units import conversion
+from reports.words.vocabulary import group_of, kind_words, level_word, method_word
 
 _AIR = {PhaseName.TAKE_OFF, PhaseName.FLIGHT, PhaseName.LANDING}
 _MOST_SERIES = 8
@@ -43,7 +45,7 @@ class Panel:
     @property
     def group(self) -> str:
         """The subject it is shown under."""
-        return _GROUPS.get(self.subject, "Other")
+        return group_of(self.subject)
 
     def add(self, owner: str, curve: dict[str, Any]) -> None:
         """Add a curve; two curves of one owner (a voltage and its load-free reference) share a colour."""
@@ -70,23 +72,20 @@ def html_free(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
-def _whose(owner: str, own: Called) -> str:
-    given = own.antennas.get(owner, "")
-    words = owner.replace(".antenna", ", antenna ").replace("_", " ")
-    return f"{given} ({words})" if given else words
+def _whose(owner: str) -> str:
+    """Whose a curve is, briefly, for a legend."""
+    return brief(owner) if owner else ""
 
 
-def _short(name: str, own: Called) -> str:
+def _short(name: str) -> str:
     parsed = parse(name)
     if parsed is None:
         return name
-    if parsed.number is not None and f"{parsed.instance}.antenna{parsed.number}" in own.antennas:
-        return _whose(f"{parsed.instance}.antenna{parsed.number}", own)
-    is_cell = "cell" in parsed.channel.quantity  # such a panel shows one pack, named in its heading
-    bits = [parsed.instance.replace("_", " ")] if parsed.instance and not is_cell else []
-    if parsed.number is not None:
-        bits.append(("cell " if is_cell else "antenna ") + str(parsed.number))
-    return ", ".join(bits) or parsed.channel.label
+    if parsed.number is not None and "cell" not in parsed.channel.quantity:
+        return brief(f"{parsed.instance}.antenna{parsed.number}")
+    if parsed.number is not None:  # such a panel shows one pack, named in its heading
+        return message("panel.cell", number=parsed.number)
+    return brief(f"{parsed.channel.subject}.{parsed.instance}") if parsed.instance else channel_label(name)
 
 
 def _curve(
@@ -113,18 +112,6 @@ def _digits(unit: str) -> int:
     )
 
 
-_GROUPS = {
-    "fuel": "Fuel",
-    "pack": "Packs",
-    "bus": "Packs",
-    "link": "Radio link",
-    "downlink": "Radio link",
-    "engine": "Engines",
-    "position": "Movement",
-    "motion": "Movement",
-    "attitude": "Movement",
-    "control": "Controls",
-}
 # Panels in the order a reader wants them; what is not named here follows.
 _ORDER = [
     "fuel/burn_rate",
@@ -164,8 +151,13 @@ def _rank(key: str) -> int:
     return next((i for i, head in enumerate(_ORDER) if key.startswith(head)), len(_ORDER))
 
 
+def _trace_title(field: str, label: Text) -> str:
+    code = f"panel.{field}"
+    return message(code) if has(code) else said(label).partition(",")[0]
+
+
 def time_panels(
-    result: FlightResult, telemetry: Telemetry, events: Sequence[Event], points: int, own: Called
+    result: FlightResult, telemetry: Telemetry, events: Sequence[Event], points: int
 ) -> tuple[list[Panel], list[Panel]]:
     """Make the panels of one flight: what the analyser knows, and the columns it kept without knowing them."""
     spans: dict[str, list[tuple[float, float]]] = {}
@@ -189,36 +181,41 @@ def time_panels(
         trace = found.trace
         if trace.time_s.size == 0 or not np.isfinite(trace.values).any():
             continue
-        words = found.field.replace("_", " ")
-        owner = _whose(found.owner, own)
+        owner = _whose(
+            found.owner if ".antenna" in found.owner else f"{found.subject}.{found.owner}" if found.owner else ""
+        )
+        to = conversion(trace.unit)
         if found.subject == "pack" and found.field == "reference":
-            target = panel("pack.voltage_v", "Pack voltage", "V", "pack")
-            owner = f"{owner} without load"
+            target = panel("pack.voltage_v", message("channel.pack.voltage_v"), "V", "pack")
+            owner = message("panel.without_load", whose=owner)
         else:
             target = panel(
                 f"{found.subject}/{found.field}/{trace.unit}",
-                {
-                    "burn rate": "Fuel burn rate",
-                    "remaining": "Fuel remaining, smoothed",
-                    "residual": "Signal after distance is taken out",
-                    "range m": "Distance from the pilot",
-                }.get(words, worded(trace.label).partition(",")[0]),
-                trace.unit,
+                _trace_title(found.field, trace.label),
+                to.unit,
                 found.subject,
             )
         near = spans.get(found.subject, [])
-        curve = _curve(owner or worded(trace.label), trace.time_s, trace.values, points, near, _digits(trace.unit))
+        curve = _curve(
+            owner or said(trace.label),
+            trace.time_s,
+            to.array(trace.values),
+            points,
+            near,
+            _digits(trace.unit) + to.digits,
+        )
         if found.field == "reference":
             curve["dash"] = True
         if trace.low is not None and trace.high is not None:
             chosen = keep(trace.time_s, np.nan_to_num(trace.values), min(points, 400))
             curve |= {
                 "bt": pack_times(trace.time_s[chosen]),
-                "lo": pack_values(trace.low[chosen]),
-                "hi": pack_values(trace.high[chosen]),
+                "lo": pack_values(to.array(trace.low[chosen])),
+                "hi": pack_values(to.array(trace.high[chosen])),
             }
         target.add(found.owner, curve)
-        note = f"{worded(trace.label)}: {trace.method.value}{', ' + worded(trace.how) if trace.how else ''}."
+        how = f", {said(trace.how)}" if trace.how else ""
+        note = f"{said(trace.label)}: {method_word(trace.method)}{how}."
         if note not in target.notes:
             target.notes.append(note)
 
@@ -232,28 +229,31 @@ def time_panels(
         channel = parsed.channel
         head, quantity = channel.subject, channel.quantity
         if quantity.startswith("cell"):
-            key, title = f"pack.cell/{parsed.instance}", f"Cell voltages, {parsed.instance.replace('_', ' ')}"
+            key = f"pack.cell/{parsed.instance}"
+            title = message("panel.cells", pack=brief(f"pack.{parsed.instance}"))
         elif channel.unit == "bool":
-            key, title = f"states/{head}", {"control": "Selected", "link": "Failsafe"}.get(head, channel.label)
+            key, title = f"states/{head}", message(f"panel.states_{'control' if head == 'control' else 'link'}")
         elif head == "control":
-            key, title = f"control/{channel.unit}", "Controls"
+            key, title = f"control/{channel.unit}", message("panel.control")
         elif head == "attitude":
-            key, title = "attitude", "Attitude"
+            key, title = "attitude", message("panel.attitude")
         elif quantity.startswith("accel"):
-            key, title = "accel", "Acceleration"
+            key, title = "accel", message("panel.acceleration")
         else:
-            key, title = f"{head}.{quantity}", channel.label
-        if key in made and made[key].unit not in (channel.unit, "" if channel.unit in ("1", "bool") else channel.unit):
+            key, title = f"{head}.{quantity}", channel_label(name, whose=False).removesuffix(f" {parsed.number}")
+        to = conversion("" if channel.unit in ("1", "bool") else channel.unit)
+        if key in made and made[key].unit != to.unit:
             key = f"{key}/{channel.unit}"
         target = panel(
             key,
             title,
-            "" if channel.unit in ("1", "bool") else channel.unit,
+            to.unit,
             head,
             **({"state": True} if channel.unit == "bool" else {}),
         )
-        short = channel.label if head in ("control", "attitude") or quantity.startswith("accel") else _short(name, own)
-        curve = _curve(short, t, v, points, spans.get(head, []), _digits(channel.unit))
+        many = head in ("control", "attitude") or quantity.startswith("accel")
+        short = channel_label(name, whose=False) if many else _short(name)
+        curve = _curve(short, t, to.array(v), points, spans.get(head, []), _digits(channel.unit) + to.digits)
         if channel.between is not Between.CONTINUOUS:
             curve["step"] = True
         target.add(parsed.instance if quantity == "voltage_v" else "", curve)
@@ -265,46 +265,46 @@ def time_panels(
         except (ValueError, TypeError, ArithmeticError, NotImplementedError):
             continue  # a column of words: listed, not drawn
         if t.size > 1:
-            extra = Panel(f"extra-{len(others)}", label(name), "", "extra", frozenset())
-            extra.series.append(_curve(label(name), t, v, min(points, 600), (), 2))
+            extra = Panel(f"extra-{len(others)}", channel_label(name), "", "extra", frozenset())
+            extra.series.append(_curve(channel_label(name), t, v, min(points, 600), (), 2))
             others.append(extra)
     ordered = [made[k] for k in sorted(made, key=_rank)]
     split: list[Panel] = []
     for p in ordered:
         for n, start in enumerate(range(0, len(p.series), _MOST_SERIES)):
             part = p.series[start : start + _MOST_SERIES]
-            title = p.title if n == 0 else f"{p.title}, more"
+            title = p.title if n == 0 else message("panel.more", title=p.title)
             split.append(
                 Panel(f"{p.id}-{n}", title, p.unit, p.subject, p.heads, part, p.notes if n == 0 else [], p.state)
             )
     return split, others[:24]
 
 
-def lane(events: Sequence[Event], own: Called) -> dict[str, Any]:
+def lane(events: Sequence[Event]) -> dict[str, Any]:
     """The line of events, a row a subject."""
-    rows = list(dict.fromkeys(row_of(e, own) for e in events))
-    return {"kind": "lane", "unit": "", "rows": rows, "words": [LEVEL_WORD[k] for k in sorted(LEVEL_WORD)]}
+    rows = list(dict.fromkeys(row_of(e) for e in events))
+    return {"kind": "lane", "unit": "", "rows": rows, "words": [level_word(k) for k in sorted(Level)]}
 
 
-def row_of(event: Event, own: Called) -> str:
+def row_of(event: Event) -> str:
     """Which row of the line of events an event sits in; short, for a phone."""
-    head, _, rest = event.subject.partition(".")
-    if rest in own.antennas:
-        return html_free(f"{own.antennas[rest]} ant")
-    if head in ("pack", "bus", "engine", "fuel"):
-        return html_free(lower_first(own.subject(event.subject).partition(" (")[0]))
-    return html_free((rest or head).replace(".antenna", " ant ").replace("_", " "))
+    return html_free(brief(event.subject) if ".antenna" in event.subject else lower_first(_thing(event.subject)))
 
 
-def event_specs(events: Sequence[Event], own: Called) -> list[dict[str, Any]]:
+def _thing(subject: str) -> str:
+    name = reader().name
+    return heading(subject).partition(" (")[0] if isinstance(name, Names) else heading(subject)
+
+
+def event_specs(events: Sequence[Event]) -> list[dict[str, Any]]:
     """Events as ``plots.js`` reads them."""
     return [
         {
             "s": round(e.start_s, 3),
             "e": round(e.end_s, 3),
             "l": int(e.level),
-            "r": row_of(e, own),
-            "h": f"{kind_words(e.kind)}, {html_free(own.subject(e.subject))}",
+            "r": row_of(e),
+            "h": f"{kind_words(e.kind)}, {html_free(heading(e.subject))}",
         }
         for e in events
     ]
@@ -313,7 +313,7 @@ def event_specs(events: Sequence[Event], own: Called) -> list[dict[str, Any]]:
 def phase_specs(result: FlightResult) -> list[dict[str, Any]]:
     """Phases as ``plots.js`` reads them."""
     return [
-        {"s": round(p.start_s, 2), "e": round(p.end_s, 2), "n": p.name.value, "a": p.name in _AIR}
+        {"s": round(p.start_s, 2), "e": round(p.end_s, 2), "n": word("phase", p.name.value), "a": p.name in _AIR}
         for p in result.phases.phases
     ]
 
@@ -327,7 +327,6 @@ def track(
     events: Sequence[Event],
     pilot: tuple[float | None, float | None],
     points: int,
-    own: Called,
 ) -> tuple[dict[str, Any], list[tuple[str, str]]] | None:
     """Make the ground track and the list of channels that may colour it; ``None`` without positions."""
     t, latitude = telemetry.series("position.latitude_deg")
@@ -338,9 +337,9 @@ def track(
     t, latitude, longitude = t[good], latitude[good], longitude[good]
     if t.size < 2:
         return None
-    lat0, lon0, origin = pilot[0], pilot[1], "pilot"
+    lat0, lon0, origin = pilot[0], pilot[1], message("panel.pilot")
     if lat0 is None or lon0 is None:
-        lat0, lon0, origin = float(latitude[0]), float(longitude[0]), "first position"
+        lat0, lon0, origin = float(latitude[0]), float(longitude[0]), message("panel.first_position")
     east_all = np.radians(longitude - lon0) * _EARTH_M * math.cos(math.radians(lat0))
     north_all = np.radians(latitude - lat0) * _EARTH_M
     # A track keeps the extremes of both directions, so that the outline stays true.
@@ -351,7 +350,9 @@ def track(
 
     def offer(name: str, unit: str, values: FloatArray) -> None:
         if np.isfinite(values).sum() >= 2 and len(channels) < 24:
-            channels.append({"u": html_free(unit), "v": pack_values(values), "d": _digits(unit)})
+            to = conversion(unit)
+            digits = _digits(unit) + to.digits
+            channels.append({"u": html_free(to.unit), "v": pack_values(to.array(values)), "d": digits})
             names.append((str(len(channels) - 1), name))
 
     for found in [f for part in ("link", "fuel") for f in traces_of(part, getattr(result, part))]:
@@ -360,7 +361,7 @@ def track(
             ok = np.isfinite(trace.values)
             if ok.sum() > 1:
                 values = np.interp(at, trace.time_s[ok], trace.values[ok], left=np.nan, right=np.nan)
-                offer(own.sentence(worded(trace.label)), trace.unit, values)
+                offer(said(trace.label), trace.unit, values)
     wanted = (
         "antenna",
         "rssi_dbm",
@@ -379,7 +380,7 @@ def track(
     for name in sorted(usable, key=lambda n: next(i for i, w in enumerate(wanted) if w in n)):
         parsed = parse(name)
         if parsed is not None:
-            offer(label(name), parsed.channel.unit, telemetry.at(name, at, max_gap_s=5.0))
+            offer(channel_label(name), parsed.channel.unit, telemetry.at(name, at, max_gap_s=5.0))
     marks = [
         {
             "i": i,

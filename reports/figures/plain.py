@@ -14,10 +14,17 @@ from analyser.core.figures import Figure, FloatArray
 from analyser.link.antenna import AntennaMap
 from analyser.season.fuel.timer import TimerCurve
 from reports.figures.flightplots import html_free
+from reports.words.catalogue import message
+from reports.words.units import conversion
 
 
 def _r(value: float | None, digits: int = 3) -> float | None:
     return round(float(value), digits) if value is not None and math.isfinite(value) else None
+
+
+def _side(low: float | None, high: float | None, scale: float) -> float | None:
+    """The length of one side of an interval's bar; none where that side is not known."""
+    return _r((high - low) * scale) if low is not None and high is not None else 0
 
 
 _NAMED = re.compile(r"(.*\S) (\d+)")
@@ -30,9 +37,9 @@ def _numbered(
     found = [[_NAMED.fullmatch(label) for label in labels] for _, labels, _ in rows]
     names = {m[1] if m else "" for line in found for m in line}
     if len(names) != 1 or "" in names:
-        return rows, change, "number"
+        return rows, change, ""
     plain = [(name, [m[2] for m in line if m], figures) for (name, _, figures), line in zip(rows, found, strict=True)]
-    return plain, change.removeprefix(f"{min(names)} "), f"of {min(names)}"
+    return plain, change.removeprefix(f"{min(names)} "), min(names)
 
 
 def trend(
@@ -50,6 +57,8 @@ def trend(
     a hair's difference from filling the plot.
     """
     rows, change, aircraft = _numbered(rows, change)
+    to = conversion(unit)
+    unit = to.unit
     data: list[dict[str, Any]] = []
     symbols = ("circle", "diamond", "square", "triangle-up", "cross", "x")
     order: list[str] = []
@@ -66,18 +75,22 @@ def trend(
             "mode": "lines+markers",
             "name": html_free(name),
             "x": [x for x, _ in known],
-            "y": [_r(f.value) for _, f in known],
+            "y": [_r(to.value(f.value or 0.0)) for _, f in known],
             "line": {"color": f"@c{n % 8}", "width": 1.5},
             "marker": {"color": f"@c{n % 8}", "size": 8, "symbol": symbols[n % len(symbols)]},
-            "hovertemplate": f"%{{x}}<br>%{{y:.{known[0][1].digits}f}} {html_free(unit)}",
+            "hovertemplate": f"%{{x}}<br>%{{y:.{known[0][1].digits + to.digits}f}} {html_free(unit)}",
         }
         if any(f.low is not None and f.high is not None for _, f in known):
             one["error_y"] = {
                 "type": "data",
                 "symmetric": False,
-                "array": [_r(f.high - f.value) if f.high is not None and f.value is not None else 0 for _, f in known],
+                "array": [
+                    _r((f.high - f.value) * to.scale) if f.high is not None and f.value is not None else 0
+                    for _, f in known
+                ],
                 "arrayminus": [
-                    _r(f.value - f.low) if f.low is not None and f.value is not None else 0 for _, f in known
+                    _r((f.value - f.low) * to.scale) if f.low is not None and f.value is not None else 0
+                    for _, f in known
                 ],
                 "thickness": 1.2,
                 "width": 3,
@@ -86,6 +99,7 @@ def trend(
         data.append(one)
     if not data:
         return None
+    axis = message("plot.flight_axis", aircraft=aircraft)
     layout: dict[str, Any] = {
         "height": 280,
         "xaxis": {
@@ -94,7 +108,7 @@ def trend(
             "categoryarray": [html_free(x) for x in order],
             "tickangle": -35 if any(len(x) > 3 for x in order) else 0,
             "nticks": 16,
-            "title": {"text": "" if any(len(x) > 3 for x in order) else html_free(f"flight {aircraft}".rstrip())},
+            "title": {"text": "" if any(len(x) > 3 for x in order) else html_free(axis)},
         },
         "yaxis": {"title": {"text": html_free(unit)}},
         "margin": {"l": 58, "r": 14, "t": 10, "b": 54},
@@ -105,6 +119,7 @@ def trend(
         middle = (max(values) + min(values)) / 2
         layout["yaxis"]["range"] = [_r(middle - least_span / 2), _r(middle + least_span / 2)]
     if limit is not None:
+        limit = to.value(limit)
         layout["shapes"] = [
             {
                 "type": "line",
@@ -142,7 +157,7 @@ def trend(
                 "y": 1,
                 "xanchor": "left",
                 "yanchor": "top",
-                "text": f" since flight {html_free(change)}",
+                "text": f" {html_free(message('plot.since_flight', flight=change))}",
                 "showarrow": False,
                 "font": {"size": 11, "color": "@ink"},
             }
@@ -153,6 +168,7 @@ def trend(
 def burn_curves(named: Sequence[tuple[str, LearnedCurve]]) -> dict[str, Any]:
     """Learned burn against shaft speed, one line an engine, over the upper three quarters of its speeds."""
     data = []
+    to = conversion("mL/min")
     for n, (name, curve) in enumerate(named):
         speed = np.linspace(0.25, 1.0, 40) * curve.max_rpm
         data.append(
@@ -161,15 +177,15 @@ def burn_curves(named: Sequence[tuple[str, LearnedCurve]]) -> dict[str, Any]:
                 "mode": "lines",
                 "name": html_free(name),
                 "x": [_r(v, 0) for v in speed],
-                "y": [_r(v, 1) for v in curve.at(speed)],
+                "y": [_r(v, 1 + to.digits) for v in to.array(curve.at(speed))],
                 "line": {"color": f"@c{n % 8}", "width": 2, "dash": ("solid", "dash", "dot")[n % 3]},
-                "hovertemplate": "%{x:.0f} rpm: %{y:.0f} mL/min",
+                "hovertemplate": f"%{{x:.0f}} rpm: %{{y:.{to.digits}f}} {to.unit}",
             }
         )
     layout = {
         "height": 280,
-        "xaxis": {"title": {"text": "shaft speed, rpm"}},
-        "yaxis": {"title": {"text": "burn, mL/min"}, "rangemode": "tozero"},
+        "xaxis": {"title": {"text": message("plot.shaft_speed")}},
+        "yaxis": {"title": {"text": message("plot.burn", unit=to.unit)}, "rangemode": "tozero"},
     }
     return {"kind": "plain", "data": data, "layout": layout}
 
@@ -179,8 +195,8 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
     advised = curve.advised_min.value
     layout: dict[str, Any] = {
         "height": 280,
-        "xaxis": {"title": {"text": "flight time, min"}},
-        "yaxis": {"title": {"text": "odds of keeping the reserve, %"}, "range": [-3, 103]},
+        "xaxis": {"title": {"text": message("plot.flight_time")}},
+        "yaxis": {"title": {"text": message("plot.odds")}, "range": [-3, 103]},
         "showlegend": False,
     }
     if advised is not None:
@@ -204,7 +220,7 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
                 "xanchor": "right",
                 "yanchor": "middle",
                 "showarrow": False,
-                "text": f"timer {advised:.{curve.advised_min.digits}f} min ",
+                "text": message("plot.timer", advised=curve.advised_min) + " ",
                 "font": {"size": 12, "color": "@ink"},
             }
         ]
@@ -226,7 +242,11 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
 
 
 _COMPASS = [-180, -135, -90, -45, 0, 45, 90, 135, 180]
-_COMPASS_WORDS = ["tail", "", "left wing", "", "nose", "", "right wing", "", "tail"]
+
+
+def _compass(*sides: str) -> list[str]:
+    """Names of sides of the airframe with nothing between them."""
+    return [message(f"side.{side}") if side else "" for side in sides]
 
 
 def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
@@ -247,7 +267,7 @@ def _fade_marks(antenna: AntennaMap) -> list[dict[str, Any]]:
             "y": [_r(v, 0) for v in antenna.fade_elevation_deg],
             "marker": {"symbol": "circle", "size": 5, "color": "#fff", "line": {"color": "#000", "width": 1}},
             "showlegend": False,
-            "hovertemplate": "fade, azimuth %{x:.0f}°, elevation %{y:.0f}°<extra></extra>",
+            "hovertemplate": message("plot.fade_hover") + "<extra></extra>",
         }
     ]
 
@@ -270,7 +290,7 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
                 "reversescale": worse_is_high,
                 "hoverongaps": False,
                 "showscale": False,
-                "hovertemplate": f"azimuth %{{x:.0f}}°, elevation %{{y:.0f}}°<br>%{{z:.1f}} {unit}<extra></extra>",
+                "hovertemplate": f"{message('plot.direction_hover')}<br>%{{z:.1f}} {unit}<extra></extra>",
             },
             *_fade_marks(antenna),
         ],
@@ -278,12 +298,12 @@ def heat(antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool) -
             "height": 260,
             "xaxis": {
                 "tickvals": _COMPASS,
-                "ticktext": _COMPASS_WORDS,
+                "ticktext": _compass("tail", "", "left", "", "nose", "", "right", "", "tail"),
                 "range": [-180, 180],
             },
             "yaxis": {
                 "tickvals": [-60, -30, 0, 30, 60],
-                "ticktext": ["below 60°", "30°", "level", "30°", "above 60°"],
+                "ticktext": [message("side.below"), "30°", message("side.level"), "30°", message("side.above")],
                 "range": [-90, 90],
             },
             "margin": {"l": 64, "r": 6, "t": 8, "b": 30},
@@ -295,7 +315,7 @@ def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool) -> dic
     """The colours of :func:`heat`, once for all maps that share them."""
     steps = np.linspace(low, high, 41)
     middle = [_r(v) for v in (steps[:-1] + steps[1:]) / 2]
-    ends = ("few lost", "many lost") if worse_is_high else ("weak", "strong")
+    ends = message("plot.missed_ends" if worse_is_high else "plot.signal_ends")
     return {
         "kind": "plain",
         "data": [
@@ -314,17 +334,17 @@ def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool) -> dic
         ],
         "layout": {
             "height": 56,
-            "xaxis": {"title": {"text": f"{html_free(unit)}, {ends[0]} to {ends[1]}"}, "nticks": 8},
+            "xaxis": {"title": {"text": f"{html_free(unit)}, {ends}"}, "nticks": 8},
             "yaxis": {"showticklabels": False, "showgrid": False, "zeroline": False, "ticks": ""},
             "margin": {"l": 64, "r": 6, "t": 4, "b": 36},
         },
     }
 
 
-def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> dict[str, Any] | None:
+def cuts(named: Sequence[tuple[str, AntennaMap, bool]], low: float, high: float) -> dict[str, Any] | None:
     """A polar cut in the airframe's own horizon: the row of bins nearest to elevation zero, as measured or planned."""
     data: list[dict[str, Any]] = []
-    for n, (name, antenna) in enumerate(named):
+    for n, (name, antenna, planned) in enumerate(named):
         middle = (antenna.edges_sin_elevation[:-1] + antenna.edges_sin_elevation[1:]) / 2
         nearest = int(np.abs(middle).argmin())
         azimuth = (antenna.edges_azimuth_deg[:-1] + antenna.edges_azimuth_deg[1:]) / 2
@@ -343,7 +363,7 @@ def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> di
                 "line": {
                     "color": f"@c{n % 8}",
                     "width": 2,
-                    "dash": "dot" if "planned" in name else "dash" if n else "solid",
+                    "dash": "dot" if planned else "dash" if n else "solid",
                 },
                 "marker": {"color": f"@c{n % 8}", "size": 5},
                 "hovertemplate": f"%{{theta:.0f}}°: %{{r:.1f}} {html_free(antenna.unit)}",
@@ -363,7 +383,7 @@ def cuts(named: Sequence[tuple[str, AntennaMap]], low: float, high: float) -> di
                     "rotation": 90,
                     "direction": "clockwise",
                     "tickvals": [0, 45, 90, 135, 180, 225, 270, 315],
-                    "ticktext": ["nose", "", "right wing", "", "tail", "", "left wing", ""],
+                    "ticktext": _compass("nose", "", "right", "", "tail", "", "left", ""),
                     "gridcolor": "@grid",
                     "linecolor": "@grid",
                 },
@@ -441,7 +461,7 @@ def multiples(
     layout |= {
         "height": 80 + (105 if len(flights) < 4 else 70) * len(flights),
         "xaxis": {
-            "title": {"text": "minutes from take-off"},
+            "title": {"text": message("plot.minutes_from_take_off")},
             "anchor": f"y{'' if len(flights) == 1 else len(flights)}",
         },
         "shapes": [

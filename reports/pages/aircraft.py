@@ -7,19 +7,22 @@ from typing import Any
 
 from analyser.core.figures import figures_of
 from analyser.season.result import AircraftSeason
-from reports.called import called_on
 from reports.figures.plain import burn_curves, timer, trend
-from reports.figures.walk import groups_of, owner_of
+from reports.figures.traces import groups_of, owner_of
 from reports.model import Site
 from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
 from reports.render import Shell, page
-from reports.words import told
-from reports.words.catalogue import text as worded
+from reports.words.names import names_on, naming, slug_words, with_owner
 
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     """Make the page of one aircraft."""
+    with naming(names_on(one.aircraft)):
+        return _page(one, site, shell)
+
+
+def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
     titles = {f.record.flight_id: f.title for f in site.flights}
 
     numbers = {f.record.flight_id: str(f.record.number) for f in site.flights}
@@ -29,10 +32,10 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
 
     plots: dict[str, Any] = {}
     since = numbers.get(one.fuel.imbalance_since, "")
-    burn = trend([(t.name, named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min", change=since)
+    burn = trend([(slug_words(t.name), named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min", change=since)
     if burn:
         plots["burn"] = burn
-    imbalance = trend([("imbalance", named(one.fuel.imbalance_flights), one.fuel.imbalance)], "%", change=since)
+    imbalance = trend([("", named(one.fuel.imbalance_flights), one.fuel.imbalance)], "%", change=since)
     if imbalance:
         imbalance["layout"].setdefault("shapes", []).append(
             {
@@ -48,13 +51,15 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         plots["imbalance"] = imbalance
     if one.fuel.timer is not None and one.fuel.timer.minutes.size:
         plots["timer"] = timer(one.fuel.timer)
-    learned = [(t.engine or t.name, t.curve) for t in one.fuel.tanks if t.curve is not None]
+    learned = [(slug_words(t.engine or t.name), t.curve) for t in one.fuel.tanks if t.curve is not None]
     if learned:
         plots["curve"] = burn_curves(learned)
-    starts = trend([(e.name, named(e.flight_ids), e.start_peaks) for e in one.engines], "°C")
+    starts = trend([(slug_words(e.name), named(e.flight_ids), e.start_peaks) for e in one.engines], "°C")
     if starts:
         plots["starts"] = starts
-    durations = trend([(e.name, named(e.flight_ids), e.start_durations) for e in one.engines], "s", least_span=10.0)
+    durations = trend(
+        [(slug_words(e.name), named(e.flight_ids), e.start_durations) for e in one.engines], "s", least_span=10.0
+    )
     if durations:
         plots["durations"] = durations
     # The table holds the corrected figures that the verdict rests on; a raw one would contradict it.
@@ -76,7 +81,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
                 )
             )
     fuel_figures = [
-        replace(figure, label=told(worded(figure.label), owner_of(path)))
+        replace(figure, label=with_owner(figure.label, owner_of(path)))
         for path, figure in figures_of(one.fuel)
         if not path.rpartition(".")[2].isdigit()  # one figure a flight: drawn above, not listed
     ]
@@ -84,7 +89,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         (e, [f for g in groups_of(e) if not g.path.startswith(("start_durations", "start_peaks")) for f in g.figures])
         for e in one.engines
     ]
-    tanks = [t.name for t in one.fuel.tanks]
+    tanks = [slug_words(t.name) for t in one.fuel.tanks]
     return page(
         "aircraft.html",
         shell,
@@ -97,6 +102,5 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
         fuel_figures=fuel_figures,
         engine_figures=engine_figures,
         moved=moved_antennas(one),
-        own=called_on(one.aircraft),
         tanks=tanks,
     )

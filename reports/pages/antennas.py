@@ -11,13 +11,13 @@ from analyser.core.figures import Figure
 from analyser.link.antenna import AntennaMap
 from analyser.season.link.comparison import LayoutComparison
 from analyser.season.result import AircraftSeason
-from reports.called import called_on
 from reports.figures.plain import cuts, elevation_edges_deg, heat, scale_bar
 from reports.model import Site
-from reports.pages.flight import path_of
+from reports.pages.flight import antenna_heading, path_of
 from reports.pages.start import moved_antennas
-from reports.render import Shell, number, page
-from reports.words.catalogue import text as worded
+from reports.render import Shell, page
+from reports.words.catalogue import message, number, upper_first
+from reports.words.names import names_on, naming, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ def _table(antenna: AntennaMap) -> dict[str, Any]:
         "columns": [f"{a:.0f}°".replace("-", "−") for a in (azimuth[:-1] + azimuth[1:]) / 2],
         "rows": [
             (
-                f"{elevation[e]:.0f}° to {elevation[e + 1]:.0f}°".replace("-", "−"),
+                message("core.range", low=f"{elevation[e]:.0f}°", high=f"{elevation[e + 1]:.0f}°").replace("-", "−"),
                 ["–" if not np.isfinite(v) else number(float(v), 1) for v in values[:, e]],
             )
             for e in reversed(range(elevation.size - 1))
@@ -73,8 +73,7 @@ class _Antenna:
 def _changes(compared: LayoutComparison) -> tuple[Figure, ...]:
     """What a move changed, from each side; the heading names the antenna already."""
     figures = (compared.difference_db, compared.difference_lost_per_min, *compared.sectors)
-    short = (worded(f.label).removeprefix(f"{compared.antenna}: ") for f in figures)
-    return tuple(replace(f, label=s[:1].upper() + s[1:]) for f, s in zip(figures, short, strict=True))
+    return tuple(replace(f, label=upper_first(said(f.label).partition(": ")[2] or said(f.label))) for f in figures)
 
 
 def _scales(every: list[AntennaMap]) -> dict[str, tuple[float, float]]:
@@ -91,8 +90,12 @@ def _scales(every: list[AntennaMap]) -> dict[str, tuple[float, float]]:
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     """Make the page of one aircraft's antennas."""
+    with naming(names_on(one.aircraft)):
+        return _page(one, site, shell)
+
+
+def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
     titles = {f.record.flight_id: f.title for f in site.flights}
-    own = called_on(one.aircraft)
     layouts = one.layouts.layouts
     plots: dict[str, Any] = {}
     scale = _scales([m for lay in layouts for m in (*lay.measured, *lay.planned)])
@@ -103,7 +106,7 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     antennas = []
     for k, name in enumerate(names):
         inside = []
-        overlaid: list[tuple[str, AntennaMap]] = []
+        overlaid: list[tuple[str, AntennaMap, bool]] = []
         weak = ""
         for n, lay in reversed(list(enumerate(layouts))):
             shown = []
@@ -117,22 +120,25 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
                     plots[key] = heat(found, low, high, worse_is_high=found.unit != "dB")
                 shown.append(_Shown(key if key in plots else "", word, found, _table(found)))
                 if word == "measured" and not weak and found.nulls:
-                    weak = found.nulls[0]
-                overlaid.append((f"{word}, layout {lay.layout}" if len(layouts) > 1 else word, found))
+                    weak = said(found.nulls[0])
+                inside_layout = lay.layout if len(layouts) > 1 else ""
+                overlaid.append((message(f"antennas.{word}", layout=inside_layout), found, word == "planned"))
             if shown:
                 inside.append(_InLayout(lay.layout, len(lay.flight_ids), tuple(shown)))
-        alike = [(w, m) for w, m in overlaid if m.unit == overlaid[0][1].unit]
+        alike = [o for o in overlaid if o[1].unit == overlaid[0][1].unit]
         cut = cuts(alike, *scale.get(overlaid[0][1].unit, (0.0, 1.0))) if overlaid else None
         if cut:
             plots[f"cut-{k}"] = cut
-        told = tuple((c, _changes(c)) for c in compared.get(name, ()))
+        moves = tuple((c, _changes(c)) for c in compared.get(name, ()))
         bars: list[str] = []
-        for unit in dict.fromkeys(m.unit for _, m in overlaid if np.isfinite(m.gain_db).any()):
+        for unit in dict.fromkeys(m.unit for _, m, _ in overlaid if np.isfinite(m.gain_db).any()):
             bars.append(f"bar-{k}-{len(bars)}")
             plots[bars[-1]] = scale_bar(unit, *scale.get(unit, (0.0, 1.0)), worse_is_high=unit != "dB")
         stronger = bool(alike) and alike[0][1].unit == "dB"
         antennas.append(
-            _Antenna(own.antenna(name), weak, tuple(bars), tuple(inside), f"cut-{k}" if cut else "", stronger, told)
+            _Antenna(
+                antenna_heading(name), weak, tuple(bars), tuple(inside), f"cut-{k}" if cut else "", stronger, moves
+            )
         )
     sections = []
     for n, lay in enumerate(layouts):
@@ -152,13 +158,12 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     return page(
         "antennas.html",
         shell,
-        title=f"Antennas of {one.aircraft.name}",
+        title=message("antennas.title", aircraft=one.aircraft.name),
         plots={"plots": plots},
         one=one,
-        own=own,
         aircraft=one.aircraft,
         moved=[a for a in antennas if a.comparisons],
         still=[a for a in antennas if not a.comparisons],
-        told=moved_antennas(one),
+        moved_texts=moved_antennas(one),
         sections=sections,
     )

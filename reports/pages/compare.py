@@ -10,19 +10,20 @@ from typing import Any
 import numpy as np
 
 from analyser.compare import CompareResult, compare_flights
-from analyser.core.channels import label, parse
+from analyser.core.channels import parse
 from analyser.core.figures import Figure
-from reports.called import Called, called
+from reports.addresses import slug
 from reports.figures.decimate import keep
 from reports.figures.plain import multiples, titled
-from reports.figures.walk import owner_of, traces_of
+from reports.figures.traces import owner_of, traces_of
+from reports.headlines import SUBJECTS
 from reports.model import FlightPage, Site, Unreadable
-from reports.names import slug
 from reports.pages.flight import path_of
 from reports.render import Shell, own_version, page
-from reports.words import told
-from reports.words.catalogue import text as worded
-from reports.words.catalogue import written
+from reports.words.catalogue import message, reader, written
+from reports.words.names import brief, channel_label, names_in_flight, naming, said, with_owner
+from reports.words.units import conversion
+from reports.words.vocabulary import group_word
 from reports.write import Job, Provisional, fingerprint
 
 _LATEST = 6
@@ -52,13 +53,21 @@ def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
             continue
         path = f"compare/{slug(name)}.html"
         mark = fingerprint(
-            "compare", path, own_version(), site.title, site.labelled, *(f.fingerprint + f.title for f in chosen)
+            "compare",
+            path,
+            own_version(),
+            reader().mark,
+            site.title,
+            site.labelled,
+            *(f.fingerprint + f.title for f in chosen),
         )
-        heading = f"{name}, latest {len(chosen)} flights"
+        heading = message("compare.latest", aircraft=name, flights=len(chosen))
         out.append(Job(heading, path, partial(make, chosen, inner, heading), mark))
         links.append((path, heading))
-    index = partial(page, "compares.html", replace(root, here="compare"), title="Compare", links=links)
-    return [*out, Job("Compare", "compare.html", index)]
+    index = partial(
+        page, "compares.html", replace(root, here="compare"), title=message("page.compare.title"), links=links
+    )
+    return [*out, Job(message("page.compare.title"), "compare.html", index)]
 
 
 def make(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
@@ -75,7 +84,7 @@ def make(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
         readable = [f for f in chosen if _reads(f)]
         left_out = ", ".join(f.title for f in chosen if f not in readable)
         if readable:
-            text = render(readable, shell, f"{heading}, without {left_out}: cannot be read")
+            text = render(readable, shell, message("compare.without", heading=heading, flights=left_out))
         else:
             text = page("compares.html", replace(shell, here="compare"), title=heading, links=[])
         raise Provisional(text) from error
@@ -91,17 +100,21 @@ def _reads(flight: FlightPage) -> bool:
 
 def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
     """Make the page of chosen flights, in the order given."""
+    with naming(names_in_flight(chosen[-1].record.context)):
+        return _page(chosen, shell, heading)
+
+
+def _page(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
     subjects = []
-    own = called(chosen[-1].record.context)
-    one_aircraft = len({f.record.aircraft for f in chosen}) == 1
+    several = len({f.record.aircraft for f in chosen}) > 1
     compared = compare_flights([f.record for f in chosen])
-    for name, part in (("Fuel", "fuel"), ("Packs", "packs"), ("Radio link", "link"), ("Engines", "turbine")):
-        first, rest = _rows(compared, part, own)
+    for group, part in SUBJECTS:
+        first, rest = _rows(compared, part)
         if first or rest:
-            subjects.append((name, first or rest[:6], rest if first else rest[6:]))
+            subjects.append((group_word(group), first or rest[:6], rest if first else rest[6:]))
     plots: dict[str, Any] = {}
     drawn = []
-    for n, (title, unit, spec) in enumerate(_curves(chosen, own)):
+    for n, (title, unit, spec) in enumerate(_curves(chosen)):
         plots[f"multiple-{n}"] = spec
         drawn.append((f"multiple-{n}", title, unit))
     return page(
@@ -112,11 +125,14 @@ def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
         heading=heading,
         flights=[(slug(f.record.flight_id), "../" + path_of(f.record.flight_id), f.title) for f in chosen],
         brief=[
-            f"Flight {f.record.number}" if one_aircraft else f"{f.record.aircraft} {f.record.number}".strip()
+            f"{f.record.aircraft} {f.record.number}".strip()
+            if several
+            else message("compare.flight", number=f.record.number)
             for f in chosen
         ],
         facts=[
-            (worded(c.name), [written(v) or "not noted" for v in c.values], c.differs) for c in compared.circumstances
+            (said(c.name), [written(v) or message("compare.not_noted") for v in c.values], c.differs)
+            for c in compared.circumstances
         ],
         subjects=subjects,
         drawn=drawn,
@@ -134,15 +150,14 @@ _KEY = frozenset(
 """Fields shown first; every other figure waits folded below them."""
 
 
-def _rows(compared: CompareResult, subject: str, own: Called) -> tuple[list[Row], list[Row]]:
+def _rows(compared: CompareResult, subject: str) -> tuple[list[Row], list[Row]]:
     first: list[Row] = []
     rest: list[Row] = []
     for row in compared.rows:
         if row.subject != subject:
             continue
         owner = owner_of(row.path)
-        antenna = next((k for k in own.antennas if owner.endswith(k)), "")
-        text = f"{worded(row.label)}, {own.antenna(antenna)}" if antenna else told(worded(row.label), owner)
+        text = with_owner(row.label, owner)
         key = row.path.rpartition(".")[2] in _KEY
         (first if key else rest).append(
             Row(text, row.unit, row.figures, row.differences, tuple(map(_mark, row.differences)))
@@ -157,7 +172,7 @@ def _mark(difference: Figure | None) -> str:
     return "more" if difference.low > 0 else "less" if difference.high < 0 else ""
 
 
-def _curves(chosen: Sequence[FlightPage], own: Called) -> list[tuple[str, str, dict[str, Any]]]:
+def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]]]:
     """Curves of one quantity in every flight, time zero at take-off (or the first row where none was seen)."""
     kinds: dict[tuple[str, str], list[tuple[str, str, Any, Any]]] = {}
     for flight in chosen:
@@ -169,7 +184,8 @@ def _curves(chosen: Sequence[FlightPage], own: Called) -> list[tuple[str, str, d
         def add(title: str, unit: str, name: str, t: Any, v: Any, key: str = key, zero: float = zero) -> None:
             good = np.isfinite(v)
             if good.sum() > 1:
-                t, v = t[good], v[good]
+                to = conversion(unit)
+                t, v, unit = t[good], to.array(v[good]), to.unit
                 chosen_points = keep(t, v, _POINTS)
                 kinds.setdefault((title, unit), []).append(
                     (key, name, (t[chosen_points] - zero) / 60.0, v[chosen_points])
@@ -177,36 +193,19 @@ def _curves(chosen: Sequence[FlightPage], own: Called) -> list[tuple[str, str, d
 
         for found in (f for part in ("fuel", "link") for f in traces_of(part, getattr(result, part))):
             if found.field in ("burn_rate", "residual"):
-                title = {"burn_rate": "Fuel burn rate", "residual": "Signal after distance is taken out"}[found.field]
-                add(
-                    title,
-                    found.trace.unit,
-                    own.antenna(found.owner) if ".antenna" in found.owner else found.owner,
-                    found.trace.time_s,
-                    found.trace.values,
-                )
+                owner = found.owner if ".antenna" in found.owner else f"{found.subject}.{found.owner}"
+                title = message(f"panel.{found.field}")
+                add(title, found.trace.unit, brief(owner), found.trace.time_s, found.trace.values)
         telemetry = flight.telemetry()
         for name in telemetry.channels:
             parsed = parse(name)
             if parsed is None or not any(name.endswith(c) for c in _CURVES):
                 continue
             t, v = telemetry.series(name)
-            key = f"{parsed.instance}.antenna{parsed.number}"
-            short = (
-                own.antenna(key)
-                if key in own.antennas
-                else ", ".join(
-                    [
-                        b
-                        for b in (
-                            parsed.instance.replace("_", " "),
-                            f"antenna {parsed.number}" if parsed.number else "",
-                        )
-                        if b
-                    ]
-                )
-            )
-            add(parsed.channel.label, parsed.channel.unit, short or label(name), t, v)
+            owner = f"{parsed.instance}.antenna{parsed.number}" if parsed.number else parsed.instance
+            title = channel_label(name, whose=False).removesuffix(f" {parsed.number}")
+            short = brief(owner if parsed.number else f"{parsed.channel.subject}.{owner}") if owner else title
+            add(title, parsed.channel.unit, short, t, v)
     titles = {slug(f.record.flight_id): f.title for f in chosen}
     out = []
     for (title, unit), rows in kinds.items():

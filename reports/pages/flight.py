@@ -9,17 +9,18 @@ from typing import Any
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
 from analyser.flight import FlightResult
-from reports.called import Called, called
+from reports.addresses import slug
 from reports.figures import flightplots
-from reports.figures.walk import Group, groups_of
+from reports.figures.traces import Group, groups_of
+from reports.headlines import SUBJECTS, anchor_of, headlines, worst
 from reports.model import FlightPage, Site
-from reports.names import slug
-from reports.outcome import outcomes, worst
-from reports.render import Shell, number, page
-from reports.words import channel_words, told
-from reports.words.catalogue import text as worded
+from reports.render import Shell, page
+from reports.words.catalogue import message, number
+from reports.words.names import brief, heading, names_in_flight, naming, said, with_owner
+from reports.words.units import conversion
+from reports.words.vocabulary import group_word, method_word
 
-_OPEN = ("Fuel", "Packs", "Radio link", "Engines", "Movement")
+_OPEN = ("fuel", "pack", "link", "engine", "movement")
 SITE_POINTS = 1_200
 SINGLE_POINTS = 20_000
 
@@ -120,46 +121,61 @@ def _depths(events: list[Event]) -> str:
         return ""
     values = [f.value or 0.0 for f in known]
     first = known[0]
-    low, high = (number(v, first.digits) for v in (min(values), max(values)))
-    return f"{first.label}: {low if low == high else f'{low} to {high}'} {first.unit}".rstrip()
+    to = conversion(first.unit)
+    low, high = (number(to.value(v), first.digits + to.digits) for v in (min(values), max(values)))
+    shown = low if low == high else message("core.range", low=low, high=high)
+    return f"{said(first.label)}: {shown} {to.unit}".rstrip()
 
 
-def _matrix(columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None, ...]]]) -> tuple[Matrix, ...]:
+def _matrix(
+    subject: str, columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None, ...]]]
+) -> tuple[Matrix, ...]:
     kept = [n for n in range(len(columns)) if any((f := r[1][n]) is not None and f.value is not None for r in rows)]
     if not kept:
         return ()
     heads = []
     for n in kept:
         known = [f for _, r in rows if (f := r[n]) is not None and f.value is not None]
-        unit = known[0].unit
-        methods = {f.method.value for f in known}
-        # Ways that differ in their numbers alone are one way.
-        ways = {
-            re.sub(r"[\d.]+", "#", worded(f.how)): channel_words(worded(f.how), whose=False)
-            for f in reversed(known)
-            if f.how
-        }
-        how = "; ".join(dict.fromkeys(reversed(ways.values())))
-        label = f"{columns[n]}, {unit}" if unit and unit != "1" else columns[n]
-        heads.append(Head(label, methods.pop() if len(methods) == 1 else "", how))
+        unit = conversion(known[0].unit).unit
+        methods = {f.method for f in known}
+        how = "; ".join(dict.fromkeys(_ways(known)))
+        label = message(f"head.{subject}.{columns[n]}")
+        heads.append(
+            Head(
+                f"{label}, {unit}" if unit and unit != "1" else label,
+                method_word(methods.pop()) if len(methods) == 1 else "",
+                how,
+            )
+        )
     return (Matrix(tuple(heads), tuple((name, tuple(r[n] for n in kept)) for name, r in rows)),)
 
 
-def key_figures(result: FlightResult, own: Called) -> dict[str, tuple[Matrix, ...]]:
-    """The figures a reader looks for first, by the anchor of their subject."""
+def _ways(figures: list[Figure]) -> list[str]:
+    """How the figures of a column were obtained; ways that differ in their numbers alone are one way."""
+    ways: dict[str, str] = {}
+    for figure in figures:
+        if figure.how:
+            words = said(figure.how)
+            ways.setdefault(re.sub(r"[\d.,]+", "#", words), words)
+    return list(ways.values())
+
+
+def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
+    """The figures a reader looks for first, by their subject."""
     fuel = result.fuel
     tanks: list[tuple[str, tuple[Figure | None, ...]]] = [
         (
-            own.subject(f"fuel.{t.name}"),
+            heading(f"fuel.{t.name}"),
             (t.burned_ml, t.airborne_rate_ml_per_min, t.put_in_ml, t.left_at_landing_ml, t.margin_ml),
         )
         for t in fuel.tanks
     ]
     if len(tanks) > 1:
-        tanks.append(("All tanks", (fuel.burned_ml, fuel.airborne_rate_ml_per_min, None, None, None)))
+        every = (fuel.burned_ml, fuel.airborne_rate_ml_per_min, None, None, None)
+        tanks.append((message("head.fuel.all"), every))
     packs: list[tuple[str, tuple[Figure | None, ...]]] = [
         (
-            own.subject(f"pack.{p.name}"),
+            heading(f"pack.{p.name}"),
             (
                 p.used_mah,
                 p.airborne_rate_mah_per_min,
@@ -174,29 +190,32 @@ def key_figures(result: FlightResult, own: Called) -> dict[str, tuple[Matrix, ..
     ]
     antennas: list[tuple[str, tuple[Figure | None, ...]]] = [
         (
-            own.antenna(a.name),
+            antenna_heading(a.name),
             (a.median_signal, a.lowest_margin_db, a.fades, a.fade_seconds, a.lost_packets),
         )
         for r in result.link.receivers
         for a in r.antennas
     ]
     receivers: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (own.subject(f"link.{r.name}"), (r.lost_frames, r.failsafe_s, r.fades_together, r.fades_saved))
+        (heading(f"link.{r.name}"), (r.lost_frames, r.failsafe_s, r.fades_together, r.fades_saved))
         for r in result.link.receivers
     ]
     engines: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (own.subject(f"engine.{e.name}"), (e.run_min, e.max_rpm, e.max_egt_c, e.idle_rpm, e.cool_down_s))
+        (heading(f"engine.{e.name}"), (e.run_min, e.max_rpm, e.max_egt_c, e.idle_rpm, e.cool_down_s))
         for e in result.turbine.engines
     ]
     return {
-        "fuel": _matrix(("Burned", "Burn in flight", "Put in afterwards", "Left at landing", "Above reserve"), tanks),
-        "packs": _matrix(
-            ("Used", "Rate in flight", "Lowest", "Deepest sag", "Cell spread", "Resistance", "Capacity"), packs
-        ),
-        "link": _matrix(("Median signal", "Lowest margin", "Fades", "Time in fades", "Lost packets"), antennas)
-        + _matrix(("Lost frames", "Failsafe", "Fades on all its antennas", "Fades another antenna covered"), receivers),
-        "engines": _matrix(("Ran", "Highest speed", "Hottest", "Idle", "Cool-down"), engines),
+        "fuel": _matrix("fuel", ("burned", "rate", "put_in", "left", "margin"), tanks),
+        "pack": _matrix("pack", ("used", "rate", "lowest", "sag", "spread", "resistance", "capacity"), packs),
+        "link": _matrix("antenna", ("median", "margin", "fades", "fade_time", "missed"), antennas)
+        + _matrix("receiver", ("missed", "failsafe", "together", "covered"), receivers),
+        "engine": _matrix("engine", ("ran", "speed", "hottest", "idle", "cool_down"), engines),
     }
+
+
+def antenna_heading(key: str) -> str:
+    """An antenna as a heading; a log with one signal for the whole receiver names that."""
+    return heading(key if ".antenna" in key else f"link.{key}")
 
 
 def path_of(flight_id: str) -> str:
@@ -218,66 +237,64 @@ def brief_names(site: Site) -> dict[str, str]:
     }
 
 
-def _shown(groups: tuple[Group, ...], own: Called) -> tuple[_Shown, ...]:
-    folds = (".phases.", ".bands.", ".starts.")
+_FOLDED = {".phases.": "phases", ".bands.": "bands", ".starts.": "starts"}
+
+
+def _shown(groups: tuple[Group, ...]) -> tuple[_Shown, ...]:
     out: list[_Shown] = []
     # Many small groups of one kind (a burn per phase) become one folded table.
     merged: dict[str, list[Any]] = {}
     for g in groups:
-        inner = next((f for f in folds if f in f".{g.path}."), None)
+        inner = next((f for f in _FOLDED if f in f".{g.path}."), None)
         if inner is None:
-            heading = re.sub(r"(\w+), antenna(\d+)$", lambda m: own.antenna(f"{m[1]}.antenna{m[2]}"), g.heading)
-            out.append(_Shown(heading, tuple(own.figure(f) for f in g.figures), False))
+            out.append(_Shown(g.heading, g.figures, False))
         else:
-            whose = _owner(g.path, inner.strip("."))
-            key = f"{whose}: {inner.strip('.').rstrip('s')} by {inner.strip('.').rstrip('s')}".strip(": ")
-            merged.setdefault(key, []).extend(
-                own.figure(replace(f, label=told(worded(f.label), g.heading.rpartition(", ")[2]))) for f in g.figures
-            )
+            parts = g.path.split(inner.strip("."), maxsplit=1)[0].strip(".").split(".")
+            key = message(f"flight.by_{_FOLDED[inner]}", whose=brief(parts[-1]) if len(parts) > 1 else "")
+            which = g.heading.rpartition(", ")[2]
+            merged.setdefault(key, []).extend(replace(f, label=with_owner(f.label, which)) for f in g.figures)
     out.extend(_Shown(k, tuple(v), True) for k, v in merged.items())
     return tuple(out)
 
 
-def _owner(path: str, inner: str) -> str:
-    head = path.split(f"{inner}.", maxsplit=1)[0].strip(".")
-    return head.split(".", 1)[1].replace("_", " ") if "." in head else head
-
-
-def _texts(part: Any, own: Called) -> tuple[str, ...]:
+def _texts(part: Any) -> tuple[str, ...]:
     """Whole sentences inside a result, wherever a field is called so."""
     found: list[str] = []
     for receiver in getattr(part, "receivers", ()):
         for antenna in receiver.antennas:
             if antenna.worst_direction:
-                found.append(f"{own.antenna(antenna.name)}: weakest {antenna.worst_direction}".rstrip(".") + ".")
-    for bus in getattr(part, "buses", ()):
-        if bus.sentence:
-            found.append(bus.sentence)
+                name, direction = antenna_heading(antenna.name), said(antenna.worst_direction).rstrip(".")
+                found.append(message("flight.weakest", antenna=name, direction=direction))
+    found.extend(said(bus.sentence) for bus in getattr(part, "buses", ()) if bus.sentence)
     if getattr(part, "directions_from", ""):
-        found.append(f"Directions around the airframe are from {part.directions_from}.")
+        found.append(message("flight.directions_from", source=said(part.directions_from)))
     return tuple(found)
 
 
 def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     """Make the page; this is the moment the telemetry is loaded."""
+    with naming(names_in_flight(flight.record.context)):
+        return _page(flight, shell, around)
+
+
+def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     record = flight.record
     result = record.result
     telemetry = flight.telemetry()
     points = SINGLE_POINTS if shell.single else SITE_POINTS
     events = tuple(result.events())
-    own = called(record.context)
-    panels, others = flightplots.time_panels(result, telemetry, events, points, own)
+    panels, others = flightplots.time_panels(result, telemetry, events, points)
     context = record.context
     ground = flightplots.track(
-        result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500), own
+        result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500)
     )
-    plots: dict[str, Any] = {"lane": flightplots.lane(events, own)}
+    plots: dict[str, Any] = {"lane": flightplots.lane(events)}
     plots |= {p.id: p.spec(events) for p in (*panels, *others)}
     if ground:
         plots["track"] = ground[0]
-    shown = outcomes(record)
-    by_anchor = {o.anchor: o for o in shown}
-    matrices = key_figures(result, own)
+    shown = headlines(record)
+    by_group = {o.group: o for o in shown}
+    matrices = key_figures(result)
     alone, groups = grouped(events)
     # The first plot of each main subject stands open; the others wait folded under their subject.
     first = {g: next((p for p in panels if p.group == g), None) for g in _OPEN}
@@ -287,14 +304,14 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
             rest.setdefault(p.group, []).append(p)
     subjects = tuple(
         _Subject(
-            name, anchor, by_anchor[anchor].sentence, _texts(part, own), matrices[anchor], _shown(groups_of(part), own)
+            group_word(group),
+            anchor_of(group),
+            by_group[group].sentence,
+            _texts(getattr(result, field)),
+            matrices[group],
+            _shown(groups_of(getattr(result, field))),
         )
-        for name, anchor, part in (
-            ("Fuel", "fuel", result.fuel),
-            ("Packs", "packs", result.packs),
-            ("Radio link", "link", result.link),
-            ("Engines", "engines", result.turbine),
-        )
+        for group, field in SUBJECTS
     )
     return page(
         "flight.html",
@@ -303,13 +320,12 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         plots={
             "duration": result.duration_s,
             "phases": flightplots.phase_specs(result),
-            "events": flightplots.event_specs(events, own),
+            "events": flightplots.event_specs(events),
             "plots": plots,
         },
         flight=flight,
         record=record,
-        outcomes=shown,
-        own=own,
+        headlines=shown,
         events=events,
         alone=alone,
         event_groups=groups,
@@ -319,8 +335,10 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         moment=flightplots.moment,
         track_channels=ground[1] if ground else None,
         track_origin=ground[0]["origin"] if ground else "",
+        pieces={g: group_word(g) for g in rest},
+        open_groups=_OPEN,
         subjects=subjects,
-        quality=by_anchor["data"].sentence,
+        quality=by_group["data"].sentence,
         missing=result.missing(),
         previous=around.previous,
         next=around.next,

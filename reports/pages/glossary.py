@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from analyser.core.events import Level
+from analyser.core.figures import Method
 from reports.render import Shell, page
-from reports.words import GLOSSARY, LEVEL_MEANS, METHOD_MEANS
+from reports.words.catalogue import message
+from reports.words.vocabulary import glossary
 
 
 def render(shell: Shell) -> str:
@@ -13,8 +16,8 @@ def render(shell: Shell) -> str:
     return page(
         "glossary.html",
         replace(shell, here="glossary"),
-        title="Glossary",
-        words=sorted(GLOSSARY.items(), key=lambda w: w[0].lower()),
-        methods=METHOD_MEANS.items(),
-        levels=sorted(LEVEL_MEANS.items(), reverse=True),
+        title=message("page.glossary.title"),
+        words=sorted(glossary().items(), key=lambda w: w[0].lower()),
+        methods=tuple(Method),
+        levels=sorted(Level, reverse=True),
     )

@@ -9,7 +9,9 @@ from analyser.season.packs.history import PackHistory
 from reports.figures.plain import trend
 from reports.model import Site
 from reports.pages.flight import brief_names, path_of
+from reports.pages.start import verdict
 from reports.render import Shell, page
+from reports.words.catalogue import message
 
 
 def render(history: PackHistory, site: Site, shell: Shell) -> str:
@@ -25,31 +27,31 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
     curves = (
         (
             "resistance",
-            "Internal resistance",
             history.resistances_mohm,
             "mΩ",
             resistance * rule.resistance_ratio if resistance else None,
-            f"rule: {rule.resistance_ratio:g} times new",
+            rule.resistance_ratio,
         ),
         (
             "capacity",
-            "Capacity",
             history.capacities_mah,
             "mAh",
             rated * rule.capacity_percent / 100 if rated else None,
-            f"rule: {rule.capacity_percent:g} % of the label",
+            rule.capacity_percent,
         ),
-        ("spread", "Cell spread", history.cell_spreads_v, "V", rule.cell_spread_v, f"rule: {rule.cell_spread_v:g} V"),
-        ("sag", "Sag at a load of 10 A", history.sags_v, "V", None, ""),
-        ("lowest", "Lowest voltage in each flight", history.lowest_v, "V", None, ""),
+        ("spread", history.cell_spreads_v, "V", rule.cell_spread_v, rule.cell_spread_v),
+        ("sag", history.sags_v, "V", None, 0.0),
+        ("lowest", history.lowest_v, "V", None, 0.0),
     )
     plots: dict[str, Any] = {}
     drawn = []
-    for key, title, figures, unit, limit, name in curves:
+    for key, figures, unit, limit, bound in curves:
+        title = message(f"pack.curve.{key}")
         known = [f.value for f in figures if f.value is not None]
         # A limit far outside the data would flatten the curve: it is then only named.
         near = limit is not None and bool(known) and limit <= 4 * max(known) and limit >= 0.25 * min(known)
-        spec = trend([(title, short, figures)], unit, limit=limit if near else None, limit_name=name)
+        rule_words = message(f"pack.rule_line.{key}", bound=bound) if near else ""
+        spec = trend([(title, short, figures)], unit, limit=limit if near else None, limit_name=rule_words)
         if spec:
             plots[key] = spec
             drawn.append((key, title, unit))
@@ -72,18 +74,15 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
     ]
     # One figure a flight is drawn and stands in the table of flights; the list has what is said of the pack as a whole.
     whole = [f for path, f in figures_of(history) if not path.rpartition(".")[2].isdigit()]
-    # A verdict that only strings its reasons together is better read as a list.
-    listed = bool(history.reasons) and all(r in history.sentence for r in history.reasons)
-    head, _, _ = history.sentence.partition(":")
     return page(
         "pack.html",
         shell,
-        title=f"Pack {pack.name}",
+        title=message("pack.title", pack=pack.name),
         plots={"plots": plots},
         history=history,
         pack=pack,
         drawn=drawn,
         rows=rows[::-1],
         figures=whole,
-        verdict=f"{head}." if listed else history.sentence,
+        verdict=verdict(history),
     )

@@ -11,7 +11,15 @@ from reports.model import Site
 from reports.pages.flight import brief_names
 from reports.pages.start import lines, moved_antennas, verdict
 from reports.render import Shell, page
-from reports.words import group_of, kind_words
+from reports.words.catalogue import message, number, written_day
+from reports.words.names import said, slug_words
+from reports.words.units import conversion
+from reports.words.vocabulary import group_of, group_word, kind_words
+
+
+def _litres(value: float) -> str:
+    to = conversion("L")
+    return f"{number(to.value(value), 1)}\u00a0{to.unit}"
 
 
 def render(site: Site, shell: Shell) -> str:
@@ -23,21 +31,27 @@ def render(site: Site, shell: Shell) -> str:
     for n, one in enumerate(site.season.aircraft):
         flights = [f.record for f in site.flights if f.record.aircraft == one.aircraft.name]
         kinds: Counter[tuple[str, str]] = Counter(
-            (group_of(e.subject), kind_words(e.kind)) for r in flights for e in r.result.events() if e.level > 0
+            (group_word(group_of(e.subject)), kind_words(e.kind))
+            for r in flights
+            for e in r.result.events()
+            if e.level > 0
         )
         starts = [r.utc_start for r in flights if r.utc_start]
-        spec = trend([(t.name, [numbers.get(i, i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min")
+        spec = trend(
+            [(slug_words(t.name), [numbers.get(i, i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min"
+        )
         if spec:
             plots[f"burn-{n}"] = spec
         aircraft.append(
             {
                 "one": one,
+                "sentences": [said(one.fuel.imbalance_sentence), *(said(e.sentence) for e in one.engines)],
                 "moved": moved_antennas(one),
                 "flights": len(flights),
                 "minutes": sum(r.result.phases.airborne_s for r in flights) / 60.0,
-                "burned": sum(r.result.fuel.burned_ml.value or 0.0 for r in flights) / 1000.0,
-                "first": f"{min(starts):%Y-%m-%d}" if starts else "",
-                "last": f"{max(starts):%Y-%m-%d}" if starts else "",
+                "burned": _litres(sum(r.result.fuel.burned_ml.value or 0.0 for r in flights) / 1000.0),
+                "first": written_day(min(starts).date()) if starts else "",
+                "last": written_day(max(starts).date()) if starts else "",
                 "kinds": kinds.most_common(12),
                 "key": f"burn-{n}" if spec else "",
             }
@@ -57,7 +71,7 @@ def render(site: Site, shell: Shell) -> str:
     return page(
         "season.html",
         replace(shell, here="season"),
-        title="Season",
+        title=message("page.season.title"),
         plots={"plots": plots},
         aircraft=aircraft,
         packs=site.season.packs,

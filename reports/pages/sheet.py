@@ -6,40 +6,33 @@ from dataclasses import replace
 
 from reports.model import Site
 from reports.render import Shell, page
+from reports.words.catalogue import message
+from reports.words.names import slug_words
 
-FIXED: tuple[tuple[str, str], ...] = (
-    ("log_file", "Log file"),
-    ("part", "Part, where one log holds several flights"),
-    ("aircraft", "Aircraft"),
-    ("layout", "Antenna layout"),
-)
-CLOSING: tuple[tuple[str, str], ...] = (
-    ("air_temperature_c", "Air temperature, °C"),
-    ("pilot_latitude_deg", "Pilot's latitude, °"),
-    ("pilot_longitude_deg", "Pilot's longitude, °"),
-    ("pilot_altitude_m", "Pilot's altitude, m"),
-    ("remarks", "Remarks"),
-)
+FIXED = ("log_file", "part", "aircraft", "layout")
+CLOSING = ("air_temperature_c", "pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m", "remarks")
 
 
 def columns(tanks: list[str], roles: list[str]) -> list[tuple[str, str]]:
     """Columns of the field sheet with their plain words, in order, for these tanks and pack roles."""
-    out = list(FIXED)
-    out += [(f"pack_{r}", f"Pack fitted as {r}") for r in roles]
+    out = [(key, message(f"sheet.{key}")) for key in FIXED]
+    out += [(f"pack_{r}", message("sheet.pack", role=slug_words(r))) for r in roles]
     for t in tanks:
         out += [
-            (f"fuel_before_{t}_ml", f"Fuel {t} before start, mL"),
-            (f"fuel_put_in_{t}_ml", f"Fuel {t} put in afterwards, mL"),
+            (f"fuel_{key}_{t}_ml", message(f"sheet.fuel_{key}", tank=slug_words(t))) for key in ("before", "put_in")
         ]
     for r in roles:
         out += [
-            (f"charged_{r}_mah", f"Charge put back into {r}, mAh"),
-            (f"capacity_{r}_mah", f"Capacity of {r} measured by a charger, mAh"),
-            (f"resistance_{r}_mohm", f"Resistance of {r}, mΩ"),
-            (f"cell_resistance_{r}_mohm", f"Resistance of {r} cell by cell, mΩ"),
-            (f"pack_temperature_{r}_c", f"Temperature of {r} after the flight, °C"),
+            (name.format(r), message(f"sheet.{key}", role=slug_words(r)))
+            for name, key in (
+                ("charged_{}_mah", "charged"),
+                ("capacity_{}_mah", "capacity"),
+                ("resistance_{}_mohm", "resistance"),
+                ("cell_resistance_{}_mohm", "cell_resistance"),
+                ("pack_temperature_{}_c", "pack_temperature"),
+            )
         ]
-    return out + list(CLOSING)
+    return out + [(key, message(f"sheet.{key}")) for key in CLOSING]
 
 
 def render(site: Site, shell: Shell) -> str:
@@ -55,4 +48,4 @@ def render(site: Site, shell: Shell) -> str:
         sheets.append((one.aircraft.name, columns(list(tanks) or ["main"], list(roles) or ["rx1"])))
     if not sheets:
         sheets.append(("", columns(["main"], ["rx1"])))
-    return page("sheet.html", replace(shell, here="sheet"), title="Field sheet", sheets=sheets)
+    return page("sheet.html", replace(shell, here="sheet"), title=message("page.sheet.title"), sheets=sheets)

@@ -9,20 +9,19 @@ from markupsafe import Markup
 
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure
-from analyser.core.findings import Finding
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason
-from reports.called import Called, called, called_on
+from reports.addresses import slug
 from reports.figures.flightplots import moment
+from reports.headlines import headlines, level_of
 from reports.model import FlightPage, Site
-from reports.names import slug
-from reports.outcome import level_of, outcomes
-from reports.pages.flight import path_of
-from reports.render import Shell, clock, level_badge, number, page
-from reports.words import lower_first
-from reports.words.catalogue import text as worded
+from reports.pages.flight import antenna_heading, path_of
+from reports.render import Shell, level_badge, page
+from reports.words.catalogue import has, lower_first, message, number, upper_first, written_day, written_hour
+from reports.words.names import heading, names_in_flight, names_on, naming, said
+from reports.words.times import clock
+from reports.words.units import conversion
 
-_NOBODY = Called()
 GENERATED = "\ue000generated\ue000"
 """Stands where the date of making goes, so that a new date alone does not make a new page."""
 
@@ -46,48 +45,44 @@ def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[
     A fault is one line, with everything else that points at it behind.
     """
     records = {f.record.flight_id: f.record for f in site.flights}
-    of_aircraft = {a.aircraft.name: called_on(a.aircraft) for a in site.season.aircraft}
+    several = len(site.season.aircraft) > 1
     kept: list[Line] = []
-    for a, line in zip(attention, _each(attention, site, root), strict=True):
+    for a in attention:
         record = records.get(a.flight_id)
-        own = called(record.context) if record else of_aircraft.get(a.aircraft, _NOBODY)
-        several = len(of_aircraft) > 1 and bool(a.aircraft)
-        subject = own.subject(worded(a.subject) if isinstance(a.subject, Finding) else a.subject)
+        owner = next((o.aircraft for o in site.season.aircraft if o.aircraft.name == a.aircraft), None)
+        with naming(names_in_flight(record.context) if record else names_on(owner)):
+            line = _line(a, site, root)
+        if several and a.aircraft:
+            line = replace(line, subject=f"{a.aircraft}, {lower_first(line.subject)}")
         kept.append(
-            replace(
-                line,
-                subject=f"{a.aircraft}, {lower_first(subject)}" if several else subject,
-                reason=own.sentence(a.reason),
-                figure=replace(a.figure, label=own.sentence(a.figure.label)) if a.figure else None,
-                also=tuple((w.href, f"{w.subject}: {w.reason}") for w in lines(a.witnesses, site, root)),
-            )
+            replace(line, also=tuple((w.href, f"{w.subject}: {w.reason}") for w in lines(a.witnesses, site, root)))
         )
     return kept
 
 
-def _each(attention: tuple[Attention, ...], site: Site, root: str) -> list[Line]:
+def _line(a: Attention, site: Site, root: str) -> Line:
     titles = {f.record.flight_id: f.title for f in site.flights}
     packs = {h.pack.name for h in site.season.packs}
     aircraft = {a.aircraft.name for a in site.season.aircraft}
-    out = []
-    for a in attention:
-        href, link = "", ""
-        if a.flight_id in titles:
-            href = root + path_of(a.flight_id) + (moment(a.at_s) if a.at_s is not None else "")
-            link = f"{titles[a.flight_id]}" + (f" at {clock(a.at_s)}" if a.at_s is not None else "")
-        else:
-            href, link = _page(a, packs, aircraft, root)
-        out.append(Line(a.level, worded(a.subject), worded(a.reason), a.figure, href, link))
-    return out
+    if a.flight_id in titles:
+        href = root + path_of(a.flight_id) + (moment(a.at_s) if a.at_s is not None else "")
+        title = titles[a.flight_id]
+        link = title if a.at_s is None else message("start.at", flight=title, clock=clock(a.at_s))
+    else:
+        href, link = _page(a, packs, aircraft, root)
+    figure = replace(a.figure, label=said(a.figure.label)) if a.figure else None
+    known = isinstance(a.subject, str) and ("." in a.subject or has(f"group.{a.subject}"))
+    subject = heading(str(a.subject)) if known else said(a.subject)
+    return Line(a.level, upper_first(subject), said(a.reason), figure, href, link)
 
 
 def _page(a: Attention, packs: set[str], aircraft: set[str], root: str) -> tuple[str, str]:
     kind, _, name = a.page.replace("/", ":").partition(":")
     name = name.removesuffix(".html")
     if kind in ("pack", "packs") and name in packs:
-        return f"{root}packs/{slug(name)}.html", f"Pack {name}"
+        return f"{root}packs/{slug(name)}.html", message("pack.title", pack=name)
     if kind in ("antenna", "antennas", "layout", "layouts", "link") and name in aircraft:
-        return f"{root}antennas/{slug(name)}.html", f"Antenna maps of {name}"
+        return f"{root}antennas/{slug(name)}.html", message("antennas.title", aircraft=name)
     if kind in ("aircraft", "fuel", "engine", "engines") and name in aircraft:
         return f"{root}aircraft/{slug(name)}.html", name
     return "", ""
@@ -109,8 +104,9 @@ class Row:
     cells: tuple[tuple[str, str], ...]
 
 
-def _cell(value: float | None, digits: int) -> tuple[str, str]:
-    return ("", "–") if value is None else (f"{value:.{digits + 1}f}", number(value, digits))
+def _cell(value: float | None, digits: int, unit: str = "") -> tuple[str, str]:
+    to = conversion(unit)
+    return ("", "–") if value is None else (f"{value:.{digits + 1}f}", number(to.value(value), digits + to.digits))
 
 
 def row(flight: FlightPage) -> Row:
@@ -125,7 +121,7 @@ def row(flight: FlightPage) -> Row:
     return Row(
         href=path_of(record.flight_id),
         title=flight.title,
-        date=f"{start:%Y-%m-%d %H:%M}" if start else "unknown",
+        date=f"{written_day(start.date())} {written_hour(start)}" if start else message("time.unknown"),
         stamp=f"{start.timestamp():.0f}" if start else "",
         level=int(level),
         badge=level_badge(level),
@@ -134,8 +130,8 @@ def row(flight: FlightPage) -> Row:
         words=f"{record.aircraft} {packs} {context.remarks}".strip().lower()[:300],
         cells=(
             _cell(result.phases.airborne_s / 60.0 if result.phases.airborne_s else None, 1),
-            _cell(result.fuel.burned_ml.value, 0),
-            _cell(result.fuel.airborne_rate_ml_per_min.value, 0),
+            _cell(result.fuel.burned_ml.value, 0, "mL"),
+            _cell(result.fuel.airborne_rate_ml_per_min.value, 0, "mL/min"),
             _cell(min(low, default=None), 2),
             _cell(sum(fades) if fades else None, 0),
         ),
@@ -144,32 +140,33 @@ def row(flight: FlightPage) -> Row:
 
 def moved_antennas(one: AircraftSeason) -> list[str]:
     """Of every antenna that was moved: its name, how it was weak before, and whether moving it helped."""
-    own = called_on(one.aircraft)
     measured = {(m.antenna, lay.layout): m for lay in one.layouts.layouts for m in lay.measured}
     out = []
-    for c in one.layouts.comparisons:
-        before = measured.get((c.antenna, c.before))
-        weak = f"weakest {before.nulls[0]}" if before is not None and before.nulls else ""
-        out.append(own.sentence(f"{c.antenna}. {f'In layout {c.before} {weak}. ' if weak else ''}{c.verdict}"))
+    with naming(names_on(one.aircraft)):
+        for c in one.layouts.comparisons:
+            before = measured.get((c.antenna, c.before))
+            weak = said(before.nulls[0]) if before is not None and before.nulls else ""
+            values = {"antenna": antenna_heading(c.antenna), "layout": c.before, "weak": weak}
+            out.append(message("antennas.moved", **values, verdict=said(c.verdict)))
     return out
 
 
 def _summary(one: AircraftSeason) -> dict[str, Any]:
-    own = called_on(one.aircraft)
     latest = one.layouts.layouts[-1] if one.layouts.layouts else None
-    return {
-        "name": one.aircraft.name,
-        "flights": len(one.flight_ids),
-        "engines": one.engines,
-        "imbalance": one.fuel.imbalance_sentence,
-        "imbalance_level": one.fuel.imbalance_level,
-        "timer": own.sentence(one.fuel.timer.sentence) if one.fuel.timer else "",
-        "moved": moved_antennas(one),
-        "layout": latest.layout if latest else "",
-        "weak": [
-            (own.antenna(m.antenna), own.sentence(m.nulls[0])) for m in (latest.measured if latest else ()) if m.nulls
-        ],
-    }
+    with naming(names_on(one.aircraft)):
+        return {
+            "name": one.aircraft.name,
+            "flights": len(one.flight_ids),
+            "engines": [said(e.sentence) for e in one.engines],
+            "imbalance": said(one.fuel.imbalance_sentence),
+            "imbalance_level": one.fuel.imbalance_level,
+            "timer": said(one.fuel.timer.sentence) if one.fuel.timer else "",
+            "moved": moved_antennas(one),
+            "layout": latest.layout if latest else "",
+            "weak": [
+                (antenna_heading(m.antenna), said(m.nulls[0])) for m in (latest.measured if latest else ()) if m.nulls
+            ],
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,17 +184,18 @@ def _latest(site: Site) -> _Latest | None:
         return None
     newest = dated[0]
     by: dict[Level | None, list[str]] = {}
-    for o in outcomes(newest.record):
-        by.setdefault(o.level, []).append(o.subject.lower())
+    for o in headlines(newest.record):
+        by.setdefault(o.level, []).append(lower_first(o.subject))
     ranked = sorted(by.items(), key=lambda pair: -1 if pair[0] is None else int(pair[0]), reverse=True)
     return _Latest(path_of(newest.record.flight_id), newest.title, tuple((k, tuple(v)) for k, v in ranked))
 
 
 def verdict(history: PackHistory) -> str:
     """What is said of a pack where there is no room for its reasons."""
-    listed = bool(history.reasons) and all(r in history.sentence for r in history.reasons)
-    whole = history.sentence.removeprefix(f"{history.pack.name}: ")
-    return f"{whole.partition(':')[0]}." if listed else whole
+    whole = said(history.sentence)
+    listed = bool(history.reasons) and all(said(r) in whole for r in history.reasons)
+    rest = whole.removeprefix(f"{history.pack.name}: ")
+    return f"{rest.partition(':')[0]}." if listed else rest
 
 
 def render(site: Site, shell: Shell) -> str:
@@ -211,7 +209,7 @@ def render(site: Site, shell: Shell) -> str:
     return page(
         "start.html",
         replace(shell, here="start"),
-        title="Start",
+        title=message("page.start.title"),
         flights=[row(f) for f in site.flights],
         failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
         aircraft=aircraft,

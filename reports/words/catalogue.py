@@ -9,10 +9,9 @@ language writes them. A text that differs by count uses the filter ``plural``.
 from __future__ import annotations
 
 import functools
+import math
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
-from contextvars import ContextVar
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from importlib import resources
 from typing import Any
@@ -22,62 +21,18 @@ from jinja2 import Environment, StrictUndefined, Template, meta
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text
+from reports.words.reader import LANGUAGES, Reader, reader, reading
+from reports.words.units import conversion
 
-LANGUAGES = ("en", "de")
-"""Every language there are words for; the first is used where the reader's own is not among them."""
+__all__ = [
+    "LANGUAGES", "Reader", "environment", "has", "interval", "joined", "listed", "lower_first", "message", "names_in",
+    "number", "plural", "quantity", "reader", "reading", "text", "texts", "upper_first", "word", "written_day",
+    "written_hour",
+]  # fmt: skip
 
 NARROW_SPACE = "\u202f"
 NO_BREAK = "\u00a0"
 MINUS = "\N{MINUS SIGN}"
-
-
-def _own_name(part: str) -> str:
-    return part.rpartition(".")[2].replace("_", " ")
-
-
-@dataclass(frozen=True, slots=True)
-class Reader:
-    """Who reads: the language, and how things of the aircraft are named.
-
-    Parameters
-    ----------
-    language : str
-        One of :data:`LANGUAGES`.
-    name : callable
-        From a part (``link.rx2.antenna2``) to its name inside a sentence (``the fin antenna (rx2, antenna 2)``).
-    """
-
-    language: str = LANGUAGES[0]
-    name: Callable[[str], str] = field(default=_own_name, compare=False)
-
-
-_READER: ContextVar[Reader | None] = ContextVar("reader", default=None)
-
-
-def reader() -> Reader:
-    """Who reads what is being written now; English with plain names until somebody says otherwise."""
-    return _READER.get() or Reader()
-
-
-class reading:
-    r"""Write for this reader inside a ``with`` block.
-
-    Examples
-    --------
-    >>> with reading(Reader("de")):
-    ...     number(1234.5, 1)
-    '1\u202f234,5'
-    """
-
-    def __init__(self, who: Reader) -> None:
-        self._who = who
-
-    def __enter__(self) -> Reader:
-        self._token = _READER.set(self._who)
-        return self._who
-
-    def __exit__(self, *_: object) -> None:
-        _READER.reset(self._token)
 
 
 def number(value: float, digits: int) -> str:
@@ -88,6 +43,8 @@ def number(value: float, digits: int) -> str:
     >>> number(-1234.5, 1)
     '−1\u202f234.5'
     """
+    if not math.isfinite(value):
+        return message("core.not_a_number") if math.isnan(value) else "∞" if value > 0 else f"{MINUS}∞"
     text = f"{value:,.{digits}f}".replace(",", NARROW_SPACE)
     mark = _decimal_mark(reader().language)
     if mark != ".":
@@ -103,11 +60,39 @@ def _decimal_mark(language: str) -> str:
 
 
 def quantity(figure: Figure) -> str:
-    """Write a figure's value and unit, or that it is not available."""
+    """Write a figure's value and unit as the reader wants them, or that it is not available."""
     if figure.value is None:
-        return text(Finding("core.not_available"))
-    unit = f"{NO_BREAK}{figure.unit}" if figure.unit and figure.unit != "1" else ""
-    return number(figure.value, figure.digits) + unit
+        return message("core.not_available")
+    to = conversion(figure.unit)
+    unit = f"{NO_BREAK}{to.unit}" if to.unit and to.unit != "1" else ""
+    return number(to.value(figure.value), figure.digits + to.digits) + unit
+
+
+def interval(figure: Figure) -> str:
+    """Write the interval of a figure, ``198 to 226``; empty where it has none."""
+    if figure.low is None or figure.high is None:
+        return ""
+    to = conversion(figure.unit)
+    digits = figure.digits + to.digits
+    return message("core.range", low=number(to.value(figure.low), digits), high=number(to.value(figure.high), digits))
+
+
+def written_day(day: date) -> str:
+    """Write a date as the reader wants it: ``2026-05-17``, or ``17 May 2026`` in the reader's language."""
+    if reader().dates == "iso":
+        return f"{day:%Y-%m-%d}"
+    from babel.dates import format_date
+
+    return format_date(day, "medium", locale=reader().language)
+
+
+def written_hour(at: datetime) -> str:
+    """Write the time of day on the reader's clock."""
+    if reader().clock == "24":
+        return f"{at:%H:%M}"
+    from babel.dates import format_time
+
+    return format_time(at, "h:mm a", locale="en")
 
 
 def text(said: Text, **more: Any) -> str:
@@ -145,9 +130,9 @@ def written(value: Any) -> Any:
         shown = f"{value:.12g}"
         return number(value, len(shown.partition(".")[2]) if "e" not in shown else 0)
     if isinstance(value, datetime):
-        return f"{value:%Y-%m-%d %H:%M}"
+        return f"{written_day(value.date())} {written_hour(value)}"
     if isinstance(value, date):
-        return f"{value:%Y-%m-%d}"
+        return written_day(value)
     if isinstance(value, tuple | list):
         return listed(value)
     return value
@@ -172,8 +157,39 @@ def plural(count: float | Figure, one: str, many: str) -> str:
     return f"{written(count)}{NO_BREAK}{one if n == 1 else many}"
 
 
-def _upper_first(words: str) -> str:
-    return words[:1].upper() + words[1:]
+def _bare(figure: Figure) -> str:
+    to = conversion(figure.unit)
+    return number(to.value(figure.value or 0.0), figure.digits + to.digits)
+
+
+def upper_first(words: Any) -> str:
+    """The words as a sentence begins."""
+    shown = str(written(words))
+    return shown[:1].upper() + shown[1:]
+
+
+def lower_first(words: str) -> str:
+    """The words as they stand inside a sentence; a German noun and an abbreviation keep their capital."""
+    if reader().language != "en" or words[1:2].isupper():
+        return words
+    return words[:1].lower() + words[1:]
+
+
+def has(code: str) -> bool:
+    """Whether there is a text for this code."""
+    return code in texts(reader().language)
+
+
+def word(kind: str, value: str) -> str:
+    """The word for a value of an enumeration, ``word("phase", "take-off")``; the value itself where none is known."""
+    code = f"{kind}.{str(value).replace(' ', '_').replace('-', '_')}"
+    return message(code) if has(code) else str(value).replace("_", " ")
+
+
+def _names() -> Any:
+    from reports.words import names  # the names are made of texts themselves
+
+    return names
 
 
 @functools.cache
@@ -185,8 +201,12 @@ def environment() -> Environment:
         plural=plural,
         listed=listed,
         joined=joined,
-        upper_first=_upper_first,
-        bare=lambda figure: number(figure.value, figure.digits),
+        upper_first=upper_first,
+        heading=lambda part: str(_names().heading(part)),
+        brief=lambda part: str(_names().brief(part)),
+        kind=lambda kind: word("kind", kind),
+        phase=lambda phase: word("phase", phase),
+        bare=_bare,
         size=lambda figure: quantity(figure).lstrip(MINUS),
     )
     return env

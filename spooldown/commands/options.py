@@ -31,6 +31,9 @@ Book = Annotated[
     Path | None,
     typer.Option("--logbook", envvar=LOGBOOK_VARIABLE, help="The logbook folder.", show_default="your data folder"),
 ]
+Language = Annotated[
+    str, typer.Option(help="Language, en or de.", show_default="as set with `spooldown settings`, else your system's")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
 DryRun = Annotated[bool, typer.Option("--dry-run", help="Show what would be done; write nothing.")]
 FlightId = Annotated[

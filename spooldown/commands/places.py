@@ -18,9 +18,11 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def opened(folder: Path | None, *, must_exist: bool = True) -> Iterator[Logbook]:
-    """Open the logbook that was meant."""
+def opened(folder: Path | None, *, must_exist: bool = True, language: str = "") -> Iterator[Logbook]:
+    """Open the logbook that was meant, and write for its reader while it is open."""
+    from reports.words.reader import reading
     from spooldown.logbook.book import Logbook
+    from spooldown.preferences import reader_of
 
     place = logbook_folder(folder)
     with Logbook(place) as book:
@@ -30,7 +32,8 @@ def opened(folder: Path | None, *, must_exist: bool = True) -> Iterator[Logbook]
                 " or see `spooldown demo`."
             )
         try:
-            yield book
+            with reading(reader_of(book, language)):
+                yield book
         finally:
             for sentence in book.said:
                 complain(sentence)

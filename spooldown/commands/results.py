@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, flight_names
+from spooldown.commands.options import AsJson, Book, DryRun, Language, flight_names
 from spooldown.commands.places import end_partly, opened, writing_to
 from spooldown.problems import LogbookProblem, UsageProblem
 from spooldown.terminal import say, say_json, steps_bar
@@ -24,6 +24,7 @@ def pages(
     ] = None,
     compare: Annotated[list[str] | None, typer.Option(metavar="FLIGHT", help="Also lay these side by side.")] = None,
     open_it: Annotated[bool, typer.Option("--open", help="Open the result in the browser.")] = False,
+    language: Language = "",
     dry_run: DryRun = False,
     as_json: AsJson = False,
     logbook: Book = None,
@@ -35,7 +36,7 @@ def pages(
     from spooldown.pages import site_of
 
     failed: tuple[FailedFlight, ...] = ()
-    with opened(logbook) as book:
+    with opened(logbook, language=language) as book:
         folder = out or book.folder / "pages"
         chosen = [i for item in compare or [] for i in item.split(",") if i]
         for flight_id in [*chosen, *(single[:1] if single else ())]:
@@ -138,16 +139,21 @@ def export(
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to put the demonstration.")] = Path("spooldown-demo"),
     open_it: Annotated[bool, typer.Option("--open", help="Open the start page in the browser.")] = False,
+    language: Language = "",
     as_json: AsJson = False,
 ) -> None:
     """Import the invented sample logs into a fresh logbook and build its pages."""
+    from reports.words.reader import reading
     from spooldown import demo as demonstration
     from spooldown import register
     from spooldown.pages import site_of
+    from spooldown.preferences import reader_of, remember
 
     samples = demonstration.sample_folder()
-    with demonstration.fresh(folder) as book:
+    with demonstration.fresh(folder) as book, reading(reader_of(None, language)):
         with steps_bar(quiet=as_json) as step:
+            if language:
+                remember(book, {"language": language})
             outcomes, _ = demonstration.fill(book, samples, progress=step)
         count = sum(len(o.flight_ids) for o in outcomes if o.state == "imported")
         if not as_json:

@@ -110,7 +110,7 @@ def test_zoom_in_one_file_shows_finer_samples(tmp_path, open_page) -> None:
     page = opened.page
     assert opened.complaints == []
     assert [u for u in opened.requests if not u.startswith("data:")] == [file.resolve().as_uri()]
-    count = "(() => { const p = [...document.querySelectorAll('.plot')].find(q => q.data && q.data.some(d => d.name === 'rx2' && d.mode === 'lines')); const d = p.data.find(d => d.name === 'rx2'); return [d.x.length, Math.min(...d.y.filter(v => v !== null))]; })()"  # noqa: E501
+    count = "(() => { const p = [...document.querySelectorAll('.plot')].find(q => q.data && q.data.some(d => d.name === 'R2' && d.mode === 'lines')); const d = p.data.find(d => d.name === 'R2'); return [d.x.length, Math.min(...d.y.filter(v => v !== null))]; })()"  # noqa: E501
     whole, lowest = page.evaluate(count)
     assert whole <= 3002
     assert lowest < 6.7, "the sag of 0.6 s must be seen in the whole flight"

@@ -11,7 +11,7 @@ from pathlib import Path
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
-from reports.outcome import outcomes
+from reports.headlines import headlines
 from reports.pages.flight import grouped
 from reports.site import build_site
 from tests.reports import invented
@@ -45,7 +45,7 @@ def test_few_grave_events_stand_alone_and_many_become_a_group() -> None:
 
 def test_every_subject_has_a_headline_a_phone_can_hold() -> None:
     for flight in invented.site(4).flights:
-        for outcome in outcomes(flight.record):
+        for outcome in headlines(flight.record):
             assert 0 < len(outcome.headline) <= 90, outcome
             assert outcome.headline[0] == outcome.headline[0].upper()
 

@@ -13,8 +13,10 @@ import pytest
 
 from analyser.compare import difference
 from analyser.core.figures import Figure, Method, figures_of
-from reports.render import clock, gloss, interval, number, policy, quantity, script_json, span
+from reports.render import gloss, policy, script_json
 from reports.site import build_comparison, build_single_flight, build_site
+from reports.words.catalogue import interval, number, quantity
+from reports.words.times import clock, span
 from tests.reports import invented
 
 
@@ -247,7 +249,8 @@ def test_names_and_notes_from_files_are_inert(evil: str, tmp_path: Path) -> None
         text = page.read_text("utf-8")
         scripts = re.findall(r"<script[^>]*>", text)
         assert all(
-            re.fullmatch(r'<script (src="[./]*assets/[\w.]+"|type="application/json" id="plots")>', s) for s in scripts
+            re.fullmatch(r'<script (src="[./]*assets/[\w.]+"|type="application/json" id="(?:plots|words)")>', s)
+            for s in scripts
         ), page
         assert "<img" not in text
         assert ">49<" not in text

@@ -10,7 +10,7 @@ from front import run
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.names import neutral
+from reports.addresses import neutral
 from spooldown.cells import as_written, cell, encode_rows, encode_table
 
 # OWASP, "CSV Injection": cells must not begin with these characters.

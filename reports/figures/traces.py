@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
 from analyser.core.figures import Figure, Trace, figures_of
+from reports.words.catalogue import word
+from reports.words.names import heading
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,33 +78,30 @@ def groups_of(result: Any) -> tuple[Group, ...]:
 
 
 _PLURAL = frozenset(
-    [
-        "tanks",
-        "packs",
-        "receivers",
-        "antennas",
-        "engines",
-        "phases",
-        "bands",
-        "buses",
-        "starts",
-        "rates",
-        "comparisons",
-        "sectors",
-        "layouts",
-        "aircraft",
-    ]
+    {
+        *("tanks", "packs", "receivers", "antennas", "engines", "phases", "bands", "buses", "starts", "rates"),
+        *("comparisons", "sectors", "layouts", "aircraft"),
+    }
 )
+_OF = {"tanks": "fuel", "packs": "pack", "receivers": "link", "engines": "engine", "buses": "bus"}
 
 
 def _heading(path: str) -> str:
+    """The part a path leads to, in words: ``tanks.left`` is ``Left tank``; deeper places follow after a comma."""
     parts = [p for p in path.split(".") if p]
     shown: list[str] = []
     for i, part in enumerate(parts):
+        before = parts[i - 1] if i else ""
         if part in _PLURAL and i + 1 < len(parts):
             continue
-        after = parts[i - 1] if i else ""
-        if part.isdigit():
-            part = f"{after.rstrip('s') or 'part'} {int(part) + 1}"  # noqa: PLW2901
-        shown.append(part.replace("_", " "))
+        if re.fullmatch(r"antenna\d+", part) and before not in _PLURAL:
+            shown = [heading(f"link.{before}.{part}")]  # receivers.rx1.antennas.rx1.antenna2 names its receiver twice
+        elif part.isdigit():
+            shown.append(f"{word('part', before)} {int(part) + 1}")
+        elif before in _OF:
+            shown.append(heading(f"{_OF[before]}.{part}"))
+        elif before == "phases":
+            shown.append(word("phase", part))
+        else:
+            shown.append(word("part", part))
     return ", ".join(dict.fromkeys(shown))

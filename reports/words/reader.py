@@ -1,0 +1,98 @@
+"""Who reads: the language, the units, the clock, and how things of the aircraft are named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+
+LANGUAGES = ("en", "de")
+"""Every language there are words for; the first is used where the reader's own is not among them."""
+
+CLOCKS = ("24", "12")
+"""How the time of day may be written: ``14:05`` or ``2:05 PM``."""
+
+DATES = ("iso", "local")
+"""How a date may be written: ``2026-05-17``, or as the reader's language does."""
+
+
+def _own_name(part: str) -> str:
+    from reports.words.names import Names  # the names are made of texts, which ask who reads
+
+    return Names()(part)
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """Who reads what is being written.
+
+    Parameters
+    ----------
+    language : str
+        One of :data:`LANGUAGES`.
+    name : callable
+        From a part (``link.rx2.antenna2``) to its name inside a sentence (``the fin antenna (rx2, antenna 2)``).
+    units : frozenset of str
+        Units the reader wants instead of those the analyser works in: of ``fl oz``, ``°F``, ``ft``.
+    clock : str
+        One of :data:`CLOCKS`.
+    dates : str
+        One of :data:`DATES`.
+    """
+
+    language: str = LANGUAGES[0]
+    name: Callable[[str], str] = field(default=_own_name, compare=False)
+    units: frozenset[str] = frozenset()
+    clock: str = CLOCKS[0]
+    dates: str = DATES[0]
+
+    @property
+    def mark(self) -> str:
+        """What distinguishes this reader's pages from another's, as text."""
+        return "|".join([self.language, *sorted(self.units), self.clock, self.dates])
+
+
+_READER: ContextVar[Reader | None] = ContextVar("reader", default=None)
+
+
+def reader() -> Reader:
+    """Who reads what is being written now; English with plain names until somebody says otherwise."""
+    return _READER.get() or Reader()
+
+
+class reading:
+    r"""Write for this reader inside a ``with`` block.
+
+    Examples
+    --------
+    >>> from reports.words.catalogue import number
+    >>> with reading(Reader("de")):
+    ...     number(1234.5, 1)
+    '1\u202f234,5'
+    """
+
+    def __init__(self, who: Reader) -> None:
+        self._who = who
+
+    def __enter__(self) -> Reader:
+        self._token = _READER.set(self._who)
+        return self._who
+
+    def __exit__(self, *_: object) -> None:
+        _READER.reset(self._token)
+
+
+def negotiated(wanted: Iterable[str]) -> str:
+    """Choose the best language there are words for among those wanted, best first (RFC 4647 lookup, by Babel).
+
+    Examples
+    --------
+    >>> negotiated(["fr_FR.UTF-8", "de_AT.UTF-8"])
+    'de'
+    >>> negotiated(["C.UTF-8"])
+    'en'
+    """
+    from babel import negotiate_locale
+
+    plain = [one.partition(".")[0].partition("@")[0].replace("-", "_") for one in wanted if one]
+    return negotiate_locale(plain, LANGUAGES, sep="_") or LANGUAGES[0]

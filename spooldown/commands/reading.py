@@ -1,0 +1,44 @@
+"""How the owner wants to read: the command that shows and changes it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from spooldown.commands.options import AsJson, Book
+from spooldown.commands.places import opened
+from spooldown.terminal import say, say_json, table
+
+
+def settings(
+    language: Annotated[str, typer.Option(help="en or de.")] = "",
+    volume: Annotated[str, typer.Option(help="ml or fl_oz (US).")] = "",
+    temperature: Annotated[str, typer.Option(help="c or f.")] = "",
+    length: Annotated[str, typer.Option(help="m or ft.")] = "",
+    clock: Annotated[str, typer.Option(help="24 or 12 hours.")] = "",
+    dates: Annotated[str, typer.Option(help="iso or local.")] = "",
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """Show or change how you read: language, units, clock, dates."""
+    from spooldown.preferences import CHOICES, preferences, remember
+
+    given = {
+        **{"language": language, "volume": volume, "temperature": temperature},
+        **{"length": length, "clock": clock, "dates": dates},
+    }
+    with opened(logbook) as book:
+        chosen = {name: value for name, value in given.items() if value}
+        if chosen:
+            remember(book, chosen)
+        known = preferences(book)
+    if as_json:
+        say_json(known)
+        return
+    table(
+        ("setting", "chosen", "may be"),
+        [(name, known[name] or "(default)", ", ".join(choices)) for name, choices in CHOICES.items()],
+    )
+    if chosen:
+        say("Build the pages again with `spooldown pages` to see it there.")
