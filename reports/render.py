@@ -186,6 +186,7 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        optimized=False,  # else a filter on a constant is worked out once, for the first reader
     )
     env.filters.update(
         quantity=quantity,

@@ -195,7 +195,8 @@ def _names() -> Any:
 @functools.cache
 def environment() -> Environment:
     """The environment that texts are compiled in: nothing escaped here, everything escaped where a page shows it."""
-    env = Environment(undefined=StrictUndefined, finalize=written, autoescape=False)
+    # Not optimized: a filter on a constant would be worked out once, for the first reader.
+    env = Environment(undefined=StrictUndefined, finalize=written, autoescape=False, optimized=False)
     env.filters.update(
         num=number,
         plural=plural,
