@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 
 class Refusal(Exception):
     """Input the tool will not take.
@@ -31,6 +33,10 @@ class Refusal(Exception):
         self.file, self.line, self.column = file, line, column
         self.found, self.expected, self.remedy = found, expected, remedy
         super().__init__(str(self))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        said = {"found": self.found, "expected": self.expected, "remedy": self.remedy}
+        return partial(Refusal, self.file, **said, line=self.line, column=self.column), ()
 
     def __str__(self) -> str:
         where = self.file

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
 
-from importers.model import Plan
+from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
@@ -111,8 +111,15 @@ def add_file(
     mappings: Sequence[Path] = (),
     dry_run: bool = False,
     progress: Callable[[int], None] | None = None,
+    found: Plan | None = None,
+    drafts: Iterable[FlightDraft] | None = None,
 ) -> Outcome:
     """Import one file, or say why there is nothing to do.
+
+    Parameters
+    ----------
+    found, drafts : Plan, iterable of FlightDraft
+        Its plan and its flights, where they have been read already.
 
     Raises
     ------
@@ -123,10 +130,10 @@ def add_file(
     """
     if why := no_log(file):
         return Outcome(file.name, "skipped", notices=(why,))
-    origin = Origin(file.path, file.name, (answers or {}).get("member", ""))
+    origin = found.origin if found else Origin(file.path, file.name, (answers or {}).get("member", ""))
     if known := already(book, origin):
         return Outcome(file.name, "known", tuple(known))
-    proposed = plan(origin, mappings=mappings, answers=answers)
+    proposed = found or plan(origin, mappings=mappings, answers=answers)
     owner, why = whose(file, proposed, register, aircraft)
     if dry_run:
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))
@@ -139,7 +146,8 @@ def add_file(
     with book.writing():
         if known := book.known(source.sha256):  # another process was quicker
             return Outcome(file.name, "known", tuple(known))
-        added = book.add([source], read(proposed, progress=progress), aircraft=owner, more=more)
+        flights = read(proposed, progress=progress) if drafts is None else drafts
+        added = book.add([source], flights, aircraft=owner, more=more)
     notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 

@@ -6,10 +6,12 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Generic, TypeVar
 
@@ -18,6 +20,9 @@ Out = TypeVar("Out")
 
 POOL_FROM = 4
 """With fewer items than this, starting processes costs more than it saves."""
+
+AHEAD = 4
+"""Items that each process has before it or in hand, so that results don't pile up."""
 
 
 class WorkerEnded(RuntimeError):
@@ -70,6 +75,52 @@ def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: i
             future = pool.submit(function, item)
             done = _of(future, item)
         yield Done(item, None, WorkerEnded()) if isinstance(done.error, BrokenProcessPool) else done
+
+
+def in_order(function: Callable[[Item], Out], items: Iterable[Item], *, workers: int = 0) -> Iterator[Done[Item, Out]]:
+    """The same for items that are made as they are needed; results come in their order, a few ahead of the last taken.
+
+    Examples
+    --------
+    >>> [done.value for done in in_order(abs, iter([-1, -2]), workers=1)]
+    [1, 2]
+    """
+    workers = workers or os.cpu_count() or 1
+    if workers < 2:
+        yield from (_here(function, item) for item in items)
+        return
+    rest = iter(items)
+    again: deque[Item] = deque()
+    while True:
+        first = next(iter([again.popleft()]) if again else rest, None)
+        if first is None:
+            return
+        with _pool(workers) as pool:
+            futures: deque[tuple[Future[Out], Item]] = deque()
+            upcoming = chain([first], _drained(again), rest)
+            broken = False
+            while not broken:
+                with _ignoring_interrupts():
+                    for item in islice(upcoming, max(AHEAD * workers - len(futures), 0)):
+                        futures.append((pool.submit(function, item), item))
+                if not futures:
+                    return
+                future, item = futures.popleft()
+                done = _of(future, item)
+                broken = isinstance(done.error, BrokenProcessPool)
+                if not broken:
+                    yield done
+        again.extendleft(i for _, i in reversed(futures))
+        with _pool(1) as pool:  # which one brought the pool down shows when each is alone
+            with _ignoring_interrupts():
+                future = pool.submit(function, item)
+            done = _of(future, item)
+        yield Done(item, None, WorkerEnded()) if isinstance(done.error, BrokenProcessPool) else done
+
+
+def _drained(items: deque[Item]) -> Iterator[Item]:
+    while items:
+        yield items.popleft()
 
 
 def _here(function: Callable[[Item], Out], item: Item) -> Done[Item, Out]:

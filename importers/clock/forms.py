@@ -80,10 +80,12 @@ def form_of(values: Sequence[str], *, dates: bool = False) -> str:
         return "date"
     if all(re.match(rf"{UNMARKED_DAY}[T _]\d\d:?\d\d:?\d\d", v) for v in values):
         return "stamp"
+    if sum(bool(NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values):
+        return "number"
     for form, patterns in _TELLS.items():
         if sum(any(p.match(v) for p in patterns) for v in values) > 0.8 * len(values):
             return form
-    return "number" if sum(bool(NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values) else ""
+    return ""
 
 
 def month(name: str) -> int:

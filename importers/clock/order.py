@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
 
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -279,6 +278,8 @@ class _Line:
 
         A running median keeps the edges where a clock starts anew or a silence lies.
         """
+        from scipy import ndimage  # slow to load, and few logs need it
+
         x, n = self.x, self.x.size
         off = x - ndimage.median_filter(x, min(WINDOW, n), mode="reflect")
         far = np.abs(off) > self.order.reach_s

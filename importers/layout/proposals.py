@@ -84,6 +84,8 @@ def column(
 
 def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
     """Heading with the unit that stands behind every number ("7.4 V"), the values without it, and the unit as written."""  # noqa: E501
+    if not values or not _ENDING.search(values[0]):
+        return heading, values, ""
     endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
     ending = endings.pop() if len(endings) == 1 else ""
     unit = units.understand(ending) if ending else None
@@ -142,6 +144,11 @@ def _falls(numbers: Sequence[float]) -> bool:
 
 
 def _number(text: str, dialect: sniff.Dialect) -> float | None:
+    if dialect.decimal == "." and not dialect.thousands:
+        try:
+            return float(text)
+        except ValueError:
+            pass
     if dialect.thousands:
         text = text.replace(dialect.thousands, "")
     try:

@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from importers.meaning import units
 from importers.refusal import Refusal
@@ -46,6 +47,11 @@ _DATE = re.compile(
     r"([T ,]+\d{1,2}:[\d:.,]*\s?([aApP]\.?[mM]\.?|Z|[+-]\d{2}:?\d{2})?)?"
 )
 _WORDS = frozenset(w for w in (*TRUE, *FALSE) if len(w) > 1 and not w[0].isdigit())
+_NINES = str.maketrans("012345678", "999999999")
+_DIGITS = str.maketrans("12345678", "99999999")
+LONGEST_TYPED = 80
+"""Characters of the longest number, time or date."""
+LONGEST_HEADING = 1000
 _KEY_VALUE = re.compile(r"([^\W\d][\w .()/-]{0,39}?)\s*[:=]\s*(.*)")
 
 
@@ -112,7 +118,15 @@ def split_line(line: str, delimiter: str) -> list[str]:
 
 def typed(cell: str) -> bool:
     """Whether a cell looks like data: a number, a time, a date."""
-    return bool(_NUMBER.fullmatch(cell) or _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell) or _GROUPED.fullmatch(cell))
+    return len(cell) <= LONGEST_TYPED and _typed(cell.translate(_NINES))
+
+
+@lru_cache(maxsize=8192)
+def _typed(shape: str) -> bool:
+    """The same for a cell with a 9 for each digit: many cells have one shape."""
+    return bool(
+        _NUMBER.fullmatch(shape) or _CLOCK.fullmatch(shape) or _DATE.fullmatch(shape) or _GROUPED.fullmatch(shape)
+    )
 
 
 def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
@@ -163,6 +177,14 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
             remedy="write one name for each column into a first line",
         )
     headings = _strip_comment(rows[header_at][1], delimiter, width)
+    if long := next((h for h in headings if len(h) > LONGEST_HEADING), ""):
+        raise Refusal(
+            file,
+            line=rows[header_at][0],
+            found=f"a heading of {len(long):,} characters",
+            expected="a name for each column",
+            remedy="check that the line above the values is the header",
+        )
     units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
     header = rows[header_at][1]
     data = [cells for _, line, cells in rows[start:] if line != header and not _is_comment(line, cells, width)]
@@ -249,9 +271,11 @@ def _lines(text: str, limit: int = LINES) -> list[tuple[int, str]]:
 
 
 def _delimiter(lines: Sequence[str]) -> str:
-    sample = lines[len(lines) // 3 :][:400] if len(lines) > 6 else lines[-3:]
+    sample = lines[len(lines) // 3 :][:200] if len(lines) > 6 else lines[-3:]
     best, best_score = "", 0.0
     for delimiter, weight in _DELIMITERS.items():
+        if not any(delimiter in line or (delimiter == " " and "\t" in line) for line in sample):
+            continue
         rows = [split_line(line, delimiter) for line in sample]
         width, agreeing = Counter(len(r) for r in rows).most_common(1)[0]
         if width < 2:
@@ -286,8 +310,9 @@ def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool
 
 def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
     firm = []
+    later = rows[len(rows) // 3 :: 1 + len(rows) // 300]
     for n in range(width if len(rows) > 4 else 0):
-        below = [c[n] for _, _, c in rows[len(rows) // 3 :] if len(c) > n and c[n] and c[n] not in NULLS]
+        below = [c[n] for _, _, c in later if len(c) > n and c[n] and c[n] not in NULLS]
         if below and sum(map(typed, below)) > 0.9 * len(below):
             firm.append(n)
     above: set[str] = set()  # lines that come again are the header's
@@ -392,29 +417,34 @@ class _Marks:
 def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
     found = _Marks()
     step = 1 + sum(map(len, rows[:1500])) // 20_000
+    shapes: dict[str, tuple[str, int]] = {}
     for row in rows[:1500:step]:
-        for column, cell in enumerate(row):
-            if not cell or cell.isdigit() or not cell[-1].isdigit():
-                continue
-            if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
-                continue
-            marks = [c for c in cell if not c.isalnum() and c not in _SIGNS]
-            if not marks:
-                continue
-            last = marks[-1]
-            if len(marks) > 1:
-                found.group = found.group or marks[0]
-                if len(set(marks)) > 1:
-                    found.decimal.setdefault(last, (cell, column))
-                elif last in ".,":
-                    found.twice.add(last)
-            elif last not in ".,":
-                found.group = found.group or last
-            else:
-                found.single.add(last)
-                whole, _, fraction = cell.lstrip(_SIGNS).partition(last)
-                if not (len(fraction) == 3 and fraction.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"):
-                    found.decimal.setdefault(last, (cell, column))
+        shaped = "\x1f".join(row).translate(_DIGITS).split("\x1f")
+        for column, shape in enumerate(shaped[: len(row)]):
+            if shape not in shapes:
+                shapes[shape] = row[column], column
+    for cell, column in shapes.values():  # cells that differ by nothing but digits say the same
+        if not cell or cell.isdecimal() or not cell[-1].isdecimal():
+            continue
+        if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):
+            continue
+        marks = [c for c in cell if not c.isalnum() and c not in _SIGNS]
+        if not marks:
+            continue
+        last = marks[-1]
+        if len(marks) > 1:
+            found.group = found.group or marks[0]
+            if len(set(marks)) > 1:
+                found.decimal.setdefault(last, (cell, column))
+            elif last in ".,":
+                found.twice.add(last)
+        elif last not in ".,":
+            found.group = found.group or last
+        else:
+            found.single.add(last)
+            whole, _, fraction = cell.lstrip(_SIGNS).partition(last)
+            if not (len(fraction) == 3 and fraction.isdecimal() and 1 <= len(whole) <= 3 and whole[0] != "0"):
+                found.decimal.setdefault(last, (cell, column))
     return found
 
 

@@ -11,7 +11,7 @@ import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened
-from spooldown.problems import LogbookProblem, Problem, UsageProblem
+from spooldown.problems import Problem, UsageProblem
 from spooldown.settings import ExitCode
 from spooldown.terminal import bytes_bar, complain, say, say_json, table
 
@@ -39,6 +39,7 @@ def import_logs(
     """Import CSV telemetry logs; the same content twice changes nothing."""
     from importers.refusal import Refusal
     from spooldown import adding, register
+    from spooldown.batch import add_files
 
     if offset and not join:
         raise UsageProblem("--offset belongs to --join.")
@@ -53,7 +54,6 @@ def import_logs(
         mappings = [*(mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
         update = stack.enter_context(bytes_bar(sum(sizes), quiet=as_json))
-        before = 0
         if join:
             from spooldown.joining import add_joined
 
@@ -62,28 +62,23 @@ def import_logs(
                 dry_run=dry_run,
             )  # fmt: skip
             files = []
-        for file, size in zip(files, sizes, strict=False):
-            try:
-                outcomes.append(
-                    adding.add_file(
-                        book,
-                        file,
-                        known,
-                        aircraft=owner,
-                        answers=answers,
-                        mappings=mappings,
-                        dry_run=dry_run,
-                        progress=lambda n, start=before, name=file.name: update(name, start + n),  # type: ignore[misc]
-                    )
-                )
-            except Refusal as refusal:
-                failures.append((file.name, str(refusal), ExitCode.REFUSED))
-            except LogbookProblem as problem:  # the next file would meet it again
-                failures.append((file.name, str(problem), problem.exit_code))
-                break
-            except Problem as problem:
-                failures.append((file.name, str(problem), problem.exit_code))
-            before += size
+        try:
+            for file, outcome in add_files(
+                book, files, known, aircraft=owner, answers=answers, mappings=mappings, dry_run=dry_run,
+                progress=update,
+            ):  # fmt: skip
+                if isinstance(outcome, Refusal):
+                    failures.append((file.name, str(outcome), ExitCode.REFUSED))
+                elif isinstance(outcome, Problem):
+                    failures.append((file.name, str(outcome), outcome.exit_code))
+                elif isinstance(outcome, Exception):
+                    raise outcome
+                else:
+                    outcomes.append(outcome)
+        except KeyboardInterrupt:
+            stored = sum(o.state == "imported" for o in outcomes)
+            complain(f"{stored} of {len(files)} files are imported and stay; the same command goes on with the others.")
+            raise
         if save_mapping and not dry_run:
             _save_mapping(book, save_mapping, [o.plan for o in outcomes if o.plan])
     if as_json:

@@ -1,0 +1,209 @@
+"""Many logs at once: looked at and read in worker processes, written by this one, several to a transaction."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import pyarrow as pa
+
+from importers.model import FlightDraft, Plan
+from importers.plan import plan
+from importers.read import read
+from importers.refusal import Refusal
+from importers.table.source import Source as Origin
+from spooldown.adding import LogFile, Outcome, add_file, already, no_log
+from spooldown.logbook.book import Logbook
+from spooldown.problems import LogbookProblem, Problem
+from spooldown.register import Register
+from spooldown.workers import POOL_FROM, WorkerEnded, in_order
+
+SMALL_BYTES = 4 * 2**20
+"""A larger file is read by this process alone, streaming; it keeps two cores busy by itself."""
+HELD_BYTES = 64 * 2**20
+"""Telemetry of one file that a worker hands over in one piece; more is streamed, too."""
+TOGETHER = 16
+"""Files in one transaction, which waits for the disk once; an interruption costs no more than these."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What a worker needs to read a file."""
+
+    origin: Origin
+    answers: Mapping[str, str]
+    mappings: Sequence[Path]
+    look_only: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A file as a worker has read it: its plan, and its flights where nothing is open and they are not too large."""
+
+    plan: Plan
+    flights: Sequence[tuple[FlightDraft, Sequence[pa.RecordBatch]]] | None = None
+
+    def drafts(self) -> Iterator[FlightDraft] | None:
+        """The flights as the importer yields them; None where they are to be read from the file."""
+        if self.flights is None:
+            return None
+        return (FlightDraft(d.schema, iter(b), d.utc_start, d.part, d.metadata, d.notices) for d, b in self.flights)
+
+
+def prepare(task: Task) -> Ready:
+    """Look at a file and read it, in a worker.
+
+    Raises
+    ------
+    Refusal
+        If it is no telemetry.
+    """
+    proposed = plan(task.origin, mappings=task.mappings, answers=task.answers)
+    if task.look_only or proposed.questions:
+        return Ready(proposed)
+    flights, size = [], 0
+    for draft in read(proposed):
+        batches = []
+        for batch in draft.batches:
+            size += batch.nbytes
+            if size > HELD_BYTES:
+                return Ready(proposed)
+            batches.append(batch)
+        bare = FlightDraft(draft.schema, iter(()), draft.utc_start, draft.part, draft.metadata, draft.notices)
+        flights.append((bare, batches))
+    return Ready(proposed, flights)
+
+
+def add_files(
+    book: Logbook,
+    files: Sequence[LogFile],
+    register: Register,
+    *,
+    aircraft: str = "",
+    answers: Mapping[str, str] | None = None,
+    mappings: Sequence[Path] = (),
+    dry_run: bool = False,
+    progress: Callable[[str, int], None] | None = None,
+) -> Iterator[tuple[LogFile, Outcome | Exception]]:
+    """Import files in order; each comes back once it is on the disk, or with the problem that kept it out.
+
+    Parameters
+    ----------
+    progress : callable or None
+        Told a file's name and the stored bytes read of all files so far.
+
+    Yields
+    ------
+    file, outcome : LogFile, Outcome or Exception
+        A :class:`~importers.refusal.Refusal` or :class:`~spooldown.problems.Problem` where it could not be imported.
+        A :class:`~spooldown.problems.LogbookProblem` ends it: the next file would meet it again.
+    """
+    said = dict(answers or {})
+    before = 0
+
+    def one(file: LogFile, ready: Ready | None = None) -> Outcome:
+        told = None if progress is None else lambda n: progress(file.name, before + n)
+        found, drafts = (ready.plan, ready.drafts()) if ready else (None, None)
+        return add_file(
+            book, file, register, aircraft=aircraft, answers=said, mappings=mappings, dry_run=dry_run, progress=told,
+            found=found, drafts=drafts,
+        )  # fmt: skip
+
+    waiting: list[tuple[LogFile, Ready]] = []
+    for file, found in _read_ahead(book, files, said, mappings, look_only=dry_run):
+        if isinstance(found, Ready) and found.flights is not None:
+            waiting.append((file, found))
+            if len(waiting) < TOGETHER:
+                continue
+            stored, waiting = _store(book, waiting, one), []
+        else:
+            stored, waiting = _store(book, waiting, one), []
+            stored.append((file, found if isinstance(found, Exception) else _tried(one, file, found)))
+        for named, outcome in stored:
+            before += _size(named)
+            if progress:
+                progress(named.name, before)
+            yield named, outcome
+            if isinstance(outcome, LogbookProblem):
+                return
+    yield from _store(book, waiting, one)
+
+
+def _store(
+    book: Logbook, waiting: Sequence[tuple[LogFile, Ready]], one: Callable[[LogFile, Ready], Outcome]
+) -> list[tuple[LogFile, Outcome | Exception]]:
+    """Store files in one transaction; where that fails, each in its own, to tell which of them can't be."""
+    if not waiting:
+        return []
+    try:
+        with book.writing():
+            return [(file, _tried(one, file, ready, within=True)) for file, ready in waiting]
+    except LogbookProblem:
+        return [(file, _tried(one, file, ready)) for file, ready in waiting]
+
+
+def _tried(
+    one: Callable[..., Outcome], file: LogFile, ready: Ready | None, *, within: bool = False
+) -> Outcome | Exception:
+    """What came of a file; ``within`` a transaction, what would spoil it is raised."""
+    try:
+        return one(file, ready)
+    except LogbookProblem as problem:
+        if within:
+            raise
+        return problem
+    except (Refusal, Problem) as problem:
+        return problem
+
+
+def _read_ahead(
+    book: Logbook, files: Sequence[LogFile], answers: Mapping[str, str], mappings: Sequence[Path], *, look_only: bool
+) -> Iterator[tuple[LogFile, Ready | Exception | None]]:
+    """Every file, in order, with what a worker read of it; None where this process is to read it itself."""
+    if len(files) < POOL_FROM:
+        yield from ((file, None) for file in files)
+        return
+    order: deque[tuple[LogFile, bool]] = deque()
+
+    def tasks() -> Iterator[Task]:
+        for file in files:
+            task = _task(book, file, answers, mappings, look_only=look_only)
+            order.append((file, task is not None))
+            if task is not None:
+                yield task
+
+    for done in in_order(prepare, tasks()):
+        while not order[0][1]:
+            yield order.popleft()[0], None
+        file, _ = order.popleft()
+        error = done.error
+        if isinstance(error, WorkerEnded):
+            error = Refusal(file.name, found=f"a file that cannot be read here ({error})",
+                            expected="a log that fits into memory", remedy="import it on its own")  # fmt: skip
+        elif error is not None and not isinstance(error, (Refusal, Problem)):
+            raise error
+        yield file, error or done.value
+    while order:
+        yield order.popleft()[0], None
+
+
+def _task(
+    book: Logbook, file: LogFile, answers: Mapping[str, str], mappings: Sequence[Path], *, look_only: bool
+) -> Task | None:
+    """What a worker is to read; None for what is large, already there, or no log."""
+    try:
+        if not 0 < _size(file) <= SMALL_BYTES or no_log(file):
+            return None
+        origin = Origin(file.path, file.name, answers.get("member", ""))
+        return None if already(book, origin) else Task(origin, answers, mappings, look_only)
+    except (Refusal, Problem):
+        return None
+
+
+def _size(file: LogFile) -> int:
+    try:
+        return file.path.stat().st_size
+    except OSError:
+        return 0
