@@ -279,6 +279,7 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         log("motion.airspeed_m_s", np.maximum(read, 0.0), 0.2, step=0.5)
 
     burned: dict[str, tuple[FloatArray, FloatArray]] = {}
+    speeds: dict[str, tuple[FloatArray, FloatArray]] = {}
     notes: dict[str, FuelNote] = {}
     air = (c.take_off_s, c.touch_down_s)
     minutes = (air[1] - air[0]) / 60.0
@@ -289,13 +290,16 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         flow = np.interp(share, TABLE_SHARE, b.table[side]) * lit * condition.burn.get(side, 1.0) * condition.day
         total = np.asarray(integrate.cumulative_trapezoid(flow / 60.0, dx=DT, initial=0.0), float)
         burned[side] = t, total
+        speeds[side] = t, share * MAX_RPM
         log(f"engine.{side}.speed_rpm", share * MAX_RPM, 0.5, step=100.0)
         filled = b.tank_ml * float(rng.normal(1.0, FILL_SD))
         read = total * b.scale[side]
         leans = b.slosh * b.tank_ml * np.sin(np.radians(c.roll)) * (1 - 2 * k)
         noise = (heavy(n, 0.006, rng) + pink(n, 0.003, rng)) * b.tank_ml * (c.h > 0)
         if b.gauge == "used":
-            log(f"fuel.{side}.used_ml", read % 1_000.0, 1.0, step=1.0)
+            log(f"fuel.{side}.used_ml", read, 1.0, step=1.0)
+            at, counted = columns[f"fuel.{side}.used_ml"]
+            columns[f"fuel.{side}.used_ml"] = at, counted % 1_000.0
         elif b.gauge == "flow":
             shown = flow * b.scale[side] * (1.0 + pink(n, 0.01, rng)) + heavy(n, 8.0, rng) * (flow > 0)
             log(f"fuel.{side}.flow_ml_per_min", np.maximum(shown, 0.0), 1.0, step=1.0)
@@ -353,7 +357,7 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         pack_notes=pack_notes,
         air_temperature_c=condition.air_c if condition.temperature_noted else None,
     )
-    truth = Truth(air[0], air[1], figures, burned, charge, state, gains)
+    truth = Truth(air[0], air[1], figures, burned, charge, speeds, state, gains)
     return Simulated(writer.telemetry(), context, truth)
 
 
@@ -390,13 +394,14 @@ def _packs(
     celsius = np.full(n, condition.air_c + rng.uniform(2.0, 8.0))
     load = _steps(c, rng)
     cells = tuple(_worn(b.cells[r], r, condition) for r in b.roles)
+    full = rng.uniform(0.98, 1.0, 2)
     flown: tuple[Discharge, ...]
     if len(cells) == 2:
-        one, two, bus = share_load((cells[0], cells[1]), load, DT, celsius, b.path_ohm, b.diode_v)
+        one, two, bus = share_load((cells[0], cells[1]), load, DT, celsius, b.path_ohm, b.diode_v, (full[0], full[1]))
         flown = (one, two)
         log("bus.main.voltage_v", bus + heavy(n, 0.01, rng), 0.5, step=0.01)
     else:
-        flown = (discharge(cells[0], load, DT, celsius),)
+        flown = (discharge(cells[0], load, DT, celsius, full[0]),)
     charge, notes = {}, {}
     late = c.touch_down_s - (c.touch_down_s - c.take_off_s) / 3.0
     minutes = (c.touch_down_s - c.take_off_s) / 60.0
@@ -413,14 +418,14 @@ def _packs(
         whole = float(d.given_mah[-1])
         if condition.noted:
             notes[role] = PackNote(
-                charged_mah=whole * float(rng.normal(1.005, 0.01)),
+                charged_mah=(whole + float(1.0 - full[k]) * p.usable_mah) * float(rng.normal(1.005, 0.01)),
                 temperature_c=float(celsius[0] + rng.normal(0.0, 1.2)) if condition.temperature_noted else None,
             )
         seen = np.searchsorted(c.t, writer.rows[writer.rows_of(f"pack.{role}.voltage_v", period)]).clip(0, n - 1)
         sag = d.rest_v - d.volts
         mohm = 1000.0 * weighted_ohm(one_second_ohm(p, d), d.current_a)
         reference = 1000.0 * sum(p.ohm) * p.waited(1.0)
-        left = [1.0 - whole / mah for mah in p.capacity_mah]
+        left = [full[k] - whole / mah for mah in p.capacity_mah]
         stem = f"packs.packs.{role}"
         up, down = np.interp([c.take_off_s, c.touch_down_s], c.t, d.given_mah)
         figures |= {
@@ -428,7 +433,7 @@ def _packs(
             f"{stem}.airborne_rate_mah_per_min": float(down - up) / minutes,
             f"{stem}.rest_before_v": float(d.rest_v[0]),
             f"{stem}.rest_after_v": float(d.rest_v[-1]),
-            f"{stem}.state_of_charge_before_percent": 100.0,
+            f"{stem}.state_of_charge_before_percent": 100.0 * float(full[k]),
             f"{stem}.state_of_charge_after_percent": 100.0 * float(np.mean(left)),
             f"{stem}.capacity_mah": p.usable_mah,
             f"{stem}.capacity_put_back_mah": p.usable_mah,
@@ -444,7 +449,7 @@ def _packs(
             figures[f"{stem}.cell_resistances_mohm.{number}"] = 1000.0 * weighted_ohm(ohm * p.waited(1.0), d.current_a)
         if len(cells) == 2:
             now = alone_now(p, d, flown[1 - k].current_a, DT)
-            throughout = alone_throughout(p, load, DT, celsius, 1.0)
+            throughout = alone_throughout(p, load, DT, celsius, full[k])
             figures |= {
                 f"packs.buses.receivers.alone_v.{role}": float(now[seen].min()),
                 f"packs.buses.receivers.alone_v.{role}{BETWEEN}": float(now.min()),
@@ -458,7 +463,7 @@ def _packs(
             f"pack.{role}.reference_mohm": reference,
             f"pack.{role}.kj_per_mol": p.j_per_mol / 1000.0,
             f"pack.{role}.depth": whole / p.usable_mah,
-            f"pack.{role}.more_flights": (1.0 - whole / p.usable_mah - 0.3) * p.usable_mah / whole,
+            f"pack.{role}.more_flights": (full[k] - whole / p.usable_mah - 0.3) * p.usable_mah / whole,
             f"pack.{role}.spread_v": float(
                 np.median(np.ptp(d.cell_v[:, (c.t > late) & (c.t < c.touch_down_s)], axis=0))
             ),

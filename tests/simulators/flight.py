@@ -88,7 +88,8 @@ class Truth:
     """What happened.
 
     ``figures`` maps a figure's dotted path in a flight's result to its true value in the figure's unit; ``burned`` and
-    ``charge`` map tank and pack to running totals (seconds, mL or mAh); ``state`` holds what only a season asks for;
+    ``charge`` map tank and pack to running totals (seconds, mL or mAh), ``speed`` an engine to its shaft speed, rpm;
+    ``state`` holds what only a season asks for;
     ``gain_db`` maps an antenna to its installed pattern, body azimuth and elevation in degrees to dB.
     """
 
@@ -97,6 +98,7 @@ class Truth:
     figures: dict[str, float]
     burned: dict[str, tuple[FloatArray, FloatArray]]
     charge: dict[str, tuple[FloatArray, FloatArray]]
+    speed: dict[str, tuple[FloatArray, FloatArray]]
     state: dict[str, float]
     gain_db: dict[str, Callable[[FloatArray, FloatArray], FloatArray]] = field(default_factory=dict)
 

@@ -354,6 +354,7 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         columns["attitude.heading_deg"] = np.arange(rows.size), np.round(heading % 360.0, 1)
 
     burned: dict[str, tuple[FloatArray, FloatArray]] = {}
+    speeds: dict[str, tuple[FloatArray, FloatArray]] = {}
     notes: dict[str, FuelNote] = {}
     air = (p.take_off_s, p.touch_down_s)
     minutes = (air[1] - air[0]) / 60.0
@@ -364,6 +365,7 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         flow = _burn(b, side, speed, p, condition)
         total = np.asarray(integrate.cumulative_trapezoid(flow / 60.0, dx=DT, initial=0.0), float)
         burned[side] = t, total
+        speeds[side] = t, speed
         log(f"engine.{side}.speed_rpm", speed, max(0.2, 1 / b.rate_hz), step=100.0)
         filled = b.tank_ml * float(rng.normal(1.0, FILL_SD))
         read = total * b.scale[side]
@@ -425,7 +427,7 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         pilot_longitude_deg=b.lon0,
         pilot_altitude_m=b.field_m,
     )
-    truth = Truth(air[0], air[1], figures, burned, charge, state, gains)
+    truth = Truth(air[0], air[1], figures, burned, charge, speeds, state, gains)
     return Simulated(writer.telemetry(), context, truth)
 
 
@@ -499,7 +501,7 @@ def _packs(
             f"pack.{role}.reference_mohm": reference,
             f"pack.{role}.kj_per_mol": c.j_per_mol / 1000.0,
             f"pack.{role}.depth": whole / c.usable_mah,
-            f"pack.{role}.more_flights": (1.0 - whole / c.usable_mah - 0.3) * c.usable_mah / whole,
+            f"pack.{role}.more_flights": (full[k] - whole / c.usable_mah - 0.3) * c.usable_mah / whole,
         }
     return charge, notes
 

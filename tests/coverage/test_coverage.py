@@ -1,0 +1,115 @@
+"""Intervals that hold what they say on the simulators of other make, with few flights and fixed draws.
+
+The whole table is printed by ``python -m tests.coverage.table``; here stand the figures that hold in it, so that a
+change which breaks one is seen at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from tests.coverage.antennas import count_antennas
+from tests.coverage.flights import any_condition, common_name, count_flights
+from tests.coverage.odds import CASES, count_odds
+from tests.coverage.seasons import count_seasons, draw_plan
+from tests.coverage.tally import Row, Tally
+from tests.simulators import event, kinematic
+from tests.simulators.flight import Maker
+from tests.simulators.season import Plan
+
+MAKERS: tuple[Maker, ...] = (kinematic, event)
+FLIGHTS_HOLD = (
+    "fuel.tanks.burned_corrected_ml",
+    "fuel.tanks.correction",
+    "fuel.tanks.left_at_landing_corrected_ml",
+    "fuel.tanks.on_board_at_start_ml",
+    "packs.packs.capacity_mah",
+    "packs.packs.capacity_put_back_mah",
+    "packs.packs.flights_left",
+    "packs.packs.resistance_mohm",
+    "packs.packs.resistance_normalised_mohm",
+    "packs.packs.normal_sag_v",
+    "packs.packs.temperature_c",
+)
+SEASONS_HOLD = (
+    "season.engines.start_duration_trend",
+    "season.packs.activation_kj_per_mol",
+    "season.packs.resistance_ratio",
+    "season.packs.resistance_trend",
+    "season.packs.resistances_mohm",
+    "season.packs.sags_v",
+)
+ANTENNAS_HOLD = ("season.layouts.difference_db, all round", "season.layouts.difference_db, by sector")
+ODDS_HOLD = ("nothing special, checked sensor", "3 flights")
+
+
+def eight_flights(rng: np.random.Generator) -> Plan:
+    """A season as any other, but short."""
+    plan = draw_plan(rng)
+    return replace(plan, flights=8, step_at=4 if plan.step else 0)
+
+
+def broken(tally: Tally, names: tuple[str, ...]) -> list[str]:
+    """Rows of these names that are surely short, plainly low in a fixed draw, or were never looked at."""
+    seen = {row.name for row in tally}
+    low = [r for r in tally if r.name in names and (r.verdict == "short" or (r.n >= 8 and r.kept < 0.75))]
+    short = [f"{r.name}: {r.hits} of {r.n} ({r.simulator})" for r in low]
+    return short + [f"{name}: never seen" for name in names if name not in seen]
+
+
+@pytest.mark.parametrize("maker", MAKERS, ids=lambda m: m.name)
+def test_intervals_of_single_flights_hold(maker: Maker) -> None:
+    tally = Tally()
+    count_flights(tally, maker, 8, 511, any_condition)
+    assert broken(tally, FLIGHTS_HOLD) == []
+
+
+@pytest.mark.parametrize("maker", MAKERS, ids=lambda m: m.name)
+def test_intervals_of_seasons_hold(maker: Maker) -> None:
+    tally = Tally()
+    count_seasons(tally, maker, 2, 513, eight_flights)
+    assert broken(tally, SEASONS_HOLD) == []
+
+
+@pytest.mark.parametrize("maker", MAKERS, ids=lambda m: m.name)
+def test_a_moved_antenna_is_told_within_its_interval(maker: Maker) -> None:
+    tally = Tally()
+    count_antennas(tally, maker, 1 if maker is kinematic else 2, 517)
+    assert broken(tally, ANTENNAS_HOLD) == []
+
+
+def test_advised_times_keep_the_reserve() -> None:
+    tally = Tally()
+    count_odds(tally, event, 6, 519, {case: CASES[case] for case in ODDS_HOLD})
+    assert broken(tally, tuple(f"season.fuel.timer advised_min, {case}" for case in ODDS_HOLD)) == []
+
+
+def test_a_broken_promise_is_called_short() -> None:
+    """Thirty of forty is no 95 %; the interval of the count is Clopper and Pearson's, as scipy has it."""
+    row = Row("figure", "simulator")
+    for k in range(40):
+        row.add(k, 1.0, 0.5, 1.5, 1.0 if k < 30 else 2.0)
+    expected = stats.binomtest(30, 40).proportion_ci(0.95, "exact")
+    assert row.interval == pytest.approx((expected.low, expected.high))
+    assert (row.verdict, row.above, row.below) == ("short", 10, 0)
+
+
+def test_looks_of_one_season_are_not_counted_as_many() -> None:
+    """Ten seasons of ten looks, each all hit or all missed, are worth ten looks."""
+    row = Row("figure", "simulator")
+    for k in range(10):
+        for _ in range(10):
+            row.add_outcome(k, k < 9)
+    assert row.n == 100
+    assert row.independent == pytest.approx(10.0, rel=0.12)
+    assert row.verdict == "holds"
+
+
+def test_names_lose_their_instances() -> None:
+    assert common_name("packs.buses.receivers.alone_v.rx1") == "packs.buses.alone_v"
+    assert common_name("link.receivers.rx.antennas.rx.antenna2.distance_exponent") == "link.antennas.distance_exponent"
+    assert common_name("fuel.tanks.left.phases.flight.burned_ml") == "fuel.tanks.phases.flight.burned_ml"
