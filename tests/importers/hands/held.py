@@ -221,7 +221,7 @@ WORDY: tuple[Bundle, ...] = (
     ),
     (
         I("Rate", "!motion.vario_m_s", "m/s", 1, "word of two meanings"),
-        I("Sat", "!position.satellites", "1", 0, "word of two meanings"),
+        I("Sat", "?position.satellites", "1", 0, "word of two meanings"),
     ),
     (
         I("Down", "!downlink.main.rssi_dbm", "dBm", 0, "word of two meanings"),
@@ -333,8 +333,8 @@ FRENCH_TWIN: tuple[Bundle, ...] = (
         I("Direction (%)", "control.rudder_percent", "%", 0, "word of two meanings"),
     ),
     (
-        I("Signal Rx A (%)", "link.rx_a.signal_percent", "%", 0),
-        I("Signal Rx B (%)", "link.rx_b.signal_percent", "%", 0),
+        I("Signal Rx A (%)", "?link.rx_a.signal_percent", "%", 0),
+        I("Signal Rx B (%)", "?link.rx_b.signal_percent", "%", 0),
     ),
     (I("Train sorti", "control.gear", "bool", 0),),
     (I("Consigne régime (tr/min)", "-rpm_target", "", 0, "limit"), I("T. max (°C)", "-egt_limit", "", 0, "limit")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 from tests.importers.hands.held import HELD
@@ -16,6 +17,6 @@ def hands(half: str = "all") -> tuple[Hand, ...]:
 
 
 @lru_cache(maxsize=4)
-def logs(half: str = "all") -> tuple[Log, ...]:
-    """Every log of a half, in a fixed order."""
-    return tuple(write(hand, n) for hand in hands(half) for n in range(hand.logs))
+def logs(half: str = "all", seed: int = 0) -> tuple[Log, ...]:
+    """Every log of a half, in a fixed order; another seed gives other flights, columns and clocks."""
+    return tuple(write(replace(hand, seed=seed), n) for hand in hands(half) for n in range(hand.logs))

@@ -37,6 +37,8 @@ class Item:
 
 
 Bundle = tuple[Item, ...]
+UNSAID = ("t", "ts", "time", "timestamp", "clock", "elapsed")
+"""Headings of clocks that don't say their unit: a question is fair."""
 
 
 @dataclass(frozen=True)
@@ -167,6 +169,8 @@ def write(hand: Hand, number: int) -> Log:
         items = [i for b in rng.permutation(len(blocks)) for i in blocks[int(b)]]
     form, headings = hand.clocks[number % len(hand.clocks)]
     stamps, clock = clocks.write(form, rng, flight.t, hand.decimal, hand.language)
+    if form in ("s", "ms", "us", "min") and headings.casefold() in UNSAID:
+        clock = replace(clock, ask="may")
     names = headings.split("|")
     table: list[tuple[str, list[str]]] = []
     columns: list[Column] = []

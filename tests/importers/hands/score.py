@@ -1,4 +1,6 @@
-"""Score the importer on the hands: ``python -m tests.importers.hands.score [open|held|all] [--wrong] [--hand NAME]``.
+"""Score the importer on the hands.
+
+``python -m tests.importers.hands.score [open|held|all] [--wrong] [--hand NAME] [--seed N]``
 
 Every column comes out as one of:
 
@@ -61,7 +63,7 @@ def same_values(true: Floats, got: Floats) -> bool:
     near = 2e-5 * float(np.abs(a).max()) + 1e-9
     if a.size == b.size:
         return bool(np.all(np.abs(a - b) <= near))
-    if b.size < 0.85 * a.size or b.size > a.size:
+    if not 0.85 * a.size <= b.size <= 1.03 * a.size:  # a repeated row is the clock's mistake
         return False
     spread = float(a[-1] - a[0])
     at = np.linspace(0.0, 1.0, 21)
@@ -204,11 +206,10 @@ def _clock_wrong(log: Log, seen: Seen) -> str:
         return f"{seen.flights} flights"
     if abs(float(seen.seconds[-1] - c.seconds[-1])) > slack:
         return "duration"
-    at = np.interp(seen.seconds, c.seconds, c.seconds)
     i = np.clip(np.searchsorted(c.seconds, seen.seconds), 1, c.seconds.size - 1)
     off = np.minimum(np.abs(c.seconds[i] - seen.seconds), np.abs(c.seconds[i - 1] - seen.seconds))
     # A clock coarser than its rows has them spread evenly: within one tick of the truth.
-    if float(np.mean(off <= slack)) < 0.995 or np.abs(at - seen.seconds).max() > slack:
+    if float(off.max()) > slack:
         return "times of rows"
     if c.utc and not seen.utc and not seen.local:
         return NO_START
@@ -289,7 +290,8 @@ def main(arguments: Sequence[str]) -> None:
     from tests.importers.hands.logs import logs
 
     half = next((a for a in arguments if a in ("open", "held", "all")), "open")
-    some = logs(half)
+    seed = int(arguments[arguments.index("--seed") + 1]) if "--seed" in arguments else 0
+    some = logs(half, seed)
     if "--hand" in arguments:
         name = arguments[arguments.index("--hand") + 1]
         some = tuple(log for log in some if name in log.hand)

@@ -74,6 +74,8 @@ def fits(subject: str, said: str, instance: str) -> bool:
     needed = [SAME.get(w, frozenset({w})) for w in words(said) if w != "main"]
     if any(not n & set(got) for n in needed):
         return False
+    if any(len(n & set(got)) > 1 for n in needed if "ecu" not in n):  # rx_a1 is another than rx_a
+        return False
     numbered = any(w.isdigit() or w in ("a", "b", "c", "left", "right") for w in words(said))
     allowed = WORDS.get(subject, frozenset()).union(*needed) | {"main"} | (frozenset() if numbered else {"1"})
     if "rx" in words(said):
