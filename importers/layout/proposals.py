@@ -11,7 +11,7 @@ import numpy as np
 
 from analyser.core.channels import EXTRA, TIME, parse
 from importers.layout import mapping
-from importers.meaning import columns, units
+from importers.meaning import columns, units, witness
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
 from importers.table import dialect as sniff
@@ -63,8 +63,8 @@ def column(
     as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
     if not numeric and not flags:
         return as_text
-    low, high = (min(numbers), max(numbers)) if numeric else (None, None)
-    match = columns.match(heading, low, high, flags=flags)
+    seen = witness.numbers(numbers) if numeric else None
+    match = columns.match(heading, flags=flags, seen=seen)
     if len(match.ask) > 1:
         examples = ", ".join(plan.samples)
         questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask))

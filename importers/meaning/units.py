@@ -22,20 +22,29 @@ _FOLDED = {
     "kelvin": "K", "k": "K",
     "ml": "mL", "cc": "mL", "ccm": "mL", "cm3": "cm**3", "cm³": "cm**3", "millilitre": "mL", "milliliter": "mL",
     "l": "L", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "cl": "cL", "dl": "dL",
+    "oz": "US_fluid_ounce", "ounces": "US_fluid_ounce", "fluid ounces": "US_fluid_ounce", "us gal": "US_liquid_gallon",
+    "us oz": "US_fluid_ounce", "us_fl_oz": "US_fluid_ounce", "uk fl oz": "imperial_fluid_ounce", "imp oz": "imperial_fluid_ounce",
+    "imp gal": "imperial_gallon", "uk gal": "imperial_gallon", "gallons": "US_liquid_gallon",
     "floz": "US_fluid_ounce", "fl oz": "US_fluid_ounce", "fl.oz": "US_fluid_ounce", "us fl oz": "US_fluid_ounce",
     "imp fl oz": "imperial_fluid_ounce", "gal": "US_liquid_gallon",
     "ml/min": "mL/min", "cc/min": "mL/min", "ccm/min": "mL/min", "ml/s": "mL/s", "l/min": "L/min", "l/h": "L/h",
+    "fl oz/min": "US_fluid_ounce/min", "oz per min": "US_fluid_ounce/min", "gph": "US_liquid_gallon/h",
+    "gal/h": "US_liquid_gallon/h", "lph": "L/h", "l/hr": "L/h", "ltr/h": "L/h", "l/std": "L/h", "ml/sec": "mL/s", "ml/h": "mL/h",
+    "cc/s": "mL/s", "ltr": "L", "litro": "L", "litri": "L", "litros": "L",
     "ml per min": "mL/min", "ml_per_min": "mL/min", "oz/min": "US_fluid_ounce/min", "floz/min": "US_fluid_ounce/min",
     "m": "m", "metre": "m", "meter": "m", "metres": "m", "meters": "m", "mtr": "m", "ft": "ft", "feet": "ft",
     "foot": "ft", "km": "km", "cm": "cm", "mm": "mm", "dm": "dm",
     "m/s": "m/s", "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "m_s": "m/s", "m_per_s": "m/s", "km/h": "km/h",
     "kmh": "km/h", "kph": "km/h", "km_h": "km/h", "mph": "mi/h", "mi/h": "mi/h", "kn": "knot", "kt": "knot",
     "kts": "knot", "knots": "knot", "knot": "knot", "ft/s": "ft/s", "fps": "ft/s", "ft/min": "ft/min",
-    "fpm": "ft/min", "cm/s": "cm/s",
+    "fpm": "ft/min", "cm/s": "cm/s", "miles/h": "mi/h", "miles per hour": "mi/h", "km/std": "km/h", "km/hr": "km/h", "nds": "knot",
+    "m/sec": "m/s", "m/min": "m/min", "ft per min": "ft/min", "ft_per_min": "ft/min", "nudos": "knot", "noeuds": "knot",
+    "knoten": "knot", "nodi": "knot",
     "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2", "m_s2": "m/s**2", "m/s/s": "m/s**2", "mss": "m/s**2",
     "gee": "g_0", "mg": "millig_0",
     "pa": "Pa", "hpa": "hPa", "kpa": "kPa", "mbar": "mbar", "bar": "bar", "psi": "psi",
-    "inhg": "inHg_0", "mmhg": "mmHg",
+    "inhg": "inHg_0", "in hg": "inHg_0", "inch hg": "inHg_0", "inches hg": "inHg_0", "\"hg": "inHg_0", "mmhg": "mmHg", "mb": "mbar",
+    "millibar": "mbar", "atm": "atm", "torr": "torr",
     "deg": "deg", "degree": "deg", "degrees": "deg", "grad": "deg", "degré": "deg", "degrés": "deg", "grados": "deg",
     "º": "deg", "rad": "rad", "radians": "rad", "mrad": "mrad", "cdeg": "centideg",
     "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", "sekunden": "s", "segundos": "s",
@@ -47,7 +56,8 @@ _FOLDED = {
     "dbm": "dBm", "db": "dBm", "rpm": "rpm", "u/min": "rpm", "upm": "rpm", "1/min": "rpm", "min-1": "rpm",
     "min^-1": "rpm", "min⁻¹": "rpm", "/min": "rpm", "tr/min": "rpm", "rev/min": "rpm", "r/min": "rpm",
     "t/min": "rpm", "krpm": "krpm", "1000/min": "krpm", "k rpm": "krpm", "rpm x1000": "krpm", "x1000 rpm": "krpm",
-    "1000 rpm": "krpm", "rpm/1000": "krpm", "ktr/min": "krpm", "rps": "rps", "hz": "rps", "rev/s": "rps",
+    "1000 rpm": "krpm", "rpm*1000": "krpm", "tausend u/min": "krpm", "kupm": "krpm", "giri/min": "rpm", "g/min": "rpm",
+    "umin": "rpm", "1/m": "rpm", "rpm/1000": "krpm", "ktr/min": "krpm", "rps": "rps", "hz": "rps", "rev/s": "rps",
     "count": "1", "counts": "counts", "cnt": "1", "n": "1", "#": "1", "raw": "counts", "frames": "1", "packets": "1",
     "pkts": "1", "pakete": "1", "trames": "1", "tramas": "1", "anzahl": "1", "bool": "bool", "flag": "bool",
     "on/off": "bool", "0/1": "bool", "true/false": "bool",
@@ -61,7 +71,12 @@ _OWN = {
     "%": ("%", 1), "fraction": ("%", 100), "dBm": ("dBm", 1), "rpm": ("rpm", 1), "krpm": ("rpm", 1000),
     "rps": ("rpm", 60), "1": ("1", 1), "counts": ("counts", 1), "bool": ("bool", 1),
 }  # fmt: skip
-_WRITTEN = {"degC": "°C", "degF": "°F", "mA*h": "mAh", "A*h": "Ah", "g_0": "g", "deg": "°", "m/s**2": "m/s²"}
+_WRITTEN = {"US_fluid_ounce": "fl oz (US)", "imperial_fluid_ounce": "fl oz (imperial)", "mi/h": "mph", "knot": "kn",
+    "US_fluid_ounce/min": "fl oz/min (US)", "inHg_0": "inHg", "degC": "°C", "degF": "°F", "mA*h": "mAh", "A*h": "Ah", "g_0": "g", "deg": "°", "m/s**2": "m/s²"}
+
+
+_TIMES = re.compile(r"(\d+(?:[.,]\d+)?|1/\d+)\s*\*?\s*([^\d\s/].*)")
+"""A unit with a number before it: "0.1 V", "10 rpm", "1/100 V"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +104,13 @@ def understand(text: str) -> str | None:
     text = text.strip().strip("[](){}").strip()
     if not text or len(text) > 24:
         return None
+    if times := _TIMES.fullmatch(text):
+        base = understand(times.group(2)) if times.group(2).casefold() not in ("x", "/") else None
+        return f"{Fraction(times.group(1).replace(',', '.'))} {base}" if base and not base[0].isdigit() else _plain(text)
+    return _plain(text)
+
+
+def _plain(text: str) -> str | None:
     if text in _EXACT:
         return _EXACT[text]
     folded = re.sub(r"\s+", " ", text.casefold())
@@ -118,6 +140,9 @@ def conversion(found: str, wanted: str) -> Conversion | None:
     target = _CANONICAL.get(wanted, wanted)
     if found == target:
         return Conversion()
+    if times := re.fullmatch(r"(\d+(?:/\d+)?) (.+)", found):
+        plain = conversion(times.group(2), wanted)
+        return plain and Conversion(plain.num * Fraction(times.group(1)), plain.offset)
     if found in _OWN or target in _OWN:
         kind, factor = _OWN.get(found, ("", 0))
         wanted_kind, wanted_factor = _OWN.get(target, ("?", 1))
@@ -135,6 +160,8 @@ def conversion(found: str, wanted: str) -> Conversion | None:
 
 def written(expression: str) -> str:
     """A unit expression as one would print it."""
+    if times := re.fullmatch(r"(\d+(?:/\d+)?) (.+)", expression):
+        return f"{float(Fraction(times.group(1))):g} {written(times.group(2))}"
     return _WRITTEN.get(expression, expression)
 
 

@@ -1,4 +1,4 @@
-"""The words of column headings, in English, German, French and Spanish, and the ideas they stand for.
+"""The words of column headings, in English, German, French, Spanish and Italian, and the ideas they stand for.
 
 A heading is taken apart into words; accents and case do not matter, and compounds come apart where all their parts
 are known ("Empfängerspannung", "rxbatt"). Each idea is a plain name that :mod:`importers.meaning.columns` reasons with.
@@ -11,98 +11,199 @@ from functools import lru_cache
 
 _IDEAS: dict[str, str] = {
     # What is measured
-    "voltage": "voltage volt volts u spannung tension voltaje voltagem tensao ubat vbat vbatt",
-    "current": "current amp amps ampere amperage strom courant corriente intensite intensidad stromaufnahme",
-    "charge": "charge capacity capacite capacidad kapazitat ladung carga consumption mah",
-    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauch consomme consommee consommation consumido consumida consumo usado usada "  # noqa: E501
-    "usage entnommen drawn spent burned burnt",
-    "remaining": "remaining remain rest restmenge restant restante reste residual resto verbleibend level fullstand "
-    "niveau nivel inhalt quantity menge quantite cantidad verbleibende",
-    "flow": "flow durchfluss debit caudal flujo fluss burn rate",
-    "temperature": "temperature temp temperatur temperatura",
-    "egt": "egt exhaust abgas abgastemperatur agt tgt escape echappement tge egttemp",
-    "rpm": "rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours shaft spool wellendrehzahl vueltas",
-    "cell": "cell cells zelle zellen cellule element celda celula",
-    "rssi": "rssi signal strength feldstarke signalstarke senal reception empfang puissance potencia intensidadsenal "
-    "rss field sig",
-    "quality": "quality qualitat qualite calidad lq",
-    "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades drops verloren verlust verluste perdu perdus perdue perdues perte pertes "  # noqa: E501
-    "perdido perdidos perdida perdidas errors error fehler holds hold",
-    "frame": "frame frames rahmen packet packets paket pakete trame trames trama tramas paquet paquets paquete paquetes",  # noqa: E501
+    "voltage": "voltage volt volts u spannung tension voltaje voltagem tensao tensione voltaggio ubat vbat vbatt",
+    "current": "current amp amps ampere amperage strom courant corriente corrente intensite intensidad stromaufnahme "
+    "curr cur amperaggio assorbimento",
+    "charge": "charge capacity capacite capacidad kapazitat ladung carga consumption mah capacita carica consum",
+    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch consomme consommee consommation "
+    "consumido consumida consumo consumato consumata usado usada usato usata usage use entnommen drawn spent burned "
+    "burnt utilise utilisee depense gastado gastada speso verbr",
+    "remaining": "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto "
+    "verbleibend level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita "
+    "verbleibende rimanente rimasto rimasta remanente",
+    "flow": "flow durchfluss debit caudal flujo flusso portata fluss burn ff durchsatz gasto",
+    "temperature": "temperature temp temps temperatur temperatura tmp",
+    "egt": "egt exhaust abgas abgastemperatur agt tgt escape echappement tge egttemp scarico jpt itt tot",
+    "rpm": "rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool wellendrehzahl "
+    "vueltas giri rev rotation tr",
+    "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento elementi",
+    "rssi": "rssi signal strength feldstarke signalstarke senal segnale reception empfang puissance potencia potenza "
+    "intensidadsenal rss field sig rx_level",
+    "quality": "quality qualitat qualite calidad lq qualita vtlq",
+    "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades fade drops verloren verlust verluste "
+    "perdu perdus perdue perdues perte pertes perdido perdidos perdida perdidas perso persi persa perse perdita perdite "
+    "errors error fehler holds hold missing ausfalle",
+    "frame": "frame frames rahmen packet packets paket pakete trame trames trama tramas paquet paquets paquete paquetes "
+    "pacchetto pacchetti pkts pkt frm",
     "failsafe": "failsafe fs securite",
-    "latitude": "latitude lat breite breitengrad latitud",
-    "longitude": "longitude lon long lng lange langengrad longitud",
-    "altitude": "altitude alt hohe altitud altura hauteur msl",
-    "height": "height agl",
-    "above": "above over uber rel relative relativ relativa",
-    "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd",
-    "airspeed": "airspeed ias tas staudruck fahrt anemometre",
-    "ground": "ground grund sol suelo gs groundspeed",
-    "track": "track course kurs cap rumbo cog route trajectoire",
-    "satellites": "satellites sats sat satelliten satelites numsats satellite svs",
-    "roll": "roll querneigung bank rollwinkel roulis alabeo rollen",
-    "pitch": "pitch langsneigung nick tangage cabeceo nickwinkel",
-    "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass",
-    "angle": "angle winkel angulo",
-    "vario": "vario climb steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre",
+    "latitude": "latitude lat breite breitengrad latitud latitudine",
+    "longitude": "longitude lon long lng lange langengrad longitud longitudine",
+    "altitude": "altitude alt hohe altitud altura hauteur msl altitudine quota elevation amsl",
+    "height": "height agl altezza hgt",
+    "above": "above over uber rel relative relativ relativa relativo",
+    "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd velocita geschw",
+    "airspeed": "airspeed ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "ground": "ground grund sol suelo gs groundspeed suolo sog",
+    "track": "track course kurs rumbo cog route trajectoire rotta crs",
+    "satellites": "satellites sats sat satelliten satelites numsats numsat satellite satelliti svs nsat nsats",
+    "roll": "roll querneigung bank rollwinkel roulis alabeo rollen rollio",
+    "pitch": "pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
+    "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola gieren",
+    "angle": "angle winkel angulo angolo",
+    "vario": "vario climb steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre variometro salita "
+    "montee ascenso steig vz sink",
     "vertical": "vertical vertikal verticale",
-    "accel": "accel acceleration beschleunigung aceleracion acc acceleration",
+    "accel": "accel acceleration beschleunigung aceleracion acc accelerazione accelerometer beschl",
     "x": "x longitudinal forward",
     "y": "y lateral",
     "z": "z normal",
-    "pressure": "pressure druck luftdruck pression presion press baro barometric barometrisch barometrique",
-    "throttle": "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel",
-    "aileron": "aileron ailerons ail querruder aileronstick aleron alerones",
-    "elevator": "elevator ele elev hohenruder profondeur elevador profundidad",
-    "rudder": "rudder rud seitenruder derive direction timon direccion gouverne",
-    "flap": "flap flaps klappe klappen landeklappen volet volets",
-    "brake": "brake brakes bremse bremsen frein freins freno frenos",
-    "gear": "gear train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear",
+    "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch barometrique "
+    "barometrico qfe barometer",
+    "throttle": "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro "
+    "acceleratore manetta",
+    "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
+    "elevator": "elevator ele elev hohenruder profondeur elevador profundidad elevatore profondita",
+    "rudder": "rudder rud seitenruder derive direction timon direccion gouverne timone direzionale",
+    "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
+    "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
+    "gear": "gear train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pack battery batt bat akku batterie bateria accu accus lipo batterij stromversorgung accumulateur",
+    "pack": "pack battery batt bat akku batterie bateria accu accus lipo batterij stromversorgung accumulateur batteria "
+    "akkus batteries batterien baterias batterie bty batteriepack liion lifepo life",
     "bus": "bus rail",
-    "rx": "rx receiver empfanger recepteur receptor rcvr",
-    "antenna": "antenna ant antenne antena aerial",
-    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene",
-    "tank": "tank reservoir deposito hopper",
-    "engine": "engine turbine motor moteur triebwerk reacteur turbina reactor",
-    "ecu": "ecu",
-    "pump": "pump pumpe pompe bomba pmp",
-    "link": "link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie",
+    "rx": "rx receiver empfanger recepteur receptor rcvr ricevente ricevitore empf rcv",
+    "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
+    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene kero brennstoff "
+    "kerosene jeta1",
+    "tank": "tank reservoir deposito serbatoio tanks",
+    "engine": "engine turbine motor moteur triebwerk reacteur turbina reactor motore reattore eng turb engines jet",
+    "ecu": "ecu fadec",
+    "pump": "pump pumpe pompe bomba pmp pompa fuelpump",
+    "link": "link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "air luft aire ambient outside umgebung aussen exterieur oat",
+    "air": "air luft aire ambient outside umgebung aussen exterieur oat aria esterna ambiente ambiante exterior "
+    "lufttemperatur aussenluft",
     "gps": "gps gnss",
     # Which one
-    "left": "left links linke linkes linker gauche izquierda izquierdo port lh",
-    "right": "right rechts rechte rechtes rechter droite droit derecha derecho starboard rh",
+    "left": "left links linke linkes linker gauche izquierda izquierdo port lh sinistra sinistro sx izq li",
+    "right": "right rechts rechte rechtes rechter droite droit derecha derecho starboard rh destra destro dx der re stbd",
     "main": "main haupt principal principale",
+    "front": "front vorne vorn vorderer vorderes avant delantero delantera anteriore fore",
+    "rear": "rear hinten hinterer hinteres arriere trasero trasera posteriore aft",
+    "centre": "centre center mitte mittlerer milieu centro centrale mid middle",
+    "header": "header hopper uat saugtank beruhigungstank",
+    "wing": "wing flache flugel aile ala",
+    "fuselage": "fuselage rumpf",
+    "backup": "backup reserve secondary redundant notfall secours respaldo sekundar secondaire",
+    "primary": "primary primar primaire primario",
     # When
-    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode laufzeit",
-    "date": "date datum fecha day tag jour",
-    "elapsed": "elapsed since seit depuis ecoule transcurrido uptime",
+    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode laufzeit tempo "
+    "ora orario horloge reloj orologio",
+    "date": "date datum fecha day tag jour data giorno",
+    "elapsed": "elapsed since seit depuis ecoule transcurrido uptime trascorso",
     "tick": "tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
     "sensor": "sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors canal "
-    "measurement messgrosse item",
-    "name": "name nom nombre label id bezeichnung",
-    "value": "value wert valeur valor reading messwert",
-    "unit": "unit units einheit unite unidad",
+    "measurement messgrosse item sensore canale",
+    "name": "name nom nombre label id bezeichnung nome",
+    "value": "value wert valeur valor reading messwert valore",
+    "unit": "unit units einheit unite unidad unita",
+    # Not what is measured now: limits, settings, extremes, figures worked out
+    "limit": "limit limits limite limites grenze grenzwert threshold schwelle seuil umbral soglia cutoff redline max min "
+    "maximum minimum maxi mini maximal minimal maximale minimale maximo minimo massimo massima minima maxima hochst "
+    "hoch peak spitze pic pico picco highest lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso "
+    "alerta avertissement target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand demanded "
+    "desired commanded nominal rated nenn nominale ref reference referenz size taille tamano grosse groesse dimensione "
+    "config setting einstellung reglage hochste niedrigste",
+    "worked": "average mean avg mittel mittelwert moyenne promedio media medio durchschnitt delta diff difference "
+    "differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement smoothed predicted "
+    "estimated predict forecast eta endurance autonomie autonomia ecart diferencia differenza deviation abweichung",
+    "state": "state status zustand etat estado stato mode modus code flag flags phase fault event",
+    # Other things on board or on the ground
+    "other": "servo servos gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter "
+    "anlasser demarreur arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx camera kamera fpv cam "
+    "osd bay inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
+    "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht regler esc "
+    "bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx sender transmitter "
+    "emetteur emisora trasmettitore handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur "
+    "ballast modem sdcard logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent "
+    "viento vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp thrust "
+    "schub poussee empuje spinta torque drehmoment nozzle duse tuyere tobera vector fix hdop pdop vdop dop "
+    "accuracy genauigkeit precision",
     # Words that add nothing
-    "": "of the in de du des la le les el los der die das im von per and to at total now actual aktuell ist current_value "  # noqa: E501
-    "measured gemessen stick position pos output out state status zustand etat estado cmd command l_ en por avg mean "
-    "down extended ausgefahren sorti extendido percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set",  # noqa: E501
+    "": "of the in de du des la le les el los die das im von per et to at total now actual aktuell ist current_value "
+    "measured gemessen stick position pos output out cmd command l_ en por down extended ausgefahren sorti extendido "
+    "percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set del della dello delle al alla il "
+    "lo gli i di da e and und y_ aktueller aktuelle actuel actuelle actual attuale live over_ground uber_grund sur abs "
+    "absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas estesa esteso abajo unten "
+    "bas deployed ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
+_SEVERAL: dict[str, tuple[str, ...]] = {
+    "cap": ("charge", "track"),
+    "rate": ("flow", "vario", "worked"),
+    "sat": ("satellites", "rx"),
+    "satellite": ("satellites", "rx"),
+    "der": ("", "right"),
+    "motor": ("engine", "electric"),
+    "moteur": ("engine", "electric"),
+    "motore": ("engine", "electric"),
+    "a": ("current", "#a"),
+    "i": ("current", ""),
+    "t": ("temperature", "time", "tank"),
+    "c": ("cell", "#c"),
+    "p": ("pressure", "pump"),
+    "e": ("", "engine"),
+    "down": ("", "z", "downlink"),
+    "gas": ("throttle", "fuel", "egt"),
+    "power": ("throttle", "watts"),
+    "leistung": ("throttle", "watts"),
+    "puissance": ("rssi", "watts"),
+    "potencia": ("rssi", "watts"),
+    "potenza": ("rssi", "watts"),
+    "ground": ("ground", "other"),
+    "life": ("pack", "worked"),
+    "temps": ("time", "temperature"),
+    "rest": ("remaining", "worked"),
+    "reserve": ("remaining", "backup", "limit"),
+    "field": ("rssi", "other"),
+    "reservoir": ("tank", ""),
+    "direction": ("rudder", "track"),
+    "dir": ("track", "rudder"),
+    "elevation": ("altitude", "angle"),
+    "media": ("worked", ""),
+    "tension": ("voltage", ""),
+    "entrada": ("other", ""),
+    "rem": ("remaining", ""),
+    "hold": ("lost", "failsafe"),
+    "tot": ("", "egt"),
+    "re": ("right", ""),
+    "li": ("left", ""),
+    "min": ("limit", ""),
+}
+"""Words that mean several things, the likeliest first; the rest of the heading, or the values, decide."""
 
-WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word in words.split()}
-"""Folded word → idea."""
+WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word in words.split()} | {
+    word: ideas[0] for word, ideas in _SEVERAL.items() if len(word) > 1
+}
+"""Folded word → idea; the likeliest where there are several."""
+_SHORT_PARTS = frozenset({"rx", "ff", "n1"})
 
 
 def fold(text: str) -> str:
     """Lower case without accents; ß becomes ss."""
     decomposed = unicodedata.normalize("NFKD", text.casefold())
     return "".join(c for c in decomposed if not unicodedata.combining(c))
+
+
+def meanings(word: str) -> tuple[str, ...]:
+    """All that a folded word may stand for, the likeliest first; nothing for a word that is not known.
+
+    >>> meanings("cap"), meanings("spannung"), meanings("zorp")
+    (('charge', 'track'), ('voltage',), ())
+    """
+    return _SEVERAL.get(word) or ((WORDS[word],) if word in WORDS else ())
 
 
 @lru_cache(maxsize=4096)
@@ -116,11 +217,18 @@ def compound(word: str) -> tuple[str, ...] | None:
         return (word,)
     for cut in range(len(word) - 1, 1, -1):
         first = word[:cut]
-        if first in WORDS and len(first) >= 2:
+        if _part(first):
             for skip in ("", "s", "n", "en"):
                 rest = word[cut:]
-                if rest.startswith(skip) and len(rest) - len(skip) >= 2:
+                if rest.startswith(skip) and _part(rest[len(skip) :], last=False):
                     tail = compound(rest[len(skip) :])
-                    if tail is not None:
+                    if tail is not None and all(map(_part, tail)):
                         return (first, *tail)
     return None
+
+
+def _part(word: str, *, last: bool = True) -> bool:
+    """Whether a word may be part of a compound: short words, and those that add nothing, make chance finds."""
+    if len(word) < 3:
+        return word in _SHORT_PARTS
+    return not last or (word in WORDS and (WORDS[word] != "" or len(word) > 4))

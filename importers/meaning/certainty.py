@@ -1,0 +1,72 @@
+"""How sure a reading is: a logistic model of what speaks for and against it, fitted on the project's own logs.
+
+The weights in ``certainty.toml`` are made by ``python -m tests.importers.hands.fit_certainty`` from columns whose truth is
+known; that file says from which and when. They are never set by hand. A test compares what is shown with what is right.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+
+from importers.meaning.heading import Heading
+from importers.meaning.readings import Reading
+from importers.meaning.witness import Verdict
+
+WRONG_COSTS = 20.0
+"""What a wrong column that nobody looks at again costs, in questions: a pilot may act on it."""
+ASK_BELOW = 1.0 - 1.0 / WRONG_COSTS
+"""Below this a question is cheaper than the risk: (1 - p) × cost > 1."""
+GIVE_UP_BELOW = 0.2
+"""Below this a column is kept under its own name: the proposal would mislead more often than it helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """A fitted model: log-odds are ``bias`` + Σ weight × evidence."""
+
+    bias: float
+    weights: Mapping[str, float]
+
+    def __call__(self, evidence: Mapping[str, float]) -> float:
+        """Probability that a reading with this evidence is right, 0.01 to 0.99."""
+        odds = self.bias + sum(self.weights.get(k, 0.0) * v for k, v in evidence.items())
+        return min(max(1.0 / (1.0 + math.exp(-odds)), 0.01), 0.995)
+
+
+@lru_cache(maxsize=1)
+def weights() -> Weights:
+    """The model that is shipped."""
+    content = tomllib.loads(files("importers.meaning").joinpath("certainty.toml").read_text(encoding="utf-8"))
+    return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()})
+
+
+def evidence(heading: Heading, best: Reading, rival: Reading | None) -> dict[str, float]:
+    """What speaks for and against a reading, as numbers; those that are nought are left out."""
+    words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
+    gap = rival.cost - best.cost if rival else 9.0
+    own_subject = {"pack": {"pack", "rx", "ecu"}, "engine": {"engine", "egt", "rpm", "pump", "ecu"}, "fuel": {"fuel", "tank"}}
+    subjects = own_subject.get(best.channel.subject)
+    seen = {
+        "unknown": min(len(best.named.unknown), 2),
+        "foreign": min(len(best.named.foreign), 2),
+        "shared_name": best.named.source == "shared",
+        "file_name": best.named.source == "file",
+        "unit_said": best.unit.how == "said",
+        "unit_by_values": best.unit.how in ("values", "sign"),
+        "unit_by_convention": best.unit.how == "convention",
+        "unit_only": not best.quantity_said,
+        "no_subject": subjects is not None and not subjects & set(best.ideas) and best.named.source != "shared",
+        "short_word": bool(words) and max(map(len, words)) <= 1,
+        "second_meaning": min(best.order, 2),
+        "unsure_name": best.named.unsure,
+        "odd": best.unit.verdict is Verdict.ODD,
+        "silent": best.unit.verdict is Verdict.SILENT,
+        "contradicted": best.unit.verdict is Verdict.CONTRADICTS,
+        "close_rival": max(0.0, 0.5 - gap) * 2,
+    }
+    return {k: float(v) for k, v in seen.items() if v}

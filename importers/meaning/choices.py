@@ -1,0 +1,129 @@
+"""The unit of a channel: as the column says, as only its values can mean, by convention, or asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyser.core.channels import Channel
+from importers.meaning import units
+from importers.meaning.heading import Heading
+from importers.meaning.units import Conversion
+from importers.meaning.witness import Numbers, Verdict, testify
+
+# By a channel's unit: what such logs are written in without saying so; the first is the convention, where there is one.
+_USUAL: dict[str, tuple[str, ...]] = {
+    "V": ("V", "mV"), "A": ("A", "mA"), "mAh": ("mAh",), "rpm": ("rpm", "krpm"), "°C": ("°C",), "°": ("°",),
+}  # fmt: skip
+# The values alone may settle these; where they do not, all are asked.
+_SETTLED: dict[str, tuple[str, ...]] = {
+    "mL": ("mL", "%", "L", "fl oz"), "Pa": ("Pa", "hPa", "kPa", "inHg", "psi"),
+}  # fmt: skip
+_ASKED: dict[str, tuple[str, ...]] = {
+    "V": ("V", "mV"), "A": ("A", "mA"), "m": ("m", "ft"), "m/s": ("m/s", "km/h", "kn", "mph"), "rpm": ("rpm", "krpm"),
+    "m/s²": ("m/s²", "g"), "mL": ("mL", "%", "L"), "mL/min": ("mL/min", "L/h", "mL/s"), "Pa": ("Pa", "hPa"),
+    "dBm": ("%", "counts", "dBm"), "°C": ("°C", "°F"), "mAh": ("mAh", "Ah"), "°": ("°", "rad"),
+}  # fmt: skip
+_PERCENT = ("control.", "engine.throttle", "engine.pump")
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit for a channel.
+
+    ``how``: ``said``, ``values`` (only this one makes them possible), ``convention``, ``sign``, ``count`` or ``asked``.
+    """
+
+    unit: str | None
+    conversion: Conversion
+    how: str
+    verdict: Verdict
+    reason: str
+    ask: tuple[str, ...] = ()
+
+
+def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *, flags: bool) -> Unit | None:
+    """The unit a column is in, were it this channel; None where it cannot be this channel."""
+    same = Conversion()
+    if channel.unit == "bool":
+        fits = flags and heading.unit in (None, "bool", "1")
+        return Unit("bool", same, "count", Verdict.FITS, "") if fits else None
+    if flags and seen is None:
+        return None
+    if heading.unit is not None:
+        return _said(channel, heading, seen)
+    if channel.unit == "1":
+        return Unit("1", same, "count", testify(channel, seen, same), ", a count")
+    if channel.unit == "counts":
+        return None
+    if channel.unit == "%":
+        return _percent(key, channel, seen)
+    if channel.unit == "dBm":
+        if seen is not None and seen.high <= 0 and seen.low < 0:
+            return Unit("dBm", same, "sign", testify(channel, seen, same), ", no unit, negative: dBm")
+        return Unit(None, same, "asked", Verdict.SILENT, ", the unit is not said", _ASKED["dBm"])
+    return _unsaid(channel, seen)
+
+
+def _said(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
+    assert heading.unit is not None
+    if heading.unit.startswith("? "):  # "x100" or "/10": which way is for the values to say
+        _, times, base = heading.unit.split(" ", 2)
+        fitting = []
+        for expression in (f"{times} {base}", f"1/{times} {base}"):
+            conversion = units.conversion(expression, channel.unit)
+            if conversion is None:
+                return None
+            verdict = testify(channel, seen, conversion)
+            if verdict is Verdict.FITS:
+                fitting.append(Unit(expression, conversion, "values", verdict, f", {units.written(expression)} by its values"))  # noqa: E501
+        if len(fitting) == 1:
+            return fitting[0]
+        ways = tuple(units.written(e) for e in (f"{times} {base}", f"1/{times} {base}"))
+        return Unit(None, Conversion(), "asked", Verdict.SILENT, ", the unit is not clear", ways)
+    conversion = units.conversion(heading.unit, channel.unit)
+    if conversion is None:
+        return None
+    verdict = testify(channel, seen, conversion)
+    return Unit(heading.unit, conversion, "said", verdict, f", {heading.unit_text or 'unit'} said")
+
+
+def _percent(key: str, channel: Channel, seen: Numbers | None) -> Unit | None:
+    same = Conversion()
+    if not key.startswith(_PERCENT) and "quality" not in key:
+        return None
+    if seen is None:
+        return Unit("%", same, "convention", Verdict.SILENT, ", no unit: taken as %")
+    if seen.low < channel.low or seen.high > channel.high:
+        return None
+    if seen.low >= -1.0 and seen.high <= 1.0 and not seen.whole:
+        return Unit(None, same, "asked", Verdict.SILENT, ", the unit is not said", ("%", "fraction"))
+    return Unit("%", same, "convention", testify(channel, seen, same), ", no unit: taken as %")
+
+
+def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
+    same = Conversion()
+    asked = Unit(None, same, "asked", Verdict.SILENT, ", the unit is not said", _ASKED.get(channel.unit, (channel.unit,)))
+    usual = _USUAL.get(channel.unit) or _SETTLED.get(channel.unit, ())
+    fitting: list[Unit] = []
+    for name in usual:
+        expression = units.understand(name) or name
+        conversion = units.conversion(expression, channel.unit)
+        if conversion is None:
+            if seen is None or name != "%" or seen.high <= 105:
+                fitting.append(asked)  # of another kind, and possible
+            continue
+        verdict = testify(channel, seen, conversion)
+        if verdict in (Verdict.FITS, Verdict.SILENT):
+            fitting.append(Unit(expression, conversion, "values", verdict, f", no unit: {name}, going by its values"))
+    if channel.unit in _USUAL:
+        first = units.understand(usual[0]) or usual[0]
+        plain = units.conversion(first, channel.unit)
+        verdict = testify(channel, seen, plain) if plain else Verdict.CONTRADICTS
+        if verdict in (Verdict.FITS, Verdict.SILENT) or (verdict is Verdict.ODD and not fitting):
+            if channel.unit == "°" and seen is not None and max(abs(seen.low), abs(seen.high)) < 3.2 and not seen.whole \
+                    and channel.subject == "attitude":  # fmt: skip
+                return asked
+            assert plain is not None
+            return Unit(first, plain, "convention", verdict, f", no unit: {usual[0]}")
+    told = [f for f in fitting if f.unit is not None and f.verdict is Verdict.FITS]
+    return told[0] if len(told) == 1 == len(fitting) and seen is not None else asked

@@ -1,0 +1,132 @@
+"""A column heading taken apart: its words, what each may stand for, and its unit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from importers.meaning import units
+from importers.meaning.words import WORDS, compound, fold
+
+_SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
+_ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
+_LETTERS = "VAsmhW"
+"""Letters that are a unit when they stand alone at the end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A column heading taken apart.
+
+    ``words`` are folded; ``ideas`` their likeliest meanings, '' where a word adds nothing or is not known; ``glued``
+    says of each word whether it stood together with the one before ("rx1"); ``unit_by`` is where the unit was found:
+    ``brackets``, ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''.
+    """
+
+    text: str
+    unit_text: str
+    unit: str | None
+    words: tuple[str, ...]
+    ideas: tuple[str, ...]
+    glued: tuple[bool, ...] = ()
+    unit_by: str = ""
+
+
+def slug(text: str) -> str:
+    """Plain lower-case name of letters, digits and underscores: ``"Flap pos. (%)"`` → ``flap_pos``."""
+    plain = fold(text.replace("%", " percent "))
+    return re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:60] or "unnamed"
+
+
+def dissect(text: str, unit_row: str = "") -> Heading:
+    """Take a heading apart into unit and words.
+
+    The unit stands in brackets, after a comma, in a unit row, or as the last word ("rx_batt_mV", "Fuel %").
+    """
+    name, unit, unit_text, by = text, None, "", ""
+    for match in reversed(list(re.finditer(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]", text))):
+        found = units.looks_up(match.group(1)) if match.group(1) else None
+        if found is not None:
+            unit, unit_text, by = found, match.group(1), "brackets"
+            name = text[: match.start()] + " " + text[match.end() :]
+            break
+    ending = re.fullmatch(_ENDING, name.strip())
+    if unit is None and ending:
+        unit_text, by, name = ending.group(2), "tail", ending.group(1)
+        unit = {"c": "degC", "f": "degF", "a": "A"}.get(unit_text) or units.understand(unit_text.replace("_per_", "/"))
+        if unit is None:
+            unit = units.understand(unit_text.replace("_", " "))
+        if unit_text in "ac" and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
+            unit, unit_text, by, name = None, "", "", text
+    if unit is None:
+        unit, unit_text, name = _last_word(name)
+        by = "tail" if unit else ""
+    if unit is None:
+        unit, unit_text, name = _suffix(name)
+        by = "suffix" if unit else ""
+    if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
+        unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
+    words, glued = split(name)
+    return Heading(text, unit_text, unit, words, tuple(WORDS.get(w, "") for w in words), glued, by)
+
+
+def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
+    """The folded words of a name, and which of them stood together with the one before."""
+    spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
+    spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
+    words: list[str] = []
+    glued: list[bool] = []
+    end = -1
+    folded = fold(spaced)
+    for piece in re.finditer(r"[a-z]+|\d+", folded):
+        raw = piece.group()
+        parts = compound(raw) or (raw,)
+        words += parts
+        glued += [piece.start() == end, *[True] * (len(parts) - 1)]
+        end = piece.end()
+    return tuple(words), tuple(glued)
+
+
+def duplicates(headings: Sequence[str]) -> dict[str, list[int]]:
+    """Headings that occur more than once, with their column numbers from 1."""
+    seen: dict[str, list[int]] = {}
+    for i, heading in enumerate(headings, 1):
+        if heading:
+            seen.setdefault(fold(heading), []).append(i)
+    return {h: at for h, at in seen.items() if len(at) > 1}
+
+
+def _last_word(name: str) -> tuple[str | None, str, str]:
+    """The unit as the last word or two, its text, and the name without it."""
+    for pattern in (
+        r"(.+?)[\s_,/:@.-]+in[\s_.]+(\S+)",
+        r"(.+?)[\s_,:.-]+(\S+[ _/.]?\S*)",
+        r"(.+[\s_,:.-])(\S+)",
+        r"(.*?)(%)",
+    ):
+        match = re.fullmatch(pattern, name.strip())
+        if not match:
+            continue
+        tail = match.group(2)
+        found = units.understand(tail.replace("_per_", "/")) or units.understand(tail.replace("_", " "))
+        if found is None:
+            continue
+        letter = len(tail) == 1 and tail.isalpha()
+        if (letter and tail not in _LETTERS) or fold(tail) in ("n", "g", "bar", "rev"):
+            continue
+        if tail == "A" and re.search(r"(?i)rss|signal|ant|lost|fade", match.group(1)):
+            continue
+        return found, tail, match.group(1)
+    return None, "", name
+
+
+def _suffix(name: str) -> tuple[str | None, str, str]:
+    """The unit run together with the last word: "VoltagemV" ends in mV, "SystemV" in V."""
+    for grip in ("?", ""):  # the shorter name wins if it is a word
+        camel = re.fullmatch(rf"(.*{grip}[a-z\d])({_SUFFIXES})", name.strip())
+        if camel and (found := units.understand(camel.group(2))) is not None:
+            if grip and not set(split(camel.group(1))[0][-1:]) & set(WORDS):
+                continue
+            return found, camel.group(2), camel.group(1)
+    return None, "", name

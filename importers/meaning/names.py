@@ -1,0 +1,186 @@
+"""Which pack, tank, engine, receiver or antenna a heading speaks of: only from places that are understood."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from importers.meaning.rules import ANTENNA_PLACES, OWN, PARTS, Rule
+
+SIDES = ("left", "right")
+LITERAL, UNKNOWN = "#", "?"
+"""Ideas of a number or single letter, and of a word that is not known."""
+_SIGNAL = frozenset({"rssi", "lost", "quality"})
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is understood beyond the words: ``parts`` are the instance names of the aircraft's file, by subject;
+    ``shared`` the unknown words that several columns use in one place; ``antennas`` the registered names of antennas."""
+
+    parts: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    shared: frozenset[str] = frozenset()
+    antennas: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """An instance and, for cells and antennas, the number or name.
+
+    ``unknown`` and ``foreign`` are words not understood, and understood words that have no business here; ``source`` is
+    ``none`` (one of its kind), ``declared``, ``file`` or ``shared``; ``unsure`` says that a letter or number may mean
+    two things.
+    """
+
+    instance: str
+    number: int | None = None
+    antenna: str = ""
+    unknown: tuple[str, ...] = ()
+    foreign: tuple[str, ...] = ()
+    source: str = "none"
+    unsure: bool = False
+
+
+def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], known: Known) -> Named:
+    """Find instance and number among the words that a rule does not use.
+
+    Parameters
+    ----------
+    ideas : sequence of str
+        One reading of each word: an idea, '' for a word that adds nothing, ``#`` or ``?``.
+    """
+    channel = rule.channel
+    left = list(range(len(words)))
+    number, antenna, unsure = None, "", False
+    if "<n>" in channel.quantity:
+        if channel.subject == "link":
+            at, unsure = _antenna(words, ideas, glued)
+            antenna = "".join(words[i] for i in at)
+        else:
+            at = _after(words, ideas, "cell")
+        left = [i for i in left if i not in at]
+        if at:
+            number = _number("".join(words[i] for i in at))
+    own, parts = OWN.get(channel.subject, frozenset()), PARTS.get(channel.subject, frozenset())
+    named: list[str] = []
+    sides: list[str] = []
+    unknown: list[str] = []
+    foreign: list[str] = []
+    source = "none"
+    for i in left:
+        word, idea = words[i], ideas[i]
+        if _of_file(words, i, channel.subject, known):
+            named, source = [_of_file(words, i, channel.subject, known)], "file"
+        elif idea in SIDES and (channel.has_instance or "<n>" in channel.quantity):
+            sides.append(idea)
+        elif idea == "rx" and channel.subject == "bus" and not (i + 1 < len(words) and words[i + 1].isdigit()):
+            continue  # the receivers' bus is the bus
+        elif idea == "" or idea in rule.speaks and idea not in ("rx", "ecu") or idea in own or idea == "state" and channel.unit == "bool":  # noqa: E501
+            continue
+        elif idea == LITERAL and channel.has_instance:
+            if i and named and (word.isdigit() or glued[i] or ideas[i - 1] in parts) and not named[-1][-1].isdigit():
+                named[-1] += word if word.isdigit() or glued[i] else f"_{word}"
+            else:
+                named.append(word)
+        elif idea in parts:
+            named.append(idea)
+        elif idea == UNKNOWN and channel.has_instance:
+            run = word + (words[i + 1] if i + 1 in left and glued[i + 1] and ideas[i + 1] == LITERAL else "")
+            named.append(word)
+            if run in known.shared:
+                source = "shared"
+            else:
+                unknown.append(run)
+        elif idea == UNKNOWN:
+            unknown.append(word)
+        elif not channel.has_instance and (idea in ("main", "rx") or idea in own):
+            continue
+        else:
+            foreign.append(word)
+    if len(named) > 1 and "main" in named:
+        named.remove("main")
+    if channel.subject == "link" and named == ["rx"] and sides == [] and number is None and "<n>" not in channel.quantity:
+        named = ["rx"]
+    instance = "_".join([*dict.fromkeys(named), *dict.fromkeys(sides)])
+    if "<n>" in channel.quantity and number is None and not antenna:
+        digits = instance[len(instance.rstrip("0123456789")) :]
+        if digits and channel.subject != "link":
+            number, instance = int(digits), instance[: -len(digits)].strip("_")
+    if source == "none" and instance:
+        source = "declared"
+    if _of_instance(instance, channel.subject, known):
+        source = "file"
+    return Named(instance or "main", number, antenna, tuple(unknown), tuple(foreign), source, unsure)
+
+
+def may_be_antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) -> bool:
+    """Whether a heading about signal speaks of an antenna without the word: a receiver, and one more letter or number."""
+    return bool(_SIGNAL & set(ideas)) and bool(_antenna(words, ideas, glued)[0])
+
+
+def _antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) -> tuple[list[int], bool]:
+    """Places of the words that name an antenna, and whether they may as well name something else."""
+    count = len(words)
+    literal = [i for i in range(count) if ideas[i] in (LITERAL, UNKNOWN) or words[i] in ("a", "c")]
+    rx = [i for i in range(count) if ideas[i] == "rx"]
+    of_rx = [i + 1 for i in rx if i + 1 in literal and (words[i + 1].isdigit() or glued[i + 1])]
+    here = [i for i in range(count) if ideas[i] == "antenna"]
+    if here:
+        free = [i for i in literal if i not in of_rx]
+        places = [i for i in range(count) if ideas[i] in ANTENNA_PLACES and i not in rx]
+        start = here[0] + 1
+        run = []
+        while start in free or start in places:
+            run.append(start)
+            start += 1
+        if run:
+            return run, False
+        start = here[0] - 1
+        while start in free or (start in places and not run):
+            run.insert(0, start)
+            start -= 1
+        return run or free[:1], False
+    signal = [i for i in range(count) if ideas[i] in _SIGNAL]
+    if not signal or "downlink" in ideas:
+        return [], False
+    free = [i for i in literal if i not in of_rx and ideas[i] != UNKNOWN or words[i] == "a"]
+    letter = [i for i in free if words[i] == "a" and i + 1 < count and glued[i + 1] and words[i + 1].isdigit()]
+    if letter:
+        return [letter[0], letter[0] + 1], not of_rx
+    run = [i for i in free if i not in of_rx]
+    if of_rx and run:
+        return [i for n, i in enumerate(run) if n == 0 or i == run[n - 1] + 1 and glued[i]], False
+    if rx and run and not words[run[0]].isdigit():
+        return run[:1], run[0] != count - 1
+    return [], False
+
+
+def _after(words: Sequence[str], ideas: Sequence[str], idea: str) -> list[int]:
+    for i in range(len(words) - 1):
+        if ideas[i] == idea and (words[i + 1].isdigit() or (len(words[i + 1]) == 1 and ideas[i + 1] == LITERAL)):
+            return [i + 1]
+    return []
+
+
+def _number(text: str) -> int | None:
+    """A number from 1; a letter counts from a; other names count as 1 until all are known."""
+    if text.isdigit():
+        return int(text) if 0 < int(text) < 100 else None
+    digits = text.lstrip("abcdefghijklmnopqrstuvwxyz")
+    if text[:1] == "a" and digits.isdigit() and len(text) - len(digits) == 1 and 0 < int(digits) < 100:
+        return int(digits)
+    return "abcdefghijklmnopqrstuvwxyz".index(text) + 1 if len(text) == 1 else 1
+
+
+def _of_file(words: Sequence[str], at: int, subject: str, known: Known) -> str:
+    """The aircraft's own name for a part, where a word is it."""
+    return words[at] if words[at] in known.parts.get(subject, ()) and len(words[at]) > 1 else ""
+
+
+def _of_instance(instance: str, subject: str, known: Known) -> bool:
+    return bool(instance) and instance in known.parts.get(subject, ())
+
+
+def replace_number(named: Named, number: int) -> Named:
+    """The same, with a number."""
+    return replace(named, number=number)

@@ -1,0 +1,150 @@
+"""Which ideas speak of which channel, and what may stand beside them: data, in the order of precedence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyser.core.channels import VOCABULARY, Channel
+
+BY_KEY: dict[str, Channel] = {f"{c.subject}.{c.quantity}": c for c in VOCABULARY}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """``needed``: ideas that must all be there, each with its alternatives; ``barred``: ideas that must not."""
+
+    key: str
+    needed: tuple[frozenset[str], ...]
+    barred: frozenset[str]
+
+    @property
+    def channel(self) -> Channel:
+        """The channel it speaks of."""
+        return BY_KEY[self.key]
+
+    @property
+    def speaks(self) -> frozenset[str]:
+        """Every idea it can use."""
+        return frozenset().union(*self.needed)
+
+
+# channel: ideas that must all be there (bars are alternatives); ideas that must not; earlier ones win.
+_TABLE: tuple[tuple[str, str, str], ...] = (
+    ("link.failsafe", "failsafe", "quality lost"),
+    ("engine.pump_v", "pump voltage", ""),
+    ("engine.pump_v", "pump", "voltage rpm temperature current pressure flow"),
+    ("engine.pump_percent", "pump", "voltage rpm temperature current pressure flow"),
+    ("pack.cell<n>_v", "cell", "temperature current charge"),
+    ("engine.egt_c", "egt", "pressure voltage"),
+    ("engine.egt_c", "engine|ecu temperature", "pack air rx fuel"),
+    ("pack.temperature_c", "pack temperature", "air"),
+    ("air.temperature_c", "air temperature", "pack engine rx"),
+    ("fuel.flow_ml_per_min", "fuel flow|used", "temperature pressure"),
+    ("fuel.flow_ml_per_min", "flow", "air temperature pressure"),
+    ("fuel.used_ml", "fuel|tank used", "flow temperature pressure"),
+    ("fuel.remaining_ml", "fuel|tank", "flow used pressure temperature pump voltage current charge"),
+    ("fuel.remaining_percent", "fuel|tank", "flow used pressure temperature pump voltage current charge"),
+    ("pack.used_mah", "charge", "fuel tank remaining"),
+    ("pack.used_mah", "pack|rx|ecu used", "fuel tank remaining"),
+    ("bus.voltage_v", "bus voltage", ""),
+    ("bus.current_a", "bus current", ""),
+    ("pack.voltage_v", "voltage", "pump fuel tank bus cell"),
+    ("pack.voltage_v", "pack", "current charge used temperature rssi remaining quality rpm flow pressure lost frame"),
+    ("pack.current_a", "current", "pump fuel tank bus cell"),
+    ("engine.speed_rpm", "rpm", "pump"),
+    ("engine.speed_rpm", "engine speed", "air ground"),
+    ("engine.throttle_percent", "engine|ecu throttle", ""),
+    ("link.link_quality_percent", "quality", "gps antenna lost"),
+    ("link.antenna<n>_lost", "antenna lost", ""),
+    ("link.lost_frames", "lost", "antenna"),
+    ("downlink.rssi_dbm", "downlink", "lost quality"),
+    ("downlink.signal_percent", "downlink", "lost quality"),
+    ("link.antenna<n>_rssi_dbm", "antenna", "lost quality"),
+    ("link.antenna<n>_signal_percent", "antenna", "lost quality"),
+    ("link.antenna<n>_signal_counts", "antenna", "lost quality"),
+    ("link.rssi_dbm", "rssi", "lost quality antenna gps"),
+    ("link.signal_percent", "rssi", "lost quality antenna gps"),
+    ("link.signal_counts", "rssi", "lost quality antenna gps"),
+    ("position.latitude_deg", "latitude", ""),
+    ("position.longitude_deg", "longitude", ""),
+    ("position.satellites", "satellites", "rssi quality lost voltage"),
+    ("motion.airspeed_m_s", "airspeed", ""),
+    ("motion.airspeed_m_s", "air speed", ""),
+    ("motion.vario_m_s", "vario", ""),
+    ("motion.vario_m_s", "vertical speed", ""),
+    ("position.ground_speed_m_s", "ground|gps speed", "air vertical"),
+    ("position.ground_speed_m_s", "ground", "altitude height above pressure rssi voltage temperature"),
+    ("position.ground_speed_m_s", "speed", "air vertical engine fuel pump"),
+    ("position.track_deg", "track", ""),
+    ("position.track_deg", "gps heading", ""),
+    ("attitude.heading_deg", "heading", "gps"),
+    ("attitude.roll_deg", "roll", "accel"),
+    ("attitude.pitch_deg", "pitch", "accel"),
+    ("motion.accel_x_m_s2", "accel x", ""),
+    ("motion.accel_y_m_s2", "accel y", ""),
+    ("motion.accel_z_m_s2", "accel z", ""),
+    ("motion.accel_z_m_s2", "accel vertical", "x y"),
+    ("motion.pressure_altitude_m", "pressure altitude|height", ""),
+    ("position.height_m", "height", "pressure"),
+    ("position.height_m", "altitude above", "pressure"),
+    ("position.altitude_m", "altitude", "pressure above"),
+    ("air.pressure_pa", "pressure", "fuel pump tank altitude engine"),
+    ("control.throttle_percent", "throttle", "engine ecu"),
+    ("control.aileron_percent", "aileron", ""),
+    ("control.elevator_percent", "elevator", ""),
+    ("control.rudder_percent", "rudder", ""),
+    ("control.flap_percent", "flap", ""),
+    ("control.brake_percent", "brake", ""),
+    ("control.gear", "gear", "voltage current pressure temperature"),
+)
+RULES: tuple[Rule, ...] = tuple(
+    Rule(key, tuple(frozenset(n.split("|")) for n in needed.split()), frozenset(barred.split()))
+    for key, needed, barred in _TABLE
+)
+
+# Ideas that belong to a subject and so name none of its instances.
+OWN: dict[str, frozenset[str]] = {
+    subject: frozenset(ideas.split())
+    for subject, ideas in {
+        "pack": "pack voltage current charge used temperature cell",
+        "bus": "bus voltage current",
+        "fuel": "fuel tank flow used remaining engine ecu",
+        "engine": "engine ecu voltage rpm speed egt temperature throttle gas",
+        "link": "link rssi quality lost frame failsafe antenna",
+        "downlink": "downlink link rssi",
+        "position": "gps speed ground above altitude height angle",
+        "attitude": "angle",
+        "motion": "air speed vertical pressure altitude height angle gps",
+        "air": "air temperature pressure",
+        "control": "control angle",
+    }.items()
+}
+PARTS: dict[str, frozenset[str]] = {
+    subject: frozenset(ideas.split())
+    for subject, ideas in {
+        "pack": "rx ecu engine gear main backup primary front rear centre fuselage wing pump",
+        "bus": "rx ecu main backup primary",
+        "fuel": "main header wing front rear centre backup fuselage",
+        "engine": "main front rear centre",
+        "link": "rx main backup primary front rear centre",
+        "downlink": "rx main",
+    }.items()
+}
+"""What names a pack, tank, engine or receiver besides a side, a number or a letter."""
+ANTENNA_PLACES = frozenset({"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary"})
+
+NOT_NOW: dict[str, str] = {
+    "limit": "speaks of a limit, a setting or an extreme, not of what is measured now",
+    "worked": "speaks of a figure worked out from others, not of what is measured now",
+    "state": "speaks of a state, not of a quantity",
+    "other": "is another system, of which there is no channel",
+    "electric": "may be an electric motor, of which there is no channel",
+    "watts": "speaks of power, of which there is no channel",
+}
+"""Ideas that make a column an extra, and why."""
+IMPLIED: dict[str, str] = {
+    "rpm": "rpm", "krpm": "rpm", "V": "voltage", "mV": "voltage", "cV": "voltage", "A": "current", "mA": "current", "cA": "current",
+    "mA*h": "charge", "A*h": "charge", "dBm": "rssi", "mL/min": "flow", "L/h": "flow", "L/min": "flow", "mL/s": "flow",
+    "US_fluid_ounce/min": "flow", "US_liquid_gallon/h": "flow", "mL/h": "flow",
+}  # fmt: skip
+"""What a unit alone says."""

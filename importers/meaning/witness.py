@@ -1,0 +1,171 @@
+"""Values as witnesses: do a column's numbers look like the quantity its heading speaks of?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.core.channels import Channel
+from importers.meaning.units import Conversion
+
+FloatArray = npt.NDArray[np.float64]
+
+
+class Verdict(StrEnum):
+    """What the values say of a reading."""
+
+    FITS = "fits"
+    SILENT = "silent"
+    """They neither confirm nor contradict: nought throughout, one value, or none."""
+    ODD = "odd"
+    """Possible, but not as such a log usually is."""
+    CONTRADICTS = "contradicts"
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """What matters of a column's values, as written.
+
+    ``low`` and ``high`` leave out the outermost fiftieths, so that one glitch does not speak for the rest; ``rises``
+    is the share of upward steps among all steps, ``whole`` whether all are whole numbers, ``kinds`` how many values differ.
+    """
+
+    low: float
+    high: float
+    middle: float
+    first: float
+    last: float
+    rises: float
+    steps: int
+    whole: bool
+    kinds: int
+    count: int
+
+
+def numbers(values: Sequence[float]) -> Numbers | None:
+    """Sum up a column's finite values; None without any."""
+    array = np.asarray(values, float)
+    if not array.size:
+        return None
+    steps = np.diff(array)
+    moved = steps[steps != 0]
+    edge = 0.02 if array.size > 24 else 0.0
+    low, middle, high = np.quantile(array, [edge, 0.5, 1 - edge], method="nearest")
+    return Numbers(
+        float(low), float(high), float(middle), float(array[0]), float(array[-1]),
+        float((moved > 0).mean()) if moved.size else 0.5, int(moved.size), bool((array == np.round(array)).all()),
+        int(np.unique(array).size), int(array.size),
+    )  # fmt: skip
+
+
+# quantity: the middle value, and the largest in size, as logs of model jets have them. Common practice, no source: wide
+# on purpose, they only have to tell one quantity or unit from another.
+_USUAL: dict[str, tuple[float, float, float, float]] = {
+    "pack.voltage_v": (2.5, 62.0, 3.0, 65.0),
+    "pack.cell<n>_v": (2.4, 4.45, 2.8, 4.6),
+    "pack.current_a": (-50.0, 200.0, 0.02, 280.0),
+    "pack.used_mah": (0.0, 20_000.0, 3.0, 30_000.0),
+    "pack.temperature_c": (-15.0, 75.0, 5.0, 100.0),
+    "bus.voltage_v": (3.2, 14.0, 4.0, 15.0),
+    "bus.current_a": (-5.0, 60.0, 0.02, 120.0),
+    "fuel.remaining_ml": (0.0, 15_000.0, 60.0, 20_000.0),
+    "fuel.remaining_percent": (0.0, 101.0, 15.0, 105.0),
+    "fuel.used_ml": (0.0, 15_000.0, 3.0, 20_000.0),
+    "fuel.flow_ml_per_min": (0.0, 2_500.0, 20.0, 4_000.0),
+    "engine.speed_rpm": (0.0, 240_000.0, 8_000.0, 300_000.0),
+    "engine.egt_c": (-10.0, 850.0, 120.0, 1_100.0),
+    "engine.pump_v": (0.0, 13.0, 0.15, 20.0),
+    "engine.pump_percent": (0.0, 100.0, 3.0, 102.0),
+    "engine.throttle_percent": (-5.0, 105.0, 5.0, 110.0),
+    "link.rssi_dbm": (-118.0, -12.0, 15.0, 130.0),
+    "link.antenna<n>_rssi_dbm": (-118.0, -12.0, 15.0, 130.0),
+    "downlink.rssi_dbm": (-118.0, -12.0, 15.0, 130.0),
+    "link.signal_percent": (0.0, 100.0, 5.0, 100.0),
+    "link.antenna<n>_signal_percent": (0.0, 100.0, 5.0, 100.0),
+    "downlink.signal_percent": (0.0, 100.0, 5.0, 100.0),
+    "link.link_quality_percent": (0.0, 100.0, 10.0, 100.0),
+    "link.signal_counts": (0.0, 5_000.0, 5.0, 65_535.0),
+    "link.antenna<n>_signal_counts": (0.0, 5_000.0, 5.0, 65_535.0),
+    "link.lost_frames": (0.0, 1e6, 0.0, 1e7),
+    "link.antenna<n>_lost": (0.0, 1e6, 0.0, 1e7),
+    "position.latitude_deg": (-75.0, 75.0, 0.5, 85.0),
+    "position.longitude_deg": (-180.0, 180.0, 0.0005, 180.0),
+    "position.altitude_m": (-450.0, 3_500.0, 1.0, 6_000.0),
+    "position.height_m": (-60.0, 600.0, 1.0, 2_000.0),
+    "motion.pressure_altitude_m": (-450.0, 3_500.0, 1.0, 6_000.0),
+    "position.ground_speed_m_s": (-1.0, 120.0, 1.0, 220.0),
+    "motion.airspeed_m_s": (-3.0, 120.0, 2.0, 220.0),
+    "position.track_deg": (0.0, 360.0, 5.0, 360.0),
+    "position.satellites": (3.0, 40.0, 4.0, 60.0),
+    "attitude.roll_deg": (-60.0, 60.0, 2.0, 180.0),
+    "attitude.pitch_deg": (-45.0, 45.0, 1.0, 90.0),
+    "attitude.heading_deg": (-180.0, 360.0, 5.0, 360.0),
+    "motion.vario_m_s": (-15.0, 15.0, 0.2, 120.0),
+    "motion.accel_x_m_s2": (-25.0, 25.0, 0.3, 200.0),
+    "motion.accel_y_m_s2": (-25.0, 25.0, 0.3, 200.0),
+    "motion.accel_z_m_s2": (-25.0, 25.0, 4.0, 250.0),
+    "air.temperature_c": (-20.0, 45.0, 1.0, 55.0),
+    "air.pressure_pa": (60_000.0, 105_000.0, 70_000.0, 108_000.0),
+    "control.throttle_percent": (-101.0, 101.0, 5.0, 125.0),
+    "control.aileron_percent": (-80.0, 80.0, 3.0, 150.0),
+    "control.elevator_percent": (-80.0, 80.0, 3.0, 150.0),
+    "control.rudder_percent": (-80.0, 80.0, 3.0, 150.0),
+    "control.flap_percent": (-101.0, 101.0, 3.0, 150.0),
+    "control.brake_percent": (-1.0, 101.0, 3.0, 110.0),
+}  # fmt: skip
+_COUNTS = ("1", "counts")
+
+
+def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> Verdict:
+    """Let the values say whether they can be this channel in this unit.
+
+    Examples
+    --------
+    >>> from analyser.core.channels import parse
+    >>> from importers.meaning.units import Conversion
+    >>> testify(parse("pack.rx1.voltage_v").channel, numbers([819.0, 812.0, 803.0]), Conversion())
+    <Verdict.CONTRADICTS: 'contradicts'>
+    """
+    if seen is None:
+        return Verdict.SILENT
+    one, middle, other = map(conversion.apply, (seen.low, seen.middle, seen.high))
+    low, high = min(one, other), max(one, other)
+    slack = 0.001 if channel.unit in ("°", "%", "bool") else 0.02 * (channel.high - channel.low)
+    if not channel.low - slack <= middle <= channel.high + slack:
+        return Verdict.CONTRADICTS
+    if channel.unit in _COUNTS and not seen.whole:
+        return Verdict.CONTRADICTS
+    if low < channel.low - slack or high > channel.high + slack:
+        return Verdict.ODD
+    usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")
+    total = _total(channel, seen)
+    if total is not None:
+        return total
+    if usual is None or (seen.low == seen.high == 0.0):
+        return Verdict.SILENT
+    size = max(abs(low), abs(high))
+    if usual[0] <= middle <= usual[1] and usual[2] <= size <= usual[3]:
+        return Verdict.FITS if seen.kinds > 1 else Verdict.SILENT
+    if middle == 0.0 and size <= usual[3]:  # at rest most of the time
+        return Verdict.FITS if size >= usual[2] else Verdict.ODD
+    return Verdict.ODD
+
+
+def _total(channel: Channel, seen: Numbers) -> Verdict | None:
+    """Totals have a direction: used ones rise, what remains falls; None where there is too little to say."""
+    if seen.steps < 4:
+        return None
+    if channel.quantity.startswith("used_"):
+        if seen.rises < 0.35 and seen.last < seen.first:
+            return Verdict.CONTRADICTS
+        if seen.rises < 0.75:
+            return Verdict.ODD
+    if channel.quantity in ("lost_frames", "antenna<n>_lost") and seen.rises < 0.6 and seen.last <= seen.first:
+        return Verdict.ODD
+    if channel.quantity.startswith("remaining_") and seen.rises > 0.75 and seen.last > seen.first:
+        return Verdict.CONTRADICTS
+    return None
