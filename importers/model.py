@@ -24,7 +24,8 @@ class ColumnPlan:
     ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
     ``ending`` a unit behind the number in every cell; ``only`` the receiver, pack or engine whose rows count;
     ``column`` the number in the file from 0, -1 in a long table; ``sign`` that of a column whose S or W makes it
-    negative.
+    negative; ``antenna`` an antenna's name as written; ``rivals`` other channels it may be; ``evidence`` what the
+    certainty rests on; ``settled`` whether a person has said what it is.
     """
 
     heading: str
@@ -40,6 +41,10 @@ class ColumnPlan:
     only: str = ""
     column: int = -1
     sign: int = -1
+    antenna: str = ""
+    rivals: tuple[str, ...] = ()
+    evidence: Mapping[str, float] = field(default_factory=dict, compare=False)
+    settled: bool = False
 
     @property
     def empty(self) -> bool:
@@ -49,11 +54,15 @@ class ColumnPlan:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Something the file does not settle: asked, never guessed. ``answers`` are what ``--answer KEY=…`` may say."""
+    """Something the file does not settle: asked, never guessed.
+
+    ``answers`` are what ``--answer KEY=…`` may say; ``columns`` the headings it is about.
+    """
 
     key: str
     text: str
     answers: tuple[str, ...]
+    columns: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,12 @@ from typing import BinaryIO
 
 import pyarrow as pa
 
+from analyser.core.aircraft import Aircraft
 from analyser.core.channels import EXTRA, TIME, parse
 from importers.clock import start as anchor
 from importers.clock import timeline as clock
 from importers.clock.forms import read_text
-from importers.layout import first_pass, mapping, proposals, shapes
+from importers.layout import antennas, context, doubts, first_pass, mapping, proposals, shapes
 from importers.meaning import columns, units
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
@@ -25,7 +26,7 @@ from importers.table.text import head
 
 def plan(
     source: Path | BinaryIO | Source, *, name: str = "", mappings: Sequence[Path] = (),
-    answers: Mapping[str, str] | None = None,
+    answers: Mapping[str, str] | None = None, aircraft: Aircraft | None = None,
 ) -> Plan:  # fmt: skip
     """Look at a file and propose how to read it.
 
@@ -38,6 +39,8 @@ def plan(
         Saved mappings; the first made for these headings is used.
     answers : mapping of str to str, optional
         To what may be open, by :attr:`Question.key`.
+    aircraft : Aircraft, optional
+        Whose flights these are, where that is known: the names of its parts are understood in headings.
 
     Raises
     ------
@@ -82,14 +85,18 @@ def plan(
     if not time.absolute:
         asks += [a for a in more if a.key not in {b.key for b in asks}]
     questions += [Question(a.key, a.text, a.answers) for a in asks]
-    look = _Look(origin, dialect, headings, cells, whole, said, saved, questions)
+    headings = context.letters(headings)
+    timely = {time.column, time.date_column, *spare, witness.column if witness else None}
+    names = context.known([h for i, h in enumerate(headings) if i not in timely], aircraft)
+    look = _Look(origin, dialect, headings, cells, whole, said, saved, questions, names, aircraft)
     long, by = shapes.long(headings, cells, time), None
     if long:
         proposed = look.long(long)
     else:
         by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
         proposed = look.wide(time, spare, witness, by)
-    proposed = proposals.settle(proposals.meant(proposed, said, questions), said, questions)
+    proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
+    proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
     if not any(c.channel not in ("", TIME) for c in proposed):
         empty = ", ".join(repr(c.heading) for c in proposed if c.empty)
         raise Refusal(origin.name, line=dialect.header_row, found=f"no value under {empty or 'any heading'}"[:160],
@@ -115,15 +122,18 @@ class _Look:
     def __init__(
         self, origin: Source, dialect: sniff.Dialect, headings: Sequence[columns.Heading],
         cells: Sequence[Sequence[str]], whole: bool, said: Mapping[str, str], saved: mapping.Mapping | None,
-        questions: list[Question],
+        questions: list[Question], names: columns.Known, aircraft: Aircraft | None,
     ) -> None:  # fmt: skip
         self.origin, self.dialect, self.headings, self.cells, self.whole = origin, dialect, headings, cells, whole
         self.said, self.saved, self.questions = said, saved, questions
+        self.names, self.aircraft = names, aircraft
 
     def long(self, long: Long) -> list[ColumnPlan]:
         """The sensors of a long table."""
         found = first_pass.sensors(self.origin, self.dialect, long, self.cells, self.whole)
-        return [self._column(columns.dissect(name, s.unit), s.values) for name, s in found.items()]
+        headings = context.letters([columns.dissect(name, s.unit) for name, s in found.items()])
+        self.names = context.known(headings, self.aircraft)
+        return [self._column(h, s.values) for h, s in zip(headings, found.values(), strict=True)]
 
     def wide(
         self, time: clock.Clock, spare: Sequence[int], witness: clock.Clock | None, by: int | None
@@ -160,7 +170,7 @@ class _Look:
         return proposals.hemispheres(out, values)
 
     def _column(self, heading: columns.Heading, values: Sequence[str]) -> ColumnPlan:
-        return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions)
+        return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions, self.names)
 
     def _sample(self, i: int) -> list[str]:
         """Values of a column in the file's first lines: all where these are the whole file."""

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 import pyarrow as pa
 
 from importers.dating import when
+from importers.layout.antennas import names
 from importers.model import FlightDraft, Plan
 from importers.refusal import Refusal
 from importers.split import Begin, by_ground
@@ -95,5 +96,5 @@ def _common(plan: Plan) -> dict[str, str]:
     return {
         "source": plan.source, "content_sha256": plan.origin.content_sha256(), "clock": plan.clock, "shape": plan.shape,
         "dialect": plan.dialect.describe(), "mapping": plan.mapping or "proposed", "fingerprint": plan.fingerprint,
-        "columns": "; ".join(columns), **{f"preamble.{k}": v for k, v in plan.preamble.items()},
+        "columns": "; ".join(columns), **names(plan.columns), **{f"preamble.{k}": v for k, v in plan.preamble.items()},
     }  # fmt: skip

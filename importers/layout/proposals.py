@@ -11,7 +11,7 @@ import numpy as np
 
 from analyser.core.channels import EXTRA, TIME, parse
 from importers.layout import mapping
-from importers.meaning import columns, units, witness
+from importers.meaning import certainty, columns, units, witness
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
 from importers.table import dialect as sniff
@@ -26,14 +26,14 @@ _MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
 
 def column(
     heading: columns.Heading, values: Sequence[str], dialect: sniff.Dialect, said: Mapping[str, str],
-    saved: mapping.Mapping | None, questions: list[Question],
+    saved: mapping.Mapping | None, questions: list[Question], known_names: columns.Known | None = None,
 ) -> ColumnPlan:  # fmt: skip
     """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none)."""
     text, own = heading.text, columns.dissect(heading.text)
     forced = saved.columns.get(text) if saved else None
     if saved and forced and forced.startswith(f"{EXTRA}."):
         found = column(replace(heading, words=(), ideas=(), unit=None), values, dialect, said, None, [])
-        return replace(found, channel=forced if found.channel else "", reason=MAPPED)
+        return replace(found, channel=forced if found.channel else "", reason=MAPPED, settled=True)
     plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "")
     if forced == "" or not values:
         return replace(plan, channel="", reason="no value" if not values else DROPPED, kind="skip")
@@ -45,9 +45,9 @@ def column(
         between = units.conversion(own.unit, heading.unit)
         if between is not None and not between.identity:  # of one kind, so not a letter that only looks like a unit
             ask = f"in which unit is {text!r}, beside whose values stands {heading.unit_text!r}?"
-            questions.append(Question(unit_key, ask, (own.unit_text, heading.unit_text)))
+            questions.append(Question(unit_key, ask, (own.unit_text, heading.unit_text), (text,)))
     if unit_key in said and (unit := units.understand(said[unit_key])):
-        heading = replace(heading, unit=unit, unit_text=said[unit_key])
+        heading = replace(heading, unit=unit, unit_text=said[unit_key], unit_by="said", scale=0)
         plan = replace(plan, unit_found=said[unit_key])
     if forced and (known := parse(forced)):
         factor = units.conversion(heading.unit, known.channel.unit) if heading.unit else units.Conversion()
@@ -59,15 +59,18 @@ def column(
             )  # fmt: skip
         kind = "bool" if known.channel.unit == "bool" else "number"
         return replace(plan, channel=forced, conversion=_said(factor, heading, known.channel.unit), reason=MAPPED,
-                       kind=kind, factor=factor)  # fmt: skip
+                       kind=kind, factor=factor, settled=True)  # fmt: skip
     as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
     if not numeric and not flags:
         return as_text
     seen = witness.numbers(numbers) if numeric else None
-    match = columns.match(heading, flags=flags, seen=seen)
+    match = columns.match(heading, flags=flags, seen=seen, known=known_names)
+    if "decimal" in said and match.evidence.get("odd"):  # a person has said what the numbers are
+        sure = certainty.weights()({k: v for k, v in match.evidence.items() if k != "odd"})
+        match = replace(match, confidence=round(sure, 3))
     if len(match.ask) > 1:
         examples = ", ".join(plan.samples)
-        questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask))
+        questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask, (text,)))
     if match.channel.endswith(("used_mah", "used_ml")) and len(numbers) > 2 and _falls(numbers):
         return replace(plan, confidence=0.6, reason="it falls, so it counts no use: kept as it is")
     known = parse(match.channel)
@@ -79,6 +82,7 @@ def column(
         plan, channel=match.channel, conversion=_said(match.conversion, heading, known.channel.unit if known else ""),
         confidence=match.confidence, reason=match.reason, factor=match.conversion,
         kind=match.kind if known else "bool" if flags and not numeric else "number",
+        antenna=match.antenna, rivals=match.rivals, evidence=match.evidence, settled=heading.unit_by == "said",
     )  # fmt: skip
 
 
@@ -115,23 +119,39 @@ def meant(
 ) -> list[ColumnPlan]:  # fmt: skip
     """Ask what "left" means, a side or what remains, unless another column speaks of the right."""
     words = [columns.dissect(c.heading).words for c in proposed]
-    sided = any("right" in w for w in words)
+    open_at = [i for i, c in enumerate(proposed) if _may_mean_both(c, words[i], words)]
     out = list(proposed)
-    for i, column in enumerate(proposed):
-        quantity = column.channel.rpartition(".")[2]
-        if "left" not in words[i] or sided or quantity not in _MAY_REMAIN or column.reason == MAPPED:
-            continue
+    shared = "meaning.left" if len(open_at) > 1 else ""
+    for i in open_at:
+        column = proposed[i]
         key = f"meaning.{columns.slug(column.heading)}"
-        if said.get(key) == "remaining":
+        answer = said.get(key) or said.get("meaning.left")
+        if answer == "remaining":
             main = column.channel.replace(".left.", ".main.").replace("_left.", ".")
-            kept = quantity.startswith("remaining")
+            kept = column.channel.rpartition(".")[2].startswith("remaining")
             own = f"{EXTRA}.{columns.slug(column.heading)}"
             out[i] = replace(column, channel=main if kept else own, confidence=1.0, reason="what remains, as you said",
-                             factor=column.factor if kept else units.Conversion())  # fmt: skip
-        elif said.get(key) != "left-side":
+                             factor=column.factor if kept else units.Conversion(), settled=True)  # fmt: skip
+        elif answer == "left-side":
+            out[i] = replace(column, confidence=1.0, reason=f"{column.reason}; of the left side, as you said", settled=True)
+        elif not shared:
             questions.append(Question(key, f"is {column.heading!r} of the left side, or what remains?",
-                                      ("left-side", "remaining")))  # fmt: skip
+                                      ("left-side", "remaining"), (column.heading,)))  # fmt: skip
+    still = [proposed[i].heading for i in open_at if out[i] is proposed[i]]
+    if shared and still:
+        text = f"are {' and '.join(map(repr, still))} of the left side, or what remains?"
+        questions.append(Question(shared, text, ("left-side", "remaining"), tuple(still)))
     return out
+
+
+def _may_mean_both(column: ColumnPlan, words: Sequence[str], others: Sequence[Sequence[str]]) -> bool:
+    """Whether "left" in a heading may be a side or what remains: no other column says the same of the right."""
+    known = parse(column.channel)
+    if not known or known.channel.quantity not in _MAY_REMAIN or column.reason == MAPPED:
+        return False
+    if words.count("left") != 1 or "right" in words or known.instance.rpartition("_")[2] not in ("left", "main"):
+        return False
+    return not any("right" in w and sorted(w) == sorted("right" if x == "left" else x for x in words) for w in others)
 
 
 def _said(factor: units.Conversion, heading: columns.Heading, wanted: str) -> str:
@@ -176,9 +196,8 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             numbers = {v for k, v in said.items() if k.startswith("duplicate.")}
             keep = next((i for i in places if str(i + 1) in numbers), keep)
             if keep < 0 and said.get(key) != "none":
-                questions.append(
-                    Question(key, f"which column is {channel}: {' or '.join(map(repr, names))}?", (*names, "none"))
-                )
+                text = f"which column is {channel}: {' or '.join(map(repr, names))}?"
+                questions.append(Question(key, text, (*names, "none"), names))
         for i in places:
             if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
                 continue

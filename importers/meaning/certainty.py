@@ -45,8 +45,11 @@ def weights() -> Weights:
     return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()})
 
 
-def evidence(heading: Heading, best: Reading, rival: Reading | None) -> dict[str, float]:
-    """What speaks for and against a reading, as numbers; those that are nought are left out."""
+def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bool = False) -> dict[str, float]:
+    """What speaks for and against a reading, as numbers; those that are nought are left out.
+
+    ``firm``: other columns bear out its short words.
+    """
     words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
     gap = rival.cost - best.cost if rival else 9.0
     own_subject = {"pack": {"pack", "rx", "ecu"}, "engine": {"engine", "egt", "rpm", "pump", "ecu"}, "fuel": {"fuel", "tank"}}
@@ -59,11 +62,13 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None) -> dict[str
         "unit_said": best.unit.how == "said",
         "unit_by_values": best.unit.how in ("values", "sign"),
         "unit_by_convention": best.unit.how == "convention",
-        "unit_only": not best.quantity_said,
+        "unit_only": not best.quantity_said and not best.subject_said,
+        "quantity_by_unit": not best.quantity_said and best.subject_said,
         "no_subject": subjects is not None and not subjects & set(best.ideas) and best.named.source != "shared",
-        "short_word": bool(words) and max(map(len, words)) <= 1,
+        "short_word": bool(words) and max(map(len, words)) <= 1 and not firm,
         "second_meaning": min(best.order, 2),
         "unsure_name": best.named.unsure,
+        "elsewhere": best.elsewhere,
         "odd": best.unit.verdict is Verdict.ODD,
         "silent": best.unit.verdict is Verdict.SILENT,
         "contradicted": best.unit.verdict is Verdict.CONTRADICTS,

@@ -49,6 +49,8 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
         return Unit("bool", same, "count", Verdict.FITS, "") if fits else None
     if flags and seen is None:
         return None
+    if heading.scale:
+        return _scaled(channel, heading, seen)
     if heading.unit is not None:
         return _said(channel, heading, seen)
     if channel.unit == "1":
@@ -66,25 +68,29 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
 
 def _said(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
     assert heading.unit is not None
-    if heading.unit.startswith("? "):  # "x100" or "/10": which way is for the values to say
-        _, times, base = heading.unit.split(" ", 2)
-        fitting = []
-        for expression in (f"{times} {base}", f"1/{times} {base}"):
-            conversion = units.conversion(expression, channel.unit)
-            if conversion is None:
-                return None
-            verdict = testify(channel, seen, conversion)
-            if verdict is Verdict.FITS:
-                fitting.append(Unit(expression, conversion, "values", verdict, f", {units.written(expression)} by its values"))  # noqa: E501
-        if len(fitting) == 1:
-            return fitting[0]
-        ways = tuple(units.written(e) for e in (f"{times} {base}", f"1/{times} {base}"))
-        return Unit(None, Conversion(), "asked", Verdict.SILENT, ", the unit is not clear", ways)
     conversion = units.conversion(heading.unit, channel.unit)
     if conversion is None:
         return None
     verdict = testify(channel, seen, conversion)
     return Unit(heading.unit, conversion, "said", verdict, f", {heading.unit_text or 'unit'} said")
+
+
+def _scaled(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
+    """A unit beside "x100" or "/10": whether the values are so many times too large or too small is for them to say."""
+    bases = [heading.unit] if heading.unit else [units.understand(u) or u for u in (_USUAL.get(channel.unit) or (channel.unit,))[:1]]
+    ways, fitting = [], []
+    for base in bases:
+        for expression in (f"{heading.scale} {base}", f"1/{heading.scale} {base}"):
+            conversion = units.conversion(expression, channel.unit)
+            if conversion is None:
+                return None
+            ways.append(units.written(expression))
+            verdict = testify(channel, seen, conversion)
+            if verdict is Verdict.FITS:
+                fitting.append(Unit(expression, conversion, "values", verdict, f", in {ways[-1]} by its values"))
+    if len(fitting) == 1:
+        return fitting[0]
+    return Unit(None, Conversion(), "asked", Verdict.SILENT, ", the unit is not clear", tuple(ways))
 
 
 def _percent(key: str, channel: Channel, seen: Numbers | None) -> Unit | None:

@@ -12,7 +12,7 @@ from importers.meaning.names import Known
 from importers.meaning.readings import Reading, readings
 from importers.meaning.rules import NOT_NOW
 from importers.meaning.witness import Numbers, Verdict, numbers
-from importers.meaning.words import WORDS
+from importers.meaning.words import WORDS, meanings
 
 __all__ = ["Heading", "Known", "Match", "dissect", "duplicates", "match", "slug"]
 
@@ -69,7 +69,8 @@ def match(
     if not found:
         return _extra(heading, not_now)
     best, rival = found[0], _rival(found)
-    sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival))
+    firm = bool(known and known.firm & set(heading.words))
+    sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm))
     if not_now or sure < certainty.GIVE_UP_BELOW:
         return _extra(heading, not_now, best)
     words = " + ".join(dict.fromkeys(i for i in best.ideas if i and i not in "#?")) or "unit"
@@ -104,6 +105,8 @@ def _doubts(best: Reading, rival: Reading | None) -> str:
         out.append("its values are unusual for that")
     if best.unit.verdict is Verdict.CONTRADICTS:
         out.append("its values cannot be that")
+    if best.elsewhere:
+        out.append("a word of it may mean another system")
     if best.named.unsure:
         out.append("the name may be of something else")
     if rival and rival.cost - best.cost < 0.25:
@@ -111,14 +114,21 @@ def _doubts(best: Reading, rival: Reading | None) -> str:
     return "".join(f"; {d}" for d in out)
 
 
+def _no_channel(heading: Heading) -> str:
+    ideas = " ".join(dict.fromkeys(i for i in heading.ideas if i))
+    if not ideas:
+        return "no known channel"
+    return f"no known channel for {ideas}" + (f" in {heading.unit_text}" if heading.unit_text else "")
+
+
 def _extra(heading: Heading, not_now: str, best: Reading | None = None) -> Match:
     """A column kept as it is, and why."""
     if not_now:
-        words = [w for w in heading.words if WORDS.get(w) == not_now] or [heading.text]
+        words = [w for w in heading.words if not_now in meanings(w)] or [heading.text]
         why = f"{words[0]!r} {NOT_NOW[not_now]}"
     elif best is not None:
         why = f"no known channel fits ({best.channel.label.lower()} would{_doubts(best, None).replace(';', ', but', 1)})"
     else:
         strange = [w for w in heading.words if w not in WORDS and not w.isdigit()]
-        why = f"no known channel: {', '.join(map(repr, strange))} is not understood" if strange else "no known channel"
+        why = f"no known channel: {', '.join(map(repr, strange))} is not understood" if strange else _no_channel(heading)
     return Match(f"{EXTRA}.{slug(heading.text)}", heading.unit, units.Conversion(), 1.0, f"{why}: kept as it is")

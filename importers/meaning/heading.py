@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from importers.meaning import units
-from importers.meaning.words import WORDS, compound, fold
+from importers.meaning.words import WORDS, compound, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
+_SCALE = re.compile(r"\s*(?:(?<![a-z\d])[x×*]\s?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
+"""A power of ten beside the unit or the name: "x100", "/10"."""
 _LETTERS = "VAsmhW"
 """Letters that are a unit when they stand alone at the end."""
 
@@ -21,7 +23,8 @@ class Heading:
 
     ``words`` are folded; ``ideas`` their likeliest meanings, '' where a word adds nothing or is not known; ``glued``
     says of each word whether it stood together with the one before ("rx1"); ``unit_by`` is where the unit was found:
-    ``brackets``, ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''.
+    ``brackets``, ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''; ``scale`` the power of ten of a mark such as
+    "x100" or "/10", whose direction only the values tell, 0 without one.
     """
 
     text: str
@@ -31,6 +34,7 @@ class Heading:
     ideas: tuple[str, ...]
     glued: tuple[bool, ...] = ()
     unit_by: str = ""
+    scale: int = 0
 
 
 def slug(text: str) -> str:
@@ -45,6 +49,10 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     The unit stands in brackets, after a comma, in a unit row, or as the last word ("rx_batt_mV", "Fuel %").
     """
     name, unit, unit_text, by = text, None, "", ""
+    whole, scale = text, 0
+    if (mark := _SCALE.search(text)) and not _is_unit(text, mark.start()):
+        scale = int(mark.group(1) or mark.group(2))
+        name = text = re.sub(r"[\[(]\s*[\])]", "", text[: mark.start()] + text[mark.end() :]).strip()
     for match in reversed(list(re.finditer(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]", text))):
         found = units.looks_up(match.group(1)) if match.group(1) else None
         if found is not None:
@@ -62,13 +70,29 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     if unit is None:
         unit, unit_text, name = _last_word(name)
         by = "tail" if unit else ""
+    if unit is None and (degrees := re.fullmatch(r"(.+?)[\s_.]+([CcFf])", name.strip())) and _HEAT & _ideas(degrees.group(1)):
+        unit, unit_text, by, name = f"deg{degrees.group(2).upper()}", degrees.group(2), "tail", degrees.group(1)
     if unit is None:
         unit, unit_text, name = _suffix(name)
         by = "suffix" if unit else ""
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
         unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
     words, glued = split(name)
-    return Heading(text, unit_text, unit, words, tuple(WORDS.get(w, "") for w in words), glued, by)
+    return Heading(whole, unit_text, unit, words, tuple(WORDS.get(w, "") for w in words), glued, by, scale)
+
+
+_HEAT = {"temperature", "egt"}
+
+
+def _ideas(name: str) -> set[str]:
+    return {m for w in split(name)[0] for m in meanings(w)[:1]}
+
+
+def _is_unit(text: str, at: int) -> bool:
+    """Whether what stands around a place is a unit of its own ("rpm/1000")."""
+    around = next((m.group() for m in re.finditer(r"[^\s()\[\]]+|(?<=[(\[])[^()\[\]]+", text) if m.start() <= at < m.end()), "")
+    inside = next((m.group(1) for m in re.finditer(r"[(\[]([^()\[\]]*)[)\]]", text) if m.start() <= at < m.end()), "")
+    return any(piece and units.understand(piece) is not None for piece in (around, inside))
 
 
 def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
@@ -79,7 +103,7 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     glued: list[bool] = []
     end = -1
     folded = fold(spaced)
-    for piece in re.finditer(r"[a-z]+|\d+", folded):
+    for piece in re.finditer(r"(?<![a-z])n1(?!\d)|[a-z]+|\d+", folded):
         raw = piece.group()
         parts = compound(raw) or (raw,)
         words += parts
@@ -101,6 +125,7 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
     """The unit as the last word or two, its text, and the name without it."""
     for pattern in (
         r"(.+?)[\s_,/:@.-]+in[\s_.]+(\S+)",
+        r"(.+?)[\s_,:.-]+(\S+ per \S+)",
         r"(.+?)[\s_,:.-]+(\S+[ _/.]?\S*)",
         r"(.+[\s_,:.-])(\S+)",
         r"(.*?)(%)",

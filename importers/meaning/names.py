@@ -15,12 +15,18 @@ _SIGNAL = frozenset({"rssi", "lost", "quality"})
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is understood beyond the words: ``parts`` are the instance names of the aircraft's file, by subject;
-    ``shared`` the unknown words that several columns use in one place; ``antennas`` the registered names of antennas."""
+    """What is understood beyond the words.
+
+    ``parts`` are the instance names of the aircraft's file, by subject; ``shared`` the unknown words that several
+    columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words whose likeliest meaning other columns
+    bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in this file.
+    """
 
     parts: Mapping[str, frozenset[str]] = field(default_factory=dict)
     shared: frozenset[str] = frozenset()
-    antennas: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    everywhere: frozenset[str] = frozenset()
+    firm: frozenset[str] = frozenset()
+    chosen: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +95,8 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
             named.append(word)
             if run in known.shared:
                 source = "shared"
+            elif len(word) == 1 and run != word and _beside(i, ideas, own):
+                source = "declared"  # "Pack R1": a letter and a number beside the word for what they name
             else:
                 unknown.append(run)
         elif idea == UNKNOWN:
@@ -99,13 +107,15 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
             foreign.append(word)
     if len(named) > 1 and "main" in named:
         named.remove("main")
-    if channel.subject == "link" and named == ["rx"] and sides == [] and number is None and "<n>" not in channel.quantity:
-        named = ["rx"]
     instance = "_".join([*dict.fromkeys(named), *dict.fromkeys(sides)])
     if "<n>" in channel.quantity and number is None and not antenna:
         digits = instance[len(instance.rstrip("0123456789")) :]
         if digits and channel.subject != "link":
             number, instance = int(digits), instance[: -len(digits)].strip("_")
+    if channel.subject == "link" and not antenna and (named or sides) and not {"rx", "main", "backup", "primary"} & set(ideas):
+        unsure = True  # "RSSI A": a receiver, or an antenna of the only one
+    if len(sides) > 1:
+        foreign += sides[1:]  # of two sides one means something else
     if source == "none" and instance:
         source = "declared"
     if _of_instance(instance, channel.subject, known):
@@ -170,6 +180,12 @@ def _number(text: str) -> int | None:
     if text[:1] == "a" and digits.isdigit() and len(text) - len(digits) == 1 and 0 < int(digits) < 100:
         return int(digits)
     return "abcdefghijklmnopqrstuvwxyz".index(text) + 1 if len(text) == 1 else 1
+
+
+def _beside(at: int, ideas: Sequence[str], own: frozenset[str]) -> bool:
+    """Whether the word before, or the one after its number, says what kind of part is named."""
+    kinds = own & {"pack", "tank", "engine", "antenna", "bus"}
+    return ideas[at - 1] in kinds if at else at + 2 < len(ideas) and ideas[at + 2] in kinds
 
 
 def _of_file(words: Sequence[str], at: int, subject: str, known: Known) -> str:

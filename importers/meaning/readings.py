@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyser.core.channels import Channel, parse
 from importers.meaning import choices, names
 from importers.meaning.heading import Heading
 from importers.meaning.names import LITERAL, UNKNOWN, Known, Named
-from importers.meaning.rules import IMPLIED, NOT_NOW, RULES, Rule
+from importers.meaning.rules import IMPLIED, NOT_NOW, OWN, RULES, Rule
 from importers.meaning.witness import Numbers, Verdict
 from importers.meaning.words import meanings
 
 _AT_MOST = 48
 """Readings of the words that are tried."""
+TURBINE_RPM = 50_000.0
+"""No electric motor on a model jet turns as fast: from memory, a few reach this."""
+_SYMBOLS = frozenset("uivtpnhq")
+"""Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.CONTRADICTS: 3.0}
 
 
@@ -31,11 +35,18 @@ class Reading:
     order: int
     """How far from the likeliest meanings of its words."""
     cost: float
+    elsewhere: bool = False
+    """Whether a word may mean another system, and nothing bears it out."""
 
     @property
     def quantity_said(self) -> bool:
         """Whether words, not the unit alone, say the quantity."""
         return bool(self.rule.speaks & set(self.ideas))
+
+    @property
+    def subject_said(self) -> bool:
+        """Whether a word at least belongs to the subject."""
+        return bool(OWN.get(self.channel.subject, frozenset()) & set(self.ideas))
 
 
 def readings(
@@ -50,16 +61,17 @@ def readings(
         The idea of :data:`importers.meaning.rules.NOT_NOW` that a word speaks of, '' where there is none.
     """
     glued = heading.glued or (False,) * len(heading.words)
-    options = [_options(w, i, heading, glued) for i, w in enumerate(heading.words)]
+    options = [("",) if w in known.everywhere else _options(w, i, heading, glued, known) for i, w in enumerate(heading.words)]
     found: dict[str, Reading] = {}
-    not_now = ""
+    not_now, not_now_cost = "", 9.0
     firm = [o[0] for o in options if len(o) == 1]
     for combo in itertools.islice(itertools.product(*(range(len(o)) for o in options)), _AT_MOST):
         ideas = tuple(o[n] for o, n in zip(options, combo, strict=True))
         order = sum(combo)
         stop = next((i for i in ideas if i in NOT_NOW and not _excused(i, ideas)), "")
         if stop:
-            not_now = not_now or (stop if stop in firm or order == 0 else "")
+            if 0.2 * order < not_now_cost:
+                not_now, not_now_cost = stop, 0.2 * order
             continue
         for reading in _each(heading, ideas, glued, order, seen, known, flags):
             before = found.get(reading.name)
@@ -67,26 +79,46 @@ def readings(
                 found[reading.name] = reading
     if any(i in NOT_NOW and not _excused(i, tuple(firm)) for i in firm):
         return [], next(i for i in firm if i in NOT_NOW)
-    return sorted(found.values(), key=lambda r: r.cost), not_now
+    ranked = sorted(found.values(), key=lambda r: r.cost)
+    if ranked and not_now and ranked[0].cost <= not_now_cost + 0.3:
+        ranked[0] = replace(ranked[0], elsewhere=not _firm(ranked[0], heading, seen))
+        not_now = ""
+    return ranked, not_now
 
 
-def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> tuple[str, ...]:
+def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
+    """Whether words that may mean another system are borne out: by a second word of the rule, or by the values."""
+    doubtful = {i for w, i in zip(heading.words, reading.ideas, strict=True) if set(meanings(w)) & NOT_NOW.keys()}
+    sure = {i for w, i in zip(heading.words, reading.ideas, strict=True) if not set(meanings(w)) & NOT_NOW.keys()}
+    own = OWN.get(reading.channel.subject, frozenset()) | reading.rule.speaks
+    if reading.rule.key == "engine.speed_rpm" and seen and reading.unit.conversion.apply(seen.high) > TURBINE_RPM:
+        return True
+    return doubtful <= own and (bool(sure & own) or heading.unit_by == "brackets") and reading.unit.verdict is Verdict.FITS
+
+
+def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], known: Known) -> tuple[str, ...]:
     if word.isdigit():
         return (LITERAL,)
     said = meanings(word)
-    if not said and len(word) == 1 and word in "abcdefgh":
+    number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
+    if not said and len(word) == 1 and word in "bdf":
         return (LITERAL,)
+    if word in known.firm:
+        return said[:1]
+    if word in known.chosen:
+        return (known.chosen[word],)
+    if word in "lr" and number_next:
+        return (UNKNOWN,)
     if not said:
         return (UNKNOWN,)
     out = tuple(LITERAL if i.startswith("#") else i for i in said)
     if len(word) == 1 and LITERAL in out:
-        number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
         if word != "c" and (heading.unit is not None or number_next):
             out = (LITERAL, *(i for i in out if i != LITERAL))
         if word == "c" and not number_next:
             out = (LITERAL,)
-    if len(word) == 1 and LITERAL not in out and len(heading.words) > 1 and at not in (0, len(heading.words) - 1):
-        return (UNKNOWN,)
+    if word in _SYMBOLS and LITERAL not in out and (at or number_next or (len(heading.words) == 1 and not heading.unit)):
+        return (UNKNOWN,)  # a letter stands for a quantity only before the name of what has it
     return out
 
 
@@ -114,6 +146,8 @@ def _each(
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:
             continue
+        if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in (Verdict.ODD, Verdict.CONTRADICTS):
+            continue  # the electronics' own temperature, or the case's
         named = names.name(rule, heading.words, ideas, glued, known)
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:

@@ -37,6 +37,7 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("pack.cell<n>_v", "cell", "temperature current charge"),
     ("engine.egt_c", "egt", "pressure voltage"),
     ("engine.egt_c", "engine|ecu temperature", "pack air rx fuel"),
+    ("engine.egt_c", "nozzle temperature", "air"),
     ("pack.temperature_c", "pack temperature", "air"),
     ("air.temperature_c", "air temperature", "pack engine rx"),
     ("fuel.flow_ml_per_min", "fuel flow|used", "temperature pressure"),
@@ -49,7 +50,7 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("bus.voltage_v", "bus voltage", ""),
     ("bus.current_a", "bus current", ""),
     ("pack.voltage_v", "voltage", "pump fuel tank bus cell"),
-    ("pack.voltage_v", "pack", "current charge used temperature rssi remaining quality rpm flow pressure lost frame"),
+    ("pack.voltage_v", "pack", "cell current charge used temperature rssi remaining quality rpm flow pressure lost frame"),
     ("pack.current_a", "current", "pump fuel tank bus cell"),
     ("engine.speed_rpm", "rpm", "pump"),
     ("engine.speed_rpm", "engine speed", "air ground"),
@@ -59,6 +60,8 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("link.lost_frames", "lost", "antenna"),
     ("downlink.rssi_dbm", "downlink", "lost quality"),
     ("downlink.signal_percent", "downlink", "lost quality"),
+    ("downlink.rssi_dbm", "down_signal rssi", "lost quality"),
+    ("downlink.signal_percent", "down_signal rssi", "lost quality"),
     ("link.antenna<n>_rssi_dbm", "antenna", "lost quality"),
     ("link.antenna<n>_signal_percent", "antenna", "lost quality"),
     ("link.antenna<n>_signal_counts", "antenna", "lost quality"),
@@ -106,17 +109,17 @@ RULES: tuple[Rule, ...] = tuple(
 OWN: dict[str, frozenset[str]] = {
     subject: frozenset(ideas.split())
     for subject, ideas in {
-        "pack": "pack voltage current charge used temperature cell",
+        "pack": "pack voltage current charge used temperature cell supply",
         "bus": "bus voltage current",
         "fuel": "fuel tank flow used remaining engine ecu",
-        "engine": "engine ecu voltage rpm speed egt temperature throttle gas",
+        "engine": "engine nozzle ecu voltage rpm speed egt temperature throttle gas",
         "link": "link rssi quality lost frame failsafe antenna",
         "downlink": "downlink link rssi",
         "position": "gps speed ground above altitude height angle",
         "attitude": "angle",
         "motion": "air speed vertical pressure altitude height angle gps",
         "air": "air temperature pressure",
-        "control": "control angle",
+        "control": "control angle lowered",
     }.items()
 }
 PARTS: dict[str, frozenset[str]] = {

@@ -46,7 +46,7 @@ _FOLDED = {
     "inhg": "inHg_0", "in hg": "inHg_0", "inch hg": "inHg_0", "inches hg": "inHg_0", "\"hg": "inHg_0", "mmhg": "mmHg", "mb": "mbar",
     "millibar": "mbar", "atm": "atm", "torr": "torr",
     "deg": "deg", "degree": "deg", "degrees": "deg", "grad": "deg", "degré": "deg", "degrés": "deg", "grados": "deg",
-    "º": "deg", "rad": "rad", "radians": "rad", "mrad": "mrad", "cdeg": "centideg",
+    "º": "deg", "rad": "rad", "radians": "rad", "mrad": "mrad", "cdeg": "centideg", "cd": "centideg", "cms": "cm/s",
     "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", "sekunden": "s", "segundos": "s",
     "secondes": "s", "seg": "s", "ms": "ms", "msec": "ms", "millis": "ms", "milliseconds": "ms", "millisekunden": "ms",
     "us": "us", "µs": "us", "μs": "us", "usec": "us", "micros": "us", "microseconds": "us", "ns": "ns", "min": "min",

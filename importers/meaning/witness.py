@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from analyser.core.channels import Channel
+from analyser.core.channels import Between, Channel
 from importers.meaning.units import Conversion
 
 FloatArray = npt.NDArray[np.float64]
@@ -139,6 +139,9 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
         return Verdict.CONTRADICTS
     if channel.unit in _COUNTS and not seen.whole:
         return Verdict.CONTRADICTS
+    if seen.kinds == 1 and seen.count > 1:
+        total = channel.quantity.startswith("remaining_") or (channel.between is Between.COUNTER and channel.unit != "1")
+        return Verdict.ODD if total and middle > 0 and seen.count > 20 else Verdict.SILENT
     if low < channel.low - slack or high > channel.high + slack:
         return Verdict.ODD
     usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")

@@ -38,11 +38,11 @@ _IDEAS: dict[str, str] = {
     "failsafe": "failsafe fs securite",
     "latitude": "latitude lat breite breitengrad latitud latitudine",
     "longitude": "longitude lon long lng lange langengrad longitud longitudine",
-    "altitude": "altitude alt hohe altitud altura hauteur msl altitudine quota elevation amsl",
-    "height": "height agl altezza hgt",
-    "above": "above over uber rel relative relativ relativa relativo",
-    "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd velocita geschw",
-    "airspeed": "airspeed ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "altitude": "altitude alt hohe altitud altura msl altitudine quota elevation amsl",
+    "height": "height agl altezza hgt hauteur high",
+    "above": "above over uber rel relative relativ relativa relativo platz boden takeoff launch terrain decollage despegue decollo",
+    "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
+    "airspeed": "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
     "ground": "ground grund sol suelo gs groundspeed suolo sog",
     "track": "track course kurs rumbo cog route trajectoire rotta crs",
     "satellites": "satellites sats sat satelliten satelites numsats numsat satellite satelliti svs nsat nsats",
@@ -50,7 +50,7 @@ _IDEAS: dict[str, str] = {
     "pitch": "pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
     "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola gieren",
     "angle": "angle winkel angulo angolo",
-    "vario": "vario climb steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre variometro salita "
+    "vario": "vario climb climbing steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre variometro salita "
     "montee ascenso steig vz sink",
     "vertical": "vertical vertikal verticale",
     "accel": "accel acceleration beschleunigung aceleracion acc accelerazione accelerometer beschl",
@@ -66,10 +66,10 @@ _IDEAS: dict[str, str] = {
     "rudder": "rudder rud seitenruder derive direction timon direccion gouverne timone direzionale",
     "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
-    "gear": "gear train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear carrello",
+    "gear": "gear wheels wheel train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pack battery batt bat akku batterie bateria accu accus lipo batterij stromversorgung accumulateur batteria "
+    "pack": "pack battery batt bat akku batterie bateria accu accus lipo bt batterij stromversorgung accumulateur batteria "
     "akkus batteries batterien baterias batterie bty batteriepack liion lifepo life",
     "bus": "bus rail",
     "rx": "rx receiver empfanger recepteur receptor rcvr ricevente ricevitore empf rcv",
@@ -80,9 +80,11 @@ _IDEAS: dict[str, str] = {
     "engine": "engine turbine motor moteur triebwerk reacteur turbina reactor motore reattore eng turb engines jet",
     "ecu": "ecu fadec",
     "pump": "pump pumpe pompe bomba pmp pompa fuelpump",
+    "nozzle": "nozzle duse tuyere tobera ugello tailpipe",
+    "supply": "supply versorgung alimentation alimentacion alimentazione",
     "link": "link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "air luft aire ambient outside umgebung aussen exterieur oat aria esterna ambiente ambiante exterior "
+    "air": "air luft aire ambient outside umgebung aussen exterieur exterieure externe oat atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior "
     "lufttemperatur aussenluft",
     "gps": "gps gnss",
     # Which one
@@ -130,17 +132,19 @@ _IDEAS: dict[str, str] = {
     "emetteur emisora trasmettitore handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur "
     "ballast modem sdcard logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent "
     "viento vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp thrust "
-    "schub poussee empuje spinta torque drehmoment nozzle duse tuyere tobera vector fix hdop pdop vdop dop "
+    "schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop "
     "accuracy genauigkeit precision",
+    "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto giu",
+    "down_signal": "downstream",
     # Words that add nothing
     "": "of the in de du des la le les el los die das im von per et to at total now actual aktuell ist current_value "
-    "measured gemessen stick position pos output out cmd command l_ en por down extended ausgefahren sorti extendido "
+    "measured gemessen stick position pos output out cmd command l_ en por "
     "percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set del della dello delle al alla il "
     "lo gli i di da e and und y_ aktueller aktuelle actuel actuelle actual attuale live over_ground uber_grund sur abs "
-    "absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas estesa esteso abajo unten "
-    "bas deployed ext lecture geometric filtered gefiltert filtre",
+    "absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
+    "left": ("left", "remaining"),
     "cap": ("charge", "track"),
     "rate": ("flow", "vario", "worked"),
     "sat": ("satellites", "rx"),
@@ -151,13 +155,24 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "motore": ("engine", "electric"),
     "a": ("current", "#a"),
     "i": ("current", ""),
-    "t": ("temperature", "time", "tank"),
+    "t": ("temperature", "time"),
+    "l": ("left", "#l"),
+    "r": ("right", "#r"),
+    "capacity": ("charge", "limit"),
+    "kapazitat": ("charge", "limit"),
+    "capacite": ("charge", "limit"),
+    "capacidad": ("charge", "limit"),
+    "capacita": ("charge", "limit"),
     "c": ("cell", "#c"),
-    "p": ("pressure", "pump"),
-    "e": ("", "engine"),
-    "down": ("", "z", "downlink"),
+    "p": ("pressure", "rssi"),
+    "v": ("speed", "voltage", ""),
+    "n": ("rpm", ""),
+    "h": ("height", ""),
+    "q": ("flow", ""),
+    "down": ("lowered", "z", "down_signal"),
+    "up": ("lowered", "z", "up_signal"),
     "gas": ("throttle", "fuel", "egt"),
-    "power": ("throttle", "watts"),
+    "power": ("throttle", "supply", "watts"),
     "leistung": ("throttle", "watts"),
     "puissance": ("rssi", "watts"),
     "potencia": ("rssi", "watts"),
@@ -180,7 +195,6 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "tot": ("", "egt"),
     "re": ("right", ""),
     "li": ("left", ""),
-    "min": ("limit", ""),
 }
 """Words that mean several things, the likeliest first; the rest of the heading, or the values, decide."""
 
@@ -215,6 +229,8 @@ def compound(word: str) -> tuple[str, ...] | None:
     """
     if word in WORDS:
         return (word,)
+    if word[0] in "uivt" and WORDS.get(word[1:]) in ("pack", "rx", "ecu", "pump", "egt", "bus"):
+        return (word[0], word[1:])  # "ibat", "urx"
     for cut in range(len(word) - 1, 1, -1):
         first = word[:cut]
         if _part(first):

@@ -195,7 +195,12 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     ):
         headings = headings[:-1]  # the header, too, ends in a delimiter
     above = rows[header_at - 1][2] if header_at else []
-    if len(set(headings)) < len(headings) and len(above) >= len(headings) - 1 and not any(map(typed, above)):
+    spread = re.search(r"[^\0]\0\0+[^\0]", "\0".join(above))  # a name, nothing, and another name
+    if (
+        (len(set(headings)) < len(headings) or (spread and len(above) <= len(headings) + 1))
+        and len(above) >= len(headings) - 1
+        and not any(map(typed, above))
+    ):
         headings, group_at = _grouped(headings, above), header_at - 1
     else:
         group_at = header_at

@@ -1,0 +1,64 @@
+"""Antennas have names, kept as written; channels number them: as their names say, as the aircraft's file does, or in order."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from analyser.core.aircraft import Aircraft
+from analyser.core.channels import parse
+from importers.meaning.words import fold
+from importers.model import ColumnPlan
+
+
+def number(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None = None) -> list[ColumnPlan]:
+    """Give every antenna of a receiver its own number, the same for all that is logged of it."""
+    named: dict[str, dict[str, int]] = {}
+    for c in proposed:
+        known = parse(c.channel)
+        if c.antenna and known and known.channel.subject == "link":
+            named.setdefault(known.instance, {})[c.antenna] = 0
+    for receiver, names in named.items():
+        named[receiver] = _numbers(list(names), _registered(receiver, aircraft))
+    return [
+        replace(c, channel=re.sub(r"\.antenna\d+_", f".antenna{named[known.instance][c.antenna]}_", c.channel),
+                antenna=_written(c.antenna, c.heading))
+        if c.antenna and (known := parse(c.channel)) and known.instance in named else c
+        for c in proposed
+    ]  # fmt: skip
+
+
+def names(columns: Sequence[ColumnPlan]) -> dict[str, str]:
+    """What a flight keeps of antennas whose name is not their number: ``antenna.<receiver>.<number>`` → as written."""
+    out = {}
+    for c in columns:
+        known = parse(c.channel)
+        if c.antenna and known and known.number and c.antenna != str(known.number):
+            out[f"antenna.{known.instance}.{known.number}"] = c.antenna
+    return out
+
+
+def _numbers(names: list[str], registered: dict[str, int]) -> dict[str, int]:
+    if all(n in registered for n in names):
+        return {n: registered[n] for n in names}
+    if all(n.isdigit() and 0 < int(n) < 100 for n in names):
+        return {n: int(n) for n in names}
+    if all(re.fullmatch(r"a[1-9]\d?", n) for n in names):
+        return {n: int(n[1:]) for n in names}
+    if all(len(n) == 1 and n in "abcdefgh" for n in names):
+        return {n: "abcdefgh".index(n) + 1 for n in names}
+    return {n: i for i, n in enumerate(names, 1)}
+
+
+def _registered(receiver: str, aircraft: Aircraft | None) -> dict[str, int]:
+    """Names of a receiver's antennas in the layout last dated."""
+    layouts = aircraft.layouts if aircraft else ()
+    return {fold(a.name).replace(" ", ""): a.number for layout in layouts for a in layout.antennas
+            if a.name and a.receiver == receiver}  # fmt: skip
+
+
+def _written(name: str, heading: str) -> str:
+    """The name in the heading's own letters."""
+    at = fold(heading).find(name)
+    return heading[at : at + len(name)] if at >= 0 and len(fold(heading)) == len(heading) else name

@@ -1,0 +1,124 @@
+"""What the headings of one file say together: names that several columns share, letters, sequences, the logger's name."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from analyser.core.aircraft import Aircraft
+from importers.meaning.heading import Heading
+from importers.meaning.names import Known
+from importers.meaning.words import meanings
+
+_EVERYWHERE = 0.6
+_NAMES = "bcdefgh"
+
+
+def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Known:
+    """What is understood of a file's headings beyond their own words.
+
+    Parameters
+    ----------
+    headings : sequence of Heading
+        All but those of the clock.
+    aircraft : Aircraft, optional
+        Whose flights these are; the names of its parts are understood.
+    """
+    everywhere = _everywhere(headings)
+    return Known(_parts(aircraft), _shared(headings, everywhere), everywhere, _firm(headings), _chosen(headings))
+
+
+def letters(headings: Sequence[Heading]) -> list[Heading]:
+    """Headings that end in "A" as names or as amperes, as their neighbours show: "Batt A" beside "Batt B", or "Batt V"."""
+    stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    for h in headings:
+        tail = h.unit_text if h.unit_by == "tail" else ""
+        stems[h.words if tail else h.words[:-1]].add(tail.casefold() if tail else (h.words or ("",))[-1])
+    out = []
+    for h in headings:
+        ends = stems[h.words]
+        named = bool(ends & set(_NAMES)) or any(e.isdigit() for e in ends)
+        if h.unit_by == "tail" and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
+            h = replace(h, unit=None, unit_text="", unit_by="", words=(*h.words, "a"), ideas=(*h.ideas, ""),
+                        glued=(*h.glued, False))  # fmt: skip
+        out.append(h)
+    return out
+
+
+def _parts(aircraft: Aircraft | None) -> Mapping[str, frozenset[str]]:
+    if aircraft is None:
+        return {}
+    names = {
+        "fuel": {t.name for t in aircraft.tanks},
+        "engine": {e.name for e in aircraft.engines},
+        "link": {r.name for r in aircraft.receivers},
+        "pack": {e.pack_role for e in aircraft.engines if e.pack_role} | {r.pack_role for r in aircraft.receivers
+                                                                         if getattr(r, "pack_role", "")},
+    }  # fmt: skip
+    return {subject: frozenset(n.casefold() for n in some) for subject, some in names.items() if some}
+
+
+def _everywhere(headings: Sequence[Heading]) -> frozenset[str]:
+    """Unknown words in most headings, of many quantities: the logger's or the model's name."""
+    if len(headings) < 5:
+        return frozenset()
+    counts: dict[str, int] = defaultdict(int)
+    for h in headings:
+        for word in {w for w in h.words if not meanings(w) and not w.isdigit() and len(w) > 1}:
+            counts[word] += 1
+    return frozenset(w for w, n in counts.items() if n >= _EVERYWHERE * len(headings))
+
+
+def _shared(headings: Sequence[Heading], everywhere: frozenset[str]) -> frozenset[str]:
+    """Unknown words that stand in one place beside two quantities at least ("R1 V", "R1 A"): names of one part."""
+    beside: dict[str, set[tuple[str, ...]]] = defaultdict(set)
+    for h in headings:
+        runs = _runs(h, everywhere)
+        rest = tuple(sorted({i for i in h.ideas if i} | ({h.unit} if h.unit else set())))
+        for run in runs:
+            if rest and len(runs) == 1:
+                beside[run].add(rest)
+    return frozenset(run for run, rests in beside.items() if len(rests) >= 2)
+
+
+def _runs(heading: Heading, everywhere: frozenset[str]) -> list[str]:
+    words, glued = heading.words, heading.glued or (False,) * len(heading.words)
+    out = []
+    for i, word in enumerate(words):
+        number = words[i + 1] if i + 1 < len(words) and glued[i + 1] and words[i + 1].isdigit() else ""
+        unknown = not meanings(word) and not word.isdigit() and not (len(word) == 1 and word in "bdf")
+        if word not in everywhere and ((unknown and (len(word) > 1 or number)) or (word in "lrabc" and number)):
+            out.append(word + number)
+    return out
+
+
+def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
+    """Sides that only their counterparts tell: "der." beside "izq." is the right one, "D" beside "G" in French."""
+    said = {w for h in headings for w in h.words}
+    out = {}
+    if said & {"izq", "izquierda", "izquierdo"}:
+        out["der"] = "right"
+    stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    for h in headings:
+        for i, word in enumerate(h.words):
+            if word in ("g", "d") and not (i + 1 < len(h.words) and h.glued[i + 1]):
+                stems[h.words[:i] + h.words[i + 1 :]].add(word)
+    if any(letters == {"g", "d"} for letters in stems.values()):
+        out |= {"g": "left", "d": "right"}
+    return out
+
+
+def _firm(headings: Sequence[Heading]) -> frozenset[str]:
+    """Short words that a sequence bears out: C1, C2, C3 are cells; U and I before the same names are volts and amperes."""
+    out = set()
+    numbers = {int(h.words[1]) for h in headings if len(h.words) == 2 and h.words[0] == "c" and h.words[1].isdigit()}
+    if {1, 2} <= numbers:
+        out.add("c")
+    by_letter: dict[str, set[tuple[str, ...]]] = defaultdict(set)
+    for h in headings:
+        if len(h.words) > 1 and h.words[0] in ("u", "i", "t") and not h.glued[1]:
+            by_letter[h.words[0]].add(h.words[1:])
+    if by_letter["u"] & by_letter["i"]:
+        out |= {"u", "i"}
+    return frozenset(out)

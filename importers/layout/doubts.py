@@ -1,0 +1,50 @@
+"""What is not sure enough to take quietly: asked once for the whole layout, with what to say instead."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from analyser.core.channels import EXTRA, parse
+from importers.meaning import units
+from importers.meaning.certainty import ASK_BELOW
+from importers.meaning.columns import slug
+from importers.model import ColumnPlan, Question
+
+KEY = "doubtful"
+AS_SHOWN, AS_EXTRAS = "as-shown", "as-extras"
+
+
+def settle(
+    proposed: Sequence[ColumnPlan], said: Mapping[str, str], questions: list[Question]
+) -> list[ColumnPlan]:  # fmt: skip
+    """Ask about columns below :data:`importers.meaning.certainty.ASK_BELOW` that no other question is about."""
+    asked = {h for q in questions for h in q.columns}
+    doubtful = [c for c in proposed if is_doubtful(c) and c.heading not in asked]
+    if not doubtful or any(q.key == "decimal" for q in questions):  # first what the numbers are
+        return list(proposed)
+    answer = said.get(KEY, "")
+    if answer not in (AS_SHOWN, AS_EXTRAS):
+        names = "; ".join(f"{c.heading!r} as {c.channel}, {c.confidence:.0%} sure" for c in doubtful)
+        text = f"not sure of {len(doubtful)} column{'s' if len(doubtful) > 1 else ''}: {names}; take them so, or keep them as extras?"
+        questions.append(Question(KEY, text, (AS_SHOWN, AS_EXTRAS), tuple(c.heading for c in doubtful)))
+        return list(proposed)
+    out = list(proposed)
+    taken = {c.channel for c in proposed}
+    for i, c in enumerate(out):
+        if c not in doubtful:
+            continue
+        if answer == AS_SHOWN:
+            out[i] = replace(c, confidence=1.0, reason=f"{c.reason}; as you said", settled=True)
+        else:
+            name, n = f"{EXTRA}.{slug(c.heading)}", 2
+            while name in taken:
+                name, n = f"{EXTRA}.{slug(c.heading)}_{n}", n + 1
+            taken.add(name)
+            out[i] = replace(c, channel=name, factor=units.Conversion(), conversion="", reason="as you said", settled=True)
+    return out
+
+
+def is_doubtful(column: ColumnPlan) -> bool:
+    """Whether a proposal needs a person's eye."""
+    return parse(column.channel) is not None and not column.settled and column.confidence < ASK_BELOW

@@ -1,0 +1,211 @@
+"""Fit the weights of certainty: ``python -m tests.importers.certainty_fit`` rewrites ``importers/meaning/certainty.toml``.
+
+The columns are those of the open hands (``tests/importers/hands/open.py``), whose truth is known; the held hands are never
+looked at here. Logs of hands seldom go wrong in all ways that logs can, so a twenty-fifth of the weight is mutations of them
+whose sure reading is wrong: values scaled by powers of ten, the values of another column, a word replaced by one that
+nobody knows. The model is logistic, its loss penalised by the squares of its weights, and what speaks against a reading
+may only lower its certainty.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import minimize
+
+from analyser.core.channels import parse
+from importers.layout import proposals
+from importers.meaning import certainty, columns
+from importers.meaning.witness import Numbers
+from importers.model import ColumnPlan
+from importers.plan import plan
+from importers.refusal import Refusal
+
+TARGET = Path(certainty.__file__).with_name("certainty.toml")
+SPEAKS_FOR = {"unit_said", "file_name", "agrees"}
+MUTATED = 1.0 / 25.0
+RIDGE = 0.02
+
+
+@dataclass(frozen=True)
+class Example:
+    """One reading: its evidence, whether it is right, how much it counts, and the log it is from."""
+
+    evidence: dict[str, float]
+    right: bool
+    weight: float
+    log: str
+
+
+@dataclass(frozen=True)
+class _Call:
+    heading: columns.Heading
+    seen: Numbers | None
+    flags: bool
+    known: columns.Known | None
+
+
+def examples(half: str = "open") -> list[Example]:
+    """Readings of all logs of a half of the hands, and their mutations."""
+    from tests.importers.hands.logs import logs
+
+    out: list[Example] = []
+    calls: list[tuple[str, _Call, str]] = []
+    certainty.GIVE_UP_BELOW = 0.0  # what would be given up must be learned from as well
+    for log in logs(half):
+        recorded: dict[str, _Call] = {}
+        with _recording(recorded):
+            try:
+                made = plan(io.BytesIO(log.data), name="log.csv")
+            except Refusal:
+                continue
+        for column, proposed in _pairs(log, made.columns):
+            if parse(proposed.channel) is None or not proposed.evidence or _unit_asked(proposed, made):
+                continue
+            right = _right(column, proposed)
+            out.append(Example(dict(proposed.evidence), right, 1.0, log.name))
+            if right and proposed.heading in recorded:
+                calls.append((log.name, recorded[proposed.heading], proposed.channel))
+    wrong = _mutations(calls)
+    share = MUTATED * len(out) / max(len(wrong), 1)
+    return out + [replace(e, weight=share) for e in wrong]
+
+
+def _unit_asked(proposed: ColumnPlan, made: object) -> bool:
+    return any(proposed.heading in q.columns and q.key != "doubtful" for q in made.questions)  # type: ignore[attr-defined]
+
+
+def _pairs(log, proposed: Sequence[ColumnPlan]):  # type: ignore[no-untyped-def]
+    from tests.importers.hands.reader import _slug
+
+    for p in proposed:
+        if log.shape != "long" and 0 <= p.column < len(log.columns):
+            yield log.columns[p.column], p
+        else:
+            column = next((c for c in log.columns if _slug(c.heading.replace("|", " ")) == _slug(p.heading)), None)
+            if column is not None:
+                yield column, p
+
+
+def _right(column, proposed: ColumnPlan) -> bool:  # type: ignore[no-untyped-def]
+    """Whether name and unit are right; a word of two meanings must be asked, so no sure reading of it is."""
+    from tests.importers.hands.score import same_name
+
+    if column.ask == "must":
+        return False
+    for accept in column.accepts:
+        if same_name(accept, proposed.channel)[0] and _unit_right(accept.values, proposed):
+            return True
+    return False
+
+
+def _unit_right(true: np.ndarray, proposed: ColumnPlan) -> bool:
+    true = true[np.isfinite(true)]
+    for text in proposed.samples:
+        try:
+            value = proposed.factor.apply(float(text.replace(",", ".")))
+        except ValueError:
+            continue
+        if true.size and np.abs(true - value).min() > 1e-3 * np.abs(true).max() + 1e-6:
+            return False
+    return True
+
+
+class _recording:
+    """Keep what :func:`importers.meaning.columns.match` is asked, by heading."""
+
+    def __init__(self, into: dict[str, _Call]) -> None:
+        self.into, self.match = into, columns.match
+
+    def __enter__(self) -> None:
+        def match(heading, *a, **k):  # type: ignore[no-untyped-def]
+            if "seen" in k:
+                self.into[heading.text] = _Call(heading, k.get("seen"), k.get("flags", False), k.get("known"))
+            return self.match(heading, *a, **k)
+
+        proposals.columns.match = match  # type: ignore[assignment]
+
+    def __exit__(self, *_: object) -> None:
+        proposals.columns.match = self.match  # type: ignore[assignment]
+
+
+def _mutations(calls: Sequence[tuple[str, _Call, str]]) -> list[Example]:
+    rng = np.random.default_rng(20261125)
+    out = []
+    for log, call, channel in calls:
+        others = [c for n, c, other in calls if n == log and _quantity(other) != _quantity(channel) and c.seen and not c.flags]
+        tries = [replace(call, seen=_scaled(call.seen, float(rng.choice([0.001, 0.01, 0.1, 10.0, 100.0, 1000.0]))))]
+        if others:
+            tries.append(replace(call, seen=others[int(rng.integers(len(others)))].seen))
+        named = [i for i, w in enumerate(call.heading.words) if not w.isdigit() and len(w) > 1]
+        if named:
+            words = list(call.heading.words)
+            words[int(rng.choice(named))] = "zorp"
+            tries.append(replace(call, heading=replace(call.heading, words=tuple(words))))
+        for one in tries:
+            found = columns.match(one.heading, seen=one.seen, flags=one.flags, known=one.known)
+            if parse(found.channel) is not None and found.evidence and not found.ask:
+                out.append(Example(dict(found.evidence), False, 1.0, log))
+    return out
+
+
+def _quantity(channel: str) -> str:
+    known = parse(channel)
+    return known.channel.unit if known else ""
+
+
+def _scaled(seen: Numbers | None, by: float) -> Numbers | None:
+    if seen is None:
+        return None
+    return replace(seen, low=seen.low * by, high=seen.high * by, middle=seen.middle * by, first=seen.first * by,
+                   last=seen.last * by, whole=seen.whole and by > 1)  # fmt: skip
+
+
+def fit(data: Sequence[Example]) -> certainty.Weights:
+    """Maximum of the penalised likelihood, with the signs held."""
+    names = sorted({k for e in data for k in e.evidence})
+    x = np.array([[e.evidence.get(n, 0.0) for n in names] for e in data])
+    y = np.array([e.right for e in data], float)
+    w = np.array([e.weight for e in data])
+
+    def loss(beta: np.ndarray) -> tuple[float, np.ndarray]:
+        z = beta[0] + x @ beta[1:]
+        p = 1 / (1 + np.exp(-z))
+        each = np.logaddexp(0, z) - y * z
+        slope = w * (p - y)
+        ridge = RIDGE * beta[1:]
+        return float(w @ each + 0.5 * ridge @ beta[1:] * len(names)), np.concatenate([[slope.sum()], x.T @ slope + ridge * len(names)])
+
+    bounds = [(None, None)] + [(0.0, 2.0) if n in SPEAKS_FOR else (-8.0, 0.0) for n in names]
+    best = minimize(loss, np.concatenate([[3.0], np.zeros(len(names))]), jac=True, bounds=bounds, method="L-BFGS-B")
+    return certainty.Weights(float(best.x[0]), dict(zip(names, map(float, best.x[1:]), strict=True)))
+
+
+def write(weights: certainty.Weights, data: Sequence[Example]) -> str:
+    """The fitted model as TOML, with where it comes from."""
+    natural = [e for e in data if e.weight == 1.0]
+    lines = [
+        "# Fitted by `python -m tests.importers.certainty_fit`; never edited by hand.",
+        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of the open hands, of which"
+        f" {sum(e.right for e in natural)} are right,",
+        f"# and {len(data) - len(natural)} mutations of them that are wrong, with a twenty-fifth of the weight.",
+        f"bias = {weights.bias:.3f}", "", "[weights]",
+        *(f"{k} = {v:.3f}" for k, v in sorted(weights.weights.items())),
+    ]  # fmt: skip
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    """Fit, write, and print what was found."""
+    data = examples()
+    text = write(fit(data), data)
+    TARGET.write_text(text, encoding="utf-8")
+    print(text)
+
+
+if __name__ == "__main__":
+    main()
