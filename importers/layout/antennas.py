@@ -1,4 +1,4 @@
-"""Antennas have names, kept as written; channels number them: as their names say, as the aircraft's file does, or in order."""
+"""Antennas have names, kept as written; channels number them: by their names, the aircraft's file, or in order."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the headings of one file say together: names that several columns share, letters, sequences, the logger's name."""
+"""What the headings of one file say together: shared names, letters, sequences, the logger's name."""
 
 from __future__ import annotations
 
@@ -13,6 +13,9 @@ from importers.meaning.words import meanings
 
 _EVERYWHERE = 0.6
 _NAMES = "bcdefgh"
+_GERMAN = frozenset(["drehzahl", "akku", "spannung", "strom", "hohe", "geschwindigkeit", "querruder", "hohenruder",
+    "seitenruder", "fahrwerk", "abgas", "empfanger", "pumpe", "feldstarke", "temperatur", "klappen", "bremse",
+    "zelle", "breite", "lange", "kurs"])  # fmt: skip
 
 
 def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Known:
@@ -30,7 +33,7 @@ def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Know
 
 
 def letters(headings: Sequence[Heading]) -> list[Heading]:
-    """Headings that end in "A" as names or as amperes, as their neighbours show: "Batt A" beside "Batt B", or "Batt V"."""
+    """Read a last "A" as a name or as amperes, as neighbours show: "Batt A" beside "Batt B", or beside "Batt V"."""
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         tail = h.unit_text if h.unit_by == "tail" else ""
@@ -40,9 +43,10 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
         ends = stems[h.words]
         named = bool(ends & set(_NAMES)) or any(e.isdigit() for e in ends)
         if h.unit_by == "tail" and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
-            h = replace(h, unit=None, unit_text="", unit_by="", words=(*h.words, "a"), ideas=(*h.ideas, ""),
-                        glued=(*h.glued, False))  # fmt: skip
-        out.append(h)
+            words, ideas, glued = (*h.words, "a"), (*h.ideas, ""), (*h.glued, False)
+            out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
+        else:
+            out.append(h)
     return out
 
 
@@ -53,9 +57,8 @@ def _parts(aircraft: Aircraft | None) -> Mapping[str, frozenset[str]]:
         "fuel": {t.name for t in aircraft.tanks},
         "engine": {e.name for e in aircraft.engines},
         "link": {r.name for r in aircraft.receivers},
-        "pack": {e.pack_role for e in aircraft.engines if e.pack_role} | {r.pack_role for r in aircraft.receivers
-                                                                         if getattr(r, "pack_role", "")},
-    }  # fmt: skip
+        "pack": {e.pack_role for e in aircraft.engines if e.pack_role},
+    }
     return {subject: frozenset(n.casefold() for n in some) for subject, some in names.items() if some}
 
 
@@ -99,6 +102,8 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     out = {}
     if said & {"izq", "izquierda", "izquierdo"}:
         out["der"] = "right"
+    if len(said & _GERMAN) > 1:
+        out["gas"] = "throttle"
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         for i, word in enumerate(h.words):
@@ -110,7 +115,7 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
 
 
 def _firm(headings: Sequence[Heading]) -> frozenset[str]:
-    """Short words that a sequence bears out: C1, C2, C3 are cells; U and I before the same names are volts and amperes."""
+    """Short words that a sequence bears out: C1, C2, C3 are cells; U and I before the same names are V and A."""
     out = set()
     numbers = {int(h.words[1]) for h in headings if len(h.words) == 2 and h.words[0] == "c" and h.words[1].isdigit()}
     if {1, 2} <= numbers:

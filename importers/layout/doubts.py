@@ -26,7 +26,8 @@ def settle(
     answer = said.get(KEY, "")
     if answer not in (AS_SHOWN, AS_EXTRAS):
         names = "; ".join(f"{c.heading!r} as {c.channel}, {c.confidence:.0%} sure" for c in doubtful)
-        text = f"not sure of {len(doubtful)} column{'s' if len(doubtful) > 1 else ''}: {names}; take them so, or keep them as extras?"
+        count = f"{len(doubtful)} column{'s' if len(doubtful) > 1 else ''}"
+        text = f"not sure of {count}: {names}; take them so, or keep them as extras?"
         questions.append(Question(KEY, text, (AS_SHOWN, AS_EXTRAS), tuple(c.heading for c in doubtful)))
         return list(proposed)
     out = list(proposed)
@@ -41,7 +42,9 @@ def settle(
             while name in taken:
                 name, n = f"{EXTRA}.{slug(c.heading)}_{n}", n + 1
             taken.add(name)
-            out[i] = replace(c, channel=name, factor=units.Conversion(), conversion="", reason="as you said", settled=True)
+            out[i] = replace(
+                c, channel=name, factor=units.Conversion(), conversion="", reason="as you said", settled=True
+            )
     return out
 
 

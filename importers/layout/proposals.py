@@ -63,7 +63,8 @@ def column(
     as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
     if not numeric and not flags:
         return as_text
-    seen = witness.numbers(numbers) if numeric else None
+    unread = any(q.key == "decimal" for q in questions)  # what the numbers are is not known yet
+    seen = witness.numbers(numbers) if numeric and not unread else None
     match = columns.match(heading, flags=flags, seen=seen, known=known_names)
     if "decimal" in said and match.evidence.get("odd"):  # a person has said what the numbers are
         sure = certainty.weights()({k: v for k, v in match.evidence.items() if k != "odd"})
@@ -133,7 +134,9 @@ def meant(
             out[i] = replace(column, channel=main if kept else own, confidence=1.0, reason="what remains, as you said",
                              factor=column.factor if kept else units.Conversion(), settled=True)  # fmt: skip
         elif answer == "left-side":
-            out[i] = replace(column, confidence=1.0, reason=f"{column.reason}; of the left side, as you said", settled=True)
+            out[i] = replace(
+                column, confidence=1.0, reason=f"{column.reason}; of the left side, as you said", settled=True
+            )
         elif not shared:
             questions.append(Question(key, f"is {column.heading!r} of the left side, or what remains?",
                                       ("left-side", "remaining"), (column.heading,)))  # fmt: skip

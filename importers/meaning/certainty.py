@@ -1,7 +1,8 @@
 """How sure a reading is: a logistic model of what speaks for and against it, fitted on the project's own logs.
 
-The weights in ``certainty.toml`` are made by ``python -m tests.importers.hands.fit_certainty`` from columns whose truth is
-known; that file says from which and when. They are never set by hand. A test compares what is shown with what is right.
+The weights in ``certainty.toml`` are made by ``python -m tests.importers.certainty_fit`` from columns whose truth is
+known;
+that file says from which and when. They are never set by hand. A test compares what is shown with what is right.
 """
 
 from __future__ import annotations
@@ -15,7 +16,9 @@ from importlib.resources import files
 
 from importers.meaning.heading import Heading
 from importers.meaning.readings import Reading
+from importers.meaning.rules import IMPLIED
 from importers.meaning.witness import Verdict
+from importers.meaning.words import meanings
 
 WRONG_COSTS = 20.0
 """What a wrong column that nobody looks at again costs, in questions: a pilot may act on it."""
@@ -23,6 +26,9 @@ ASK_BELOW = 1.0 - 1.0 / WRONG_COSTS
 """Below this a question is cheaper than the risk: (1 - p) × cost > 1."""
 GIVE_UP_BELOW = 0.2
 """Below this a column is kept under its own name: the proposal would mislead more often than it helps."""
+
+_TELLING = ("Pa", "mL/min", "rpm", "dBm", "m/s²", "mAh")
+"""Units that hardly anything but one quantity is given in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +58,23 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
     """
     words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
     gap = rival.cost - best.cost if rival else 9.0
-    own_subject = {"pack": {"pack", "rx", "ecu"}, "engine": {"engine", "egt", "rpm", "pump", "ecu"}, "fuel": {"fuel", "tank"}}
+    own_subject = {
+        "pack": {"pack", "rx", "ecu"},
+        "engine": {"engine", "egt", "rpm", "pump", "ecu"},
+        "fuel": {"fuel", "tank"},
+    }
     subjects = own_subject.get(best.channel.subject)
+    implied = IMPLIED.get((heading.unit or "").rpartition(" ")[2], "")
+    borne = implied in best.rule.speaks or (best.unit.how == "said" and best.channel.unit in _TELLING)
+    borne = borne or (best.channel.quantity == "satellites" and best.unit.verdict is Verdict.FITS)
+    odd = best.unit.verdict is Verdict.ODD
+    # Unusual values do not outweigh a heading that says quantity and unit in full: they are possible, and said aloud.
+    plain = (
+        best.unit.how == "said"
+        and heading.unit_by == "brackets"
+        and (best.quantity_said or best.subject_said)
+        and not best.named.unknown
+    )
     seen = {
         "unknown": min(len(best.named.unknown), 2),
         "foreign": min(len(best.named.foreign), 2),
@@ -64,12 +85,16 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
         "unit_by_convention": best.unit.how == "convention",
         "unit_only": not best.quantity_said and not best.subject_said,
         "quantity_by_unit": not best.quantity_said and best.subject_said,
-        "no_subject": subjects is not None and not subjects & set(best.ideas) and best.named.source != "shared",
+        "no_subject": subjects is not None and not subjects & {*best.ideas, implied} and best.named.source != "shared",
         "short_word": bool(words) and max(map(len, words)) <= 1 and not firm,
         "second_meaning": min(best.order, 2),
+        "open_word": bool(words)
+        and all(sum(m != "" for m in meanings(w)) > 1 for w in words)
+        and not firm
+        and not borne,
         "unsure_name": best.named.unsure,
         "elsewhere": best.elsewhere,
-        "odd": best.unit.verdict is Verdict.ODD,
+        "odd": odd and not plain,
         "silent": best.unit.verdict is Verdict.SILENT,
         "contradicted": best.unit.verdict is Verdict.CONTRADICTS,
         "close_rival": max(0.0, 0.5 - gap) * 2,

@@ -77,7 +77,11 @@ def _said(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | No
 
 def _scaled(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
     """A unit beside "x100" or "/10": whether the values are so many times too large or too small is for them to say."""
-    bases = [heading.unit] if heading.unit else [units.understand(u) or u for u in (_USUAL.get(channel.unit) or (channel.unit,))[:1]]
+    bases = (
+        [heading.unit]
+        if heading.unit
+        else [units.understand(u) or u for u in (_USUAL.get(channel.unit) or (channel.unit,))[:1]]
+    )
     ways, fitting = [], []
     for base in bases:
         for expression in (f"{heading.scale} {base}", f"1/{heading.scale} {base}"):
@@ -108,7 +112,9 @@ def _percent(key: str, channel: Channel, seen: Numbers | None) -> Unit | None:
 
 def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
     same = Conversion()
-    asked = Unit(None, same, "asked", Verdict.SILENT, ", the unit is not said", _ASKED.get(channel.unit, (channel.unit,)))
+    asked = Unit(
+        None, same, "asked", Verdict.SILENT, ", the unit is not said", _ASKED.get(channel.unit, (channel.unit,))
+    )
     usual = _USUAL.get(channel.unit) or _SETTLED.get(channel.unit, ())
     fitting: list[Unit] = []
     for name in usual:
@@ -126,10 +132,14 @@ def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
         plain = units.conversion(first, channel.unit)
         verdict = testify(channel, seen, plain) if plain else Verdict.CONTRADICTS
         if verdict in (Verdict.FITS, Verdict.SILENT) or (verdict is Verdict.ODD and not fitting):
-            if channel.unit == "°" and seen is not None and max(abs(seen.low), abs(seen.high)) < 3.2 and not seen.whole \
-                    and channel.subject == "attitude":  # fmt: skip
+            if channel.subject == "attitude" and seen and _radians(seen):
                 return asked
             assert plain is not None
             return Unit(first, plain, "convention", verdict, f", no unit: {usual[0]}")
     told = [f for f in fitting if f.unit is not None and f.verdict is Verdict.FITS]
     return told[0] if len(told) == 1 == len(fitting) and seen is not None else asked
+
+
+def _radians(seen: Numbers) -> bool:
+    """Whether angles may be in radians: all within half a turn of those, and not whole."""
+    return max(abs(seen.low), abs(seen.high)) < 3.2 and not seen.whole

@@ -127,8 +127,12 @@ def _extra(heading: Heading, not_now: str, best: Reading | None = None) -> Match
         words = [w for w in heading.words if not_now in meanings(w)] or [heading.text]
         why = f"{words[0]!r} {NOT_NOW[not_now]}"
     elif best is not None:
-        why = f"no known channel fits ({best.channel.label.lower()} would{_doubts(best, None).replace(';', ', but', 1)})"
+        why = (
+            f"no known channel fits ({best.channel.label.lower()} would{_doubts(best, None).replace(';', ', but', 1)})"
+        )
     else:
         strange = [w for w in heading.words if w not in WORDS and not w.isdigit()]
-        why = f"no known channel: {', '.join(map(repr, strange))} is not understood" if strange else _no_channel(heading)
+        why = (
+            f"no known channel: {', '.join(map(repr, strange))} is not understood" if strange else _no_channel(heading)
+        )
     return Match(f"{EXTRA}.{slug(heading.text)}", heading.unit, units.Conversion(), 1.0, f"{why}: kept as it is")

@@ -11,7 +11,7 @@ from importers.meaning.words import WORDS, compound, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
-_SCALE = re.compile(r"\s*(?:(?<![a-z\d])[x×*]\s?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
+_SCALE = re.compile(r"\s*(?:(?<![a-z\d])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
 """A power of ten beside the unit or the name: "x100", "/10"."""
 _LETTERS = "VAsmhW"
 """Letters that are a unit when they stand alone at the end."""
@@ -23,8 +23,8 @@ class Heading:
 
     ``words`` are folded; ``ideas`` their likeliest meanings, '' where a word adds nothing or is not known; ``glued``
     says of each word whether it stood together with the one before ("rx1"); ``unit_by`` is where the unit was found:
-    ``brackets``, ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''; ``scale`` the power of ten of a mark such as
-    "x100" or "/10", whose direction only the values tell, 0 without one.
+    ``brackets``, ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''; ``scale`` the power of ten of a
+    mark such as "x100" or "/10", whose direction only the values tell, 0 without one.
     """
 
     text: str
@@ -51,7 +51,7 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     name, unit, unit_text, by = text, None, "", ""
     whole, scale = text, 0
     if (mark := _SCALE.search(text)) and not _is_unit(text, mark.start()):
-        scale = int(mark.group(1) or mark.group(2))
+        scale = int(next(g for g in mark.groups() if g))
         name = text = re.sub(r"[\[(]\s*[\])]", "", text[: mark.start()] + text[mark.end() :]).strip()
     for match in reversed(list(re.finditer(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]", text))):
         found = units.looks_up(match.group(1)) if match.group(1) else None
@@ -70,7 +70,11 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     if unit is None:
         unit, unit_text, name = _last_word(name)
         by = "tail" if unit else ""
-    if unit is None and (degrees := re.fullmatch(r"(.+?)[\s_.]+([CcFf])", name.strip())) and _HEAT & _ideas(degrees.group(1)):
+    if (
+        unit is None
+        and (degrees := re.fullmatch(r"(.+?)[\s_.]+([CcFf])", name.strip()))
+        and _HEAT & _ideas(degrees.group(1))
+    ):
         unit, unit_text, by, name = f"deg{degrees.group(2).upper()}", degrees.group(2), "tail", degrees.group(1)
     if unit is None:
         unit, unit_text, name = _suffix(name)
@@ -90,7 +94,9 @@ def _ideas(name: str) -> set[str]:
 
 def _is_unit(text: str, at: int) -> bool:
     """Whether what stands around a place is a unit of its own ("rpm/1000")."""
-    around = next((m.group() for m in re.finditer(r"[^\s()\[\]]+|(?<=[(\[])[^()\[\]]+", text) if m.start() <= at < m.end()), "")
+    around = next(
+        (m.group() for m in re.finditer(r"[^\s()\[\]]+|(?<=[(\[])[^()\[\]]+", text) if m.start() <= at < m.end()), ""
+    )
     inside = next((m.group(1) for m in re.finditer(r"[(\[]([^()\[\]]*)[)\]]", text) if m.start() <= at < m.end()), "")
     return any(piece and units.understand(piece) is not None for piece in (around, inside))
 

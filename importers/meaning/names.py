@@ -18,7 +18,8 @@ class Known:
     """What is understood beyond the words.
 
     ``parts`` are the instance names of the aircraft's file, by subject; ``shared`` the unknown words that several
-    columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words whose likeliest meaning other columns
+    columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words
+    whose likeliest meaning other columns
     bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in this file.
     """
 
@@ -81,7 +82,12 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
             sides.append(idea)
         elif idea == "rx" and channel.subject == "bus" and not (i + 1 < len(words) and words[i + 1].isdigit()):
             continue  # the receivers' bus is the bus
-        elif idea == "" or idea in rule.speaks and idea not in ("rx", "ecu") or idea in own or idea == "state" and channel.unit == "bool":  # noqa: E501
+        elif (
+            idea == ""
+            or (idea in rule.speaks and idea not in ("rx", "ecu"))
+            or idea in own
+            or (idea == "state" and channel.unit == "bool")
+        ):
             continue
         elif idea == LITERAL and channel.has_instance:
             if i and named and (word.isdigit() or glued[i] or ideas[i - 1] in parts) and not named[-1][-1].isdigit():
@@ -112,7 +118,12 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
         digits = instance[len(instance.rstrip("0123456789")) :]
         if digits and channel.subject != "link":
             number, instance = int(digits), instance[: -len(digits)].strip("_")
-    if channel.subject == "link" and not antenna and (named or sides) and not {"rx", "main", "backup", "primary"} & set(ideas):
+    if (
+        channel.subject == "link"
+        and not antenna
+        and (named or sides)
+        and not {"rx", "main", "backup", "primary"} & set(ideas)
+    ):
         unsure = True  # "RSSI A": a receiver, or an antenna of the only one
     if len(sides) > 1:
         foreign += sides[1:]  # of two sides one means something else
@@ -124,7 +135,7 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
 
 
 def may_be_antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) -> bool:
-    """Whether a heading about signal speaks of an antenna without the word: a receiver, and one more letter or number."""
+    """Whether a heading about signal speaks of an antenna without the word: by a receiver and one letter more."""
     return bool(_SIGNAL & set(ideas)) and bool(_antenna(words, ideas, glued)[0])
 
 
@@ -153,13 +164,13 @@ def _antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) 
     signal = [i for i in range(count) if ideas[i] in _SIGNAL]
     if not signal or "downlink" in ideas:
         return [], False
-    free = [i for i in literal if i not in of_rx and ideas[i] != UNKNOWN or words[i] == "a"]
+    free = [i for i in literal if (i not in of_rx and ideas[i] != UNKNOWN) or words[i] == "a"]
     letter = [i for i in free if words[i] == "a" and i + 1 < count and glued[i + 1] and words[i + 1].isdigit()]
     if letter:
         return [letter[0], letter[0] + 1], not of_rx
     run = [i for i in free if i not in of_rx]
     if of_rx and run:
-        return [i for n, i in enumerate(run) if n == 0 or i == run[n - 1] + 1 and glued[i]], False
+        return [i for n, i in enumerate(run) if n == 0 or (i == run[n - 1] + 1 and glued[i])], False
     if rx and run and not words[run[0]].isdigit():
         return run[:1], run[0] != count - 1
     return [], False

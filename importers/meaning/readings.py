@@ -49,9 +49,7 @@ class Reading:
         return bool(OWN.get(self.channel.subject, frozenset()) & set(self.ideas))
 
 
-def readings(
-    heading: Heading, seen: Numbers | None, known: Known, *, flags: bool = False
-) -> tuple[list[Reading], str]:
+def readings(heading: Heading, seen: Numbers | None, known: Known, *, flags: bool = False) -> tuple[list[Reading], str]:
     """Every reading of a heading that its values allow, the best first, and why it may be none at all.
 
     Returns
@@ -61,7 +59,9 @@ def readings(
         The idea of :data:`importers.meaning.rules.NOT_NOW` that a word speaks of, '' where there is none.
     """
     glued = heading.glued or (False,) * len(heading.words)
-    options = [("",) if w in known.everywhere else _options(w, i, heading, glued, known) for i, w in enumerate(heading.words)]
+    options = [
+        ("",) if w in known.everywhere else _options(w, i, heading, glued, known) for i, w in enumerate(heading.words)
+    ]
     found: dict[str, Reading] = {}
     not_now, not_now_cost = "", 9.0
     firm = [o[0] for o in options if len(o) == 1]
@@ -93,7 +93,9 @@ def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
     own = OWN.get(reading.channel.subject, frozenset()) | reading.rule.speaks
     if reading.rule.key == "engine.speed_rpm" and seen and reading.unit.conversion.apply(seen.high) > TURBINE_RPM:
         return True
-    return doubtful <= own and (bool(sure & own) or heading.unit_by == "brackets") and reading.unit.verdict is Verdict.FITS
+    return (
+        doubtful <= own and (bool(sure & own) or heading.unit_by == "brackets") and reading.unit.verdict is Verdict.FITS
+    )
 
 
 def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], known: Known) -> tuple[str, ...]:
@@ -117,7 +119,11 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
             out = (LITERAL, *(i for i in out if i != LITERAL))
         if word == "c" and not number_next:
             out = (LITERAL,)
-    if word in _SYMBOLS and LITERAL not in out and (at or number_next or (len(heading.words) == 1 and not heading.unit)):
+    if (
+        word in _SYMBOLS
+        and LITERAL not in out
+        and (at or number_next or (len(heading.words) == 1 and not heading.unit))
+    ):
         return (UNKNOWN,)  # a letter stands for a quantity only before the name of what has it
     return out
 

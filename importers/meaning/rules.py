@@ -50,7 +50,11 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("bus.voltage_v", "bus voltage", ""),
     ("bus.current_a", "bus current", ""),
     ("pack.voltage_v", "voltage", "pump fuel tank bus cell"),
-    ("pack.voltage_v", "pack", "cell current charge used temperature rssi remaining quality rpm flow pressure lost frame"),
+    (
+        "pack.voltage_v",
+        "pack",
+        "cell current charge used temperature rssi remaining quality rpm flow pressure lost frame",
+    ),
     ("pack.current_a", "current", "pump fuel tank bus cell"),
     ("engine.speed_rpm", "rpm", "pump"),
     ("engine.speed_rpm", "engine speed", "air ground"),
@@ -134,7 +138,9 @@ PARTS: dict[str, frozenset[str]] = {
     }.items()
 }
 """What names a pack, tank, engine or receiver besides a side, a number or a letter."""
-ANTENNA_PLACES = frozenset({"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary"})
+ANTENNA_PLACES = frozenset(
+    {"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary"}
+)
 
 NOT_NOW: dict[str, str] = {
     "limit": "speaks of a limit, a setting or an extreme, not of what is measured now",
@@ -146,7 +152,8 @@ NOT_NOW: dict[str, str] = {
 }
 """Ideas that make a column an extra, and why."""
 IMPLIED: dict[str, str] = {
-    "rpm": "rpm", "krpm": "rpm", "V": "voltage", "mV": "voltage", "cV": "voltage", "A": "current", "mA": "current", "cA": "current",
+    "rpm": "rpm", "krpm": "rpm", "V": "voltage", "mV": "voltage", "cV": "voltage", "A": "current", "mA": "current",
+    "cA": "current",
     "mA*h": "charge", "A*h": "charge", "dBm": "rssi", "mL/min": "flow", "L/h": "flow", "L/min": "flow", "mL/s": "flow",
     "US_fluid_ounce/min": "flow", "US_liquid_gallon/h": "flow", "mL/h": "flow",
 }  # fmt: skip

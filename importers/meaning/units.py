@@ -23,27 +23,32 @@ _FOLDED = {
     "ml": "mL", "cc": "mL", "ccm": "mL", "cm3": "cm**3", "cm³": "cm**3", "millilitre": "mL", "milliliter": "mL",
     "l": "L", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "cl": "cL", "dl": "dL",
     "oz": "US_fluid_ounce", "ounces": "US_fluid_ounce", "fluid ounces": "US_fluid_ounce", "us gal": "US_liquid_gallon",
-    "us oz": "US_fluid_ounce", "us_fl_oz": "US_fluid_ounce", "uk fl oz": "imperial_fluid_ounce", "imp oz": "imperial_fluid_ounce",
+    "us oz": "US_fluid_ounce", "us_fl_oz": "US_fluid_ounce", "uk fl oz": "imperial_fluid_ounce",
+    "imp oz": "imperial_fluid_ounce",
     "imp gal": "imperial_gallon", "uk gal": "imperial_gallon", "gallons": "US_liquid_gallon",
     "floz": "US_fluid_ounce", "fl oz": "US_fluid_ounce", "fl.oz": "US_fluid_ounce", "us fl oz": "US_fluid_ounce",
     "imp fl oz": "imperial_fluid_ounce", "gal": "US_liquid_gallon",
     "ml/min": "mL/min", "cc/min": "mL/min", "ccm/min": "mL/min", "ml/s": "mL/s", "l/min": "L/min", "l/h": "L/h",
     "fl oz/min": "US_fluid_ounce/min", "oz per min": "US_fluid_ounce/min", "gph": "US_liquid_gallon/h",
-    "gal/h": "US_liquid_gallon/h", "lph": "L/h", "l/hr": "L/h", "ltr/h": "L/h", "l/std": "L/h", "ml/sec": "mL/s", "ml/h": "mL/h",
+    "gal/h": "US_liquid_gallon/h", "lph": "L/h", "l/hr": "L/h", "ltr/h": "L/h", "l/std": "L/h", "ml/sec": "mL/s",
+    "ml/h": "mL/h",
     "cc/s": "mL/s", "ltr": "L", "litro": "L", "litri": "L", "litros": "L",
-    "ml per min": "mL/min", "ml_per_min": "mL/min", "oz/min": "US_fluid_ounce/min", "floz/min": "US_fluid_ounce/min",
+    "ml per min": "mL/min", "mlmin": "mL/min", "mlpm": "mL/min", "ml_per_min": "mL/min",
+    "oz/min": "US_fluid_ounce/min", "floz/min": "US_fluid_ounce/min",
     "m": "m", "metre": "m", "meter": "m", "metres": "m", "meters": "m", "mtr": "m", "ft": "ft", "feet": "ft",
     "foot": "ft", "km": "km", "cm": "cm", "mm": "mm", "dm": "dm",
     "m/s": "m/s", "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "m_s": "m/s", "m_per_s": "m/s", "km/h": "km/h",
     "kmh": "km/h", "kph": "km/h", "km_h": "km/h", "mph": "mi/h", "mi/h": "mi/h", "kn": "knot", "kt": "knot",
     "kts": "knot", "knots": "knot", "knot": "knot", "ft/s": "ft/s", "fps": "ft/s", "ft/min": "ft/min",
-    "fpm": "ft/min", "cm/s": "cm/s", "miles/h": "mi/h", "miles per hour": "mi/h", "km/std": "km/h", "km/hr": "km/h", "nds": "knot",
+    "fpm": "ft/min", "cm/s": "cm/s", "miles/h": "mi/h", "miles per hour": "mi/h", "km/std": "km/h", "km/hr": "km/h",
+    "nds": "knot",
     "m/sec": "m/s", "m/min": "m/min", "ft per min": "ft/min", "ft_per_min": "ft/min", "nudos": "knot", "noeuds": "knot",
     "knoten": "knot", "nodi": "knot",
     "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2", "m_s2": "m/s**2", "m/s/s": "m/s**2", "mss": "m/s**2",
     "gee": "g_0", "mg": "millig_0",
     "pa": "Pa", "hpa": "hPa", "kpa": "kPa", "mbar": "mbar", "bar": "bar", "psi": "psi",
-    "inhg": "inHg_0", "in hg": "inHg_0", "inch hg": "inHg_0", "inches hg": "inHg_0", "\"hg": "inHg_0", "mmhg": "mmHg", "mb": "mbar",
+    "inhg": "inHg_0", "in hg": "inHg_0", "inch hg": "inHg_0", "inches hg": "inHg_0", "\"hg": "inHg_0",
+    "mmhg": "mmHg", "mb": "mbar",
     "millibar": "mbar", "atm": "atm", "torr": "torr",
     "deg": "deg", "degree": "deg", "degrees": "deg", "grad": "deg", "degré": "deg", "degrés": "deg", "grados": "deg",
     "º": "deg", "rad": "rad", "radians": "rad", "mrad": "mrad", "cdeg": "centideg", "cd": "centideg", "cms": "cm/s",
@@ -71,8 +76,21 @@ _OWN = {
     "%": ("%", 1), "fraction": ("%", 100), "dBm": ("dBm", 1), "rpm": ("rpm", 1), "krpm": ("rpm", 1000),
     "rps": ("rpm", 60), "1": ("1", 1), "counts": ("counts", 1), "bool": ("bool", 1),
 }  # fmt: skip
-_WRITTEN = {"US_fluid_ounce": "fl oz (US)", "imperial_fluid_ounce": "fl oz (imperial)", "mi/h": "mph", "knot": "kn",
-    "US_fluid_ounce/min": "fl oz/min (US)", "inHg_0": "inHg", "degC": "°C", "degF": "°F", "mA*h": "mAh", "A*h": "Ah", "g_0": "g", "deg": "°", "m/s**2": "m/s²"}
+_WRITTEN = {
+    "US_fluid_ounce": "fl oz (US)",
+    "imperial_fluid_ounce": "fl oz (imperial)",
+    "mi/h": "mph",
+    "knot": "kn",
+    "US_fluid_ounce/min": "fl oz/min (US)",
+    "inHg_0": "inHg",
+    "degC": "°C",
+    "degF": "°F",
+    "mA*h": "mAh",
+    "A*h": "Ah",
+    "g_0": "g",
+    "deg": "°",
+    "m/s**2": "m/s²",
+}
 
 
 _TIMES = re.compile(r"(\d+(?:[.,]\d+)?|1/\d+)\s*\*?\s*([^\d\s/].*)")
@@ -106,7 +124,9 @@ def understand(text: str) -> str | None:
         return None
     if times := _TIMES.fullmatch(text):
         base = understand(times.group(2)) if times.group(2).casefold() not in ("x", "/") else None
-        return f"{Fraction(times.group(1).replace(',', '.'))} {base}" if base and not base[0].isdigit() else _plain(text)
+        return (
+            f"{Fraction(times.group(1).replace(',', '.'))} {base}" if base and not base[0].isdigit() else _plain(text)
+        )
     return _plain(text)
 
 

@@ -1,4 +1,4 @@
-"""Values as witnesses: do a column's numbers look like the quantity its heading speaks of?"""
+"""Values as witnesses: whether a column's numbers look like the quantity its heading speaks of."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Numbers:
     """What matters of a column's values, as written.
 
     ``low`` and ``high`` leave out the outermost fiftieths, so that one glitch does not speak for the rest; ``rises``
-    is the share of upward steps among all steps, ``whole`` whether all are whole numbers, ``kinds`` how many values differ.
+    is the share of upward steps among all steps, ``whole`` whether all are whole numbers, ``kinds`` how many differ.
     """
 
     low: float
@@ -117,6 +117,8 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "control.flap_percent": (-101.0, 101.0, 3.0, 150.0),
     "control.brake_percent": (-1.0, 101.0, 3.0, 110.0),
 }  # fmt: skip
+FEW = 10
+"""Fewer values than these are no witness, unless they are impossible."""
 _COUNTS = ("1", "counts")
 
 
@@ -140,10 +142,15 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
     if channel.unit in _COUNTS and not seen.whole:
         return Verdict.CONTRADICTS
     if seen.kinds == 1 and seen.count > 1:
-        total = channel.quantity.startswith("remaining_") or (channel.between is Between.COUNTER and channel.unit != "1")
-        return Verdict.ODD if total and middle > 0 and seen.count > 20 else Verdict.SILENT
+        a_total = channel.quantity.startswith("remaining_") or (
+            channel.between is Between.COUNTER and channel.unit != "1"
+        )
+        size = _USUAL.get(f"{channel.subject}.{channel.quantity}", (0.0, 0.0, 0.0, 0.0))[2]
+        return (
+            Verdict.CONTRADICTS if a_total and middle >= size and seen.count > 20 else Verdict.SILENT
+        )  # a tank's size, say
     if low < channel.low - slack or high > channel.high + slack:
-        return Verdict.ODD
+        return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
     usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")
     total = _total(channel, seen)
     if total is not None:
@@ -155,20 +162,20 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
         return Verdict.FITS if seen.kinds > 1 else Verdict.SILENT
     if middle == 0.0 and size <= usual[3]:  # at rest most of the time
         return Verdict.FITS if size >= usual[2] else Verdict.ODD
-    return Verdict.ODD
+    return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
 
 
 def _total(channel: Channel, seen: Numbers) -> Verdict | None:
     """Totals have a direction: used ones rise, what remains falls; None where there is too little to say."""
-    if seen.steps < 4:
+    if seen.steps < 8:
         return None
     if channel.quantity.startswith("used_"):
-        if seen.rises < 0.35 and seen.last < seen.first:
+        if seen.rises < 0.15 and seen.last < seen.first:
             return Verdict.CONTRADICTS
-        if seen.rises < 0.75:
+        if seen.rises < 0.7:
             return Verdict.ODD
     if channel.quantity in ("lost_frames", "antenna<n>_lost") and seen.rises < 0.6 and seen.last <= seen.first:
         return Verdict.ODD
-    if channel.quantity.startswith("remaining_") and seen.rises > 0.75 and seen.last > seen.first:
+    if channel.quantity.startswith("remaining_") and seen.rises > 0.85 and seen.last > seen.first:
         return Verdict.CONTRADICTS
     return None

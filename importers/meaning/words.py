@@ -12,35 +12,36 @@ from functools import lru_cache
 _IDEAS: dict[str, str] = {
     # What is measured
     "voltage": "voltage volt volts u spannung tension voltaje voltagem tensao tensione voltaggio ubat vbat vbatt",
-    "current": "current amp amps ampere amperage strom courant corriente corrente intensite intensidad stromaufnahme "
-    "curr cur amperaggio assorbimento",
+    "current": "current amp amps ampere amperage strom courant corriente corrente intensite intensidad "
+    "stromaufnahme curr cur amperaggio assorbimento",
     "charge": "charge capacity capacite capacidad kapazitat ladung carga consumption mah capacita carica consum",
-    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch consomme consommee consommation "
-    "consumido consumida consumo consumato consumata usado usada usato usata usage use entnommen drawn spent burned "
-    "burnt utilise utilisee depense gastado gastada speso verbr",
-    "remaining": "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto "
-    "verbleibend level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita "
-    "verbleibende rimanente rimasto rimasta remanente",
+    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch consomme consommee "
+    "consommation consumido consumida consumo consumato consumata usado usada usato usata usage use "
+    "entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
+    "remaining": "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua "
+    "resto verbleibend level fullstand niveau nivel livello inhalt quantity qty menge quantite "
+    "cantidad quantita verbleibende rimanente rimasto rimasta remanente",
     "flow": "flow durchfluss debit caudal flujo flusso portata fluss burn ff durchsatz gasto",
     "temperature": "temperature temp temps temperatur temperatura tmp",
     "egt": "egt exhaust abgas abgastemperatur agt tgt escape echappement tge egttemp scarico jpt itt tot",
     "rpm": "rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool wellendrehzahl "
     "vueltas giri rev rotation tr",
     "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento elementi",
-    "rssi": "rssi signal strength feldstarke signalstarke senal segnale reception empfang puissance potencia potenza "
+    "rssi": "rssi signal strength feldstarke signalstarke senal segnale empfang puissance potencia potenza "
     "intensidadsenal rss field sig rx_level",
     "quality": "quality qualitat qualite calidad lq qualita vtlq",
-    "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades fade drops verloren verlust verluste "
-    "perdu perdus perdue perdues perte pertes perdido perdidos perdida perdidas perso persi persa perse perdita perdite "
-    "errors error fehler holds hold missing ausfalle",
-    "frame": "frame frames rahmen packet packets paket pakete trame trames trama tramas paquet paquets paquete paquetes "
-    "pacchetto pacchetti pkts pkt frm",
+    "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades fade drops verloren verlust "
+    "verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida perdidas perso persi persa "
+    "perse perdita perdite errors error fehler holds hold missing ausfalle",
+    "frame": "frame frames rahmen packet packets paket pakete trame trames trama tramas paquet paquets paquete "
+    "paquetes pacchetto pacchetti pkts pkt frm",
     "failsafe": "failsafe fs securite",
     "latitude": "latitude lat breite breitengrad latitud latitudine",
     "longitude": "longitude lon long lng lange langengrad longitud longitudine",
     "altitude": "altitude alt hohe altitud altura msl altitudine quota elevation amsl",
     "height": "height agl altezza hgt hauteur high",
-    "above": "above over uber rel relative relativ relativa relativo platz boden takeoff launch terrain decollage despegue decollo",
+    "above": "above over uber rel relative relativ relativa relativo platz boden takeoff launch terrain decollage "
+    "despegue decollo",
     "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
     "airspeed": "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
     "ground": "ground grund sol suelo gs groundspeed suolo sog",
@@ -50,15 +51,15 @@ _IDEAS: dict[str, str] = {
     "pitch": "pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
     "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola gieren",
     "angle": "angle winkel angulo angolo",
-    "vario": "vario climb climbing steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre variometro salita "
-    "montee ascenso steig vz sink",
+    "vario": "vario climb climbing steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre "
+    "variometro salita montee ascenso steig vz sink",
     "vertical": "vertical vertikal verticale",
     "accel": "accel acceleration beschleunigung aceleracion acc accelerazione accelerometer beschl",
     "x": "x longitudinal forward",
     "y": "y lateral",
     "z": "z normal",
-    "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch barometrique "
-    "barometrico qfe barometer",
+    "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch "
+    "barometrique barometrico qfe barometer",
     "throttle": "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro "
     "acceleratore manetta",
     "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
@@ -66,16 +67,17 @@ _IDEAS: dict[str, str] = {
     "rudder": "rudder rud seitenruder derive direction timon direccion gouverne timone direzionale",
     "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
-    "gear": "gear wheels wheel train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear carrello",
+    "gear": "gear wheels wheel train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk "
+    "landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pack battery batt bat akku batterie bateria accu accus lipo bt batterij stromversorgung accumulateur batteria "
-    "akkus batteries batterien baterias batterie bty batteriepack liion lifepo life",
+    "pack": "pack battery batt bat akku batterie bateria accu accus lipo bt batterij stromversorgung accumulateur "
+    "batteria akkus batteries batterien baterias bty batteriepack liion lifepo life",
     "bus": "bus rail",
-    "rx": "rx receiver empfanger recepteur receptor rcvr ricevente ricevitore empf rcv",
+    "rx": "rx receiver reception empfanger recepteur receptor rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
-    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene kero brennstoff "
-    "kerosene jeta1",
+    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene kero "
+    "brennstoff jeta1",
     "tank": "tank reservoir deposito serbatoio tanks",
     "engine": "engine turbine motor moteur triebwerk reacteur turbina reactor motore reattore eng turb engines jet",
     "ecu": "ecu fadec",
@@ -84,12 +86,14 @@ _IDEAS: dict[str, str] = {
     "supply": "supply versorgung alimentation alimentacion alimentazione",
     "link": "link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "air luft aire ambient outside umgebung aussen exterieur exterieure externe oat atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior "
-    "lufttemperatur aussenluft",
+    "air": "air luft aire ambient outside umgebung aussen exterieur exterieure externe oat atm atmospheric "
+    "atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior lufttemperatur "
+    "aussenluft",
     "gps": "gps gnss",
     # Which one
     "left": "left links linke linkes linker gauche izquierda izquierdo port lh sinistra sinistro sx izq li",
-    "right": "right rechts rechte rechtes rechter droite droit derecha derecho starboard rh destra destro dx der re stbd",
+    "right": "right rechts rechte rechtes rechter droite droit derecha derecho starboard rh destra destro dx der re "
+    "stbd",
     "main": "main haupt principal principale",
     "front": "front vorne vorn vorderer vorderes avant delantero delantera anteriore fore",
     "rear": "rear hinten hinterer hinteres arriere trasero trasera posteriore aft",
@@ -100,48 +104,52 @@ _IDEAS: dict[str, str] = {
     "backup": "backup reserve secondary redundant notfall secours respaldo sekundar secondaire",
     "primary": "primary primar primaire primario",
     # When
-    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode laufzeit tempo "
-    "ora orario horloge reloj orologio",
+    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode laufzeit "
+    "tempo ora orario horloge reloj orologio",
     "date": "date datum fecha day tag jour data giorno",
     "elapsed": "elapsed since seit depuis ecoule transcurrido uptime trascorso",
     "tick": "tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
-    "sensor": "sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors canal "
-    "measurement messgrosse item sensore canale",
+    "sensor": "sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors "
+    "canal measurement messgrosse item sensore canale",
     "name": "name nom nombre label id bezeichnung nome",
     "value": "value wert valeur valor reading messwert valore",
     "unit": "unit units einheit unite unidad unita",
     # Not what is measured now: limits, settings, extremes, figures worked out
-    "limit": "limit limits limite limites grenze grenzwert threshold schwelle seuil umbral soglia cutoff redline max min "
-    "maximum minimum maxi mini maximal minimal maximale minimale maximo minimo massimo massima minima maxima hochst "
-    "hoch peak spitze pic pico picco highest lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso "
-    "alerta avertissement target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand demanded "
-    "desired commanded nominal rated nenn nominale ref reference referenz size taille tamano grosse groesse dimensione "
-    "config setting einstellung reglage hochste niedrigste",
+    "limit": "limit limits limite limites grenze grenzwert threshold schwelle seuil umbral soglia cutoff redline "
+    "max min maximum minimum maxi mini maximal minimal maximale minimale maximo minimo massimo massima "
+    "minima maxima hochst hoch hottest coldest fastest slowest lim peak spitze pic pico picco highest "
+    "lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso alerta avertissement "
+    "target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand demanded desired "
+    "commanded nominal rated nenn nominale ref reference referenz size taille tamano grosse groesse "
+    "dimensione config setting einstellung reglage hochste niedrigste",
     "worked": "average mean avg mittel mittelwert moyenne promedio media medio durchschnitt delta diff difference "
-    "differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement smoothed predicted "
-    "estimated predict forecast eta endurance autonomie autonomia ecart diferencia differenza deviation abweichung",
+    "differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement "
+    "smoothed predicted estimated predict forecast eta endurance autonomie autonomia ecart diferencia "
+    "differenza deviation abweichung",
     "state": "state status zustand etat estado stato mode modus code flag flags phase fault event",
     # Other things on board or on the ground
     "other": "servo servos gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter "
-    "anlasser demarreur arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx camera kamera fpv cam "
-    "osd bay inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
-    "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht regler esc "
-    "bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx sender transmitter "
-    "emetteur emisora trasmettitore handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur "
-    "ballast modem sdcard logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent "
-    "viento vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp thrust "
-    "schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop "
-    "accuracy genauigkeit precision",
+    "anlasser demarreur arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx camera "
+    "kamera fpv cam osd bay inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol "
+    "huile aceite olio bearing lager palier cuscinetto board platine pcb cpu mcu chip prozessor light "
+    "lights licht lampe luz luci landelicht regler esc bec regulator vib vibration vibrations parachute "
+    "groundstation bodenstation base station tx sender transmitter emetteur emission emisora trasmettitore "
+    "handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur ballast modem sdcard "
+    "logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent viento "
+    "vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp "
+    "thrust schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop accuracy "
+    "genauigkeit precision",
     "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto giu",
     "down_signal": "downstream",
     # Words that add nothing
-    "": "of the in de du des la le les el los die das im von per et to at total now actual aktuell ist current_value "
-    "measured gemessen stick position pos output out cmd command l_ en por "
-    "percentage prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set del della dello delle al alla il "
-    "lo gli i di da e and und y_ aktueller aktuelle actuel actuelle actual attuale live over_ground uber_grund sur abs "
-    "absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "": "how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
+    "aktuell ist current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
+    "prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set del della dello delle al alla "
+    "il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur "
+    "abs absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas ext lecture "
+    "geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -153,7 +161,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "motor": ("engine", "electric"),
     "moteur": ("engine", "electric"),
     "motore": ("engine", "electric"),
-    "a": ("current", "#a"),
+    "a": ("current", "#a", "accel"),
     "i": ("current", ""),
     "t": ("temperature", "time"),
     "l": ("left", "#l"),
@@ -172,6 +180,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "down": ("lowered", "z", "down_signal"),
     "up": ("lowered", "z", "up_signal"),
     "gas": ("throttle", "fuel", "egt"),
+    "reception": ("rx", "rssi"),
     "power": ("throttle", "supply", "watts"),
     "leistung": ("throttle", "watts"),
     "puissance": ("rssi", "watts"),
@@ -182,7 +191,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "temps": ("time", "temperature"),
     "rest": ("remaining", "worked"),
     "reserve": ("remaining", "backup", "limit"),
-    "field": ("rssi", "other"),
+    "field": ("rssi", "above"),
     "reservoir": ("tank", ""),
     "direction": ("rudder", "track"),
     "dir": ("track", "rudder"),
