@@ -6,20 +6,20 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Annotated, NoReturn
 
 import typer
 
 from spooldown.commands import desk, flights, logs, notes, parts, range_checks, reading, results, upkeep
 from spooldown.problems import Problem
-from spooldown.settings import EXIT_CODES_TEXT, ExitCode
-from spooldown.terminal import complain
+from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
+from spooldown.terminal import complain, say
 
 app = typer.Typer(
     name="spooldown",
     help="Log flight sessions of turbine model jets and read what they say: fuel, packs, radio link.",
     epilog=EXIT_CODES_TEXT,
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -52,13 +52,22 @@ for name, command in COMMANDS.items():
 
 
 @app.callback(invoke_without_command=True)
-def front(version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
-    """Log flight sessions of turbine model jets and read what they say: fuel, packs, radio link."""
+def front(
+    context: typer.Context, version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False
+) -> None:
+    """Log flight sessions of turbine model jets and read what they say: fuel, packs, radio link.
+
+    Without a command the desk opens: everything in the browser of this machine.
+    """
     if version:
         from spooldown import __version__
 
         print(f"spooldown {__version__}")
         raise typer.Exit()
+    if context.invoked_subcommand is None:
+        say("Opening the desk in your browser; `spooldown --help` lists the commands.")
+        named = os.environ.get(LOGBOOK_VARIABLE, "")
+        desk.desk(logbook=Path(named) if named else None)
 
 
 def main() -> NoReturn:

@@ -166,6 +166,8 @@ def demo(
     else:
         say(f"{counts['written']} pages written. Start here:")
         say(str(start.resolve()))
+        say("Or open it in the desk, where logs can be dropped and flights noted:")
+        say(f"  {Path(sys.argv[0]).name if sys.argv[0] else 'spooldown'} desk --logbook {folder / 'logbook'}")
     if open_it:
         import webbrowser
 

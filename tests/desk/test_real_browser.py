@@ -1,0 +1,215 @@
+"""The desk in a real Chromium: from an empty logbook to the pages with no command typed; phone, keyboard, axe."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import chromium, chromium_path  # noqa: F401 - a fixture
+
+ROOT = Path(__file__).parents[2]
+SAMPLES = ROOT / "sample_logs"
+TERN = SAMPLES / "tern" / "tern-2026-04-18.csv"
+pytestmark = pytest.mark.browser
+DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+
+
+@dataclass
+class Running:
+    """A desk in a process of its own."""
+
+    url: str
+    entry: str
+    logbook: Path
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    folder = tmp_path_factory.mktemp("desk")
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder / "cache"), "PYTHONUNBUFFERED": "1"}
+    command = [sys.executable, "-m", "spooldown", "desk", "--no-browser", "--logbook", str(folder / "logbook")]
+    process = subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True)
+    assert process.stdout
+    said = ""
+    while "/enter?code=" not in said:
+        line = process.stdout.readline()
+        assert line, f"the desk ended: {said}"
+        said += line
+    entry = re.search(r"http://\S+/enter\S+", said)
+    assert entry
+    yield Running(entry[0].partition("/enter")[0], entry[0], folder / "logbook")
+    process.terminate()
+    assert process.wait(20) in (0, -15), "the desk stops when it is told to"
+
+
+@pytest.fixture(scope="module")
+def state(running: Running, chromium: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:  # noqa: F811
+    """The cookie of a browser that was let in: the way in is good once."""
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(running.entry)
+    assert page.url == f"{running.url}/"
+    path = tmp_path_factory.mktemp("state") / "state.json"
+    context.storage_state(path=path)
+    context.close()
+    return path
+
+
+@dataclass
+class Screen:
+    """A page that remembers what it complained about."""
+
+    page: Any
+    complaints: list[str]
+
+    def axe(self) -> list[str]:
+        from axe_playwright_python.sync_playwright import Axe
+
+        found = Axe().run(self.page).response["violations"]
+        return [f"{v['id']}: {[n['html'][:90] for n in v['nodes'][:3]]}" for v in found]
+
+    def fits(self) -> bool:
+        """Whether nothing reaches out of the window sideways."""
+        return bool(self.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"))
+
+
+def screen(chromium: Any, state: Path, size: dict[str, int], **more: Any) -> Screen:  # noqa: F811
+    context = chromium.new_context(viewport=size, storage_state=state, **more)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
+    page.on("pageerror", lambda e: complaints.append(str(e)))
+    return Screen(page, complaints)
+
+
+def test_from_an_empty_logbook_to_the_pages(running: Running, chromium: Any, state: Path) -> None:  # noqa: F811
+    one = screen(chromium, state, DESKTOP)
+    page = one.page
+    page.goto(running.url)
+    assert "No flights yet" in page.inner_text("main")
+    assert one.axe() == []
+    # Describe the aircraft and its packs.
+    for name in ("tern.toml", "packs.toml"):
+        page.goto(f"{running.url}/aircraft/new")
+        page.fill("textarea[name=text]", (SAMPLES / "aircraft" / name).read_text("utf-8"))
+        page.wait_for_selector("[data-check-result].soft:not(:empty)")
+        page.click("button.big")
+        page.wait_for_url("**/aircraft")
+    assert "Tern" in page.inner_text("main")
+    assert one.axe() == []
+    # Drop a log, look, import.
+    page.goto(running.url)
+    page.set_input_files("#files", str(TERN))
+    page.wait_for_url("**/logs/*")
+    assert one.axe() == []
+    page.fill("input[name=aircraft]", "Tern")
+    page.click("button[name=import]")
+    page.wait_for_url("**/note", timeout=90_000)
+    assert one.axe() == []
+    # Note it, and read the page.
+    page.fill("input[name=fuel_put_in_left_ml]", "1840")
+    page.click("label.choice:has(input[name=pack_rx1][value=R1])")
+    page.click("button.big")
+    page.wait_for_selector(".flash")
+    assert page.input_value("input[name=fuel_put_in_left_ml]") == "1840"
+    page.click("text=see the flight")
+    page.wait_for_url("**/pages/flights/*")
+    assert "Tern" in page.inner_text("h1")
+    assert [c for c in one.complaints if "favicon" not in c] == []
+
+
+@pytest.mark.parametrize("path", ["/", "/flights", "/aircraft", "/settings", "note"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_screen_on_a_phone(running: Running, chromium: Any, state: Path, path: str, scheme: str) -> None:  # noqa: F811
+    one = screen(chromium, state, PHONE, color_scheme=scheme, has_touch=True)
+    if path == "note":
+        one.page.goto(f"{running.url}/flights")
+        path = one.page.get_attribute("tbody a[href$=note]", "href")
+    one.page.goto(running.url + path)
+    assert one.fits()
+    assert one.axe() == []
+    small = one.page.evaluate(
+        """[...document.querySelectorAll('main button, main a.button, .choice, nav.desk a')]
+           .filter(e => e.offsetParent && e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80))"""
+    )
+    assert small == [], "targets for a thumb are at least 44 px high"
+
+
+def test_half_typed_notes_survive_a_closed_browser(running: Running, chromium: Any, state: Path) -> None:  # noqa: F811
+    context = chromium.new_context(viewport=PHONE, storage_state=state)
+    page = context.new_page()
+    page.goto(f"{running.url}/flights")
+    where = running.url + page.get_attribute("tbody a[href$=note]", "href")
+    page.goto(where)
+    page.fill("textarea[name=remarks]", "gusty, long approach")
+    page.close()
+    again = context.new_page()
+    again.goto(where)
+    assert again.input_value("textarea[name=remarks]") == "gusty, long approach"
+    context.close()
+
+
+def test_with_the_keyboard_alone(running: Running, chromium: Any, state: Path) -> None:  # noqa: F811
+    one = screen(chromium, state, DESKTOP)
+    one.page.goto(f"{running.url}/flights")
+    where = one.page.get_attribute("tbody a[href$=note]", "href")
+    one.page.goto(running.url + where)
+    for _ in range(60):
+        one.page.keyboard.press("Tab")
+        if one.page.evaluate("document.activeElement.name") == "remarks":
+            break
+    one.page.keyboard.type("by keyboard")
+    for _ in range(5):
+        one.page.keyboard.press("Tab")
+        if one.page.evaluate("document.activeElement.className") == "big":
+            break
+    one.page.keyboard.press("Enter")
+    one.page.wait_for_selector(".flash")
+    assert one.page.input_value("textarea[name=remarks]") == "by keyboard"
+
+
+def test_it_works_without_scripts(running: Running, chromium: Any, state: Path) -> None:  # noqa: F811
+    one = screen(chromium, state, DESKTOP, java_script_enabled=False)
+    one.page.goto(running.url)
+    one.page.set_input_files("#files", str(TERN))
+    one.page.click("noscript button, .drop button")
+    assert "in the logbook already" in one.page.inner_text("main")
+
+
+def test_a_second_desk_finds_the_first(running: Running) -> None:
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(running.logbook.parent / "cache")}
+    command = [sys.executable, "-m", "spooldown", "desk", "--no-browser", "--logbook", str(running.logbook)]
+    done = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0
+    assert running.url in done.stdout
+
+
+def test_a_taken_port_is_told_in_a_sentence(running: Running, tmp_path: Path) -> None:
+    port = running.url.rpartition(":")[2]
+    command = [
+        sys.executable,
+        "-m",
+        "spooldown",
+        "desk",
+        "--no-browser",
+        "--port",
+        port,
+        "--logbook",
+        str(tmp_path / "b"),
+    ]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 2
+    assert "name another with --port" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_chromium_is_looked_for() -> None:
+    assert chromium_path() is not None or os.environ.get("CI") != "true"
