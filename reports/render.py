@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from markupsafe import Markup, escape
 
 from analyser.core.events import Level
@@ -109,13 +109,13 @@ def code(text: str) -> Markup:
 @functools.cache
 def asset(name: str) -> str:
     """Text of one of our own assets."""
-    return resources.files("reports").joinpath("assets", name).read_text("utf-8")
+    return resources.files("reports").joinpath("assets", *name.split("/")).read_text("utf-8")
 
 
 @functools.cache
 def plotly_script() -> str:
-    """The plotting script, from the plotly package."""
-    return resources.files("plotly").joinpath("package_data", "plotly.min.js").read_text("utf-8")
+    """The plotting script: plotly.js 4.1.1, its basic bundle (lines and bars), as published under the MIT licence."""
+    return asset("vendor/plotly-basic.min.js")
 
 
 @functools.cache
@@ -127,7 +127,7 @@ def policy(single: bool) -> str:
     """The Content-Security-Policy of a page.
 
     Nothing by default; our own scripts and style sheet only (by hash where they stand inside the page); images only
-    as ``data:`` (plotly.js draws heat maps into one). No connections, frames, forms, plugins or base address. A page
+    as ``data:``. No connections, frames, forms, plugins or base address. A page
     opened from a disk has an opaque origin, which ``'self'`` need not match (CSP Level 3, "Does url match expression
     in origin with redirect count?"); by that same algorithm the scheme source ``file:`` does. Firefox (tried: 153)
     lets files beside a page pass any policy, and holds to the rest of it.
@@ -142,7 +142,8 @@ def policy(single: bool) -> str:
     )
 
 
-def _shown(value: Any) -> Any:
+@pass_context  # this and optimized=False keep Jinja from working a constant's filter out for the first reader
+def _shown(_: Any, value: Any) -> Any:
     """Word a finding; leave nothing on a page that hides or turns a line round, our own scripts and styles aside."""
     if isinstance(value, Finding):
         value = said(value)
@@ -186,7 +187,7 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        optimized=False,  # else a filter on a constant is worked out once, for the first reader
+        optimized=False,
     )
     env.filters.update(
         quantity=quantity,

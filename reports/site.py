@@ -201,7 +201,10 @@ def _assets(out: Folder) -> None:
     for name in SHARED:
         out.put(f"assets/{name}", fingerprint(asset(name)), partial(asset, name))
     script = plotly_script()
-    out.put("assets/plotly.min.js", fingerprint(script), lambda: script)
+    out.put("assets/plotly-basic.min.js", fingerprint(script), lambda: script)
+    out.put(
+        "assets/plotly-basic.LICENSE", fingerprint(licence := asset("vendor/plotly-basic.LICENSE")), lambda: licence
+    )
 
 
 def _neighbours(site: Site) -> dict[str, flight.Neighbours]:

@@ -197,8 +197,8 @@
       legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom"}, hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: false}, given);
     if (narrow() && spec.narrow) Object.assign(layout, deep(spec.narrow));
     for (const key of Object.keys(layout)) if (/^[xy]axis\d*$/.test(key)) layout[key] = axis(Object.assign({fixedrange: true}, layout[key]));
-    if (!layout.xaxis && !layout.polar) layout.xaxis = axis({fixedrange: true});
-    if (!layout.yaxis && !layout.polar) layout.yaxis = axis({fixedrange: true});
+    if (!layout.xaxis) layout.xaxis = axis({fixedrange: true});
+    if (!layout.yaxis) layout.yaxis = axis({fixedrange: true});
     return [data, layout];
   };
 
@@ -231,8 +231,8 @@
     else if (spec.kind === "track") parts = [...fromTo("east", spec.E, "m", 0), ...fromTo("north", spec.N, "m", 0)];
     else {
       const curves = new Map();
-      for (const d of data) if (d.type !== "heatmap" && d.name !== "fade") curves.set(d.name || "", [...(curves.get(d.name || "") || []), ...(d.r || d.y || [])]);
-      parts = data.filter((d) => d.type === "heatmap").flatMap((d) => fromTo("", d.z.flat(), "", 1));
+      for (const d of data) curves.set(d.name || "", [...(curves.get(d.name || "") || []), ...(d.y || [])]);
+      parts = [];
       for (const [name, values] of curves) parts.push(...fromTo(name, values, "", 1));
     }
     const whole = tell("plot") + (head ? ": " + head : "") + (parts.length ? ". " + parts.join("; ") : "") + ".";
@@ -358,7 +358,11 @@
   const folded = (b) => b.closest("details:not([open])") !== null;
   const all = () => boxes.forEach((b) => { if (!drawn.has(b) && !folded(b)) draw(b); });
   say();
-  const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !folded(s.target)) { if (!drawn.has(s.target)) draw(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});
+  /* One plot a frame: the first is seen before the second is begun. */
+  const waiting = [];
+  const next = () => { const box = waiting.shift(); if (box && !drawn.has(box) && !folded(box)) draw(box); if (waiting.length) requestAnimationFrame(() => setTimeout(next)); };
+  const soon = (box) => { waiting.push(box); if (waiting.length === 1) setTimeout(next); };
+  const watch = new IntersectionObserver((seen) => seen.forEach((s) => { if (s.isIntersecting && !folded(s.target)) { soon(s.target); watch.unobserve(s.target); } }), {rootMargin: "400px 0px"});
   boxes.forEach((b) => watch.observe(b));
   document.querySelectorAll("details").forEach((d) => d.addEventListener("toggle", () => { if (d.open) [...drawn.keys()].filter((b) => d.contains(b)).forEach((b) => Plotly.Plots.resize(b)); }));
   /* plotly.js measures a plot once; paper has another width than the screen, so it is told. */

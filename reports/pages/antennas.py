@@ -6,12 +6,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from analyser.core.figures import Figure
 from analyser.link.antenna import AntennaMap
 from analyser.season.link.comparison import LayoutComparison
+from analyser.season.link.layouts import LayoutMaps
 from analyser.season.result import AircraftSeason
-from reports.figures.plain import cuts, elevation_edges_deg, heat, scale_bar
+from reports.figures.maps import cuts, elevation_edges_deg, heat, scale_bar
 from reports.model import Site
 from reports.pages.flight import antenna_heading, path_of
 from reports.pages.start import moved_antennas
@@ -22,7 +24,7 @@ from reports.words.names import names_on, naming, said
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    key: str
+    svg: Markup | None
     word: str
     map: AntennaMap
     table: dict[str, Any]
@@ -58,15 +60,17 @@ class _InLayout:
 class _Antenna:
     """One antenna in every layout, newest layout first.
 
-    ``bars`` are the plots of the colours its maps share, ``cut`` the one that lays the layouts over each other.
+    ``bars`` are the colours its maps share, ``cut`` lays the layouts over each other, ``small`` is the newest
+    measured map to be looked at among the others'.
     """
 
     name: str
     weak: str
-    bars: tuple[str, ...]
+    bars: tuple[Markup, ...]
     layouts: tuple[_InLayout, ...]
-    cut: str
+    cut: Markup | None
     stronger: bool
+    small: Markup | None
     comparisons: tuple[tuple[LayoutComparison, tuple[Figure, ...]], ...]
 
 
@@ -88,6 +92,43 @@ def _scales(every: list[AntennaMap]) -> dict[str, tuple[float, float]]:
     return scale
 
 
+def _antenna(
+    key: str,
+    layouts: tuple[LayoutMaps, ...],
+    scale: dict[str, tuple[float, float]],
+    compared: tuple[LayoutComparison, ...],
+) -> _Antenna:
+    name = antenna_heading(key)
+    inside: list[_InLayout] = []
+    overlaid: list[tuple[str, AntennaMap, bool]] = []
+    weak, small = "", None
+    for lay in reversed(layouts):
+        shown = []
+        for word, maps in (("measured", lay.measured), ("planned", lay.planned)):
+            found = next((m for m in maps if m.antenna == key), None)
+            if found is None:
+                continue
+            low, high = scale.get(found.unit, (0.0, 1.0))
+            worse = found.unit != "dB"
+            what = message(f"antennas.{word}", layout=lay.layout if len(layouts) > 1 else "")
+            seen = bool(np.isfinite(found.gain_db).any())
+            svg = heat(found, low, high, worse_is_high=worse, label=f"{name}, {what}") if seen else None
+            shown.append(_Shown(svg, word, found, _table(found)))
+            if word == "measured" and seen and small is None:
+                small = heat(found, low, high, worse_is_high=worse, label=f"{name}, {what}", small=True)
+                weak = said(found.nulls[0]) if found.nulls else ""
+            overlaid.append((what, found, word == "planned"))
+        if shown:
+            inside.append(_InLayout(lay.layout, len(lay.flight_ids), tuple(shown)))
+    units = dict.fromkeys(m.unit for _, m, _ in overlaid if np.isfinite(m.gain_db).any())
+    bars = tuple(scale_bar(u, *scale.get(u, (0.0, 1.0)), worse_is_high=u != "dB") for u in units)
+    alike = [o for o in overlaid if o[1].unit == overlaid[0][1].unit]
+    cut = cuts(alike, *scale.get(overlaid[0][1].unit, (0.0, 1.0)), label=name) if overlaid else None
+    moves = tuple((c, _changes(c)) for c in compared)
+    stronger = bool(alike) and alike[0][1].unit == "dB"
+    return _Antenna(name, weak, bars, tuple(inside), cut, stronger, small, moves)
+
+
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
     """Make the page of one aircraft's antennas."""
     with naming(names_on(one.aircraft)):
@@ -97,61 +138,25 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
 def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
     titles = {f.record.flight_id: f.title for f in site.flights}
     layouts = one.layouts.layouts
-    plots: dict[str, Any] = {}
     scale = _scales([m for lay in layouts for m in (*lay.measured, *lay.planned)])
     compared: dict[str, list[LayoutComparison]] = {}
     for c in one.layouts.comparisons:
         compared.setdefault(c.antenna, []).append(c)
     names = dict.fromkeys([*compared, *(m.antenna for lay in layouts for m in (*lay.measured, *lay.planned))])
-    antennas = []
-    for k, name in enumerate(names):
-        inside = []
-        overlaid: list[tuple[str, AntennaMap, bool]] = []
-        weak = ""
-        for n, lay in reversed(list(enumerate(layouts))):
-            shown = []
-            for word, maps in (("measured", lay.measured), ("planned", lay.planned)):
-                found = next((m for m in maps if m.antenna == name), None)
-                if found is None:
-                    continue
-                key = f"map-{n}-{k}-{word}"
-                low, high = scale.get(found.unit, (0.0, 1.0))
-                if np.isfinite(found.gain_db).any():
-                    plots[key] = heat(found, low, high, worse_is_high=found.unit != "dB")
-                shown.append(_Shown(key if key in plots else "", word, found, _table(found)))
-                if word == "measured" and not weak and found.nulls:
-                    weak = said(found.nulls[0])
-                inside_layout = lay.layout if len(layouts) > 1 else ""
-                overlaid.append((message(f"antennas.{word}", layout=inside_layout), found, word == "planned"))
-            if shown:
-                inside.append(_InLayout(lay.layout, len(lay.flight_ids), tuple(shown)))
-        alike = [o for o in overlaid if o[1].unit == overlaid[0][1].unit]
-        cut = cuts(alike, *scale.get(overlaid[0][1].unit, (0.0, 1.0))) if overlaid else None
-        if cut:
-            plots[f"cut-{k}"] = cut
-        moves = tuple((c, _changes(c)) for c in compared.get(name, ()))
-        bars: list[str] = []
-        for unit in dict.fromkeys(m.unit for _, m, _ in overlaid if np.isfinite(m.gain_db).any()):
-            bars.append(f"bar-{k}-{len(bars)}")
-            plots[bars[-1]] = scale_bar(unit, *scale.get(unit, (0.0, 1.0)), worse_is_high=unit != "dB")
-        stronger = bool(alike) and alike[0][1].unit == "dB"
-        antennas.append(
-            _Antenna(
-                antenna_heading(name), weak, tuple(bars), tuple(inside), f"cut-{k}" if cut else "", stronger, moves
-            )
-        )
+    antennas = [_antenna(name, layouts, scale, tuple(compared.get(name, ()))) for name in names]
     sections = []
-    for n, lay in enumerate(layouts):
+    for lay in layouts:
         best = lay.planned_best
-        if best is not None and np.isfinite(best.gain_db).any():
-            shared = scale.get(best.unit, (-20.0, 3.0))
-            plots[f"best-{n}"] = heat(best, *shared, worse_is_high=False)
-            plots[f"best-bar-{n}"] = scale_bar(best.unit, *shared, worse_is_high=False)
+        shown = best is not None and bool(np.isfinite(best.gain_db).any())
+        ends = scale.get(best.unit, (-20.0, 3.0)) if best is not None else (0.0, 1.0)
         sections.append(
             {
                 "lay": lay,
                 "described": next((x for x in one.aircraft.layouts if x.name == lay.layout), None),
-                "best": f"best-{n}" if f"best-{n}" in plots else "",
+                "best": heat(best, *ends, worse_is_high=False, label=message("antennas.best"))
+                if best is not None and shown
+                else None,
+                "bar": scale_bar(best.unit, *ends, worse_is_high=False) if best is not None and shown else None,
                 "flights": [(path_of(i), titles.get(i, i)) for i in lay.flight_ids],
             }
         )
@@ -159,9 +164,9 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         "antennas.html",
         shell,
         title=message("antennas.title", aircraft=one.aircraft.name),
-        plots={"plots": plots},
         one=one,
         aircraft=one.aircraft,
+        antennas=antennas,
         moved=[a for a in antennas if a.comparisons],
         still=[a for a in antennas if not a.comparisons],
         moved_texts=moved_antennas(one),

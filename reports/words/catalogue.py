@@ -17,7 +17,7 @@ from importlib import resources
 from typing import Any
 
 from babel import Locale
-from jinja2 import Environment, StrictUndefined, Template, meta
+from jinja2 import Environment, StrictUndefined, Template, meta, pass_context
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text
@@ -192,11 +192,15 @@ def _names() -> Any:
     return names
 
 
+@pass_context  # this and optimized=False keep Jinja from working a constant's filter out for the first reader
+def _finished(_: Any, value: Any) -> Any:
+    return written(value)
+
+
 @functools.cache
 def environment() -> Environment:
     """The environment that texts are compiled in: nothing escaped here, everything escaped where a page shows it."""
-    # Not optimized: a filter on a constant would be worked out once, for the first reader.
-    env = Environment(undefined=StrictUndefined, finalize=written, autoescape=False, optimized=False)
+    env = Environment(undefined=StrictUndefined, finalize=_finished, autoescape=False, optimized=False)
     env.filters.update(
         num=number,
         plural=plural,

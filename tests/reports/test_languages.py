@@ -177,3 +177,13 @@ def test_words_of_a_page_for_scripts_cannot_end_their_element(tmp_path: Path) ->
     found = re.search(r'<script type="application/json" id="words">(.*?)</script>', text, re.DOTALL)
     assert found
     assert json.loads(html.unescape(found[1]))["newest"] == "newest first"
+
+
+def test_a_text_on_a_constant_is_worked_out_for_each_reader(tmp_path: Path) -> None:
+    """Jinja folds filters of constants while it compiles a template; nothing of the first reader may stay."""
+    site = invented.site(1)
+    build_site(site, tmp_path)
+    with reading(Reader("de")):
+        build_site(site, tmp_path)
+    text = next((tmp_path / "aircraft").glob("*.html")).read_text("utf-8")
+    assert '<h2 id="engines">Triebwerke</h2>' in text
