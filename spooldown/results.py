@@ -32,6 +32,9 @@ from spooldown.workers import WorkerEnded, spread
 
 T = TypeVar("T")
 
+KEPT = ".json.zst"
+"""Ending of a kept result's file."""
+
 SEASON = "season"
 """Name of the result over all flights in the cache; a flight's id always ends in a letter after its date."""
 
@@ -230,34 +233,59 @@ def _analyser_digest() -> bytes:
 
 
 def _cache_path(book: Logbook, name: str) -> Path:
-    return book.cache_folder / f"{name}.json.zst"
+    return book.cache_folder / f"{name}{KEPT}"
 
 
 def _cached(book: Logbook, name: str, key: str, kind: type[T]) -> T | None:
-    import pyarrow as pa
-
     try:
-        with pa.input_stream(str(_cache_path(book, name)), compression="zstd") as stream:
-            data = stream.read()
-        found, _, body = data.partition(b"\n")
-        return from_json(body, kind) if found.decode() == key else None
+        found, body = kept_bytes(book.cache_folder, name)
+        return from_json(body, kind) if found == key else None
     except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
         return None
 
 
-def _keep(book: Logbook, name: str, key: str, data: bytes) -> None:
+def kept_bytes(folder: Path, name: str) -> tuple[str, bytes]:
+    """Key and body of a kept result.
+
+    Raises
+    ------
+    OSError, ValueError
+        If it is not there or does not read.
+    """
     import pyarrow as pa
 
-    path = _cache_path(book, name)
+    with pa.input_stream(str(folder / f"{name}{KEPT}"), compression="zstd") as stream:
+        found, _, body = stream.read().partition(b"\n")
+    return found.decode(), body
+
+
+def _keep(book: Logbook, name: str, key: str, data: bytes) -> None:
+    """Keep a result; a logbook on a full disk or a read-only medium is analysed each time."""
+    with suppress(OSError):
+        keep_bytes(book.cache_folder, name, key, data)
+
+
+def keep_bytes(folder: Path, name: str, key: str, data: bytes) -> None:
+    """Write a result to be kept, whole or not at all.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; nothing half written is left.
+    """
+    import pyarrow as pa
+
+    path = folder / f"{name}{KEPT}"
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        book.cache_folder.mkdir(exist_ok=True)
+        folder.mkdir(exist_ok=True)
         with pa.output_stream(str(part), compression="zstd") as stream:
             stream.write(key.encode() + b"\n" + data)
         os.replace(part, path)
-    except OSError:  # a logbook on a full disk or a read-only medium is analysed each time
+    except OSError:
         with suppress(OSError):
             part.unlink()
+        raise
 
 
 def keep_only(book: Logbook, flight_ids: Collection[str], *, sweep: bool) -> int:

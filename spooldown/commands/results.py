@@ -14,7 +14,8 @@ from spooldown.problems import LogbookProblem, UsageProblem
 from spooldown.terminal import say, say_json, steps_bar
 
 if TYPE_CHECKING:
-    from reports.model import FailedFlight
+    from reports.model import FailedFlight, Site
+    from spooldown.logbook.book import Logbook
 
 
 def pages(
@@ -30,10 +31,7 @@ def pages(
     logbook: Book = None,
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
-    from reports.model import Unreadable
-    from reports.site import build_comparison, build_single_flight
-    from spooldown import register
-    from spooldown.pages import site_of
+    from spooldown.unchanged import counts_of_last, remember
 
     failed: tuple[FailedFlight, ...] = ()
     with opened(logbook, language=language) as book:
@@ -46,28 +44,36 @@ def pages(
         if dry_run:
             say(f"Would build {single[1] if single else folder} from {len(book.flights())} flights.")
             return
-        known = register.load(book)
-        with steps_bar(quiet=as_json) as step:
-            site = site_of(book, known, progress=step)
-        failed = site.failed
-        if single:
-            if whys := [f.why for f in failed if f.flight_id == single[0]]:
+        counts = None if single or chosen or book.said else counts_of_last(book, folder)
+        if counts is not None:
+            result = folder / "index.html"
+        elif single:
+            from reports.model import Unreadable
+            from reports.site import build_single_flight
+
+            site = _site(book, as_json)
+            if whys := [f.why for f in site.failed if f.flight_id == single[0]]:
                 raise LogbookProblem(whys[0])
             try:
                 with writing_to(single[1]):
                     result = build_single_flight(site, single[0], single[1])
             except Unreadable as unreadable:
                 raise LogbookProblem(str(unreadable)) from unreadable
-            counts: dict[str, int] = {}
+            failed = site.failed
         else:
+            site = _site(book, as_json)
             result, counts, failed = _build(site, folder, as_json)
             chosen = [i for i in chosen if i not in {f.flight_id for f in failed}]
             if len(chosen) > 1:
+                from reports.site import build_comparison
+
                 with writing_to(folder):
                     result = build_comparison(site, chosen, folder)
+            elif not failed:
+                remember(book, folder, counts["written"] + counts["kept"])
     if as_json:
         failures = {"failed": [{"flight": f.flight_id, "why": f.why} for f in failed]} if failed else {}
-        say_json({"page": str(result.resolve()), **counts, **failures})
+        say_json({"page": str(result.resolve()), **(counts or {}), **failures})
     else:
         if counts:
             say(f"{counts['written']} pages written, {counts['kept']} unchanged, {counts['removed']} removed.")
@@ -172,6 +178,15 @@ def demo(
         import webbrowser
 
         webbrowser.open(start.resolve().as_uri())
+
+
+def _site(book: Logbook, quiet: bool) -> Site:
+    from spooldown import register
+    from spooldown.pages import site_of
+
+    known = register.load(book)
+    with steps_bar(quiet=quiet) as step:
+        return site_of(book, known, progress=step)
 
 
 def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:

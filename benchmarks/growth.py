@@ -1,0 +1,159 @@
+"""What one flight more costs as a logbook grows, in time and memory, as ratios to a logbook of 20 flights.
+
+``python benchmarks/growth.py [--flights 20 200 2000] [--aircraft 1] [--pairs 2]``. Logbooks are made fast from flights
+of the invented scenario: each further flight is one of them on another day, its telemetry file linked, its result kept
+under its own key. They are cached in the system's temporary folder under the digest of the program, so that only the
+first run waits. Each figure is the best of some runs of the command in a process of its own, in processor seconds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import os
+import shutil
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from unittest import mock
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from spooldown import demo, register, results  # noqa: E402
+from spooldown.context import context_of  # noqa: E402
+from spooldown.logbook import catalogue  # noqa: E402
+from spooldown.logbook.book import Logbook  # noqa: E402
+from spooldown.logbook.note import FlightNote  # noqa: E402
+from spooldown.pages import site_of  # noqa: E402
+
+LOG = "Time (s),RX1 Voltage (V),RX1 Current (A),Wibble\n" + "".join(
+    f"{i / 5},{8 - i / 9000 + i % 7 / 100},{1 + i % 11 / 10},{i}\n" for i in range(2400)
+)
+
+
+def digest() -> str:
+    found = hashlib.sha256()
+    for package in ("analyser", "reports", "spooldown"):
+        for path in sorted((ROOT / package).rglob("*.py")):
+            found.update(path.read_bytes())
+    found.update(Path(__file__).read_bytes())
+    return found.hexdigest()[:12]
+
+
+def template(cache: Path) -> Path:
+    """The invented scenario, imported and analysed once."""
+    place = cache / "template"
+    if not place.exists():
+        part = cache / "template.part"
+        shutil.rmtree(part, ignore_errors=True)
+        part.mkdir(parents=True)
+        with demo.fresh(part) as book:
+            demo.fill(book, demo.sample_folder())
+            results.analysed(book, register.load(book))
+        part.rename(place)
+    return place / "logbook"
+
+
+def grown(cache: Path, flights: int, aircraft: str) -> Path:
+    """A logbook of so many flights of one aircraft, results kept, pages built."""
+    place = cache / f"{aircraft}-{flights}"
+    if place.exists():
+        return place
+    source = template(cache)
+    part = cache / f"{aircraft}-{flights}.part"
+    shutil.rmtree(part, ignore_errors=True)
+    with Logbook(part) as made:
+        made.set_setting("title", "Grown")
+    (part / "flights").mkdir()
+    shutil.copytree(source / "register", part / "register")
+    with Logbook(source) as book:
+        own = [f for f in book.flights() if f.aircraft == aircraft and f.utc_start]
+        notes = book.notes()
+        rows = {r[0]: r[1:] for r in book._rows("SELECT * FROM flight")}
+        with Logbook(part) as made, made.writing() as db:
+            for n in range(flights):
+                model = own[n % len(own)]
+                start = datetime(2000, 1, 1, 9, tzinfo=UTC) + timedelta(days=n)
+                flight_id = f"{aircraft.lower()}-{start:%Y-%m-%d}-a"
+                os.link(book.telemetry_path(model.flight_id), made.telemetry_path(flight_id))
+                db.execute("INSERT INTO import (import_id, imported_at) VALUES (?, ?)", (n + 1, start.isoformat()))
+                db.execute("INSERT INTO source VALUES (?, ?, ?, ?)", (f"{n:064x}", n + 1, f"{n}.csv", 1))
+                cells = list(rows[model.flight_id])
+                cells[0], cells[1], cells[2] = n + 1, 1, f"{n}.csv"
+                cells[4] = start.isoformat(timespec="microseconds")
+                db.execute(f"INSERT INTO flight VALUES ({', '.join('?' * (len(cells) + 1))})", (flight_id, *cells))
+                if note := notes.get(model.flight_id):
+                    made.note({flight_id: note})
+    with Logbook(part) as book:
+        known, noted = register.load(book), book.notes()
+        models = [f.flight_id for f in own]
+        for n, flight in enumerate(book.flights()):
+            context, _ = context_of(flight, noted.get(flight.flight_id, FlightNote()), known)
+            model = models[n % len(models)]
+            _, body = results.kept_bytes(source / "cache", model)
+            body = body.replace(model.encode(), flight.flight_id.encode())
+            results.keep_bytes(book.cache_folder, flight.flight_id, results.result_key(flight, context), body)
+        # What a flight's page shows does not matter here: only that it is there and known.
+        with (
+            mock.patch("reports.pages.flight.render", return_value="made"),
+            mock.patch("reports.pages.card.render", return_value="made"),
+        ):
+            from reports.site import build_site
+
+            build_site(site_of(book, known), part / "pages")
+    part.rename(place)
+    return place
+
+
+def run(*words: str) -> tuple[float, float]:
+    """Processor seconds, all its processes together, and peak MiB of the command in a process of its own."""
+    pid = os.posix_spawn(
+        sys.executable,
+        [sys.executable, "-m", "spooldown", *words],
+        {**os.environ, "PYTHONPATH": str(ROOT)},
+        file_actions=[(os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)],
+    )
+    _, status, used = os.wait4(pid, 0)
+    if status:
+        raise SystemExit(f"spooldown {' '.join(words)} ended with {os.waitstatus_to_exitcode(status)}")
+    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+
+
+def measure(place: Path, pairs: int) -> dict[str, tuple[float, float]]:
+    out = {"nothing to do": min(run("pages", "--logbook", str(place)) for _ in range(pairs + 1))}
+    with tempfile.TemporaryDirectory() as folder:
+        best = []
+        for n in range(pairs):
+            log = Path(folder, f"{n}.csv")
+            log.write_text(LOG.replace("Wibble", f"Wibble{time.time_ns()}"))
+            seconds, peak = run("import", str(log), "--aircraft", "Tern", "--logbook", str(place))
+            more, higher = run("pages", "--logbook", str(place))
+            best.append((seconds + more, max(peak, higher)))
+        out["one flight more"] = min(best)
+    return out
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--flights", type=int, nargs="+", default=[20, 200, 2000])
+    parser.add_argument("--aircraft", default="Tern")
+    parser.add_argument("--pairs", type=int, default=2)
+    parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "spooldown-growth")
+    chosen = parser.parse_args()
+    cache = chosen.cache / digest()
+    catalogue.SYNCHRONOUS = "OFF"
+    first: dict[str, tuple[float, float]] = {}
+    print(f"{'flights':>8} {'what':<16} {'seconds':>8} {'ratio':>6} {'MiB':>7} {'ratio':>6}")
+    for flights in chosen.flights:
+        place = grown(cache, flights, chosen.aircraft)
+        for what, (seconds, peak) in measure(place, chosen.pairs).items():
+            first.setdefault(what, (seconds, peak))
+            by_s, by_mib = seconds / first[what][0], peak / first[what][1]
+            print(f"{flights:>8} {what:<16} {seconds:>8.2f} {by_s:>6.2f} {peak:>7.0f} {by_mib:>6.2f}", flush=True)
+
+
+if __name__ == "__main__":
+    main()

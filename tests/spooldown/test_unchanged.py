@@ -1,0 +1,78 @@
+"""Nothing to do is known without loading the analysis; anything that changed is seen."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+from front import run
+from made import draft, register_example, source
+
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.note import FlightNote
+
+FLIGHT = "heron-2031-04-05-a"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        register_example(book)
+        book.add([source()], [draft(1), draft(2)], aircraft="Heron")
+    assert run("pages", "--logbook", tmp_path / "book").returncode == 0
+    return tmp_path / "book"
+
+
+def built(folder):
+    done = run("pages", "--logbook", folder)
+    assert done.returncode == 0, done.stderr
+    return done.stdout.splitlines()[0]
+
+
+def test_nothing_to_do_needs_no_analysis(folder):
+    script = (
+        "import sys; sys.argv = ['spooldown', 'pages', '--logbook', sys.argv[1]]\n"
+        "from spooldown import cli\n"
+        "try:\n    cli.main()\n"
+        "finally:\n    print(sorted({'scipy', 'pandas', 'pyarrow', 'jinja2', 'plotly'} & set(sys.modules)))\n"
+    )
+    first = built(folder)
+    assert first.startswith("0 pages written, ")
+    out = subprocess.check_output([sys.executable, "-c", script, folder], text=True).splitlines()
+    assert out[0] == first
+    assert out[-1] == "[]"
+
+
+CHANGES = {
+    "a note": lambda f: Logbook(f).note({FLIGHT: FlightNote(remarks="calm")}),
+    "an import": lambda f: Logbook(f).add([source("b.csv", "22")], [draft(rows=90)], aircraft="Heron"),
+    "a removal": lambda f: Logbook(f).remove([FLIGHT]),
+    "a title": lambda f: Logbook(f).set_setting("title", "Other"),
+    "the register": lambda f: (f / "register" / "heron.toml").write_text(
+        (f / "register" / "heron.toml").read_text().replace("rated_mah = 3500", "rated_mah = 3600")
+    ),
+    "a page gone": lambda f: (f / "pages" / "season.html").unlink(),
+    "a page spoilt": lambda f: (f / "pages" / "season.html").write_text(""),
+    "damage": lambda f: (f / "flights" / f"{FLIGHT}.parquet").write_bytes(b"x"),
+    "a file put in place": lambda f: os.replace(f / "flights" / f"{FLIGHT}.parquet", f / "flights" / "x-a.parquet"),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
+def test_every_change_is_looked_at(folder, monkeypatch, change):
+    from spooldown import unchanged
+
+    with Logbook(folder) as book:
+        assert unchanged.counts_of_last(book, folder / "pages") is not None
+    change(folder)
+    with Logbook(folder) as book:
+        assert unchanged.counts_of_last(book, folder / "pages") is None
+
+
+def test_another_program_looks_again(folder, monkeypatch):
+    from spooldown import unchanged
+
+    with Logbook(folder) as book:
+        before = unchanged._state(book, folder / "pages")
+        monkeypatch.setattr(unchanged, "_PACKAGES", ("analyser", "reports"))
+        assert unchanged._state(book, folder / "pages") != before
