@@ -129,7 +129,7 @@ def _text_in(data: Any, kind: Any) -> Text:
 @cache
 def converter() -> OrjsonConverter:
     """Return the one converter; building it once lets it keep its compiled hooks."""
-    made = make_converter()
+    made = make_converter(detailed_validation=False)
     made.register_structure_hook_func(_is_array, _array_in)
     made.register_unstructure_hook_func(_is_array, _array_out)
     made.register_structure_hook_func(_is_named_tuple, _named_tuple_in)

@@ -36,6 +36,38 @@ def test_slope_is_the_median_of_all_pairwise_slopes(n: int) -> None:
     assert figure.value == pytest.approx(float(stats.siegelslopes(y, x).slope), abs=3.0)
 
 
+@pytest.mark.parametrize("ties", [False, True])
+def test_a_long_history_is_told_as_all_its_pairs_tell_it(ties: bool) -> None:
+    """scipy's own sum over every pair, at a length that still fits."""
+    rng = np.random.default_rng(7)
+    for n in (700, 1500):
+        x = np.arange(float(n)) // (3 if ties else 1)
+        y = 0.01 * x + rng.standard_t(3, n)
+        if ties:
+            y = np.round(y, 1)
+        whole = stats.theilslopes(y, x, alpha=0.95)
+        figure = robust_trend(x, y, "mL", "burn")
+        width = whole.high_slope - whole.low_slope
+        assert figure.value == pytest.approx(whole.slope, abs=0.06 * width)
+        assert figure.low == pytest.approx(whole.low_slope, abs=0.1 * width)
+        assert figure.high == pytest.approx(whole.high_slope, abs=0.1 * width)
+
+
+def test_ten_thousand_flights_are_no_matter() -> None:
+    rng = np.random.default_rng(8)
+    n = 10_000
+    y = rng.normal(size=n)
+    y[6000:] += 0.5
+    step = find_step(y, resamples=199)
+    assert step is not None
+    assert step.p_value < 0.01
+    assert abs(step.index - 6000) < 60
+    trend = robust_trend(np.arange(float(n)), 0.002 * np.arange(n) + rng.normal(size=n), "V", "v")
+    assert trend.low is not None
+    assert trend.high is not None
+    assert trend.low <= 0.002 <= trend.high
+
+
 def test_without_outliers_it_is_close_to_least_squares_and_with_them_it_is_not_moved() -> None:
     rng = np.random.default_rng(1)
     x = np.arange(30.0)
