@@ -26,7 +26,8 @@ MONTHS = {
 LEAP_S = 18
 TRAPS = {
     "letters": "14h03m11s", "dashes": "date and time all in dashes", "month": "month in letters",
-    "month_local": "month in letters of the language", "excel": "spreadsheet day number", "gps": "GPS week and second",
+    "month_local": "month in letters of the language", "month_minutes": "minutes only",
+    "excel": "spreadsheet day number", "day": "fraction of a day", "gps": "GPS week and second",
     "summer": "summer time ends or begins in mid-log", "hhmmss": "time of day in one number",
 }  # fmt: skip
 
@@ -151,6 +152,13 @@ def write(
         since = np.array([(x - datetime(1899, 12, 30)) / timedelta(days=1) for x in at])
         cells = [number(since, 8)]
         local, resolution = begin, 2e-3
+    elif form == "day":
+        since = np.array([(x - x.replace(hour=0, minute=0, second=0, microsecond=0)) / timedelta(days=1) for x in at])
+        cells = [number(since, 8)]
+        resolution, ask = 2e-3, "may"
+    elif form == "month_minutes":
+        cells = [[f"{x:%d}-{MONTHS['en'][x.month - 1]}-{x:%Y %H:%M}" for x in at]]
+        local, resolution, ask = begin, 60.0, "may"
     elif form == "gps":
         both = np.array([gps(x) for x in at])
         cells = [number(both[:, 0], 0), number(both[:, 1], max(digits, 1))]

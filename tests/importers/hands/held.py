@@ -633,6 +633,99 @@ SPANISH_NEIGHBOURS: tuple[Bundle, ...] = (
     ),
 )
 
+SHOUTED: tuple[Bundle, ...] = (
+    (
+        I("RX1_VOLTS", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2),
+        I("RX2_VOLTS", "pack.rx2.voltage_v|bus.rx2.voltage_v", "V", 2),
+    ),
+    (
+        I("TURBINE_RPM", "engine.main.speed_rpm", "rpm", 0),
+        I("TURBINE_EGT_C", "engine.main.egt_c", "C", 0),
+        I("TURBINE_PUMP_V", "engine.main.pump_v", "V", 2),
+    ),
+    (I("TANK_ML_LEFT", "?fuel.main.remaining_ml", "ml", 0, "side or remaining"),),
+    (
+        I("GPS_LAT", "position.latitude_deg", "deg", 6),
+        I("GPS_LON", "position.longitude_deg", "deg", 6),
+        I("GPS_ALT_M", "position.altitude_m", "m", 1),
+        I("GPS_SPEED_KT", "position.ground_speed_m_s", "kt", 1),
+    ),
+    (I("PITOT_KT", "?motion.airspeed_m_s", "kt", 1),),
+    (I("RX1_LQ_PCT", "link.rx1.link_quality_percent", "%", 0), I("RX1_RSSI_DBM", "link.rx1.rssi_dbm", "dBm", 0)),
+    (I("AIR_TEMP_C", "air.temperature_c", "C", 1), I("AIR_PRESS_KPA", "air.pressure_pa", "kPa", 2)),
+    (
+        I("STICK_ELEVATOR_PCT", "control.elevator_percent", "%", 0),
+        I("STICK_RUDDER_PCT", "control.rudder_percent", "%", 0),
+    ),
+    (I("ECU_BATT_V", "pack.ecu.voltage_v", "V", 2), I("ECU_BATT_A", "pack.ecu.current_a", "A", 2)),
+    (I("TURBINE_RPM_PEAK", "-rpm_max", "", 0, "extreme"), I("TURBINE_EGT_LIMIT_C", "-egt_limit", "", 0, "limit")),
+    (I("GYRO_GAIN_PCT", "-gyro_gain", "", 0, "other system"), I("SERVO_RAIL_V", "-servo_v", "", 2, "other system")),
+)
+
+WRITTEN_OUT: tuple[Bundle, ...] = (
+    (
+        I("Receiver one battery, volts", "pack.rx1.voltage_v", "V", 2),
+        I("Receiver two battery, volts", "pack.rx2.voltage_v", "V", 2),
+    ),
+    (
+        I("Exhaust gas temperature, Celsius", "engine.main.egt_c", "C", 0),
+        I("Turbine shaft, revolutions per minute", "engine.main.speed_rpm", "rpm", 0),
+    ),
+    (I("Fuel remaining, US fluid ounces", "fuel.main.remaining_ml", "floz", 1),),
+    (
+        I("Airspeed, kilometres per hour", "motion.airspeed_m_s", "km/h", 0),
+        I("Altitude, metres", "position.altitude_m", "m", 0),
+    ),
+    (
+        I("Air pressure, hectopascals", "air.pressure_pa", "hPa", 1),
+        I("Air temperature, Celsius", "air.temperature_c", "C", 1),
+    ),
+    (
+        I("Ground speed, metres per second", "position.ground_speed_m_s", "m/s", 1),
+        I("Track, degrees", "position.track_deg", "deg", 0),
+    ),
+    (I("Satellites in use", "position.satellites", "1", 0),),
+    (
+        I("Pump, volts", "engine.main.pump_v", "V", 2),
+        I("Throttle, percent", "control.throttle_percent|engine.main.throttle_percent", "%", 0),
+    ),
+    (
+        I("Fuel tank capacity, US fluid ounces", "-tank_ml", "", 0, "limit"),
+        I("Average exhaust gas temperature, Celsius", "-egt_mean", "", 0, "extreme"),
+    ),
+    (
+        I("Servo current, amperes", "-servo_a", "", 2, "other system"),
+        I("Ground station battery, volts", "-ground_v", "", 2, "other system"),
+    ),
+)
+
+PLAIN_FRENCH: tuple[Bundle, ...] = (
+    (
+        I("Tension recepteur 1 V", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2),
+        I("Tension recepteur 2 V", "pack.rx2.voltage_v|bus.rx2.voltage_v", "V", 2),
+    ),
+    (
+        I("Regime turbine tr/min", "engine.main.speed_rpm", "rpm", 0),
+        I("Temp echappement C", "engine.main.egt_c", "C", 0),
+    ),
+    (
+        I("Carburant restant ml", "fuel.main.remaining_ml", "ml", 0),
+        I("Debit ml/min", "?fuel.main.flow_ml_per_min", "ml/min", 0),
+    ),
+    (I("Altitude m", "position.altitude_m", "m", 0), I("Vitesse sol km/h", "position.ground_speed_m_s", "km/h", 0)),
+    (
+        I("Signal recepteur 1 %", "link.rx1.signal_percent", "%", 0),
+        I("Signal recepteur 2 %", "link.rx2.signal_percent", "%", 0),
+    ),
+    (I("Latitude deg", "position.latitude_deg", "deg", 6), I("Longitude deg", "position.longitude_deg", "deg", 6)),
+    (I("Temp air C", "air.temperature_c", "C", 1), I("Pression hPa", "?air.pressure_pa", "hPa", 1)),
+    (
+        I("Gaz %", "control.throttle_percent|engine.main.throttle_percent", "%", 0),
+        I("Aileron %", "control.aileron_percent", "%", 0),
+    ),
+    (I("Regime max tr/min", "-rpm_limit", "", 0, "limit"), I("Temp soute C", "-bay_c", "", 1, "other system")),
+)
+
 HELD: tuple[Hand, ...] = (
     Hand(
         "laboratory",
@@ -859,5 +952,43 @@ HELD: tuple[Hand, ...] = (
         most=8,
         delimiter=";",
         decimal=",",
+    ),
+    Hand(
+        "shouted names", "held", "en", SHOUTED, (("ms", "TIME_MS"), ("hhmmss", "UTC"), ("s", "TIME_S")), least=4, most=8
+    ),
+    Hand(
+        "written out",
+        "held",
+        "en",
+        WRITTEN_OUT,
+        (("s", "Time, seconds"), ("month_minutes", "Date and time"), ("ms", "Time, milliseconds")),
+        least=4,
+        most=7,
+        delimiter=";",
+        steps=(1.0,),
+    ),
+    Hand(
+        "French without accents",
+        "held",
+        "fr",
+        PLAIN_FRENCH,
+        (("s", "Temps s"), ("day", "Heure"), ("clock", "Heure")),
+        delimiter=";",
+        decimal=",",
+        least=4,
+        most=8,
+    ),
+    Hand(
+        "sensors by turns",
+        "held",
+        "en",
+        UNIT_ROW,
+        (("s", "Time (s)"), ("iso", "Time")),
+        layout="units",
+        least=4,
+        most=7,
+        gaps=0.6,
+        logs=6,
+        steps=(0.1, 0.2),
     ),
 )

@@ -541,6 +541,97 @@ GERMAN_BYSTANDERS: tuple[Bundle, ...] = (
     ),
 )
 
+CAMEL: tuple[Bundle, ...] = (
+    (
+        I("rx1Voltage", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2),
+        I("rx1Current", "pack.rx1.current_a|bus.rx1.current_a", "A", 2),
+    ),
+    (I("shaftSpeedRpm", "engine.main.speed_rpm", "rpm", 0), I("exhaustTempC", "engine.main.egt_c", "C", 0)),
+    (
+        I("fuelRemainingMl", "fuel.main.remaining_ml", "ml", 0),
+        I("fuelFlowMlPerMin", "fuel.main.flow_ml_per_min", "ml/min", 0),
+    ),
+    (
+        I("gpsLatitude", "position.latitude_deg", "deg", 6),
+        I("gpsLongitude", "position.longitude_deg", "deg", 6),
+        I("gpsAltitudeM", "position.altitude_m", "m", 1),
+    ),
+    (I("groundSpeedKmh", "position.ground_speed_m_s", "km/h", 1), I("airSpeedKmh", "motion.airspeed_m_s", "km/h", 1)),
+    (I("rollDeg", "attitude.roll_deg", "deg", 1), I("pitchDeg", "attitude.pitch_deg", "deg", 1)),
+    (I("rx1RssiDbm", "link.rx1.rssi_dbm", "dBm", 0), I("rx2RssiDbm", "link.rx2.rssi_dbm", "dBm", 0)),
+    (I("airTempC", "air.temperature_c", "C", 1), I("airPressureHpa", "air.pressure_pa", "hPa", 1)),
+    (
+        I("throttlePercent", "control.throttle_percent|engine.main.throttle_percent", "%", 0),
+        I("gearDown", "control.gear", "bool", 0),
+    ),
+    (I("maxRpm", "-rpm_max", "", 0, "extreme"), I("targetRpm", "-rpm_target", "", 0, "limit")),
+    (I("servoCurrent", "-servo_a", "", 2, "other system"), I("bayTempC", "-bay_c", "", 1, "other system")),
+)
+
+SPELLED: tuple[Bundle, ...] = (
+    (I("Rx 1 Battery (Volts)", "pack.rx1.voltage_v", "V", 2), I("Rx 1 Battery (Amps)", "pack.rx1.current_a", "A", 2)),
+    (
+        I("Exhaust Gas (deg C)", "engine.main.egt_c", "C", 0),
+        I("Turbine Speed (RPM)", "engine.main.speed_rpm", "rpm", 0),
+    ),
+    (I("Rx 1 Battery (milliamp hours)", "?pack.rx1.used_mah", "mAh", 0),),
+    (
+        I("Altitude (feet)", "position.altitude_m", "ft", 0),
+        I("Ground Speed (knots)", "position.ground_speed_m_s", "kt", 1),
+    ),
+    (I("Height (meters)", "position.height_m", "m", 1),),
+    (
+        I("Fuel Remaining (millilitres)", "fuel.main.remaining_ml", "ml", 0),
+        I("Fuel Flow (millilitres per minute)", "?fuel.main.flow_ml_per_min", "ml/min", 0),
+    ),
+    (
+        I("Airspeed (miles per hour)", "motion.airspeed_m_s", "mph", 1),
+        I("Climb (feet per minute)", "motion.vario_m_s", "ft/min", 0),
+    ),
+    (
+        I("Outside Air (Fahrenheit)", "air.temperature_c", "F", 1),
+        I("Barometer (inches Hg)", "air.pressure_pa", "inHg", 3),
+    ),
+    (
+        I("Link Quality (percent)", "link.main.link_quality_percent", "%", 0),
+        I("Signal (dBm)", "link.main.rssi_dbm", "dBm", 0),
+    ),
+    (
+        I("Latitude (degrees)", "position.latitude_deg", "deg", 6),
+        I("Longitude (degrees)", "position.longitude_deg", "deg", 6),
+    ),
+    (I("Gyro (degrees per second)", "-gyro_dps", "", 1, "other system"), I("Thrust (newtons)", "-thrust_n", "", 1)),
+    (
+        I("Fuel Capacity (millilitres)", "-tank_ml", "", 0, "limit"),
+        I("Peak Exhaust Gas (deg C)", "-egt_max", "", 0, "extreme"),
+    ),
+)
+
+PLAIN_GERMAN: tuple[Bundle, ...] = (
+    (
+        I("Spannung Empfaenger 1 V", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2),
+        I("Spannung Empfaenger 2 V", "pack.rx2.voltage_v|bus.rx2.voltage_v", "V", 2),
+    ),
+    (
+        I("Drehzahl Turbine U/min", "engine.main.speed_rpm", "rpm", 0),
+        I("Abgastemperatur C", "engine.main.egt_c", "C", 0),
+    ),
+    (
+        I("Hoehe m", "?position.height_m|position.altitude_m", "m", 1),
+        I("Geschw. km/h", "?position.ground_speed_m_s|motion.airspeed_m_s", "km/h", 0),
+    ),
+    (I("Kraftstoff Rest ml", "fuel.main.remaining_ml", "ml", 0),),
+    (
+        I("Empfang 1 Prozent", "?link.rx1.signal_percent|link.1.signal_percent", "%", 0),
+        I("Empfang 2 Prozent", "?link.rx2.signal_percent|link.2.signal_percent", "%", 0),
+    ),
+    (I("Laengengrad", "position.longitude_deg", "deg", 6), I("Breitengrad", "position.latitude_deg", "deg", 6)),
+    (I("Querruder %", "control.aileron_percent", "%", 0), I("Hoehenruder %", "control.elevator_percent", "%", 0)),
+    (I("Luftdruck hPa", "air.pressure_pa", "hPa", 1), I("Lufttemp. C", "air.temperature_c", "C", 1)),
+    (I("ECU Spannung V", "pack.ecu.voltage_v|bus.ecu.voltage_v", "V", 2), I("Pumpe V", "engine.main.pump_v", "V", 2)),
+    (I("Drehzahl Max U/min", "-rpm_max", "", 0, "extreme"), I("Temp. Innenraum C", "-bay_c", "", 1, "other system")),
+)
+
 OPEN: tuple[Hand, ...] = (
     Hand(
         "bench engineer",
@@ -752,5 +843,42 @@ OPEN: tuple[Hand, ...] = (
         delimiter=";",
         decimal=",",
         quoted=True,
+    ),
+    Hand(
+        "camel headings", "open", "en", CAMEL, (("ms", "timeMs"), ("iso_z", "utcTime"), ("s", "timeS")), least=4, most=8
+    ),
+    Hand(
+        "spelled units",
+        "open",
+        "en",
+        SPELLED,
+        (("s", "Time (seconds)"), ("month_minutes", "Date"), ("s", "Elapsed (seconds)")),
+        least=4,
+        most=8,
+        encoding="utf-8-sig",
+        steps=(1.0,),
+    ),
+    Hand(
+        "German without umlauts",
+        "open",
+        "de",
+        PLAIN_GERMAN,
+        (("day", "Zeit"), ("clock", "Uhrzeit"), ("s", "Zeit s")),
+        delimiter=";",
+        decimal=",",
+        least=4,
+        most=8,
+    ),
+    Hand(
+        "sensors in turn",
+        "open",
+        "en",
+        CHATTY_TANKS[1:],
+        (("s", "Time (s)"), ("clock", "Time")),
+        least=4,
+        most=7,
+        gaps=0.6,
+        logs=6,
+        steps=(0.1, 0.2),
     ),
 )
