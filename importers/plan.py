@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -61,7 +62,6 @@ def plan(
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
     questions = _decimal(dialect, rows, origin)
-    _refuse_repeated(dialect, said, origin)
     cells = [["" if r[i] in sniff.NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
@@ -95,6 +95,7 @@ def plan(
     else:
         by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
         proposed = look.wide(time, spare, witness, by)
+    proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
     if not any(c.channel not in ("", TIME) for c in proposed):
@@ -219,16 +220,40 @@ def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -
     return False
 
 
-def _refuse_repeated(dialect: sniff.Dialect, said: Mapping[str, str], origin: Source) -> None:
+def _by_place(
+    proposed: Sequence[ColumnPlan], dialect: sniff.Dialect, said: Mapping[str, str], origin: Source
+) -> list[ColumnPlan]:  # fmt: skip
+    """Tell columns of one heading apart: by their units and values, else by their places where no name is said.
+
+    Raises
+    ------
+    Refusal
+        If two columns of one heading claim one channel that has a name, or of which there is but one.
+    """
+    out = list(proposed)
     for heading, at in columns.duplicates(dialect.headings).items():
-        key = f"duplicate.{columns.slug(heading)}"
-        if key not in said:
-            raise Refusal(
-                origin.name, line=dialect.header_row, column=dialect.headings[at[0] - 1],
-                found=f"the same heading over columns {' and '.join(map(str, at))}",
-                expected="one heading for each column",
-                remedy=f"rename one, or say which to believe with the answer {key}={at[0]}",
-            )  # fmt: skip
+        if f"duplicate.{columns.slug(heading)}" in said:
+            continue
+        own = [i for i, c in enumerate(out) if c.column + 1 in at and c.reason != proposals.MAPPED]
+        known = [(i, parse(out[i].channel)) for i in own]
+        claims = Counter(out[i].channel for i, k in known if k)
+        for channel, count in claims.items():
+            if count < 2:
+                continue
+            same = [(i, k) for i, k in known if k and out[i].channel == channel]
+            if not same[0][1].channel.has_instance:
+                continue  # which of them it is, is asked
+            if same[0][1].instance != "main":
+                raise Refusal(
+                    origin.name, line=dialect.header_row, column=dialect.headings[at[0] - 1],
+                    found=f"the same heading over columns {' and '.join(map(str, at))}",
+                    expected="one heading for each column",
+                    remedy=f"rename one, or say which to believe with the answer duplicate.{columns.slug(heading)}={at[0]}",  # noqa: E501
+                )  # fmt: skip
+            for n, (i, k) in enumerate(same, 1):
+                name = f"{k.channel.subject}.{n}.{channel.rpartition('.')[2]}"
+                out[i] = replace(out[i], channel=name, reason=f"{out[i].reason}; the {n}. of this heading")
+    return out
 
 
 def _known(heading: str) -> bool:

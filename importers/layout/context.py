@@ -9,10 +9,14 @@ from dataclasses import replace
 from analyser.core.aircraft import Aircraft
 from importers.meaning.heading import Heading
 from importers.meaning.names import Known
+from importers.meaning.rules import IMPLIED
 from importers.meaning.words import meanings
 
 _EVERYWHERE = 0.6
 _NAMES = "bcdefgh"
+_QUANTITIES = frozenset(
+    {"voltage", "current", "charge", "used", "temperature", "cell", "rssi", "quality", "lost", "rpm", "egt"}
+)
 _GERMAN = frozenset(["drehzahl", "akku", "spannung", "strom", "hohe", "geschwindigkeit", "querruder", "hohenruder",
     "seitenruder", "fahrwerk", "abgas", "empfanger", "pumpe", "feldstarke", "temperatur", "klappen", "bremse",
     "zelle", "breite", "lange", "kurs"])  # fmt: skip
@@ -78,10 +82,11 @@ def _shared(headings: Sequence[Heading], everywhere: frozenset[str]) -> frozense
     beside: dict[str, set[tuple[str, ...]]] = defaultdict(set)
     for h in headings:
         runs = _runs(h, everywhere)
-        rest = tuple(sorted({i for i in h.ideas if i} | ({h.unit} if h.unit else set())))
+        said = {i for i in h.ideas if i} | ({IMPLIED[h.unit]} if h.unit in IMPLIED else set())
+        quantities = tuple(sorted(said & _QUANTITIES))
         for run in runs:
-            if rest and len(runs) == 1:
-                beside[run].add(rest)
+            if quantities and len(runs) == 1:
+                beside[run].add(quantities)
     return frozenset(run for run, rests in beside.items() if len(rests) >= 2)
 
 

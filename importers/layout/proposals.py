@@ -72,8 +72,9 @@ def column(
     if len(match.ask) > 1:
         examples = ", ".join(plan.samples)
         questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask, (text,)))
-    if match.channel.endswith(("used_mah", "used_ml")) and len(numbers) > 2 and _falls(numbers):
+    if match.channel.endswith("used_mah") and len(numbers) > 2 and _falls(numbers):
         return replace(plan, confidence=0.6, reason="it falls, so it counts no use: kept as it is")
+    match = _turned(match, numbers)
     known = parse(match.channel)
     if not known and not numeric and all(len(v) == 1 for v in values):
         return as_text  # N and S, say, are no states
@@ -85,6 +86,19 @@ def column(
         kind=match.kind if known else "bool" if flags and not numeric else "number",
         antenna=match.antenna, rivals=match.rivals, evidence=match.evidence, settled=heading.unit_by == "said",
     )  # fmt: skip
+
+
+def _turned(match: columns.Match, numbers: Sequence[float]) -> columns.Match:
+    """Propose the other total where the values run against the heading: what "remains" and rises is what is used."""
+    if "contradicted" not in match.evidence or len(numbers) < 3:
+        return match
+    for quantity, other, way in (("remaining_ml", "used_ml", "rises"), ("used_ml", "remaining_ml", "falls")):
+        steps = np.diff(np.array(numbers))
+        against = bool(numbers[-1] > numbers[0]) if way == "rises" else _falls(numbers)
+        if match.channel.endswith(quantity) and against and steps.any():
+            reason = f"{match.reason}; but it {way}, so it may be {other.partition('_')[0]}"
+            return replace(match, channel=match.channel.replace(quantity, other), confidence=0.5, reason=reason)
+    return match
 
 
 def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
@@ -198,9 +212,14 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             keep = next((i for i in places if proposed[i].heading == said.get(key)), -1)
             numbers = {v for k, v in said.items() if k.startswith("duplicate.")}
             keep = next((i for i in places if str(i + 1) in numbers), keep)
-            if keep < 0 and said.get(key) != "none":
+            numbered = f"duplicate.{columns.slug(names[0])}"
+            if keep < 0 and "none" not in (said.get(key), said.get(numbered)):
                 text = f"which column is {channel}: {' or '.join(map(repr, names))}?"
-                questions.append(Question(key, text, (*names, "none"), names))
+                answers = names
+                if len(set(names)) < len(names):  # by their places: they have one heading
+                    key, answers = numbered, tuple(str(proposed[i].column + 1) for i in places)
+                    text = f"which column is {channel}: {' or '.join(answers)}, all headed {names[0]!r}?"
+                questions.append(Question(key, text, (*answers, "none"), names))
         for i in places:
             if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
                 continue

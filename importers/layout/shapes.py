@@ -27,7 +27,14 @@ def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], ti
     if not named or len(set(cells[named[0]])) < 2 or len(set(cells[named[0]])) > 0.5 * len(cells[named[0]]) + 2:
         return None
     values = values or [i for i in free if i not in (named[0], *units_at)]
+    if values and "value" not in headings[values[0]].ideas and _a_sensor(headings[values[0]]):
+        return None  # one sensor beside a text
     return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
+
+
+def _a_sensor(heading: columns.Heading) -> bool:
+    """Whether a heading is that of a sensor of its own."""
+    return heading.unit is not None or parse(columns.match(heading, 0.0, 1.0).channel) is not None
 
 
 _WHOSE = {"rx": "Rx", "pack": "Pack", "engine": "Engine", "tank": "Tank", "ecu": "ECU"}

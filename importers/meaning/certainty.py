@@ -61,7 +61,7 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
     own_subject = {
         "pack": {"pack", "rx", "ecu"},
         "engine": {"engine", "egt", "rpm", "pump", "ecu"},
-        "fuel": {"fuel", "tank"},
+        "fuel": {"fuel", "tank", "flow"},
     }
     subjects = own_subject.get(best.channel.subject)
     implied = IMPLIED.get((heading.unit or "").rpartition(" ")[2], "")

@@ -23,6 +23,8 @@ _ASKED: dict[str, tuple[str, ...]] = {
     "m/s²": ("m/s²", "g"), "mL": ("mL", "%", "L"), "mL/min": ("mL/min", "L/h", "mL/s"), "Pa": ("Pa", "hPa"),
     "dBm": ("%", "counts", "dBm"), "°C": ("°C", "°F"), "mAh": ("mAh", "Ah"), "°": ("°", "rad"),
 }  # fmt: skip
+_ALSO = {"ms": "m/s", "c": "degC", "f": "degF"}
+"""What a spelling may stand for besides, where its first meaning is of another kind: "speed_ms"."""
 _PERCENT = ("control.", "engine.throttle", "engine.pump")
 
 
@@ -68,11 +70,13 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
 
 def _said(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
     assert heading.unit is not None
-    conversion = units.conversion(heading.unit, channel.unit)
+    conversion, unit = units.conversion(heading.unit, channel.unit), heading.unit
+    if conversion is None and (also := _ALSO.get(heading.unit_text.casefold())):
+        conversion, unit = units.conversion(also, channel.unit), also
     if conversion is None:
         return None
     verdict = testify(channel, seen, conversion)
-    return Unit(heading.unit, conversion, "said", verdict, f", {heading.unit_text or 'unit'} said")
+    return Unit(unit, conversion, "said", verdict, f", {heading.unit_text or 'unit'} said")
 
 
 def _scaled(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:

@@ -71,7 +71,8 @@ def match(
     best, rival = found[0], _rival(found)
     firm = bool(known and known.firm & set(heading.words))
     sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm))
-    if not_now or sure < certainty.GIVE_UP_BELOW:
+    hopeless = sure < certainty.GIVE_UP_BELOW and (best.named.unknown or best.named.foreign or "unit_only" in evidence)
+    if not_now or hopeless:
         return _extra(heading, not_now, best)
     words = " + ".join(dict.fromkeys(i for i in best.ideas if i and i not in "#?")) or "unit"
     reason = f"{words}: {best.channel.label.lower()}{best.unit.reason}{_doubts(best, rival)}"

@@ -13,7 +13,7 @@ _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Pe
 _ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
 _SCALE = re.compile(r"\s*(?:(?<![a-z\d])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
 """A power of ten beside the unit or the name: "x100", "/10"."""
-_LETTERS = "VAsmhW"
+_LETTERS = "VAsmh"
 """Letters that are a unit when they stand alone at the end."""
 
 
@@ -82,7 +82,11 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
         unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
     words, glued = split(name)
-    return Heading(whole, unit_text, unit, words, tuple(WORDS.get(w, "") for w in words), glued, by, scale)
+    ideas = tuple(
+        "" if i.startswith("#") else i
+        for i in ((meanings(w) or ("",))[0] if len(w) > 1 else WORDS.get(w, "") for w in words)
+    )
+    return Heading(whole, unit_text, unit, words, ideas, glued, by, scale)
 
 
 _HEAT = {"temperature", "egt"}
@@ -132,8 +136,8 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
     for pattern in (
         r"(.+?)[\s_,/:@.-]+in[\s_.]+(\S+)",
         r"(.+?)[\s_,:.-]+(\S+ per \S+)",
-        r"(.+?)[\s_,:.-]+(\S+[ _/.]?\S*)",
-        r"(.+[\s_,:.-])(\S+)",
+        r"(.+?)[\s_,:./-]+(\S+[ _/.]?\S*)",
+        r"(.+[\s_,:./-])(\S+)",
         r"(.*?)(%)",
     ):
         match = re.fullmatch(pattern, name.strip())

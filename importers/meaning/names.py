@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from importers.meaning.rules import ANTENNA_PLACES, OWN, PARTS, Rule
+from importers.meaning.rules import ANTENNA_PLACES, CONFLICT, OWN, PARTS, Rule
 
 SIDES = ("left", "right")
 LITERAL, UNKNOWN = "#", "?"
@@ -69,6 +69,7 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
         if at:
             number = _number("".join(words[i] for i in at))
     own, parts = OWN.get(channel.subject, frozenset()), PARTS.get(channel.subject, frozenset())
+    conflict = CONFLICT.get(channel.quantity.rpartition("_")[0], frozenset()) - rule.speaks
     named: list[str] = []
     sides: list[str] = []
     unknown: list[str] = []
@@ -85,7 +86,7 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
         elif (
             idea == ""
             or (idea in rule.speaks and idea not in ("rx", "ecu"))
-            or idea in own
+            or (idea in own and idea not in conflict)
             or (idea == "state" and channel.unit == "bool")
         ):
             continue
@@ -144,7 +145,8 @@ def _antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) 
     count = len(words)
     literal = [i for i in range(count) if ideas[i] in (LITERAL, UNKNOWN) or words[i] in ("a", "c")]
     rx = [i for i in range(count) if ideas[i] == "rx"]
-    of_rx = [i + 1 for i in rx if i + 1 in literal and (words[i + 1].isdigit() or glued[i + 1])]
+    beside = [i + 1 for i in rx if i + 1 in literal]
+    of_rx = [i for i in beside if words[i].isdigit() or glued[i]]
     here = [i for i in range(count) if ideas[i] == "antenna"]
     if here:
         free = [i for i in literal if i not in of_rx]
@@ -171,8 +173,8 @@ def _antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) 
     run = [i for i in free if i not in of_rx]
     if of_rx and run:
         return [i for n, i in enumerate(run) if n == 0 or (i == run[n - 1] + 1 and glued[i])], False
-    if rx and run and not words[run[0]].isdigit():
-        return run[:1], run[0] != count - 1
+    if rx and run and not words[run[0]].isdigit() and run[0] not in beside:
+        return run[:1], True
     return [], False
 
 

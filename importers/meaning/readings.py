@@ -19,6 +19,11 @@ TURBINE_RPM = 50_000.0
 """No electric motor on a model jet turns as fast: from memory, a few reach this."""
 _SYMBOLS = frozenset("uivtpnhq")
 """Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
+_BORNE = {
+    "t": ("degC", "degF", "K"), "u": ("V", "mV"), "v": ("V", "mV", "m/s", "km/h"), "i": ("A", "mA"), "h": ("m", "ft"),
+    "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h"),
+}  # fmt: skip
+"""Units that bear such a letter out, wherever it stands."""
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.CONTRADICTS: 3.0}
 
 
@@ -121,6 +126,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
             out = (LITERAL,)
     if (
         word in _SYMBOLS
+        and heading.unit not in _BORNE.get(word, ())
         and LITERAL not in out
         and (at or number_next or (len(heading.words) == 1 and not heading.unit))
     ):

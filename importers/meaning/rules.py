@@ -126,6 +126,16 @@ OWN: dict[str, frozenset[str]] = {
         "control": "control angle lowered",
     }.items()
 }
+CONFLICT: dict[str, frozenset[str]] = {
+    "voltage": frozenset({"current", "charge", "temperature"}),
+    "current": frozenset({"voltage", "temperature"}),
+    "temperature": frozenset({"voltage", "current", "charge"}),
+    "egt": frozenset({"rpm", "voltage", "speed"}),
+    "speed": frozenset({"egt", "temperature", "voltage"}),
+    "lost_frames": frozenset({"rssi", "quality"}),
+    "remaining": frozenset({"flow"}),
+}
+"""By quantity: ideas of the same subject that speak of another one, so that both cannot be meant."""
 PARTS: dict[str, frozenset[str]] = {
     subject: frozenset(ideas.split())
     for subject, ideas in {

@@ -144,7 +144,7 @@ _IDEAS: dict[str, str] = {
     "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto giu",
     "down_signal": "downstream",
     # Words that add nothing
-    "": "how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
+    "": "nb how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
     "aktuell ist current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
     "prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set del della dello delle al alla "
     "il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur "
@@ -220,13 +220,28 @@ def fold(text: str) -> str:
     return "".join(c for c in decomposed if not unicodedata.combining(c))
 
 
+@lru_cache(maxsize=4096)
+def _single(word: str) -> str:
+    """The known word that this is, or is a plural or another ending of; '' for none."""
+    if word in WORDS:
+        return word
+    if len(word) < 5:
+        return ""
+    stems = [word[: -len(e)] for e in ("es", "en", "er", "em", "s", "n", "e") if word.endswith(e)]
+    stems += [word[:-1] + e for e in ("o", "e", "a") if word[-1] in "aoei"]
+    return next((s for s in stems if len(s) > 3 and s in WORDS and WORDS[s]), "")
+
+
 def meanings(word: str) -> tuple[str, ...]:
     """All that a folded word may stand for, the likeliest first; nothing for a word that is not known.
 
     >>> meanings("cap"), meanings("spannung"), meanings("zorp")
     (('charge', 'track'), ('voltage',), ())
     """
-    return _SEVERAL.get(word) or ((WORDS[word],) if word in WORDS else ())
+    if word in _SEVERAL:
+        return _SEVERAL[word]
+    known = _single(word)
+    return (WORDS[known],) if known else ()
 
 
 @lru_cache(maxsize=4096)
