@@ -242,7 +242,7 @@ WORDY: tuple[Bundle, ...] = (
         I("Height", "!position.height_m", "m", 0, "no unit"),
     ),
     (
-        I("Fuel", "!fuel.main.remaining_ml", "ml", 0, "no unit"),
+        I("Fuel", "?fuel.main.remaining_ml", "ml", 0, "no unit"),
         I("Fuel 2", "!fuel.2.remaining_percent", "%", 0, "no unit"),
     ),
     (

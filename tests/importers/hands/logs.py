@@ -1,4 +1,7 @@
-"""All logs of the hands, by half: ``open`` to look at while working on the importer, ``held`` to measure only."""
+"""All logs of the hands, in three parts.
+
+``open`` to look at while working on the importer, ``held`` to measure with meanwhile, ``sealed`` to measure in the end.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +11,13 @@ from functools import lru_cache
 from tests.importers.hands.held import HELD
 from tests.importers.hands.open import OPEN
 from tests.importers.hands.pages import Hand, write
+from tests.importers.hands.sealed import SEALED
 from tests.importers.hands.truth import Log
 
 
 def hands(half: str = "all") -> tuple[Hand, ...]:
-    """The hands of ``open``, ``held`` or ``all``."""
-    return {"open": OPEN, "held": HELD}.get(half, OPEN + HELD)
+    """The hands of ``open``, ``held``, ``sealed`` or ``all``."""
+    return {"open": OPEN, "held": HELD, "sealed": SEALED}.get(half, OPEN + HELD + SEALED)
 
 
 @lru_cache(maxsize=4)

@@ -1,7 +1,7 @@
 """Change one thing in a log that is understood; the result must be right, asked, kept as no channel, or refused.
 
-``python -m tests.importers.hands.mutate [open|held|all] [--wrong]`` prints how each kind of change comes out. *New
-wrong* counts columns that are wrong and sure in the changed log and were not so before: nobody looks again.
+``python -m tests.importers.hands.mutate [open|held|sealed|all] [--wrong]`` prints how each kind of change comes out.
+*New wrong* counts columns that are wrong and sure in the changed log and were not so before: nobody looks again.
 
 ``renamed``     one heading becomes a code that says nothing (``K17``)
 ``swapped``     two columns trade their headings, where neither's values can be the other's
@@ -210,7 +210,7 @@ def changed(some: Sequence[Log], kinds: Sequence[str] = tuple(CHANGES)) -> Itera
 
 def main(arguments: Sequence[str]) -> None:
     """Print the table."""
-    half = next((a for a in arguments if a in ("open", "held", "all")), "open")
+    half = next((a for a in arguments if a in ("open", "held", "sealed", "all")), "open")
     counts: dict[str, Counter[str]] = defaultdict(Counter)
     lines = []
     for kind, log, wrong in changed(logs(half)):

@@ -1,6 +1,6 @@
 """Score the importer on the hands.
 
-``python -m tests.importers.hands.score [open|held|all] [--wrong] [--hand NAME] [--seed N]``
+``python -m tests.importers.hands.score [open|held|sealed|all] [--wrong] [--hand NAME] [--seed N]``
 
 Every column comes out as one of:
 
@@ -289,7 +289,7 @@ def main(arguments: Sequence[str]) -> None:
     """Print the tables."""
     from tests.importers.hands.logs import logs
 
-    half = next((a for a in arguments if a in ("open", "held", "all")), "open")
+    half = next((a for a in arguments if a in ("open", "held", "sealed", "all")), "open")
     seed = int(arguments[arguments.index("--seed") + 1]) if "--seed" in arguments else 0
     some = logs(half, seed)
     if "--hand" in arguments:

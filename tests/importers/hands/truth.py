@@ -56,6 +56,7 @@ SAME: dict[str, frozenset[str]] = {
     "left": frozenset({"left", "l"}), "right": frozenset({"right", "r"}), "rx": frozenset({"rx", "receiver"}),
     "a": frozenset({"a", "1"}), "b": frozenset({"b", "2"}), "c": frozenset({"c", "3"}),
     "ecu": frozenset({"ecu", "turbine", "engine"}),
+    "backup": frozenset({"backup", "reserve", "standby", "secondary"}),
     "header": frozenset({"header", "hopper", "uat"}), "main": frozenset({"main", "1"}),
 }  # fmt: skip
 """Spellings that stand for one word of a name."""
