@@ -145,15 +145,15 @@ def _fuel_fact(result: FlightResult) -> str:
 
 
 def _pack_fact(result: FlightResult) -> str:
-    cells = [p for p in result.packs.packs if p.min_cell_v.value is not None]
+    cells = [p for p in result.packs.packs if p.voltage.lowest_cell_v.value is not None]
     if cells:
-        least = min(cells, key=lambda p: _value(p.min_cell_v))
-        return message("headline.lowest_cell", lowest=least.min_cell_v, pack=least.pack or brief(f"pack.{least.name}"))
-    known = [p for p in result.packs.packs if p.min_voltage_v.value is not None]
+        least = min(cells, key=lambda p: _value(p.voltage.lowest_cell_v))
+        return message("headline.lowest_cell", lowest=least.voltage.lowest_cell_v, pack=least.pack or brief(f"pack.{least.name}"))
+    known = [p for p in result.packs.packs if p.voltage.lowest_v.value is not None]
     if not known:
         return ""
-    low = min(known, key=lambda p: _value(p.min_voltage_v))
-    return message("headline.lowest_pack", lowest=low.min_voltage_v, pack=low.pack or brief(f"pack.{low.name}"))
+    low = min(known, key=lambda p: _value(p.voltage.lowest_v))
+    return message("headline.lowest_pack", lowest=low.voltage.lowest_v, pack=low.pack or brief(f"pack.{low.name}"))
 
 
 def _link_fact(result: FlightResult) -> str:
@@ -200,7 +200,7 @@ def _fuel(result: FlightResult) -> list[str]:
 
 
 def _packs(result: FlightResult) -> list[str]:
-    names = _each((p.pack or brief(f"pack.{p.name}"), p.min_voltage_v) for p in result.packs.packs)
+    names = _each((p.pack or brief(f"pack.{p.name}"), p.voltage.lowest_v) for p in result.packs.packs)
     if names:
         return [message("headline.lowest_sentence", packs=joined(names, ", "))]
     count = len(result.packs.packs)

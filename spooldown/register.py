@@ -74,6 +74,7 @@ axis = [0, 0, 1]              # which way the antenna's wire points
 [[packs]]
 name = "A1"
 role = "rx1"              # where it usually sits
+use = "receiver"          # what it feeds: receiver, engine, ignition or other
 chemistry = "li_ion"      # lipo, li_ion, lifepo4 or nimh
 cells = 2
 rated_mah = 3500

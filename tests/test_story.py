@@ -192,7 +192,7 @@ def test_charge_used(told: Told, truth: dict[str, Any]) -> None:
     for role, used in truth["used_mah"].items():
         if role == "ecu" and truth["number"] == 3:
             continue  # the fast recorder had the receiver's pack only
-        assert _pack(record, role).used_mah.value == pytest.approx(used, rel=0.015)
+        assert _pack(record, role).charge.used_mah.value == pytest.approx(used, rel=0.015)
 
 
 @every_flight
@@ -200,7 +200,7 @@ def test_resistance_at_25_degrees(told: Told, truth: dict[str, Any]) -> None:
     # One second after a load step (IEC 61960-3); the pack's own warmth is logged to a degree, or not at all.
     record = told.records[_key(truth)]
     for role in ("rx1", "rx2") if truth["aircraft"] == "Tern" else ("rx1",):
-        figure = _pack(record, role).resistance_normalised_mohm
+        figure = _pack(record, role).resistance.value_mohm
         true = truth["one_second_resistance_25c_mohm"][role]
         # The invented cells follow temperature less than most makes do: the interval must hold that.
         assert _value(figure) == pytest.approx(true, rel=0.2)
@@ -212,7 +212,7 @@ def test_resistance_at_25_degrees(told: Told, truth: dict[str, Any]) -> None:
 @every_flight
 def test_capacity_within_its_interval(told: Told, truth: dict[str, Any]) -> None:
     for role, true in truth["capacity_mah"].items():
-        figure = _pack(told.records[_key(truth)], role).capacity_mah if role in truth["cells"] else None
+        figure = _pack(told.records[_key(truth)], role).capacity.by_discharge_mah if role in truth["cells"] else None
         if figure is not None and figure.value is not None:
             assert figure.low is not None
             assert figure.high is not None
@@ -378,25 +378,25 @@ def test_the_pack_to_retire(told: Told) -> None:
     worst = told.season.packs[0]
     assert worst.pack.name == planted["pack"]
     assert worst.level is Level.ACT
-    assert worst.weak_cell == planted["weak_cell"]
-    assert worst.sentence.startswith(f"Retire {planted['pack']}")
-    assert any("brown-out" in r and planted["cause"] in r for r in worst.reasons)
-    assert any("resistance" in r for r in worst.reasons)
-    assert any("capacity" in r for r in worst.reasons)
+    assert worst.spread.weak_cell == planted["weak_cell"]
+    assert text(worst.sentence).startswith(f"Retire {planted['pack']}")
+    assert any("brown-out" in text(r) and planted["cause"] in text(r) for r in worst.reasons)
+    assert any("resistance" in text(r) for r in worst.reasons)
+    assert any("capacity" in text(r) for r in worst.reasons)
     ratio = planted["last_resistance_25c_mohm"] / planted["new_resistance_25c_mohm"]
-    assert worst.resistance_ratio.value == pytest.approx(ratio, rel=0.08)
-    share = worst.capacity_now_percent
+    assert worst.resistance.over_new.value == pytest.approx(ratio, rel=0.08)
+    share = worst.capacity.now_percent
     assert share.low is not None
     assert share.high is not None
     assert share.low < 100 * planted["last_capacity_mah"] / 2600 < share.high
-    assert worst.resistance_trend.low is not None
-    assert worst.resistance_trend.low > 0
+    assert worst.resistance.trend.low is not None
+    assert worst.resistance.trend.low > 0
 
 
 def test_capacity_against_its_own_first_flights(told: Told) -> None:
     tern = [f["capacity_mah"] for f in FLIGHTS if f["aircraft"] == "Tern"]
     for name, role in (("R1", "rx1"), ("R2", "rx2")):
-        figure = told.pack(name).capacity_against_first_percent
+        figure = told.pack(name).capacity.against_first_percent
         # Over the median of its first three flights: the second of them.
         true = 100 * tern[-1][role] / tern[1][role]
         assert figure.low is not None
@@ -408,8 +408,8 @@ def test_no_other_pack_is_to_retire(told: Told) -> None:
     for name in ("R1", "E1", "E2", "P1", "E3"):
         history = told.pack(name)
         assert history.level < Level.ACT, history.sentence
-        assert not history.sentence.startswith("Retire")
-        assert history.brown_outs.value == 0
+        assert not text(history.sentence).startswith("Retire")
+        assert history.life.brown_outs.value == 0
 
 
 @every_flight

@@ -15,6 +15,7 @@ from analyser.core.burn_curve import LearnedCurve
 
 Chemistry = Literal["lipo", "li_ion", "lifepo4", "nimh"]
 AntennaKind = Literal["dipole", "monopole"]
+PackUse = Literal["receiver", "engine", "ignition", "other"]
 
 
 def _positive(owner: str, **values: float | None) -> None:
@@ -136,7 +137,10 @@ class RetirementRule:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack. ``role`` is where it usually sits (``rx1``, ``ecu_left``); rated values are the label's."""
+    """One battery pack. ``role`` is where it usually sits (``rx1``, ``ecu_left``); rated values are the label's.
+
+    ``use`` is what it feeds: ``receiver``, ``engine``, ``ignition`` or ``other``; ``None`` until the owner declares it.
+    """
 
     name: str
     chemistry: Chemistry = "lipo"
@@ -149,6 +153,7 @@ class Pack:
     brown_out_v: float | None = None
     reserve_percent: float = 30.0
     retire: RetirementRule = field(default_factory=RetirementRule)
+    use: PackUse | None = None
 
     def __post_init__(self) -> None:
         if self.cells < 1:

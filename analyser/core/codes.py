@@ -32,7 +32,6 @@ class CoreCode(StrEnum):
     SURFACES_WORKING = "core.surfaces_working"
     ENGINE_START = "core.engine_start"
     LOAD = "core.load"
-    HAPPENED_WHILE = "core.happened_while"
     # Doubtful samples
     IMPOSSIBLE_SAMPLES = "core.impossible_samples"
     COUNT_FELL = "core.count_fell"

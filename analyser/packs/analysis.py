@@ -7,36 +7,49 @@ from dataclasses import dataclass, replace
 from analyser.core.aircraft import FlightContext
 from analyser.core.coincidence import Causes
 from analyser.core.events import Event
-from analyser.core.figures import Figure, Missing, Trace
+from analyser.core.figures import Figure, Missing
+from analyser.core.findings import say
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.packs.bus import BusDip, bus_brown_outs, feeding
-from analyser.packs.capacity import capacity, capacity_put_back, flights_left, impossible_charge, noted_capacity
+from analyser.packs.capacity import (
+    PackCapacity,
+    capacity_by_charge,
+    capacity_by_discharge,
+    flights_left,
+    impossible_charge,
+    measured_capacity,
+)
 from analyser.packs.charge import (
-    PhaseCharge,
+    PackCharge,
     airborne_rate,
     charge_counted,
+    charge_integrated,
     charge_put_back,
     charge_used,
     compare_routes,
     energy_used,
     phase_charges,
 )
+from analyser.packs.codes import PackCode
 from analyser.packs.internal_resistance import (
+    PackResistance,
     at_reference,
     cell_resistances,
     fitted_resistance,
     lead_resistance,
-    normal_sag,
     noted_resistance,
     pack_temperature,
+    sag_at_load,
     step_resistance,
 )
 from analyser.packs.readings import NOTHING, PackLog, read_pack_log
-from analyser.packs.redundancy import BusResult, share_bus
-from analyser.packs.state_of_charge import charge_left, charge_states
+from analyser.packs.redundancy import BusPack, BusResult, share_bus
+from analyser.packs.state_of_charge import ChargeStates, PackState, charge_left, charge_states
+from analyser.packs.use import Use, receiver_roles, use_of
 from analyser.packs.voltage import (
+    PackVoltage,
     brown_out_level,
     brown_outs,
     cell_spread,
@@ -46,48 +59,23 @@ from analyser.packs.voltage import (
     sags,
 )
 
-NOT_COUNTED = Figure.unavailable("Charge by the sensor's own count", "mAh", "no running count is logged")
-NOT_NOTED = Figure.unavailable("Capacity measured", "mAh", "no capacity measured by a charger is noted")
-NO_TEMPERATURE = Figure.unavailable("Pack temperature", "°C", "not worked out")
-NOT_COMPARED = Figure.unavailable("Disagreement of the charge routes", "%", "needs two routes to the charge")
-
 
 @dataclass(frozen=True, slots=True)
 class PackResult:
-    """One pack over one flight. ``name`` is its role in the log, ``pack`` the fitted pack's own name (or '')."""
+    """One pack over one flight.
+
+    ``name`` is its role in the log, ``pack`` the fitted pack's own name (or ''), ``use`` what it feeds.
+    """
 
     name: str
     pack: str
-    used_mah: Figure
-    charged_mah: Figure
-    used_wh: Figure
-    airborne_rate_mah_per_min: Figure
-    min_voltage_v: Figure
-    min_cell_v: Figure
-    cell_spread_v: Figure
-    weak_cell: int | None
-    rest_before_v: Figure
-    rest_after_v: Figure
-    state_of_charge_before_percent: Figure
-    state_of_charge_after_percent: Figure
-    capacity_mah: Figure
-    resistance_mohm: Figure
-    resistance_steps_mohm: Figure
-    resistance_normalised_mohm: Figure
-    resistance_noted_mohm: Figure
-    cell_resistances_mohm: tuple[Figure, ...]
-    lead_resistance_mohm: Figure
-    worst_sag_v: Figure
-    normal_sag_v: Figure
-    flights_left: Figure
-    phases: tuple[PhaseCharge, ...]
-    reference: Trace | None
+    use: Use
+    charge: PackCharge
+    voltage: PackVoltage
+    state: PackState
+    resistance: PackResistance
+    capacity: PackCapacity
     events: tuple[Event, ...]
-    counted_mah: Figure = NOT_COUNTED
-    charge_disagreement_percent: Figure = NOT_COMPARED
-    capacity_put_back_mah: Figure = NOT_COMPARED
-    temperature_c: Figure = NO_TEMPERATURE
-    capacity_noted_mah: Figure = NOT_NOTED
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -99,6 +87,15 @@ class PacksResult(Tabular):
     events: tuple[Event, ...]
     missing: tuple[Missing, ...]
     bus_dips: tuple[BusDip, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Around:
+    """What a pack's figures need beside its own log: the flight, its context, and what went on."""
+
+    duration_s: float
+    context: FlightContext
+    causes: Causes
 
 
 def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) -> PacksResult:
@@ -116,28 +113,26 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     causes = Causes.of(telemetry, phases)
     logs = [read_pack_log(role, telemetry, phases, context) for role in telemetry.instances("pack")]
     roles = [log.role for log in logs]
+    receivers = receiver_roles(roles, context)
     missing = [m for log in logs for m in _missing(log)]
     if not logs:
-        cost = "charge used, lowest voltage, sag and resistance"
-        missing.append(Missing("packs", "any pack channel", cost, "log pack voltage and current"))
+        missing.append(
+            Missing("packs", say(PackCode.NO_PACK), say(PackCode.NO_PACK_COST), say(PackCode.NO_PACK_REMEDY))
+        )
     bus_level = brown_out_level(context, None)
     voltages = {b: v for b in telemetry.instances("bus") if (v := telemetry.series(f"bus.{b}.voltage_v"))}
-    feeds = {b: [log for log in logs if log.role in feeding(b, voltages, roles)] for b in voltages}
+    feeds = {b: [log for log in logs if log.role in feeding(b, voltages, roles, receivers)] for b in voltages}
     browns = [bus_brown_outs(b, v, bus_level, causes, feeds[b]) for b, v in voltages.items()]
-    fitted = {log.role: log for log in logs if log.circuit is not None}
     shared = [v for b, v in voltages.items() if len(feeds[b]) > 1]
-    buses = share_bus(
-        {role: (log.circuit, log.current) for role, log in fitted.items() if log.circuit is not None},
-        bus_level,
-        {role: log.voltage for role, log in fitted.items()},
-        shared[0] if shared else None,
-    )
+    states = {log.role: charge_states(log) for log in logs}
+    on_bus = {log.role: p for log in logs if log.role in receivers and (p := _on_bus(log, states[log.role]))}
+    buses = share_bus(on_bus, bus_level, shared[0] if shared else None, phases.take_off_s)
     paths = {role: ohm for b in buses for role, ohm in b.path_resistance_mohm.items() if ohm.value is not None}
     alone = {fed[0].role: (b, voltages[b]) for b, fed in feeds.items() if len(fed) == 1}
-    packs = [_pack(log, alone.get(log.role, ("", NOTHING)), telemetry.duration_s, context, causes) for log in logs]
-    packs = [replace(p, lead_resistance_mohm=paths.get(p.name, p.lead_resistance_mohm)) for p in packs]
+    around = _Around(telemetry.duration_s, context, causes)
+    packs = [_pack(log, states[log.role], alone.get(log.role, ("", NOTHING)), around) for log in logs]
     return PacksResult(
-        tuple(packs),
+        tuple(_with_path(p, paths.get(p.name)) for p in packs),
         buses,
         tuple(e for events, _ in browns for e in events),
         tuple(missing),
@@ -145,74 +140,94 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     )
 
 
+def _on_bus(log: PackLog, states: ChargeStates) -> BusPack | None:
+    if log.circuit is None:
+        return None
+    rests = (None, None) if states.remarks else (states.rest_before_v.value, states.rest_after_v.value)
+    return BusPack(log.circuit, log.current, log.voltage, log.pack, *rests)
+
+
+def _with_path(pack: PackResult, ohm: Figure | None) -> PackResult:
+    return pack if ohm is None else replace(pack, resistance=replace(pack.resistance, leads_mohm=ohm))
+
+
 def _missing(log: PackLog) -> list[Missing]:
-    role, subject = log.role, f"pack.{log.role}"
+    subject = f"pack.{log.role}"
+
+    def lacking(what: PackCode, cost: PackCode, remedy: PackCode) -> Missing:
+        return Missing(subject, say(what), say(cost, pack=log.part), say(remedy))
+
     out = []
     if not log.voltage:
-        cost = f"sag, resistance and state of charge of the pack at {role}"
-        out.append(Missing(subject, "pack voltage", cost, "log the pack's voltage"))
-    if not log.used:
-        cost = f"charge used and resistance of the pack at {role} from the log"
-        out.append(Missing(subject, "pack current or used charge", cost, "log current, or note the mAh put back"))
+        out.append(lacking(PackCode.VOLTAGE_LACKING, PackCode.VOLTAGE_COST, PackCode.VOLTAGE_REMEDY))
+    if not log.given:
+        out.append(lacking(PackCode.CHARGE_LACKING, PackCode.CHARGE_COST, PackCode.CHARGE_REMEDY))
     if log.pack is None:
-        cost = f"state of charge, capacity and history of the pack at {role}"
-        out.append(Missing(subject, "which pack was fitted", cost, "note the pack fitted at this role"))
+        out.append(lacking(PackCode.FITTED_LACKING, PackCode.FITTED_COST, PackCode.FITTED_REMEDY))
     return out
 
 
-def _pack(
-    log: PackLog, own_bus: tuple[str, Series], duration_s: float, context: FlightContext, causes: Causes
-) -> PackResult:
-    put_back = charge_put_back(log)
-    states = charge_states(log)
+def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], around: _Around) -> PackResult:
+    context = around.context
+    put_back, integrated = charge_put_back(log), charge_integrated(log)
     disagreement, unlike = compare_routes(log, put_back, states.full)
-    used = charge_used(log, put_back)
     # One wrong sensor is told once: where two routes to the charge differ, the third has nothing to add.
-    unlike = unlike or impossible_charge(log, used, put_back, states)
-    used = used.with_doubt(*(e.summary for e in unlike))
+    unlike = unlike or impossible_charge(log, integrated, put_back, states)
+    doubts = tuple(e.summary for e in unlike)
+    integrated = integrated.with_doubt(*doubts)
+    used = charge_used(log, integrated, put_back, states.full).with_doubt(*doubts)
     left = charge_left(log, states, used)
-    measured = noted_capacity(log)
-    by_current, by_charger = capacity(log, used, states), capacity_put_back(log, put_back, states)
-    resistance = fitted_resistance(log)
+    measured = measured_capacity(log)
+    by_current, by_charger = capacity_by_discharge(log, used, states), capacity_by_charge(log, put_back, states)
+    as_read = fitted_resistance(log)
     temperature = pack_temperature(log, context.air_temperature_c)
-    label = f"Resistance at 25 °C and half charge, {log.role}"
+    label = say(PackCode.RESISTANCE, pack=log.part)
     reference = load_free(log)
-    dips, worst = sags(log, reference, causes)
-    spread, weak = cell_spread(log, duration_s)
+    dips, deepest = sags(log, reference, around.causes)
+    spread, weak = cell_spread(log, around.duration_s)
+    use = use_of(log.role, context)
     # The level is the receivers': an engine's pack feeds none of them.
-    level = brown_out_level(context, log.pack) if log.role.startswith("rx") else None
-    browns = brown_outs(f"pack.{log.role}", log.voltage, level, causes)
+    level = brown_out_level(context, log.pack) if use.feeds == "receiver" else None
+    browns = brown_outs(f"pack.{log.role}", log.voltage, level, around.causes)
     return PackResult(
         name=log.role,
         pack=log.pack.name if log.pack else "",
-        used_mah=used,
-        charged_mah=put_back,
-        used_wh=energy_used(log),
-        airborne_rate_mah_per_min=airborne_rate(log),
-        min_voltage_v=lowest_voltage(log),
-        min_cell_v=lowest_cell(log),
-        cell_spread_v=spread,
-        weak_cell=weak,
-        rest_before_v=states.rest_before_v,
-        rest_after_v=states.rest_after_v,
-        state_of_charge_before_percent=states.before_percent,
-        state_of_charge_after_percent=left,
-        capacity_mah=by_current,
-        resistance_mohm=resistance,
-        resistance_steps_mohm=step_resistance(log),
-        resistance_normalised_mohm=at_reference(label, resistance, temperature, states.before_percent, left),
-        resistance_noted_mohm=noted_resistance(log),
-        cell_resistances_mohm=cell_resistances(log),
-        lead_resistance_mohm=lead_resistance(log, *own_bus),
-        worst_sag_v=worst,
-        normal_sag_v=normal_sag(log, resistance),
-        flights_left=flights_left(log, used, left, (measured,) if unlike else (measured, by_current, by_charger)),
-        phases=phase_charges(log),
-        reference=reference,
+        use=use,
+        charge=PackCharge(
+            used_mah=used,
+            integrated_mah=integrated.named(say(PackCode.INTEGRATED, pack=log.part)),
+            counted_mah=charge_counted(log),
+            put_back_mah=put_back,
+            disagreement_percent=disagreement,
+            used_wh=energy_used(log, used),
+            airborne_mah_per_min=airborne_rate(log, used),
+            phases=phase_charges(log, used),
+        ),
+        voltage=PackVoltage(
+            lowest_v=lowest_voltage(log),
+            lowest_cell_v=lowest_cell(log),
+            cell_spread_v=spread,
+            weak_cell=weak,
+            deepest_sag_v=deepest,
+            rest_before_v=states.rest_before_v,
+            rest_after_v=states.rest_after_v,
+            load_free=reference,
+        ),
+        state=PackState(states.before_percent, left, temperature),
+        resistance=PackResistance(
+            value_mohm=at_reference(label, as_read, temperature, states.before_percent, left),
+            as_read_mohm=as_read,
+            by_steps_mohm=step_resistance(log),
+            noted_mohm=noted_resistance(log),
+            cells_mohm=cell_resistances(log),
+            leads_mohm=lead_resistance(log, *own_bus),
+            sag_at_load_v=sag_at_load(log, as_read),
+        ),
+        capacity=PackCapacity(
+            by_discharge_mah=by_current,
+            by_charge_mah=by_charger,
+            measured_mah=measured,
+            flights_left=flights_left(log, used, left, (measured,) if unlike else (measured, by_current, by_charger)),
+        ),
         events=(*log.remarks, *states.remarks, *unlike, *dips, *browns),
-        counted_mah=charge_counted(log),
-        charge_disagreement_percent=disagreement,
-        capacity_put_back_mah=by_charger,
-        temperature_c=temperature,
-        capacity_noted_mah=measured,
     )

@@ -9,7 +9,9 @@ import numpy as np
 
 from analyser.core.coincidence import Causes
 from analyser.core.events import Event
+from analyser.core.findings import Part, Text, say
 from analyser.core.telemetry import Series
+from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 from analyser.packs.voltage import brown_outs
 
@@ -46,32 +48,34 @@ class BusDip:
             return None
         return given[role] / total
 
-    def sentence(self) -> str:
-        """What each gave, in words; nothing where nothing was logged."""
-        said = [self._gave(role) for role in self.packs if role in self.current_a or role in self.voltage_v]
-        return f"At its lowest, at {self.at_s:.1f} s, {' and '.join(said)}." if said else ""
+    def gave(self) -> tuple[Text, ...]:
+        """What each gave at that moment; nothing where nothing was logged."""
+        return tuple(self._gave(role) for role in self.packs if role in self.current_a or role in self.voltage_v)
 
-    def _gave(self, role: str) -> str:
+    def _gave(self, role: str) -> Text:
+        part = Part(f"pack.{role}")
         amps, volts, share = self.current_a.get(role), self.voltage_v.get(role), self.share(role)
         if amps is None:
-            return f"{role} stood at {volts:.2f} V"
-        part = f" ({100 * share:.0f} % of the load)" if share is not None else ""
-        return f"{role} gave {amps:.1f} A{part}" + (f" at {volts:.2f} V" if volts is not None else "")
+            return say(PackCode.STOOD_AT, pack=part, volts=volts or 0.0)
+        return say(
+            PackCode.GAVE, pack=part, amps=amps, share_percent=-1.0 if share is None else 100.0 * share,
+            volts=-1.0 if volts is None else volts,
+        )  # fmt: skip
 
 
-def feeding(bus: str, buses: Iterable[str], roles: Sequence[str]) -> tuple[str, ...]:
+def feeding(bus: str, buses: Iterable[str], roles: Sequence[str], receivers: Sequence[str]) -> tuple[str, ...]:
     """The packs that feed a bus: the one of the same name, or, if it is the only other bus, all receiver packs."""
     if bus in roles:
         return (bus,)
     if [b for b in buses if b not in roles] != [bus]:
         return ()
-    return tuple(r for r in roles if r.startswith("rx"))
+    return tuple(r for r in roles if r in receivers)
 
 
 def bus_brown_outs(
     bus: str, voltage: Series, level: float | None, causes: Causes, packs: Sequence[PackLog]
 ) -> tuple[tuple[Event, ...], tuple[BusDip, ...]]:
-    """Every brown-out of a bus, its text saying what each pack that feeds it gave, and the same in figures."""
+    """Find every brown-out of a bus: what each pack that feeds it gave, said and in figures."""
     events, dips = [], []
     for event in brown_outs(f"bus.{bus}", voltage, level, causes):
         inside = (voltage.time_s >= event.start_s) & (voltage.time_s <= event.end_s)
@@ -86,8 +90,13 @@ def bus_brown_outs(
             {log.role: a for log in packs if (a := _at(log.current, at)) is not None},
         )
         dips.append(dip)
-        events.append(replace(event, summary=f"{event.summary} {dip.sentence()}".rstrip()))
+        events.append(replace(event, summary=_with_packs(event.summary, dip)))
     return tuple(events), tuple(dips)
+
+
+def _with_packs(summary: Text, dip: BusDip) -> Text:
+    gave = dip.gave()
+    return say(PackCode.BUS_GAVE, summary=summary, at_s=dip.at_s, gave=gave) if gave else summary
 
 
 def _at(series: Series, at_s: float) -> float | None:

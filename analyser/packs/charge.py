@@ -9,8 +9,10 @@ import numpy as np
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
+from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
-from analyser.core.smoothing import integrate
+from analyser.core.smoothing import Z95, integrate
+from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 
 DISAGREE = 0.15
@@ -19,6 +21,10 @@ LEAST_MAH = 1.0
 """Less than this is no charge to divide by."""
 SHORTEST_MIN = 0.05
 """A phase below three seconds has no rate."""
+SENSOR_SCALE_SE = 0.05
+"""Relative error of a current sensor that nothing checked, so ±10 % at 95 % (common practice, no source)."""
+CHARGER_SE = 0.02
+"""Relative error of a charger's own charge count (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,122 +36,172 @@ class PhaseCharge:
     rate_mah_per_min: Figure
 
 
+@dataclass(frozen=True, slots=True)
+class PackCharge:
+    """What one pack gave, and the single routes to it.
+
+    ``used_mah`` is the one value of the flight; ``integrated_mah``, ``counted_mah`` and ``put_back_mah`` are what each
+    route says by itself.
+    """
+
+    used_mah: Figure
+    integrated_mah: Figure
+    counted_mah: Figure
+    put_back_mah: Figure
+    disagreement_percent: Figure
+    used_wh: Figure
+    airborne_mah_per_min: Figure
+    phases: tuple[PhaseCharge, ...]
+
+
 def charge_put_back(log: PackLog) -> Figure:
     """What the charger put back, as the owner noted it."""
-    label = f"Put back by the charger, {log.role}"
-    if log.note.charged_mah is None:
-        return Figure.unavailable(label, "mAh", "not noted")
-    return Figure(label, log.note.charged_mah, "mAh", Method.ENTERED, how="noted", digits=0)
+    label = say(PackCode.PUT_BACK, pack=log.part)
+    mah = log.note.charged_mah
+    if mah is None:
+        return Figure.unavailable(label, "mAh", say(PackCode.NO_PUT_BACK))
+    half = Z95 * CHARGER_SE * mah
+    how = say(PackCode.NOTED)
+    return Figure(label, mah, "mAh", Method.ENTERED, mah - half, mah + half, how=how, digits=0)
 
 
-def charge_used(log: PackLog, put_back: Figure) -> Figure:
-    """By integrated current, else the running count, else what the charger put back."""
-    label = f"Charge used, {log.role}"
-    if log.used:
-        return Figure(label, _total(log), "mAh", log.used_method, how=log.used_how, digits=0).with_doubt(*log.doubts)
-    if put_back.value is not None:
-        return replace(put_back, label=label, how="the charge put back; no current was logged").with_doubt(*log.doubts)
-    return Figure.unavailable(label, "mAh", "neither current nor used charge is logged, and no put-back is noted")
+def charge_integrated(log: PackLog) -> Figure:
+    """By the log alone: integrated current, else the running count, with the scale of a sensor nobody checked."""
+    label = say(PackCode.USED, pack=log.part)
+    if not log.given:
+        return Figure.unavailable(label, "mAh", say(PackCode.NO_CHARGE))
+    value = log.given.total_mah
+    half = Z95 * SENSOR_SCALE_SE * abs(value)
+    made = Figure(
+        label, value, "mAh", log.given.method, value - half, value + half, how=log.given.how, digits=0
+    )  # fmt: skip
+    return made.with_doubt(*log.doubts)
 
 
-def _total(log: PackLog) -> float:
-    return float(log.used.values[-1] - log.used.values[0])
+def charge_used(log: PackLog, integrated: Figure, put_back: Figure, started_full: bool | None) -> Figure:
+    """The one value of the charge given: the log's, set right by the charger's where the pack began full.
+
+    The two are weighed by the inverse squares of their relative errors; where they are further apart than
+    :data:`DISAGREE`, one of them is wrong, nobody knows which, and the log's own stands with that doubt.
+    """
+    label = integrated.label
+    if integrated.value is None:
+        if put_back.value is None:
+            return integrated
+        return put_back.named(label, say(PackCode.BY_CHARGER)).with_doubt(*log.doubts)
+    charged = put_back.value
+    if charged is None or charged < LEAST_MAH or integrated.value < LEAST_MAH or started_full is not True:
+        return integrated
+    if abs(integrated.value - charged) > DISAGREE * max(charged, integrated.value):
+        return integrated
+    weights = np.array([SENSOR_SCALE_SE, CHARGER_SE]) ** -2.0
+    value = float(np.exp(weights @ np.log([integrated.value, charged]) / weights.sum()))
+    half = Z95 * value / float(np.sqrt(weights.sum()))
+    how = say(PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back)
+    return replace(Figure.within(label, value, half, "mAh", how=how, digits=0), doubts=integrated.doubts)
 
 
 def charge_counted(log: PackLog) -> Figure:
     """The sensor's own running count."""
-    label = f"Charge by the sensor's own count, {log.role}"
-    if log.counted_mah is None:
-        return Figure.unavailable(label, "mAh", "no running count is logged")
-    return Figure(label, log.counted_mah, "mAh", Method.MEASURED, how=f"from pack.{log.role}.used_mah", digits=0)
+    label = say(PackCode.COUNTED, pack=log.part)
+    if log.given.counted_mah is None:
+        return Figure.unavailable(label, "mAh", say(PackCode.NO_COUNT))
+    how = say(PackCode.OF_CHANNEL, channel=f"pack.{log.role}.used_mah")
+    return Figure(label, log.given.counted_mah, "mAh", Method.MEASURED, how=how, digits=0)
 
 
-def energy_used(log: PackLog) -> Figure:
-    """Integrated power."""
-    label = f"Energy used, {log.role}"
+def energy_used(log: PackLog, scale: Figure) -> Figure:
+    """Integrated power; ``scale`` is the charge's one value, whose relative interval the energy shares."""
+    label = say(PackCode.ENERGY, pack=log.part)
     if not log.current or not log.voltage:
-        return Figure.unavailable(label, "Wh", "needs voltage and current")
+        return Figure.unavailable(label, "Wh", say(PackCode.NO_POWER))
     t = log.current.time_s
     power = log.current.values * np.interp(t, *log.voltage)
-    how = "voltage times current, trapezoid"
-    return Figure(label, float(integrate(t, power)[-1] / 3600.0), "Wh", Method.INTEGRATED, how=how, digits=2)
+    value = float(integrate(t, power)[-1] / 3600.0)
+    return _scaled(Figure(label, value, "Wh", Method.INTEGRATED, how=say(PackCode.POWER), digits=2), log, scale)
 
 
-def airborne_rate(log: PackLog) -> Figure:
+def _scaled(figure: Figure, log: PackLog, used: Figure) -> Figure:
+    """A figure of the log's own current, brought to the one value of the charge, with the share of its interval."""
+    total = log.given.total_mah
+    if figure.value is None or used.value is None or used.low is None or used.high is None or total < LEAST_MAH:
+        return figure
+    value = figure.value * used.value / total
+    ends = sorted((value * used.low / used.value, value * used.high / used.value))
+    low, high = (value - figure.value + x if x is not None else value for x in (figure.low, figure.high))
+    down, up = np.hypot(value - ends[0], value - low), np.hypot(ends[1] - value, high - value)
+    return replace(figure, value=value, low=value - float(down), high=value + float(up))
+
+
+def airborne_rate(log: PackLog, used: Figure) -> Figure:
     """Charge a minute between take-off and touch-down."""
-    label = f"Charge in flight, {log.role}"
+    label = say(PackCode.IN_FLIGHT, pack=log.part)
     air = log.phases.airborne_span
-    if not log.used:
-        return Figure.unavailable(label, "mAh/min", "neither current nor used charge is logged")
+    if not log.given:
+        return Figure.unavailable(label, "mAh/min", say(PackCode.NO_CURRENT))
     if air is None:
-        return Figure.unavailable(label, "mAh/min", "take-off and landing can't be told from this log")
+        return Figure.unavailable(label, "mAh/min", say(PackCode.NO_FLIGHT_TIME))
     rate = _rate(label, log, [air])
     if rate.value is None:
         return rate
     down, up = log.phases.reach(lambda a, b: 60.0 * _given(log, [(a, b)]) / max(b - a, 1e-9))
-    how = f"{rate.how}; interval from how sharply take-off and landing are told"
-    return replace(rate, low=rate.value - down, high=rate.value + up, how=how)
+    how = say(PackCode.RATE_ENDS, how=rate.how)
+    return _scaled(replace(rate, low=rate.value - down, high=rate.value + up, how=how), log, used)
 
 
-def phase_charges(log: PackLog) -> tuple[PhaseCharge, ...]:
+def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
     """Charge and charge a minute of every phase the flight had."""
-    if not log.used:
+    if not log.given:
         return ()
     out = []
     for phase in PhaseName:
         spans = list(log.phases.spans(phase))
         if not spans:
             continue
-        label = f"Charge, {log.role}, {phase}"
-        given = Figure(label, _given(log, spans), "mAh", log.used_method, how=log.used_how, digits=1)
-        out.append(PhaseCharge(phase.value, given, _rate(f"Charge a minute, {log.role}, {phase}", log, spans)))
+        label = say(PackCode.PHASE_CHARGE, pack=log.part, phase=phase.value)
+        given = Figure(label, _given(log, spans), "mAh", Method.INTEGRATED, how=log.given.how, digits=1)
+        rate = _rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), log, spans)
+        out.append(PhaseCharge(phase.value, _scaled(given, log, used), _scaled(rate, log, used)))
     return tuple(out)
 
 
 def _given(log: PackLog, spans: Iterable[tuple[float, float]]) -> float:
-    ends = np.interp(np.array(list(spans)).ravel(), *log.used).reshape(-1, 2)
+    ends = np.interp(np.array(list(spans)).ravel(), *log.given.series).reshape(-1, 2)
     return float((ends[:, 1] - ends[:, 0]).sum())
 
 
-def _rate(label: str, log: PackLog, spans: list[tuple[float, float]]) -> Figure:
+def _rate(label: Text, log: PackLog, spans: list[tuple[float, float]]) -> Figure:
     minutes = sum(b - a for a, b in spans) / 60.0
     if minutes <= SHORTEST_MIN:
-        return Figure.unavailable(label, "mAh/min", "the phase is too short for a rate")
-    return Figure(label, _given(log, spans) / minutes, "mAh/min", log.used_method, how=log.used_how)
+        return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
+    return Figure(label, _given(log, spans) / minutes, "mAh/min", Method.INTEGRATED, how=log.given.how)
 
 
 def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) -> tuple[Figure, tuple[Event, ...]]:
     """Set the integrated current against the sensor's own count and the charge put back; name the larger difference."""
-    label = f"Disagreement of the charge routes, {log.role}"
+    label = say(PackCode.DISAGREEMENT, pack=log.part)
     if not log.current:
-        return Figure.unavailable(label, "%", "needs logged current and a second route to the charge"), ()
-    integrated = _total(log)
-    routes: list[tuple[str, float]] = []
-    if log.counted_mah is not None and log.counted_mah >= LEAST_MAH:
-        routes.append(("the sensor's own count", log.counted_mah))
+        return Figure.unavailable(label, "%", say(PackCode.NO_SECOND_ROUTE_NO_CURRENT)), ()
+    integrated = log.given.total_mah
+    routes: list[tuple[Text, float]] = []
+    if log.given.counted_mah is not None and log.given.counted_mah >= LEAST_MAH:
+        routes.append((say(PackCode.SENSORS_COUNT), log.given.counted_mah))
     charged = put_back.value
     if charged is not None and charged >= LEAST_MAH and not (charged > integrated and started_full is False):
-        routes.append(("the charge put back", charged))
+        routes.append((say(PackCode.CHARGE_PUT_BACK), charged))
     if not routes:
-        why = "neither a running count nor a put-back noted"
-        if charged:
-            why = "the pack did not start full, so more was put back than this flight used"
-        return Figure.unavailable(label, "%", f"needs a second route to the charge: {why}"), ()
+        why = PackCode.NO_SECOND_ROUTE_NOT_FULL if charged else PackCode.NO_SECOND_ROUTE
+        return Figure.unavailable(label, "%", say(why)), ()
     what, other = max(routes, key=lambda r: abs(integrated - r[1]))
     percent = 100.0 * (integrated - other) / other
-    how = f"integrated {integrated:.0f} mAh less {other:.0f} mAh by {what}, over the latter"
+    how = say(PackCode.ROUTES_APART, integrated_mah=integrated, other_mah=other, route=what)
     figure = Figure(label, percent, "%", Method.INTEGRATED, how=how, digits=0)
     if abs(integrated - other) <= DISAGREE * max(other, integrated):
         return figure, ()
     seconds = max(float(log.current.time_s[-1] - log.current.time_s[0]), 1.0)
     offset = 3.6 * (integrated - other) / seconds
-    quiet = log.quiet_a
-    text = (
-        f"The integrated current of {log.role} gives {integrated:.0f} mAh but {what} gives {other:.0f} mAh: "
-        f"a constant offset of {offset:+.2f} A would explain it"
-    )
-    if offset > 0 and quiet < 0.7 * offset:
-        text += f", but the quietest ten seconds read only {quiet:.2f} A, so rather a scale error or a wrong note."
-    else:
-        text += f" (the quietest ten seconds read {quiet:.2f} A), or something not logged."
+    text = say(
+        PackCode.ROUTES_DISAGREE, pack=log.part, integrated_mah=integrated, other_mah=other, route=what,
+        offset_a=offset, quiet_a=log.quiet_a, explained=not (offset > 0 and log.quiet_a < 0.7 * offset),
+    )  # fmt: skip
     return figure, (log.remark(Level.WATCH, text),)

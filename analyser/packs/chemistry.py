@@ -77,10 +77,9 @@ FULL_V: dict[Chemistry, float] = {"lipo": 4.10, "li_ion": 4.08, "lifepo4": 3.33,
 """Rest voltage per cell above which a pack counts as charged full (common practice, no source)."""
 
 
-def source_of(chemistry: Chemistry) -> str:
-    """Where a chemistry's curve comes from, in a few words for a figure's ``how``."""
-    names = [n for n in PUBLISHED[chemistry] if n]
-    return f"mean of published curves {', '.join(names)}" if names else "typical curve, common practice"
+def sources_of(chemistry: Chemistry) -> tuple[str, ...]:
+    """Names of the parameter sets a chemistry's curve is the mean of; empty where it is common practice only."""
+    return tuple(n for n in PUBLISHED[chemistry] if n)
 
 
 def charge_percent(chemistry: Chemistry, rest_v_per_cell: float, half_v: float = 0.0) -> tuple[float, float, float]:

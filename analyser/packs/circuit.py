@@ -103,7 +103,7 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     step = float(grid[1] - grid[0])
     charge = np.cumsum(i) * step
     free = _hats(charge / max(float(charge[-1]), 1e-9))
-    a = np.column_stack([free, -i, *(-_relaxing(i, step, tau) for tau in TAUS_S)])
+    a = np.column_stack([free, -i, *(-relaxing(i, step, tau) for tau in TAUS_S)])
     best, p, left, weight = _choose(a, v, np.ones(v.size))
     # Huber weights once: a spike of radio noise must not count as a step.
     mad = robust_sd(left) + 1e-6
@@ -133,7 +133,7 @@ def _hats(x: FloatArray) -> FloatArray:
     return np.stack([np.interp(x, KNOTS, row) for row in np.eye(KNOTS.size)], axis=1)
 
 
-def _relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
+def relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
     """The current a resistance–capacitance pair's resistor carries; at rest at the first sample, as most logs begin."""
     keep = np.exp(-step_s / tau_s)
     return np.asarray(signal.lfilter([1.0 - keep], [1.0, -keep], current), float)

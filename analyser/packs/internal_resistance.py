@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from analyser.core.figures import Figure, Method
-from analyser.core.findings import Text
+from analyser.core.findings import Part, Text, say
 from analyser.core.robust import MEDIAN_SE, robust_sd
 from analyser.core.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
+from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 from analyser.packs.reference_state import MAKES, Activation, over_half_charge, over_reference_temperature
 
@@ -17,6 +20,8 @@ LOGGED_SE_K = 1.5
 """Error of a pack temperature sensor (common practice, no source)."""
 WARMER_K = 5.0
 """How much warmer than the air a pack is taken to be where nobody measured it, and how unsure that is (assumed)."""
+USUAL_C, USUAL_SE_K = 20.0, 8.0
+"""A flying day where nobody noted anything: 4 to 36 °C at 95 % (common practice, no source)."""
 NORMAL_LOAD_A = 10.0
 """The load at which sag is compared over flights."""
 USUAL_CHARGE_PERCENT = (100.0, 30.0)
@@ -26,36 +31,52 @@ WIDEST = 2.0
 """A resistance known to a factor of seven (e²) either way is not carried anywhere."""
 
 
-def _about(label: str, value: float, half: float, how: str, unit: str = "mΩ", digits: int = 1) -> Figure:
-    return Figure(label, value, unit, Method.ESTIMATED, value - half, value + half, how=how, digits=digits)
+@dataclass(frozen=True, slots=True)
+class PackResistance:
+    """One pack's internal resistance.
+
+    ``value_mohm`` is the one value of the flight, at 25 °C and half charge. ``as_read_mohm`` is what it is carried
+    from, ``by_steps_mohm`` the same by single load steps, ``noted_mohm`` the owner's reading. ``sag_at_load_v`` is what
+    a load of 10 A would take at the resistance as read.
+    """
+
+    value_mohm: Figure
+    as_read_mohm: Figure
+    by_steps_mohm: Figure
+    noted_mohm: Figure
+    cells_mohm: tuple[Figure, ...]
+    leads_mohm: Figure
+    sag_at_load_v: Figure
 
 
-def _one_second(label: str, circuit: Circuit, how: str) -> Figure:
-    return _about(label, 1000.0 * circuit.one_second_ohm, 1000.0 * Z95 * circuit.one_second_se, how)
+def _one_second(label: Text, circuit: Circuit, how: Text) -> Figure:
+    half = 1000.0 * Z95 * circuit.one_second_se
+    return Figure.within(label, 1000.0 * circuit.one_second_ohm, half, "mΩ", how=how)
 
 
 def fitted_resistance(log: PackLog) -> Figure:
     """The equivalent circuit's resistance one second after a step, as it was in this flight."""
-    label = f"Resistance, {log.role}"
+    label = say(PackCode.RESISTANCE_AS_READ, pack=log.part)
     c = log.circuit
     if c is None:
-        return Figure.unavailable(label, "mΩ", "needs voltage and current with load steps")
-    taus = f"τ = {c.tau_s:.0f} s" + (f" and {c.tau2_s:.0f} s" if c.pairs == 2 else "")
-    how = f"equivalent-circuit fit, one second after a step ({taus})"
+        return Figure.unavailable(label, "mΩ", say(PackCode.NO_STEPS))
+    how = say(PackCode.CIRCUIT_FIT, taus_s=(c.tau_s, c.tau2_s)[: c.pairs])
     return _one_second(label, c, how).with_doubt(*log.doubts)
 
 
 def step_resistance(log: PackLog) -> Figure:
     """The d.c. form of IEC 61960-3, median over the flight's load steps."""
-    label = f"Resistance by load steps, {log.role}"
+    label = say(PackCode.RESISTANCE_BY_STEPS, pack=log.part)
     if log.circuit is None:
-        return Figure.unavailable(label, "mΩ", "needs voltage and current with load steps")
+        return Figure.unavailable(label, "mΩ", say(PackCode.NO_STEPS))
     steps = 1000.0 * step_resistances(log.voltage, log.current)
     if steps.size < FEWEST_STEPS:
-        return Figure.unavailable(label, "mΩ", "fewer than three load steps of 1 A in a second")
+        return Figure.unavailable(label, "mΩ", say(PackCode.FEW_STEPS, fewest=FEWEST_STEPS))
     middle = float(np.median(steps))
+    if middle <= 0.0:
+        return Figure.unavailable(label, "mΩ", say(PackCode.BELOW_NOUGHT, mohm=middle))
     half = Z95 * MEDIAN_SE * robust_sd(steps - middle) / float(np.sqrt(steps.size))
-    return _about(label, middle, half, f"median of (U1 − U2)/(I2 − I1) over {steps.size} steps")
+    return Figure.within(label, middle, half, "mΩ", how=say(PackCode.STEPS, steps=int(steps.size)))
 
 
 def cell_resistances(log: PackLog) -> tuple[Figure, ...]:
@@ -63,44 +84,50 @@ def cell_resistances(log: PackLog) -> tuple[Figure, ...]:
     if log.circuit is None:
         return ()
     return tuple(
-        _cell(f"Resistance of cell {n}, {log.role}", fit_circuit(c, log.current)) for n, c in log.cells.items()
+        _cell(say(PackCode.RESISTANCE_OF_CELL, pack=log.part, cell=n), fit_circuit(c, log.current))
+        for n, c in log.cells.items()
     )
 
 
-def _cell(label: str, circuit: Circuit | None) -> Figure:
+def _cell(label: Text, circuit: Circuit | None) -> Figure:
     if circuit is None:
-        return Figure.unavailable(label, "mΩ", "the cell's samples show no load steps")
-    return _one_second(label, circuit, "equivalent-circuit fit")
+        return Figure.unavailable(label, "mΩ", say(PackCode.NO_CELL_STEPS))
+    if circuit.one_second_ohm <= 0.0:
+        why = say(PackCode.BELOW_NOUGHT, mohm=1000.0 * circuit.one_second_ohm)
+        return Figure.unavailable(label, "mΩ", why)
+    return _one_second(label, circuit, say(PackCode.CELL_FIT))
 
 
 def lead_resistance(log: PackLog, bus: str, bus_voltage: Series) -> Figure:
     """Leads, plugs and switch between a pack and the bus that it alone feeds."""
-    label = f"Lead and connector resistance, {log.role}"
+    label = say(PackCode.RESISTANCE_OF_LEADS, pack=log.part)
     if not bus_voltage or log.circuit is None:
-        return Figure.unavailable(label, "mΩ", f"needs a bus voltage for {log.role} alone beside the pack's own")
+        return Figure.unavailable(label, "mΩ", say(PackCode.NO_OWN_BUS, pack=log.part))
     c = fit_circuit(bus_voltage, log.current)
     if c is None:
-        return Figure.unavailable(label, "mΩ", "the bus voltage shows no load steps")
-    value = 1000.0 * (c.one_second_ohm - log.circuit.one_second_ohm)
-    half = 1000.0 * Z95 * float(np.hypot(c.one_second_se, log.circuit.one_second_se))
-    return _about(label, value, half, f"fit of the {bus} bus less the pack's own")
+        return Figure.unavailable(label, "mΩ", say(PackCode.NO_BUS_STEPS))
+    how = say(PackCode.BUS_LESS_PACK, bus=Part(f"bus.{bus}"))
+    leads = _one_second(label, c, how).minus(_one_second(label, log.circuit, how), label, how=how)
+    if leads.high is not None and leads.high <= 0.0:
+        return Figure.unavailable(label, "mΩ", say(PackCode.BELOW_NOUGHT, mohm=leads.value or 0.0))
+    return leads
 
 
 def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
-    """The pack's temperature: as logged, as noted, or guessed from the air's."""
-    label = f"Pack temperature, {log.role}"
+    """The pack's temperature: as logged, as noted, guessed from the air's, or that of any flying day."""
+    label = say(PackCode.TEMPERATURE, pack=log.part)
 
-    def about(value: float, se_k: float, method: Method, how: str) -> Figure:
-        return Figure(label, value, "°C", method, value - Z95 * se_k, value + Z95 * se_k, how=how, digits=0)
+    def about(value: float, se_k: float, method: Method, how: Text) -> Figure:
+        return replace(Figure.within(label, value, Z95 * se_k, "°C", how=how, digits=0), method=method)
 
     if log.temperature:
-        return about(float(np.median(log.temperature.values)), LOGGED_SE_K, Method.MEASURED, "median of the flight")
+        middle = float(np.median(log.temperature.values))
+        return about(middle, LOGGED_SE_K, Method.MEASURED, say(PackCode.MEDIAN_OF_FLIGHT))
     if log.note.temperature_c is not None:
-        return about(log.note.temperature_c, LOGGED_SE_K, Method.ENTERED, "noted after the flight")
+        return about(log.note.temperature_c, LOGGED_SE_K, Method.ENTERED, say(PackCode.NOTED))
     if air_c is not None:
-        how = f"air temperature plus an assumed {WARMER_K:.0f} K"
-        return about(air_c + WARMER_K, WARMER_K, Method.ASSUMED, how)
-    return Figure.unavailable(label, "°C", "neither logged nor noted, and no air temperature is known")
+        return about(air_c + WARMER_K, WARMER_K, Method.ASSUMED, say(PackCode.AIR_PLUS, warmer_k=WARMER_K))
+    return about(USUAL_C, USUAL_SE_K, Method.ASSUMED, say(PackCode.TEMPERATURE_ASSUMED))
 
 
 def at_reference(
@@ -120,19 +147,20 @@ def at_reference(
     if resistance.value is None:
         return Figure.unavailable(label, "mΩ", resistance.missing)
     if temperature.value is None:
-        return Figure.unavailable(label, "mΩ", "no pack or air temperature is known")
+        return Figure.unavailable(label, "mΩ", temperature.missing)
     warmth, warmth_se = over_reference_temperature(temperature.value, temperature.half_width / Z95, activation)
     known = before.value is not None and after.value is not None
     start, end = (before.value, after.value) if known else USUAL_CHARGE_PERCENT
     charge, charge_se = over_half_charge(start or 0.0, end or 0.0)
     value = resistance.value / (warmth * charge)
     relative = np.hypot(resistance.half_width / resistance.value, Z95 * np.hypot(warmth_se, charge_se))
-    how = (
-        f"{resistance.how}; carried to 25 °C from {temperature.value:.0f} °C ({temperature.how}), {activation.how}, "
-        f"and to half charge from {start:.0f} to {end:.0f} %" + ("" if known else " (assumed)")
-    )
+    how = say(
+        PackCode.CARRIED, read=resistance, read_how=resistance.how, temperature=temperature,
+        temperature_how=temperature.how, activation=activation.how, before_percent=float(start or 0.0),
+        after_percent=float(end or 0.0), assumed=not known,
+    )  # fmt: skip
     if relative > WIDEST:
-        return Figure.unavailable(label, "mΩ", "the flight's own load steps hardly tell the resistance")
+        return Figure.unavailable(label, "mΩ", say(PackCode.RESISTANCE_UNSURE))
     factor = float(np.exp(relative))
     figure = Figure(label, value, "mΩ", Method.ESTIMATED, value / factor, value * factor, how=how)
     return figure.with_doubt(*resistance.doubts)
@@ -140,18 +168,16 @@ def at_reference(
 
 def noted_resistance(log: PackLog) -> Figure:
     """The reading the owner noted, of the pack or summed over its cells."""
-    label = f"Resistance reading, {log.role}"
+    label = say(PackCode.RESISTANCE_NOTED, pack=log.part)
     note = log.note
     value = note.resistance_mohm if note.resistance_mohm is not None else sum(note.cell_resistance_mohm) or None
     if value is None:
-        return Figure.unavailable(label, "mΩ", "no reading was noted")
-    return Figure(label, value, "mΩ", Method.ENTERED, how="noted after the flight")
+        return Figure.unavailable(label, "mΩ", say(PackCode.NO_READING))
+    return Figure(label, value, "mΩ", Method.ENTERED, how=say(PackCode.NOTED))
 
 
-def normal_sag(log: PackLog, resistance: Figure) -> Figure:
-    """What the pack would sag at one load that is the same for every flight."""
-    label = f"Sag at {NORMAL_LOAD_A:.0f} A, {log.role}"
-    if resistance.value is None:
-        return Figure.unavailable(label, "V", resistance.missing)
+def sag_at_load(log: PackLog, resistance: Figure) -> Figure:
+    """What the pack would sag, as it was in this flight, at one load that is the same for every flight."""
+    label = say(PackCode.SAG_AT_LOAD, pack=log.part, load_a=NORMAL_LOAD_A)
     k = NORMAL_LOAD_A / 1000.0
-    return _about(label, k * resistance.value, k * resistance.half_width, "resistance times load", "V", 2)
+    return resistance.times(k, label, "V", how=say(PackCode.TIMES_LOAD), digits=2)

@@ -9,16 +9,39 @@ import numpy as np
 from analyser.core.aircraft import FlightContext, Pack, PackNote
 from analyser.core.events import Event, Level
 from analyser.core.figures import Method
-from analyser.core.findings import Text
+from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
 from analyser.core.smoothing import bin_means, integrate, unwrap_counter
 from analyser.core.telemetry import Series, Telemetry
 from analyser.packs.circuit import Circuit, fit_circuit
+from analyser.packs.codes import PackCode
 
 QUIET_S = 10.0
 """Means over this long tell a standing current from noise."""
 NEGATIVE_A = -0.2
 NOTHING = Series(np.empty(0), np.empty(0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ChargeLog:
+    """Charge given as the log tells it.
+
+    ``series`` is the charge so far, mAh, by ``method`` and ``how``; ``counted_mah`` the sensor's own running count over
+    the flight, ``None`` where there is none.
+    """
+
+    series: Series
+    method: Method
+    how: Text
+    counted_mah: float | None
+
+    def __bool__(self) -> bool:
+        return bool(self.series)
+
+    @property
+    def total_mah(self) -> float:
+        """Charge from the first sample to the last."""
+        return float(self.series.values[-1] - self.series.values[0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,14 +56,12 @@ class PackLog:
         The samples that are to be believed, discharge positive; empty where not logged.
     cells : dict of int to Series
         By cell number.
-    used : Series
-        Charge given so far, mAh, by ``used_method`` and ``used_how``.
-    counted_mah : float or None
-        Charge by the sensor's own running count.
+    given : ChargeLog
+        Charge given, by current or running count.
     circuit : Circuit or None
         Fitted where voltage and current show load steps.
     remarks : tuple of Event
-        What is wrong with the data themselves, in words.
+        What is wrong with the data themselves.
     doubts : tuple of Text
         The same and what the screening found: for the figures it touches.
     """
@@ -53,25 +74,27 @@ class PackLog:
     current: Series
     temperature: Series
     cells: dict[int, Series]
-    used: Series
-    used_how: str
-    used_method: Method
-    counted_mah: float | None
+    given: ChargeLog
     circuit: Circuit | None
     remarks: tuple[Event, ...]
     doubts: tuple[Text, ...]
+
+    @property
+    def part(self) -> Part:
+        """The pack as a thing of the aircraft."""
+        return Part(f"pack.{self.role}")
 
     @property
     def quiet_a(self) -> float:
         """The lowest mean current over ten seconds, A; nought where none is logged."""
         return _quietest(self.current) if self.current else 0.0
 
-    def remark(self, level: Level, text: str) -> Event:
-        """A remark on the data as an event at the trace's first sample, so that no page can miss it."""
-        return _remark(self.role, self.current or self.voltage or self.used, level, text)
+    def remark(self, level: Level, text: Text) -> Event:
+        """Make an event at the trace's first sample of a remark on the data, so that no page can miss it."""
+        return _remark(self.role, self.current or self.voltage or self.given.series, level, text)
 
 
-def _remark(role: str, trace: Series, level: Level, text: str) -> Event:
+def _remark(role: str, trace: Series, level: Level, text: Text) -> Event:
     start = float(trace.time_s[0])
     return Event("pack_data", f"pack.{role}", start, start, level, text)
 
@@ -80,7 +103,6 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     """Gather one pack's samples and notes; a current of reversed sign is turned round and said."""
     prefix = f"pack.{role}"
     current = telemetry.series(f"{prefix}.current_a")
-    counted = telemetry.series(f"{prefix}.used_mah")
     pack = context.packs.get(role)
     numbers = telemetry.numbers("pack", role, "cell<n>_v")
     cells = {n: c for n in numbers if (c := telemetry.series(f"{prefix}.cell{n}_v"))}
@@ -88,18 +110,11 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     remarks: list[Event] = []
     if current and _is_reversed(voltage, current):
         current = Series(current.time_s, -current.values)
-        text = f"The current of {role} reads negative under load: taken as reversed sign."
-        remarks.append(_remark(role, current, Level.NOTE, text))
-    if current and (text := _negative(role, current)):
+        remarks.append(_remark(role, current, Level.NOTE, say(PackCode.REVERSED, pack=Part(prefix))))
+    if current and (low := _quietest(current)) < NEGATIVE_A:
+        # A pack takes no charge in flight: a stretch of negative current is an offset of at least that much.
+        text = say(PackCode.NEGATIVE, pack=Part(prefix), current_a=low, offset_a=-low)
         remarks.append(_remark(role, current, Level.WATCH, text))
-    total = unwrap_counter(counted.values)
-    used, how, method = NOTHING, "", Method.INTEGRATED
-    if current:
-        used = Series(current.time_s, integrate(current.time_s, current.values) / 3.6)
-        how = f"from {prefix}.current_a, trapezoid"
-    elif counted:
-        used, method = Series(counted.time_s, total - total[0]), Method.MEASURED
-        how = f"from {prefix}.used_mah, a running count"
     circuit = fit_circuit(voltage, current) if voltage and current else None
     found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
     return PackLog(
@@ -111,14 +126,24 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         current=current,
         temperature=telemetry.series(f"{prefix}.temperature_c"),
         cells=cells,
-        used=used,
-        used_how=how,
-        used_method=method,
-        counted_mah=float(total[-1] - total[0]) if counted else None,
+        given=_charge(prefix, current, telemetry.series(f"{prefix}.used_mah")),
         circuit=circuit if circuit is not None and _is_a_pack(circuit) else None,
         remarks=tuple(remarks),
         doubts=tuple(dict.fromkeys((*found, *(e.summary for e in remarks)))),
     )
+
+
+def _charge(prefix: str, current: Series, counted: Series) -> ChargeLog:
+    total = unwrap_counter(counted.values)
+    count = float(total[-1] - total[0]) if counted else None
+    if current:
+        so_far = Series(current.time_s, integrate(current.time_s, current.values) / 3.6)
+        how = say(PackCode.BY_CURRENT, channel=Part(f"{prefix}.current_a"))
+        return ChargeLog(so_far, Method.INTEGRATED, how, count)
+    if counted:
+        how = say(PackCode.BY_COUNT, channel=Part(f"{prefix}.used_mah"))
+        return ChargeLog(Series(counted.time_s, total - total[0]), Method.MEASURED, how, count)
+    return ChargeLog(NOTHING, Method.NONE, "", None)
 
 
 def _sum_of(cells: dict[int, Series], count: int) -> Series:
@@ -146,14 +171,3 @@ def _is_reversed(voltage: Series, current: Series) -> bool:
 
 def _quietest(current: Series) -> float:
     return float(bin_means(current.time_s, current.values, QUIET_S)[1].min())
-
-
-def _negative(role: str, current: Series) -> str:
-    """A pack takes no charge in flight: a stretch of negative current is an offset of at least that much."""
-    low = _quietest(current)
-    if low >= NEGATIVE_A:
-        return ""
-    return (
-        f"The current of {role} reads {low:.1f} A over its lowest ten seconds, yet no pack takes charge in flight: "
-        f"an offset of at least {-low:.1f} A, which every charge and energy figure carries."
-    )

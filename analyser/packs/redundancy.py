@@ -1,189 +1,380 @@
 """Two packs on one bus: who carried the load, and would either have carried it alone.
 
-The question is put at every moment of the flight: had the other pack failed just then, this one would have given
-its voltage less its own resistance times the load the other was carrying, one second later. The answer is that
-voltage at its lowest, which need not be where the load was highest: an empty pack fails at a smaller one.
+Two questions are put of each pack, and the lower answer judges:
+
+* *the other failed at once, now*, at any moment of the flight: this pack then takes over the other's load one second
+  long, at its voltage and charge of that moment;
+* *the other had failed before take-off*: this pack has carried all the load since then. It has given all the charge,
+  so it lies deeper on its curve, its resistance is that of a deeper charge state, and every slow drop has settled.
+
+The second needs the curve below what the flight itself showed. It is continued by every published make's curve, each
+read at this flight's own rest voltages, so that make and capacity belong together; the lowest and the highest of
+those continuations are the ends of the interval.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import linalg
 
+from analyser.core.aircraft import Pack
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Part, Text, say
 from analyser.core.smoothing import Z95
 from analyser.core.telemetry import Series
-from analyser.packs.circuit import Circuit
+from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT, SPENT_PERCENT
+from analyser.packs.charge import SENSOR_SCALE_SE
+from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED, aged_curve_se
+from analyser.packs.circuit import Circuit, relaxing
+from analyser.packs.codes import PackCode
+from analyser.packs.feed_path import FeedPath, feed_path
+from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
+from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness
+from analyser.packs.state_of_charge import CAPACITY_KEPT
 
-LEAST_BUS_SHARE = 0.25
-"""A bus whose voltage moves less than this share of its packs' is held by a regulator."""
+GRID_S = 0.1
+TWO_SENSORS_SE = float(np.sqrt(2.0)) * SENSOR_SCALE_SE
+"""Relative error of one unchecked current sensor against another."""
+CELL_HEAT_J_PER_K_AH = 20.0
+"""Heat that warms a lithium cell by a kelvin, for each ampere hour: 20 g/Ah at 1 J/(g K) (common practice, no
+source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Survivor:
+    """One pack had every other on its bus failed.
+
+    ``failed_now_v`` and ``failed_before_v`` are its lowest voltages for either question, at ``now_at_s`` and
+    ``before_at_s``; ``empty_at_s`` is when it would have run empty, ``None`` where it would not. ``carries`` judges the
+    lower by the brown-out level: ``None`` where no level is stated, either is unknown or an interval straddles it.
+    """
+
+    failed_now_v: Figure
+    now_at_s: float
+    failed_before_v: Figure
+    before_at_s: float | None
+    empty_at_s: float | None
+    carries: bool | None
+
+    @property
+    def lowest_v(self) -> Figure:
+        """The lower of the two."""
+        known = [f for f in (self.failed_now_v, self.failed_before_v) if f.value is not None]
+        return min(known, key=lambda f: f.value or 0.0)
+
+    @property
+    def lowest_at_s(self) -> float:
+        """When that was."""
+        at = self.now_at_s if self.lowest_v is self.failed_now_v else self.before_at_s
+        return self.now_at_s if at is None else at
 
 
 @dataclass(frozen=True, slots=True)
 class BusResult:
     """Packs sharing one bus: who carried the load, and could either have carried it alone.
 
-    ``alone_v`` is each pack's lowest voltage had the other failed, ``alone_at_s`` when; ``carries_alone`` judges it
-    by the brown-out level and is ``None`` where no level is stated or the interval straddles it. ``path_drop_v`` is
-    the drop from pack to bus that does not grow with current (a diode's), ``path_resistance_mohm`` the part that does.
+    ``path_drop_v`` is the drop from pack to bus that does not grow with current (a diode's), ``path_resistance_mohm``
+    the part that does.
     """
 
     name: str
     packs: tuple[str, ...]
     share_percent: dict[str, Figure]
-    divergence_percent: Figure
+    load_shift_percent: Figure
     worst_load_a: Figure
-    alone_v: dict[str, Figure]
-    carries_alone: dict[str, bool | None]
-    sentence: str
-    alone_at_s: dict[str, float] = field(default_factory=dict)
-    path_drop_v: dict[str, Figure] = field(default_factory=dict)
-    path_resistance_mohm: dict[str, Figure] = field(default_factory=dict)
+    alone: dict[str, Survivor]
+    summary: Text
+    path_drop_v: dict[str, Figure]
+    path_resistance_mohm: dict[str, Figure]
+
+    @property
+    def carries_alone(self) -> dict[str, bool | None]:
+        """Whether each pack would have carried the load alone."""
+        return {role: one.carries for role, one in self.alone.items()}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BusPack:
+    """One pack of a shared bus: its circuit, current and voltage, the pack as described, and its rest voltages."""
+
+    circuit: Circuit
+    current: Series
+    voltage: Series
+    pack: Pack | None = None
+    rest_before_v: float | None = None
+    rest_after_v: float | None = None
 
 
 def share_bus(
-    circuits: Mapping[str, tuple[Circuit, Series]],
-    brown_out_v: float | None,
-    voltages: Mapping[str, Series] | None = None,
-    bus: Series | None = None,
+    packs: Mapping[str, BusPack], brown_out_v: float | None, bus: Series | None = None, take_off_s: float | None = None
 ) -> tuple[BusResult, ...]:
-    """Judge the receiver packs of one flight as one bus.
+    """Judge the packs that feed the receivers in one flight as one bus.
 
     Parameters
     ----------
-    circuits : mapping of role to (Circuit, current series)
-        Fitted packs; roles beginning with ``rx`` are taken to feed one receiver bus.
+    packs : mapping of role to BusPack
+        Those that feed the receivers and show their resistance.
     brown_out_v : float or None
         The owner's brown-out level; without it the voltages are still given, unjudged.
-    voltages : mapping of role to Series, optional
-        The packs' own voltages, and ``bus`` that of the bus they share: together they show what lies in between.
+    bus : Series, optional
+        Voltage of the bus they share: beside the packs' own it shows what lies in between.
+    take_off_s : float, optional
+        From when on a pack that failed before take-off is missing; the first sample where it is not known.
 
     Returns
     -------
     tuple of BusResult
-        Empty where fewer than two receiver packs have current and resistance.
+        Empty with fewer than two packs.
     """
-    roles = tuple(r for r in circuits if r.startswith("rx"))
+    roles = tuple(packs)
     if len(roles) < 2:
         return ()
-    start = max(max(circuits[r][1].time_s[0], circuits[r][0].time_s[0]) for r in roles)
-    stop = min(min(circuits[r][1].time_s[-1], circuits[r][0].time_s[-1]) for r in roles)
-    grid = np.arange(start, stop, 0.1)
+    start = max(max(p.current.time_s[0], p.circuit.time_s[0]) for p in packs.values())
+    stop = min(min(p.current.time_s[-1], p.circuit.time_s[-1]) for p in packs.values())
+    grid = np.arange(start, stop, GRID_S)
     if grid.size < 10:
         return ()
-    currents = {r: np.interp(grid, *circuits[r][1]) for r in roles}
+    currents = {r: np.interp(grid, *p.current) for r, p in packs.items()}
     total: FloatArray = np.sum(list(currents.values()), axis=0)
     worst = int(total.argmax())
-    shares: dict[str, Figure] = {}
-    alone: dict[str, Figure] = {}
-    at_s: dict[str, float] = {}
-    carries: dict[str, bool | None] = {}
-    for role in roles:
-        part = 100.0 * float(currents[role].sum() / max(float(total.sum()), 1e-9))
-        shares[role] = Figure(
-            f"Share of the load, {role}", part, "%", Method.INTEGRATED, how="its charge over all charge given"
-        )
-        alone[role], at_s[role] = _alone(role, circuits[role][0], grid, total - currents[role])
-        carries[role] = _carries(alone[role], brown_out_v)
-    parts = np.stack([currents[r] for r in roles]) / np.maximum(total, 1e-9)
-    loaded = total > np.median(total)
-    thirds = np.array_split(np.flatnonzero(loaded), 3)
-    drift = 100.0 * float(parts[0, thirds[-1]].mean() - parts[0, thirds[0]].mean()) if thirds[0].size else 0.0
-    divergence = Figure(
-        f"Shift of the load towards {roles[0]} over the flight", drift, "%", Method.INTEGRATED,
-        how="its share in the last third less the first",
+    paths = {r: feed_path(r, p.voltage, p.current, bus) for r, p in packs.items()}
+    failed_s = grid[0] if take_off_s is None else take_off_s
+    alone = {
+        r: _survivor(r, p, _Load(grid, currents[r], np.maximum(total - currents[r], 0.0), failed_s), paths[r],
+                     brown_out_v)
+        for r, p in packs.items()
+    }  # fmt: skip
+    load = Figure(
+        say(PackCode.WORST_LOAD), float(total[worst]), "A", Method.INTEGRATED,
+        how=say(PackCode.SUM_AT, at_s=float(grid[worst])),
     )  # fmt: skip
-    how = f"sum of both packs at {grid[worst]:.0f} s"
-    load = Figure("Worst load on the bus", float(total[worst]), "A", Method.MEASURED, how=how)
-    paths = {r: _path(r, (voltages or {}).get(r), circuits[r][1], bus) for r in roles}
     return (
         BusResult(
-            "receivers", roles, shares, divergence, load, alone, carries,
-            _sentence(roles, alone, at_s, brown_out_v), at_s,
-            {r: p[0] for r, p in paths.items()}, {r: p[1] for r, p in paths.items()},
+            "receivers", roles, {r: _share(r, i, total) for r, i in currents.items()}, _shift(roles, currents, total),
+            load, alone, _summary(alone, brown_out_v),
+            {r: p.drop_v for r, p in paths.items()}, {r: p.resistance_mohm for r, p in paths.items()},
         ),
     )  # fmt: skip
 
 
-def _carries(alone: Figure, level: float | None) -> bool | None:
-    """Whether the whole interval lies above the level, or below it; else nobody knows."""
-    if level is None or alone.low is None or alone.high is None or alone.low <= level < alone.high:
-        return None
-    return alone.low > level
+def _share(role: str, current: FloatArray, total: FloatArray) -> Figure:
+    part = 100.0 * float(current.sum() / max(float(total.sum()), 1e-9))
+    # Two sensors of unknown scale: their ratio is as unsure as both together.
+    half = Z95 * TWO_SENSORS_SE * max(part * (100.0 - part), 0.0) / 100.0
+    label = say(PackCode.SHARE, pack=Part(f"pack.{role}"))
+    how = say(PackCode.CHARGE_OVER_ALL)
+    return Figure(label, part, "%", Method.INTEGRATED, part - half, part + half, how=how)
 
 
-def _alone(role: str, circuit: Circuit, grid: FloatArray, others_a: FloatArray) -> tuple[Figure, float]:
-    """Lowest voltage over the flight had the others' load come onto this pack, and when."""
-    # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
-    given = np.interp(grid, circuit.time_s, circuit.fitted_v) - np.maximum(others_a, 0.0) * circuit.one_second_ohm
-    at = int(given.argmin())
-    half = Z95 * float(np.hypot(others_a[at] * circuit.one_second_se, circuit.scatter_v))
-    value = float(given[at])
-    how = (
-        f"its voltage less its resistance times the {others_a[at]:.1f} A the other carried, lowest of the flight, "
-        f"at {grid[at]:.0f} s"
-    )
-    label = f"Lowest voltage of {role} had the other failed"
-    figure = Figure(label, value, "V", Method.ESTIMATED, value - half, value + half, how=how, digits=2)
-    return figure, float(grid[at])
+def _shift(roles: tuple[str, ...], currents: Mapping[str, FloatArray], total: FloatArray) -> Figure:
+    first = currents[roles[0]] / np.maximum(total, 1e-9)
+    thirds = np.array_split(np.flatnonzero(total > np.median(total)), 3)
+    drift = 100.0 * float(first[thirds[-1]].mean() - first[thirds[0]].mean()) if thirds[0].size else 0.0
+    label = say(PackCode.LOAD_SHIFT, pack=Part(f"pack.{roles[0]}"))
+    return Figure(label, drift, "%", Method.INTEGRATED, how=say(PackCode.LAST_LESS_FIRST))
 
 
-def _path(role: str, pack: Series | None, current: Series, bus: Series | None) -> tuple[Figure, Figure]:
-    """What lies between a pack and the shared bus: pack less bus voltage as a straight line over the pack's current."""
-    drop_label = f"Diode or regulator drop, {role}"
-    ohm_label = f"Lead and connector resistance to the bus, {role}"
+@dataclass(frozen=True, slots=True, eq=False)
+class _Load:
+    """One pack's own current and the others', A, on an even grid; the others fail at ``failed_s``."""
 
-    def cannot(why: str) -> tuple[Figure, Figure]:
-        return Figure.unavailable(drop_label, "V", why), Figure.unavailable(ohm_label, "mΩ", why)
+    time_s: FloatArray
+    own_a: FloatArray
+    others_a: FloatArray
+    failed_s: float
 
-    if pack is None or bus is None or pack.time_s.size < 30 or bus.time_s.size < 30:
-        return cannot("needs the voltage of the shared bus beside the pack's own")
-    t = pack.time_s
-    t = t[(t >= max(bus.time_s[0], current.time_s[0])) & (t <= min(bus.time_s[-1], current.time_s[-1]))]
-    v, u, i = (np.interp(t, *s) for s in (pack, bus, current))
-    feeding = i > 0.2
-    if feeding.sum() < 30 or np.ptp(np.quantile(i[feeding], [0.02, 0.98])) < 0.5:
-        return cannot("the pack's current hardly varies while it feeds the bus")
-    v, u, i = v[feeding], u[feeding], i[feeding]
-    if np.std(u) < LEAST_BUS_SHARE * np.std(v):
-        gap = float(np.median(v - u))
-        how = "median of pack less bus voltage; the bus is held by a regulator"
-        why = "a regulator holds the bus; its drop is no resistance"
-        return Figure(drop_label, gap, "V", Method.MEASURED, how=how, digits=2), Figure.unavailable(
-            ohm_label, "mΩ", why
-        )
-    a = np.column_stack([np.ones_like(i), i])
-    p = linalg.lstsq(a, v - u)[0]
-    left = v - u - a @ p
-    r = float(np.clip(np.dot(left[1:], left[:-1]) / max(float(np.dot(left, left)), 1e-12), 0.0, 0.98))
-    covariance = linalg.pinvh(a.T @ a) * float(np.mean(left**2)) * (1 + r) / (1 - r)
-    half = Z95 * np.sqrt(np.diag(covariance))
-    how = f"straight line of pack less bus voltage over current, {i.size} samples"
-    return (
-        Figure(drop_label, float(p[0]), "V", Method.ESTIMATED, float(p[0] - half[0]), float(p[0] + half[0]),
-               how=f"{how}: its value at no current", digits=2),
-        Figure(ohm_label, 1000 * float(p[1]), "mΩ", Method.ESTIMATED, 1000 * float(p[1] - half[1]),
-               1000 * float(p[1] + half[1]), how=f"{how}: its slope"),
-    )  # fmt: skip
+    def alone(self, others_scale: float = 1.0) -> FloatArray:
+        """What the pack carries where the others failed; their sensors off by a factor at will."""
+        return self.own_a + np.where(self.time_s >= self.failed_s, others_scale * self.others_a, 0.0)
 
 
-def _sentence(roles: tuple[str, ...], alone: dict[str, Figure], at_s: dict[str, float], level: float | None) -> str:
-    had = "Had the other pack failed at the worst moment"
-    each = ", ".join(f"{r} {alone[r].value:.2f} V at {at_s[r]:.0f} s" for r in roles)
+def _survivor(role: str, pack: BusPack, load: _Load, path: FeedPath, level: float | None) -> Survivor:
+    now, now_at = _failed_now(role, pack, load, path)
+    before, before_at, empty_at = _failed_before(role, pack, load, path)
+    return Survivor(now, now_at, before, before_at, empty_at, _carries((now, before), level))
+
+
+def _carries(figures: tuple[Figure, ...], level: float | None) -> bool | None:
+    """Whether every whole interval lies above the level, or any below it; else nobody knows."""
     if level is None:
-        return f"{had}, the packs alone would have given: {each}. No brown-out level is stated to judge that by."
-    said = []
-    bad = [r for r in roles if _carries(alone[r], level) is False]
-    unsure = [r for r in roles if _carries(alone[r], level) is None]
-    if bad:
-        which = " and ".join(f"{r} ({alone[r].value:.2f} V at {at_s[r]:.0f} s)" for r in bad)
-        said.append(f"{which} alone would have fallen below the {level:.2f} V brown-out level: no redundancy there")
-    if unsure:
-        which = " and ".join(f"{r} ({alone[r].value:.2f} V)" for r in unsure)
-        said.append(f"{which} alone would have come within the uncertainty of the {level:.2f} V brown-out level")
-    if said:
-        return f"{had}, {'; '.join(said)}."
-    return f"{had}, either alone would have stayed above the {level:.2f} V brown-out level ({each})."
+        return None
+    if any(f.high is not None and f.high < level for f in figures):
+        return False
+    return True if all(f.low is not None and f.low > level for f in figures) else None
+
+
+def _failed_now(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[Figure, float]:
+    """Lowest voltage over the flight one second after the others' load came onto this pack, and when."""
+    c = pack.circuit
+    # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
+    extra = load.others_a * c.one_second_ohm
+    given = np.interp(load.time_s, c.time_s, c.fitted_v) - extra - path.drop(load.own_a + load.others_a)
+    at = int(given.argmin())
+    half = Z95 * float(
+        np.linalg.norm(
+            [load.others_a[at] * c.one_second_se, c.scatter_v, TWO_SENSORS_SE * extra[at], path.se_v(load.alone()[at])]
+        )
+    )
+    label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
+    how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
+    figure = Figure.within(label, float(given[at]), half, "V", how=how, digits=2)
+    return _not_below_nought(figure), float(load.time_s[at])
+
+
+def _not_below_nought(figure: Figure) -> Figure:
+    """A pack that cannot give the load collapses towards nought and no further."""
+    value, low, high = (None if x is None else max(x, 0.0) for x in (figure.value, figure.low, figure.high))
+    return replace(figure, value=value, low=low, high=high)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Curve:
+    """How the charge state goes on below what the flight showed, by one make and capacity.
+
+    ``falls_v`` is the pack's rest voltage against that at the flight's end, at ``beyond_mah`` of charge given beyond
+    it; ``after_percent`` the charge state at the flight's end.
+    """
+
+    beyond_mah: FloatArray
+    falls_v: FloatArray
+    after_percent: float
+    capacity_mah: float
+
+
+def _curves(pack: BusPack, used_mah: float) -> Iterator[_Curve]:
+    """Every make's continuation, with the capacities that the make leaves possible."""
+    if pack.pack is None or pack.rest_before_v is None or pack.rest_after_v is None:
+        return
+    cells, rated = pack.pack.cells, pack.pack.rated_mah
+    for volts in PUBLISHED[pack.pack.chemistry].values():
+        before, after = np.interp([pack.rest_before_v / cells, pack.rest_after_v / cells], volts, CHARGE_PERCENT)
+        fall = float(before - after)
+        if fall >= LEAST_FALL_PERCENT:
+            told = 100.0 * used_mah / fall
+            spread = np.exp(Z95 * aged_curve_se(fall))
+            possible = np.array([told / spread, told, told * spread])
+            if rated:
+                possible = np.clip(possible, SPENT_PERCENT / 100.0 * rated, ABSURD_PERCENT / 100.0 * rated)
+        elif rated:
+            possible = rated * np.array([CAPACITY_KEPT[1], 1.0, CAPACITY_KEPT[0]])
+        else:
+            continue
+        for mah in possible.tolist():
+            percent = np.linspace(after, 0.0, 60)
+            falls = cells * (np.interp(percent, CHARGE_PERCENT, volts) - np.interp(after, CHARGE_PERCENT, volts))
+            yield _Curve(mah * (after - percent) / 100.0, falls, float(after), mah)
+
+
+def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[Figure, float | None, float | None]:
+    """Lowest voltage had this pack carried everything since take-off, when, and when it would have run empty."""
+    label = say(PackCode.FAILED_BEFORE, pack=Part(f"pack.{role}"))
+    given = np.cumsum(load.own_a) * GRID_S / 3.6
+    curves = list(_curves(pack, float(given[-1])))
+    if not curves:
+        known = pack.pack is not None and pack.pack.rated_mah is not None
+        why = say(PackCode.NO_STATE_BEFORE if known else PackCode.NO_PACK_FACTS)
+        return Figure.unavailable(label, "V", why), None, None
+    flight = _Flight.of(pack.circuit, load, given)
+    runs = [flight.lowest(curve, load, path) for curve in curves]
+    lows = np.array([r.volts for r in runs])
+    middle = runs[int(np.argsort(lows)[lows.size // 2])]
+    curve = curves[runs.index(middle)]
+    others = np.array([flight.lowest(curve, load, path, k).volts for k in (1.0 - 2.0 * TWO_SENSORS_SE,
+                                                                           1.0 + 2.0 * TWO_SENSORS_SE)])  # fmt: skip
+    c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
+    amps = float(load.alone()[middle.at])
+    own = Z95 * float(
+        np.linalg.norm([amps * c.one_second_se, c.scatter_v, amps * middle.ohm * middle.ohm_se, path.se_v(amps)])
+    )
+    down = float(np.linalg.norm([own, middle.volts - lows.min(), max(middle.volts - others.min(), 0.0)]))
+    warmed = amps * middle.ohm * _less_when_warm(pack, load, middle.at, rated)
+    up = float(np.linalg.norm([own, lows.max() - middle.volts, max(others.max() - middle.volts, 0.0), warmed]))
+    empty = float(load.time_s[middle.empty]) if middle.empty is not None else None
+    how = say(PackCode.SURVIVOR_THROUGHOUT, at_s=float(load.time_s[middle.at]), at_bus=path.known)
+    figure = Figure(
+        label, middle.volts, "V", Method.ESTIMATED, middle.volts - down, middle.volts + up, how=how, digits=2
+    )
+    if empty is not None:
+        figure = figure.with_doubt(say(PackCode.EMPTY_AT, pack=Part(f"pack.{role}"), at_s=empty))
+    return _not_below_nought(figure), float(load.time_s[middle.at]), empty
+
+
+@dataclass(frozen=True, slots=True)
+class _Low:
+    """The lowest moment of one continuation: voltage, position, resistance then and its relative error, when empty."""
+
+    volts: float
+    at: int
+    ohm: float
+    ohm_se: float
+    empty: int | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Flight:
+    """What the circuit says of the flight as flown: load-free voltage over charge given, and its resistances."""
+
+    circuit: Circuit
+    given_mah: FloatArray
+    rest_v: FloatArray
+
+    @classmethod
+    def of(cls, circuit: Circuit, load: _Load, given_mah: FloatArray) -> _Flight:
+        """Read on the load's grid."""
+        return cls(
+            circuit, np.maximum.accumulate(given_mah), np.interp(load.time_s, circuit.time_s, circuit.reference_v)
+        )
+
+    def lowest(self, curve: _Curve, load: _Load, path: FeedPath, others_scale: float = 1.0) -> _Low:
+        """Solve the circuit for the whole load on this pack alone, by one continuation of its curve."""
+        amps = load.alone(others_scale)
+        charge = np.cumsum(amps) * GRID_S / 3.6
+        end = float(self.given_mah[-1])
+        beyond = np.maximum(charge - end, 0.0)
+        rest = np.interp(charge, self.given_mah, self.rest_v) + np.interp(beyond, curve.beyond_mah, curve.falls_v)
+        percent = curve.after_percent + 100.0 * (end - charge) / curve.capacity_mah
+        flown = curve.after_percent + 100.0 * (end - self.given_mah) / curve.capacity_mah
+        factors = np.stack(
+            [
+                np.interp(percent, RESISTANCE_CHARGE_PERCENT, y) / np.interp(flown, RESISTANCE_CHARGE_PERCENT, y).mean()
+                for y in OVER_HALF_CHARGE.values()
+            ]
+        )
+        c = self.circuit
+        drop = c.r0_ohm * amps + max(c.r1_ohm, 0.0) * relaxing(amps, GRID_S, c.tau_s)
+        if c.pairs == 2:
+            drop = drop + c.r2_ohm * relaxing(amps, GRID_S, c.tau2_s)
+        volts = rest - factors.mean(axis=0) * drop - path.drop(amps)
+        volts = np.where(load.time_s >= load.failed_s, volts, np.inf)
+        at = int(volts.argmin())
+        ohm = float(factors[:, at].mean() * drop[at] / max(amps[at], 1e-9))
+        gone = np.flatnonzero(percent <= 0.0)
+        spread = float(factors[:, at].std(ddof=1) / factors[:, at].mean())
+        return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None)
+
+
+def _less_when_warm(pack: BusPack, load: _Load, at: int, rated_mah: float | None) -> float:
+    """Share by which its own heat would lower the resistance at most: all of it kept in the cells until then."""
+    if pack.pack is None or not rated_mah:
+        return 0.0
+    more = np.square(load.alone()) - np.square(load.own_a)
+    joules = float(np.maximum(more[: at + 1], 0.0).sum()) * GRID_S * pack.circuit.settled_ohm
+    kelvin = joules / (CELL_HEAT_J_PER_K_AH * pack.pack.cells * rated_mah / 1000.0)
+    return 1.0 - float(np.exp(MAKES.j_per_mol * coldness(25.0 + min(kelvin, 40.0))))
+
+
+def _summary(alone: Mapping[str, Survivor], level: float | None) -> Text:
+    def each(those: list[str]) -> tuple[Text, ...]:
+        return tuple(
+            say(PackCode.ALONE_VOLTAGE, pack=Part(f"pack.{r}"), volts=alone[r].lowest_v, at_s=alone[r].lowest_at_s)
+            for r in those
+        )
+
+    below = [r for r, one in alone.items() if one.carries is False]
+    unsure = [r for r, one in alone.items() if one.carries is None]
+    return say(
+        PackCode.ALONE, below=each(below), unsure=each(unsure if level is not None else []),
+        every=each(list(alone)), level_v=-1.0 if level is None else level,
+    )  # fmt: skip

@@ -26,7 +26,9 @@ from scipy import stats
 from scipy.constants import R, convert_temperature
 
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Text, say
 from analyser.core.robust import robust_sd
+from analyser.packs.codes import PackCode
 
 REFERENCE_C = 25.0
 
@@ -71,12 +73,12 @@ class Activation:
 
     j_per_mol: float
     se: float
-    how: str
+    how: Text
 
 
 def _of_makes() -> Activation:
     energies = np.array(list(ACTIVATION_J_PER_MOL.values()))
-    return Activation(float(energies.mean()), _of_another(energies), "as published makes do on average")
+    return Activation(float(energies.mean()), _of_another(energies), say(PackCode.AS_MAKES))
 
 
 def _of_another(values: FloatArray) -> float:
@@ -168,4 +170,4 @@ def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float)
     information = true**2 / (seen * shared * scatter**2)
     prior = MAKES.se**-2
     value = (information * energy + prior * MAKES.j_per_mol) / (information + prior)
-    return Activation(value, float((information + prior) ** -0.5), f"as this pack did over {int(known.sum())} flights")
+    return Activation(value, float((information + prior) ** -0.5), say(PackCode.AS_LEARNED, flights=int(known.sum())))

@@ -9,7 +9,9 @@ import numpy as np
 from analyser.core.aircraft import Pack
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method
-from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, source_of
+from analyser.core.findings import Text, say
+from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
+from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 
 REST_S = 10.0
@@ -19,7 +21,15 @@ DROP_SHARE, SLOW_DROP_SHARE, SLOW_S = 0.35, 0.75, 25.0
 """How much of a load drop that is added back may be wrong, found on simulated flights of every published curve: a pair
 slower than this is not well told from the discharge itself."""
 READ_V = 0.005
-NOT_NOTED = "which pack was fitted is not noted"
+
+
+@dataclass(frozen=True, slots=True)
+class PackState:
+    """State of charge at either end of the flight, the surest that is known, and how warm the pack was."""
+
+    before_percent: Figure
+    after_percent: Figure
+    temperature_c: Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +56,8 @@ def charge_states(log: PackLog) -> ChargeStates:
     return ChargeStates(
         before,
         after,
-        _by_voltage(f"State of charge before, {log.role}", log.pack, before),
-        _by_voltage(f"State of charge after, {log.role}", log.pack, after),
+        _by_voltage(say(PackCode.STATE_BEFORE, pack=log.part), log.pack, before),
+        _by_voltage(say(PackCode.STATE_AFTER, pack=log.part), log.pack, after),
         full,
         remarks,
     )
@@ -55,9 +65,9 @@ def charge_states(log: PackLog) -> ChargeStates:
 
 def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
     """Voltage at rest at either end: the quietest ten seconds, with the remaining load's drop added back."""
-    labels = (f"Rest voltage before, {log.role}", f"Rest voltage after, {log.role}")
+    labels = (say(PackCode.REST_BEFORE, pack=log.part), say(PackCode.REST_AFTER, pack=log.part))
     if not log.voltage:
-        before, after = (Figure.unavailable(x, "V", "no pack voltage") for x in labels)
+        before, after = (Figure.unavailable(x, "V", say(PackCode.NO_VOLTAGE)) for x in labels)
         return before, after
     t, v = log.voltage
     load = np.interp(t, *log.current) if log.current else np.zeros(t.size)
@@ -71,10 +81,10 @@ def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
         drop = float(np.median(dropped[inside]))
         value = float(np.median(v[inside])) + drop
         if log.phases.airborne_span and _overlaps(log.phases.airborne_span, t[inside]):
-            out.append(Figure.unavailable(label, "V", "the log begins or ends in flight, not at rest"))
+            out.append(Figure.unavailable(label, "V", say(PackCode.NOT_AT_REST)))
             continue
         half = share * abs(drop) + READ_V
-        how = "median of ten seconds" + (f", {1000 * drop:.0f} mV of load drop added back" if drop else "")
+        how = say(PackCode.MEDIAN_AT_REST, drop_mv=1000.0 * drop)
         method = Method.ESTIMATED if drop else Method.MEASURED
         out.append(Figure(label, value, "V", method, value - half, value + half, how=how, digits=2))
     return out[0], out[1]
@@ -88,30 +98,28 @@ def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Even
     if log.pack is None or before.value is None:
         return None, ()
     if log.cells and max(log.cells) > log.pack.cells:
-        text = (
-            f"The log shows a cell {max(log.cells)} at {log.role}, but {log.pack.name} has {log.pack.cells}: "
-            "was it really fitted, or is its cell count wrong?"
-        )
+        text = say(PackCode.CELL_TOO_MANY, pack=log.part, cell=max(log.cells), name=log.pack.name, cells=log.pack.cells)
         return None, (log.remark(Level.WATCH, text),)
     low, high = PLAUSIBLE_REST_V[log.pack.chemistry]
     per_cell = before.value / log.pack.cells
     if low <= per_cell <= high:
         return per_cell >= FULL_V[log.pack.chemistry], ()
-    text = (
-        f"{log.pack.name} rests at {per_cell:.2f} V a cell, which {log.pack.chemistry} never does: "
-        "is its cell count or chemistry right?"
-    )
+    text = say(
+        PackCode.REST_IMPOSSIBLE, name=log.pack.name, cell_v=per_cell, chemistry=log.pack.chemistry
+    )  # fmt: skip
     return None, (log.remark(Level.WATCH, text),)
 
 
-def _by_voltage(label: str, pack: Pack | None, rest: Figure) -> Figure:
+def _by_voltage(label: Text, pack: Pack | None, rest: Figure) -> Figure:
     if pack is None:
-        return Figure.unavailable(label, "%", NOT_NOTED)
+        return Figure.unavailable(label, "%", say(PackCode.NOT_NOTED_WHICH))
     if rest.value is None:
         return Figure.unavailable(label, "%", rest.missing)
     per_cell = rest.value / pack.cells
     value, low, high = charge_percent(pack.chemistry, per_cell, rest.half_width / pack.cells)
-    how = f"{pack.chemistry} rest voltage of {per_cell:.2f} V a cell, {source_of(pack.chemistry)}"
+    how = say(
+        PackCode.REST_CURVE, chemistry=pack.chemistry, cell_v=per_cell, sources=sources_of(pack.chemistry)
+    )  # fmt: skip
     return Figure(label, value, "%", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*rest.doubts)
 
 
@@ -121,15 +129,14 @@ def charge_left(log: PackLog, states: ChargeStates, used: Figure) -> Figure:
     if pack is None or pack.rated_mah is None or used.value is None or before.value is None:
         return by_voltage
     spent = 100.0 * used.value / pack.rated_mah
+    own = used.half_width / max(used.value, 1e-9)
     least, most = (spent / share for share in CAPACITY_KEPT)
+    least, most = least * (1.0 - own), most * (1.0 + own)
     value = max(before.value - spent, 0.0)
     low, high = max((before.low or 0.0) - most, 0.0), max((before.high or 100.0) - least, 0.0)
     if by_voltage.value is not None and by_voltage.half_width <= (high - low) / 2.0:
         return by_voltage
-    how = (
-        f"state before less charge used over rated capacity, of which {100 * CAPACITY_KEPT[1]:.0f} to "
-        f"{100 * CAPACITY_KEPT[0]:.0f} % is assumed to be left"
-    )
+    how = say(PackCode.CHARGE_OVER_LABEL, least_percent=100.0 * CAPACITY_KEPT[1], most_percent=100.0 * CAPACITY_KEPT[0])
     figure = Figure(
         by_voltage.label, value, "%", Method.ESTIMATED, min(low, value), max(high, value), how=how, digits=0
     )

@@ -7,18 +7,21 @@ below the level the owner states.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from scipy import ndimage
 
 from analyser.core.aircraft import FlightContext, Pack
-from analyser.core.codes import CoreCode
 from analyser.core.coincidence import Causes
 from analyser.core.events import Event, Level, find_dips
 from analyser.core.figures import Figure, Method, Trace
-from analyser.core.findings import Text, say
+from analyser.core.findings import Part, say
 from analyser.core.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
+from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
+from analyser.packs.use import receiver_roles
 
 SAG_SHARE = 0.90
 HYSTERESIS_SHARE = 0.02
@@ -31,56 +34,72 @@ EDGE_S = 31
 """Seconds over which the voltage's upper edge is taken where no current is logged."""
 
 
+@dataclass(frozen=True, slots=True)
+class PackVoltage:
+    """How low one pack went, at rest and under load; ``weak_cell`` is the cell that was lowest late in the flight."""
+
+    lowest_v: Figure
+    lowest_cell_v: Figure
+    cell_spread_v: Figure
+    weak_cell: int | None
+    deepest_sag_v: Figure
+    rest_before_v: Figure
+    rest_after_v: Figure
+    load_free: Trace | None
+
+
 def lowest_voltage(log: PackLog) -> Figure:
     """The lowest sample."""
-    label = f"Lowest voltage, {log.role}"
+    label = say(PackCode.LOWEST, pack=log.part)
     if not log.voltage:
-        return Figure.unavailable(label, "V", "no pack voltage")
-    return Figure(label, float(log.voltage.values.min()), "V", Method.MEASURED, how="lowest sample", digits=2)
+        return Figure.unavailable(label, "V", say(PackCode.NO_VOLTAGE))
+    return Figure(
+        label, float(log.voltage.values.min()), "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE), digits=2
+    )
 
 
 def lowest_cell(log: PackLog) -> Figure:
     """The lowest sample of any cell, and which cell that was."""
-    label = f"Lowest cell, {log.role}"
+    label = say(PackCode.LOWEST_CELL, pack=log.part)
     low = [(float(c.values.min()), n) for n, c in log.cells.items() if c]
     if not low:
-        return Figure.unavailable(label, "V", "no cell voltages are logged")
+        return Figure.unavailable(label, "V", say(PackCode.NO_CELLS))
     value, number = min(low)
-    return Figure(label, value, "V", Method.MEASURED, how=f"lowest sample, cell {number}", digits=2)
+    return Figure(label, value, "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE_OF_CELL, cell=number), digits=2)
 
 
 def cell_spread(log: PackLog, duration_s: float) -> tuple[Figure, int | None]:
     """Highest less lowest cell, median over the last third of the flight: there a weak cell shows. And which it is."""
-    label = f"Cell spread late in flight, {log.role}"
+    label = say(PackCode.SPREAD, pack=log.part)
     if len(log.cells) < 2:
-        return Figure.unavailable(label, "V", "needs at least two logged cells"), None
+        return Figure.unavailable(label, "V", say(PackCode.ONE_CELL)), None
     numbers, cells = list(log.cells), list(log.cells.values())
     air = log.phases.airborne_span or (0.0, duration_s)
     late = air[1] - (air[1] - air[0]) / 3.0
     t = cells[0].time_s
     t = t[(t >= late) & (t <= air[1])]
     if t.size < 3:
-        return Figure.unavailable(label, "V", "too few cell samples late in the flight"), None
+        return Figure.unavailable(label, "V", say(PackCode.FEW_CELL_SAMPLES)), None
     v = np.stack([np.interp(t, *c) for c in cells])
     spread = v.max(axis=0) - v.min(axis=0)
     weak = int(np.bincount(v.argmin(axis=0), minlength=len(numbers)).argmax())
-    how = "median over the last third of the flight"
+    how = say(PackCode.LAST_THIRD)
     return Figure(label, float(np.median(spread)), "V", Method.MEASURED, how=how, digits=3), numbers[weak]
 
 
 def load_free(log: PackLog) -> Trace | None:
     """What the pack would have shown had nothing drawn on it."""
-    label = f"Load-free voltage, {log.role}"
+    label = say(PackCode.LOAD_FREE, pack=log.part)
     c = log.circuit
     if c is not None:
-        return Trace(label, "V", c.time_s, c.reference_v, how="equivalent-circuit fit without its load terms")
+        return Trace(label, "V", c.time_s, c.reference_v, how=say(PackCode.FIT_WITHOUT_LOAD))
     if log.voltage.time_s.size < 10:
         return None
     # Without current: the upper edge of the voltage, which load can only pull down.
     t, v = bin_means(log.voltage.time_s, log.voltage.values, 1.0)
     upper = ndimage.percentile_filter(v, 90, size=min(EDGE_S, v.size | 1), mode="nearest")
     smooth = ndimage.uniform_filter1d(upper, min(EDGE_S, v.size | 1), mode="nearest")
-    how = "90th percentile over half a minute; no current is logged"
+    how = say(PackCode.UPPER_EDGE)
     return Trace(label, "V", t, np.asarray(smooth, float), how=how)
 
 
@@ -90,15 +109,16 @@ def brown_out_level(context: FlightContext, pack: Pack | None) -> float | None:
         return pack.brown_out_v
     if context.aircraft is not None and context.aircraft.brown_out_v is not None:
         return context.aircraft.brown_out_v
-    stated = [p.brown_out_v for role, p in context.packs.items() if role.startswith("rx") and p.brown_out_v]
+    receivers = receiver_roles(context.packs, context)
+    stated = [p.brown_out_v for role, p in context.packs.items() if role in receivers and p.brown_out_v]
     return max(stated, default=None)
 
 
 def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[Event, ...], Figure]:
     """Every dip below the load-free voltage, and the deepest."""
-    label = f"Deepest sag, {log.role}"
+    label = say(PackCode.DEEPEST_SAG, pack=log.part)
     if not log.voltage or reference is None:
-        return (), Figure.unavailable(label, "V", "no pack voltage")
+        return (), Figure.unavailable(label, "V", say(PackCode.NO_VOLTAGE))
     t, v = log.voltage
     level = np.interp(t, reference.time_s, reference.values)
     gap = max(5.0 * float(np.median(np.diff(t))), LONGEST_GAP_S) if t.size > 1 else LONGEST_GAP_S
@@ -109,47 +129,47 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         start, end = float(dips.start_s[k]), float(dips.end_s[k])
         depth = float(level[at] - v[at])
         found = causes.near(start)
-        energy = _energy_drawn(log, start, end)
-        what = f"{log.role} sagged {depth:.2f} V to {v[at]:.2f} V for {end - start:.1f} s{energy}"
-        text: Text = say(CoreCode.HAPPENED_WHILE, what=what, causes=found) if found else f"{what}."
+        text = say(
+            PackCode.SAGGED, pack=log.part, depth_v=depth, to_v=float(v[at]), seconds=end - start,
+            joules=_energy_drawn(log, start, end), causes=found,
+        )  # fmt: skip
         weight = Level.WATCH if depth > DEEP_SHARE * level[at] else Level.NOTE
-        figure = Figure("Depth below the load-free voltage", depth, "V", Method.ESTIMATED, how=reference.how, digits=2)
+        figure = Figure(say(PackCode.SAG_DEPTH), depth, "V", Method.ESTIMATED, how=reference.how, digits=2)
         events.append(Event("sag", f"pack.{log.role}", start, end, weight, text, figure, found))
     below = level - v
     at = int(below.argmax())
     spread = 2.0 * log.circuit.scatter_v if log.circuit else 0.05
     worst = float(below[at])
-    how = f"load-free reference less voltage at {t[at]:.0f} s"
+    how = say(PackCode.REFERENCE_LESS_VOLTAGE, at_s=float(t[at]))
     return tuple(events), Figure(label, worst, "V", Method.ESTIMATED, worst - spread, worst + spread, how=how, digits=2)
 
 
-def _energy_drawn(log: PackLog, start: float, end: float) -> str:
+def _energy_drawn(log: PackLog, start: float, end: float) -> float:
+    """Energy given in a span, J; nought where the current does not tell."""
     if not log.current:
-        return ""
+        return 0.0
     t = log.current.time_s
     inside = (t >= start) & (t <= end)
     if inside.sum() < 2:
-        return ""
+        return 0.0
     power = log.current.values[inside] * np.interp(t[inside], *log.voltage)
-    return f", {integrate(t[inside], power)[-1]:.0f} J drawn"
+    return float(integrate(t[inside], power)[-1])
 
 
 def brown_outs(subject: str, voltage: Series, level: float | None, causes: Causes) -> tuple[Event, ...]:
     """Dips of a bus or a receiver pack (``bus.main``, ``pack.rx1``) below the absolute level."""
     if level is None or not voltage:
         return ()
-    name = subject.partition(".")[2]
-    what = f"The {name} bus" if subject.startswith("bus.") else name
+    code = PackCode.BUS_FELL_BELOW if subject.startswith("bus.") else PackCode.FELL_BELOW
     dips = find_dips(*voltage, level, BROWN_OUT_HYSTERESIS_V, max_gap_s=LONGEST_GAP_S)
-    label = "Depth below the brown-out level"
+    label = say(PackCode.BROWN_OUT_DEPTH)
     out = []
     for k in range(len(dips)):
         start, end = float(dips.start_s[k]), float(dips.end_s[k])
         found = causes.near(start)
-        fell = (
-            f"{what} fell to {dips.residual[k]:.2f} V, below the {level:.2f} V brown-out level, for {end - start:.1f} s"
+        text = say(
+            code, subject=Part(subject), to_v=float(dips.residual[k]), level_v=level, seconds=end - start, causes=found
         )
-        text: Text = say(CoreCode.HAPPENED_WHILE, what=fell, causes=found) if found else f"{fell}."
-        figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how="lowest sample", digits=2)
+        figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE), digits=2)
         out.append(Event("brown_out", subject, start, end, Level.ACT, text, figure, found))
     return tuple(out)

@@ -83,7 +83,7 @@ def rank_attention(
 
 def _pack_line(pack: PackHistory) -> _Line:
     reason: Text = say(SeasonCode.REASONS, parts=tuple(pack.reasons)) if pack.reasons else pack.sentence
-    figure = next((f for f in (pack.resistance_ratio, pack.capacity_now_percent) if f.value is not None), None)
+    figure = next((f for f in (pack.resistance.over_new, pack.capacity.now_percent) if f.value is not None), None)
     name = pack.pack.name
     subject = say(SeasonCode.PACK, name=name)
     return _Line(("pack", name), Attention(Level(pack.level), subject, reason, figure=figure, page=f"packs/{name}"))

@@ -185,7 +185,7 @@ def time_panels(
             found.owner if ".antenna" in found.owner else f"{found.subject}.{found.owner}" if found.owner else ""
         )
         to = conversion(trace.unit)
-        if found.subject == "pack" and found.field == "reference":
+        if found.subject == "pack" and found.field == "load_free":
             target = panel("pack.voltage_v", message("channel.pack.voltage_v"), "V", "pack")
             owner = message("panel.without_load", whose=owner)
         else:
@@ -204,7 +204,7 @@ def time_panels(
             near,
             _digits(trace.unit) + to.digits,
         )
-        if found.field == "reference":
+        if found.field == "load_free":
             curve["dash"] = True
         if trace.low is not None and trace.high is not None:
             chosen = keep(trace.time_s, np.nan_to_num(trace.values), min(points, 400))

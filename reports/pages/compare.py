@@ -142,7 +142,7 @@ def _page(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
 _KEY = frozenset(
     {
         *("burned_ml", "airborne_rate_ml_per_min", "imbalance_percent", "margin_ml"),
-        *("airborne_rate_mah_per_min", "min_voltage_v", "worst_sag_v", "resistance_normalised_mohm"),
+        *("airborne_mah_per_min", "lowest_v", "deepest_sag_v", "value_mohm"),
         *("lost_frames", "lost_per_min", "fades", "lowest_margin_db"),
         *("run_min", "max_egt_c"),
     }

@@ -177,13 +177,13 @@ def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
         (
             heading(f"pack.{p.name}"),
             (
-                p.used_mah,
-                p.airborne_rate_mah_per_min,
-                p.min_voltage_v,
-                p.worst_sag_v,
-                p.cell_spread_v,
-                p.resistance_mohm,
-                p.capacity_mah,
+                p.charge.used_mah,
+                p.charge.airborne_mah_per_min,
+                p.voltage.lowest_v,
+                p.voltage.deepest_sag_v,
+                p.voltage.cell_spread_v,
+                p.resistance.value_mohm,
+                p.capacity.by_discharge_mah,
             ),
         )
         for p in result.packs.packs
@@ -265,7 +265,7 @@ def _texts(part: Any) -> tuple[str, ...]:
             if antenna.worst_direction:
                 name, direction = antenna_heading(antenna.name), said(antenna.worst_direction).rstrip(".")
                 found.append(message("flight.weakest", antenna=name, direction=direction))
-    found.extend(said(bus.sentence) for bus in getattr(part, "buses", ()) if bus.sentence)
+    found.extend(said(bus.summary) for bus in getattr(part, "buses", ()))
     if getattr(part, "directions_from", ""):
         found.append(message("flight.directions_from", source=said(part.directions_from)))
     return tuple(found)

@@ -27,19 +27,19 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
     curves = (
         (
             "resistance",
-            history.resistances_mohm,
+            history.resistance.figures,
             "mΩ",
             resistance * rule.resistance_ratio if resistance else None,
             rule.resistance_ratio,
         ),
         (
             "capacity",
-            history.capacities_mah,
+            history.capacity.figures,
             "mAh",
             rated * rule.capacity_percent / 100 if rated else None,
             rule.capacity_percent,
         ),
-        ("spread", history.cell_spreads_v, "V", rule.cell_spread_v, rule.cell_spread_v),
+        ("spread", history.spread.figures, "V", rule.cell_spread_v, rule.cell_spread_v),
         ("sag", history.sags_v, "V", None, 0.0),
         ("lowest", history.lowest_v, "V", None, 0.0),
     )
@@ -62,9 +62,9 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
             *(
                 t[n] if n < len(t) else None
                 for t in (
-                    history.capacities_mah,
-                    history.resistances_mohm,
-                    history.cell_spreads_v,
+                    history.capacity.figures,
+                    history.resistance.figures,
+                    history.spread.figures,
                     history.sags_v,
                     history.lowest_v,
                 )

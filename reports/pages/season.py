@@ -61,7 +61,7 @@ def render(site: Site, shell: Shell) -> str:
         (
             "resistance",
             "mΩ",
-            [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.resistances_mohm) for p in packs],
+            [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.resistance.figures) for p in packs],
         ),
         ("sag", "V", [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.sags_v) for p in packs]),
     ):

@@ -113,7 +113,7 @@ def row(flight: FlightPage) -> Row:
     """One flight as a line of the table."""
     record = flight.record
     result, context = record.result, record.context
-    low = [p.min_voltage_v.value for p in result.packs.packs if p.min_voltage_v.value is not None]
+    low = [p.voltage.lowest_v.value for p in result.packs.packs if p.voltage.lowest_v.value is not None]
     fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
     level = level_of(record)
     start = record.utc_start

@@ -69,8 +69,8 @@ def pack(level: Level) -> Any:
         reasons=("resistance doubled",),
         sentence="",
         flight_ids=("f1",),
-        resistance_ratio=NONE,
-        capacity_now_percent=NONE,
+        resistance=Bag(over_new=NONE),
+        capacity=Bag(now_percent=NONE),
     )
 
 

@@ -11,8 +11,9 @@ import pytest
 from analyser.core.aircraft import Pack, PackNote, RetirementRule
 from analyser.core.events import Level
 from analyser.core.figures import Figure
-from analyser.packs.cycles import days_stored_full
+from analyser.core.findings import say
 from analyser.record import FlightRecord
+from analyser.season.packs.cycles import days_stored_full
 from analyser.season.packs.history import PackHistory, pack_histories
 from reports.words.catalogue import text
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
@@ -43,11 +44,11 @@ def test_the_ageing_pack_is_found_among_normal_ones(ageing: list[FlightRecord], 
     first, second = pack_histories([*sound, *ageing])
     assert first.pack.name == "ageing"
     assert first.level == Level.ACT
-    text = " ".join(first.reasons)
+    said = " ".join(map(text, first.reasons))
     for word in ("resistance", "cell spread", "brown-out", "gear", "cell 2"):
-        assert word in text
-    assert first.sentence.startswith("Retire ageing by your rule")
-    assert first.weak_cell == 2
+        assert word in said
+    assert text(first.sentence).startswith("Retire ageing by your rule")
+    assert first.spread.weak_cell == 2
     assert second.level <= Level.NOTE, second.reasons
     assert not second.questions
 
@@ -55,35 +56,35 @@ def test_the_ageing_pack_is_found_among_normal_ones(ageing: list[FlightRecord], 
 def test_figures_hold_the_planted_truth(ageing: list[FlightRecord]) -> None:
     history = followed(ageing)
     # The first three flights' median is the second flight: one ninth of the way.
-    assert holds(history.capacity_against_first_percent, 100 * 0.70 / (1 - 0.30 / 9))
-    assert holds(history.capacity_now_percent, 70.0)
-    assert history.resistance_ratio.value == pytest.approx(3.1 / (1 + 2.1 / 9), rel=0.06)
-    assert (history.resistance_trend.low or 0.0) > 0.0
-    assert (history.capacity_trend.high or 0.0) < 0.0
+    assert holds(history.capacity.against_first_percent, 100 * 0.70 / (1 - 0.30 / 9))
+    assert holds(history.capacity.now_percent, 70.0)
+    assert history.resistance.over_new.value == pytest.approx(3.1 / (1 + 2.1 / 9), rel=0.06)
+    assert (history.resistance.trend.low or 0.0) > 0.0
+    assert (history.capacity.trend.high or 0.0) < 0.0
 
 
 @pytest.mark.parametrize("make", ["Ai2020", "Ecker2015"])
 def test_a_make_off_the_mean_curve_is_not_accused(make: str) -> None:
     history = followed(season("other", 6, make=make))
     assert history.level <= Level.NOTE, history.reasons
-    assert holds(history.capacity_now_percent, 100.0)
-    assert holds(history.capacity_against_first_percent, 100.0)
+    assert holds(history.capacity.now_percent, 100.0)
+    assert holds(history.capacity.against_first_percent, 100.0)
 
 
 def test_a_wrong_label_is_no_pack_of_wonder() -> None:
     history = followed(season("label", 5, pack=Pack("label", "lipo", 2, 1000.0)))
-    assert history.capacity_now_percent.value is None
-    assert "rated capacity" in history.capacity_now_percent.missing
-    assert history.capacity_against_first_percent.value is not None
+    assert history.capacity.now_percent.value is None
+    assert "rated capacity" in text(history.capacity.now_percent.missing)
+    assert history.capacity.against_first_percent.value is not None
 
 
 @pytest.mark.parametrize(("limit", "level"), [(1.05, Level.ACT), (1.27, Level.WATCH), (1.9, Level.FINE)])
 def test_act_only_where_the_whole_interval_is_beyond_the_rule(limit: float, level: Level) -> None:
     pack = Pack("straddle", "lipo", 2, 3000.0, new_resistance_mohm=40.8, retire=RetirementRule(50.0, limit, 9.0))
     history = followed(season("straddle", 6, grown=0.3, hz=1.0, pack=pack))
-    assert history.level == level, (history.reasons, history.resistance_ratio.text())
+    assert history.level == level, (history.reasons, history.resistance.over_new.text())
     if level == Level.WATCH:
-        assert "reaches back across it" in history.sentence or "near your" in history.sentence
+        assert "reaches back across it" in text(history.sentence) or "near your" in text(history.sentence)
 
 
 def test_forecast_holds_the_flight_at_which_the_rule_is_met() -> None:
@@ -91,7 +92,7 @@ def test_forecast_holds_the_flight_at_which_the_rule_is_met() -> None:
     pack = Pack("fore", "lipo", 2, 3000.0, new_resistance_mohm=40.8)
     history = followed(season("fore", 9, grown=0.48, pack=pack))
     figure = history.flights_to_retirement
-    assert "resistance" in figure.how
+    assert "resistance" in text(figure.how)
     assert holds(figure, 1.0 / 0.06 - 8.0)
     assert figure.value == pytest.approx(8.7, rel=0.15)
 
@@ -106,7 +107,7 @@ def test_few_flights_forecast_nothing(flights: int, ageing: list[FlightRecord]) 
     figure = followed(ageing[-flights:]).flights_to_retirement
     assert figure.value is None or figure.value == 0.0
     if figure.value is None:
-        assert "not enough flights" in figure.missing
+        assert "not enough flights" in text(figure.missing)
 
 
 @pytest.mark.parametrize("place", [0, 5, 9])
@@ -118,7 +119,7 @@ def test_a_foreign_pack_is_asked_about_wherever_it_flew(
         sound[place], result=replace(sound[place].result, packs=ageing[-1].result.packs), context=sound[place].context
     )
     (question,) = followed(flights).questions
-    assert flights[place].flight_id in question
+    assert flights[place].flight_id in text(question)
 
 
 def test_even_ageing_is_no_foreign_pack(ageing: list[FlightRecord]) -> None:
@@ -130,10 +131,10 @@ def test_flights_without_a_date_stay_out_of_the_trend(ageing: list[FlightRecord]
     shuffled = [f for f in mixed if f.utc_start] + [f for f in mixed if not f.utc_start]
     history = followed(shuffled)
     assert len(history.flight_ids) == 10
-    assert text(history.resistance_trend.how) == "Theil–Sen slope over 8 flights"
-    assert "2 flights of ageing have no date" in history.questions[0]
+    assert text(history.resistance.trend.how) == "Theil–Sen slope over 8 flights"
+    assert "2 flights of ageing have no date" in text(history.questions[0])
     without = followed([replace(f, utc_start=None) for f in ageing])
-    assert without.resistance_trend.value == followed(ageing).resistance_trend.value
+    assert without.resistance.trend.value == followed(ageing).resistance.trend.value
 
 
 def test_days_stored_full_counts_only_what_is_known() -> None:
@@ -150,7 +151,7 @@ def test_days_stored_full_counts_only_what_is_known() -> None:
 def test_a_forecast_of_any_history_is_ordered(ageing: list[FlightRecord], sound: list[FlightRecord]) -> None:
     for n in range(1, 11):
         for history in pack_histories([*ageing[:n], *sound[:n]]):
-            for figure in (history.flights_to_retirement, history.resistance_ratio, history.days_stored_full):
+            for figure in (history.flights_to_retirement, history.resistance.over_new, history.life.days_stored_full):
                 if figure.value is not None and figure.low is not None and figure.high is not None:
                     assert figure.low <= figure.value <= figure.high, figure
 
@@ -158,7 +159,7 @@ def test_a_forecast_of_any_history_is_ordered(ageing: list[FlightRecord], sound:
 def test_a_pack_already_beyond_its_limit_is_told_so(ageing: list[FlightRecord]) -> None:
     figure = followed(ageing).flights_to_retirement
     assert (figure.value, figure.high) == (0.0, 0.0)
-    assert "already beyond your limit" in figure.how
+    assert "already beyond your limit" in text(figure.how)
 
 
 def test_a_measured_capacity_counts_instead_of_told_ones() -> None:
@@ -166,7 +167,7 @@ def test_a_measured_capacity_counts_instead_of_told_ones() -> None:
     flights = [record(Truth(mah=3000.0 - 130.0 * n), pack, n, hz=2.0, seed=3) for n in range(1, 9)]
     told = followed(flights)
     # From rest voltage alone, no flight is deep enough to tell a loss of a third for sure.
-    assert told.capacity_route != "measured by the owner"
+    assert text(say(told.capacity.route)) != "measured by the owner"
     assert told.level < Level.ACT
     noted = [
         record(Truth(mah=3000.0 - 130.0 * n), pack, n, hz=2.0, seed=3, note=PackNote(capacity_mah=3000.0 - 130.0 * n))
@@ -175,11 +176,11 @@ def test_a_measured_capacity_counts_instead_of_told_ones() -> None:
         for n, f in enumerate(flights, 1)
     ]
     history = followed(noted)
-    assert history.capacity_route == "measured by the owner"
-    assert history.capacity_now_percent.value == pytest.approx(100 * 1960 / 3000)
-    assert history.capacity_against_first_percent.value == pytest.approx(100 * 1960 / 2870)
+    assert text(say(history.capacity.route)) == "measured by the owner"
+    assert history.capacity.now_percent.value == pytest.approx(100 * 1960 / 3000)
+    assert history.capacity.against_first_percent.value == pytest.approx(100 * 1960 / 2870)
     assert history.level == Level.ACT
-    assert "capacity 65 % of the label's" in history.sentence
+    assert "capacity 65 % of the label's" in text(history.sentence)
 
 
 def test_a_packs_way_with_temperature_is_learned_from_its_flights() -> None:
@@ -189,13 +190,13 @@ def test_a_packs_way_with_temperature_is_learned_from_its_flights() -> None:
         record(Truth(celsius=c, energy_j_per_mol=38_000.0), pack, n, hz=2.0, seed=4) for n, c in enumerate(celsius, 1)
     ]
     history = followed(flights)
-    learned = history.activation_kj_per_mol
+    learned = history.resistance.activation_kj_per_mol
     assert holds(learned, 38.0)
     assert learned.half_width < 15.0
-    by_makes = [f.result.packs.packs[0].resistance_normalised_mohm.value or 0.0 for f in flights]
-    carried = [f.value or 0.0 for f in history.resistances_mohm]
+    by_makes = [f.result.packs.packs[0].resistance.value_mohm.value or 0.0 for f in flights]
+    carried = [f.value or 0.0 for f in history.resistance.figures]
     assert np.std(carried) < 0.5 * np.std(by_makes)
-    assert holds(history.resistance_ratio, 1.0)
+    assert holds(history.resistance.over_new, 1.0)
     assert history.level <= Level.NOTE
 
 
@@ -206,8 +207,8 @@ def test_a_season_that_grows_warm_feigns_no_recovery_and_hides_no_ageing() -> No
         record(Truth(celsius=12.0 + 2.0 * n, energy_j_per_mol=36_000.0), pack, n, hz=2.0, seed=5) for n in range(1, 11)
     ]
     history = followed(flights)
-    assert holds(history.resistance_trend, 0.0)
-    assert holds(history.resistance_ratio, 1.0)
+    assert holds(history.resistance.trend, 0.0)
+    assert holds(history.resistance.over_new, 1.0)
 
 
 def soon_after(first: FlightRecord, second: FlightRecord, hours: float) -> list[FlightRecord]:
@@ -233,7 +234,7 @@ def test_charge_that_no_rest_or_charger_explains_is_asked_about(
     pack = Pack("same", "lipo", 2, 3000.0)
     flights = [record(Truth(charge_percent=c), pack, n, hz=2.0) for n, c in ((1, started), (2, then))]
     questions = followed(soon_after(*flights, hours)).questions
-    assert (asked in questions[0] and flights[1].flight_id in questions[0]) if asked else not questions
+    assert (asked in text(questions[0]) and flights[1].flight_id in text(questions[0])) if asked else not questions
 
 
 def test_sound_packs_flown_twice_a_day_are_not_asked_about() -> None:
@@ -245,7 +246,7 @@ def test_sound_packs_flown_twice_a_day_are_not_asked_about() -> None:
             mah = 3000.0 * rng.uniform(0.75, 1.0)
             start = 100.0
             first = record(Truth(mah=mah, make=make, charge_percent=start), pack, 1, hz=2.0, seed=n)
-            used = first.result.packs.packs[0].used_mah.value or 0.0
+            used = first.result.packs.packs[0].charge.used_mah.value or 0.0
             second = record(Truth(mah=mah, make=make, charge_percent=start - 100.0 * used / mah), pack, 2, seed=n)
             asked += len(followed(soon_after(first, second, float(rng.uniform(0.1, 10.0)))).questions)
     assert asked == 0
@@ -255,4 +256,4 @@ def test_a_cell_too_many_is_asked_about() -> None:
     columns = flown(Truth(cells=3))
     pack = analysed(columns, packs={"rx1": Pack("two", "lipo", 2, 3000.0)}).packs[0]
     (told,) = [e for e in pack.events if e.kind == "pack_data"]
-    assert "shows a cell 3 at rx1, but two has 2" in told.summary
+    assert "shows a cell 3 at rx1, but two has 2" in text(told.summary)

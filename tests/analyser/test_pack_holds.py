@@ -14,6 +14,7 @@ from analyser.packs.bus import BusDip, feeding
 from analyser.packs.chemistry import PUBLISHED
 from analyser.season.packs.brown_outs import BrownOuts, count_brown_outs
 from analyser.season.packs.uses import PackUse, uses_of
+from reports.words.catalogue import text
 from tests.analyser.pack_flights import GEAR_S, Truth, analysed, flown, record, true_mah
 
 CELLS = {"lipo": 2, "li_ion": 2, "lifepo4": 2, "nimh": 5}
@@ -46,7 +47,7 @@ def test_healthy_packs_are_not_accused_and_flights_left_hold_the_truth(chemistry
         note = {"rx1": PackNote(charged_mah=used)} if seed % 2 and truth.charge_percent == 100.0 else {}
         pack = analysed(columns, packs={"rx1": fitted}, pack_notes=note).packs[0]
         assert not remarks(pack)
-        figure = pack.flights_left
+        figure = pack.capacity.flights_left
         left = truth.charge_percent - 100.0 * used / truth.mah - fitted.reserve_percent
         assert figure.low is not None
         assert figure.high is not None
@@ -55,14 +56,14 @@ def test_healthy_packs_are_not_accused_and_flights_left_hold_the_truth(chemistry
 
 def test_flights_left_say_which_capacity_they_count_with() -> None:
     columns = flown(Truth(mah=3000.0))
-    rated = analysed(columns, packs={"rx1": Pack("R1", "lipo", 2, 3000.0)}).packs[0].flights_left
-    assert "assumed to be left" in rated.how
-    unknown = analysed(columns, packs={"rx1": Pack("R1", "lipo", 2)}).packs[0].flights_left
-    assert unknown.value is None or "rated" not in unknown.how
+    rated = analysed(columns, packs={"rx1": Pack("R1", "lipo", 2, 3000.0)}).packs[0].capacity.flights_left
+    assert "assumed to be left" in text(rated.how)
+    unknown = analysed(columns, packs={"rx1": Pack("R1", "lipo", 2)}).packs[0].capacity.flights_left
+    assert unknown.value is None or "rated" not in text(unknown.how)
     deep = flown(Truth(mah=1000.0))
     note = {"rx1": PackNote(charged_mah=true_mah(deep))}
-    told = analysed(deep, packs={"rx1": Pack("R1", "lipo", 2, 1500.0)}, pack_notes=note).packs[0].flights_left
-    assert "charge put back over" in told.how or "charge used over" in told.how
+    told = analysed(deep, packs={"rx1": Pack("R1", "lipo", 2, 1500.0)}, pack_notes=note).packs[0].capacity.flights_left
+    assert "charge put back over" in text(told.how) or "charge used over" in text(told.how)
 
 
 @pytest.mark.parametrize("offset_a", [1.0, 1.5, 2.5, 5.0])
@@ -72,10 +73,10 @@ def test_an_offset_is_named_without_a_second_route(offset_a: float, mah: float) 
     columns["pack.rx1.current_a"] = columns["pack.rx1.current_a"] + offset_a
     pack = analysed(columns, packs={"rx1": Pack("R1", "lipo", 2, mah)}).packs[0]
     (event,) = remarks(pack)
-    assert "reads too much" in event.summary
-    assert "A throughout" in event.summary
-    assert "put back" in event.summary
-    assert event.summary in pack.used_mah.doubts
+    assert "reads too much" in text(event.summary)
+    assert "A throughout" in text(event.summary)
+    assert "put back" in text(event.summary)
+    assert event.summary in pack.charge.used_mah.doubts
 
 
 @pytest.mark.parametrize(
@@ -85,8 +86,8 @@ def test_a_wrong_scale_is_named_and_not_taken_for_an_offset(scale: float, word: 
     columns = flown(hz=2.0)
     columns["pack.rx1.current_a"] = columns["pack.rx1.current_a"] * scale
     (event,) = remarks(analysed(columns, packs={"rx1": Pack("R1", "lipo", 2, 3000.0)}).packs[0])
-    assert word in event.summary
-    assert scale < 1 or "an offset would show" in event.summary
+    assert word in text(event.summary)
+    assert scale < 1 or "an offset would show" in text(event.summary)
 
 
 def test_a_wrong_label_is_told_from_a_wrong_sensor_by_the_put_back() -> None:
@@ -94,16 +95,16 @@ def test_a_wrong_label_is_told_from_a_wrong_sensor_by_the_put_back() -> None:
     label = Pack("R1", "lipo", 2, 1200.0)
     note = {"rx1": PackNote(charged_mah=true_mah(columns))}
     (event,) = remarks(analysed(columns, packs={"rx1": label}, pack_notes=note).packs[0])
-    assert "the sensor is right" in event.summary
+    assert "the sensor is right" in text(event.summary)
 
 
 def test_cells_without_one_between_make_no_pack_voltage() -> None:
     columns = flown(Truth(cells=3))
     del columns["pack.rx1.voltage_v"], columns["pack.rx1.cell2_v"]
-    assert analysed(columns, packs={"rx1": Pack("R1", "lipo", 3)}).packs[0].min_voltage_v.value is None
+    assert analysed(columns, packs={"rx1": Pack("R1", "lipo", 3)}).packs[0].voltage.lowest_v.value is None
     whole = flown(Truth(cells=3))
     lowest = whole.pop("pack.rx1.voltage_v").min()
-    found = analysed(whole, packs={"rx1": Pack("R1", "lipo", 3)}).packs[0].min_voltage_v.value
+    found = analysed(whole, packs={"rx1": Pack("R1", "lipo", 3)}).packs[0].voltage.lowest_v.value
     assert found == pytest.approx(lowest, abs=0.02)
 
 
@@ -131,8 +132,8 @@ def use_of(result: PackResult, dips: tuple[BusDip, ...]) -> PackUse:
 def test_a_bus_brown_out_says_what_each_pack_gave() -> None:
     result = analysed(shared(15.0, 5.0), aircraft=Aircraft("invented", brown_out_v=6.0))
     (event,) = result.events
-    assert "rx1 gave 15.0 A (75 % of the load)" in event.summary
-    assert "rx2 gave 5.0 A (25 % of the load)" in event.summary
+    assert "rx1 gave 15.0 A (75 % of the load)" in text(event.summary)
+    assert "rx2 gave 5.0 A (25 % of the load)" in text(event.summary)
     (dip,) = result.bus_dips
     assert dip.share("rx2") == pytest.approx(0.25)
 
@@ -142,8 +143,8 @@ def test_a_pack_without_current_has_no_share() -> None:
     del columns["pack.rx2.current_a"]
     result = analysed(columns, aircraft=Aircraft("invented", brown_out_v=6.0))
     assert result.bus_dips[0].share("rx1") is None
-    assert "rx2 stood at" in result.events[0].summary
-    assert "of the load" not in result.events[0].summary
+    assert "rx2 stood at" in text(result.events[0].summary)
+    assert "of the load" not in text(result.events[0].summary)
 
 
 def counted(own_at: float | None, dips: list[tuple[float, float]]) -> BrownOuts:
@@ -166,18 +167,21 @@ def test_a_moment_is_counted_once_and_only_against_the_pack_that_gave_less() -> 
     assert (len(both.own), both.beside, both.let_down, both.carried) == (1, 2, 1, 1)
     reason = both.reason()
     assert reason is not None
-    assert "1 brown-out" in reason[1]
-    assert "and 1 more on the bus it feeds" in reason[1]
+    assert "1\u00a0brown-out" in text(reason[1])
+    assert "and 1 more on the bus it feeds" in text(reason[1])
     assert counted(None, [(300.0, 0.7)]).reason() is None
     alone = counted(None, [(300.0, 0.2), (400.0, 0.3)]).reason()
     assert alone is not None
-    assert alone[1].startswith("2 brown-outs on the bus it feeds")
+    assert text(alone[1]).startswith("2\u00a0brown-outs on the bus it feeds")
+
+
+RECEIVERS = ("rx1", "rx2")
 
 
 def test_which_packs_feed_a_bus() -> None:
-    assert feeding("main", ["main"], ["rx1", "rx2", "ecu"]) == ("rx1", "rx2")
-    assert feeding("rx1", ["rx1", "main"], ["rx1", "rx2"]) == ("rx1",)
-    assert feeding("main", ["main", "other"], ["rx1", "rx2"]) == ()
+    assert feeding("main", ["main"], ["rx1", "rx2", "ecu"], RECEIVERS) == ("rx1", "rx2")
+    assert feeding("rx1", ["rx1", "main"], ["rx1", "rx2"], RECEIVERS) == ("rx1",)
+    assert feeding("main", ["main", "other"], ["rx1", "rx2"], RECEIVERS) == ()
 
 
 def test_uses_follow_a_pack_over_roles() -> None:

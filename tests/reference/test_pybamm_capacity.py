@@ -81,15 +81,15 @@ def test_capacity_lies_within_its_interval(
     context = FlightContext(packs={"rx1": PACK})
     pack: PackResult = analyse_packs(telemetry, find_phases(telemetry), context).packs[0]
     used = float(np.trapezoid(i, t)) / 3.6
-    assert pack.used_mah.value == pytest.approx(used, rel=0.01)
-    told = pack.capacity_mah
+    assert pack.charge.used_mah.value == pytest.approx(used, rel=0.01)
+    told = pack.capacity.by_discharge_mah
     assert told.value is not None, told.missing
     assert told.low is not None
     assert told.high is not None
     assert told.low <= 1000.0 * amp_hours <= told.high
     assert told.value == pytest.approx(1000.0 * amp_hours, rel=0.2)
     # A charge state of a tenth either way, at either end, is what the makes' spread leaves.
-    left = pack.state_of_charge_after_percent
+    left = pack.state.after_percent
     assert left.low is not None
     assert left.high is not None
     assert left.low <= 100.0 * (0.999 - used / (1000.0 * amp_hours)) <= left.high

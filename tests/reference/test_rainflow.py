@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.packs.cycles import equivalent_full_cycles
+from analyser.season.packs.cycles import equivalent_full_cycles
 
 
 def test_worked_example() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields, replace
+from dataclasses import MISSING, fields, is_dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import get_origin, get_type_hints
 
@@ -22,13 +22,19 @@ from analyser.fuel.tank import TankResult
 from analyser.link.analysis import AntennaResult, LinkResult, ReceiverResult
 from analyser.link.antenna import AntennaMap
 from analyser.packs.analysis import PackResult, PacksResult
-from analyser.packs.charge import PhaseCharge
+from analyser.packs.charge import PackCharge, PhaseCharge
+from analyser.packs.internal_resistance import PackResistance
+from analyser.packs.voltage import PackVoltage
 from analyser.record import FlightRecord
 from analyser.season.engines import EngineHistory
 from analyser.season.fuel.history import FuelHistory, TankHistory, TimerCurve
 from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps, LayoutsResult
+from analyser.season.packs.capacity import CapacityHistory
 from analyser.season.packs.history import PackHistory
+from analyser.season.packs.life import PackLife
+from analyser.season.packs.resistance import ResistanceHistory
+from analyser.season.packs.spread import SpreadHistory
 from analyser.season.result import AircraftSeason, SeasonResult
 from reports.model import FlightPage, Site
 
@@ -49,6 +55,10 @@ def lost(label: str, unit: str) -> Figure:
     return Figure.unavailable(label, unit, "the log has no such channel; a sensor would supply it")
 
 
+_GROUPS = {"charge", "voltage", "state", "resistance", "capacity", "spread", "life"}
+"""Fields that hold a group of figures, and are made empty like the figures in them."""
+
+
 def make(cls: type, *args: object, **given: object):  # type: ignore[no-untyped-def]
     """Build a result; fields nobody gave are empty, so that results may grow without breaking these pages' tests."""
     names = [f.name for f in fields(cls)]
@@ -64,6 +74,8 @@ def make(cls: type, *args: object, **given: object):  # type: ignore[no-untyped-
             values[f.name] = get_origin(hint)()
         elif hint in (str, bool, int, float):
             values[f.name] = hint()
+        elif isinstance(hint, type) and is_dataclass(hint) and f.name in _GROUPS:
+            values[f.name] = make(hint)
         else:
             values[f.name] = None
     return cls(**values)
@@ -246,29 +258,32 @@ def result(flight_id: str, duration_s: float = 420.0, n: int = 1, note: str = ""
             PackResult,
             name=role,
             pack=pack.name,
-            used_mah=fig(f"Used, {role}", 520 + 40 * n, "mAh", method=Method.INTEGRATED, digits=0),
-            charged_mah=lost("Put back", "mAh"),
-            used_wh=fig("Energy", 3.9, "Wh"),
-            airborne_rate_mah_per_min=fig("Use while airborne", 88, "mAh/min", plus=4),
-            min_voltage_v=fig("Lowest voltage", low, "V", digits=2),
-            min_cell_v=lost("Lowest cell", "V"),
-            cell_spread_v=fig("Cell spread", 0.04, "V", digits=3),
-            rest_before_v=fig("At rest before", 8.2, "V", digits=2),
-            rest_after_v=fig("At rest after", 7.9, "V", digits=2),
-            state_of_charge_after_percent=lost("State of charge after", "%"),
-            resistance_mohm=fig("Internal resistance", 55.0, "mΩ", plus=6),
-            resistance_normalised_mohm=lost("Resistance at 20 °C", "mΩ"),
-            worst_sag_v=fig("Deepest sag", 8.05 - low, "V", digits=2),
-            flights_left=lost("Flights left", ""),
-            phases=(
-                make(
-                    PhaseCharge,
-                    name="flight",
-                    used_mah=fig("Used", 430, "mAh"),
-                    rate_mah_per_min=fig("Rate", 88, "mAh/min"),
+            charge=make(
+                PackCharge,
+                used_mah=fig(f"Used, {role}", 520 + 40 * n, "mAh", method=Method.INTEGRATED, digits=0),
+                put_back_mah=lost("Put back", "mAh"),
+                used_wh=fig("Energy", 3.9, "Wh"),
+                airborne_mah_per_min=fig("Use while airborne", 88, "mAh/min", plus=4),
+                phases=(
+                    make(
+                        PhaseCharge,
+                        name="flight",
+                        used_mah=fig("Used", 430, "mAh"),
+                        rate_mah_per_min=fig("Rate", 88, "mAh/min"),
+                    ),
                 ),
             ),
-            reference=Trace(f"Voltage without load, {role}", "V", t, 8.1 - 0.001 * t, how="running quantile"),
+            voltage=make(
+                PackVoltage,
+                lowest_v=fig("Lowest voltage", low, "V", digits=2),
+                lowest_cell_v=lost("Lowest cell", "V"),
+                cell_spread_v=fig("Cell spread", 0.04, "V", digits=3),
+                rest_before_v=fig("At rest before", 8.2, "V", digits=2),
+                rest_after_v=fig("At rest after", 7.9, "V", digits=2),
+                deepest_sag_v=fig("Deepest sag", 8.05 - low, "V", digits=2),
+                load_free=Trace(f"Voltage without load, {role}", "V", t, 8.1 - 0.001 * t, how="running quantile"),
+            ),
+            resistance=make(PackResistance, value_mohm=fig("Internal resistance", 55.0, "mΩ", plus=6)),
             events=(SAG,) if role == "rx2" else (),
         )
         for role, pack, low in (("rx1", PACKS["rx1"], 7.72), ("rx2", PACKS["rx2"], 6.35))
@@ -478,16 +493,25 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
             PackHistory,
             pack=pack,
             flight_ids=ids,
-            cycles=fig("Cycles", 90, "", digits=0),
-            capacities_mah=tuple(fig("Capacity", cap - 10 * i, "mAh", plus=90, digits=0) for i in range(n)),
-            resistances_mohm=tuple(fig("Resistance", res + i, "mΩ", plus=4) for i in range(n)),
-            cell_spreads_v=tuple(fig("Spread", 0.02 + 0.005 * i, "V", digits=3) for i in range(n)),
+            life=make(PackLife, cycles=fig("Cycles", 90, "", digits=0)),
+            capacity=make(
+                CapacityHistory,
+                figures=tuple(fig("Capacity", cap - 10 * i, "mAh", plus=90, digits=0) for i in range(n)),
+                now_percent=fig("Capacity now", cap / 50, "%", plus=3, digits=0),
+                trend=fig("Capacity trend", -10, "mAh a flight", plus=3),
+            ),
+            resistance=make(
+                ResistanceHistory,
+                figures=tuple(fig("Resistance", res + i, "mΩ", plus=4) for i in range(n)),
+                over_new=fig("Resistance against new", ratio, "", plus=0.2, digits=2),
+                trend=fig("Resistance trend", 1, "mΩ a flight", plus=0.4),
+            ),
+            spread=make(
+                SpreadHistory,
+                figures=tuple(fig("Spread", 0.02 + 0.005 * i, "V", digits=3) for i in range(n)),
+                trend=fig("Spread trend", 0.005, "V a flight", digits=4),
+            ),
             sags_v=tuple(fig("Sag", 0.5 + 0.05 * i, "V", digits=2) for i in range(n)),
-            capacity_now_percent=fig("Capacity now", cap / 50, "%", plus=3, digits=0),
-            resistance_ratio=fig("Resistance against new", ratio, "", plus=0.2, digits=2),
-            capacity_trend=fig("Capacity trend", -10, "mAh a flight", plus=3),
-            resistance_trend=fig("Resistance trend", 1, "mΩ a flight", plus=0.4),
-            spread_trend=fig("Spread trend", 0.005, "V a flight", digits=4),
             flights_to_retirement=lost("Flights to retirement", ""),
             level=level,
             reasons=reasons,

@@ -15,9 +15,11 @@ from dataclasses import dataclass
 from analyser.core.channels import parse
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
-from analyser.core.findings import Text
+from analyser.core.findings import Text, say
 from analyser.packs.bus import BusDip, feeding
+from analyser.packs.use import receiver_roles
 from analyser.packs.voltage import brown_out_level
+from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.uses import PackUse
 
 SAME_MOMENT_S = 0.5
@@ -26,7 +28,6 @@ CLEARLY_LESS = 0.8
 """Of its even part: two sound packs are never quite alike, and the one that gave 45 % let nobody down."""
 STAND_BY_PERCENT = 10.0
 """A pack with less of a flight's load is a stand-by: it did not let the bus down, it was not asked."""
-PARTS = {2: "half", 3: "third", 4: "quarter"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class BrownOuts:
     Of those of the bus beside them, ``let_down`` are those in which it gave clearly less than its part or was the only
     pack, ``carried`` those in which it gave about its part or more, ``untold`` those in which nobody can say or it
     stood by.
-    ``part`` is that part in words, empty for the only pack of its bus. ``judged`` is whether any flight had a level to
+    ``packs`` is how many feed that bus. ``judged`` is whether any flight had a level to
     judge by, ``bus_logged`` whether any logged a bus.
     """
 
@@ -45,7 +46,7 @@ class BrownOuts:
     let_down: int
     carried: int
     untold: int
-    part: str
+    packs: int
     judged: bool
     bus_logged: bool
 
@@ -54,40 +55,31 @@ class BrownOuts:
         """Brown-outs of the bus that are not the pack's own."""
         return self.let_down + self.carried + self.untold
 
-    def reason(self) -> tuple[Level, str] | None:
+    def reason(self) -> tuple[Level, Text] | None:
         """Why it deserves attention, if it does."""
-        on_bus = (
-            f"on the bus it feeds, while it gave clearly less than its {self.part}"
-            if self.part
-            else "on the bus it feeds"
-        )
         if not self.own:
-            return (Level.WATCH, f"{_times(self.let_down)} {on_bus}") if self.let_down else None
-        usual = " and ".join(f"{cause} with {count}" for cause, count in usual_causes(self.own))
-        text = _times(len(self.own)) + (f" ({usual})" if usual else "")
-        if self.let_down:
-            text += f", and {self.let_down} more {on_bus}"
+            if not self.let_down:
+                return None
+            return Level.WATCH, say(SeasonPackCode.LET_DOWN, times=self.let_down, packs=self.packs)
+        usual = tuple(say(SeasonPackCode.CAUSE_COUNT, cause=c, times=n) for c, n in usual_causes(self.own))
+        text = say(
+            SeasonPackCode.BROWNED_OUT, times=len(self.own), causes=usual, let_down=self.let_down, packs=self.packs
+        )
         return Level.ACT if self.lately else Level.WATCH, text
 
     def figures(self, pack: str) -> tuple[Figure, Figure]:
         """The pack's own, and those of its bus beside them."""
-        labels = f"Brown-outs, {pack}", f"Brown-outs of the bus beside its own, {pack}"
+        labels = say(SeasonPackCode.BROWN_OUTS, pack=pack), say(SeasonPackCode.BUS_BROWN_OUTS, pack=pack)
         if not self.judged:
-            own, beside = (Figure.unavailable(x, "", "no brown-out level is stated (brown_out_v)") for x in labels)
+            own, beside = (Figure.unavailable(x, "", say(SeasonPackCode.NO_LEVEL)) for x in labels)
             return own, beside
-        own = Figure(
-            labels[0], float(len(self.own)), "", Method.MEASURED, digits=0,
-            how="dips of its own terminals below the brown-out level, as a receiver pack",
-        )  # fmt: skip
+        how = say(SeasonPackCode.OWN_DIPS)
+        own = Figure(labels[0], float(len(self.own)), "", Method.MEASURED, how=how, digits=0)
         if not self.bus_logged:
-            return own, Figure.unavailable(labels[1], "", "the voltage of the bus it feeds is not logged")
-        said = (
-            (self.let_down, f"clearly less than its {self.part} of the load" if self.part else "the whole load"),
-            (self.carried, f"about its {self.part} or more"),
-            (self.untold, "a share that is not known"),
+            return own, Figure.unavailable(labels[1], "", say(SeasonPackCode.NO_BUS))
+        how = say(
+            SeasonPackCode.BUS_DIPS, packs=self.packs, let_down=self.let_down, carried=self.carried, untold=self.untold
         )
-        gave = ", ".join(f"{what} in {count}" for count, what in said if count)
-        how = "dips of the bus while its own terminals stayed above the level" + (f"; it gave {gave}" if gave else "")
         return own, Figure(labels[1], float(self.beside), "", Method.MEASURED, how=how, digits=0)
 
 
@@ -103,7 +95,7 @@ def count_brown_outs(uses: Sequence[PackUse], long_ago: AbstractSet[str]) -> Bro
         let_down=len(parts) if packs == 1 else sum(p is not None and p < CLEARLY_LESS for p in parts),
         carried=0 if packs == 1 else sum(p is not None and p >= CLEARLY_LESS for p in parts),
         untold=0 if packs == 1 else sum(p is None for p in parts),
-        part="" if packs == 1 else PARTS.get(packs, "part"),
+        packs=packs,
         judged=any(brown_out_level(use.flight.context, use.pack) is not None for use in uses),
         bus_logged=any(_logs_its_bus(use) for use in uses),
     )
@@ -113,7 +105,8 @@ def _logs_its_bus(use: PackUse) -> bool:
     found = (parse(name) for name in use.flight.result.channels)
     buses = [p.instance for p in found if p and (p.channel.subject, p.channel.quantity) == ("bus", "voltage_v")]
     roles = [p.name for p in use.flight.result.packs.packs]
-    return any(use.result.name in feeding(bus, buses, roles) for bus in buses)
+    receivers = receiver_roles(roles, use.flight.context)
+    return any(use.result.name in feeding(bus, buses, roles, receivers) for bus in buses)
 
 
 def _is_beside(use: PackUse, dip: BusDip) -> bool:
@@ -133,10 +126,6 @@ def _of_its_part(use: PackUse, dip: BusDip) -> float | None:
         if whole is not None and whole.value is not None and whole.value < STAND_BY_PERCENT:
             return None
     return share * len(dip.packs)
-
-
-def _times(count: int) -> str:
-    return f"{count} brown-out" + ("" if count == 1 else "s")
 
 
 def usual_causes(events: Sequence[Event]) -> list[tuple[Text, int]]:

@@ -10,14 +10,17 @@ import numpy as np
 from analyser.core.aircraft import Pack
 from analyser.core.endpoints import LATE, Standing, at_first, at_last
 from analyser.core.figures import Figure, FloatArray, Method, values_of
+from analyser.core.findings import say
 from analyser.core.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
-from analyser.packs.capacity import ABSURD_PERCENT, MEASURED_SE
+from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT
+from analyser.packs.charge import CHARGER_SE
 from analyser.packs.chemistry import aged_curve_se
+from analyser.season.packs.codes import SeasonPackCode
 
-MEASURED = "measured by the owner"
-PUT_BACK = "charge put back"
-BY_CURRENT = "charge used"
+MEASURED = SeasonPackCode.ROUTE_MEASURED
+PUT_BACK = SeasonPackCode.ROUTE_CHARGER
+BY_CURRENT = SeasonPackCode.ROUTE_DISCHARGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +31,7 @@ class CapacityHistory:
     """
 
     figures: tuple[Figure, ...]
-    route: str
+    route: SeasonPackCode
     trend: Figure
     now_percent: Figure
     against_first_percent: Figure
@@ -45,7 +48,7 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
     """
     figures, route = _one_route(results)
     values = np.where(np.isfinite(order), values_of(figures), np.nan)
-    trend = robust_trend(order, values, "mAh", f"Trend of capacity, {pack.name}")
+    trend = robust_trend(order, values, "mAh", say(SeasonPackCode.CAPACITY_TREND, pack=pack.name))
     if route == MEASURED:
         first, now = _readings(values)
         enough, curve_se = now is not None and now.flights > 1, 0.0
@@ -61,14 +64,14 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
     return CapacityHistory(figures, route, trend, _of_label(pack, figures, now, route), against, first)
 
 
-def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], str]:
+def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], SeasonPackCode]:
     """Every flight's capacity by one route, for two in one trend would be a step.
 
     A measured one is worth any number of told ones; of the two told from rest voltage, the one most flights have.
     """
-    measured = tuple(r.capacity_noted_mah for r in results)
-    by_charger = tuple(r.capacity_put_back_mah for r in results)
-    by_current = tuple(r.capacity_mah for r in results)
+    measured = tuple(r.capacity.measured_mah for r in results)
+    by_charger = tuple(r.capacity.by_charge_mah for r in results)
+    by_current = tuple(r.capacity.by_discharge_mah for r in results)
     known = {id(f): int(np.isfinite(values_of(f)).sum()) for f in (measured, by_charger, by_current)}
     if known[id(measured)]:
         return measured, MEASURED
@@ -80,17 +83,16 @@ def _readings(values: FloatArray) -> tuple[Standing | None, Standing | None]:
     known = values[np.isfinite(values)]
     if known.size == 0:
         return None, None
-    first, last = (Standing(float(v), MEASURED_SE * float(v), int(known.size)) for v in (known[0], known[-1]))
+    first, last = (Standing(float(v), CHARGER_SE * float(v), int(known.size)) for v in (known[0], known[-1]))
     return first, last
 
 
-def _of_label(pack: Pack, figures: Sequence[Figure], now: Standing | None, route: str) -> Figure:
-    label = f"Capacity now, {pack.name}"
+def _of_label(pack: Pack, figures: Sequence[Figure], now: Standing | None, route: SeasonPackCode) -> Figure:
+    label = say(SeasonPackCode.CAPACITY_NOW, pack=pack.name)
     if pack.rated_mah is None:
-        return Figure.unavailable(label, "%", "the rated capacity is not stated (rated_mah)")
+        return Figure.unavailable(label, "%", say(SeasonPackCode.NO_LABEL))
     if now is None:
-        why = "no flight used enough charge (15 % or more, with current and rest voltage) to tell capacity"
-        return Figure.unavailable(label, "%", why)
+        return Figure.unavailable(label, "%", say(SeasonPackCode.NO_CAPACITY, least_percent=LEAST_FALL_PERCENT))
     # The rest-voltage curve is off by the same factor in every flight: more flights do not average that away.
     scatter = 2.0 * now.se / now.value
     told, lows, highs = np.array([(f.value, f.low, f.high) for f in figures if f.value and f.low and f.high], float).T
@@ -98,12 +100,10 @@ def _of_label(pack: Pack, figures: Sequence[Figure], now: Standing | None, route
     high = now.value * float(np.exp(np.hypot(scatter, np.median(np.log(highs / told)))))
     k = 100.0 / pack.rated_mah
     if k * low > ABSURD_PERCENT:
-        why = (
-            f"{_told(now, route)} would be {k * now.value:.0f} % of the rated {pack.rated_mah:.0f} mAh, which no pack "
-            "has: the rated capacity, the cell count or the current sensor is not right"
-        )
+        why = say(SeasonPackCode.LABEL_WRONG, percent=k * now.value, rated_mah=pack.rated_mah)
         return Figure.unavailable(label, "%", why)
-    how = f"{_told(now, route)} over the rated {pack.rated_mah:.0f} mAh"
+    code = SeasonPackCode.READING_OVER_LABEL if route == MEASURED else SeasonPackCode.LINE_OVER_LABEL
+    how = say(code, flights=now.flights, rated_mah=pack.rated_mah)
     return Figure(label, k * now.value, "%", Method.ESTIMATED, k * low, k * high, how=how, digits=0)
 
 
@@ -111,31 +111,22 @@ def _against_first(pack: Pack, first: Standing, now: Standing, curve_se: float) 
     """Capacity over its own first flights': a wrong label and the make's own curve drop out of the ratio."""
     ratio = 100.0 * now.value / first.value
     factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, first.se / first.value, curve_se])))
-    how = f"robust line through {now.flights} flights' capacity over the median of its first {LATE}"
+    how = say(SeasonPackCode.READING_OVER_FIRST, readings=now.flights)
     if curve_se:
-        how += f"; an aged cell's rest curve is not a new one's, and that alone may be ±{200 * curve_se:.0f} %"
-    else:
-        how = f"latest over first of {now.flights} measured capacities"
-    label = f"Capacity against its first flights, {pack.name}"
+        how = say(SeasonPackCode.LINE_OVER_FIRST, flights=now.flights, first=LATE, curve_percent=200.0 * curve_se)
+    label = say(SeasonPackCode.CAPACITY_AGAINST_FIRST, pack=pack.name)
     return Figure(label, ratio, "%", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=0)
 
 
 def _too_few(pack: Pack, now: Standing | None) -> Figure:
-    why = (
-        f"needs at least {FEWEST} flights that tell capacity, there are {now.flights if now else 0}, "
-        "or two capacities measured by a charger"
-    )
-    return Figure.unavailable(f"Capacity against its first flights, {pack.name}", "%", why)
+    why = say(SeasonPackCode.FEW_CAPACITIES, fewest=FEWEST, there=now.flights if now else 0)
+    return Figure.unavailable(say(SeasonPackCode.CAPACITY_AGAINST_FIRST, pack=pack.name), "%", why)
 
 
-def _told(now: Standing, route: str) -> str:
-    if route == MEASURED:
-        return "the latest measured capacity"
-    return f"robust line through {now.flights} flights' capacity"
-
-
-def _curve_se(results: Sequence[PackResult], values: FloatArray, route: str) -> float:
+def _curve_se(results: Sequence[PackResult], values: FloatArray, route: SeasonPackCode) -> float:
     """What the curve of the aged cell may be off by, after discharges as deep as the last ones that tell capacity."""
     late = np.flatnonzero(np.isfinite(values))[-LATE:]
-    given = values_of(r.charged_mah if route == PUT_BACK else r.used_mah for r in (results[k] for k in late))
+    given = values_of(
+        r.charge.put_back_mah if route == PUT_BACK else r.charge.used_mah for r in (results[k] for k in late)
+    )
     return aged_curve_se(100.0 * float(np.median(given / values[late]))) if late.size else 0.0

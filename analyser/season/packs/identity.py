@@ -12,6 +12,8 @@ from itertools import pairwise
 import numpy as np
 
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Text, say
+from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.uses import PackUse
 
 SWAP_RATIO = 1.6
@@ -28,7 +30,7 @@ FASTEST_CHARGE_PER_H = 400.0
 """No charger fills a pack faster than in a quarter of an hour (common practice, no source)."""
 
 
-def foreign_flights(uses: Sequence[PackUse], resistance: FloatArray) -> tuple[str, ...]:
+def foreign_flights(uses: Sequence[PackUse], resistance: FloatArray) -> tuple[Text, ...]:
     """Ask of a flight whose resistance stands apart from its neighbours which pack it was."""
     known = np.flatnonzero(np.isfinite(resistance))
     if known.size < FEWEST:
@@ -42,13 +44,17 @@ def foreign_flights(uses: Sequence[PackUse], resistance: FloatArray) -> tuple[st
     steady = np.maximum(left / right, right / left) < STEADY_RATIO
     odd = known[(apart > SWAP_RATIO) & steady]
     return tuple(
-        f"Was {uses[k].pack.name} really fitted in {uses[k].flight.flight_id}? Its resistance there "
-        f"({resistance[k]:.0f} mΩ) is not this pack's."
+        say(
+            SeasonPackCode.FOREIGN,
+            pack=uses[k].pack.name,
+            flight=uses[k].flight.flight_id,
+            mohm=float(resistance[k]),
+        )
         for k in odd.tolist()
     )
 
 
-def uneasy_rests(uses: Sequence[PackUse]) -> tuple[str, ...]:
+def uneasy_rests(uses: Sequence[PackUse]) -> tuple[Text, ...]:
     """Ask of charge lost or gained between two flights of one day as no pack at rest or on a charger does.
 
     Parameters
@@ -56,22 +62,24 @@ def uneasy_rests(uses: Sequence[PackUse]) -> tuple[str, ...]:
     uses : sequence of PackUse
         Oldest first; pairs without a date tell nothing.
     """
-    asked = []
+    asked: list[Text] = []
     for last, this in pairwise(uses):  # flights, never samples
-        left, found = last.result.state_of_charge_after_percent, this.result.state_of_charge_before_percent
+        left, found = last.result.state.after_percent, this.result.state.before_percent
         if last.flight.utc_start is None or this.flight.utc_start is None:
             continue
         hours = (this.flight.utc_start - last.flight.utc_start).total_seconds() / 3600.0
         hours -= last.flight.result.duration_s / 3600.0
         name, before, now = this.pack.name, last.flight.flight_id, this.flight.flight_id
         if hours < 0.0:
-            asked.append(f"Was {name} fitted in {before} or in {now}? One began before the other had ended.")
+            asked.append(say(SeasonPackCode.TWO_PLACES, pack=name, before=before, now=now))
             continue
         if left.low is None or left.high is None or found.low is None or found.high is None or hours > SAME_DAY_H:
             continue
-        told = f"{before} left it at {left.value:.0f} %, and {hours:.1f} h later it began at {found.value:.0f} %"
         if left.low - found.high > LEAST_LOSS_PERCENT:
-            asked.append(f"Was {name} really fitted in {now}? {told}: no pack loses that much at rest.")
+            code = SeasonPackCode.LOST_AT_REST
         elif found.low - left.high > max(LEAST_GAIN_PERCENT, FASTEST_CHARGE_PER_H * hours):
-            asked.append(f"Was {name} really fitted in {now}? {told}: no charger is that fast.")
+            code = SeasonPackCode.GAINED_TOO_FAST
+        else:
+            continue
+        asked.append(say(code, pack=name, before=before, now=now, left=left, found=found, hours=hours))
     return tuple(asked)

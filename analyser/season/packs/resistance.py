@@ -10,14 +10,14 @@ import numpy as np
 from analyser.core.aircraft import Pack
 from analyser.core.endpoints import LATE, Standing, at_first, at_last
 from analyser.core.figures import Figure, FloatArray, Method, values_of
+from analyser.core.findings import Text, say
 from analyser.core.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.packs.internal_resistance import LOGGED_SE_K, at_reference
 from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation
+from analyser.season.packs.codes import SeasonPackCode
 
-BY_FLIGHT, AS_READ, NOTED = "by load steps in flight", "by load steps, at whatever warmth", "noted readings"
-LEAST_CARRIED = 0.5
-"""Share of a pack's resistances that must have a temperature for the carried ones to be followed."""
+BY_FLIGHT, NOTED = SeasonPackCode.ROUTE_IN_FLIGHT, SeasonPackCode.ROUTE_NOTED
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class ResistanceHistory:
     """
 
     figures: tuple[Figure, ...]
-    route: str
+    route: SeasonPackCode
     trend: Figure
     over_new: Figure
     new_mohm: float | None
@@ -47,32 +47,30 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     activation = _activation(results, order) if route == BY_FLIGHT else MAKES
     figures = tuple(_figure(r, route, activation) for r in results)
     values = np.where(np.isfinite(order), values_of(figures), np.nan)
-    cold = coldness(values_of(r.temperature_c for r in results))
+    cold = coldness(values_of(r.state.temperature_c for r in results))
     drift = activation.se * cold if route == BY_FLIGHT else np.zeros(values.size)
-    trend = robust_trend(order, values, "mΩ", f"Trend of resistance, {pack.name}")
+    trend = robust_trend(order, values, "mΩ", say(SeasonPackCode.RESISTANCE_TREND, pack=pack.name))
     trend = _with_drift(trend, order, values, drift)
     new, basis = _new(pack, values)
     over_new = _over_new(pack, figures, values, at_last(order, values, trend), new, basis, drift)
     return ResistanceHistory(figures, route, trend, over_new, new, _told(pack, activation))
 
 
-def _route(results: Sequence[PackResult]) -> str:
+def _route(results: Sequence[PackResult]) -> SeasonPackCode:
     """One kind of reading for all flights: two in one trend would be a step."""
-    carried, read, noted = (
-        int(np.isfinite(values_of(getattr(r, field) for r in results)).sum())
-        for field in ("resistance_normalised_mohm", "resistance_mohm", "resistance_noted_mohm")
+    carried, noted = (
+        np.isfinite(values_of(f)).any()
+        for f in ([r.resistance.value_mohm for r in results], [r.resistance.noted_mohm for r in results])
     )
-    if carried and carried >= LEAST_CARRIED * read:
-        return BY_FLIGHT
-    return AS_READ if read or not noted else NOTED
+    return BY_FLIGHT if carried or not noted else NOTED
 
 
 def _activation(results: Sequence[PackResult], order: FloatArray) -> Activation:
     """How this pack's resistance follows temperature, from flights whose temperature somebody measured."""
-    at_half = [r.resistance_normalised_mohm.value or np.nan for r in results]
+    at_half = [r.resistance.value_mohm.value or np.nan for r in results]
     measured = [
         t.value
-        if (t := r.temperature_c).method in (Method.MEASURED, Method.ENTERED) and t.value is not None
+        if (t := r.state.temperature_c).method in (Method.MEASURED, Method.ENTERED) and t.value is not None
         else np.nan
         for r in results
     ]
@@ -81,18 +79,18 @@ def _activation(results: Sequence[PackResult], order: FloatArray) -> Activation:
     return learned_activation(np.array(at_half) * np.exp(MAKES.j_per_mol * coldness(celsius)), celsius, LOGGED_SE_K)
 
 
-def _figure(result: PackResult, route: str, activation: Activation) -> Figure:
-    read, temperature = result.resistance_mohm, result.temperature_c
-    before, after = result.state_of_charge_before_percent, result.state_of_charge_after_percent
-    if route == BY_FLIGHT:
-        return at_reference(result.resistance_normalised_mohm.label, read, temperature, before, after, activation)
-    return read if route == AS_READ else result.resistance_noted_mohm
+def _figure(result: PackResult, route: SeasonPackCode, activation: Activation) -> Figure:
+    own, state = result.resistance, result.state
+    if route == NOTED:
+        return own.noted_mohm
+    ends = (state.before_percent, state.after_percent)
+    return at_reference(own.value_mohm.label, own.as_read_mohm, state.temperature_c, *ends, activation)
 
 
 def _told(pack: Pack, activation: Activation) -> Figure:
     value, half = activation.j_per_mol / 1000.0, 2.0 * activation.se / 1000.0
-    label = f"Activation energy of its resistance, {pack.name}"
-    return Figure(label, value, "kJ/mol", Method.ESTIMATED, value - half, value + half, how=activation.how, digits=0)
+    label = say(SeasonPackCode.ACTIVATION, pack=pack.name)
+    return Figure.within(label, value, half, "kJ/mol", how=activation.how, digits=0)
 
 
 def _with_drift(trend: Figure, order: FloatArray, values: FloatArray, drift: FloatArray) -> Figure:
@@ -103,13 +101,12 @@ def _with_drift(trend: Figure, order: FloatArray, values: FloatArray, drift: Flo
 
 
 def _over_new(
-    pack: Pack, figures: Sequence[Figure], values: FloatArray, now: Standing | None, new: float | None, basis: str,
+    pack: Pack, figures: Sequence[Figure], values: FloatArray, now: Standing | None, new: float | None, basis: Text,
     drift: FloatArray,
 ) -> Figure:  # fmt: skip
-    label = f"Resistance over new, {pack.name}"
+    label = say(SeasonPackCode.OVER_NEW, pack=pack.name)
     if now is None:
-        why = "no flight shows its resistance (needs voltage and current with load steps)"
-        return Figure.unavailable(label, "×", why)
+        return Figure.unavailable(label, "×", say(SeasonPackCode.NO_RESISTANCE))
     if new is None:
         return Figure.unavailable(label, "×", basis)
     ratio = now.value / new
@@ -124,15 +121,15 @@ def _over_new(
         first = at_first(values)
         base_se = first.se / first.value if first else 0.0
     factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, shared, base_se])))
-    how = f"robust line through {now.flights} flights over {basis}"
+    how = say(SeasonPackCode.LINE_OVER_NEW, flights=now.flights, basis=basis)
     return Figure(label, ratio, "×", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=2)
 
 
-def _new(pack: Pack, values: FloatArray) -> tuple[float | None, str]:
+def _new(pack: Pack, values: FloatArray) -> tuple[float | None, Text]:
     """Resistance when new, mΩ, and where it comes from; ``None`` and the reason where nobody can say."""
     if pack.new_resistance_mohm is not None:
-        return pack.new_resistance_mohm, "the stated new resistance"
+        return pack.new_resistance_mohm, say(SeasonPackCode.STATED_NEW, mohm=pack.new_resistance_mohm)
     first = at_first(values)
     if first is None or first.flights < FEWEST:
-        return None, "the resistance when new is not stated and the flights are few"
-    return first.value, f"its first {LATE} logged flights"
+        return None, say(SeasonPackCode.NO_NEW)
+    return first.value, say(SeasonPackCode.FIRST_FLIGHTS, flights=LATE)

@@ -9,6 +9,8 @@ import numpy as np
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Text, say
+from analyser.season.packs.codes import SeasonPackCode
 
 FEWEST_FORECAST = 5
 """Flights below which no forecast is made: with four, even a perfect order has a chance of 2/4! = 8 %."""
@@ -22,12 +24,12 @@ class Limit:
 
     Parameters
     ----------
-    name : str
-        What it is, in a word or two.
-    said : str
-        How a reason begins, with ``{}`` for the number: ``capacity {} % of the label's``.
-    rule : str
-        The limit in words: ``your 80 %``.
+    of : SeasonPackCode
+        What the limit is on; two limits of one thing are two looks at it.
+    what : SeasonPackCode
+        How a reason begins; its words take ``value`` and ``cell``.
+    rule : SeasonPackCode
+        How the limit is said; its words take ``limit``.
     now : Figure
         Where the pack stands today, in the rule's unit.
     limit, fresh : float
@@ -42,11 +44,13 @@ class Limit:
         Decimals worth saying.
     shown : float
         By what the rule's unit is multiplied for saying it (1000 for millivolts).
+    cell : int
+        The cell it is about, nought where it is about none.
     """
 
-    name: str
-    said: str
-    rule: str
+    of: SeasonPackCode
+    what: SeasonPackCode
+    rule: SeasonPackCode
     now: Figure
     limit: float
     fresh: float
@@ -55,6 +59,7 @@ class Limit:
     scale: float | None
     digits: int = 0
     shown: float = 1.0
+    cell: int = 0
 
     @property
     def side(self) -> float:
@@ -66,28 +71,27 @@ class Limit:
         """Whether enough flights tell it."""
         return int(np.isfinite(self.values).sum()) >= FEWEST_FORECAST
 
-    def reason(self) -> tuple[Level, str] | None:
+    def reason(self) -> tuple[Level, Text] | None:
         """Set the whole interval beside the limit: act only where all of it lies beyond, watch where some may."""
         if self.now.value is None:
             return None
         low, value, high = _ends(self.now)
         surest = low if self.side > 0 else high
         near = self.fresh + NEAR * (self.limit - self.fresh)
-        text = self.said.format(self._said(value))
-        certain = low == high
-        interval = "" if certain else f" ({self._said(low)} to {self._said(high)})"
-        beyond = "above" if self.side > 0 else "below"
         if self._past(surest, self.limit):
-            whole = "" if certain else f" with its whole interval{interval}"
-            return Level.ACT, f"{text}, {beyond} {self.rule}{whole}"
+            return Level.ACT, self._said(SeasonPackCode.BEYOND)
         if self._past(value, self.limit):
-            return Level.WATCH, f"{text}, {beyond} {self.rule}, but its interval{interval} reaches back across it"
+            return Level.WATCH, self._said(SeasonPackCode.PERHAPS_BEYOND)
         if self._past(value, near) and self._past(surest, self.fresh):
-            return Level.WATCH, f"{text}{interval}, near {self.rule}"
+            return Level.WATCH, self._said(SeasonPackCode.NEAR)
         return None
 
-    def _said(self, value: float) -> str:
-        return f"{self.shown * value:.{self.digits}f}"
+    def _said(self, code: SeasonPackCode) -> Text:
+        low, value, high = (self.shown * x for x in _ends(self.now))
+        return say(
+            code, what=say(self.what, value=value, cell=self.cell), rule=say(self.rule, limit=self.shown * self.limit),
+            above=self.side > 0, low=low, high=high, digits=self.digits,
+        )  # fmt: skip
 
     def _past(self, value: float, mark: float) -> bool:
         return self.side * (value - mark) > 0
@@ -113,13 +117,13 @@ def _ends(figure: Figure) -> tuple[float, float, float]:
 
 def flights_to_retirement(pack: str, limits: Sequence[Limit]) -> Figure:
     """Flights until the first of the owner's limits, at the robust trends; the ends follow the trends' ends."""
-    label = f"Flights to your retirement rule, {pack}"
-    options = [(*to_go, one.name) for one in limits if (to_go := one.flights_to_go()) is not None]
+    label = say(SeasonPackCode.TO_RETIREMENT, pack=pack)
+    options = [(*to_go, one.of) for one in limits if (to_go := one.flights_to_go()) is not None]
     if not options:
-        why = "no trend towards a limit beyond chance"
+        why = say(SeasonPackCode.NO_TREND)
         if not any(one.forecastable for one in limits):
-            why = f"not enough flights for a trend to tell from chance (at least {FEWEST_FORECAST})"
+            why = say(SeasonPackCode.FEW_FLIGHTS, fewest=FEWEST_FORECAST)
         return Figure.unavailable(label, "flights", why)
     value, low, high, which = min(options)
-    how = f"robust trend of {which} to your limit" if high > 0 else f"{which} is already beyond your limit"
+    how = say(SeasonPackCode.TREND_TO_LIMIT if high > 0 else SeasonPackCode.ALREADY_BEYOND, of=say(which))
     return Figure(label, value, "flights", Method.ESTIMATED, low, high, how=how, digits=0)

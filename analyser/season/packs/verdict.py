@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure
+from analyser.core.findings import Text, say
 from analyser.core.trends import FEWEST
 from analyser.season.packs.brown_outs import BrownOuts
+from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.retirement import Limit
 
 SOON_FLIGHTS = 5
@@ -20,23 +22,19 @@ class Verdict:
     """Level, reasons (gravest first) and whether the owner's retirement rule itself is met."""
 
     level: Level
-    reasons: tuple[str, ...]
+    reasons: tuple[Text, ...]
     by_rule: bool
 
-    def sentence(self, pack: str, flights: int) -> str:
-        """The verdict in one sentence."""
-        why = "; ".join(self.reasons)
+    def sentence(self, pack: str, flights: int) -> Text:
+        """The verdict in one finding."""
         if self.level >= Level.ACT:
-            return f"Retire {pack} by your rule: {why}." if self.by_rule else _find_out(pack, why)
+            code = SeasonPackCode.RETIRE if self.by_rule else SeasonPackCode.FIND_OUT
+            return say(code, pack=pack, reasons=self.reasons)
         if self.level >= Level.WATCH:
-            return f"Watch {pack}: {why}."
+            return say(SeasonPackCode.WATCH, pack=pack, reasons=self.reasons)
         if flights < FEWEST:
-            return f"{pack}: not enough flights for a trend ({flights})."
-        return f"{pack}: nothing beyond its limits in {flights} flights."
-
-
-def _find_out(pack: str, why: str) -> str:
-    return f"Find out about {pack} before it flies again: {why}."
+            return say(SeasonPackCode.TOO_FEW, pack=pack, flights=flights)
+        return say(SeasonPackCode.NOTHING_BEYOND, pack=pack, flights=flights)
 
 
 def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, to_go: Figure) -> Verdict:
@@ -58,20 +56,17 @@ def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, 
     if (browned := brown_outs.reason()) is not None:
         reasons.append(browned)
     if alone is not None and alone.value is not None:
-        text = (
-            f"would not have carried the receivers alone in its latest flight ({alone.value:.1f} V at the worst moment)"
-        )
-        reasons.append((Level.WATCH, text))
+        reasons.append((Level.WATCH, say(SeasonPackCode.NOT_ALONE, volts=alone)))
     reasons.sort(key=lambda r: -r[0])
     level = max((x for x, _ in reasons), default=Level.FINE)
     if to_go.value is not None and to_go.value <= SOON_FLIGHTS and level < Level.WATCH:
         level = Level.WATCH
-        reasons.append((level, f"about {to_go.value:.0f} flights to your retirement rule at this trend"))
+        reasons.append((level, say(SeasonPackCode.SOON, flights=to_go)))
     return Verdict(level, tuple(text for _, text in reasons), any(x >= Level.ACT for x, _ in rule_reasons))
 
 
-def _beside_limits(limits: Sequence[Limit]) -> list[tuple[Level, str]]:
+def _beside_limits(limits: Sequence[Limit]) -> list[tuple[Level, Text]]:
     """Where one look at a thing settles it, another look's "perhaps" adds nothing."""
-    said = [(one.name, reason) for one in limits if (reason := one.reason()) is not None]
-    settled = {name for name, (level, _) in said if level >= Level.ACT}
-    return [reason for name, reason in said if name not in settled or reason[0] >= Level.ACT]
+    said = [(one.of, reason) for one in limits if (reason := one.reason()) is not None]
+    settled = {of for of, (level, _) in said if level >= Level.ACT}
+    return [reason for of, reason in said if of not in settled or reason[0] >= Level.ACT]

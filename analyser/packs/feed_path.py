@@ -1,0 +1,82 @@
+"""What lies between a pack and the bus it shares: leads, plugs, a switch, a diode, or a regulator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import linalg
+
+from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Part, Text, say
+from analyser.core.smoothing import Z95
+from analyser.core.telemetry import Series
+from analyser.packs.codes import PackCode
+
+LEAST_BUS_SHARE = 0.25
+"""A bus whose voltage moves less than this share of its packs' is held by a regulator."""
+FEWEST = 30
+FEEDING_A = 0.2
+LEAST_SPAN_A = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class FeedPath:
+    """The drop that does not grow with current, V, and the part that does, mΩ."""
+
+    drop_v: Figure
+    resistance_mohm: Figure
+
+    @property
+    def known(self) -> bool:
+        """Whether both were told, so that the voltage on the bus follows from the pack's."""
+        return self.drop_v.value is not None and self.resistance_mohm.value is not None
+
+    def drop(self, amps: FloatArray) -> FloatArray:
+        """Volts lost on the way at some currents; nought where the path is not known."""
+        if not self.known:
+            return np.zeros_like(amps)
+        return max(self.drop_v.value or 0.0, 0.0) + max(self.resistance_mohm.value or 0.0, 0.0) / 1000.0 * amps
+
+    def se_v(self, amps: float) -> float:
+        """Standard error of that at one current, V."""
+        if not self.known:
+            return 0.0
+        return float(np.hypot(self.drop_v.half_width, amps * self.resistance_mohm.half_width / 1000.0)) / Z95
+
+
+def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> FeedPath:
+    """Pack less bus voltage as a straight line over the pack's current."""
+    drop_label = say(PackCode.PATH_DROP, pack=Part(f"pack.{role}"))
+    ohm_label = say(PackCode.PATH_RESISTANCE, pack=Part(f"pack.{role}"))
+
+    def cannot(why: Text) -> FeedPath:
+        return FeedPath(Figure.unavailable(drop_label, "V", why), Figure.unavailable(ohm_label, "mΩ", why))
+
+    if not pack or bus is None or pack.time_s.size < FEWEST or bus.time_s.size < FEWEST:
+        return cannot(say(PackCode.NO_SHARED_BUS))
+    t = pack.time_s
+    t = t[(t >= max(bus.time_s[0], current.time_s[0])) & (t <= min(bus.time_s[-1], current.time_s[-1]))]
+    v, u, i = (np.interp(t, *s) for s in (pack, bus, current))
+    feeding = i > FEEDING_A
+    if feeding.sum() < FEWEST or np.ptp(np.quantile(i[feeding], [0.02, 0.98])) < LEAST_SPAN_A:
+        return cannot(say(PackCode.STEADY_CURRENT))
+    v, u, i = v[feeding], u[feeding], i[feeding]
+    if np.std(u) < LEAST_BUS_SHARE * np.std(v):
+        how = say(PackCode.HELD_BY_REGULATOR)
+        return FeedPath(
+            Figure(drop_label, float(np.median(v - u)), "V", Method.INTEGRATED, how=how, digits=2),
+            Figure.unavailable(ohm_label, "mΩ", say(PackCode.REGULATOR_NO_OHM)),
+        )
+    a = np.column_stack([np.ones_like(i), i])
+    p = linalg.lstsq(a, v - u)[0]
+    left = v - u - a @ p
+    r = float(np.clip(np.dot(left[1:], left[:-1]) / max(float(np.dot(left, left)), 1e-12), 0.0, 0.98))
+    covariance = linalg.pinvh(a.T @ a) * float(np.mean(left**2)) * (1 + r) / (1 - r)
+    half = Z95 * np.sqrt(np.diag(covariance))
+    at_nought = say(PackCode.LINE_AT_NOUGHT, samples=int(i.size))
+    slope = say(PackCode.LINE_SLOPE, samples=int(i.size))
+    return FeedPath(
+        Figure.within(drop_label, float(p[0]), float(half[0]), "V", how=at_nought, digits=2),
+        Figure.within(ohm_label, 1000.0 * float(p[1]), 1000.0 * float(half[1]), "mΩ", how=slope),
+    )
