@@ -41,7 +41,7 @@ def looks_of(flown: Simulated, result: FlightResult) -> list[Look]:
     told = flown.truth.figures | _in_phases(flown.truth, result) | _in_bands(flown)
     for path, more in flown.truth.state.items():
         if path.endswith(".more_flights"):
-            told[f"packs.packs.{path.split('.')[1]}.flights_left"] = more
+            told[f"packs.packs.{path.split('.')[1]}.capacity.flights_left"] = more
     out = [Look(path, f, told.get(path)) for path, f in found.items() if _has_interval(f)]
     out += [
         Look(p + BETWEEN, f, told[p + BETWEEN]) for p, f in found.items() if p + BETWEEN in told and _has_interval(f)
@@ -74,11 +74,12 @@ def _in_phases(truth: Truth, result: FlightResult) -> dict[str, float]:
         for one in owner:
             if one.name not in totals:
                 continue
-            for phase in one.phases:
+            for phase in one.charge.phases if stem == "packs.packs" else one.phases:
                 spans = result.phases.spans(PhaseName(phase.name))
                 given = sum(float(np.diff(np.interp(s, *totals[one.name]))[0]) for s in spans)
                 minutes = sum(b - a for a, b in spans) / 60.0
-                path = f"{stem}.{one.name}.phases.{phase.name}"
+                group = ".charge" if stem == "packs.packs" else ""
+                path = f"{stem}.{one.name}{group}.phases.{phase.name}"
                 out[f"{path}.{field}"] = given
                 out[f"{path}.{per}"] = given / max(minutes, 1e-9)
     return out

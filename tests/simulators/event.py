@@ -429,34 +429,34 @@ def _packs(
         stem = f"packs.packs.{role}"
         up, down = np.interp([c.take_off_s, c.touch_down_s], c.t, d.given_mah)
         figures |= {
-            f"{stem}.used_mah": whole,
-            f"{stem}.airborne_rate_mah_per_min": float(down - up) / minutes,
-            f"{stem}.rest_before_v": float(d.rest_v[0]),
-            f"{stem}.rest_after_v": float(d.rest_v[-1]),
-            f"{stem}.state_of_charge_before_percent": 100.0 * float(full[k]),
-            f"{stem}.state_of_charge_after_percent": 100.0 * float(np.mean(left)),
-            f"{stem}.capacity_mah": p.usable_mah,
-            f"{stem}.capacity_put_back_mah": p.usable_mah,
-            f"{stem}.resistance_mohm": mohm,
-            f"{stem}.resistance_steps_mohm": mohm,
-            f"{stem}.resistance_normalised_mohm": reference,
-            f"{stem}.worst_sag_v": float(sag[seen].max()),
-            f"{stem}.worst_sag_v{BETWEEN}": float(sag.max()),
-            f"{stem}.normal_sag_v": mohm / 100.0,
-            f"{stem}.temperature_c": float(celsius.mean()),
+            f"{stem}.charge.used_mah": whole,
+            f"{stem}.charge.airborne_mah_per_min": float(down - up) / minutes,
+            f"{stem}.voltage.rest_before_v": float(d.rest_v[0]),
+            f"{stem}.voltage.rest_after_v": float(d.rest_v[-1]),
+            f"{stem}.state.before_percent": 100.0 * float(full[k]),
+            f"{stem}.state.after_percent": 100.0 * float(np.mean(left)),
+            f"{stem}.capacity.by_discharge_mah": p.usable_mah,
+            f"{stem}.capacity.by_charge_mah": p.usable_mah,
+            f"{stem}.resistance.as_read_mohm": mohm,
+            f"{stem}.resistance.by_steps_mohm": mohm,
+            f"{stem}.resistance.value_mohm": reference,
+            f"{stem}.voltage.deepest_sag_v": float(sag[seen].max()),
+            f"{stem}.voltage.deepest_sag_v{BETWEEN}": float(sag.max()),
+            f"{stem}.resistance.sag_at_load_v": mohm / 100.0,
+            f"{stem}.state.temperature_c": float(celsius.mean()),
         }
         for number, ohm in enumerate(d.cell_ohm):
-            figures[f"{stem}.cell_resistances_mohm.{number}"] = 1000.0 * weighted_ohm(ohm * p.waited(1.0), d.current_a)
+            figures[f"{stem}.resistance.cells_mohm.{number}"] = 1000.0 * weighted_ohm(ohm * p.waited(1.0), d.current_a)
         if len(cells) == 2:
             now = alone_now(p, d, flown[1 - k].current_a, DT)
             throughout = alone_throughout(p, load, DT, celsius, full[k])
             figures |= {
-                f"packs.buses.receivers.alone_v.{role}": float(now[seen].min()),
-                f"packs.buses.receivers.alone_v.{role}{BETWEEN}": float(now.min()),
-                f"packs.buses.receivers.alone_throughout_v.{role}": float(throughout[seen].min()),
+                f"packs.buses.receivers.alone.{role}.failed_now_v": float(now[seen].min()),
+                f"packs.buses.receivers.alone.{role}.failed_now_v{BETWEEN}": float(now.min()),
+                f"packs.buses.receivers.alone.{role}.failed_before_v": float(throughout[seen].min()),
                 f"packs.buses.receivers.path_resistance_mohm.{role}": 1000.0 * b.path_ohm[k],
                 f"packs.buses.receivers.path_drop_v.{role}": b.diode_v[k],
-                f"{stem}.lead_resistance_mohm": 1000.0 * b.path_ohm[k],
+                f"{stem}.resistance.leads_mohm": 1000.0 * b.path_ohm[k],
             }
         state |= {
             f"pack.{role}.capacity_mah": p.usable_mah,
