@@ -175,7 +175,7 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
     unlike = unlike or impossible_charge(log, integrated, put_back, states)
     doubts = tuple(e.summary for e in unlike)
     integrated = integrated.with_doubt(*doubts)
-    used = charge_used(log, integrated, put_back, states.full).with_doubt(*doubts)
+    used = charge_used(log, integrated, put_back, states.before_percent).with_doubt(*doubts)
     left = charge_left(log, states, used)
     measured = measured_capacity(log)
     by_current, by_charger = capacity_by_discharge(log, used, states), capacity_by_charge(log, put_back, states)

@@ -155,7 +155,10 @@ def flights_left(log: PackLog, used: Figure, left: Figure, capacities: tuple[Fig
         return Figure.unavailable(label, "", used.missing or left.missing or say(PackCode.HARDLY_USED))
     told = [c for c in capacities if c.value is not None]
     if pack.rated_mah is not None:
-        told.append(label_capacity(pack.rated_mah))
+        label_mah = label_capacity(pack.rated_mah)
+        # A flight that shows less than a pack in use keeps, or more than any has, shows that the label is no guide.
+        if all((label_mah.low or 0.0) <= (c.value or 0.0) <= (label_mah.high or 0.0) for c in told):
+            told.append(label_mah)
     if not told:
         return Figure.unavailable(label, "", say(PackCode.NO_CAPACITY))
     holds = min(told, key=lambda c: c.half_width)

@@ -23,8 +23,13 @@ SHORTEST_MIN = 0.05
 """A phase below three seconds has no rate."""
 SENSOR_SCALE_SE = 0.05
 """Relative error of a current sensor that nothing checked, so ±10 % at 95 % (common practice, no source)."""
+SENSOR_ZERO_SE_A = 0.03
+"""Error of a current sensor's zero, resolution included (common practice, no source)."""
 CHARGER_SE = 0.02
 """Relative error of a charger's own charge count (common practice, no source)."""
+CHARGER_EXCESS, CHARGER_EXCESS_SE = 0.01, 0.01
+"""How much more a charger puts in than came out: a lithium cell returns all but about a hundredth, and the charger's
+own balancing takes some (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,33 +76,49 @@ def charge_integrated(log: PackLog) -> Figure:
     if not log.given:
         return Figure.unavailable(label, "mAh", say(PackCode.NO_CHARGE))
     value = log.given.total_mah
-    half = Z95 * SENSOR_SCALE_SE * abs(value)
+    half = _sensor_half(value, float(log.given.series.time_s[-1] - log.given.series.time_s[0]))
     made = Figure(
         label, value, "mAh", log.given.method, value - half, value + half, how=log.given.how, digits=0
     )  # fmt: skip
     return made.with_doubt(*log.doubts)
 
 
-def charge_used(log: PackLog, integrated: Figure, put_back: Figure, started_full: bool | None) -> Figure:
+def _sensor_half(mah: float, seconds: float) -> float:
+    """Half the interval of a charge by an unchecked sensor: its scale and its zero."""
+    return Z95 * float(np.hypot(SENSOR_SCALE_SE * mah, SENSOR_ZERO_SE_A * seconds / 3.6))
+
+
+def charge_used(log: PackLog, integrated: Figure, put_back: Figure, before_percent: Figure) -> Figure:
     """The one value of the charge given: the log's, set right by the charger's where the pack began full.
 
-    The two are weighed by the inverse squares of their relative errors; where they are further apart than
-    :data:`DISAGREE`, one of them is wrong, nobody knows which, and the log's own stands with that doubt.
+    A charger puts back a little more than came out, and what the pack lacked before the flight besides. The two are
+    weighed by the inverse squares of their errors; where they are further apart than :data:`DISAGREE`, one of them is
+    wrong, nobody knows which, and the log's own stands with that doubt.
     """
     label = integrated.label
     if integrated.value is None:
         if put_back.value is None:
             return integrated
         return put_back.named(label, say(PackCode.BY_CHARGER)).with_doubt(*log.doubts)
-    charged = put_back.value
-    if charged is None or charged < LEAST_MAH or integrated.value < LEAST_MAH or started_full is not True:
+    charged, rated = put_back.value, log.pack.rated_mah if log.pack else None
+    lacked = before_percent.value
+    if charged is None or charged < LEAST_MAH or integrated.value < LEAST_MAH or lacked is None or rated is None:
         return integrated
     if abs(integrated.value - charged) > DISAGREE * max(charged, integrated.value):
         return integrated
-    weights = np.array([SENSOR_SCALE_SE, CHARGER_SE]) ** -2.0
-    value = float(np.exp(weights @ np.log([integrated.value, charged]) / weights.sum()))
-    half = Z95 * value / float(np.sqrt(weights.sum()))
-    how = say(PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back)
+    by_charger = charged * (1.0 - CHARGER_EXCESS) - (100.0 - lacked) / 100.0 * rated
+    errors = np.array(
+        [
+            integrated.half_width / Z95,
+            np.linalg.norm(
+                [charged * CHARGER_SE, charged * CHARGER_EXCESS_SE, before_percent.half_width / Z95 / 100.0 * rated]
+            ),
+        ]
+    )
+    weights = errors**-2.0
+    value = float(weights @ [integrated.value, by_charger] / weights.sum())
+    half = Z95 / float(np.sqrt(weights.sum()))
+    how = say(PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back, lacked_percent=100.0 - lacked)
     return replace(Figure.within(label, value, half, "mAh", how=how, digits=0), doubts=integrated.doubts)
 
 
@@ -146,7 +167,9 @@ def airborne_rate(log: PackLog, used: Figure) -> Figure:
         return rate
     down, up = log.phases.reach(lambda a, b: 60.0 * _given(log, [(a, b)]) / max(b - a, 1e-9))
     how = say(PackCode.RATE_ENDS, how=rate.how)
-    return _scaled(replace(rate, low=rate.value - down, high=rate.value + up, how=how), log, used)
+    zero = rate.half_width
+    low, high = rate.value - float(np.hypot(down, zero)), rate.value + float(np.hypot(up, zero))
+    return _scaled(replace(rate, low=low, high=high, how=how), log, used)
 
 
 def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
@@ -159,7 +182,11 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
         if not spans:
             continue
         label = say(PackCode.PHASE_CHARGE, pack=log.part, phase=phase.value)
-        given = Figure(label, _given(log, spans), "mAh", Method.INTEGRATED, how=log.given.how, digits=1)
+        value, seconds = _given(log, spans), sum(b - a for a, b in spans)
+        zero = Z95 * SENSOR_ZERO_SE_A * seconds / 3.6
+        given = Figure(
+            label, value, "mAh", Method.INTEGRATED, value - zero, value + zero, how=log.given.how, digits=1
+        )  # fmt: skip
         rate = _rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), log, spans)
         out.append(PhaseCharge(phase.value, _scaled(given, log, used), _scaled(rate, log, used)))
     return tuple(out)
@@ -174,7 +201,8 @@ def _rate(label: Text, log: PackLog, spans: list[tuple[float, float]]) -> Figure
     minutes = sum(b - a for a, b in spans) / 60.0
     if minutes <= SHORTEST_MIN:
         return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
-    return Figure(label, _given(log, spans) / minutes, "mAh/min", Method.INTEGRATED, how=log.given.how)
+    value, zero = _given(log, spans) / minutes, Z95 * SENSOR_ZERO_SE_A * 1000.0 / 60.0
+    return Figure(label, value, "mAh/min", Method.INTEGRATED, value - zero, value + zero, how=log.given.how)
 
 
 def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) -> tuple[Figure, tuple[Event, ...]]:

@@ -5,19 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg
+from scipy import linalg, ndimage
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.smoothing import Z95
 from analyser.core.telemetry import Series
+from analyser.packs.charge import SENSOR_SCALE_SE, SENSOR_ZERO_SE_A
 from analyser.packs.codes import PackCode
+from analyser.packs.state_of_charge import VOLTAGE_SCALE
 
 LEAST_BUS_SHARE = 0.25
 """A bus whose voltage moves less than this share of its packs' is held by a regulator."""
 FEWEST = 30
 FEEDING_A = 0.2
 LEAST_SPAN_A = 0.5
+STEADY_A = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,13 @@ class FeedPath:
         return float(np.hypot(self.drop_v.half_width, amps * self.resistance_mohm.half_width / 1000.0)) / Z95
 
 
+def _steadiness(t: FloatArray, amps: FloatArray, step_s: float) -> FloatArray:
+    """Weigh every sample: less where the current moves within a sampling step, for the three are not read together."""
+    span = 2 * max(round(step_s / max(float(np.median(np.diff(t))), 1e-6)), 1) + 1 if t.size > 1 else 3
+    moved = ndimage.maximum_filter1d(amps, span) - ndimage.minimum_filter1d(amps, span)
+    return np.asarray(1.0 / (1.0 + moved / STEADY_A), float)
+
+
 def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> FeedPath:
     """Pack less bus voltage as a straight line over the pack's current."""
     drop_label = say(PackCode.PATH_DROP, pack=Part(f"pack.{role}"))
@@ -58,10 +68,11 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     t = pack.time_s
     t = t[(t >= max(bus.time_s[0], current.time_s[0])) & (t <= min(bus.time_s[-1], current.time_s[-1]))]
     v, u, i = (np.interp(t, *s) for s in (pack, bus, current))
+    weight = _steadiness(t, i, max(float(np.median(np.diff(s.time_s))) for s in (pack, bus, current)))
     feeding = i > FEEDING_A
     if feeding.sum() < FEWEST or np.ptp(np.quantile(i[feeding], [0.02, 0.98])) < LEAST_SPAN_A:
         return cannot(say(PackCode.STEADY_CURRENT))
-    v, u, i = v[feeding], u[feeding], i[feeding]
+    v, u, i, weight = v[feeding], u[feeding], i[feeding], weight[feeding]
     if np.std(u) < LEAST_BUS_SHARE * np.std(v):
         how = say(PackCode.HELD_BY_REGULATOR)
         return FeedPath(
@@ -69,11 +80,16 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
             Figure.unavailable(ohm_label, "mΩ", say(PackCode.REGULATOR_NO_OHM)),
         )
     a = np.column_stack([np.ones_like(i), i])
-    p = linalg.lstsq(a, v - u)[0]
-    left = v - u - a @ p
+    aw = a * weight[:, None]
+    p = linalg.lstsq(aw, (v - u) * weight)[0]
+    left = (v - u - a @ p) * weight
     r = float(np.clip(np.dot(left[1:], left[:-1]) / max(float(np.dot(left, left)), 1e-12), 0.0, 0.98))
-    covariance = linalg.pinvh(a.T @ a) * float(np.mean(left**2)) * (1 + r) / (1 - r)
+    covariance = linalg.pinvh(aw.T @ aw) * float(np.mean(left**2)) * (1 + r) / (1 - r)
     half = Z95 * np.sqrt(np.diag(covariance))
+    # Two voltage sensors of unknown scale feign a drop, a current sensor's scale and zero a slope.
+    sensors_v = VOLTAGE_SCALE * float(np.median(v)) * np.sqrt(2.0)
+    half[0] = np.linalg.norm([half[0], sensors_v, Z95 * SENSOR_ZERO_SE_A * p[1]])
+    half[1] = np.hypot(half[1], Z95 * SENSOR_SCALE_SE * p[1])
     at_nought = say(PackCode.LINE_AT_NOUGHT, samples=int(i.size))
     slope = say(PackCode.LINE_SLOPE, samples=int(i.size))
     return FeedPath(

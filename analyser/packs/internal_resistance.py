@@ -65,18 +65,28 @@ def fitted_resistance(log: PackLog) -> Figure:
 
 
 def step_resistance(log: PackLog) -> Figure:
-    """The d.c. form of IEC 61960-3, median over the flight's load steps."""
+    """The d.c. form of IEC 61960-3 over the flight's load steps, brought to one second after a step.
+
+    A step seen from one second to the next began anywhere in between, and voltage and current are seldom sampled
+    together. The fit's own voltage, seen through the same seconds, tells what that takes from a step: the median ratio
+    of measured to fitted steps, times the fit's resistance.
+    """
     label = say(PackCode.RESISTANCE_BY_STEPS, pack=log.part)
     if log.circuit is None:
         return Figure.unavailable(label, "mΩ", say(PackCode.NO_STEPS))
-    steps = 1000.0 * step_resistances(log.voltage, log.current)
-    if steps.size < FEWEST_STEPS:
+    c = log.circuit
+    measured = step_resistances((c.time_s, np.interp(c.time_s, *log.voltage)), log.current)
+    fitted = step_resistances((c.time_s, c.fitted_v), log.current)
+    known = fitted > 0.1 * c.one_second_ohm
+    if known.sum() < FEWEST_STEPS:
         return Figure.unavailable(label, "mΩ", say(PackCode.FEW_STEPS, fewest=FEWEST_STEPS))
-    middle = float(np.median(steps))
+    ratios = measured[known] / fitted[known]
+    middle = 1000.0 * c.one_second_ohm * float(np.median(ratios))
     if middle <= 0.0:
         return Figure.unavailable(label, "mΩ", say(PackCode.BELOW_NOUGHT, mohm=middle))
-    half = Z95 * MEDIAN_SE * robust_sd(steps - middle) / float(np.sqrt(steps.size))
-    return Figure.within(label, middle, half, "mΩ", how=say(PackCode.STEPS, steps=int(steps.size)))
+    own = MEDIAN_SE * robust_sd(ratios - np.median(ratios)) / float(np.sqrt(ratios.size)) * 1000.0 * c.one_second_ohm
+    half = Z95 * float(np.hypot(own, 1000.0 * c.one_second_se))
+    return Figure.within(label, middle, half, "mΩ", how=say(PackCode.STEPS, steps=int(ratios.size)))
 
 
 def cell_resistances(log: PackLog) -> tuple[Figure, ...]:

@@ -8,18 +8,18 @@ Two questions are put of each pack, and the lower answer judges:
   so it lies deeper on its curve, its resistance is that of a deeper charge state, and every slow drop has settled.
 
 The second needs the curve below what the flight itself showed. It is continued by every published make's curve, each
-read at this flight's own rest voltages, so that make and capacity belong together; the lowest and the highest of
-those continuations are the ends of the interval.
+read at this flight's own rest voltages, so that make and capacity belong together. What the makes differ by is the
+error of one more make (Student's prediction interval), what a make's possible capacities differ by comes on top.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.core.aircraft import Pack
+from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.smoothing import Z95
@@ -31,8 +31,8 @@ from analyser.packs.circuit import Circuit, relaxing
 from analyser.packs.codes import PackCode
 from analyser.packs.feed_path import FeedPath, feed_path
 from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
-from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness
-from analyser.packs.state_of_charge import CAPACITY_KEPT
+from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness, of_another
+from analyser.packs.state_of_charge import CAPACITY_KEPT, hidden_share
 
 GRID_S = 0.1
 TWO_SENSORS_SE = float(np.sqrt(2.0)) * SENSOR_SCALE_SE
@@ -237,6 +237,7 @@ class _Curve:
     it; ``after_percent`` the charge state at the flight's end.
     """
 
+    make: str
     beyond_mah: FloatArray
     falls_v: FloatArray
     after_percent: float
@@ -248,7 +249,7 @@ def _curves(pack: BusPack, used_mah: float) -> Iterator[_Curve]:
     if pack.pack is None or pack.rest_before_v is None or pack.rest_after_v is None:
         return
     cells, rated = pack.pack.cells, pack.pack.rated_mah
-    for volts in PUBLISHED[pack.pack.chemistry].values():
+    for make, volts in _makes(pack.pack.chemistry):
         before, after = np.interp([pack.rest_before_v / cells, pack.rest_after_v / cells], volts, CHARGE_PERCENT)
         fall = float(before - after)
         if fall >= LEAST_FALL_PERCENT:
@@ -264,7 +265,28 @@ def _curves(pack: BusPack, used_mah: float) -> Iterator[_Curve]:
         for mah in possible.tolist():
             percent = np.linspace(after, 0.0, 60)
             falls = cells * (np.interp(percent, CHARGE_PERCENT, volts) - np.interp(after, CHARGE_PERCENT, volts))
-            yield _Curve(mah * (after - percent) / 100.0, falls, float(after), mah)
+            yield _Curve(make, mah * (after - percent) / 100.0, falls, float(after), mah)
+
+
+def _makes(chemistry: Chemistry) -> Iterator[tuple[str, tuple[float, ...]]]:
+    """Published curves: a pouch pack and a cylindrical one may hold the same cell, so either's count for both."""
+    alike: tuple[Chemistry, ...] = ("lipo", "li_ion") if chemistry in ("lipo", "li_ion") else (chemistry,)
+    for one in alike:
+        yield from PUBLISHED[one].items()
+
+
+def _spread(curves: Sequence[_Curve], lows: FloatArray, middle: float) -> tuple[float, float]:
+    """How far another make, and the capacities a make leaves possible, may reach below and above, V at 95 %."""
+    by_make: dict[str, list[float]] = {}
+    for curve, low in zip(curves, lows.tolist(), strict=True):
+        by_make.setdefault(curve.make, []).append(low)
+    middles = np.array([np.median(x) for x in by_make.values()])
+    another = Z95 * of_another(middles) if middles.size > 1 else 0.0
+    below = float(np.median([np.median(x) - min(x) for x in by_make.values()]))
+    above = float(np.median([max(x) - np.median(x) for x in by_make.values()]))
+    # Makes that fall off a knee lie far below all others: the interval's upper end need not follow them.
+    up = min(another, float(middles.max()) - middle + another / 2.0)
+    return float(np.hypot(another, below)), float(np.hypot(up, above))
 
 
 def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[Figure, float | None, float | None]:
@@ -285,12 +307,14 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
                                                                            1.0 + 2.0 * TWO_SENSORS_SE)])  # fmt: skip
     c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
     amps = float(load.alone()[middle.at])
-    own = Z95 * float(
-        np.linalg.norm([amps * c.one_second_se, c.scatter_v, amps * middle.ohm * middle.ohm_se, path.se_v(amps)])
-    )
-    down = float(np.linalg.norm([own, middle.volts - lows.min(), max(middle.volts - others.min(), 0.0)]))
+    # What the fit took for rest voltage but is a slow drop grows with the load.
+    slow = hidden_share(c) * c.settled_ohm * float(load.others_a.mean())
+    sources = [amps * c.one_second_se, c.scatter_v, amps * middle.ohm * middle.ohm_se, path.se_v(amps), slow / Z95]
+    own = Z95 * float(np.linalg.norm(sources))
+    make_down, make_up = _spread(curves, lows, middle.volts)
+    down = float(np.linalg.norm([own, make_down, max(middle.volts - others.min(), 0.0)]))
     warmed = amps * middle.ohm * _less_when_warm(pack, load, middle.at, rated)
-    up = float(np.linalg.norm([own, lows.max() - middle.volts, max(others.max() - middle.volts, 0.0), warmed]))
+    up = float(np.linalg.norm([own, make_up, max(others.max() - middle.volts, 0.0), warmed]))
     empty = float(load.time_s[middle.empty]) if middle.empty is not None else None
     how = say(PackCode.SURVIVOR_THROUGHOUT, at_s=float(load.time_s[middle.at]), at_bus=path.known)
     figure = Figure(

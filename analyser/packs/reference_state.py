@@ -78,10 +78,10 @@ class Activation:
 
 def _of_makes() -> Activation:
     energies = np.array(list(ACTIVATION_J_PER_MOL.values()))
-    return Activation(float(energies.mean()), _of_another(energies), say(PackCode.AS_MAKES))
+    return Activation(float(energies.mean()), of_another(energies), say(PackCode.AS_MAKES))
 
 
-def _of_another(values: FloatArray) -> float:
+def of_another(values: FloatArray) -> float:
     """Standard error of one more make's value guessed by the mean of a few: Student's prediction interval, at 95 %."""
     few = stats.t.ppf(0.975, values.size - 1) / stats.norm.ppf(0.975)
     return float(few * values.std(ddof=1) * np.sqrt(1.0 + 1.0 / values.size))
@@ -128,7 +128,7 @@ def over_half_charge(before_percent: float, after_percent: float) -> tuple[float
     """
     across = np.linspace(before_percent, after_percent, 50)
     means = np.array([np.interp(across, CHARGE_PERCENT, curve).mean() for curve in OVER_HALF_CHARGE.values()])
-    return float(means.mean()), _of_another(means) / float(means.mean())
+    return float(means.mean()), of_another(means) / float(means.mean())
 
 
 def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float) -> Activation:

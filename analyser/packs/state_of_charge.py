@@ -11,10 +11,13 @@ from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
+from analyser.packs.circuit import Circuit
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 
 REST_S = 10.0
+VOLTAGE_SCALE = 0.005
+"""Share by which a voltage sensor may read high or low, at 95 % (common practice, no source)."""
 CAPACITY_KEPT = (1.05, 0.70)
 """What share of the label's capacity a pack in use may have (common practice, no source)."""
 DROP_SHARE, SLOW_DROP_SHARE, SLOW_S = 0.35, 0.75, 25.0
@@ -75,7 +78,7 @@ def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
     if (c := log.circuit) is not None:
         # Before, the standing load has long settled; after, the pairs are still relaxing, as the fit followed them.
         drops = np.stack([c.settled_ohm * load, np.interp(t, c.time_s, c.reference_v - c.fitted_v)])
-        share = SLOW_DROP_SHARE if max(c.tau_s, c.tau2_s) > SLOW_S else DROP_SHARE
+        share = hidden_share(c)
     out = []
     for label, inside, dropped in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), drops, strict=True):
         drop = float(np.median(dropped[inside]))
@@ -83,11 +86,16 @@ def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
         if log.phases.airborne_span and _overlaps(log.phases.airborne_span, t[inside]):
             out.append(Figure.unavailable(label, "V", say(PackCode.NOT_AT_REST)))
             continue
-        half = share * abs(drop) + READ_V
+        half = float(np.linalg.norm([share * drop, READ_V, VOLTAGE_SCALE * value]))
         how = say(PackCode.MEDIAN_AT_REST, drop_mv=1000.0 * drop)
         method = Method.ESTIMATED if drop else Method.MEASURED
         out.append(Figure(label, value, "V", method, value - half, value + half, how=how, digits=2))
     return out[0], out[1]
+
+
+def hidden_share(circuit: Circuit) -> float:
+    """How much of a settled drop a fit may have taken for rest voltage, or the other way round."""
+    return SLOW_DROP_SHARE if max(circuit.tau_s, circuit.tau2_s) > SLOW_S else DROP_SHARE
 
 
 def _overlaps(span: tuple[float, float], t: FloatArray) -> bool:
@@ -115,8 +123,12 @@ def _by_voltage(label: Text, pack: Pack | None, rest: Figure) -> Figure:
         return Figure.unavailable(label, "%", say(PackCode.NOT_NOTED_WHICH))
     if rest.value is None:
         return Figure.unavailable(label, "%", rest.missing)
-    per_cell = rest.value / pack.cells
-    value, low, high = charge_percent(pack.chemistry, per_cell, rest.half_width / pack.cells)
+    per_cell, half = rest.value / pack.cells, rest.half_width / pack.cells
+    if per_cell < FULL_V[pack.chemistry]:
+        # Below full the makes' own spread is wide enough to hold a sensor's scale too (by simulated flights); at full,
+        # where the charger makes them agree, it is not.
+        half = float(np.sqrt(max(half**2 - (VOLTAGE_SCALE * per_cell) ** 2, 0.0)))
+    value, low, high = charge_percent(pack.chemistry, per_cell, half)
     how = say(
         PackCode.REST_CURVE, chemistry=pack.chemistry, cell_v=per_cell, sources=sources_of(pack.chemistry)
     )  # fmt: skip

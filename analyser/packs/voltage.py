@@ -21,6 +21,7 @@ from analyser.core.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
+from analyser.packs.state_of_charge import VOLTAGE_SCALE, hidden_share
 from analyser.packs.use import receiver_roles
 
 SAG_SHARE = 0.90
@@ -30,6 +31,7 @@ DEEP_SHARE = 0.15
 """A sag beyond this share of the reference is worth watching."""
 BROWN_OUT_HYSTERESIS_V = 0.1
 LONGEST_GAP_S = 2.0
+UPPER_EDGE_V = 0.05
 EDGE_S = 31
 """Seconds over which the voltage's upper edge is taken where no current is logged."""
 
@@ -138,8 +140,12 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         events.append(Event("sag", f"pack.{log.role}", start, end, weight, text, figure, found))
     below = level - v
     at = int(below.argmax())
-    spread = 2.0 * log.circuit.scatter_v if log.circuit else 0.05
     worst = float(below[at])
+    spread = UPPER_EDGE_V
+    if (c := log.circuit) is not None:
+        # Relaxations slower than the fit's own hide in its load-free line, as deep as the load is steady.
+        steady = float(np.mean(log.current.values)) * c.settled_ohm
+        spread = float(np.linalg.norm([2.0 * c.scatter_v, hidden_share(c) * steady, VOLTAGE_SCALE * worst]))
     how = say(PackCode.REFERENCE_LESS_VOLTAGE, at_s=float(t[at]))
     return tuple(events), Figure(label, worst, "V", Method.ESTIMATED, worst - spread, worst + spread, how=how, digits=2)
 

@@ -448,8 +448,10 @@ def _packs(
         for number, ohm in enumerate(d.cell_ohm):
             figures[f"{stem}.resistance.cells_mohm.{number}"] = 1000.0 * weighted_ohm(ohm * p.waited(1.0), d.current_a)
         if len(cells) == 2:
-            now = alone_now(p, d, flown[1 - k].current_a, DT)
-            throughout = alone_throughout(p, load, DT, celsius, full[k])
+            # The receivers see the bus: behind its own leads and diode the survivor carries the whole load.
+            path_v = b.diode_v[k] + b.path_ohm[k] * load
+            now = alone_now(p, d, flown[1 - k].current_a, DT) - path_v
+            throughout = alone_throughout(p, load, DT, celsius, full[k]) - path_v
             figures |= {
                 f"packs.buses.receivers.alone.{role}.failed_now_v": float(now[seen].min()),
                 f"packs.buses.receivers.alone.{role}.failed_now_v{BETWEEN}": float(now.min()),

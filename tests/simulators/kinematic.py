@@ -464,8 +464,10 @@ def _packs(
             lost = float((1.0 - full[k]) * c.usable_mah)
             notes[role] = PackNote(charged_mah=(whole + lost) * float(rng.normal(1.0, 0.01)))
         seen = np.searchsorted(p.t, writer.rows[writer.rows_of(f"pack.{role}.voltage_v", 0.2)]).clip(0, n - 1)
-        sag, now = d.rest_v - d.volts, alone_now(c, d, other.current_a, DT)
-        throughout = alone_throughout(c, load, DT, celsius, full[k])
+        # The receivers see the bus: behind its own leads and diode the survivor carries the whole load.
+        path_v = b.diode_v[k] + b.path_ohm[k] * load
+        sag, now = d.rest_v - d.volts, alone_now(c, d, other.current_a, DT) - path_v
+        throughout = alone_throughout(c, load, DT, celsius, full[k]) - path_v
         r1 = one_second_ohm(c, d)
         mohm = 1000.0 * weighted_ohm(r1, d.current_a)
         reference = 1000.0 * sum(c.ohm) * c.waited(1.0)

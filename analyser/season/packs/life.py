@@ -33,16 +33,23 @@ def pack_life(pack: Pack, uses: Sequence[PackUse], brown_outs: tuple[Figure, Fig
 
 def _stored(pack: Pack, uses: Sequence[PackUse]) -> Figure:
     label = say(SeasonPackCode.STORED_FULL, pack=pack.name)
-    told = days_stored_full(
-        [use.flight.utc_start for use in uses],
-        values_of(u.result.state.before_percent for u in uses),
-        values_of(u.result.state.after_percent for u in uses),
+    starts = [use.flight.utc_start for use in uses]
+    states = [(u.result.state.before_percent, u.result.state.after_percent) for u in uses]
+    told, least, most = (
+        days_stored_full(starts, np.array([x for x, _ in ends]), np.array([x for _, x in ends]))
+        for ends in ([tuple(_end(f, which) for f in pair) for pair in states] for which in (0, -1, 1))
     )
-    if told is None:
+    if told is None or least is None or most is None:
         return Figure.unavailable(label, "d", say(SeasonPackCode.NO_TWO_STATES))
-    surely, perhaps, gaps = told
-    how = say(SeasonPackCode.BETWEEN_FLIGHTS, flights=gaps + 1)
-    return Figure(label, surely, "d", Method.ESTIMATED, surely, perhaps, how=how, digits=0)
+    how = say(SeasonPackCode.BETWEEN_FLIGHTS, flights=told[2] + 1)
+    return Figure(label, told[0], "d", Method.ESTIMATED, least[0], most[1], how=how, digits=0)
+
+
+def _end(figure: Figure, which: int) -> float:
+    """A figure's value (0), low end (−1) or high end (+1); NaN where it is not known."""
+    end = {0: figure.value, -1: figure.low, 1: figure.high}[which]
+    found = figure.value if end is None else end
+    return np.nan if found is None else found
 
 
 def _cycles(pack: Pack, results: Sequence[PackResult]) -> Figure:
@@ -54,6 +61,14 @@ def _cycles(pack: Pack, results: Sequence[PackResult]) -> Figure:
     counted = equivalent_full_cycles(path)
     before_log = pack.cycles_before_log
     how = say(SeasonPackCode.RAINFLOW, flights=int(good.sum()), before_log=before_log)
-    low, high = before_log + 0.85 * counted, before_log + 1.15 * counted
     label = say(SeasonPackCode.CYCLES, pack=pack.name)
-    return Figure(label, before_log + counted, "", Method.ESTIMATED, low, high, how=how)
+    depth = float(np.abs(before[good] - after[good]).sum())
+    if depth <= 0.0:
+        return Figure(label, before_log + counted, "", Method.ESTIMATED, before_log, before_log + counted, how=how)
+    # A make's curve is off the mean by the same in every flight: the errors of all depths add.
+    halves = [np.hypot(r.state.before_percent.half_width, r.state.after_percent.half_width) for r in results]
+    half = counted * float(np.sum(np.array(halves)[good])) / depth
+    return Figure(
+        label, before_log + counted, "", Method.ESTIMATED, before_log + max(counted - half, 0.0),
+        before_log + counted + half, how=how,
+    )  # fmt: skip

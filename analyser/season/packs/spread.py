@@ -11,10 +11,12 @@ from analyser.core.aircraft import Pack
 from analyser.core.endpoints import LATE
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import say
-from analyser.core.trends import robust_trend
+from analyser.core.trends import robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.season.packs.codes import SeasonPackCode
 
+CELL_STEP_V = 0.01
+"""Resolution of most cell sensors (common practice, no source)."""
 WORTH_NAMING_V = 0.02
 """A spread below this is no weak cell's."""
 
@@ -40,6 +42,8 @@ def spread_history(pack: Pack, results: Sequence[PackResult], order: FloatArray)
     figures = tuple(r.voltage.cell_spread_v for r in results)
     values = np.where(np.isfinite(order), values_of(figures), np.nan)
     trend = robust_trend(order, values, "V", say(SeasonPackCode.SPREAD_TREND, pack=pack.name), digits=4)
+    # Spreads that stand still within a sensor's step may hide a step's worth of change.
+    trend = widened(trend, CELL_STEP_V / max(int(np.isfinite(values).sum()) - 1, 1))
     followed = [r for r, place in zip(results, order, strict=True) if np.isfinite(place)]
     return SpreadHistory(figures, _now(pack, values), trend, _weak_cell(followed))
 
