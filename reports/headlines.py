@@ -148,7 +148,9 @@ def _pack_fact(result: FlightResult) -> str:
     cells = [p for p in result.packs.packs if p.voltage.lowest_cell_v.value is not None]
     if cells:
         least = min(cells, key=lambda p: _value(p.voltage.lowest_cell_v))
-        return message("headline.lowest_cell", lowest=least.voltage.lowest_cell_v, pack=least.pack or brief(f"pack.{least.name}"))
+        return message(
+            "headline.lowest_cell", lowest=least.voltage.lowest_cell_v, pack=least.pack or brief(f"pack.{least.name}")
+        )
     known = [p for p in result.packs.packs if p.voltage.lowest_v.value is not None]
     if not known:
         return ""

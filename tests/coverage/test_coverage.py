@@ -30,8 +30,8 @@ FLIGHTS_HOLD = (
     "packs.packs.capacity_mah",
     "packs.packs.capacity_put_back_mah",
     "packs.packs.flights_left",
-    "packs.packs.resistance_mohm",
-    "packs.packs.resistance_normalised_mohm",
+    "packs.packs.resistance.as_read_mohm",
+    "packs.packs.resistance.value_mohm",
     "packs.packs.normal_sag_v",
     "packs.packs.temperature_c",
 )
@@ -110,6 +110,6 @@ def test_looks_of_one_season_are_not_counted_as_many() -> None:
 
 
 def test_names_lose_their_instances() -> None:
-    assert common_name("packs.buses.receivers.alone_v.rx1") == "packs.buses.alone_v"
+    assert common_name("packs.buses.receivers.alone.rx1.failed_now_v") == "packs.buses.alone.failed_now_v"
     assert common_name("link.receivers.rx.antennas.rx.antenna2.distance_exponent") == "link.antennas.distance_exponent"
     assert common_name("fuel.tanks.left.phases.flight.burned_ml") == "fuel.tanks.phases.flight.burned_ml"
