@@ -363,6 +363,8 @@ def figures_of(result: Any) -> Iterator[tuple[str, Figure]]:
 def _walk(path: str, node: Any) -> Iterator[tuple[str, Figure]]:
     if isinstance(node, Figure):
         yield path, node
+    elif isinstance(node, Finding):
+        return  # what is said of figures repeats them
     elif is_dataclass(node) and not isinstance(node, type):
         for f in fields(node):
             yield from _walk(f"{path}.{f.name}" if path else f.name, getattr(node, f.name))
