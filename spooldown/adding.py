@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import stat
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -15,7 +17,7 @@ from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from spooldown.logbook.book import Logbook, Source, slug
-from spooldown.problems import NotFoundProblem, OpenQuestion
+from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.range_sheet import is_range_sheet
 from spooldown.register import Register
 from spooldown.sheet import is_sheet
@@ -58,25 +60,42 @@ def find_logs(paths: Sequence[Path]) -> list[LogFile]:
     """
     found: list[LogFile] = []
     for path in paths:
+        try:
+            path.stat()
+        except OSError as error:
+            why = "" if isinstance(error, FileNotFoundError) else f" ({error.strerror})"
+            raise NotFoundProblem(f"there is no file or folder {str(path)!r}{why}.") from error
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
             if not inside:
                 raise NotFoundProblem(f"the folder {path} holds no log (a file ending in {', '.join(LOG_SUFFIXES)}).")
-            # The folder's own name counts: it may name the aircraft.
-            root = path.resolve()
-            found += [
-                LogFile(p, _one_line((Path(root.name) / p.resolve().relative_to(root)).as_posix())) for p in inside
-            ]
-        elif path.exists():
-            found.append(LogFile(path, _one_line(path.name)))
+            # The folder's own name counts: it may name the aircraft. A link counts where it lies, not where it leads.
+            root = path.resolve().name
+            found += [LogFile(p, shown(Path(root, p.relative_to(path)).as_posix())) for p in inside]
+        elif path.is_file():
+            found.append(LogFile(path, shown(path.name)))
         else:
-            raise NotFoundProblem(f"there is no file or folder {str(path)!r}.")
+            raise UsageProblem(
+                f"{path} is {_kind(path)}, not a file; what comes through it is imported as standard input:"
+                f" `spooldown import - < {path.name}`."
+            )
     return found
 
 
-def _one_line(name: str) -> str:
-    # A file's name may hold a line break; a sentence must not.
-    return " ".join(name.splitlines())
+def shown(name: str) -> str:
+    """A file's name as text: it may hold a line break, or bytes that are no UTF-8; a sentence must not."""
+    return " ".join(os.fsencode(name).decode("utf-8", "replace").splitlines())
+
+
+def _kind(path: Path) -> str:
+    mode = path.stat().st_mode
+    kinds = (
+        (stat.S_ISFIFO, "a pipe"),
+        (stat.S_ISSOCK, "a socket"),
+        (stat.S_ISCHR, "a device"),
+        (stat.S_ISBLK, "a device"),
+    )
+    return next((word for test, word in kinds if test(mode)), "something else")
 
 
 def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tuple[str, str]:

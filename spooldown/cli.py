@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -78,6 +80,9 @@ def main() -> NoReturn:
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter shows another
             stream.reconfigure(errors="replace")
     code: int = ExitCode.OK
+    if threading.current_thread() is threading.main_thread() and signal.getsignal(signal.SIGTERM) == signal.SIG_DFL:
+        # Unwound as any other end: what was begun is undone, temporary files go.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(ExitCode.ENDED))
     try:
         app(prog_name="spooldown")
     except Refusal as refusal:
@@ -92,7 +97,13 @@ def main() -> NoReturn:
     except SystemExit as end:
         if end.code == ExitCode.INTERRUPTED and _by_keyboard(end):
             complain("interrupted; the logbook holds whole flights only.")
+        if end.code == ExitCode.ENDED:
+            complain("ended from outside; the logbook holds whole flights only.")
         raise
+    except UnicodeEncodeError as error:
+        said = ascii(error.object[max(0, error.start - 20) : error.end + 20])
+        complain(f"{said} holds bytes that are no UTF-8 text; type or name it in UTF-8.")
+        code = ExitCode.USAGE
     except Exception as error:
         if os.environ.get("SPOOLDOWN_TRACEBACK"):
             raise

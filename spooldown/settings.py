@@ -22,6 +22,7 @@ class ExitCode(IntEnum):
     LOGBOOK = 6
     PARTLY = 7
     INTERRUPTED = 130
+    ENDED = 143
 
 
 EXIT_CODES_TEXT = (
@@ -32,9 +33,24 @@ EXIT_CODES_TEXT = (
 
 
 def logbook_folder(given: Path | None) -> Path:
-    """Where the logbook is: as given (option or environment), else the user's data folder of this system."""
+    """Where the logbook is: as given (option or environment), else the user's data folder of this system.
+
+    Raises
+    ------
+    UsageProblem
+        If the folder's name holds bytes that are no UTF-8: files in it could not be named to other programs.
+    """
     if given is not None:
-        return Path(os.path.expanduser(given))
+        place = Path(os.path.expanduser(given))
+        try:
+            os.fspath(place.absolute()).encode()
+        except UnicodeEncodeError as error:
+            from spooldown.problems import UsageProblem
+
+            raise UsageProblem(
+                f"the folder {place} has a name that is no UTF-8 text; name a logbook whose path is."
+            ) from error
+        return place
     from platformdirs import user_data_path
 
     return user_data_path("spooldown", appauthor=False) / "logbook"

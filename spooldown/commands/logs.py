@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
 
 
+MOST_BYTES = 4 << 30
+"""Bytes taken from standard input at most: it may never end."""
+
+
 def import_logs(
     paths: Annotated[list[Path], typer.Argument(help="CSV files, folders, or - for standard input.")],
     aircraft: Annotated[str, typer.Option(help="Whose flights these are.")] = "",
@@ -109,14 +113,23 @@ def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> None:
 
 
 def _stdin(stack: ExitStack) -> Path:
-    """Put standard input into a file: its hash must be known before it is read."""
-    import shutil
+    """Put standard input into a file, its hash must be known before it is read; no more of it than a log can be."""
     import tempfile
 
     folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="spooldown-")))
     path = folder / "standard-input.csv"
     with path.open("wb") as file:
-        shutil.copyfileobj(sys.stdin.buffer, file, 1 << 20)
+        while data := sys.stdin.buffer.read(1 << 20):
+            if file.tell() > MOST_BYTES:
+                raise UsageProblem(
+                    f"more than {MOST_BYTES >> 30} GiB came from standard input, more than any log; give it as a file."
+                )
+            try:
+                file.write(data)
+            except OSError as error:
+                raise UsageProblem(
+                    f"standard input does not fit into {folder.parent} ({error.strerror}); give it as a file."
+                ) from error
     return path
 
 

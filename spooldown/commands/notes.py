@@ -105,6 +105,7 @@ class _Typed:
     def put(self, option: str, column: str, text: str) -> None:
         """Keep one option's text, if it has any."""
         if text.strip():
+            text.encode()  # what is no UTF-8 stops here
             if column in self.cells:
                 raise UsageProblem(f"{option} is given twice for the same thing.")
             self.cells[column] = text.strip()

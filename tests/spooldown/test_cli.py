@@ -95,7 +95,10 @@ def test_interrupted_it_says_so_and_keeps_whole_flights_only(folder, monkeypatch
     monkeypatch.setattr(adding, "read", interrupt)
     done = run("import", folder / "new.csv", "--logbook", folder / "book")
     assert done.returncode == 130
-    assert done.stderr == "spooldown: interrupted; the logbook holds whole flights only.\n"
+    assert done.stderr.splitlines() == [
+        "spooldown: 0 of 1 files are imported and stay; the same command goes on with the others.",
+        "spooldown: interrupted; the logbook holds whole flights only.",
+    ]
     (folder / "new.csv").unlink()
     assert everything(folder) == before
 

@@ -1,0 +1,90 @@
+"""Odd names, links, pipes and endless input: each is one sentence, or simply works."""
+
+import io
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from front import run, said_once
+
+from spooldown.commands import logs
+
+LOG = "Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},{8 + i % 7 / 100}\n" for i in range(60))
+BYTES = os.fsdecode(b"caf\xe9")
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_link_that_leads_outside_is_a_log_where_it_lies(place):
+    (place / "logs").mkdir()
+    (place / "elsewhere.csv").write_text(LOG)
+    (place / "logs" / "link.csv").symlink_to(place / "elsewhere.csv")
+    (place / "logs" / "dangling.csv").symlink_to(place / "nowhere.csv")
+    (place / "logs" / "round").symlink_to(place / "logs")
+    done = run("import", "logs", "--logbook", "book")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("logs/link.csv: imported")
+
+
+def test_names_that_are_no_utf_8(place):
+    Path(f"{BYTES}.csv").write_text(LOG)
+    done = run("import", f"{BYTES}.csv", "--logbook", "book")
+    assert done.returncode == 0, done.stderr
+    for words in (["flights"], ["flights", "--json"], ["pages"], ["export", "flights"], ["note", "--blank"], ["check"]):
+        done = run(*words, "--logbook", "book")
+        assert done.returncode == 0, (words, done.stderr)
+    assert "caf\N{REPLACEMENT CHARACTER}.csv" in run("flights", "--logbook", "book").stdout
+    Path("a.csv").write_text(LOG.replace("8.", "7."))
+    assert "UTF-8" in said_once(run("import", "a.csv", "--logbook", BYTES))
+    assert "UTF-8" in said_once(run("import", "a.csv", "--aircraft", BYTES, "--logbook", "book"))
+    assert "UTF-8" in said_once(run("note", "flight-undated-a", "--remarks", BYTES, "--logbook", "book"))
+    assert run("check", "--logbook", "book").returncode == 0
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_pipes_and_devices_are_told_as_what_they_are(place):
+    os.mkfifo("pipe.csv")
+    assert "is a pipe" in said_once(run("import", "pipe.csv", "--logbook", "book"))
+    assert "is a device" in said_once(run("import", os.devnull, "--logbook", "book"))
+
+
+def test_a_path_too_long_for_the_system(place):
+    for words in (
+        ["import", "x" * 300],
+        ["flights", "--logbook", "y" * 300],
+        ["import", "a.csv", "--logbook", "z" * 300],
+    ):
+        Path("a.csv").write_text(LOG)
+        said_once(run(*words))
+
+
+def test_input_without_end_is_stopped(place, monkeypatch):
+    monkeypatch.setattr(logs, "MOST_BYTES", 1 << 20)
+    monkeypatch.setenv("TMPDIR", str(place))
+    monkeypatch.setattr("tempfile.tempdir", None)
+    assert "standard input" in said_once(run("import", "-", "--logbook", "book", stdin=bytes(4 << 20)))
+    assert list(place.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGTERM here")
+def test_ended_from_outside_it_leaves_nothing_behind(place):
+    env = {**os.environ, "TMPDIR": str(place)}
+    words = [sys.executable, "-m", "spooldown", "import", "-", "--logbook", "book"]
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stderr=subprocess.PIPE, env=env) as process:
+        process.stdin.write(b"x" * (2 << 20))
+        process.stdin.flush()
+        until = time.monotonic() + 30
+        while not any(place.iterdir()) and time.monotonic() < until:
+            time.sleep(0.01)
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(30) == 143
+        assert b"ended from outside" in io.BytesIO(process.stderr.read()).getvalue()
+    assert list(place.iterdir()) == []
