@@ -32,7 +32,7 @@ class ComparedFigure:
     subject : str
         One of :data:`SUBJECTS`.
     path : str
-        Where the figure stands in that part of the result (``tanks.left.burned_ml``), the same in every flight.
+        Where the figure stands in that part of the result (``tanks.left.burn.burned``), the same in every flight.
     label, unit : Text, str
         As printed; a quantity measured in another unit in some flights makes a row of its own for each unit.
     figures : tuple of Figure or None, length (flights,)

@@ -136,11 +136,11 @@ def _value(figure: Figure) -> float:
 
 
 def _fuel_fact(result: FlightResult) -> str:
-    margins = _known([t.margin_ml for t in result.fuel.tanks])
+    margins = _known([t.margin for t in result.fuel.tanks])
     if margins:
         least = min(margins, key=_value)
         return message("headline.landed", margin=least, above=_value(least) >= 0)
-    burned = result.fuel.burned_ml
+    burned = result.fuel.burned
     return message("headline.burned", burned=burned) if burned.value is not None else ""
 
 
@@ -184,18 +184,18 @@ def _each(pairs: Iterable[tuple[str, Figure]]) -> list[str]:
 def _fuel(result: FlightResult) -> list[str]:
     fuel = result.fuel
     parts: list[str] = []
-    if fuel.burned_ml.value is not None:
-        sides = _each((brief(f"fuel.{t.name}"), t.burned_ml) for t in fuel.tanks)
+    if fuel.burned.value is not None:
+        sides = _each((brief(f"fuel.{t.name}"), t.burned) for t in fuel.tanks)
         sides = sides if len(sides) > 1 else []
-        parts.append(message("headline.burned_sentence", burned=fuel.burned_ml, sides=joined(sides, ", ")))
-    margins = [t for t in fuel.tanks if t.margin_ml.value is not None]
+        parts.append(message("headline.burned_sentence", burned=fuel.burned, sides=joined(sides, ", ")))
+    margins = [t for t in fuel.tanks if t.margin.value is not None]
     if margins:
-        least = min(margins, key=lambda t: _value(t.margin_ml))
-        above = _value(least.margin_ml) >= 0
+        least = min(margins, key=lambda t: _value(t.margin))
+        above = _value(least.margin) >= 0
         tank = Part(f"fuel.{least.name}") if len(fuel.tanks) > 1 else ""
-        parts.append(message("headline.landed_sentence", margin=least.margin_ml, above=above, tank=tank))
+        parts.append(message("headline.landed_sentence", margin=least.margin, above=above, tank=tank))
     else:
-        lefts = _each((brief(f"fuel.{t.name}"), t.left_at_landing_ml) for t in fuel.tanks)
+        lefts = _each((brief(f"fuel.{t.name}"), t.left) for t in fuel.tanks)
         if lefts:
             parts.append(message("headline.left_sentence", sides=joined(lefts, ", ")))
     return parts

@@ -9,7 +9,7 @@ Telemetry(1,950 rows, 10.4 min, 50 channels, from 2026-04-18 10:12 UTC)
 >>> result = spooldown.analyse_flight(flight)
 >>> result
 FlightResult(10.4 min, 2 tanks, 4 packs, 2 receivers, 2 engines)
->>> result.fuel.to_frame().loc["burned_ml", "unit"]
+>>> result.fuel.to_frame().loc["burned", "unit"]
 'mL'
 """
 

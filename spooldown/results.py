@@ -18,6 +18,7 @@ from analyser.fuel.sources import wants_curve
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
 from analyser.season.fuel.learned_burn import learn_curves
+from analyser.season.fuel.sensor_scale import set_right, teachers_of
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.result import SeasonResult
 from spooldown import __version__
@@ -109,10 +110,13 @@ def analysed(
     wanted = [f for f in flights if not only or f.flight_id in only]
     taught = [f for f in wanted if wants_curve(f.channels, contexts[f.flight_id][0].aircraft)]
     pupils = {contexts[f.flight_id][0].aircraft for f in taught}
+    asked = {f.flight_id for f in wanted} | teachers_of(
+        [c for c, _ in contexts.values()], {f.flight_id for f in wanted}
+    )
     teaching = [
         f
         for f in flights
-        if (f in wanted or contexts[f.flight_id][0].aircraft in pupils)
+        if (f.flight_id in asked or contexts[f.flight_id][0].aircraft in pupils)
         and not wants_curve(f.channels, contexts[f.flight_id][0].aircraft)
     ]
     out: dict[str, Analysed] = {}
@@ -148,7 +152,28 @@ def analysed(
                 continue
             record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
             out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
-    return [out[f.flight_id] for f in wanted if f.flight_id in out]
+    found = _set_right([out[f.flight_id] for f in flights if f.flight_id in out])
+    return [found[f.flight_id] for f in wanted if f.flight_id in found]
+
+
+def _set_right(flights: Sequence[Analysed]) -> dict[str, Analysed]:
+    """The same flights, oldest first, set right by the fuel volumes noted for each other, by their ids.
+
+    What they were set right by becomes part of the key: a volume noted for one flight changes what others show.
+    """
+    owned: dict[str, list[Analysed]] = {}
+    for one in flights:
+        owned.setdefault(one.record.aircraft, []).append(one)
+    out = {}
+    for aircraft, group in owned.items():
+        right = set_right([one.record for one in group]) if aircraft else [one.record for one in group]
+        for one, record in zip(group, right, strict=True):
+            key = one.key
+            if record is not one.record:
+                scales = to_json(tuple(t.scale.applied for t in record.result.fuel.tanks), sort=True)
+                key = hashlib.sha256(key.encode() + scales).hexdigest()
+            out[one.flight.flight_id] = replace(one, record=record, key=key)
+    return out
 
 
 def _numbers(contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]]) -> dict[str, int]:

@@ -153,15 +153,16 @@ def test_airborne_time_without_place_or_speed_is_doubted(told: Told) -> None:
 def test_burn_without_a_fuel_sensor_is_told_by_the_other_flights(told: Told) -> None:
     (truth,) = (f for f in FLIGHTS if _key(f) == "Plover-3")
     tank = _tank(told.records["Plover-3"], "main")
-    assert "curve learned over 4 flights" in tank.burned_ml.how
+    assert "curve learned over 4 flights" in text(tank.by_sensor.burned.how)
     for figure, true in (
-        (tank.burned_ml, truth["burned_ml"]["main"]),
-        (tank.airborne_rate_ml_per_min, truth["burn_in_flight_ml_per_min"]["main"]),
+        (tank.by_sensor.burned, truth["burned_ml"]["main"]),
+        (tank.by_sensor.rate, truth["burn_in_flight_ml_per_min"]["main"]),
     ):
         assert figure.low is not None
         assert figure.high is not None
         assert figure.low < true < figure.high
         assert figure.half_width < 0.1 * true
+    assert tank.burned.value == tank.scale.put_in.value
 
 
 @placed
@@ -172,7 +173,8 @@ def test_burn_a_minute_once_the_sensors_scale_is_known(told: Told, truth: dict[s
     for tank in history.tanks:
         rate = tank.rates[tank.flight_ids.index(record.flight_id)]
         assert rate.value == pytest.approx(truth["burn_in_flight_ml_per_min"][tank.name], rel=0.025)
-        assert _value(tank.correction) == pytest.approx(1 / TRUTH["sensor_scale"][tank.name], rel=0.01)
+        assert tank.scale is not None
+        assert _value(tank.scale.factor) == pytest.approx(1 / TRUTH["sensor_scale"][tank.name], rel=0.01)
 
 
 @placed
@@ -180,9 +182,9 @@ def test_burned_altogether(told: Told, truth: dict[str, Any]) -> None:
     record = told.records[_key(truth)]
     for name, burned in truth["burned_ml"].items():
         tank = _tank(record, name)
-        assert tank.burned_corrected_ml.value == pytest.approx(burned, rel=0.02)
+        assert tank.burned.value == pytest.approx(burned, rel=0.02)
         # As the sensor has it: its scale error and what had not been burned when the log ended.
-        assert tank.burned_ml.value == pytest.approx(burned * TRUTH["sensor_scale"][name], rel=0.02)
+        assert tank.by_sensor.burned.value == pytest.approx(burned * TRUTH["sensor_scale"][name], rel=0.02)
 
 
 @every_flight
@@ -258,36 +260,36 @@ def test_start_peaks(told: Told, truth: dict[str, Any]) -> None:
 def test_left_burns_more_from_the_right_flight_on(told: Told) -> None:
     planted = TRUTH["burn_change"]
     left, right = (next(t for t in told.burn.tanks if t.name == n) for n in ("left", "right"))
-    sentence = told.burn.imbalance_sentence
+    sentence = text(told.burn.imbalance.verdict)
     assert "left engine burns" in sentence
     since = int(sentence.split("since flight ")[1].split()[0])
     assert abs(since - planted["from_flight"]) <= 1
-    step = told.burn.imbalance_step
+    step = told.burn.imbalance.step
     # An imbalance is the difference over the mean of both, so 9 % on one side is 8.6 %.
     size = 100 * (planted["factor"] - 1) / (1 + (planted["factor"] - 1) / 2)
     assert step.low is not None
     assert step.high is not None
     assert step.low <= size <= step.high
-    assert told.burn.imbalance_level >= Level.WATCH
-    assert f"from flight {since}" in left.sentence
-    assert "no change" in right.sentence
+    assert told.burn.imbalance.level >= Level.WATCH
+    assert f"from flight {since}" in text(left.burn.verdict)
+    assert "no change" in text(right.burn.verdict)
 
 
 def test_the_change_of_burn_covers_what_was_planted(told: Told) -> None:
     left = next(t for t in told.burn.tanks if t.name == "left")
     before = [f["burn_in_flight_ml_per_min"]["left"] for f in FLIGHTS if f["aircraft"] == "Tern" and f["number"] < 5]
     planted = (TRUTH["burn_change"]["factor"] - 1) * sum(before) / len(before)
-    assert left.step.low is not None
-    assert left.step.high is not None
-    assert left.step.low <= planted <= left.step.high
+    assert left.burn.step.low is not None
+    assert left.burn.step.high is not None
+    assert left.burn.step.low <= planted <= left.burn.step.high
     right = next(t for t in told.burn.tanks if t.name == "right")
-    assert right.step.low is not None
-    assert right.step.high is not None
-    assert right.step.low <= 0 <= right.step.high
+    assert right.burn.step.low is not None
+    assert right.burn.step.high is not None
+    assert right.burn.step.low <= 0 <= right.burn.step.high
 
 
 def test_nothing_is_found_in_plovers_burn(told: Told) -> None:
-    assert all("no change" in t.sentence for t in told.aircraft("Plover").fuel.tanks)
+    assert all("no change" in text(t.burn.verdict) for t in told.aircraft("Plover").fuel.tanks)
 
 
 # Story two: the fin antenna's null

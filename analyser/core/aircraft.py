@@ -49,7 +49,9 @@ class Reserve:
 class Tank:
     """One tank system feeding one engine. Volumes in mL; ``x_m`` is its centroid, forward positive.
 
-    ``usual_fill_ml`` is what the owner usually fills where that is less than the tank holds.
+    ``usual_fill_ml`` is what the owner usually fills where that is less than the tank holds; ``sensor_scale_percent``
+    how far off the scale of its fuel sensor may be before any volume put in has checked it (95 %; 10 % until stated:
+    common practice, no source).
     """
 
     name: str
@@ -59,10 +61,12 @@ class Tank:
     reserve: Reserve | None = None
     x_m: float | None = None
     usual_fill_ml: float | None = None
+    sensor_scale_percent: float | None = None
 
     def __post_init__(self) -> None:
         _positive(f"tank {self.name!r}", capacity_ml=self.capacity_ml, usual_fill_ml=self.usual_fill_ml)
         _not_negative(f"tank {self.name!r}", unusable_ml=self.unusable_ml)
+        _positive(f"tank {self.name!r}", sensor_scale_percent=self.sensor_scale_percent)
         if self.capacity_ml is not None and self.unusable_ml >= self.capacity_ml:
             raise ValueError(f"tank {self.name!r}: unusable_ml {self.unusable_ml} is not below capacity_ml")
         if self.usual_fill_ml is not None and self.capacity_ml is not None and self.usual_fill_ml > self.capacity_ml:
@@ -91,7 +95,7 @@ class Engine:
     pump_ml_per_min_at_full: float | None = None
     service_interval_h: float | None = None
     hours_before_log: float = 0.0
-    starts_before_log: int = 0
+    starts_before_log: int | None = None
     last_service: date | None = None
     burn_floor_ml_per_min: float | None = None
     burn_cubic_ml_per_min: float | None = None

@@ -24,7 +24,7 @@ class Tabular:
         Returns
         -------
         pandas.DataFrame
-            Index ``figure`` (``tanks.left.burned_ml``); columns ``value``, ``unit``, ``low``, ``high``,
+            Index ``figure`` (``tanks.left.burn.burned``); columns ``value``, ``unit``, ``low``, ``high``,
             ``confidence`` and ``method``. Values are in ``unit``; NaN where the log cannot support the figure.
         """
         import pandas as pd

@@ -13,10 +13,12 @@ from scipy import ndimage
 from analyser.core.aircraft import Engine, FlightContext
 from analyser.core.events import Event, Level, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
+from analyser.core.findings import Part, Text, say
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
 from analyser.core.smoothing import integrate, unwrap_counter
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
+from analyser.engines.codes import EngineCode
 
 STEP_S = 0.2
 FULL_SHARE = 0.95
@@ -90,19 +92,26 @@ def analyse_turbines(telemetry: Telemetry, phases: Phases, context: FlightContex
     names = telemetry.instances("engine")
     for name in names:
         if not telemetry.has(f"engine.{name}.speed_rpm"):
-            cost = f"starts, running time and flame-out of engine {name}"
-            missing.append(Missing(f"engine.{name}", "shaft speed", cost, "log the engine's shaft speed"))
+            missing.append(
+                Missing(
+                    f"engine.{name}", say(EngineCode.SHAFT_SPEED), say(EngineCode.STARTS_AND_RUNNING, engine=name),
+                    say(EngineCode.LOG_SHAFT_SPEED),
+                )
+            )  # fmt: skip
             continue
         described = context.aircraft.engine(name) if context.aircraft else None
         engines.append(_engine(name, described or Engine(name), telemetry, phases))
         if described is None or described.max_start_egt_c is None:
-            cost = f"whether a start of engine {name} was too hot"
             missing.append(
-                Missing(f"engine.{name}", "the maker's start temperature limit", cost, "state max_start_egt_c")
-            )
+                Missing(
+                    f"engine.{name}", say(EngineCode.START_LIMIT), say(EngineCode.WHETHER_HOT, engine=name),
+                    say(EngineCode.STATE_LIMIT),
+                )
+            )  # fmt: skip
     if not names:
-        cost = "starts, running time, temperatures and flame-out"
-        missing.append(Missing("engines", "any engine channel", cost, "log shaft speed and exhaust temperature"))
+        missing.append(
+            Missing("engines", say(EngineCode.ANY_CHANNEL), say(EngineCode.ALL_OF_ENGINES), say(EngineCode.LOG_ENGINES))
+        )
     return TurbineResult(tuple(engines), tuple(missing))
 
 
@@ -119,27 +128,31 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
     idle = settled & (run.speed > 0.85 * run.idle) & (run.speed < 1.25 * run.idle)
     full = (run.speed > FULL_SHARE * run.top) & settled
     minutes = sum(b - a for a, b in run.runs) / 60.0
-    hot = _figure(
-        f"Highest exhaust temperature, {name}", float(egt.values.max()) if egt else None, "°C", "no exhaust temperature"
-    )
+    hottest = float(egt.values.max()) if egt else None
+    hot = _highest(say(EngineCode.HIGHEST_EGT, engine=name), hottest, "°C", say(EngineCode.NO_EGT))
     if engine.max_egt_c is not None and hot.value is not None and hot.value > engine.max_egt_c:
         at = float(egt.time_s[int(egt.values.argmax())])
-        text = f"Engine {name} reached {hot.value:.0f} °C; the stated limit is {engine.max_egt_c:.0f} °C."
-        events.append(Event("over_temperature", f"engine.{name}", at, at, Level.ACT, text, hot))
+        said = say(EngineCode.OVER_TEMPERATURE, engine=name, reached=hot, limit=engine.max_egt_c)
+        events.append(Event("over_temperature", f"engine.{name}", at, at, Level.ACT, said, hot))
     return EngineResult(
         name=name,
         starts=starts,
         run_min=Figure(
-            f"Running time, {name}",
+            say(EngineCode.RUN, engine=name),
             minutes,
             "min",
             Method.INTEGRATED,
-            how=f"time self-sustaining, from engine.{name}.speed_rpm",
+            how=say(EngineCode.SELF_SUSTAINING, channel=Part(f"engine.{name}.speed_rpm")),
         ),
-        idle_rpm=_settled(f"Idle speed, {name}", run.speed[idle]),
-        idle_spread_rpm=_spread(f"Idle spread, {name}", run.speed[idle]),
-        max_rpm=_figure(f"Highest speed, {name}", run.top if run.top > 0 else None, "rpm", "the engine never turned"),
-        max_rpm_spread_rpm=_spread(f"Full-speed spread, {name}", run.speed[full]),
+        idle_rpm=_settled(say(EngineCode.IDLE, engine=name), run.speed[idle]),
+        idle_spread_rpm=_spread(say(EngineCode.IDLE_SPREAD, engine=name), run.speed[idle]),
+        max_rpm=_highest(
+            say(EngineCode.HIGHEST_SPEED, engine=name),
+            run.top if run.top > 0 else None,
+            "rpm",
+            say(EngineCode.NEVER_TURNED),
+        ),
+        max_rpm_spread_rpm=_spread(say(EngineCode.FULL_SPREAD, engine=name), run.speed[full]),
         max_egt_c=hot,
         cool_down_s=cool,
         mah_per_start=_charge_per_start(name, engine, telemetry, starts),
@@ -183,12 +196,13 @@ def _starts(name: str, engine: Engine, telemetry: Telemetry, run: _Run) -> tuple
         inside = (egt.time_s >= begin) & (egt.time_s <= until)
         peak = float(egt.values[inside].max()) if inside.any() else None
         hot = peak is not None and engine.max_start_egt_c is not None and peak > engine.max_start_egt_c
+        label = say(EngineCode.START_TIME, engine=name)
         duration = (
-            Figure(f"Start of {name}, first turning to idle", lit - begin, "s", Method.MEASURED, how="from shaft speed")
+            Figure(label, lit - begin, "s", Method.INTEGRATED, how=say(EngineCode.FROM_SHAFT_SPEED))
             if lit is not None
-            else Figure.unavailable(f"Start of {name}, first turning to idle", "s", "idle was not reached")
+            else Figure.unavailable(label, "s", say(EngineCode.NO_IDLE))
         )
-        peak_figure = _figure(f"Peak temperature in the start of {name}", peak, "°C", "no exhaust temperature logged")
+        peak_figure = _highest(say(EngineCode.START_PEAK, engine=name), peak, "°C", say(EngineCode.NO_EGT))
         out.append(Start(begin, lit is not None, duration, peak_figure, hot))
     return tuple(out)
 
@@ -208,14 +222,11 @@ def _start_events(name: str, engine: Engine, starts: tuple[Start, ...]) -> list[
     for s in starts:
         end = s.start_s + (s.duration_s.value or 0.0)
         if not s.succeeded:
-            text = f"A start of engine {name} did not reach idle."
-            out.append(Event("failed_start", f"engine.{name}", s.start_s, end, Level.WATCH, text))
-        if s.hot and s.peak_egt_c.value is not None:
-            text = (
-                f"Hot start of engine {name}: {s.peak_egt_c.value:.0f} °C; "
-                f"the stated limit is {engine.max_start_egt_c:.0f} °C."
-            )
-            out.append(Event("hot_start", f"engine.{name}", s.start_s, end, Level.ACT, text, s.peak_egt_c))
+            said = say(EngineCode.FAILED_START, engine=name)
+            out.append(Event("failed_start", f"engine.{name}", s.start_s, end, Level.WATCH, said))
+        if s.hot and s.peak_egt_c.value is not None and engine.max_start_egt_c is not None:
+            said = say(EngineCode.HOT_START, engine=name, peak=s.peak_egt_c, limit=engine.max_start_egt_c)
+            out.append(Event("hot_start", f"engine.{name}", s.start_s, end, Level.ACT, said, s.peak_egt_c))
     return out
 
 
@@ -245,87 +256,79 @@ def _flame_outs(name: str, telemetry: Telemetry, run: _Run, phases: Phases) -> l
             wanted = telemetry.at(asked_by, np.array([stop - 1.0, stop, stop + 1.0]), max_gap_s=5.0)
             asked = bool(np.nanmin(wanted) > 15.0) if np.isfinite(wanted).any() else False
         if airborne or asked:
-            why = "in the air" if airborne else "with throttle or fuel commanded"
-            text = f"Engine {name} ran down {why} at {stop:.0f} s: a flame-out unless it was shut down on purpose."
+            said = say(EngineCode.FLAME_OUT, engine=name, airborne=airborne, at_s=stop)
             out.append(
-                Event("flame_out", f"engine.{name}", stop, min(stop + 4.0, float(run.grid[-1])), Level.ACT, text)
+                Event("flame_out", f"engine.{name}", stop, min(stop + 4.0, float(run.grid[-1])), Level.ACT, said)
             )
     return out
 
 
 def _cool_down(name: str, telemetry: Telemetry, run: _Run) -> tuple[Figure, Event | None]:
-    label = f"Cool-down, {name}"
+    label = say(EngineCode.COOL_DOWN, engine=name)
     egt = telemetry.series(f"engine.{name}.egt_c")
     if not run.runs:
-        return Figure.unavailable(label, "s", "the engine never ran in this log"), None
+        return Figure.unavailable(label, "s", say(EngineCode.NEVER_RAN)), None
     stop, end = run.runs[-1][1], float(run.grid[-1])
     if stop >= end - 1.0:
-        return Figure.unavailable(label, "s", "shaft speed was not logged until shutdown"), None
+        return Figure.unavailable(label, "s", say(EngineCode.NOT_TO_SHUTDOWN)), None
     if not egt:
-        return Figure.unavailable(label, "s", "no exhaust temperature logged"), None
+        return Figure.unavailable(label, "s", say(EngineCode.NO_EGT)), None
     after = egt.time_s > stop
     cold = after & (egt.values < COLD_EGT_C)
     if cold.any():
         value = float(egt.time_s[cold][0]) - stop
-        how = f"from shutdown until below {COLD_EGT_C:.0f} °C"
-        return Figure(label, value, "s", Method.MEASURED, how=how, digits=0), None
+        how = say(EngineCode.UNTIL_COLD, cold=COLD_EGT_C)
+        return Figure(label, value, "s", Method.INTEGRATED, how=how, digits=0), None
     if not after.any():
-        return Figure.unavailable(label, "s", "no exhaust temperature after shutdown"), None
+        return Figure.unavailable(label, "s", say(EngineCode.NO_EGT_AFTER)), None
     last = float(egt.values[after][-1])
-    text = (
-        f"The log ends {end - stop:.0f} s after shutdown with engine {name} at {last:.0f} °C: "
-        "cool-down cut short or not logged."
-    )
-    figure = Figure.unavailable(label, "s", f"still {last:.0f} °C when the log ends {end - stop:.0f} s after shutdown")
-    return figure, Event("cool_down_cut", f"engine.{name}", stop, end, Level.WATCH, text)
+    said = say(EngineCode.COOL_DOWN_CUT, engine=name, after_s=end - stop, temperature=last)
+    figure = Figure.unavailable(label, "s", say(EngineCode.STILL_HOT, temperature=last, after_s=end - stop))
+    return figure, Event("cool_down_cut", f"engine.{name}", stop, end, Level.WATCH, said)
 
 
 def _charge_per_start(name: str, engine: Engine, telemetry: Telemetry, starts: tuple[Start, ...]) -> Figure:
-    label = f"Engine pack charge per start, {name}"
+    label = say(EngineCode.CHARGE_PER_START, engine=name)
     role = engine.pack_role or next(
         (r for r in telemetry.instances("pack") if r in (f"ecu_{name}", f"engine_{name}", "ecu", name)), ""
     )
     good = [s for s in starts if s.succeeded and s.duration_s.value is not None]
     if not good:
-        return Figure.unavailable(label, "mAh", "no completed start in this log")
+        return Figure.unavailable(label, "mAh", say(EngineCode.NO_START))
     current = telemetry.series(f"pack.{role}.current_a")
     used = telemetry.series(f"pack.{role}.used_mah")
     if current:
-        t, total, how = (
-            current.time_s,
-            integrate(current.time_s, current.values) / 3.6,
-            f"pack.{role}.current_a, trapezoid",
-        )
-        method = Method.INTEGRATED
+        t, total = current.time_s, integrate(current.time_s, current.values) / 3.6
+        how = say(EngineCode.CHARGE_FROM_CURRENT, channel=Part(f"pack.{role}.current_a"), n=len(good))
     elif used:
-        t, total, how, method = used.time_s, unwrap_counter(used.values), f"pack.{role}.used_mah", Method.MEASURED
+        t, total = used.time_s, unwrap_counter(used.values)
+        how = say(EngineCode.CHARGE_FROM_COUNT, channel=Part(f"pack.{role}.used_mah"), n=len(good))
     else:
-        return Figure.unavailable(label, "mAh", "no current or used charge of the engine's pack is logged")
+        return Figure.unavailable(label, "mAh", say(EngineCode.NO_CHARGE))
     spent = [
         float(np.interp(s.start_s + (s.duration_s.value or 0.0), t, total) - np.interp(s.start_s, t, total))
         for s in good
     ]
-    return Figure(
-        label, float(np.mean(spent)), "mAh", method, how=f"from {how}, first turning to idle, {len(good)} start(s)"
-    )
+    return Figure(label, float(np.mean(spent)), "mAh", Method.INTEGRATED, how=how)
 
 
-def _figure(label: str, value: float | None, unit: str, missing: str) -> Figure:
+def _highest(label: Text, value: float | None, unit: str, missing: Text) -> Figure:
+    """The highest sample: what the sensor showed as it stands."""
     if value is None:
         return Figure.unavailable(label, unit, missing)
-    return Figure(label, value, unit, Method.MEASURED, how="highest sample", digits=0)
+    return Figure(label, value, unit, Method.MEASURED, how=say(EngineCode.HIGHEST_SAMPLE), digits=0)
 
 
-def _settled(label: str, values: FloatArray) -> Figure:
+def _settled(label: Text, values: FloatArray) -> Figure:
     if values.size < 5 / STEP_S:
-        return Figure.unavailable(label, "rpm", "less than 5 s of settled running at that speed")
-    return Figure(label, float(np.median(values)), "rpm", Method.MEASURED, how="median while settled", digits=0)
+        return Figure.unavailable(label, "rpm", say(EngineCode.NOT_SETTLED))
+    how = say(EngineCode.SETTLED_MEDIAN)
+    return Figure(label, float(np.median(values)), "rpm", Method.INTEGRATED, how=how, digits=0)
 
 
-def _spread(label: str, values: FloatArray) -> Figure:
+def _spread(label: Text, values: FloatArray) -> Figure:
     if values.size < 5 / STEP_S:
-        return Figure.unavailable(label, "rpm", "less than 5 s of settled running at that speed")
+        return Figure.unavailable(label, "rpm", say(EngineCode.NOT_SETTLED))
     low, high = np.quantile(values, [0.05, 0.95])
-    return Figure(
-        label, float(high - low), "rpm", Method.MEASURED, how="5th to 95th percentile while settled", digits=0
-    )
+    how = say(EngineCode.SETTLED_SPREAD)
+    return Figure(label, float(high - low), "rpm", Method.INTEGRATED, how=how, digits=0)

@@ -1,40 +1,47 @@
 """Fuel of one flight over all its tanks: what was burned, how fast, which side more, and what happened.
 
-Each subject has a module of its own: sources of burn (``fuel_sources``), the smoothed burn (``fuel_burn``), one tank
-(``fuel_tank``), what was left (``fuel_left``), phases and power bands (``fuel_shares``), two tanks side by side
-(``fuel_sides``), mass and balance (``fuel_mass``).
+Each subject has a module of its own: sources of burn (``sources``), the smoothed burn (``burn``), what a sensor's
+millilitre is worth (``scale``), one tank (``tank``), what was left (``remaining``), phases and power bands
+(``shares``), two tanks side by side (``balance``), mass and balance point (``mass``).
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from analyser.core.aircraft import FlightContext, Tank
 from analyser.core.events import Event
-from analyser.core.figures import Figure, Missing
+from analyser.core.figures import Figure, Missing, total
+from analyser.core.findings import Text, say
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
-from analyser.fuel.balance import first_dry, imbalance, swapped
+from analyser.fuel.balance import find_swapped, first_endurance, imbalance
+from analyser.fuel.codes import FuelCode
 from analyser.fuel.mass import balance_shift, burned_mass
+from analyser.fuel.remaining import RESERVE_EVENTS
+from analyser.fuel.scale import SensorScale
 from analyser.fuel.sources import tanks_of
-from analyser.fuel.tank import TankResult, analyse_tank
+from analyser.fuel.tank import TankResult, analyse_tank, events_of_reserve, set_scale
 
 
 @dataclass(frozen=True, slots=True, repr=False)
 class FuelResult(Tabular):
-    """Fuel of one flight. ``imbalance_percent`` is the first tank over the second, as a share of their mean."""
+    """Fuel of one flight over its tanks.
+
+    ``burned``, ``mass`` and ``rate`` are sums over tanks; ``imbalance`` is the first tank over the second, as a share
+    of their mean, ``balance`` what to say of it; ``endurance`` is flight time to the first dry tank.
+    """
 
     tanks: tuple[TankResult, ...]
-    burned_ml: Figure
-    burned_kg: Figure
-    airborne_rate_ml_per_min: Figure
-    imbalance_percent: Figure
-    imbalance_sentence: str
-    first_dry_min: Figure
-    balance_shift_mm: Figure
+    burned: Figure
+    mass: Figure
+    rate: Figure
+    imbalance: Figure
+    balance: Text
+    endurance: Figure
+    balance_shift: Figure
     events: tuple[Event, ...]
     missing: tuple[Missing, ...]
 
@@ -56,46 +63,70 @@ def analyse_fuel(telemetry: Telemetry, phases: Phases, context: FlightContext) -
     -------
     FuelResult
         A tank for every ``fuel.*`` instance and every tank that the owner described, or other flights logged, of which
-        the log can say anything.
+        the log can say anything. :func:`set_scales` sets it right by what other flights teach of the sensors.
     """
-    aircraft = context.aircraft
-    described = tanks_of(telemetry.channels, aircraft)
+    described = tanks_of(telemetry.channels, context.aircraft)
     described += [Tank(n) for n in context.learned_burn if n not in {t.name for t in described}]
     found = [analyse_tank(t, telemetry, phases, context) for t in described]
     tanks = [f.result for f in found if f.result]
     missing = [m for f in found for m in f.missing]
     if not described:
-        cost = "burn, remaining fuel and imbalance"
-        missing.append(Missing("fuel", "any fuel channel", cost, "log tank contents, fuel flow, or pump drive"))
-    crossed = swapped(telemetry, tanks)
+        missing.append(
+            Missing("fuel", say(FuelCode.ANY_CHANNEL), say(FuelCode.ALL_FUEL), say(FuelCode.LOG_FUEL))
+        )  # fmt: skip
+    crossed = find_swapped(telemetry, tanks)
     tanks = [t.doubted(*(e.summary for e in crossed)) for t in tanks]
-    uneven, sentence = imbalance(tanks)
-    best = {t.name: t.best_burned_ml for t in tanks}
-    fuel, temperature_c = aircraft.fuel if aircraft else None, context.air_temperature_c
+    events = (*(e for f in found for e in f.events), *crossed)
+    return _composed(tanks, context, events, tuple(missing))
+
+
+def set_scales(
+    fuel: FuelResult, phases: Phases, context: FlightContext, scales: Mapping[str, SensorScale]
+) -> FuelResult:
+    """Set a flight's fuel right by what other flights teach of its sensors; no telemetry is needed.
+
+    Parameters
+    ----------
+    fuel : FuelResult
+        From :func:`analyse_fuel`, or set right before.
+    phases, context : Phases, FlightContext
+        Of the same flight.
+    scales : mapping of str to SensorScale
+        By tank; a tank that is not in it, was told by a curve, or has a volume of its own stands as it is.
+    """
+    described = {t.name: t for t in context.aircraft.tanks} if context.aircraft else {}
+    tanks = [
+        set_scale(t, scales[t.name], described.get(t.name) or Tank(t.name), phases, context)
+        if t.measured and t.scale.own.value is None and t.name in scales
+        else t
+        for t in fuel.tanks
+    ]
+    events = [e for e in fuel.events if e.kind not in RESERVE_EVENTS]
+    events += [e for t in tanks for e in events_of_reserve(t, phases)]
+    return _composed(tanks, context, tuple(events), fuel.missing)
+
+
+def _composed(
+    tanks: Sequence[TankResult], context: FlightContext, events: tuple[Event, ...], missing: tuple[Missing, ...]
+) -> FuelResult:
+    uneven, said = imbalance(tanks)
+    aircraft, temperature_c = context.aircraft, context.air_temperature_c
+    burned = _sum(say(FuelCode.BURNED_ALL), [t.burned for t in tanks], "mL")
     return FuelResult(
         tanks=tuple(tanks),
-        burned_ml=_sum("Burned, all tanks", [t.burned_ml for t in tanks], "mL"),
-        burned_kg=burned_mass(_sum("Burned, all tanks", list(best.values()), "mL"), fuel, temperature_c),
-        airborne_rate_ml_per_min=_sum(
-            "Burn in flight, all tanks", [t.airborne_rate_ml_per_min for t in tanks], "mL/min"
-        ),
-        imbalance_percent=uneven,
-        imbalance_sentence=sentence,
-        first_dry_min=first_dry(tanks),
-        balance_shift_mm=balance_shift(best, aircraft, temperature_c),
-        events=(*(e for f in found for e in f.events), *crossed),
-        missing=tuple(missing),
+        burned=burned,
+        mass=burned_mass(burned, aircraft.fuel if aircraft else None, temperature_c),
+        rate=_sum(say(FuelCode.RATE_ALL), [t.rate for t in tanks], "mL/min"),
+        imbalance=uneven,
+        balance=said,
+        endurance=first_endurance(tanks),
+        balance_shift=balance_shift({t.name: t.burned for t in tanks}, aircraft, temperature_c),
+        events=events,
+        missing=missing,
     )
 
 
-def _sum(label: str, parts: list[Figure], unit: str) -> Figure:
+def _sum(label: Text, parts: Sequence[Figure], unit: str) -> Figure:
     if not parts:
-        return Figure.unavailable(label, unit, "no fuel in this log")
-    if lacking := next((p.missing for p in parts if p.value is None), ""):
-        return Figure.unavailable(label, unit, lacking)
-    value = sum(p.value for p in parts if p.value is not None)
-    half = float(np.sqrt(sum(p.half_width**2 for p in parts)))
-    how = parts[0].how if len(parts) == 1 else "sum over tanks"
-    digits = max(p.digits for p in parts)
-    total = Figure(label, value, unit, parts[0].method, value - half, value + half, how=how, digits=digits)
-    return total.with_doubt(*(d for p in parts for d in p.doubts))
+        return Figure.unavailable(label, unit, say(FuelCode.NO_FUEL))
+    return total(label, parts, how=parts[0].how if len(parts) == 1 else say(FuelCode.SUM_OF_TANKS))

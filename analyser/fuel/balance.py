@@ -9,7 +9,9 @@ import numpy as np
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
+from analyser.core.findings import Text, say
 from analyser.core.telemetry import Telemetry
+from analyser.fuel.codes import FuelCode
 from analyser.fuel.tank import TankResult
 
 
@@ -18,53 +20,46 @@ def imbalance_percent(first: float, second: float) -> float:
     return 100.0 * (first - second) / ((first + second) / 2.0)
 
 
-def imbalance_of(label: str, first: Figure, second: Figure, how: str) -> Figure:
-    """Imbalance of two burns that have values, percent, with its interval and their doubts."""
-    a, b = first.value or 0.0, second.value or 0.0
-    value = imbalance_percent(a, b)
-    # By the derivative of 200 (a − b) / (a + b) in each of the two.
-    half = 400.0 * float(np.hypot(b * first.half_width, a * second.half_width)) / (a + b) ** 2
-    figure = Figure(label, value, "%", Method.ESTIMATED, value - half, value + half, how=how)
-    return figure.with_doubt(*first.doubts, *second.doubts)
-
-
-def imbalance(tanks: Sequence[TankResult]) -> tuple[Figure, str]:
-    """Imbalance of two tanks in flight, by their sensors, and a sentence; '' where there is none to tell."""
-    label = "Imbalance in flight"
+def imbalance(tanks: Sequence[TankResult]) -> tuple[Figure, Text]:
+    """Imbalance of two tanks in flight, and what to say of it; '' where there is none to tell."""
+    label = say(FuelCode.IMBALANCE)
     if len(tanks) != 2:
-        return Figure.unavailable(label, "%", "an imbalance needs exactly two tanks in the log"), ""
+        return Figure.unavailable(label, "%", say(FuelCode.TWO_TANKS)), ""
     if curved := next((t for t in tanks if not t.measured), None):
-        why = f"the burn of tank {curved.name} is estimated from shaft speed, which can't show an imbalance"
-        return Figure.unavailable(label, "%", why), ""
+        return Figure.unavailable(label, "%", say(FuelCode.CURVE_SHOWS_NONE, tank=curved.name)), ""
     first, second = tanks
-    a, b = first.airborne_rate_ml_per_min, second.airborne_rate_ml_per_min
+    a, b = first.rate, second.rate
     if a.value is None or b.value is None or a.value + b.value <= 0:
-        return Figure.unavailable(label, "%", a.missing or b.missing or "nothing was burned in flight"), ""
-    label = f"{label}, {first.name} over {second.name}"
-    figure = imbalance_of(label, a, b, "difference over mean of the two burns")
-    value, half = figure.value or 0.0, figure.half_width
-    if abs(value) <= half:
-        split = f"The split between {first.name} and {second.name}"
-        return figure, f"{split} is within what the sensors resolve (±{half:.1f} %)."
+        return Figure.unavailable(label, "%", a.missing or b.missing or say(FuelCode.NOTHING_BURNED)), ""
+    value = imbalance_percent(a.value, b.value)
+    # By the derivative of 200 (a − b) / (a + b) in each of the two (JCGM 100:2008, 5.1.2).
+    half = 400.0 * float(np.hypot(b.value * a.half_width, a.value * b.half_width)) / (a.value + b.value) ** 2
+    label = say(FuelCode.IMBALANCE_OF, first=first.name, second=second.name)
+    figure = Figure(label, value, "%", Method.ESTIMATED, value - half, value + half, how=say(FuelCode.OVER_MEAN))
+    figure = figure.with_doubt(*a.doubts, *b.doubts)
     more, less = (first.name, second.name) if value > 0 else (second.name, first.name)
-    burned = f"The {more} side burned {abs(value):.1f} % more than the {less} side"
-    return figure, f"{burned} by its sensors (±{half:.1f} %)."
+    if not (first.scale.applied.checked and second.scale.applied.checked):
+        # One sensor's scale may be off by as much: no engine is to blame.
+        return figure, say(FuelCode.READS_MORE, more=more, less=less, by=figure, within=half)
+    if abs(value) <= half:
+        return figure, say(FuelCode.BURN_ALIKE, first=first.name, second=second.name, within=half)
+    return figure, say(FuelCode.BURNED_MORE, more=more, less=less, by=figure, within=half)
 
 
-def first_dry(tanks: Sequence[TankResult]) -> Figure:
+def first_endurance(tanks: Sequence[TankResult]) -> Figure:
     """Flight time to the first dry tank, of those for which it is known."""
-    label = "Flight time to the first dry tank"
-    known = [t for t in tanks if t.dry_after_min.value is not None]
+    label = say(FuelCode.FIRST_ENDURANCE, tank="")
+    known = [t for t in tanks if t.content.endurance.value is not None]
     if not known:
-        why = tanks[0].dry_after_min.missing if tanks else "no fuel in this log"
+        why = tanks[0].content.endurance.missing if tanks else say(FuelCode.NO_FUEL)
         return Figure.unavailable(label, "min", why)
-    first = min(known, key=lambda t: t.dry_after_min.value or np.inf)
-    figure = replace(first.dry_after_min, label=f"{label} ({first.name})")
-    unknown = [t.name for t in tanks if t.dry_after_min.value is None]
-    return figure.with_doubt(f"not known for tank {', '.join(unknown)}") if unknown else figure
+    first = min(known, key=lambda t: t.content.endurance.value or np.inf)
+    figure = replace(first.content.endurance, label=say(FuelCode.FIRST_ENDURANCE, tank=first.name))
+    unknown = tuple(t.name for t in tanks if t.content.endurance.value is None)
+    return figure.with_doubt(say(FuelCode.UNKNOWN_FOR, tanks=unknown)) if unknown else figure
 
 
-def swapped(telemetry: Telemetry, tanks: Sequence[TankResult]) -> tuple[Event, ...]:
+def find_swapped(telemetry: Telemetry, tanks: Sequence[TankResult]) -> tuple[Event, ...]:
     """Two tanks whose burn follows the *other* engine's speed: sensors or tanks are swapped side for side."""
     if len(tanks) != 2:
         return ()
@@ -80,11 +75,8 @@ def swapped(telemetry: Telemetry, tanks: Sequence[TankResult]) -> tuple[Event, .
     apart = np.abs(split) > 0.15
     if apart.sum() < 20:
         return ()
-    ahead, burn = split[apart], a.burn_rate.values[apart] - other[apart]
-    if np.ptp(burn) <= 0 or np.ptp(ahead) <= 0 or float(np.corrcoef(ahead, burn)[0, 1]) > -0.6:
+    faster, burn = split[apart], a.burn_rate.values[apart] - other[apart]
+    if np.ptp(burn) <= 0 or np.ptp(faster) <= 0 or float(np.corrcoef(faster, burn)[0, 1]) > -0.6:
         return ()
-    text = (
-        f"Tank {a.name} follows engine {b.engine} and tank {b.name} follows engine {a.engine}: tanks or sensors look "
-        "swapped side for side; check before trusting left and right."
-    )
-    return (Event("fuel_data", f"fuel.{a.name}", float(grid[0]), float(grid[-1]), Level.WATCH, text),)
+    said = say(FuelCode.SWAPPED, a=a.name, b=b.name, engine_a=a.engine, engine_b=b.engine)
+    return (Event("fuel_data", f"fuel.{a.name}", float(grid[0]), float(grid[-1]), Level.WATCH, said),)

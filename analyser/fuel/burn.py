@@ -8,14 +8,67 @@ import numpy as np
 from scipy import ndimage
 
 from analyser.core.burn_curve import BurnCurve, fit_burn_curve
-from analyser.core.figures import Figure, FloatArray, Trace
+from analyser.core.figures import Figure, FloatArray, Method, Trace
+from analyser.core.findings import Text, say
 from analyser.core.phases import Phases, idle_speed
 from analyser.core.smoothing import Z95, Smoothed, longest_step_s, smooth_total
 from analyser.core.telemetry import Telemetry
-from analyser.fuel.sources import ALIGHT_SHARE, BurnTotal, Source
+from analyser.fuel.codes import FuelCode
+from analyser.fuel.scale import SensorScale
+from analyser.fuel.sources import ALIGHT_SHARE, BurnTotal, Source, added_by
 
 UNSEEN_S = 10.0
 """Ends of a sensor's record may lie so far inside an asked span; further, and the span was not seen."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BurnRecord:
+    """A tank's burn over a flight as its sensor tells it.
+
+    Parameters
+    ----------
+    time_s, burned_ml, burned_half_ml, rate_ml_per_min, added_ml : ndarray, shape (n,)
+        Grid; what was burned since its first instant and half its 95 % interval; the burn; what refuels had added.
+    rate_half_ml_per_min : float
+        Half the 95 % interval of one value of the burn.
+    window_s : int
+        Length of the local line that the burn is the slope of.
+    """
+
+    time_s: FloatArray
+    burned_ml: FloatArray
+    burned_half_ml: FloatArray
+    rate_ml_per_min: FloatArray
+    rate_half_ml_per_min: float
+    window_s: int
+    added_ml: FloatArray
+
+    def rate_trace(self, tank: str, scale: SensorScale, how: Text) -> Trace:
+        """Burn over the flight, set right, with its band: noise and the doubt of the scale."""
+        k, rate = scale.value, self.rate_ml_per_min
+        half = np.hypot(k * self.rate_half_ml_per_min, scale.factor.half_width * rate)
+        said = say(FuelCode.LOCAL_LINE, how=scale.how(how), seconds=self.window_s)
+        label = say(FuelCode.BURN_TRACE, tank=tank)
+        return Trace(
+            label, "mL/min", self.time_s, k * rate, np.maximum(k * rate - half, 0.0), k * rate + half, how=said
+        )
+
+    def left_trace(self, tank: str, scale: SensorScale, start: Figure, how: Text) -> Trace | None:
+        """What was left over the flight: the volume at start less what was burned, set right."""
+        if start.value is None:
+            return None
+        k = scale.value
+        left = start.value - k * self.burned_ml + self.added_ml
+        noise = np.hypot(start.half_width, k * self.burned_half_ml)
+        half = np.hypot(noise, scale.factor.half_width * self.burned_ml)
+        label = say(FuelCode.LEFT_TRACE, tank=tank)
+        return Trace(label, "mL", self.time_s, left, left - half, left + half, Method.ESTIMATED, how)
+
+
+def _reaching(figure: Figure, reach: tuple[float, float]) -> Figure:
+    """The same figure, as much wider as it moves while the instants it rests on are moved within theirs."""
+    value, half = figure.value or 0.0, figure.half_width
+    return replace(figure, low=value - float(np.hypot(half, reach[0])), high=value + float(np.hypot(half, reach[1])))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,54 +102,60 @@ class TankBurn:
         t = self.smooth.time_s
         return bool(t[0] <= start_s + UNSEEN_S and t[-1] >= end_s - UNSEEN_S)
 
-    def figure(self, label: str, start_s: float, end_s: float) -> Figure:
-        """What was burned between two instants, with its interval."""
+    def figure(self, label: Text, start_s: float, end_s: float) -> Figure:
+        """What was burned between two instants by the sensor, with its interval."""
         value, half = self.volume(start_s, end_s), self.half(start_s, end_s)
-        return Figure(label, value, "mL", self.total.method, value - half, value + half, how=self.total.how, digits=0)
+        return Figure(
+            label, value, "mL", self.total.method, value - half, value + half, how=self.total.how, digits=0
+        )  # fmt: skip
 
     def before_take_off(self, phases: Phases) -> Figure:
         """Burned on the ground from the log's first row to lift-off."""
-        label = f"Burned before take-off, {self.name}"
+        label = say(FuelCode.BURNED_BEFORE_TAKE_OFF, tank=self.name)
         lifted = phases.take_off_s
         if lifted is None:
-            return Figure.unavailable(label, "mL", "take-off can't be told from this log")
+            return Figure.unavailable(label, "mL", say(FuelCode.NO_TAKE_OFF))
         if not self.sees(lifted, lifted):
-            return Figure.unavailable(label, "mL", "the fuel sensor did not report at take-off")
-        figure = self.figure(label, 0.0, lifted)
-        down, up = phases.reach(lambda a, _: self.volume(0.0, a))
-        value, half = figure.value or 0.0, figure.half_width
-        return replace(figure, low=value - float(np.hypot(half, down)), high=value + float(np.hypot(half, up)))
+            return Figure.unavailable(label, "mL", say(FuelCode.SILENT_AT_TAKE_OFF))
+        return _reaching(self.figure(label, 0.0, lifted), phases.reach(lambda a, _: self.volume(0.0, a)))
+
+    def around_landing(self, phases: Phases) -> tuple[Figure, Figure]:
+        """Burned from the log's first row to the last touch-down, and from there to its end."""
+        labels = say(FuelCode.BURNED_TO_LANDING, tank=self.name), say(FuelCode.BURNED_AFTER_LANDING, tank=self.name)
+        at, end = phases.touch_down_s, float(self.smooth.time_s[-1])
+        if at is None or not self.sees(at, at):
+            why = say(FuelCode.NO_LANDING if at is None else FuelCode.SILENT_AT_LANDING)
+            return Figure.unavailable(labels[0], "mL", why), Figure.unavailable(labels[1], "mL", why)
+        to_landing = _reaching(self.figure(labels[0], 0.0, at), phases.reach(lambda _, b: self.volume(0.0, b)))
+        after = _reaching(self.figure(labels[1], at, end), phases.reach(lambda _, b: self.volume(b, end)))
+        return to_landing, after
 
     def airborne(self, phases: Phases) -> tuple[Figure, Figure]:
         """Burned in flight, mL, and burn in flight, mL/min; both wider where lift-off or touch-down is unsure."""
-        labels = f"Burned in flight, {self.name}", f"Burn in flight, {self.name}"
+        labels = say(FuelCode.BURNED_IN_FLIGHT, tank=self.name), say(FuelCode.RATE, tank=self.name)
         span = phases.airborne_span
-        why = "take-off and landing can't be told from this log" if span is None else ""
+        why: Text = say(FuelCode.NO_FLIGHT) if span is None else ""
         if span and not self.sees(*span):
             t = self.smooth.time_s
-            why = f"the fuel sensor reported from {t[0]:.0f} to {t[-1]:.0f} s only, the flight is longer"
+            why = say(FuelCode.SENSOR_SHORTER, start_s=float(t[0]), end_s=float(t[-1]))
         if span is None or why:
             return Figure.unavailable(labels[0], "mL", why), Figure.unavailable(labels[1], "mL/min", why)
         minutes = max(span[1] - span[0], 1e-9) / 60.0
-        half = self.half(*span)
-
-        def figure(label: str, unit: str, value: float, half: float, reach: tuple[float, float], digits: int) -> Figure:
-            low, high = value - float(np.hypot(half, reach[0])), value + float(np.hypot(half, reach[1]))
-            return Figure(label, value, unit, self.total.method, low, high, how=self.total.how, digits=digits)
-
-        volume = self.volume(*span)
+        volume = self.figure(labels[0], *span)
+        rate = replace(volume.times(1.0 / minutes, labels[1], "mL/min", how=volume.how, digits=1), method=volume.method)
         per_minute = phases.reach(lambda a, b: 60.0 * self.volume(a, b) / max(b - a, 1e-9))
-        return (
-            figure(labels[0], "mL", volume, half, phases.reach(self.volume), 0),
-            figure(labels[1], "mL/min", volume / minutes, half / minutes, per_minute, 1),
-        )
+        return _reaching(volume, phases.reach(self.volume)), _reaching(rate, per_minute)
 
-    def trace(self) -> Trace:
-        """Burn rate over the flight, with its band."""
-        rate, half = 60.0 * self.smooth.rate_per_s, 60.0 * Z95 * self.smooth.rate_se
-        how = f"{self.total.how}; local line over {self.smooth.window:.0f} s"
-        t = self.smooth.time_s
-        return Trace(f"Burn, {self.name}", "mL/min", t, rate, np.maximum(rate - half, 0.0), rate + half, how=how)
+    def record(self) -> BurnRecord:
+        """The burn over the flight by the sensor."""
+        smooth = self.smooth
+        ends = np.linspace(0, smooth.time_s.size - 1, min(smooth.time_s.size, 60)).astype(np.intp)
+        at = smooth.time_s[ends]
+        half = np.interp(smooth.time_s, at, [self.half(float(at[0]), float(t)) for t in at])
+        return BurnRecord(
+            smooth.time_s, smooth.total - smooth.total[0], half, 60.0 * smooth.rate_per_s,
+            60.0 * Z95 * smooth.rate_se, smooth.window, added_by(smooth.time_s, self.total.refuels),
+        )  # fmt: skip
 
     def mean_speed(self, telemetry: Telemetry, engine: str) -> FloatArray:
         """Shaft speed on the burn's grid, averaged as the burn rate is.

@@ -9,6 +9,9 @@ from __future__ import annotations
 import math
 
 from analyser.core.aircraft import Fuel
+from analyser.core.figures import Figure, Method
+from analyser.core.findings import say
+from analyser.fuel.codes import FuelCode
 
 K0 = 594.5418
 K1 = 0.0
@@ -25,6 +28,30 @@ def volume_correction(temperature_c: float, density_15c_kg_m3: float = 800.0) ->
 def density_kg_m3(temperature_c: float, density_15c_kg_m3: float = 800.0) -> float:
     """Density at ``temperature_c``, kg/m³: the same mass in the volume VCF says."""
     return density_15c_kg_m3 * volume_correction(temperature_c, density_15c_kg_m3)
+
+
+ASSUMED_HALF = 0.04
+"""Half width, relative, of a density nobody stated: Jet A and A-1 lie within 775 to 840 kg/m³ (ASTM D1655, table 1)."""
+TEMPERATURE_HALF_C = 15.0
+"""How far from 15 °C fuel may be where no air temperature was noted (common practice, no source)."""
+
+
+def density_figure(fuel: Fuel, air_temperature_c: float | None) -> Figure:
+    """Kilograms in a litre, at air temperature or, where that was not noted, at 15 °C, with what is not known of it.
+
+    Examples
+    --------
+    >>> density_figure(Fuel(density_15c_kg_m3=800.0, density_is_assumed=False), 15.0).text()
+    '0.800 kg/L'
+    """
+    at = BASE_C if air_temperature_c is None else air_temperature_c
+    value = mixture_kg_per_l(fuel, at)
+    label = say(FuelCode.DENSITY)
+    stated = ASSUMED_HALF * value if fuel.density_is_assumed else 0.0
+    warm = 0.0 if air_temperature_c is not None else mixture_kg_per_l(fuel, BASE_C - TEMPERATURE_HALF_C) - value
+    if not stated and not warm:
+        return Figure(label, value, "kg/L", Method.ENTERED, digits=3)
+    return Figure.within(label, value, math.hypot(stated, warm), "kg/L", digits=3)
 
 
 def mixture_kg_per_l(fuel: Fuel, temperature_c: float) -> float:

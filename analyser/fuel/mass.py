@@ -3,59 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
-
-import numpy as np
 
 from analyser.core.aircraft import Aircraft, Fuel
-from analyser.core.figures import Figure, Method
-from analyser.fuel.density import BASE_C, mixture_kg_per_l
+from analyser.core.figures import Figure, Method, total
+from analyser.core.findings import Text, say
+from analyser.fuel.codes import FuelCode
+from analyser.fuel.density import density_figure
 
 
-def as_mass(label: str, volume: Figure, fuel: Fuel | None, air_temperature_c: float | None) -> Figure:
+def as_mass(label: Text, volume: Figure, fuel: Fuel | None, air_temperature_c: float | None) -> Figure:
     """A volume (or a volume per minute) as grams, at air temperature or, where that was not noted, at 15 °C."""
     unit = volume.unit.replace("mL", "g")
     if volume.value is None or fuel is None:
-        return Figure.unavailable(label, unit, volume.missing or "the aircraft (and its fuel) is not described")
-    density = mixture_kg_per_l(fuel, BASE_C if air_temperature_c is None else air_temperature_c)
-    at = "at an assumed 15 °C" if air_temperature_c is None else "at air temperature"
-    how = f"{volume.how}; {density:.3f} kg/L, fuel {at}" + (", density assumed" if fuel.density_is_assumed else "")
-    return _scaled(replace(volume, label=label, unit=unit, how=how, digits=1), density)
+        return Figure.unavailable(label, unit, volume.missing or say(FuelCode.NOT_DESCRIBED))
+    density = density_figure(fuel, air_temperature_c)
+    how = say(
+        FuelCode.AS_MASS, how=volume.how, density=density, noted=air_temperature_c is not None,
+        assumed=fuel.density_is_assumed,
+    )  # fmt: skip
+    return volume.times(density, label, unit, how=how, digits=1)
 
 
 def burned_mass(volume: Figure, fuel: Fuel | None, air_temperature_c: float | None) -> Figure:
     """The whole burn in kilograms."""
-    grams = as_mass("Burned, all tanks, as mass", volume, fuel, air_temperature_c)
-    return replace(_scaled(grams, 1e-3), unit="kg", digits=2)
+    label = say(FuelCode.BURNED_ALL_MASS)
+    grams = as_mass(label, volume, fuel, air_temperature_c)
+    return grams.times(1e-3, label, "kg", how=grams.how, digits=2)
 
 
-def _scaled(figure: Figure, by: float) -> Figure:
-    value, low, high = (None if v is None else v * by for v in (figure.value, figure.low, figure.high))
-    return replace(figure, value=value, low=low, high=high)
-
-
-def balance_shift(
-    burned_ml: Mapping[str, Figure], aircraft: Aircraft | None, air_temperature_c: float | None
-) -> Figure:
+def balance_shift(burned: Mapping[str, Figure], aircraft: Aircraft | None, air_temperature_c: float | None) -> Figure:
     """How far the fuel burned from each tank moved the balance point, mm, aft positive."""
-    label = "Balance moved by burned fuel (aft is positive)"
+    label = say(FuelCode.BALANCE_SHIFT)
     if aircraft is None or not aircraft.mass_kg:
-        return Figure.unavailable(label, "mm", "the aircraft's mass is not stated (mass_kg)")
-    kg_per_l = mixture_kg_per_l(aircraft.fuel, BASE_C if air_temperature_c is None else air_temperature_c)
-    moment, burned, spread = 0.0, 0.0, 0.0
-    for name, best in burned_ml.items():
+        return Figure.unavailable(label, "mm", say(FuelCode.NO_MASS))
+    density = density_figure(aircraft.fuel, air_temperature_c)
+    kg_per_ml = (density.value or 0.0) / 1000.0
+    moments, masses = [], []
+    for name, volume in burned.items():
         described = aircraft.tank(name)
-        if described is None or described.x_m is None or best.value is None:
-            return Figure.unavailable(label, "mm", f"tank {name} has no position (x_m) or no burned volume")
-        mass = best.value / 1000.0 * kg_per_l
-        moment += mass * described.x_m
-        burned += mass
-        spread = float(np.hypot(spread, best.half_width / 1000.0 * kg_per_l * described.x_m))
-    if not burned:
-        return Figure.unavailable(label, "mm", "nothing was burned")
-    if burned >= aircraft.mass_kg:
-        return Figure.unavailable(label, "mm", "the stated mass (mass_kg) is less than that of the burned fuel")
+        if described is None or described.x_m is None or volume.value is None:
+            return Figure.unavailable(label, "mm", say(FuelCode.NO_POSITION, tank=name))
+        mass = volume.times(kg_per_ml, volume.label, "kg")
+        masses.append(mass)
+        moments.append(mass.times(1000.0 * described.x_m, label, "kg mm"))
+    if not masses or not (lost := total(label, masses).value or 0.0):
+        return Figure.unavailable(label, "mm", say(FuelCode.NOTHING_BURNED))
+    if lost >= aircraft.mass_kg:
+        return Figure.unavailable(label, "mm", say(FuelCode.MASS_TOO_SMALL))
     # x is measured forward from the balance point at mass_kg: burning fuel ahead of it moves the balance aft.
-    shift, half = (1000.0 * m / (aircraft.mass_kg - burned) for m in (moment, spread))
-    how = "burned mass at the tanks' x_m, measured from the balance point with full tanks; x_m taken as exact"
-    return Figure(label, shift, "mm", Method.ESTIMATED, shift - half, shift + half, how=how)
+    # All masses share the density's error, so it is laid on their sum.
+    known = density.times(1.0 / (density.value or 1.0), density.label, "")
+    shift = (
+        total(label, moments).times(1.0 / (aircraft.mass_kg - lost), label, "mm", digits=1).times(known, label, "mm")
+    )
+    return Figure(
+        label, shift.value, "mm", Method.ESTIMATED, shift.low, shift.high, how=say(FuelCode.BURNED_MASS_AT)
+    ).with_doubt(*shift.doubts)

@@ -1,47 +1,53 @@
-"""What was on board: at the start, over the flight, at landing, and against the owner's reserve."""
+"""What was on board: at the start, at landing, and against the owner's reserve."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
-from analyser.core.aircraft import Aircraft, Reserve, Tank
+from analyser.core.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.core.events import Event, Level
-from analyser.core.figures import Figure, Method, Trace
-from analyser.core.phases import Phases
+from analyser.core.figures import Figure, FloatArray, Method, Trace
+from analyser.core.findings import Part, Text, say
 from analyser.core.smoothing import Z95
 from analyser.fuel.burn import TankBurn
+from analyser.fuel.codes import FuelCode
+from analyser.fuel.scale import FILLING_SE, SensorScale
 from analyser.fuel.sources import added_by
 
-FILLING_SE = 0.01
-"""Relative standard error of a volume put in with a marked can or pump counter (common practice, no source)."""
 SUGGESTED_RESERVE_PERCENT = 20.0
 """Suggested where the owner states no reserve (common practice, no source)."""
 START_DIFFERS = 0.1
 """A gauge that differs from the noted start by more than this share of it is said to."""
+RESERVE_EVENTS = ("reserve_reached", "reserve_near")
+"""Kinds of event that tell of the reserve."""
+
+
+def volume_before(context: FlightContext, tank: str) -> float | None:
+    """What the owner noted as being in a tank before the flight, mL."""
+    note = context.fuel_notes.get(tank)
+    return note.before_ml if note else None
 
 
 def on_board_at_start(burn: TankBurn, tank: Tank, before_ml: float | None) -> Figure:
     """Volume on board when the log begins: as noted, by the gauge, as the owner usually fills, else a full tank."""
-    label = f"On board at start, {burn.name}"
+    label = say(FuelCode.START, tank=burn.name)
     if before_ml is not None:
-        return _filled(label, before_ml, Method.ENTERED, "noted before the flight")
+        return _filled(label, before_ml, Method.ENTERED, say(FuelCode.NOTED_BEFORE))
     if burn.total.content_ml is not None:
-        start, half = _by_gauge(burn), Z95 * burn.smooth.total_se
-        how = f"from {burn.total.channel}, smoothed"
-        return Figure(label, start, "mL", Method.ESTIMATED, start - half, start + half, how=how, digits=0)
+        how = say(FuelCode.GAUGE, channel=Part(burn.total.channel))
+        return Figure.within(label, _by_gauge(burn), Z95 * burn.smooth.total_se, "mL", how=how, digits=0)
     if tank.usual_fill_ml is not None:
-        return _filled(label, tank.usual_fill_ml, Method.ASSUMED, "the owner's usual fill, assumed for this flight")
+        return _filled(label, tank.usual_fill_ml, Method.ASSUMED, say(FuelCode.USUAL_FILL))
     if tank.capacity_ml is not None:
-        return _filled(label, tank.capacity_ml, Method.ASSUMED, "tank assumed full at start")
-    why = "neither contents, nor the volume before the flight, nor the tank's capacity is known"
-    return Figure.unavailable(label, "mL", why)
+        return _filled(label, tank.capacity_ml, Method.ASSUMED, say(FuelCode.TAKEN_FULL))
+    return Figure.unavailable(label, "mL", say(FuelCode.NO_START))
 
 
-def _filled(label: str, volume: float, method: Method, how: str) -> Figure:
-    half = Z95 * FILLING_SE * volume
-    return Figure(label, volume, "mL", method, volume - half, volume + half, how=how, digits=0)
+def _filled(label: Text, volume: float, method: Method, how: Text) -> Figure:
+    return replace(Figure.within(label, volume, Z95 * FILLING_SE * volume, "mL", how=how, digits=0), method=method)
 
 
 def _by_gauge(burn: TankBurn) -> float:
@@ -57,120 +63,107 @@ def _by_gauge(burn: TankBurn) -> float:
     )
 
 
+def start_under(start: Figure, scale: SensorScale, tank: Tank) -> Figure:
+    """The volume at start with the doubt of a gauge's scale: nobody knows whether it is right when full or when empty.
+
+    A gauge whose millilitre is off reads right either at the mark it was set to, the start, or when empty; then the
+    start is off by the scale as well. The interval holds both, but no more than the tank does.
+    """
+    if start.value is None or start.method is not Method.ESTIMATED:
+        return start
+    value, noise = start.value, start.half_width
+    ends = [value, *(value * (scale.value + s * scale.factor.half_width) for s in (-1.0, 1.0))]
+    low, high = min(ends) - noise, max(ends) + noise
+    if tank.capacity_ml is not None:
+        high = max(min(high, tank.capacity_ml * (1.0 + Z95 * FILLING_SE)), value + noise)
+    how = start.how if scale.checked else say(FuelCode.GAUGE_UNCHECKED, how=start.how)
+    return replace(start, low=low, high=high, how=how)
+
+
 def start_events(burn: TankBurn, tank: Tank, before_ml: float | None) -> Iterable[Event]:
     """The gauge against the volume noted before the flight."""
     if before_ml is None or burn.total.content_ml is None:
         return
     shown = _by_gauge(burn)
     if abs(shown - before_ml) > START_DIFFERS * max(before_ml, tank.capacity_ml or 0.0):
-        text = f"Tank {burn.name}: {before_ml:.0f} mL were noted before the flight, the gauge shows {shown:.0f} mL."
-        yield Event("fuel_data", f"fuel.{burn.name}", 0.0, 0.0, Level.WATCH, text)
+        said = say(FuelCode.START_DIFFERS, tank=burn.name, noted=before_ml, shown=shown)
+        yield Event("fuel_data", f"fuel.{burn.name}", 0.0, 0.0, Level.WATCH, said)
 
 
-def remaining_trace(burn: TankBurn, start: Figure) -> Trace | None:
-    """Content over the flight: the gauge's, smoothed, else the volume at start less what was burned."""
-    if start.value is None:
-        return None
-    smooth = burn.smooth
-    if burn.total.content_ml is not None:
-        full, how, method = _by_gauge(burn), f"from {burn.total.channel}, smoothed", Method.ESTIMATED
-        half = np.full(smooth.time_s.size, Z95 * smooth.total_se)
-    else:
-        full, how, method = start.value, f"{start.how}, less what was burned", start.method
-        ends = np.linspace(0, smooth.time_s.size - 1, min(smooth.time_s.size, 60)).astype(np.intp)
-        at = smooth.time_s[ends]
-        grown = np.hypot(start.half_width, [burn.half(float(at[0]), float(t)) for t in at])
-        half = np.interp(smooth.time_s, at, grown)
-    left = full + float(smooth.total[0]) - smooth.total + added_by(smooth.time_s, burn.total.refuels)
-    return Trace(f"Fuel left, {burn.name}", "mL", smooth.time_s, left, left - half, left + half, method, how)
+def whole(figure: Figure) -> Figure:
+    """The figure rounded to what is printed, so that printed rows add up; its interval stays."""
+    return figure if figure.value is None else replace(figure, value=round(figure.value, figure.digits))
 
 
-def left_at_landing(burn: TankBurn, remaining: Trace | None, phases: Phases) -> Figure:
-    """Content at the last touch-down, by the sensor as it stands."""
-    label = f"Left at landing, {burn.name}"
-    if remaining is None:
-        why = "neither contents, nor the volume before the flight, nor the tank's capacity is known"
-        return Figure.unavailable(label, "mL", why)
-    at = phases.touch_down_s
-    if at is None or remaining.low is None:
-        return Figure.unavailable(label, "mL", "the landing can't be told from this log")
-    if not burn.sees(at, at):
-        return Figure.unavailable(label, "mL", "the fuel sensor did not report at landing")
-    value = float(np.interp(at, remaining.time_s, remaining.values))
-    half = value - float(np.interp(at, remaining.time_s, remaining.low))
-    down, up = phases.reach(lambda _, b: float(np.interp(b, remaining.time_s, remaining.values)))
-    low, high = value - float(np.hypot(half, down)), value + float(np.hypot(half, up))
-    return Figure(label, value, "mL", remaining.method, low, high, how=remaining.how, digits=0)
+def left_at_landing(tank: str, start: Figure, to_landing: Figure, scale: SensorScale, added_ml: float) -> Figure:
+    """Start volume less what was burned until the last touch-down, set right by the sensor's scale."""
+    label = say(FuelCode.LEFT, tank=tank)
+    burned = to_landing.times(scale.factor, to_landing.label, "mL")
+    return _left(label, start, burned, added_ml, say(FuelCode.LESS_BURNED, start=start.how, burned=burned.how))
 
 
-def left_corrected(burn: TankBurn, start: Figure, by_sensor: Figure, correction: Figure, phases: Phases) -> Figure:
-    """What was left if this flight's burn was really what was put in afterwards: start volume less corrected burn."""
-    label = f"Left at landing, {burn.name} (by what was put in)"
-    at = phases.touch_down_s
-    if start.value is None or at is None:
-        return Figure.unavailable(label, "mL", "needs the volume at start and the time of landing")
-    if correction.value is None or by_sensor.value is None:
-        return Figure.unavailable(label, "mL", correction.missing or by_sensor.missing)
-    k = correction.value
+def left_by_volume(tank: str, start: Figure, filled: Figure, after_landing: Figure, factor: Figure) -> Figure:
+    """What was left where the volume put in afterwards is all that was burned.
 
-    def left(_: float, b: float) -> float:
-        return (start.value or 0.0) - k * burn.volume(0.0, b)
+    Start volume less that volume, but for what was burned after landing: of the sensor's own errors only that part's
+    is left.
+    """
+    label = say(FuelCode.LEFT, tank=tank)
+    later = after_landing.times(factor, after_landing.label, "mL")
+    return _left(label, start, filled.minus(later, label), 0.0, say(FuelCode.LEFT_BY_VOLUME, start=start.how))
 
-    value, burned = left(0.0, at), burn.volume(0.0, at)
-    # What was put in is k times the whole burn: of the sensor's own errors only those after landing are left.
-    half = np.sqrt(start.half_width**2 + (correction.half_width * burned) ** 2 + (k * Z95 * burn.smooth.total_se) ** 2)
-    down, up = phases.reach(left)
-    how = f"volume at start ({start.how}) less the burn, corrected by what was put in afterwards"
-    low, high = value - float(np.hypot(half, down)), value + float(np.hypot(half, up))
-    return Figure(label, value, "mL", Method.ESTIMATED, low, high, how=how, digits=0)
+
+def _left(label: Text, start: Figure, burned: Figure, added_ml: float, how: Text) -> Figure:
+    left = start.minus(burned, label, how=how)
+    if left.value is None:
+        return left
+    low, high = (None if v is None else v + added_ml for v in (left.low, left.high))
+    return whole(replace(left, value=left.value + added_ml, low=low, high=high, method=Method.ESTIMATED, digits=0))
 
 
 def reserve_of(tank: Tank, aircraft: Aircraft | None, rate: Figure) -> Figure:
     """The reserve the owner states for a tank, or for every tank of the aircraft."""
-    label = f"Reserve, {tank.name}"
+    label = say(FuelCode.RESERVE, tank=tank.name)
     rule = tank.reserve or (aircraft.reserve if aircraft else None)
     if rule is None:
-        why = (
-            f"no reserve is stated; a suggestion is {SUGGESTED_RESERVE_PERCENT:.0f} % of the tank "
-            "(common practice, no source)"
-        )
-        return Figure.unavailable(label, "mL", why)
+        return Figure.unavailable(label, "mL", say(FuelCode.NO_RESERVE, percent=SUGGESTED_RESERVE_PERCENT))
     return reserve_volume(label, rule, tank, rate)
 
 
-def reserve_volume(label: str, rule: Reserve, tank: Tank, rate: Figure) -> Figure:
+def reserve_volume(label: Text, rule: Reserve, tank: Tank, rate: Figure) -> Figure:
     """The owner's reserve rule as a volume of one tank, mL."""
     if rule.ml is not None:
-        return Figure(label, rule.ml, "mL", Method.ENTERED, how="stated by the owner", digits=0)
+        return whole(Figure(label, rule.ml, "mL", Method.ENTERED, how=say(FuelCode.STATED_RESERVE), digits=0))
     if rule.percent is not None:
         if tank.capacity_ml is None:
-            return Figure.unavailable(label, "mL", f"{rule.percent:g} % of a tank whose capacity is not stated")
+            return Figure.unavailable(label, "mL", say(FuelCode.NO_CAPACITY, percent=rule.percent))
         volume = rule.percent / 100.0 * tank.capacity_ml
-        return Figure(label, volume, "mL", Method.ENTERED, how=f"{rule.percent:g} % of the tank", digits=0)
+        how = say(FuelCode.RESERVE_PERCENT, percent=rule.percent)
+        return whole(Figure(label, volume, "mL", Method.ENTERED, how=how, digits=0))
     minutes = rule.minutes or 0.0
     if rate.value is None:
-        return Figure.unavailable(label, "mL", f"{minutes:g} minutes at a burn that is not known")
-    low, high = (None if v is None else minutes * v for v in (rate.low, rate.high))
-    how = f"{minutes:g} min at this flight's burn"
-    return Figure(label, minutes * rate.value, "mL", Method.ESTIMATED, low, high, how=how, digits=0)
+        return Figure.unavailable(label, "mL", say(FuelCode.NO_RATE_FOR_RESERVE, minutes=minutes))
+    how = say(FuelCode.RESERVE_MINUTES, minutes=minutes)
+    return whole(replace(rate.times(minutes, label, "mL", how=how, digits=0), method=Method.ESTIMATED))
 
 
-def margin_of(name: str, left: Figure, reserve: Figure) -> Figure:
-    """What was left above the reserve."""
-    label = f"Above the reserve at landing, {name}"
-    if left.value is None or reserve.value is None:
-        return Figure.unavailable(label, "mL", left.missing or reserve.missing)
-    value = left.value - reserve.value
-    half = float(np.hypot(left.half_width, reserve.half_width))
-    how = f"{left.how}; reserve {reserve.how}"
-    return Figure(label, value, "mL", Method.ESTIMATED, value - half, value + half, how=how, digits=0)
+def margin_of(tank: str, left: Figure, reserve: Figure) -> Figure:
+    """What was left above the reserve.
+
+    A reserve by minutes grows with the very error by which what was left shrinks, so that the half-widths add
+    (JCGM 100:2008, 5.2.2 with r = −1).
+    """
+    label, how = say(FuelCode.MARGIN, tank=tank), say(FuelCode.OVER_RESERVE, left=left.how, reserve=reserve.how)
+    against = reserve.times(-1.0, label, "mL")
+    margin = left.plus(against, label, how=how, correlated=True)
+    return margin if margin.value is None else replace(margin, method=Method.ESTIMATED)
 
 
-def dry_after(name: str, left: Figure, rate: Figure, tank: Tank, span: tuple[float, float] | None) -> Figure:
+def endurance_of(tank: Tank, left: Figure, rate: Figure, span: tuple[float, float] | None) -> Figure:
     """Flight time after which the tank would have been dry, min."""
-    label = f"Flight time to a dry tank, {name}"
+    label = say(FuelCode.ENDURANCE, tank=tank.name)
     if left.value is None or rate.value is None or span is None or rate.value <= 0:
-        return Figure.unavailable(label, "min", left.missing or rate.missing or "no burn in flight")
+        return Figure.unavailable(label, "min", left.missing or rate.missing or say(FuelCode.NO_BURN))
     flown = (span[1] - span[0]) / 60.0
 
     def at(volume: float, burn: float) -> float:
@@ -179,23 +172,27 @@ def dry_after(name: str, left: Figure, rate: Figure, tank: Tank, span: tuple[flo
     low = at(left.low if left.low is not None else left.value, rate.high or rate.value)
     # A burn whose interval reaches down to nothing says nothing of how late the tank is dry.
     high = at(left.high if left.high is not None else left.value, max(rate.low or rate.value, 0.05 * rate.value))
-    how = "flown time plus usable fuel left over this flight's burn"
-    return Figure(label, at(left.value, rate.value), "min", Method.ESTIMATED, low, high, how=how)
+    value = at(left.value, rate.value)
+    how = say(FuelCode.FLOWN_PLUS_LEFT)
+    return Figure(label, value, "min", Method.ESTIMATED, low, high, how=how).with_doubt(*left.doubts, *rate.doubts)
 
 
 def reserve_events(
-    name: str, margin: Figure, remaining: Trace | None, reserve: Figure, phases: Phases
+    name: str, margin: Figure, remaining: Trace | None, reserve: Figure, landed: float | None
 ) -> Iterable[Event]:
     """A landing below the reserve, or too near it to tell."""
-    landed = phases.touch_down_s
     if margin.value is None or remaining is None or reserve.value is None or landed is None:
         return
     subject = f"fuel.{name}"
     if margin.value < 0:
-        below = np.flatnonzero(remaining.values < reserve.value)
-        at = float(remaining.time_s[below[0]]) if below.size else landed
-        text = f"Tank {name} landed {-margin.value:.0f} mL below the {reserve.value:.0f} mL reserve."
-        yield Event("reserve_reached", subject, min(at, landed), landed, Level.ACT, text, margin)
+        at = min(_first_below(remaining.time_s, remaining.values, reserve.value, landed), landed)
+        said = say(FuelCode.LANDED_BELOW, tank=name, margin=margin, reserve=reserve)
+        yield Event("reserve_reached", subject, at, landed, Level.ACT, said, margin)
     elif margin.low is not None and margin.low < 0:
-        text = f"Tank {name} landed {margin.value:.0f} mL above the reserve: within what sensor and filling resolve."
-        yield Event("reserve_near", subject, landed, landed, Level.WATCH, text, margin)
+        said = say(FuelCode.LANDED_NEAR, tank=name, margin=margin)
+        yield Event("reserve_near", subject, landed, landed, Level.WATCH, said, margin)
+
+
+def _first_below(time_s: FloatArray, values: FloatArray, level: float, otherwise: float) -> float:
+    below = np.flatnonzero(values < level)
+    return float(time_s[below[0]]) if below.size else otherwise

@@ -3,69 +3,112 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analyser.core.aircraft import Engine
 from analyser.core.figures import Figure, FloatArray, Method, Missing
+from analyser.core.findings import Finding, Text, say
 from analyser.core.phases import Phase, PhaseName
 from analyser.core.smoothing import Z95
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import TankBurn
+from analyser.fuel.codes import FuelCode
+from analyser.fuel.scale import SensorScale
 
 EDGES_PERCENT = (0.0, 20.0, 40.0, 60.0, 80.0, 101.0)
 SHORTEST_BAND_S = 5
+SHORTEST_RATE_MIN = 0.05
 RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseName.COOL_DOWN, PhaseName.AFTER))
 
 
 @dataclass(frozen=True, slots=True)
 class PhaseBurn:
-    """Burn of one tank in one phase, or in one band of shaft speed, throttle or pump drive."""
+    """Burn of one tank in one phase, or in one band of power.
+
+    ``name`` tells it from its neighbours, ``title`` says it; ``by_sensor_ml`` is the volume by the sensor and half its
+    95 % interval, which the figures set right by the sensor's scale come from.
+    """
 
     name: str
+    title: Text
     minutes: Figure
-    burned_ml: Figure
-    rate_ml_per_min: Figure
+    burned: Figure
+    rate: Figure
+    by_sensor_ml: tuple[float, float]
+
+    @classmethod
+    def of(
+        cls, tank: str, title: tuple[str, Text], minutes: float, by_sensor_ml: tuple[float, float], how: Text
+    ) -> PhaseBurn:
+        """Make one as the sensor tells it; :meth:`scaled` sets it right. ``title`` is the name and its words."""
+        name, words = title
+        volume, half = by_sensor_ml
+        low = max(volume - half, 0.0)
+        burned = Figure(
+            say(FuelCode.PART_BURNED, tank=tank, part=words), volume, "mL", Method.ESTIMATED, low, volume + half,
+            how=how, digits=0,
+        )  # fmt: skip
+        label = say(FuelCode.PART_RATE, tank=tank, part=words)
+        rate = (
+            burned.times(1.0 / minutes, label, "mL/min", how=how, digits=1)
+            if minutes > SHORTEST_RATE_MIN
+            else Figure.unavailable(label, "mL/min", say(FuelCode.TOO_SHORT))
+        )
+        time = Figure(
+            say(FuelCode.PART_TIME, part=words), minutes, "min", Method.INTEGRATED, how=say(FuelCode.LOG_CLOCK),
+            digits=2,
+        )  # fmt: skip
+        return cls(name, words, time, burned, rate, by_sensor_ml)
+
+    def scaled(self, tank: str, scale: SensorScale, how: Text) -> PhaseBurn:
+        """The same, set right by the sensor's scale."""
+        plain = PhaseBurn.of(tank, (self.name, self.title), self.minutes.value or 0.0, self.by_sensor_ml, how)
+        said = scale.how(how)
+        doubts = self.burned.doubts
+        return replace(
+            plain,
+            burned=plain.burned.times(scale.factor, plain.burned.label, "mL", how=said, digits=0).with_doubt(*doubts),
+            rate=plain.rate.times(scale.factor, plain.rate.label, "mL/min", how=said, digits=1).with_doubt(*doubts),
+        )
 
     def marked(self, mark: Callable[[Figure], Figure]) -> PhaseBurn:
         """The same with every figure that rests on the fuel sensor passed through ``mark``."""
-        return replace(self, burned_ml=mark(self.burned_ml), rate_ml_per_min=mark(self.rate_ml_per_min))
+        return replace(self, burned=mark(self.burned), rate=mark(self.rate))
 
 
-def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterable[PhaseBurn]:
-    """One tank's burn in every phase that the flight has."""
+def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterator[PhaseBurn]:
+    """One tank's burn in every phase that the flight has, by the sensor."""
     for phase in PhaseName:
         spans = [(p.start_s, p.end_s) for p in phases if p.name is phase]
         if spans:
             minutes = sum(b - a for a, b in spans) / 60.0
             half = float(np.sqrt(sum(burn.half(a, b) ** 2 for a, b in spans)))
-            yield _burn(phase.value, burn, minutes, sum(burn.volume(a, b) for a, b in spans), half, burn.total.method)
+            volume = sum(burn.volume(a, b) for a, b in spans)
+            title = phase.value, say(FuelCode.PHASE, phase=phase.value)
+            yield PhaseBurn.of(burn.name, title, minutes, (volume, half), burn.total.how)
 
 
 def band_burns(
     burn: TankBurn, engine: str, described: Engine | None, telemetry: Telemetry, phases: tuple[Phase, ...]
-) -> tuple[tuple[PhaseBurn, ...], str, Missing | None]:
-    """One tank's burn by band of power, over the time in which its engine ran.
+) -> tuple[tuple[PhaseBurn, ...], Missing | None]:
+    """One tank's burn by band of power over the time in which its engine ran, by the sensor.
 
     Returns
     -------
     tuple of PhaseBurn
-        Bands in which the engine spent at least five seconds.
-    str
-        What the bands are of: ``shaft speed``, ``throttle`` or ``pump drive``; '' where none is logged.
+        Bands of shaft speed, throttle or pump drive in which the engine spent at least five seconds.
     Missing or None
         What would supply them.
     """
     smooth = burn.smooth
-    share, what, by = _power(engine, described, telemetry, burn)
-    if share is None:
-        lacking = Missing(
-            f"fuel.{burn.name}", "shaft speed, throttle or pump drive", f"burn of tank {burn.name} by band of power",
-            "log one of them",
-        )  # fmt: skip
-        return (), "", lacking
+    share, what = _power(engine, described, telemetry, burn)
+    if share is None or what is None:
+        return (), Missing(
+            f"fuel.{burn.name}", say(FuelCode.POWER), say(FuelCode.BANDS, tank=burn.name), say(FuelCode.LOG_POWER)
+        )
     runs = np.zeros(share.size, bool)
     for p in phases:
         if p.name in RUNNING:
@@ -81,44 +124,28 @@ def band_burns(
         volume = float(smooth.rate_per_s[inside].sum())
         # Rates within a window share their error: of so many seconds, one in a window's length is independent.
         half = float(np.hypot(Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume))
-        out.append(
-            _burn(f"{low:.0f}–{min(high, 100):.0f} % {what}", burn, seconds / 60.0, volume, half, Method.ESTIMATED)
-        )
-    return tuple(out), by, None
+        title = f"{low:.0f}-{min(high, 100.0):.0f}", say(FuelCode.BAND, low=low, high=min(high, 100.0), of=what)
+        out.append(PhaseBurn.of(burn.name, title, seconds / 60.0, (volume, half), burn.total.how))
+    return tuple(out), None
 
 
 def _power(
     engine: str, described: Engine | None, telemetry: Telemetry, burn: TankBurn
-) -> tuple[FloatArray | None, str, str]:
-    """Power as percent on the burn's grid, averaged as the burn is; what it is a percent of; and its name."""
+) -> tuple[FloatArray | None, Finding | None]:
+    """Power as percent on the burn's grid, averaged as the burn is, and what it is a percent of."""
     smooth = burn.smooth
     if speed := telemetry.series(f"engine.{engine}.speed_rpm"):
         top = (described.max_rpm if described else None) or float(speed.values.max())
         if top > 0:
-            of = "of full speed" if described and described.max_rpm else "of the highest speed in this flight"
-            return 100.0 * burn.mean_speed(telemetry, engine) / top, of, "shaft speed"
-    for channel, name in (
-        (f"engine.{engine}.throttle_percent", "throttle"),
-        ("control.throttle_percent", "throttle"),
-        (f"engine.{engine}.pump_percent", "pump drive"),
+            known = described is not None and described.max_rpm is not None
+            what = say(FuelCode.OF_FULL_SPEED if known else FuelCode.OF_HIGHEST_SPEED)
+            return 100.0 * burn.mean_speed(telemetry, engine) / top, what
+    for channel, code in (
+        (f"engine.{engine}.throttle_percent", FuelCode.OF_THROTTLE),
+        ("control.throttle_percent", FuelCode.OF_THROTTLE),
+        (f"engine.{engine}.pump_percent", FuelCode.OF_PUMP),
     ):
         if telemetry.has(channel):
             share = smooth.alike(np.clip(telemetry.at(channel, smooth.time_s, max_gap_s=5.0), 0.0, 100.0))
-            return np.clip(share, 0.0, 100.0), name, name
-    return None, "", ""
-
-
-def _burn(what: str, burn: TankBurn, minutes: float, volume: float, half: float, method: Method) -> PhaseBurn:
-    label = f"Burn, {burn.name}, {what}"
-    low, high, how = max(volume - half, 0.0), volume + half, burn.total.how
-    rate = (
-        Figure(label, volume / minutes, "mL/min", method, low / minutes, high / minutes, how=how)
-        if minutes > 0.05
-        else Figure.unavailable(label, "mL/min", "too short for a rate")
-    )
-    return PhaseBurn(
-        what,
-        Figure(f"Time, {what}", minutes, "min", Method.MEASURED, how="from the log's clock", digits=2),
-        Figure(f"Burned, {burn.name}, {what}", volume, "mL", method, low, high, how=how, digits=0),
-        rate,
-    )
+            return np.clip(share, 0.0, 100.0), say(code)
+    return None, None

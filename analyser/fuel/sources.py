@@ -17,9 +17,11 @@ from analyser.core.burn_curve import STANDING_SHARE, LearnedCurve
 from analyser.core.channels import parse
 from analyser.core.events import runs_of
 from analyser.core.figures import FloatArray, Method, Missing
+from analyser.core.findings import Part, Text, say
 from analyser.core.phases import idle_speed
 from analyser.core.smoothing import bin_means, longest_step_s, unwrap_counter, walk_of
 from analyser.core.telemetry import Series, Telemetry
+from analyser.fuel.codes import FuelCode
 
 REFUEL_SHARE = 0.05
 """A lasting rise by more than this share of the content is a refuel, not slosh."""
@@ -66,7 +68,7 @@ class BurnTotal:
 
     kind: Source
     channel: str
-    how: str
+    how: Text
     method: Method
     time_s: FloatArray
     burned_ml: FloatArray
@@ -139,17 +141,19 @@ def _candidates(
 
 
 def _missing(tank: Tank, engine: str, telemetry: Telemetry) -> Missing:
-    subject = f"fuel.{tank.name}"
+    subject, name = f"fuel.{tank.name}", tank.name
     if telemetry.has(f"{subject}.remaining_percent") and tank.capacity_ml is None:
-        cost = f"millilitres of tank {tank.name}: the log gives only percent"
-        return Missing(subject, "the tank's capacity", cost, "state capacity_ml in the aircraft file")
-    what = "a fuel sensor"
-    remedy = "log contents, flow or pump drive, and state pump_ml_per_min_at_full"
-    if telemetry.has(f"engine.{engine}.pump_percent"):
-        what += " or the pump's delivery at full drive"
-    if telemetry.has(f"engine.{engine}.speed_rpm"):
-        remedy += "; or log fuel beside shaft speed on three other flights, which teach the engine's burn curve"
-    return Missing(subject, what, f"burn and remaining fuel of tank {tank.name}", remedy)
+        return Missing(
+            subject, say(FuelCode.CAPACITY), say(FuelCode.MILLILITRES, tank=name), say(FuelCode.STATE_CAPACITY)
+        )
+    pump = telemetry.has(f"engine.{engine}.pump_percent")
+    teachable = telemetry.has(f"engine.{engine}.speed_rpm")
+    return Missing(
+        subject,
+        say(FuelCode.SENSOR_OR_PUMP if pump else FuelCode.SENSOR),
+        say(FuelCode.BURN_AND_REMAINING, tank=name),
+        say(FuelCode.LOG_SENSOR_OR_TEACH if teachable else FuelCode.LOG_SENSOR),
+    )
 
 
 def _stated(engine: Engine | None) -> LearnedCurve | None:
@@ -170,23 +174,24 @@ def _read(
     t, v = series
     if kind is Source.USED:
         counted = unwrap_counter(v)
-        return BurnTotal(kind, channel, f"from {channel}, a running count", Method.INTEGRATED, t, counted - counted[0])
+        how: Text = say(FuelCode.FROM_COUNT, channel=Part(channel))
+        return BurnTotal(kind, channel, how, Method.INTEGRATED, t, counted - counted[0])
     if kind is Source.CONTENTS:
-        how = f"from the fall of {channel}"
+        how = say(FuelCode.FROM_FALL, channel=Part(channel))
         if channel.endswith("percent"):
             full = tank.capacity_ml or 0.0
-            v, how = v * full / 100.0, f"{how} of {full:.0f} mL"
+            v, how = v * full / 100.0, say(FuelCode.FROM_FALL_PERCENT, channel=Part(channel), full=full)
         refuels = find_refuels(t, v)
         burned = v[0] + added_by(t, refuels) - v
         return BurnTotal(kind, channel, how, Method.ESTIMATED, t, burned, v, refuels)
     if kind is Source.SPEED:
         assert curve is not None
         return _by_curve(channel, series, described, curve)
-    how, method, rate = f"from {channel}, trapezoid", Method.INTEGRATED, v / 60.0
+    how, method, rate = say(FuelCode.FROM_FLOW, channel=Part(channel)), Method.INTEGRATED, v / 60.0
     if kind is Source.PUMP:
         delivery = (described.pump_ml_per_min_at_full if described else None) or 0.0
         how, method, rate = (
-            f"from pump drive and {delivery:.0f} mL/min at full drive",
+            say(FuelCode.FROM_PUMP, delivery=delivery),
             Method.ESTIMATED,
             rate * delivery / 100.0,
         )
@@ -228,12 +233,11 @@ def _by_curve(channel: str, series: Series, described: Engine | None, curve: Lea
     covariance = np.zeros((4, 4))
     covariance[:2, :2] = [[a, b], [b, c]]
     covariance[2, 2], covariance[3, 3] = 1.0 / 12.0, 0.25
-    if curve.flights:
-        how = f"estimated from shaft speed by the curve learned over {curve.flights} flights"
-        how += "" if curve.checked else ", whose sensor was never checked by what was put in"
-    else:
-        half = curve.half_percent(0.75)
-        how = f"estimated from shaft speed by the curve stated in the aircraft file (95 % within {half:.0f} %)"
+    how = (
+        say(FuelCode.FROM_LEARNED_CURVE, n=curve.flights, checked=curve.checked)
+        if curve.flights
+        else say(FuelCode.FROM_STATED_CURVE, within=curve.half_percent(0.75))
+    )
     doubt = Doubt(t, np.stack([floor, cubic, start, filled]), covariance)
     return BurnTotal(Source.SPEED, channel, how, Method.ESTIMATED, t, total, doubt=doubt, filled_ml=float(filled[-1]))
 

@@ -9,6 +9,7 @@ from analyser.record import FlightRecord
 from analyser.season.attention import rank_attention
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import fuel_history
+from analyser.season.fuel.sensor_scale import set_right
 from analyser.season.link.layouts import analyse_layouts, last_moved
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from analyser.season.packs.history import pack_histories
@@ -31,6 +32,7 @@ def analyse_season(
     range_checks : mapping of str to sequence of RangeCheck, optional
         Walked range checks by aircraft; they are laid beside the longest distance its flights went.
     """
+    flights = _taught(flights)
     known = {f.context.aircraft.name: f.context.aircraft for f in flights if f.context.aircraft}
     known |= {a.name: a for a in aircraft}
     seasons = []
@@ -48,6 +50,15 @@ def analyse_season(
         )
     packs = pack_histories(flights)
     return SeasonResult(tuple(seasons), packs, rank_attention(flights, seasons, packs))
+
+
+def _taught(flights: Sequence[FlightRecord]) -> Sequence[FlightRecord]:
+    """The same flights, in the same order, set right by what each aircraft's flights teach of its fuel sensors."""
+    own: dict[str, list[FlightRecord]] = {}
+    for flight in flights:
+        own.setdefault(flight.aircraft, []).append(flight)
+    taught = {f.flight_id: f for name, group in own.items() for f in (set_right(group) if name else group)}
+    return [taught[f.flight_id] for f in flights]
 
 
 def _farthest_m(flights: Sequence[FlightRecord]) -> float | None:

@@ -100,13 +100,13 @@ def _season_lines(season: AircraftSeason) -> Iterator[_Line]:
     for engine in season.engines:
         due = engine.hours_to_service if engine.hours_to_service.value is not None else None
         part = Part(f"engine.{engine.name}")
-        yield line(("engine", name, engine.name), Level(engine.level), part, engine.sentence, due)
+        yield line(("engine", name, engine.name), Level(engine.level), part, engine.verdict, due)
     fuel = season.fuel
     for tank in fuel.tanks:
         # The history's own level: it has paid for looking at every possible flight of change.
-        yield line(("fuel", name), tank.level, Part(f"fuel.{tank.name}"), tank.sentence, tank.step)
-    figure = next((f for f in reversed(fuel.imbalance) if f.value is not None), None)
-    yield line(("fuel", name), fuel.imbalance_level, say(SeasonCode.FUEL), fuel.imbalance_sentence, figure)
+        yield line(("fuel", name), tank.burn.level, Part(f"fuel.{tank.name}"), tank.burn.verdict, tank.burn.step)
+    figure = next((f for f in reversed(fuel.imbalance.values) if f.value is not None), None)
+    yield line(("fuel", name), fuel.imbalance.level, say(SeasonCode.FUEL), fuel.imbalance.verdict, figure)
     current = season.layouts.layouts[-1].measured if season.layouts.layouts else ()
     for seen in current:
         if (exposed_null_db(seen) or 0.0) >= DEEP_NULL_DB:
@@ -201,7 +201,7 @@ def _margin_lines(flights: Sequence[FlightRecord]) -> Iterator[_Line]:
     for k, flight in enumerate(flights):
         said = {e.subject for e in flight.result.events() if e.kind == "reserve_reached"}
         for tank in flight.result.fuel.tanks:
-            margin = tank.margin_ml
+            margin = tank.margin
             subject = Part(f"fuel.{tank.name}")
             if margin.value is not None and margin.value < 0.0 and subject not in said:
                 yield _Line(

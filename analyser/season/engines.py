@@ -10,8 +10,10 @@ import numpy as np
 from analyser.core.aircraft import Engine
 from analyser.core.events import Level
 from analyser.core.figures import Figure, Method, values_of
+from analyser.core.findings import Text, say
 from analyser.core.trends import robust_trend
 from analyser.engines.analysis import EngineResult
+from analyser.engines.codes import EngineCode
 from analyser.record import FlightRecord
 
 
@@ -30,14 +32,15 @@ class EngineHistory:
     start_duration_trend: Figure
     start_peak_trend: Figure
     level: Level
-    sentence: str
+    verdict: Text
 
 
 def turbine_history(flights: Sequence[FlightRecord]) -> tuple[EngineHistory, ...]:
     """Follow one aircraft's engines over its flights, oldest first.
 
     Hours and starts count from the engine's ``last_service`` where it lies within the log, else from
-    ``hours_before_log`` and ``starts_before_log``.
+    ``hours_before_log`` and ``starts_before_log``; where only the hours before the log are stated, starts since service
+    are not known.
     """
     names = dict.fromkeys(e.name for f in flights for e in f.result.turbine.engines)
     return tuple(_engine(name, flights) for name in names)
@@ -49,48 +52,55 @@ def _engine(name: str, flights: Sequence[FlightRecord]) -> EngineHistory:
     described = (aircraft.engine(name) if aircraft else None) or Engine(name)
     since = [(f, e) for f, e in pairs if _after_service(f, described)]
     restarted = len(since) < len(pairs)
-    hours = (0.0 if restarted else described.hours_before_log) + sum(e.run_min.value or 0.0 for _, e in since) / 60.0
-    starts = (0 if restarted else described.starts_before_log) + sum(s.succeeded for _, e in since for s in e.starts)
+    before_h = 0.0 if restarted else described.hours_before_log
+    hours = before_h + sum(e.run_min.value or 0.0 for _, e in since) / 60.0
+    logged = sum(s.succeeded for _, e in since for s in e.starts)
+    before = 0 if restarted else described.starts_before_log
+    # Hours that reach back before the log beside starts that do not would be two things under one name.
+    starts_known = before is not None or before_h == 0.0
+    label = say(EngineCode.STARTS, engine=name)
+    starts = (
+        _count(label, (before or 0) + logged, say(EngineCode.COUNTED_STARTS))
+        if starts_known
+        else Figure.unavailable(label, "", say(EngineCode.STARTS_BEFORE_UNKNOWN, logged=logged))
+    )
     failed = sum(not s.succeeded for _, e in pairs for s in e.starts)
     durations = tuple(_first_start(e, "duration_s") for _, e in pairs)
     peaks = tuple(_first_start(e, "peak_egt_c") for _, e in pairs)
     order = np.array([f.number for f, _ in pairs], float)
     to_go, level = _to_service(name, described, hours)
-    origin = "logged running time" if restarted else "stated hours before the log plus logged running time"
-    sentence = f"Engine {name}: {hours:.1f} h and {starts} starts since service"
-    sentence += (
-        f", {to_go.value:.1f} h to the service interval."
-        if to_go.value is not None
-        else "; no service interval stated."
+    origin = (
+        say(EngineCode.SINCE_SERVICE)
+        if restarted
+        else say(EngineCode.STATED_PLUS_LOGGED, before=before_h)
+        if before_h
+        else say(EngineCode.SINCE_LOG)
     )
+    ran = Figure(say(EngineCode.HOURS, engine=name), hours, "h", Method.INTEGRATED, how=origin, digits=2)
+    verdict = say(
+        EngineCode.SERVICE, engine=name, hours=hours, starts=(before or 0) + logged,
+        starts_known=starts_known, to_go=to_go, interval=to_go.value is not None,
+    )  # fmt: skip
     return EngineHistory(
         name=name,
-        hours_since_service=Figure(f"Hours since service, {name}", hours, "h", Method.INTEGRATED, how=origin, digits=2),
+        hours_since_service=ran,
         hours_to_service=to_go,
-        starts_since_service=Figure(
-            f"Starts since service, {name}",
-            float(starts),
-            "",
-            Method.MEASURED,
-            how="completed starts counted",
-            digits=0,
-        ),
-        failed_starts=Figure(
-            f"Failed starts, {name}",
-            float(failed),
-            "",
-            Method.MEASURED,
-            how="attempts that did not reach idle",
-            digits=0,
-        ),
+        starts_since_service=starts,
+        failed_starts=_count(say(EngineCode.FAILED_STARTS, engine=name), failed, say(EngineCode.COUNTED_FAILED)),
         flight_ids=tuple(f.flight_id for f, _ in pairs),
         start_durations=durations,
         start_peaks=peaks,
-        start_duration_trend=robust_trend(order, values_of(durations), "s", f"Trend of start duration, {name}"),
-        start_peak_trend=robust_trend(order, values_of(peaks), "°C", f"Trend of peak start temperature, {name}"),
+        start_duration_trend=robust_trend(
+            order, values_of(durations), "s", say(EngineCode.START_TIME_TREND, engine=name)
+        ),
+        start_peak_trend=robust_trend(order, values_of(peaks), "°C", say(EngineCode.START_PEAK_TREND, engine=name)),
         level=level,
-        sentence=sentence,
+        verdict=verdict,
     )
+
+
+def _count(label: Text, count: int, how: Text) -> Figure:
+    return Figure(label, float(count), "", Method.INTEGRATED, how=how, digits=0)
 
 
 def _after_service(flight: FlightRecord, engine: Engine) -> bool:
@@ -100,16 +110,16 @@ def _after_service(flight: FlightRecord, engine: Engine) -> bool:
 def _first_start(engine: EngineResult, field: str) -> Figure:
     good = next((s for s in engine.starts if s.succeeded), None)
     if good is None:
-        return Figure.unavailable(f"Start, {engine.name}", "", "no completed start in this log")
+        return Figure.unavailable(say(EngineCode.START, engine=engine.name), "", say(EngineCode.NO_START))
     figure: Figure = getattr(good, field)
     return figure
 
 
 def _to_service(name: str, engine: Engine, hours: float) -> tuple[Figure, Level]:
-    label = f"Hours to service, {name}"
+    label = say(EngineCode.HOURS_TO_SERVICE, engine=name)
     if engine.service_interval_h is None:
-        return Figure.unavailable(label, "h", "no service interval is stated (service_interval_h)"), Level.FINE
+        return Figure.unavailable(label, "h", say(EngineCode.NO_INTERVAL)), Level.FINE
     left = engine.service_interval_h - hours
     level = Level.ACT if left <= 0 else Level.WATCH if left < 0.1 * engine.service_interval_h else Level.FINE
-    how = f"stated interval of {engine.service_interval_h:g} h less hours since service"
+    how = say(EngineCode.INTERVAL_LESS_HOURS, interval=engine.service_interval_h)
     return Figure(label, left, "h", Method.INTEGRATED, how=how, digits=1), level

@@ -191,7 +191,7 @@ def burn_curves(named: Sequence[tuple[str, LearnedCurve]]) -> dict[str, Any]:
 
 def timer(curve: TimerCurve) -> dict[str, Any]:
     """Flight time against the odds of keeping the reserve."""
-    advised = curve.advised_min.value
+    advised = curve.advised.value
     layout: dict[str, Any] = {
         "height": 280,
         "xaxis": {"title": {"text": message("plot.flight_time")}},
@@ -219,7 +219,7 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
                 "xanchor": "right",
                 "yanchor": "middle",
                 "showarrow": False,
-                "text": message("plot.timer", advised=curve.advised_min) + " ",
+                "text": message("plot.timer", advised=curve.advised) + " ",
                 "font": {"size": 12, "color": "@ink"},
             }
         ]

@@ -52,7 +52,7 @@ class Group:
 
 
 def owner_of(path: str) -> str:
-    """Whose a figure is, from its dotted path: ``tanks.left.burned_ml`` → ``left``; ``''`` where it is the whole's."""
+    """Whose a figure is, by its dotted path: ``tanks.left.burn.rate`` → ``left``; ``''`` where it is the whole's."""
     parts = path.split(".")[:-1]
     kept = [
         p

@@ -31,11 +31,11 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         return [numbers.get(i, i) for i in ids]
 
     plots: dict[str, Any] = {}
-    since = numbers.get(one.fuel.imbalance_since, "")
+    since = numbers.get(one.fuel.imbalance.since, "")
     burn = trend([(slug_words(t.name), named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min", change=since)
     if burn:
         plots["burn"] = burn
-    imbalance = trend([("", named(one.fuel.imbalance_flights), one.fuel.imbalance)], "%", change=since)
+    imbalance = trend([("", named(one.fuel.imbalance.flight_ids), one.fuel.imbalance.values)], "%", change=since)
     if imbalance:
         imbalance["layout"].setdefault("shapes", []).append(
             {
@@ -62,9 +62,8 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
     )
     if durations:
         plots["durations"] = durations
-    # The table holds the corrected figures that the verdict rests on; a raw one would contradict it.
     rates = [dict(zip(t.flight_ids, t.rates, strict=True)) for t in one.fuel.tanks]
-    imbalances = dict(zip(one.fuel.imbalance_flights, one.fuel.imbalance, strict=True))
+    imbalances = dict(zip(one.fuel.imbalance.flight_ids, one.fuel.imbalance.values, strict=True))
     rows = []
     for i in reversed(one.flight_ids):
         record = next((f.record for f in site.flights if f.record.flight_id == i), None)
@@ -74,7 +73,7 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
                 (
                     path_of(i),
                     titles[i],
-                    fuel.burned_ml,
+                    fuel.burned,
                     record.result.phases.airborne_s / 60.0,
                     imbalances.get(i),
                     [r.get(i) for r in rates],

@@ -141,7 +141,7 @@ def _page(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
 
 _KEY = frozenset(
     {
-        *("burned_ml", "airborne_rate_ml_per_min", "imbalance_percent", "margin_ml"),
+        *("burned", "rate", "imbalance", "margin"),
         *("airborne_mah_per_min", "lowest_v", "deepest_sag_v", "value_mohm"),
         *("lost_frames", "lost_per_min", "fades", "lowest_margin_db"),
         *("run_min", "max_egt_c"),
@@ -158,7 +158,7 @@ def _rows(compared: CompareResult, subject: str) -> tuple[list[Row], list[Row]]:
             continue
         owner = owner_of(row.path)
         text = with_owner(row.label, owner)
-        key = row.path.rpartition(".")[2] in _KEY
+        key = row.path.rpartition(".")[2] in _KEY and "by_sensor" not in row.path
         (first if key else rest).append(
             Row(text, row.unit, row.figures, row.differences, tuple(map(_mark, row.differences)))
         )

@@ -166,12 +166,12 @@ def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
     tanks: list[tuple[str, tuple[Figure | None, ...]]] = [
         (
             heading(f"fuel.{t.name}"),
-            (t.burned_ml, t.airborne_rate_ml_per_min, t.put_in_ml, t.left_at_landing_ml, t.margin_ml),
+            (t.burned, t.rate, t.scale.put_in, t.left, t.margin),
         )
         for t in fuel.tanks
     ]
     if len(tanks) > 1:
-        every = (fuel.burned_ml, fuel.airborne_rate_ml_per_min, None, None, None)
+        every = (fuel.burned, fuel.rate, None, None, None)
         tanks.append((message("head.fuel.all"), every))
     packs: list[tuple[str, tuple[Figure | None, ...]]] = [
         (

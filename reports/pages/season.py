@@ -45,11 +45,11 @@ def render(site: Site, shell: Shell) -> str:
         aircraft.append(
             {
                 "one": one,
-                "sentences": [said(one.fuel.imbalance_sentence), *(said(e.sentence) for e in one.engines)],
+                "sentences": [said(one.fuel.imbalance.verdict), *(said(e.verdict) for e in one.engines)],
                 "moved": moved_antennas(one),
                 "flights": len(flights),
                 "minutes": sum(r.result.phases.airborne_s for r in flights) / 60.0,
-                "burned": _litres(sum(r.result.fuel.burned_ml.value or 0.0 for r in flights) / 1000.0),
+                "burned": _litres(sum(r.result.fuel.burned.value or 0.0 for r in flights) / 1000.0),
                 "first": written_day(min(starts).date()) if starts else "",
                 "last": written_day(max(starts).date()) if starts else "",
                 "kinds": kinds.most_common(12),

@@ -130,8 +130,8 @@ def row(flight: FlightPage) -> Row:
         words=f"{record.aircraft} {packs} {context.remarks}".strip().lower()[:300],
         cells=(
             _cell(result.phases.airborne_s / 60.0 if result.phases.airborne_s else None, 1),
-            _cell(result.fuel.burned_ml.value, 0, "mL"),
-            _cell(result.fuel.airborne_rate_ml_per_min.value, 0, "mL/min"),
+            _cell(result.fuel.burned.value, 0, "mL"),
+            _cell(result.fuel.rate.value, 0, "mL/min"),
             _cell(min(low, default=None), 2),
             _cell(sum(fades) if fades else None, 0),
         ),
@@ -157,10 +157,10 @@ def _summary(one: AircraftSeason) -> dict[str, Any]:
         return {
             "name": one.aircraft.name,
             "flights": len(one.flight_ids),
-            "engines": [said(e.sentence) for e in one.engines],
-            "imbalance": said(one.fuel.imbalance_sentence),
-            "imbalance_level": one.fuel.imbalance_level,
-            "timer": said(one.fuel.timer.sentence) if one.fuel.timer else "",
+            "engines": [said(e.verdict) for e in one.engines],
+            "imbalance": said(one.fuel.imbalance.verdict),
+            "imbalance_level": one.fuel.imbalance.level,
+            "timer": said(one.fuel.timer.verdict) if one.fuel.timer else "",
             "moved": moved_antennas(one),
             "layout": latest.layout if latest else "",
             "weak": [

@@ -35,7 +35,7 @@ def brown_out() -> Event:
 
 def flight(name: str, *events: Event, margin: Figure = NONE, packs: Any = None) -> Any:
     """The n-th flight of Tern; its number is the digit in its name."""
-    fuel = Bag(tanks=(Bag(name="left", margin_ml=margin),))
+    fuel = Bag(tanks=(Bag(name="left", margin=margin),))
     result = Bag(events=lambda: iter(events), fuel=fuel, phases=Bag(touch_down_s=400.0))
     return Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result, context=Bag(packs=packs or {}))
 
@@ -50,12 +50,10 @@ def season(
     moved = Bag(antenna="rx1.antenna2", difference_db=difference, difference_lost_per_min=lost, verdict="worse")
     return Bag(
         aircraft=Bag(name="Tern"),
-        engines=(Bag(name="left", level=engine, sentence="service due", hours_to_service=NONE),),
+        engines=(Bag(name="left", level=engine, verdict="service due", hours_to_service=NONE),),
         fuel=Bag(
-            tanks=(Bag(name="left", step=NONE, level=change, sentence="burns more"),),
-            imbalance=(),
-            imbalance_level=change,
-            imbalance_sentence="left burns more than right",
+            tanks=(Bag(name="left", burn=Bag(step=NONE, level=change, verdict="burns more")),),
+            imbalance=Bag(values=(), level=change, verdict="left burns more than right"),
         ),
         layouts=Bag(layouts=(), comparisons=(moved,)),
         range=range_checks or RangeCheckResult((), ""),

@@ -50,7 +50,7 @@ def row(result: CompareResult, path: str) -> tuple[tuple[Figure | None, ...], tu
 
 
 def test_a_tenth_more_burn_shows_as_a_tenth_more(three: tuple[FlightRecord, ...]) -> None:
-    figures, differences = row(compare_flights(three), "tanks.main.burned_ml")
+    figures, differences = row(compare_flights(three), "tanks.main.by_sensor.burned")
     burned = [f.value for f in figures if f]
     assert differences[0] is None
     assert differences[1] is not None
@@ -65,8 +65,8 @@ def test_a_tenth_more_burn_shows_as_a_tenth_more(three: tuple[FlightRecord, ...]
 
 
 def test_base_may_be_any_flight(three: tuple[FlightRecord, ...]) -> None:
-    first = row(compare_flights(three, 0), "tanks.main.burned_ml")[1]
-    second = row(compare_flights(three, 1), "tanks.main.burned_ml")[1]
+    first = row(compare_flights(three, 0), "tanks.main.burn.burned")[1]
+    second = row(compare_flights(three, 1), "tanks.main.burn.burned")[1]
     assert second[1] is None
     assert first[1] is not None
     assert second[0] is not None
@@ -109,9 +109,9 @@ def test_every_row_is_known_somewhere_and_of_one_unit(three: tuple[FlightRecord,
 
 def test_a_quantity_in_two_units_makes_two_rows(three: tuple[FlightRecord, ...]) -> None:
     tank = three[1].result.fuel.tanks[0]
-    odd = replace(tank, burned_ml=replace(tank.burned_ml, unit="g"))
+    odd = replace(tank, burn=replace(tank.burn, burned=replace(tank.burned, unit="g")))
     other = replace(three[1], result=replace(three[1].result, fuel=replace(three[1].result.fuel, tanks=(odd,))))
-    rows = [r for r in compare_flights((three[0], other)).rows if r.path == "tanks.main.burned_ml"]
+    rows = [r for r in compare_flights((three[0], other)).rows if r.path == "tanks.main.burn.burned"]
     assert [(r.unit, r.differences) for r in rows] == [("mL", (None, None)), ("g", (None, None))]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from analyser.core.phases import find_phases
 from analyser.core.quality import screen
 from analyser.fuel.analysis import FuelResult, analyse_fuel
 from analyser.fuel.density import volume_correction
+from reports.words.catalogue import text
 from tests.analyser import flown
 
 FULL = 4000.0
@@ -47,12 +49,12 @@ def _analyse(columns: dict[str, np.ndarray], true: flown.Truth, context: FlightC
 def test_every_sensor_gives_the_true_burn(kind: str, hz: float) -> None:
     true = flown.truth(hz)
     tank = _analyse(SENSORS[kind](true), true).tanks[0]
-    assert tank.burned_ml.value == pytest.approx(true.burned_ml[-1], rel=0.015)
-    assert tank.airborne_rate_ml_per_min.value == pytest.approx(true.airborne_rate, rel=0.02)
+    assert tank.burned.value == pytest.approx(true.burned_ml[-1], rel=0.015)
+    assert tank.rate.value == pytest.approx(true.airborne_rate, rel=0.02)
     assert tank.burn_rate is not None
     assert tank.burn_rate.low is not None
     assert tank.burn_rate.high is not None
-    assert sum(p.burned_ml.value or 0.0 for p in tank.phases) == pytest.approx(tank.burned_ml.value, rel=0.01)
+    assert sum(p.burned.value or 0.0 for p in tank.phases) == pytest.approx(tank.burned.value, rel=0.01)
 
 
 def test_burn_curve_has_the_true_constants() -> None:
@@ -69,11 +71,14 @@ def test_put_in_volume_sets_the_sensor_right_and_both_are_shown() -> None:
     reads_low = {"fuel.left.used_ml": 0.9 * true.burned_ml}
     context = FlightContext(aircraft=TWIN, fuel_notes={"left": FuelNote(put_in_ml=float(true.burned_ml[-1]))})
     tank = _analyse(reads_low, true, context).tanks[0]
-    assert tank.burned_ml.value == pytest.approx(0.9 * true.burned_ml[-1], rel=0.01)
-    assert tank.burned_corrected_ml.value == pytest.approx(true.burned_ml[-1], rel=0.001)
-    assert tank.correction.value == pytest.approx(1 / 0.9, rel=0.01)
-    assert tank.correction.low is not None
-    assert tank.correction.low < 1 / 0.9 < (tank.correction.high or 0)
+    assert tank.by_sensor.burned.value == pytest.approx(0.9 * true.burned_ml[-1], rel=0.01)
+    assert tank.burned.value == pytest.approx(true.burned_ml[-1], rel=0.001)
+    own = tank.scale.own
+    assert own.value == pytest.approx(1 / 0.9, rel=0.01)
+    assert own.low is not None
+    assert own.low < 1 / 0.9 < (own.high or 0)
+    assert tank.scale.applied.factor == own
+    assert tank.rate.value == pytest.approx(true.airborne_rate, rel=0.02)
 
 
 def test_what_was_left_and_the_margin_follow_the_volume_put_in() -> None:
@@ -85,24 +90,24 @@ def test_what_was_left_and_the_margin_follow_the_volume_put_in() -> None:
     )
     (result,) = _analyse(columns, true, context).tanks
     left = 4000.0 - true.between(0.0, flown.TOUCH_DOWN_S)
-    corrected, by_sensor = result.left_at_landing_corrected_ml, result.left_at_landing_ml
+    corrected = result.left
     assert corrected.low is not None
     assert corrected.high is not None
     assert corrected.low <= left <= corrected.high
-    assert by_sensor.value is not None
-    assert by_sensor.value > left + 100.0  # a sensor that reads low flatters the margin
-    assert result.margin_ml.value == pytest.approx(left - 500.0, abs=60.0)
+    by_sensor = (result.by_sensor.start.value or 0.0) - (result.by_sensor.to_landing.value or 0.0)
+    assert by_sensor > left + 100.0  # a sensor that reads low flatters the margin
+    assert result.margin.value == pytest.approx(left - 500.0, abs=60.0)
 
 
 def test_reserve_margin_and_dry_time() -> None:
     true = flown.truth()
     tank = _analyse(SENSORS["remaining"](true), true).tanks[0]
     left = FULL - true.between(0, flown.TOUCH_DOWN_S)
-    assert tank.left_at_landing_ml.value == pytest.approx(left, abs=25)
-    assert tank.reserve_ml.value == 800.0
-    assert tank.margin_ml.value == pytest.approx(left - 800.0, abs=25)
+    assert tank.left.value == pytest.approx(left, abs=25)
+    assert tank.content.reserve.value == 800.0
+    assert tank.margin.value == pytest.approx(left - 800.0, abs=25)
     flown_min = (flown.TOUCH_DOWN_S - flown.TAKE_OFF_S) / 60
-    assert tank.dry_after_min.value == pytest.approx(flown_min + (left - 50) / true.airborne_rate, rel=0.03)
+    assert tank.content.endurance.value == pytest.approx(flown_min + (left - 50) / true.airborne_rate, rel=0.03)
 
 
 def test_a_landing_below_the_reserve_is_an_event() -> None:
@@ -115,22 +120,67 @@ def test_a_landing_below_the_reserve_is_an_event() -> None:
 def test_no_reserve_stated_gives_a_suggestion_marked_as_common_practice() -> None:
     true = flown.truth()
     context = FlightContext(aircraft=Aircraft("Plover", tanks=(Tank("left", FULL),)))
-    reserve = _analyse(SENSORS["used"](true), true, context).tanks[0].reserve_ml
+    reserve = _analyse(SENSORS["used"](true), true, context).tanks[0].content.reserve
     assert reserve.value is None
-    assert "common practice, no source" in reserve.missing
+    assert "common practice, no source" in text(reserve.missing)
 
 
 def test_imbalance_and_whether_the_sensors_resolve_it() -> None:
     true = flown.truth()
     more = {f"fuel.{s}.flow_ml_per_min": k * true.burn_ml_per_min for s, k in (("left", 1.08), ("right", 1.0))}
     result = _analyse(more, true)
-    assert result.imbalance_percent.value == pytest.approx(100 * 0.08 / 1.04, abs=0.3)
-    assert "left side burned" in result.imbalance_sentence
+    assert result.imbalance.value == pytest.approx(100 * 0.08 / 1.04, abs=0.3)
+    assert "sensor of the left side shows" in text(result.balance)
     rough = {
         f"fuel.{s}.remaining_ml": FULL - k * true.burned_ml + flown.slosh(true.time_s, 150.0, i)
         for i, (s, k) in enumerate((("left", 1.002), ("right", 1.0)))
     }
-    assert "within what the sensors resolve" in _analyse(rough, true).imbalance_sentence
+    noted = {s: FuelNote(put_in_ml=k * float(true.burned_ml[-1])) for s, k in (("left", 1.08), ("right", 1.0))}
+    checked = _analyse(more, true, FlightContext(aircraft=TWIN, fuel_notes=noted))
+    assert checked.imbalance.value == pytest.approx(100 * 0.08 / 1.04, abs=0.3)
+    assert "left side burned" in text(checked.balance)
+    alike = {s: FuelNote(put_in_ml=float(true.burned_ml[-1])) for s in ("left", "right")}
+    found = _analyse(rough, true, FlightContext(aircraft=TWIN, fuel_notes=alike))
+    assert "within what the sensors resolve" in text(found.balance)
+
+
+def test_a_sensor_never_checked_blames_no_engine_and_says_so() -> None:
+    true = flown.truth()
+    two = {f"fuel.{s}.flow_ml_per_min": k * true.burn_ml_per_min for s, k in (("left", 1.08), ("right", 1.0))}
+    result = _analyse(two, true)
+    assert "never checked" in text(result.tanks[0].burned.how)
+    assert "not an engine" in text(result.balance)
+    half = result.tanks[0].burned.half_width / (result.tanks[0].burned.value or 1.0)
+    assert half == pytest.approx(0.10, abs=0.01)
+    better = replace(TWIN, tanks=tuple(replace(t, sensor_scale_percent=3.0) for t in TWIN.tanks))
+    known = _analyse(two, true, FlightContext(aircraft=better)).tanks[0].burned
+    assert known.half_width / (known.value or 1.0) == pytest.approx(0.03, abs=0.005)
+
+
+@pytest.mark.parametrize("noted", [False, True])
+@pytest.mark.parametrize("rule", [Reserve(percent=20.0), Reserve(ml=777.7), Reserve(minutes=2.0)])
+def test_a_row_adds_up_exactly_as_printed(noted: bool, rule: Reserve) -> None:
+    true = flown.truth()
+    notes = {"left": FuelNote(3950.0, 1.06 * float(true.burned_ml[-1]))} if noted else {}
+    context = FlightContext(aircraft=replace(TWIN, reserve=rule), fuel_notes=notes)
+    result = _analyse(SENSORS["remaining"](true), true, context)
+    (tank,) = [t for t in result.tanks if t.name == "left"]
+    left, reserve, margin = (f.value for f in (tank.left, tank.content.reserve, tank.margin))
+    assert left is not None
+    assert reserve is not None
+    assert margin is not None
+    assert round(left) - round(reserve) == round(margin) == margin
+    assert result.burned.value == tank.burned.value
+    assert (result.mass.value or 0.0) == pytest.approx(0.8 * (result.burned.value or 0.0) / 1000.0, rel=1e-9)
+
+
+def test_left_by_the_curve_of_the_flight_is_left_at_landing() -> None:
+    true = flown.truth()
+    notes = {"left": FuelNote(3950.0, 1.06 * float(true.burned_ml[-1]))}
+    tank = _analyse(SENSORS["remaining"](true), true, FlightContext(aircraft=TWIN, fuel_notes=notes)).tanks[0]
+    assert tank.remaining is not None
+    drawn = np.interp(flown.TOUCH_DOWN_S, tank.remaining.time_s, tank.remaining.values)
+    assert tank.left.value == pytest.approx(drawn, abs=12.0)
 
 
 def test_mass_follows_temperature_and_balance_moves_aft() -> None:
@@ -138,9 +188,9 @@ def test_mass_follows_temperature_and_balance_moves_aft() -> None:
     both = {f"fuel.{s}.used_ml": true.burned_ml for s in ("left", "right")}
     cold = _analyse(both, true, FlightContext(aircraft=TWIN, air_temperature_c=-20.0))
     litres = 2 * true.burned_ml[-1] / 1000
-    assert cold.burned_kg.value == pytest.approx(litres * 0.8 * volume_correction(-20.0), rel=0.005)
-    mass = cold.burned_kg.value or 0.0
-    assert cold.balance_shift_mm.value == pytest.approx(1000 * mass * 0.4 / (24 - mass), rel=0.01)
+    assert cold.mass.value == pytest.approx(litres * 0.8 * volume_correction(-20.0), rel=0.005)
+    mass = cold.mass.value or 0.0
+    assert cold.balance_shift.value == pytest.approx(1000 * mass * 0.4 / (24 - mass), rel=0.01)
     assert Fuel().density_is_assumed
 
 
@@ -152,7 +202,7 @@ def test_percent_without_capacity_costs_millilitres_and_says_so() -> None:
     context = FlightContext(aircraft=Aircraft("Plover"))
     result = _analyse(SENSORS["percent"](true), true, context)
     assert not result.tanks
-    assert any("capacity" in m.what for m in result.missing)
+    assert any("capacity" in text(m.what) for m in result.missing)
 
 
 def test_a_stuck_sensor_is_named_and_its_figures_marked() -> None:
@@ -161,8 +211,8 @@ def test_a_stuck_sensor_is_named_and_its_figures_marked() -> None:
     content[true.time_s > 200] = content[true.time_s > 200][0]
     result = _analyse({"fuel.left.remaining_ml": content}, true)
     assert any(e.kind == "fuel_data" for e in result.events)
-    assert result.tanks[0].burned_ml.doubts
-    assert result.tanks[0].airborne_rate_ml_per_min.doubts
+    assert result.tanks[0].burned.doubts
+    assert result.tanks[0].rate.doubts
 
 
 def test_refuel_in_mid_log_is_named_and_not_taken_from_the_burn() -> None:
@@ -170,8 +220,8 @@ def test_refuel_in_mid_log_is_named_and_not_taken_from_the_burn() -> None:
     content = FULL - true.burned_ml + flown.slosh(true.time_s, 10.0) + 1000.0 * (true.time_s > 530)
     result = _analyse({"fuel.left.remaining_ml": content}, true)
     assert [e.kind for e in result.events if e.kind == "refuel"] == ["refuel"]
-    assert result.tanks[0].burned_ml.value == pytest.approx(true.burned_ml[-1], rel=0.03)
-    assert result.tanks[0].burned_ml.doubts
+    assert result.tanks[0].burned.value == pytest.approx(true.burned_ml[-1], rel=0.03)
+    assert result.tanks[0].burned.doubts
 
 
 def test_tanks_swapped_side_for_side_are_named_and_marked() -> None:
@@ -185,30 +235,30 @@ def test_tanks_swapped_side_for_side_are_named_and_marked() -> None:
         "fuel.right.flow_ml_per_min": a.burn_ml_per_min,
     }
     result = _analyse(columns, a)
-    swapped = [e for e in result.events if "swapped" in e.summary]
+    swapped = [e for e in result.events if "swapped" in text(e.summary)]
     assert len(swapped) == 1
-    assert all(t.airborne_rate_ml_per_min.doubts for t in result.tanks)
-    assert result.imbalance_percent.doubts
+    assert all(t.rate.doubts for t in result.tanks)
+    assert result.imbalance.doubts
     straight = {**columns, "fuel.left.flow_ml_per_min": a.burn_ml_per_min, "fuel.right.flow_ml_per_min": burn_b}
-    assert not [e for e in _analyse(straight, a).events if "swapped" in e.summary]
+    assert not [e for e in _analyse(straight, a).events if "swapped" in text(e.summary)]
 
 
 def test_negative_burn_is_named_and_marked() -> None:
     true = flown.truth()
     result = _analyse({"fuel.left.remaining_ml": 1000.0 + true.burned_ml}, true)
     assert any(e.kind == "fuel_data" for e in result.events)
-    assert result.tanks[0].burned_ml.doubts
+    assert result.tanks[0].burned.doubts
 
 
 def test_less_put_in_than_burned_is_named_and_marked() -> None:
     true = flown.truth()
     context = FlightContext(aircraft=TWIN, fuel_notes={"left": FuelNote(put_in_ml=0.5 * float(true.burned_ml[-1]))})
     result = _analyse(SENSORS["used"](true), true, context)
-    assert any("put in afterwards" in e.summary for e in result.events)
+    assert any("put in afterwards" in text(e.summary) for e in result.events)
     tank = result.tanks[0]
-    assert tank.burned_ml.doubts
-    assert tank.correction.doubts
-    assert tank.burned_corrected_ml.doubts
+    assert tank.burned.doubts
+    assert tank.scale.own.doubts
+    assert tank.by_sensor.burned.doubts
 
 
 def test_shaft_speed_alone_with_a_stated_curve_gives_the_burn_with_its_spread() -> None:
@@ -218,7 +268,7 @@ def test_shaft_speed_alone_with_a_stated_curve_gives_the_burn_with_its_spread() 
         burn_cubic_ml_per_min=flown.CUBIC, burn_spread_percent=4.0,
     )  # fmt: skip
     context = FlightContext(aircraft=Aircraft("Plover", engines=(engine,), tanks=(Tank("left", FULL),)))
-    rate = _analyse({}, true, context).tanks[0].airborne_rate_ml_per_min
+    rate = _analyse({}, true, context).tanks[0].rate
     assert rate.value == pytest.approx(true.airborne_rate, rel=0.02)
     assert rate.half_width == pytest.approx(1.96 * 0.04 * true.airborne_rate, rel=0.1)
-    assert "stated in the aircraft file" in rate.how
+    assert "stated in the aircraft file" in text(rate.how)

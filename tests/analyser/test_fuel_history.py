@@ -19,6 +19,7 @@ from analyser.packs.analysis import PacksResult
 from analyser.record import FlightRecord
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import FuelHistory, fuel_history
+from reports.words.catalogue import text
 from tests.analyser import flown
 from tests.reports.invented import make
 
@@ -72,35 +73,37 @@ def changed() -> FuelHistory:
 
 def test_the_change_from_flight_5_is_found_and_said_in_plain_words(changed: FuelHistory) -> None:
     left, right = changed.tanks
-    assert "from flight 5 on" in left.sentence
-    assert "more" in left.sentence
-    assert left.step.low is not None
-    assert left.step.low > 0
-    assert "no change" in right.sentence
-    assert changed.imbalance_level is Level.WATCH
-    assert "The left engine burns" in changed.imbalance_sentence
-    assert "since flight 5" in changed.imbalance_sentence
+    assert "from flight 5 on" in text(left.burn.verdict)
+    assert "more" in text(left.burn.verdict)
+    assert left.burn.step.low is not None
+    assert left.burn.step.low > 0
+    assert "no change" in text(right.burn.verdict)
+    assert changed.imbalance.level is Level.WATCH
+    assert "The left engine burns" in text(changed.imbalance.verdict)
+    assert "since flight 5" in text(changed.imbalance.verdict)
 
 
 def test_each_sensors_scale_is_learned_from_what_was_put_in(changed: FuelHistory) -> None:
     for tank in changed.tanks:
-        assert tank.correction.value == pytest.approx(SCALE[tank.name], rel=0.015)
-        assert tank.correction.low is not None
-        assert tank.correction.high is not None
-        assert tank.correction.low < SCALE[tank.name] < tank.correction.high
+        assert tank.scale is not None
+        assert tank.scale.factor.value == pytest.approx(SCALE[tank.name], rel=0.015)
+        assert tank.scale.factor.low is not None
+        assert tank.scale.factor.high is not None
+        assert tank.scale.factor.low < SCALE[tank.name] < tank.scale.factor.high
 
 
 def test_one_grossly_wrong_filling_does_not_bend_the_scale() -> None:
     season = _season(1.0)[:7]
     odd = _flight(8, {"left": 3.0, "right": 1.0}, _aircraft())
     tank = fuel_history([*season, odd]).tanks[0]
-    assert tank.correction.value == pytest.approx(SCALE["left"], rel=0.02)
+    assert tank.scale is not None
+    assert tank.scale.factor.value == pytest.approx(SCALE["left"], rel=0.02)
 
 
 def test_an_unchanged_season_is_called_unchanged() -> None:
     history = fuel_history(_season(1.0))
-    assert history.imbalance_level is Level.FINE
-    assert "no change" in history.tanks[0].sentence
+    assert history.imbalance.level is Level.FINE
+    assert "no change" in text(history.tanks[0].burn.verdict)
 
 
 def test_the_timer_follows_the_thirstier_tank_as_it_is_now(changed: FuelHistory) -> None:
@@ -110,15 +113,15 @@ def test_the_timer_follows_the_thirstier_tank_as_it_is_now(changed: FuelHistory)
     assert timer.flights == 8
     true = flown.truth(5.0, factor=1.09)
     at_mean = (3200.0 - true.between(0.0, flown.TAKE_OFF_S)) / true.airborne_rate
-    assert (timer.advised_min.value or 0) < at_mean
-    assert timer.advised_min.value == pytest.approx(at_mean, rel=0.12)
+    assert (timer.advised.value or 0) < at_mean
+    assert timer.advised.value == pytest.approx(at_mean, rel=0.12)
 
 
 def test_what_the_timer_lacks_is_said() -> None:
     bare = Aircraft("Tern", tanks=(Tank("left", 4000.0), Tank("right", 4000.0)))
     history = fuel_history([_flight(n, {"left": 1.0, "right": 1.0}, bare) for n in (1, 2, 3)])
     assert history.timer is None
-    assert "common practice, no source" in history.timer_missing
+    assert "common practice, no source" in text(history.timer_missing)
 
 
 def test_hours_and_starts_count_from_the_last_service() -> None:

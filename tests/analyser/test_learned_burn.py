@@ -20,6 +20,7 @@ from analyser.packs.analysis import PacksResult
 from analyser.record import FlightRecord
 from analyser.season.fuel.history import fuel_history
 from analyser.season.fuel.learned_burn import learn_curves
+from reports.words.catalogue import text
 from tests.analyser import flown
 from tests.reports.invented import make
 
@@ -93,14 +94,14 @@ def test_its_interval_holds_the_truth_as_often_as_it_says(season: list[FlightRec
         flight, true = _flight(number, float(rng.normal(1.0, 0.01)), sensor=False, curves=curves)
         tank = _tank(flight)
         for figure, truth in (
-            (tank.burned_ml, true.burned_ml[-1]),
-            (tank.airborne_rate_ml_per_min, true.airborne_rate),
-            (tank.left_at_landing_ml, 4000.0 - true.between(0.0, flown.TOUCH_DOWN_S)),
+            (tank.burned, true.burned_ml[-1]),
+            (tank.rate, true.airborne_rate),
+            (tank.left, 4000.0 - true.between(0.0, flown.TOUCH_DOWN_S)),
         ):
             assert figure.low is not None
             assert figure.high is not None
             held.append(figure.low <= truth <= figure.high)
-        widths.append(tank.burned_ml.half_width / float(true.burned_ml[-1]))
+        widths.append(tank.burned.half_width / float(true.burned_ml[-1]))
     assert np.mean(held) >= 0.85
     assert np.median(widths) < 0.12
 
@@ -120,12 +121,12 @@ def _scaled(record: FlightRecord, factor: float) -> FlightRecord:
 
 def test_the_figure_says_where_it_comes_from(season: list[FlightRecord]) -> None:
     tank = _tank(_flight(9, sensor=False, curves=learn_curves(season))[0])
-    assert tank.burned_ml.how == "estimated from shaft speed by the curve learned over 5 flights"
+    assert text(tank.burned.how) == "estimated from shaft speed by the curve learned over 5 flights"
     assert tank.source == "shaft speed"
     assert tank.curve is None
-    assert tank.on_board_at_start_ml.how == "tank assumed full at start"
+    assert text(tank.content.start.how) == "tank assumed full at start"
     unchecked = learn_curves([_flight(n, noted=False)[0] for n in (1, 2, 3)])
-    assert "never checked by what was put in" in _tank(_flight(9, sensor=False, curves=unchecked)[0]).burned_ml.how
+    assert "never checked by what was put in" in text(_tank(_flight(9, sensor=False, curves=unchecked)[0]).burned.how)
 
 
 def test_an_estimated_flight_teaches_nothing(season: list[FlightRecord]) -> None:
@@ -133,11 +134,11 @@ def test_an_estimated_flight_teaches_nothing(season: list[FlightRecord]) -> None
     estimated = _flight(6, 1.3, sensor=False, curves=curves)[0]
     assert learn_curves([*season, estimated]) == curves
     before, after = fuel_history(season).tanks[0], fuel_history([*season, estimated]).tanks[0]
-    assert after.correction == before.correction
-    assert after.rate_trend == before.rate_trend
+    assert after.scale == before.scale
+    assert after.burn.trend == before.burn.trend
     assert after.normalised_rates[:5] == before.normalised_rates
     assert after.rates[5].value is not None
-    assert "sensor corrected" not in after.rates[5].how
+    assert "sensor corrected" not in text(after.rates[5].how)
     assert after.curve == before.curve
 
 

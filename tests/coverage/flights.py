@@ -68,7 +68,7 @@ def _in_phases(truth: Truth, result: FlightResult) -> dict[str, float]:
     """What was truly burned, or given, in the spans that the analyser found for each phase."""
     out: dict[str, float] = {}
     for owner, totals, stem, field, per in (
-        (result.fuel.tanks, truth.burned, "fuel.tanks", "burned_ml", "rate_ml_per_min"),
+        (result.fuel.tanks, truth.burned, "fuel.tanks", "burned", "rate"),
         (result.packs.packs, truth.charge, "packs.packs", "used_mah", "rate_mah_per_min"),
     ):
         for one in owner:
@@ -101,9 +101,9 @@ def _in_bands(flown: Simulated) -> dict[str, float]:
         burned = np.convolve(burned, weight / weight.sum(), "same")
         for low in (0, 20, 40, 60, 80):
             inside = (share >= low) & (share < (low + 20 if low < 80 else 101)) & (burned > 1e-6)
-            path = f"fuel.tanks.{name}.bands.{low}–{low + 20} % of full speed"
-            out[f"{path}.burned_ml"] = float(burned[inside].sum())
-            out[f"{path}.rate_ml_per_min"] = 60.0 * float(burned[inside].sum()) / max(int(inside.sum()), 1)
+            path = f"fuel.tanks.{name}.bands.{low}-{low + 20}"
+            out[f"{path}.burned"] = float(burned[inside].sum())
+            out[f"{path}.rate"] = 60.0 * float(burned[inside].sum()) / max(int(inside.sum()), 1)
     return out
 
 

@@ -39,11 +39,11 @@ def count_odds(tally: Tally, maker: Maker, seasons: int, seed: int, cases: dict[
             planned, flown = fly_season(maker, build, plan, rng, NEXT)
             past = plan.flights
             timer = analyse_season(records_of(planned[:past], flown[:past])).aircraft[0].fuel.timer
-            name = f"season.fuel.timer advised_min, {case}"
-            if timer is None or not timer.advised_min.value:
+            name = f"season.fuel.timer advised, {case}"
+            if timer is None or not timer.advised.value:
                 tally.silent[name] = tally.silent.get(name, 0) + 1
                 continue
-            advised = timer.advised_min
+            advised = timer.advised
             row = tally.row(name, maker.name, advised.confidence)
             side = timer.tank
             for x in flown[past:]:

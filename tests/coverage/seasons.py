@@ -114,30 +114,30 @@ def _fuel_truths(fuel: Any, plan: Plan, planned: list[Condition], flown: list[Si
         # Where nothing was put in, the histories stand on the sensor's own scale, and so must the truth of a trend.
         level = _level(history, f)
         stem = f"tanks.{name}"
-        yield f"{stem}.correction", scale
+        yield f"{stem}.scale.factor", scale
         days = [v * c.day for v, c in zip(f, planned, strict=True)]
         shared = _level(history, days)
         for k, v in enumerate(days):
             yield f"{stem}.normalised_rates.{k}", shared * v
         for k, x in enumerate(flown):
-            yield f"{stem}.rates.{k}", x.truth.figures[f"fuel.tanks.{name}.airborne_rate_ml_per_min"]
+            yield f"{stem}.rates.{k}", x.truth.figures[f"fuel.tanks.{name}.burn.rate"]
         if not plan.step or len(set(f)) == 1:
-            yield f"{stem}.rate_trend", slope_of([level * v for v in f])
+            yield f"{stem}.burn.trend", slope_of([level * v for v in f])
         if len(set(f)) == 1:
-            none.append(f"{stem}.step")
-            yield f"{stem}.step", 0.0
+            none.append(f"{stem}.burn.step")
+            yield f"{stem}.burn.step", 0.0
         elif plan.step:
-            yield f"{stem}.step", level * plan.step
+            yield f"{stem}.burn.step", level * plan.step
     if len(fuel.tanks) == 2:
         for k, x in enumerate(flown):
-            yield f"imbalance.{k}", x.truth.figures["fuel.imbalance_percent"]
+            yield f"imbalance.values.{k}", x.truth.figures["fuel.imbalance"]
         if not plan.step:
-            none.append("imbalance_step")
-            yield "imbalance_trend", 0.0
-            yield "imbalance_step", 0.0
+            none.append("imbalance.step")
+            yield "imbalance.trend", 0.0
+            yield "imbalance.step", 0.0
         else:
-            a = np.array([x.truth.figures["fuel.imbalance_percent"] for x in flown])
-            yield "imbalance_step", float(np.median(a[plan.step_at :]) - np.median(a[: plan.step_at]))
+            a = np.array([x.truth.figures["fuel.imbalance"] for x in flown])
+            yield "imbalance.step", float(np.median(a[plan.step_at :]) - np.median(a[: plan.step_at]))
     yield "_none", tuple(none)
 
 

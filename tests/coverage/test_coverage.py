@@ -23,10 +23,10 @@ from tests.simulators.season import Plan
 
 MAKERS: tuple[Maker, ...] = (kinematic, event)
 FLIGHTS_HOLD = (
-    "fuel.tanks.burned_corrected_ml",
-    "fuel.tanks.correction",
-    "fuel.tanks.left_at_landing_corrected_ml",
-    "fuel.tanks.on_board_at_start_ml",
+    "fuel.tanks.burn.burned",
+    "fuel.tanks.scale.own",
+    "fuel.tanks.content.left",
+    "fuel.tanks.content.start",
     "packs.packs.capacity.by_discharge_mah",
     "packs.packs.capacity.by_charge_mah",
     "packs.packs.capacity.flights_left",
@@ -93,7 +93,7 @@ def test_a_moved_antenna_is_told_within_its_interval(maker: Maker) -> None:
 def test_advised_times_keep_the_reserve() -> None:
     tally = Tally()
     count_odds(tally, event, 6, 519, {case: CASES[case] for case in ODDS_HOLD})
-    assert broken(tally, tuple(f"season.fuel.timer advised_min, {case}" for case in ODDS_HOLD)) == []
+    assert broken(tally, tuple(f"season.fuel.timer advised, {case}" for case in ODDS_HOLD)) == []
 
 
 def test_a_broken_promise_is_called_short() -> None:
@@ -120,4 +120,4 @@ def test_looks_of_one_season_are_not_counted_as_many() -> None:
 def test_names_lose_their_instances() -> None:
     assert common_name("packs.buses.receivers.alone.rx1.failed_now_v") == "packs.buses.alone.failed_now_v"
     assert common_name("link.receivers.rx.antennas.rx.antenna2.distance_exponent") == "link.antennas.distance_exponent"
-    assert common_name("fuel.tanks.left.phases.flight.burned_ml") == "fuel.tanks.phases.flight.burned_ml"
+    assert common_name("fuel.tanks.left.phases.flight.burned") == "fuel.tanks.phases.flight.burned"

@@ -17,8 +17,9 @@ from analyser.core.telemetry import Suspect, Telemetry
 from analyser.engines.analysis import EngineResult, Start, TurbineResult
 from analyser.flight import FlightResult
 from analyser.fuel.analysis import FuelResult
+from analyser.fuel.scale import unchecked_scale
 from analyser.fuel.shares import PhaseBurn
-from analyser.fuel.tank import TankResult
+from analyser.fuel.tank import BurnFigures, ContentFigures, ScaleFigures, SensorFigures, TankResult
 from analyser.link.analysis import AntennaResult, LinkResult, ReceiverResult
 from analyser.link.antenna import AntennaMap
 from analyser.packs.analysis import PackResult, PacksResult
@@ -27,7 +28,7 @@ from analyser.packs.internal_resistance import PackResistance
 from analyser.packs.voltage import PackVoltage
 from analyser.record import FlightRecord
 from analyser.season.engines import EngineHistory
-from analyser.season.fuel.history import FuelHistory, TankHistory, TimerCurve
+from analyser.season.fuel.history import BurnHistory, FuelHistory, ImbalanceHistory, TankHistory, TimerCurve
 from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps, LayoutsResult
 from analyser.season.packs.capacity import CapacityHistory
@@ -187,20 +188,30 @@ def result(flight_id: str, duration_s: float = 420.0, n: int = 1, note: str = ""
                 TankResult,
                 name=side,
                 engine=side,
-                burned_ml=fig(f"Burned, {side}", rate * 6, "mL", method=Method.INTEGRATED, digits=0),
-                burned_corrected_ml=fig(f"Burned corrected, {side}", rate * 6.1, "mL", plus=40, digits=0),
-                put_in_ml=Figure(f"Put in afterwards, {side}", rate * 6.1, "mL", Method.ENTERED, digits=0),
-                airborne_rate_ml_per_min=fig(f"Burn rate while airborne, {side}", rate, "mL/min", plus=6, digits=0),
-                left_at_landing_ml=fig(f"Left at landing, {side}", 2500 - rate * 6, "mL", digits=0),
-                reserve_ml=Figure(f"Reserve, {side}", 520.0, "mL", Method.ENTERED, digits=0),
-                margin_ml=fig(f"Margin above reserve, {side}", 1980 - rate * 6, "mL", digits=0),
+                burn=make(
+                    BurnFigures,
+                    burned=fig(f"Burned, {side}", rate * 6.1, "mL", plus=40, digits=0),
+                    rate=fig(f"Burn rate while airborne, {side}", rate, "mL/min", plus=6, digits=0),
+                ),
+                content=make(
+                    ContentFigures,
+                    left=fig(f"Left at landing, {side}", 2500 - rate * 6, "mL", digits=0),
+                    reserve=Figure(f"Reserve, {side}", 520.0, "mL", Method.ENTERED, digits=0),
+                    margin=fig(f"Margin above reserve, {side}", 1980 - rate * 6, "mL", digits=0),
+                ),
+                scale=make(
+                    ScaleFigures,
+                    put_in=Figure(f"Put in afterwards, {side}", rate * 6.1, "mL", Method.ENTERED, digits=0),
+                    applied=unchecked_scale(side, None),
+                ),
+                by_sensor=make(SensorFigures),
                 phases=(
                     make(
                         PhaseBurn,
                         name="flight",
                         minutes=fig("Minutes", 5, "min"),
-                        burned_ml=fig("Burned", rate * 5, "mL"),
-                        rate_ml_per_min=fig("Rate", rate, "mL/min"),
+                        burned=fig("Burned", rate * 5, "mL"),
+                        rate=fig("Rate", rate, "mL/min"),
                     ),
                 ),
                 bands=(),
@@ -219,11 +230,11 @@ def result(flight_id: str, duration_s: float = 420.0, n: int = 1, note: str = ""
     fuel = make(
         FuelResult,
         tanks=tuple(tanks),
-        burned_ml=fig("Burned", 3050, "mL", method=Method.INTEGRATED, digits=0),
-        burned_kg=lost("Burned mass", "kg"),
-        airborne_rate_ml_per_min=fig("Burn rate while airborne", 508.0, "mL/min", plus=9, digits=0),
-        imbalance_percent=fig("Imbalance", 4.2 + 0.2 * n, "%", plus=1.1),
-        first_dry_s=lost("First tank dry", "s"),
+        burned=fig("Burned", 3050, "mL", method=Method.INTEGRATED, digits=0),
+        mass=lost("Burned mass", "kg"),
+        rate=fig("Burn rate while airborne", 508.0, "mL/min", plus=9, digits=0),
+        imbalance=fig("Imbalance", 4.2 + 0.2 * n, "%", plus=1.1),
+        endurance=lost("First tank dry", "min"),
         events=(replace(NOTE, summary=NOTE.summary + note),),
         missing=(Missing("fuel", "fuel density", "mass burned", "note the density in the aircraft's file"),),
     )
@@ -409,33 +420,40 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
     old = pages[::-1]
     ids = tuple(p.record.flight_id for p in old)
     n = len(ids)
-    rates = [tuple(p.record.result.fuel.tanks[k].airborne_rate_ml_per_min for p in old) for k in (0, 1)]
+    rates = [tuple(p.record.result.fuel.tanks[k].rate for p in old) for k in (0, 1)]
     fuel = make(
         FuelHistory,
         tanks=tuple(
             make(
                 TankHistory,
                 name=side,
-                correction=fig("Correction", 1.02, "", plus=0.01, digits=3),
                 flight_ids=ids,
                 rates=rates[k],
-                rate_trend=fig("Trend", 3.0 * (1 - k), "mL/min a flight", plus=0.8),
-                sentence=f"burns {'more every flight' if k == 0 else 'the same as ever'}",
+                burn=make(
+                    BurnHistory,
+                    trend=fig("Trend", 3.0 * (1 - k), "mL/min a flight", plus=0.8),
+                    level=Level.FINE,
+                    verdict=f"burns {'more every flight' if k == 0 else 'the same as ever'}",
+                ),
             )
             for k, side in enumerate(("left", "right"))
         ),
-        imbalance_flights=ids,
-        imbalance=tuple(p.record.result.fuel.imbalance_percent for p in old),
-        imbalance_trend=fig("Imbalance trend", 0.2, "% a flight", plus=0.1),
-        imbalance_since=ids[4] if len(ids) > 4 else "",
-        imbalance_sentence="The left engine burns 12 % more than the right since flight 5.",
+        imbalance=make(
+            ImbalanceHistory,
+            flight_ids=ids,
+            values=tuple(p.record.result.fuel.imbalance for p in old),
+            trend=fig("Imbalance trend", 0.2, "% a flight", plus=0.1),
+            since=ids[4] if len(ids) > 4 else "",
+            level=Level.WATCH,
+            verdict="The left engine burns 12 % more than the right since flight 5.",
+        ),
         timer=make(
             TimerCurve,
             minutes=np.linspace(4, 9, 60),
             odds=1 / (1 + np.exp(3 * (np.linspace(4, 9, 60) - 7))),
-            advised_min=fig("Advised timer", 6.1, "min", plus=0.3),
+            advised=fig("Advised timer", 6.1, "min", plus=0.3),
             flights=n,
-            sentence="A timer of 6.1 minutes kept the reserve in 19 of 20 flights.",
+            verdict="A timer of 6.1 minutes kept the reserve in 19 of 20 flights.",
         ),
         timer_missing="",
     )
@@ -449,7 +467,7 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
             flight_ids=ids,
             start_durations=tuple(fig("Time to idle", 28 + i, "s") for i in range(n)),
             start_peaks=tuple(fig("Peak", 690 + i, "°C", digits=0) for i in range(n)),
-            sentence="3.2 hours since its last service.",
+            verdict="3.2 hours since its last service.",
         )
         for side in ("left", "right")
     )

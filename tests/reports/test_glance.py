@@ -64,7 +64,7 @@ def test_the_start_page_answers_the_three_questions_in_words(tmp_path: Path) -> 
     text = html.unescape(re.sub(r"<[^>]+>", " ", (tmp_path / "index.html").read_text("utf-8")))
     site = invented.site(10)
     one = site.season.aircraft[0]
-    assert one.fuel.imbalance_sentence in text
+    assert one.fuel.imbalance.verdict in text
     assert "Antenna that was moved" in text
     assert next(p for p in site.season.packs if p.level is Level.ACT).sentence.partition(":")[0] in text
 

@@ -315,18 +315,16 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         rates.append(float(down - up) / minutes)
         left, stem = filled - float(down), f"fuel.tanks.{side}"
         figures |= {
-            f"{stem}.burned_ml": whole,
-            f"{stem}.burned_corrected_ml": whole,
-            f"{stem}.put_in_ml": whole,
-            f"{stem}.correction": 1.0 / b.scale[side],
-            f"{stem}.burned_before_take_off_ml": float(up),
-            f"{stem}.burned_airborne_ml": float(down - up),
-            f"{stem}.airborne_rate_ml_per_min": rates[-1],
-            f"{stem}.on_board_at_start_ml": filled,
-            f"{stem}.left_at_landing_ml": left,
-            f"{stem}.left_at_landing_corrected_ml": left,
-            f"{stem}.margin_ml": left - 0.2 * b.tank_ml,
-            f"{stem}.dry_after_min": minutes + max(left, 0.0) / rates[-1],
+            f"{stem}.burn.burned": whole,
+            f"{stem}.scale.put_in": whole,
+            f"{stem}.scale.own": 1.0 / b.scale[side],
+            f"{stem}.burn.before_take_off": float(up),
+            f"{stem}.burn.airborne": float(down - up),
+            f"{stem}.burn.rate": rates[-1],
+            f"{stem}.content.start": filled,
+            f"{stem}.content.left": left,
+            f"{stem}.content.margin": left - 0.2 * b.tank_ml,
+            f"{stem}.content.endurance": minutes + max(left, 0.0) / rates[-1],
         }
         state |= {
             f"tank.{side}.scale": b.scale[side],
@@ -336,10 +334,10 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
             f"tank.{side}.filled_ml": filled,
         }
     if len(rates) == 2:
-        figures["fuel.imbalance_percent"] = 200.0 * (rates[0] - rates[1]) / (rates[0] + rates[1])
-    figures["fuel.burned_ml"] = sum(float(v[1][-1]) for v in burned.values())
-    figures["fuel.airborne_rate_ml_per_min"] = sum(rates)
-    figures["fuel.first_dry_min"] = min(figures[f"fuel.tanks.{s}.dry_after_min"] for s in b.sides)
+        figures["fuel.imbalance"] = 200.0 * (rates[0] - rates[1]) / (rates[0] + rates[1])
+    figures["fuel.burned"] = sum(float(v[1][-1]) for v in burned.values())
+    figures["fuel.rate"] = sum(rates)
+    figures["fuel.endurance"] = min(figures[f"fuel.tanks.{s}.content.endurance"] for s in b.sides)
     figures |= {"phases.take_off_s": air[0], "phases.touch_down_s": air[1], "phases.airborne_min": minutes}
 
     charge: dict[str, tuple[FloatArray, FloatArray]] = {}

@@ -386,31 +386,29 @@ def fly(b: Build, condition: Condition, rng: np.random.Generator) -> Simulated:
         rates.append(float(down - up) / minutes)
         left = filled - float(down)
         figures |= {
-            f"{stem}.burned_ml": whole,
-            f"{stem}.burned_corrected_ml": whole,
-            f"{stem}.put_in_ml": whole,
-            f"{stem}.correction": 1.0 / b.scale[side],
-            f"{stem}.burned_before_take_off_ml": float(up),
-            f"{stem}.burned_airborne_ml": float(down - up),
-            f"{stem}.airborne_rate_ml_per_min": rates[-1],
-            f"{stem}.on_board_at_start_ml": filled,
-            f"{stem}.left_at_landing_ml": left,
-            f"{stem}.left_at_landing_corrected_ml": left,
-            f"{stem}.margin_ml": left - 0.2 * b.tank_ml,
-            f"{stem}.dry_after_min": minutes + max(left, 0.0) / rates[-1],
+            f"{stem}.burn.burned": whole,
+            f"{stem}.scale.put_in": whole,
+            f"{stem}.scale.own": 1.0 / b.scale[side],
+            f"{stem}.burn.before_take_off": float(up),
+            f"{stem}.burn.airborne": float(down - up),
+            f"{stem}.burn.rate": rates[-1],
+            f"{stem}.content.start": filled,
+            f"{stem}.content.left": left,
+            f"{stem}.content.margin": left - 0.2 * b.tank_ml,
+            f"{stem}.content.endurance": minutes + max(left, 0.0) / rates[-1],
         }
         state |= {f"tank.{side}.scale": b.scale[side], f"tank.{side}.burn": condition.burn.get(side, 1.0)}
-    figures["fuel.imbalance_percent"] = 200.0 * (rates[0] - rates[1]) / (rates[0] + rates[1])
+    figures["fuel.imbalance"] = 200.0 * (rates[0] - rates[1]) / (rates[0] + rates[1])
     # The owner states no density, so a usual one is assumed; the drum holds another.
     kg_per_l = 1e-3 * float(rng.normal(803.0, 8.0)) * (1.0 - 9.2e-4 * (condition.air_c - 15.0))
     whole_kg = 1e-3 * kg_per_l * sum(float(v[1][-1]) for v in burned.values())
-    figures["fuel.burned_kg"] = whole_kg
-    figures["fuel.balance_shift_mm"] = 1000.0 * 0.15 * whole_kg / (23.0 - whole_kg)
+    figures["fuel.mass"] = whole_kg
+    figures["fuel.balance_shift"] = 1000.0 * 0.15 * whole_kg / (23.0 - whole_kg)
     for side, rate in zip(SIDES, rates, strict=True):
-        figures[f"fuel.tanks.{side}.airborne_rate_g_per_min"] = rate * kg_per_l
-    figures["fuel.burned_ml"] = sum(float(v[1][-1]) for v in burned.values())
-    figures["fuel.airborne_rate_ml_per_min"] = sum(rates)
-    figures["fuel.first_dry_min"] = min(figures[f"fuel.tanks.{s}.dry_after_min"] for s in SIDES)
+        figures[f"fuel.tanks.{side}.burn.mass_rate"] = rate * kg_per_l
+    figures["fuel.burned"] = sum(float(v[1][-1]) for v in burned.values())
+    figures["fuel.rate"] = sum(rates)
+    figures["fuel.endurance"] = min(figures[f"fuel.tanks.{s}.content.endurance"] for s in SIDES)
     figures |= {"phases.take_off_s": air[0], "phases.touch_down_s": air[1], "phases.airborne_min": minutes}
 
     charge, pack_notes = _packs(b, p, condition, rng, writer, figures, state)

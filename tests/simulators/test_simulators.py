@@ -36,8 +36,8 @@ def test_the_books_balance(maker: Maker) -> None:
     for tank, (t, burned) in flown.truth.burned.items():
         stem = f"fuel.tanks.{tank}"
         at_landing = float(np.interp(flown.truth.touch_down_s, t, burned))
-        assert told[f"{stem}.left_at_landing_ml"] + at_landing == pytest.approx(told[f"{stem}.on_board_at_start_ml"])
-        assert told[f"{stem}.burned_ml"] >= told[f"{stem}.burned_airborne_ml"] > 0
+        assert told[f"{stem}.content.left"] + at_landing == pytest.approx(told[f"{stem}.content.start"])
+        assert told[f"{stem}.burn.burned"] >= told[f"{stem}.burn.airborne"] > 0
         assert (np.diff(burned) >= 0).all()
     step = np.diff(flown.telemetry.time_s)
     assert step.std() > 0.1 * step.mean()

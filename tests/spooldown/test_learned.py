@@ -8,6 +8,7 @@ import pytest
 from made import START, source
 
 from importers.model import FlightDraft
+from reports.words.catalogue import text
 from spooldown import register, results
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
@@ -62,7 +63,7 @@ def test_the_order_of_import_does_not_matter(tmp_path):
         found = results.analysed(one, register.load(one))
     (tank,) = found[SPEED_ONLY].record.result.fuel.tanks
     assert tank.source == "shaft speed"
-    assert "learned over 3 flights" in tank.burned_ml.how
+    assert "learned over 3 flights" in text(tank.burned.how)
     assert set(found[SPEED_ONLY].record.context.learned_burn) == {"main"}
     assert not any(a.record.context.learned_burn for n, a in enumerate(found) if n != SPEED_ONLY)
 

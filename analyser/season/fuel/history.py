@@ -1,4 +1,4 @@
-"""Fuel over many flights of one aircraft: sensor correction, burn trend, imbalance, how long next time."""
+"""Fuel over many flights of one aircraft: sensor scale, burn trend, imbalance, how long next time."""
 
 from __future__ import annotations
 
@@ -6,74 +6,95 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft, Tank
 from analyser.core.burn_curve import LearnedCurve
 from analyser.core.events import Level
-from analyser.core.figures import Figure, FloatArray, Method, values_of
-from analyser.core.findings import Text
+from analyser.core.figures import Figure, Method, values_of
+from analyser.core.findings import Text, say
 from analyser.core.smoothing import Z95
-from analyser.core.trends import Step, find_step, robust_trend
-from analyser.fuel.balance import imbalance_of
+from analyser.core.trends import Step, robust_trend
+from analyser.fuel.codes import FuelCode
 from analyser.fuel.remaining import reserve_volume
+from analyser.fuel.scale import SensorScale
 from analyser.fuel.tank import TankResult
 from analyser.record import FlightRecord
+from analyser.season.fuel.codes import SeasonFuelCode
 from analyser.season.fuel.learned_burn import (
     STEP_P,
     common_speed,
-    corrected,
+    last_change,
     learn_curves,
-    sensor_corrections,
-    since_change,
     spread_figure,
+    step_of,
 )
-from analyser.season.fuel.timer import TimerCurve, timer_curve
+from analyser.season.fuel.sensor_scale import scales_by_flight
+from analyser.season.fuel.timer import PastFlights, TimerCurve, first_to_reserve, timer_curve
 
 STARTS = 5
 """So many last flights tell what the owner usually has on board at start."""
 FULL_SHARE = 0.97
 """A start above this share of what the tank holds is a full tank."""
+SMALLEST_IMBALANCE_STEP = 1.5
+"""Percent below which a change of imbalance is not stated, however sure."""
+SMALLEST_IMBALANCE = 2.0
+"""Percent below which two engines are said to burn alike, however sure."""
+
+
+@dataclass(frozen=True, slots=True)
+class BurnHistory:
+    """One tank's burn over flights: its trend, its one step, what to say, and how bad it is."""
+
+    trend: Figure
+    step: Figure
+    level: Level
+    verdict: Text
 
 
 @dataclass(frozen=True, slots=True)
 class TankHistory:
-    """One tank over flights; ``rates`` are corrected burns in flight and run parallel to ``flight_ids``.
+    """One tank over flights; ``rates`` are the flights' own burns in flight and run parallel to ``flight_ids``.
 
-    ``normalised_rates`` are the same at one common shaft speed by each flight's burn curve, so that a day of hard
-    flying does not look like a worn pump. ``curve`` is the burn curve learned over flights, set right by the sensor's
-    correction; it serves flights that log shaft speed alone, and those, being told by it, are left out of all but
-    ``rates``.
+    ``normalised_rates`` are by each flight's burn curve at one common shaft speed, so that a day of hard flying does
+    not look like a worn pump. ``scale`` is the sensor's scale as noted volumes taught it. ``curve`` is the burn curve
+    learned over flights, set right by that scale; it serves flights that log shaft speed alone, and those, being told
+    by it, are left out of all but ``rates``.
     """
 
     name: str
     engine: str
-    correction: Figure
+    scale: SensorScale | None
     flight_ids: tuple[str, ...]
     rates: tuple[Figure, ...]
     normalised_rates: tuple[Figure, ...]
-    rate_trend: Figure
-    step: Figure
-    level: Level
-    sentence: str
+    burn: BurnHistory
     curve: LearnedCurve | None
-    curve_spread_percent: Figure
+    curve_spread: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class ImbalanceHistory:
+    """Two tanks' imbalance over flights; ``values``, the flights' own, run parallel to ``flight_ids``.
+
+    ``since`` is the id of the flight from which on the imbalance is another one, '' where it never changed.
+    """
+
+    flight_ids: tuple[str, ...]
+    values: tuple[Figure, ...]
+    trend: Figure
+    step: Figure
+    since: str
+    level: Level
+    verdict: Text
 
 
 @dataclass(frozen=True, slots=True)
 class FuelHistory:
-    """Fuel of one aircraft over its flights; ``imbalance`` runs parallel to ``imbalance_flights``.
-
-    ``imbalance_since`` is the id of the flight from which on the imbalance is another one, '' where it never changed.
-    """
+    """Fuel of one aircraft over its flights; ``timer_missing`` says why there is no timer."""
 
     tanks: tuple[TankHistory, ...]
-    imbalance_flights: tuple[str, ...]
-    imbalance: tuple[Figure, ...]
-    imbalance_trend: Figure
-    imbalance_step: Figure
-    imbalance_since: str
-    imbalance_level: Level
-    imbalance_sentence: str
+    imbalance: ImbalanceHistory
     timer: TimerCurve | None
     timer_missing: Text
 
@@ -81,225 +102,214 @@ class FuelHistory:
 def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     """Follow one aircraft's fuel over its flights, oldest first.
 
-    Each tank's sensor gets a correction factor over flights: the median of (volume put in afterwards) over
-    (volume the sensor says was burned), with an interval by resampling flights. Rates and imbalance are given
-    with that factor applied, since a sensor that reads 4 % high looks just like an engine that burns 4 % more.
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        Set right by each other's noted volumes (:func:`analyser.season.fuel.sensor_scale.set_right`): a sensor that
+        reads 4 % high looks just like an engine that burns 4 % more.
     """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)
     learned = learn_curves(flights)
-    tanks = tuple(_tank(name, flights, learned.get(name)) for name in names)
-    measured = {f.flight_id: all(t.measured for t in f.result.fuel.tanks) for f in flights}
-    at, values = _imbalances(tanks, measured)
-    labels = [t.name for t in tanks]
-    order = _numbers(flights, at)
-    trend = robust_trend(order, values_of(values), "%", "Trend of imbalance")
-    step = find_step(values_of(values)) if len(values) >= 6 and np.isfinite(values_of(values)).all() else None
-    figure, level, sentence, since = _imbalance_story(labels, flights, at, values, step)
-    timer, missing = _timer(flights, tanks)
-    return FuelHistory(tanks, at, values, trend, figure, since, level, sentence, timer, missing)
+    scales = scales_by_flight(flights)
+    tanks = tuple(_tank(name, flights, scales, learned.get(name)) for name in names)
+    timer, missing = _timer(flights, scales, tanks)
+    return FuelHistory(tanks, _imbalance(tanks, flights), timer, missing)
 
 
-def _tank(name: str, flights: Sequence[FlightRecord], curve: LearnedCurve | None) -> TankHistory:
-    pairs = [(f, t) for f in flights for t in f.result.fuel.tanks if t.name == name]
-    tanks = [t for _, t in pairs]
-    corrections = sensor_corrections(name, tanks)
-    rates = tuple(corrected(t.airborne_rate_ml_per_min, corrections.get(t.source)) for t in tanks)
-    normalised = _normalised(name, tanks, corrections)
-    basis, what = (
-        (rates, "") if sum(f.value is not None for f in normalised) < 4 else (normalised, " at the same shaft speed")
-    )
-    order = np.array([f.number for f, _ in pairs], float)
-    values = np.where([t.measured for t in tanks], values_of(basis), np.nan)
-    trend = robust_trend(order, values, "mL/min", f"Trend of burn, {name}")
-    seen = np.flatnonzero(np.isfinite(values))
-    step = find_step(values[seen]) if seen.size >= 6 else None
-    figure = _step_figure(f"Change of burn, {name}", "mL/min", step, what.strip())
-    level = Level.FINE
-    if changed := since_change(values):
-        before = values[:changed][np.isfinite(values[:changed])]
-        size = step.size if step else 0.0
-        way = "more" if size > 0 else "less"
-        level = Level.WATCH
-        sentence = (
-            f"Tank {name} burns {100.0 * abs(size) / float(np.median(before)):.1f} % {way} from flight "
-            f"{pairs[changed][0].number} on than before{what}."
-        )
-    elif trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
-        span = f"{trend.low:+.1f} to {trend.high:+.1f}"
-        level = Level.NOTE
-        sentence = f"Tank {name} burns {trend.value:+.1f} mL/min with each flight ({span})."
-    else:
-        sentence = f"Tank {name} shows no change of burn over {seen.size} flights beyond chance."
-    usual = max(corrections, key=lambda kind: sum(t.source == kind for t in tanks), default="")
-    none = Figure.unavailable(f"Sensor correction over flights, {name}", "×", "no flight's fuel was told by a sensor")
+def _tank(
+    name: str, flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]], curve: LearnedCurve | None
+) -> TankHistory:
+    found = [(f, t, s.get(name)) for f, s in zip(flights, scales, strict=True)
+             for t in f.result.fuel.tanks if t.name == name]  # fmt: skip
+    tanks = [t for _, t, _ in found]
+    rates = tuple(t.rate for t in tanks)
+    normalised = _normalised(name, tanks, [s for _, _, s in found])
     return TankHistory(
         name=name,
         engine=tanks[-1].engine,
-        correction=corrections.get(usual, none),
-        flight_ids=tuple(f.flight_id for f, _ in pairs),
+        scale=next((s for _, _, s in reversed(found) if s is not None), None),
+        flight_ids=tuple(f.flight_id for f, _, _ in found),
         rates=rates,
         normalised_rates=normalised,
-        rate_trend=trend,
-        step=figure,
-        level=level,
-        sentence=sentence,
+        burn=_burn(name, [f for f, _, _ in found], tanks, normalised),
         curve=curve,
-        curve_spread_percent=spread_figure(name, curve),
+        curve_spread=spread_figure(name, curve),
     )
 
 
-def _normalised(name: str, tanks: Sequence[TankResult], corrections: dict[str, Figure]) -> tuple[Figure, ...]:
+def _burn(
+    name: str, flights: Sequence[FlightRecord], tanks: Sequence[TankResult], normalised: Sequence[Figure]
+) -> BurnHistory:
+    common = sum(f.value is not None for f in normalised) >= 4
+    basis = normalised if common else [t.rate for t in tanks]
+    values = np.where([t.measured for t in tanks], values_of(basis), np.nan)
+    order = np.array([f.number for f in flights], float)
+    trend = robust_trend(order, values, "mL/min", say(SeasonFuelCode.RATE_TREND, tank=name))
+    step = step_of(values)
+    figure = _step_figure(say(SeasonFuelCode.RATE_STEP, tank=name), "mL/min", step, common)
+    if changed := last_change(values):
+        before = values[:changed][np.isfinite(values[:changed])]
+        size = step.size if step else 0.0
+        verdict = say(
+            SeasonFuelCode.BURN_CHANGED, tank=name, percent=100.0 * abs(size) / float(np.median(before)),
+            more=size > 0, flight=flights[changed].number, common=common,
+        )  # fmt: skip
+        return BurnHistory(trend, figure, Level.WATCH, verdict)
+    if trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
+        verdict = say(SeasonFuelCode.BURN_DRIFTS, tank=name, by=trend.value, low=trend.low, high=trend.high)
+        return BurnHistory(trend, figure, Level.NOTE, verdict)
+    n = int(np.isfinite(values).sum())
+    return BurnHistory(trend, figure, Level.FINE, say(SeasonFuelCode.BURN_STEADY, tank=name, n=n))
+
+
+def _normalised(name: str, tanks: Sequence[TankResult], scales: Sequence[SensorScale | None]) -> tuple[Figure, ...]:
     """Burn at one common shaft speed, from each flight's curve: the median of the flights' own mean working speeds."""
-    label = f"Burn at the common speed, {name}"
+    label = say(SeasonFuelCode.COMMON_RATE, tank=name)
     curves = [t.curve for t in tanks if t.curve is not None]
     if len(curves) < 4:
-        why = "needs shaft speed beside fuel in at least four flights"
+        why = say(SeasonFuelCode.FOUR_WITH_SPEED)
         return tuple(Figure.unavailable(label, "mL/min", why) for _ in tanks)
     common = common_speed(curves)
     out = []
-    for t in tanks:
-        if t.curve is None:
-            out.append(Figure.unavailable(label, "mL/min", "no shaft speed beside fuel in this flight"))
+    for t, scale in zip(tanks, scales, strict=True):
+        if t.curve is None or scale is None:
+            out.append(Figure.unavailable(label, "mL/min", say(SeasonFuelCode.NO_SPEED)))
             continue
-        k = corrections[t.source].value or 1.0
-        value = k * float(t.curve.at(np.array([common]))[0])
-        half = Z95 * k * t.curve.scatter_ml_per_min / np.sqrt(max(t.curve.seconds / 15.0, 1.0))
-        how = f"burn curve of this flight at {common:,.0f} rpm"
-        out.append(Figure(label, value, "mL/min", Method.ESTIMATED, value - half, value + half, how=how))
+        at = float(t.curve.at(np.array([common]))[0])
+        half = Z95 * t.curve.scatter_ml_per_min / float(np.sqrt(max(t.curve.seconds / 15.0, 1.0)))
+        how = say(SeasonFuelCode.COMMON_RATE_HOW, speed=common)
+        # The scale is common to all flights: it moves them together and is no part of how they differ.
+        out.append(Figure.within(label, scale.value * at, scale.value * half, "mL/min", how=how))
     return tuple(out)
 
 
-def _imbalances(
-    tanks: tuple[TankHistory, ...], measured: dict[str, bool]
-) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
-    if len(tanks) != 2:
-        return (), ()
-    first, second = (dict(zip(t.flight_ids, t.rates, strict=True)) for t in tanks)
-    label = f"Imbalance, {tanks[0].name} over {tanks[1].name}"
-    out: dict[str, Figure] = {}
-    for flight_id, a in first.items():
-        b = second.get(flight_id)
-        if b is not None and a.value and b.value and a.value + b.value > 0 and measured[flight_id]:
-            out[flight_id] = imbalance_of(label, a, b, "difference over mean of the two corrected burns in flight")
-    return tuple(out), tuple(out.values())
-
-
-def _imbalance_story(
-    names: list[str],
-    flights: Sequence[FlightRecord],
-    at: tuple[str, ...],
-    values: tuple[Figure, ...],
-    step: Step | None,
-) -> tuple[Figure, Level, str, str]:
-    label = "Change of imbalance"
-    if len(names) != 2 or not values:
-        why = "an imbalance needs two tanks with burn in the same flights"
-        return Figure.unavailable(label, "%", why), Level.FINE, "", ""
-    figure = _step_figure(label, "%", step, "of the imbalance")
-    numbers = {f.flight_id: f.number for f in flights}
+def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord]) -> ImbalanceHistory:
+    label = say(SeasonFuelCode.IMBALANCE_STEP)
+    held = [f for f in flights if f.result.fuel.imbalance.value is not None] if len(tanks) == 2 else []
+    values = tuple(f.result.fuel.imbalance for f in held)
     shares = values_of(values)
-    if step is not None and step.p_value < STEP_P and abs(step.size) > 1.5:
-        after = float(np.median(shares[step.index :]))
-        more, less = (names[0], names[1]) if after > 0 else (names[1], names[0])
-        before = float(np.median(shares[: step.index]))
-        way = "alike" if abs(before) < 1.0 else f"{abs(before):.1f} % " + ("more" if before * after > 0 else "less")
-        sentence = (
-            f"The {more} engine burns {abs(after):.1f} % more than the {less} one since flight "
-            f"{numbers[at[step.index]]} (before that {way})."
-        )
-        return figure, Level.WATCH, sentence, at[step.index]
+    order = np.array([f.number for f in held], float)
+    trend = robust_trend(order, shares, "%", say(SeasonFuelCode.IMBALANCE_TREND))
+    if not held:
+        none = Figure.unavailable(label, "%", say(SeasonFuelCode.NO_PAIR))
+        return ImbalanceHistory((), (), trend, none, "", Level.FINE, "")
+    first, second = tanks[0].name, tanks[1].name
+    step = step_of(shares)
+    figure = _step_figure(label, "%", step, False)
+    ids = tuple(f.flight_id for f in held)
+
+    def made(since: str, level: Level, verdict: Text) -> ImbalanceHistory:
+        return ImbalanceHistory(ids, values, trend, figure, since, level, verdict)
+
+    if step is not None and step.p_value < STEP_P and abs(step.size) > SMALLEST_IMBALANCE_STEP:
+        before, after = float(np.median(shares[: step.index])), float(np.median(shares[step.index :]))
+        more, less = (first, second) if after > 0 else (second, first)
+        verdict = say(
+            SeasonFuelCode.BURNS_MORE_SINCE, more=more, less=less, percent=abs(after),
+            flight=held[step.index].number, before=abs(before), same=before * after > 0,
+        )  # fmt: skip
+        return made(ids[step.index], Level.WATCH, verdict)
     now = float(np.median(shares))
-    typical = float(np.median([v.half_width for v in values])) / np.sqrt(len(values))
-    if abs(now) > max(2.0, Z95 * typical):
-        more, less = (names[0], names[1]) if now > 0 else (names[1], names[0])
-        return figure, Level.NOTE, f"The {more} engine burns {abs(now):.1f} % more than the {less} one, steadily.", ""
-    return (
-        figure,
-        Level.FINE,
-        f"{names[0].capitalize()} and {names[1]} burn alike within {max(abs(now), typical):.1f} %.",
-        "",
-    )
+    typical = float(np.median([v.half_width for v in values]))
+    more, less = (first, second) if now > 0 else (second, first)
+    if any(t.scale is None or not t.scale.checked for t in tanks) and abs(now) > SMALLEST_IMBALANCE:
+        # The scale's error does not average out over flights, and no engine is to blame for it.
+        return made(
+            "", Level.FINE, say(SeasonFuelCode.READS_MORE, more=more, less=less, percent=abs(now), within=typical)
+        )
+    shared = 100.0 * float(np.linalg.norm([t.scale.relative_se if t.scale else 0.0 for t in tanks]))
+    within = float(np.hypot(typical / np.sqrt(len(values)), Z95 * shared))
+    if abs(now) > max(SMALLEST_IMBALANCE, within):
+        return made("", Level.NOTE, say(SeasonFuelCode.BURNS_MORE, more=more, less=less, percent=abs(now)))
+    return made("", Level.FINE, say(SeasonFuelCode.ALIKE, first=first, second=second, within=max(abs(now), within)))
 
 
-def _step_figure(label: str, unit: str, step: Step | None, what: str) -> Figure:
+def _step_figure(label: Text, unit: str, step: Step | None, common: bool) -> Figure:
     if step is None:
-        return Figure.unavailable(label, unit, "needs six flights or more")
-    how = f"difference of medians {what}; chance level {step.p_value:.3f} by permutation of flights"
+        return Figure.unavailable(label, unit, say(SeasonFuelCode.SIX_FLIGHTS))
+    how = say(SeasonFuelCode.STEP_HOW, common=common, chance=step.p_value)
     return Figure(label, step.size, unit, Method.ESTIMATED, step.low, step.high, how=how)
 
 
-def _timer(flights: Sequence[FlightRecord], tanks: tuple[TankHistory, ...]) -> tuple[TimerCurve | None, Text]:
-    """The tank that gives out first decides."""
+def _timer(
+    flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]], tanks: tuple[TankHistory, ...]
+) -> tuple[TimerCurve | None, Text]:
+    """The first tank to reach its reserve decides; one of which nothing is known may be that tank."""
     aircraft = flights[-1].context.aircraft if flights else None
     if aircraft is None or not tanks:
-        return None, "no fuel has been logged for this aircraft"
+        return None, say(SeasonFuelCode.NO_FUEL)
+    seen = {t.name for t in tanks}
+    if unseen := tuple(t.name for t in aircraft.tanks if t.name not in seen):
+        return None, say(SeasonFuelCode.TANK_NOT_MEASURED, tanks=unseen)
     curves = []
-    lacking: Text = ""
     for history in tanks:
-        tank = aircraft.tank(history.name)
-        curve, why = _tank_timer(history, tank, aircraft, flights)
+        curve, why = _tank_timer(history, aircraft, flights, scales)
         if curve is None:
-            lacking = lacking or why
-        else:
-            curves.append(curve)
-    if not curves:
-        return None, lacking
-    return min(curves, key=lambda c: c.advised_min.value or 0.0), ""
+            return None, why
+        curves.append(curve)
+    return first_to_reserve(curves), ""
 
 
 def _tank_timer(
-    history: TankHistory, tank: Tank | None, aircraft: Aircraft, flights: Sequence[FlightRecord]
+    history: TankHistory, aircraft: Aircraft, flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]]
 ) -> tuple[TimerCurve | None, Text]:
-    pairs = [(f, t) for f in flights for t in f.result.fuel.tanks if t.name == history.name]
+    name = history.name
+    found = [(f, t, s.get(name)) for f, s in zip(flights, scales, strict=True)
+             for t in f.result.fuel.tanks if t.name == name]  # fmt: skip
     # Only flights of the engine as it is now: after a change of burn the older ones mislead.
-    now = since_change(values_of(history.normalised_rates))
-    used = [(f, t, r) for (f, t), r in list(zip(pairs, history.rates, strict=True))[now:] if t.measured]
-    start = _usual_start(history.name, tank, [t for _, t in pairs])
+    values = values_of(history.normalised_rates)
+    now = last_change(values if np.isfinite(values).any() else values_of(history.rates))
+    used = [(f, t, s) for f, t, s in found[now:] if s is not None]
+    tank = aircraft.tank(name)
+    start = _usual_start(name, tank, [t for _, t, _ in found])
     if start.value is None:
         return None, start.missing
     rule = (tank.reserve if tank else None) or aircraft.reserve
     if rule is None:
-        return None, "no reserve is stated; 20 % of the tank is a suggestion (common practice, no source)"
-    latest = next((r for _, _, r in reversed(used) if r.value is not None), None)
+        return None, say(SeasonFuelCode.NO_RESERVE)
+    latest = next((t.rate for _, t, _ in reversed(used) if t.rate.value is not None), None)
     if latest is None:
-        return None, f"no flight of tank {history.name} has a burn rate by a sensor"
-    reserve = reserve_volume("Reserve", rule, tank or Tank(history.name), latest)
+        return None, say(SeasonFuelCode.NO_RATE, tank=name)
+    reserve = reserve_volume(say(FuelCode.RESERVE, tank=name), rule, tank or Tank(name), latest)
     if reserve.value is None:
-        return None, f"the reserve can't be worked out as a volume: {reserve.missing}"
-    k, known = history.correction.value or 1.0, history.correction.value is not None
-    ground = [k * v if (v := t.burned_before_take_off_ml.value) is not None else np.nan for _, t, _ in used]
-    curve = timer_curve(
-        values_of(r for _, _, r in used),
-        np.array(ground),
-        start,
-        reserve.value,
-        history.name,
-        shared_se=history.correction.half_width / Z95 / k if known else 0.0,
+        return None, say(SeasonFuelCode.NO_RESERVE_VOLUME, why=reserve.missing)
+    scale = used[-1][2]
+    assert scale is not None
+    # One scale for all: a flight's own volume put in would add a filling's scatter that the burn does not have.
+    past = PastFlights(
+        scale.value * values_of(t.by_sensor.rate for _, t, _ in used),
+        scale.value * values_of(t.by_sensor.before_take_off for _, t, _ in used),
+        np.array([f.result.phases.airborne_s / 60.0 for f, _, _ in used]),
+        _days([f for f, _, _ in used]),
+        scale.relative_se,
     )
-    return curve, "" if curve else "the odds need at least three flights with burn and airborne time"
+    curve = timer_curve(past, start, reserve.value, name)
+    return curve, "" if curve else say(SeasonFuelCode.TOO_FEW, tank=name)
+
+
+def _days(flights: Sequence[FlightRecord]) -> npt.NDArray[np.intp]:
+    """A number for each flight's day; a flight without a date has a day of its own."""
+    days = [f.utc_start.date() if f.utc_start else f.flight_id for f in flights]
+    numbers = {d: n for n, d in enumerate(dict.fromkeys(days))}
+    return np.array([numbers[d] for d in days], np.intp)
 
 
 def _usual_start(name: str, tank: Tank | None, tanks: Sequence[TankResult]) -> Figure:
     """What is on board at start: as the owner states, as the last flights had it, else a full tank."""
-    label = f"Usually on board at start, {name}"
+    label = say(SeasonFuelCode.USUAL_START, tank=name)
     full = tank.capacity_ml if tank else None
     if tank and tank.usual_fill_ml is not None:
-        how = "the usual fill stated in the aircraft file"
+        how = say(SeasonFuelCode.STATED_FILL)
         return Figure(label, tank.usual_fill_ml, "mL", Method.ENTERED, how=how, digits=0)
-    known = [t.on_board_at_start_ml for t in tanks if t.on_board_at_start_ml.method is not Method.ASSUMED]
+    known = [t.content.start for t in tanks if t.content.start.method is not Method.ASSUMED]
     starts = values_of(f for f in known if f.value is not None)[-STARTS:]
     if starts.size:
         value, low, high = float(np.median(starts)), float(starts.min()), float(starts.max())
-        of = f"the last {starts.size} flights" if starts.size > 1 else "the last flight"
+        n = int(starts.size)
         if full is None or value < FULL_SHARE * full:
-            how = f"the usual of {of}" + (f", {low:.0f} to {high:.0f} mL" if high - low > 0.05 * value else "")
+            how = say(SeasonFuelCode.LAST_STARTS, n=n, low=low, high=high, apart=high - low > 0.05 * value)
             return Figure(label, value, "mL", Method.ESTIMATED, low, high, how=how, digits=0)
-        return Figure(label, full, "mL", Method.ESTIMATED, how=f"full, as in {of}", digits=0)
+        return Figure(label, full, "mL", Method.ESTIMATED, how=say(SeasonFuelCode.LAST_FULL, n=n), digits=0)
     if full is None:
-        return Figure.unavailable(label, "mL", f"the capacity of tank {name} is not stated")
-    return Figure(label, full, "mL", Method.ASSUMED, how="tank assumed full", digits=0)
-
-
-def _numbers(flights: Sequence[FlightRecord], ids: tuple[str, ...]) -> FloatArray:
-    number = {f.flight_id: float(f.number) for f in flights}
-    return np.array([number[i] for i in ids], float)
+        return Figure.unavailable(label, "mL", say(SeasonFuelCode.NO_CAPACITY, tank=name))
+    return Figure(label, full, "mL", Method.ASSUMED, how=say(SeasonFuelCode.TAKEN_FULL), digits=0)

@@ -1,128 +1,161 @@
 """How long may the timer be: the odds that a flight of a given length lands above the reserve.
 
-Each flight gives one number, its burn per minute airborne; the fuel used on the ground before lift-off is a second.
-Both are taken as draws from this aircraft's own habit. For a next flight of ``m`` minutes the fuel left is
-``start − ground − m · rate``; its distribution over *flights* (not over the mean) is the normal predictive one with
-unknown mean and spread, a Student t with ``n − 1`` degrees of freedom and scale ``s √(1 + 1/n)`` (any text on Bayesian
-or prediction intervals, e.g. Hahn & Meeker, Statistical Intervals, from memory). Working per flight on the volume
-``ground + m · rate`` keeps what the two have in common. Few flights make a fat-tailed t, hence cautious times. How well
-the sensor's scale is known is an error that all flights share; it adds to the scale in quadrature.
+Each flight gives its burn per minute airborne and what it used on the ground before lift-off. A next flight of ``m``
+minutes needs ``ground + m · rate``; :mod:`analyser.season.fuel.odds` foretells that need from the past flights' own,
+and the odds are the chance that it stays below what is on board less the reserve. Working per flight on the whole need
+keeps what ground and air have in common. How well the sensor's scale is known, and how well a filling repeats, are
+errors that all flights share.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+import numpy.typing as npt
 
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Text, say
+from analyser.fuel.scale import FILLING_SE
+from analyser.season.fuel.codes import SeasonFuelCode
+from analyser.season.fuel.odds import REMEMBERED, forecast
 
 FEWEST = 3
 PROMISE = 0.95
+RARE = 1e-3
+"""Odds nearer to none or to all than this are not told apart (the model's tails are not known any better)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PastFlights:
+    """What past flights of one tank burned, all of shape (n,), oldest first.
+
+    ``rate_ml_per_min`` in flight, ``ground_ml`` before lift-off, ``minutes`` airborne, and ``days``: flights of one day
+    share a number. ``shared_se`` is the relative standard error of the sensor's scale, which all share.
+    """
+
+    rate_ml_per_min: FloatArray
+    ground_ml: FloatArray
+    minutes: FloatArray
+    days: npt.NDArray[np.intp]
+    shared_se: float = 0.0
+
+    def known(self) -> PastFlights:
+        """The last of them that have a burn, at most as many as the odds remember."""
+        rate, ground = np.asarray(self.rate_ml_per_min, float), np.asarray(self.ground_ml, float)
+        good = np.flatnonzero(np.isfinite(rate) & np.isfinite(ground) & (rate > 0) & (ground >= 0))[-REMEMBERED:]
+        return PastFlights(rate[good], ground[good], self.minutes[good], self.days[good], self.shared_se)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TimerCurve:
     """Flight time against the odds of keeping the reserve, from this aircraft's own flights.
 
-    ``minutes`` and ``odds`` have shape (n,); odds are probabilities 0 … 1. ``advised_min`` is the longest airborne
-    time that keeps the reserve with the odds in its ``confidence``; its upper end is the time with even odds.
-    ``start_ml`` is the volume at start that all of it holds for, ``minutes_per_100_ml`` what more or less changes.
+    Parameters
+    ----------
+    tank : str
+        The tank that it is about: of all tanks, the first to reach its reserve.
+    minutes, odds : ndarray, shape (n,)
+        Airborne times and the probability, 0 … 1, that the reserve is kept.
+    advised, even : Figure
+        The longest airborne time that keeps the reserve with the promised odds, and the one with even odds.
+    longest_flown : Figure
+        The longest flight that the odds rest on; ``beyond`` is true where the advised time is longer.
+    start : Figure
+        The volume at start that all of it holds for; ``per_100_ml`` what more or less of it changes.
+    flights : int
+        How many flights the odds rest on.
+    verdict : Text
+        What there is to say.
     """
 
+    tank: str
     minutes: FloatArray
     odds: FloatArray
-    advised_min: Figure
+    advised: Figure
+    even: Figure
+    longest_flown: Figure
+    start: Figure
+    per_100_ml: Figure
     flights: int
-    tank: str
-    sentence: str
-    start_ml: Figure
-    minutes_per_100_ml: Figure
+    beyond: bool
+    verdict: Text
 
 
-def odds_of_keeping(
-    minutes: FloatArray,
-    rate_ml_per_min: FloatArray,
-    ground_ml: FloatArray,
-    usable_ml: float,
-    *,
-    shared_se: float = 0.0,
-) -> FloatArray:
-    """Probability that a flight of each length burns no more than ``usable_ml`` (start less reserve).
+def odds_of_keeping(minutes: FloatArray, past: PastFlights, usable_ml: float, *, filling_se: float = 0.0) -> FloatArray:
+    """Probability that a flight of each length needs no more than ``usable_ml`` (start less reserve).
 
     Parameters
     ----------
     minutes : ndarray, shape (m,)
-        Airborne times asked about.
-    rate_ml_per_min, ground_ml : ndarray, shape (n,)
-        One pair a past flight, n ≥ 2.
+        Airborne times asked about, min.
+    past : PastFlights
+        At least two, all with values.
     usable_ml : float
         Volume at start less what must be left at landing.
-    shared_se : float
-        Relative standard error that all flights share: that of the sensor's scale.
+    filling_se : float
+        Standard error of the volume at start over ``usable_ml``.
 
     Returns
     -------
     ndarray, shape (m,)
         Predictive probabilities, falling with time.
     """
-    need = ground_ml[:, None] + rate_ml_per_min[:, None] * np.asarray(minutes, float)[None, :]
-    n = need.shape[0]
-    mean = need.mean(axis=0)
-    spread = need.std(axis=0, ddof=1)
-    # Identical flights to the last digit are a rounding artefact, not certainty.
-    spread = np.maximum(spread, 0.002 * mean + 1e-9)
-    scale = np.hypot(spread * np.sqrt(1.0 + 1.0 / n), shared_se * mean)
-    odds = stats.t.cdf((usable_ml - mean) / scale, df=n - 1)
-    return np.minimum.accumulate(np.asarray(odds, float))
+    if usable_ml <= 0.0:
+        return np.zeros(np.shape(minutes))
+    at = np.asarray(minutes, float)
+    need = past.ground_ml[:, None] + past.rate_ml_per_min[:, None] * at[None, :]
+    usual = max((usable_ml - float(past.ground_ml.mean())) / float(past.rate_ml_per_min.mean()), 0.1)
+    model = forecast(np.log(past.ground_ml + 0.85 * usual * past.rate_ml_per_min), past.days)
+    log_need = np.log(np.maximum(need, 1e-6))
+    odds = model.chance_below(
+        log_need, np.full(at.size, np.log(usable_ml)), float(np.hypot(past.shared_se, filling_se))
+    )
+    return np.minimum.accumulate(odds)
 
 
 def timer_curve(
-    rate_ml_per_min: FloatArray,
-    ground_ml: FloatArray,
-    start: Figure,
-    reserve_ml: float,
-    tank: str,
-    *,
-    promise: float = PROMISE,
-    shared_se: float = 0.0,
+    past: PastFlights, start: Figure, reserve_ml: float, tank: str, *, promise: float = PROMISE
 ) -> TimerCurve | None:
     """Odds curve for one tank filled to ``start``; ``None`` with fewer than three flights or no start."""
-    rate, ground = np.asarray(rate_ml_per_min, float), np.asarray(ground_ml, float)
-    good = np.isfinite(rate) & np.isfinite(ground) & (rate > 0)
-    rate, ground = rate[good], ground[good]
-    if rate.size < FEWEST or start.value is None:
+    past = past.known()
+    n = int(past.rate_ml_per_min.size)
+    if n < FEWEST or start.value is None:
         return None
     usable = start.value - reserve_ml
-    longest = max((usable - float(ground.mean())) / float(rate.mean()), 0.0)
-    minutes = np.linspace(0.0, max(1.5 * longest, 1.0), 301)
-    odds = odds_of_keeping(minutes, rate, ground, usable, shared_se=shared_se)
-    kept = np.flatnonzero(odds >= promise)
-    advised = float(minutes[kept[-1]]) if kept.size else 0.0
-    even = float(np.interp(-0.5, -odds, minutes))
-    how = f"predictive distribution over {rate.size} flights, tank {tank}, {start.value:.0f} mL at start ({start.how})"
-    figure = Figure(
-        f"Longest flight that keeps the reserve ({100 * promise:.0f} % odds)",
-        advised,
-        "min",
-        Method.ESTIMATED,
-        advised,
-        max(even, advised),
-        confidence=promise,
-        how=how + "; the upper end has even odds",
+    rate, ground = float(past.rate_ml_per_min.mean()), float(past.ground_ml.mean())
+    minutes = np.linspace(0.0, max(1.5 * (usable - ground) / rate, 1.0), 121)
+    odds = odds_of_keeping(minutes, past, usable, filling_se=FILLING_SE * start.value / max(usable, 1.0))
+    keeps = bool(odds[0] >= promise)
+    advised_min = float(np.interp(-promise, -odds, minutes)) if keeps else 0.0
+    flown = past.minutes[np.isfinite(past.minutes)]
+    longest_min = float(flown.max()) if flown.size else 0.0
+    beyond = advised_min > longest_min
+    how = say(SeasonFuelCode.FORECAST, n=n, tank=tank, start=start, how=start.how)
+    advised = Figure(
+        say(SeasonFuelCode.ADVISED, percent=100.0 * promise), advised_min, "min", Method.ESTIMATED, how=how
+    )  # fmt: skip
+    label = say(SeasonFuelCode.EVEN_ODDS)
+    even = (
+        Figure(label, float(np.interp(-0.5, -odds, minutes)), "min", Method.ESTIMATED, how=how)
+        if odds[0] >= 0.5
+        else Figure.unavailable(label, "min", say(SeasonFuelCode.NEVER_EVEN))
     )
-    each = 100.0 / float(rate.mean())
+    longest = Figure(
+        say(SeasonFuelCode.LONGEST), longest_min, "min", Method.INTEGRATED, how=say(SeasonFuelCode.LONGEST_HOW, n=n)
+    )  # fmt: skip
     per_100 = Figure(
-        "Timer for each 100 mL more or less at start", each, "min", Method.ESTIMATED, how="mean burn in flight"
-    )
-    few = " Few flights, so the odds are wide." if rate.size < 8 else ""
-    held = f"with {start.value:.0f} mL at start ({start.how})"
-    odds_words = f"with {100 * promise:.0f} % odds, {held}"
-    what = f"the {reserve_ml:.0f} mL reserve in tank {tank}"
-    if kept.size:
-        sentence = f"{advised:.1f} min airborne keeps {what} {odds_words}; even odds are at {even:.1f} min."
-    else:
-        sentence = f"no flight, however short, keeps {what} {odds_words}."
-    sentence = f"By {rate.size} flights, {sentence}{few}"
-    return TimerCurve(minutes, odds, figure, int(rate.size), tank, sentence, start, per_100)
+        say(SeasonFuelCode.PER_100_ML), 100.0 / rate, "min", Method.ESTIMATED, how=say(SeasonFuelCode.MEAN_RATE)
+    )  # fmt: skip
+    verdict = say(
+        SeasonFuelCode.TIMER if keeps else SeasonFuelCode.TIMER_NONE, n=n, advised=advised, even=even, tank=tank,
+        reserve=reserve_ml, percent=100.0 * promise, start=start, how=start.how, beyond=beyond, longest=longest,
+        few=n < 8,
+    )  # fmt: skip
+    return TimerCurve(tank, minutes, odds, advised, even, longest, start, per_100, n, beyond, verdict)
+
+
+def first_to_reserve(curves: Sequence[TimerCurve]) -> TimerCurve:
+    """Of several tanks' curves the one whose advised time is shortest; even odds decide between equals."""
+    return min(curves, key=lambda c: (c.advised.value or 0.0, c.even.value or 0.0))

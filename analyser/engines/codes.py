@@ -1,0 +1,73 @@
+"""What may be said of engines, in one flight and over flights."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class EngineCode(StrEnum):
+    """Codes of findings about engines; the words are in the report's catalogue under the same names."""
+
+    # Labels
+    RUN = "engines.run"
+    IDLE = "engines.idle"
+    IDLE_SPREAD = "engines.idle_spread"
+    HIGHEST_SPEED = "engines.highest_speed"
+    FULL_SPREAD = "engines.full_spread"
+    HIGHEST_EGT = "engines.highest_egt"
+    COOL_DOWN = "engines.cool_down"
+    START_TIME = "engines.start_time"
+    START_PEAK = "engines.start_peak"
+    START = "engines.start"
+    CHARGE_PER_START = "engines.charge_per_start"
+    HOURS = "engines.hours"
+    HOURS_TO_SERVICE = "engines.hours_to_service"
+    STARTS = "engines.starts"
+    FAILED_STARTS = "engines.failed_starts"
+    START_TIME_TREND = "engines.start_time_trend"
+    START_PEAK_TREND = "engines.start_peak_trend"
+    # Where a figure comes from
+    SELF_SUSTAINING = "engines.self_sustaining"
+    HIGHEST_SAMPLE = "engines.highest_sample"
+    FROM_SHAFT_SPEED = "engines.from_shaft_speed"
+    UNTIL_COLD = "engines.until_cold"
+    SETTLED_MEDIAN = "engines.settled_median"
+    SETTLED_SPREAD = "engines.settled_spread"
+    CHARGE_FROM_CURRENT = "engines.charge_from_current"
+    CHARGE_FROM_COUNT = "engines.charge_from_count"
+    SINCE_SERVICE = "engines.since_service"
+    SINCE_LOG = "engines.since_log"
+    STATED_PLUS_LOGGED = "engines.stated_plus_logged"
+    COUNTED_STARTS = "engines.counted_starts"
+    COUNTED_FAILED = "engines.counted_failed"
+    INTERVAL_LESS_HOURS = "engines.interval_less_hours"
+    # Why there is no figure
+    NO_EGT = "engines.no_egt"
+    NEVER_TURNED = "engines.never_turned"
+    NO_IDLE = "engines.no_idle"
+    NEVER_RAN = "engines.never_ran"
+    NOT_TO_SHUTDOWN = "engines.not_to_shutdown"
+    NO_EGT_AFTER = "engines.no_egt_after"
+    STILL_HOT = "engines.still_hot"
+    NO_START = "engines.no_start"
+    NO_CHARGE = "engines.no_charge"
+    NOT_SETTLED = "engines.not_settled"
+    NO_INTERVAL = "engines.no_interval"
+    STARTS_BEFORE_UNKNOWN = "engines.starts_before_unknown"
+    # What the log lacks: what, its cost, the remedy
+    SHAFT_SPEED = "engines.shaft_speed"
+    STARTS_AND_RUNNING = "engines.starts_and_running"
+    LOG_SHAFT_SPEED = "engines.log_shaft_speed"
+    START_LIMIT = "engines.start_limit"
+    WHETHER_HOT = "engines.whether_hot"
+    STATE_LIMIT = "engines.state_limit"
+    ANY_CHANNEL = "engines.any_channel"
+    ALL_OF_ENGINES = "engines.all_of_engines"
+    LOG_ENGINES = "engines.log_engines"
+    # What happened
+    OVER_TEMPERATURE = "engines.over_temperature"
+    FAILED_START = "engines.failed_start"
+    HOT_START = "engines.hot_start"
+    FLAME_OUT = "engines.flame_out"
+    COOL_DOWN_CUT = "engines.cool_down_cut"
+    SERVICE = "engines.service"

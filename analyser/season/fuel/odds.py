@@ -1,0 +1,174 @@
+"""How much the next flight will need, told from an aircraft's own flights: a predictive distribution over flights.
+
+Each past flight gives one need, the volume for ground and air, as a logarithm. Its model is a Gaussian process of a few
+plain parts: a level; wear, a straight line over flights; at most one lasting step, from any flight on; a day's own
+effect, shared by all flights of that day; and a flight's own scatter. Now and then a flight is flown hard, by 15 % or
+so more. How strong each part is is not known: every combination on a coarse grid is weighed by how well it foretells
+the flights there are (its marginal likelihood times its prior), and the next flight, on another day, is foretold by the
+weighted mixture. So few flights make cautious odds, a found step or wear carries on, a step one flight ago that may as
+well have been one hard flight counts for as much as it is likely, and recent flights weigh more wherever something
+changes. How well the sensor's scale is known is an error that all flights share.
+
+Sources: Rasmussen & Williams, Gaussian Processes for Machine Learning (2006), 2.2 (prediction), 2.7 (fixed basis
+functions), 5.2 (Bayesian model selection); Adams & MacKay (2007), Bayesian Online Changepoint Detection, for the step's
+prior by hazard; random effects as in Searle, Casella & McCulloch, Variance Components (1992), 3. With many even flights
+the answer is the normal prediction bound of Hahn & Meeker, Statistical Intervals (1991), 4. Sizes on the grids: common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import numpy.typing as npt
+from scipy import special
+
+from analyser.core.figures import FloatArray
+
+REMEMBERED = 40
+"""So many last flights are looked at: older ones say nothing of how the engine is now that these do not."""
+SCATTER = ((0.004, 0.8), (0.01, 1.0), (0.02, 1.2), (0.035, 1.0), (0.06, 0.7), (0.10, 0.3))
+"""A flight's own relative scatter and the weight of each value before any flight is seen."""
+DAY = ((0.0, 1.0), (0.015, 1.0), (0.03, 1.0), (0.06, 0.6))
+"""A day's relative effect, likewise."""
+WEAR = ((0.0, 1.0), (0.003, 0.6), (0.012, 0.4))
+"""Relative change a flight, likewise."""
+STEP_SD = 0.10
+STEP_HAZARD = 1.0 / 25.0
+"""Chance that a lasting step happens between two flights."""
+HARD_MEAN, HARD_SD = 0.15, 0.08
+HARD_PRIOR = (1.0, 9.0)
+"""Hard flights and other flights seen before any was logged: a beta prior."""
+MOST_HARD = 8
+LEVEL_SD = 1.0
+KEPT_SHARE = 5e-4
+"""Combinations that weigh less than this share of the weightiest are passed over."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecast:
+    """The next flight's need, as a mixture over combinations of causes.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (k,)
+        They sum to one.
+    on_flights : ndarray, shape (k, n)
+        How each combination's mean rests on the flights' logarithms; every row sums to nearly one.
+    offset, spread : ndarray, shape (k,)
+        What is added to that mean, and the standard deviation about it, both of the logarithm.
+    """
+
+    weights: FloatArray
+    on_flights: FloatArray
+    offset: FloatArray
+    spread: FloatArray
+
+    def chance_below(self, log_need: FloatArray, log_limit: FloatArray, extra_sd: float) -> FloatArray:
+        """Probability that the next need stays below a limit.
+
+        Parameters
+        ----------
+        log_need : ndarray, shape (n, m)
+            Logarithm of the past flights' needs, in ``m`` cases.
+        log_limit : ndarray, shape (m,)
+            Logarithm of the limit in each case.
+        extra_sd : float
+            Standard error, of the logarithm, that all flights share.
+
+        Returns
+        -------
+        ndarray, shape (m,)
+        """
+        mean = self.on_flights @ log_need + self.offset[:, None]
+        z = (log_limit[None, :] - mean) / np.hypot(self.spread, extra_sd)[:, None]
+        return np.asarray(self.weights @ special.ndtr(z), float)
+
+
+def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
+    """Weigh all combinations of causes by past flights.
+
+    Parameters
+    ----------
+    log_need : ndarray, shape (n,)
+        Logarithm of each flight's need, oldest first; n ≥ 2.
+    days : ndarray of int, shape (n,)
+        Flights of one day share a number.
+    """
+    n = log_need.size
+    y = log_need - np.median(log_need)
+    same_day = (days[:, None] == days[None, :]).astype(float)
+    # Counted back from the next flight, so that wear is none there and the level is that of the next flight.
+    ago = np.arange(n, 0, -1.0)
+    wear = np.outer(ago, ago)
+    configs, counts = _hard_flights(y)
+    parts = list(product(SCATTER, DAY, WEAR))
+    prior = np.log([a[1] * b[1] * c[1] for a, b, c in parts])
+    base = np.stack(
+        [a[0] ** 2 * np.eye(n) + b[0] ** 2 * same_day + c[0] ** 2 * wear + LEVEL_SD**2 for a, b, c in parts]
+    )
+    ahead = np.array([a[0] ** 2 + b[0] ** 2 for a, b, _ in parts])
+    # Steps: none, or from flight c on, the next flight always after it.
+    step = np.tril(np.ones((n, n)))[:, 1:] if n > 1 else np.zeros((n, 0))
+    step_prior = np.log(np.r_[(1.0 - STEP_HAZARD) ** n, np.full(n, STEP_HAZARD * (1.0 - STEP_HAZARD) ** (n - 1))])
+    blocks = np.concatenate([np.zeros((n, 1)), step, np.zeros((n, 1))], axis=1)
+    # The last column is a step between the last flight and the next: nothing logged shows it.
+    to_next = np.r_[0.0, np.full(n, STEP_SD**2)]
+    logs, maps, offsets, spreads = [], [], [], []
+    for hard, count in zip(configs, counts, strict=True):
+        cov = base + np.diag(np.where(hard, HARD_SD**2, 0.0))
+        seen = y - np.where(hard, HARD_MEAN, 0.0)
+        inverse = np.linalg.inv(cov)
+        logdet = np.linalg.slogdet(cov)[1]
+        si = inverse @ blocks  # (p, n, c)
+        quad = np.einsum("nc,pnc->pc", blocks, si)
+        gain = STEP_SD**2 / (1.0 + STEP_SD**2 * quad)
+        alpha = inverse @ seen  # (p, n)
+        along = alpha @ blocks  # (p, c)
+        fit = (alpha @ seen)[:, None] - gain * along**2
+        evidence = -0.5 * (fit + logdet[:, None] + np.log1p(STEP_SD**2 * quad))
+        a, b = HARD_PRIOR
+        chance = float(special.betaln(a + count, b + n - count) - special.betaln(a, b))
+        log_weight = evidence + prior[:, None] + step_prior[None, :] + chance
+        # Cross-covariance of the next flight with those logged: level, and the step where there is one.
+        level = LEVEL_SD**2 * np.ones(n)
+        li = inverse @ level  # (p, n)
+        cross_along = li @ blocks
+        # (cov + s b b')^-1 (level + s b) by Sherman and Morrison.
+        map_ = li[:, None, :] + np.swapaxes(si, 1, 2) * (
+            STEP_SD**2 - gain * cross_along - STEP_SD**2 * gain * quad
+        )[:, :, None]  # fmt: skip
+        cross = level[None, None, :] + STEP_SD**2 * np.swapaxes(blocks, 0, 1)[None]
+        known = np.einsum("pcn,pcn->pc", map_, cross)
+        var = LEVEL_SD**2 + to_next[None, :] + ahead[:, None] - known
+        p_hard = (HARD_PRIOR[0] + count) / (sum(HARD_PRIOR) + n)
+        shift = -map_ @ np.where(hard, HARD_MEAN, 0.0)
+        for share, more, wider in ((1.0 - p_hard, 0.0, 0.0), (p_hard, HARD_MEAN, HARD_SD**2)):
+            logs.append((log_weight + np.log(share)).ravel())
+            maps.append(map_.reshape(-1, n))
+            offsets.append((shift + more).ravel())
+            spreads.append(np.sqrt(np.maximum(var, 1e-12) + wider).ravel())
+    log_all = np.concatenate(logs)
+    weights = np.exp(log_all - log_all.max())
+    keep = weights > KEPT_SHARE
+    weights = weights[keep]
+    return Forecast(
+        weights / weights.sum(),
+        np.concatenate(maps)[keep],
+        np.concatenate(offsets)[keep],
+        np.concatenate(spreads)[keep],
+    )
+
+
+def _hard_flights(y: FloatArray) -> tuple[list[npt.NDArray[np.bool_]], list[int]]:
+    """Which flights may have been flown hard: none, the neediest, the two neediest, and so on."""
+    order = np.argsort(-y)
+    configs, counts = [np.zeros(y.size, bool)], [0]
+    for count in range(1, min(MOST_HARD, y.size // 2) + 1):
+        hard = np.zeros(y.size, bool)
+        hard[order[:count]] = True
+        configs.append(hard)
+        counts.append(count)
+    return configs, counts

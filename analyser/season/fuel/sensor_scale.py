@@ -1,0 +1,116 @@
+"""What an aircraft's noted flights teach of its fuel sensors, laid on the flights that have no note of their own.
+
+A flight learns from the noted flights nearest to it, so that a sensor that was exchanged or has drifted is not judged
+by what it was long ago, and so that one flight more changes few others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.core.aircraft import FlightContext
+from analyser.core.figures import Figure
+from analyser.fuel.analysis import set_scales
+from analyser.fuel.scale import SensorScale, learn_scale
+from analyser.record import FlightRecord
+
+NEAREST = 20
+"""So many noted flights, nearest by count, teach one flight."""
+
+
+def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, SensorScale]]:
+    """Scale of each tank's sensor in every flight, by the flights whose volume was noted.
+
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        Of one aircraft, oldest first.
+
+    Returns
+    -------
+    list of dict
+        Parallel to ``flights``: tank → scale, for every tank that a sensor told. Where the sensor of that kind was
+        never checked it is the prior.
+    """
+    noted: dict[tuple[str, str], tuple[list[int], list[Figure]]] = {}
+    for at, flight in enumerate(flights):
+        for tank in flight.result.fuel.tanks:
+            if tank.measured and tank.scale.own.value is not None:
+                positions, ratios = noted.setdefault((tank.name, tank.source), ([], []))
+                positions.append(at)
+                ratios.append(tank.scale.own)
+    learned: dict[tuple[str, str, int, float | None], SensorScale] = {}
+    out: list[dict[str, SensorScale]] = []
+    for at, flight in enumerate(flights):
+        scales = {}
+        for tank in flight.result.fuel.tanks:
+            if not tank.measured:
+                continue
+            positions, ratios = noted.get((tank.name, tank.source), ([], []))
+            first = _window(positions, at)
+            aircraft = flight.context.aircraft
+            described = aircraft.tank(tank.name) if aircraft else None
+            percent = described.sensor_scale_percent if described else None
+            key = (tank.name, tank.source, first, percent)
+            if key not in learned:
+                learned[key] = learn_scale(tank.name, ratios[first : first + NEAREST], percent)
+            scales[tank.name] = learned[key]
+        out.append(scales)
+    return out
+
+
+def _window(positions: Sequence[int], at: int) -> int:
+    """Where the nearest :data:`NEAREST` of the sorted positions begin."""
+    if len(positions) <= NEAREST:
+        return 0
+    middle = int(np.searchsorted(positions, at))
+    return int(np.clip(middle - NEAREST // 2, 0, len(positions) - NEAREST))
+
+
+def teachers_of(contexts: Sequence[FlightContext], wanted: Collection[str]) -> set[str]:
+    """Ids of the flights whose noted volumes teach the sensors of some wanted flights.
+
+    Parameters
+    ----------
+    contexts : sequence of FlightContext
+        Of all flights, oldest first.
+    wanted : collection of str
+        Ids of the flights to be set right.
+    """
+    noted: dict[tuple[str, str], list[int]] = {}
+    for at, context in enumerate(contexts):
+        for tank, note in context.fuel_notes.items():
+            if context.aircraft and note.put_in_ml is not None:
+                noted.setdefault((context.aircraft.name, tank), []).append(at)
+    found: set[int] = set()
+    for at, context in enumerate(contexts):
+        if context.flight_id not in wanted or context.aircraft is None:
+            continue
+        for (aircraft, _), positions in noted.items():
+            if aircraft == context.aircraft.name:
+                middle = int(np.searchsorted(positions, at))
+                # Twice as many on either side as teach, since not every note turns out to be of use.
+                found.update(positions[max(middle - 2 * NEAREST, 0) : middle + 2 * NEAREST])
+    return {contexts[at].flight_id for at in found}
+
+
+def set_right(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
+    """The same flights with every figure of fuel set right by what they teach of each other's sensors.
+
+    Doing it twice changes nothing: each flight is set right from what its sensor said.
+    """
+    return tuple(
+        with_scales(flight, scales) for flight, scales in zip(flights, scales_by_flight(flights), strict=True)
+    )  # fmt: skip
+
+
+def with_scales(flight: FlightRecord, scales: Mapping[str, SensorScale]) -> FlightRecord:
+    """One flight set right by its sensors' scales; itself where it has nothing to learn from them."""
+    if not any(t.measured and t.scale.own.value is None and t.scale.applied != scales.get(t.name, t.scale.applied)
+               for t in flight.result.fuel.tanks):  # fmt: skip
+        return flight
+    fuel = set_scales(flight.result.fuel, flight.result.phases, flight.context, scales)
+    return replace(flight, result=replace(flight.result, fuel=fuel))
