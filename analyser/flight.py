@@ -66,6 +66,10 @@ class FlightResult(Tabular):
         )
 
 
+LONGEST_S = 48 * 3600.0
+"""A flight that says it lasted longer is not analysed: grids over its time would grow without bound."""
+
+
 def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult:
     """Analyse one flight.
 
@@ -75,7 +79,14 @@ def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult
         As stored; it is screened here.
     context : FlightContext
         What the log cannot know; gaps cost only the figures that need them.
+
+    Raises
+    ------
+    ValueError
+        If it lasts longer than :data:`LONGEST_S`.
     """
+    if telemetry.duration_s > LONGEST_S:
+        raise ValueError(f"it lasts {telemetry.duration_s / 3600:,.0f} hours, and no flight does: its clock is wrong")
     screened = screen(telemetry)
     phases = find_phases(screened)
     return FlightResult(

@@ -212,7 +212,7 @@ def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -
     for i, text in enumerate(dialect.headings):
         heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
         marked = [r[i].replace(dialect.decimal, "") for r in rows if dialect.decimal in r[i]]
-        numbers = [float(v) for v in marked if v.lstrip("+-").isdigit()]
+        numbers = [float(v) for v in marked if v.lstrip("+-").isdecimal()]
         known = parse(columns.match(heading, 0.0, 1.0).channel) if heading.unit and numbers else None
         factor = units.conversion(heading.unit, known.channel.unit) if known and heading.unit else None
         if known and factor and not all(known.channel.low <= factor.apply(n) <= known.channel.high for n in numbers):

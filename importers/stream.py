@@ -25,7 +25,7 @@ from importers.table.cells import CellNotes, Cells
 from importers.table.rows import backwards, rows
 from importers.table.text import TextNotes
 
-LONGEST_FLIGHT_S = 48 * 3600.0
+LONGEST_FLIGHT_S = 24 * 3600.0
 """A log that says more has another unit of time, or a clock gone wrong."""
 SENSE_S = 1e10
 """No clock counts more seconds than this."""
@@ -215,7 +215,7 @@ class Stream:
         if self.last_s > LONGEST_FLIGHT_S:
             raise Refusal(
                 self.plan.source, column=self.plan.dialect.headings[self.plan.time.column],
-                found=f"a flight of {self.last_s / 3600:,.0f} hours", expected="a flight shorter than two days",
+                found=f"a flight of {self.last_s / 3600:,.0f} hours", expected="a flight shorter than a day",
                 remedy="say the unit of its clock with the answer time_unit=ms or the like, if that is it",
             )  # fmt: skip
         whole = pa.table([pa.array(relative), *arrays], schema=self.schema)

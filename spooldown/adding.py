@@ -16,6 +16,7 @@ from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
+from importers.table.source import shown
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.range_sheet import is_range_sheet
@@ -80,11 +81,6 @@ def find_logs(paths: Sequence[Path]) -> list[LogFile]:
                 f" `spooldown import - < {path.name}`."
             )
     return found
-
-
-def shown(name: str) -> str:
-    """A file's name as text: it may hold a line break, or bytes that are no UTF-8; a sentence must not."""
-    return " ".join(os.fsencode(name).decode("utf-8", "replace").splitlines())
 
 
 def _kind(path: Path) -> str:

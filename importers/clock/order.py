@@ -107,8 +107,8 @@ class Order:
 
     @property
     def gap_s(self) -> float:
-        """The silence that ends a flight."""
-        return min(max(GAP_S, 20 * self.step), LONGEST_GAP_S)
+        """The silence that ends a flight; rows further apart than this as a rule are no telemetry of one."""
+        return GAP_S if self.step > GAP_S else min(max(GAP_S, 20 * self.step), LONGEST_GAP_S)
 
     @property
     def reach_s(self) -> float:

@@ -50,7 +50,7 @@ def told_apart(
         if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or len(ids) < len(cells[i]):
             continue
         changes = sum(a != b for a, b in itertools.pairwise(ids))
-        short = all((c.isdigit() and len(c) < 3) or not sniff.typed(c) for c in ids)
+        short = all((c.isdecimal() and len(c) < 3) or not sniff.typed(c) for c in ids)
         if not short or not 2 <= len(set(ids)) <= 8 or changes < 0.3 * len(ids):
             continue
         others = [h for n, h in enumerate(headings) if n != i and n not in clock]

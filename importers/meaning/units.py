@@ -97,6 +97,10 @@ _TIMES = re.compile(r"(\d+(?:[.,]\d+)?|1/\d+)\s*\*?\s*([^\d\s/].*)")
 """A unit with a number before it: "0.1 V", "10 rpm", "1/100 V"."""
 
 
+LONGEST = 24
+"""Characters of the longest unit anyone writes."""
+
+
 @dataclass(frozen=True, slots=True)
 class Conversion:
     """``value × num / den + offset``, exact until the last rounding."""
@@ -120,7 +124,7 @@ def understand(text: str) -> str | None:
     Only spellings that are known or that pint accepts whole count; a lone word is not taken for a unit lightly.
     """
     text = text.strip().strip("[](){}").strip()
-    if not text or len(text) > 24:
+    if not text or len(text) > LONGEST:
         return None
     if times := _TIMES.fullmatch(text):
         base = understand(times.group(2)) if times.group(2).casefold() not in ("x", "/") else None
@@ -143,7 +147,7 @@ def _plain(text: str) -> str | None:
 def looks_up(text: str) -> str | None:
     """Like :func:`understand`, and for text that stands in unit brackets also whatever pint can read."""
     known = understand(text)
-    if known is not None or not re.search(r"[A-Za-z°µμ]", text):
+    if known is not None or len(text) > LONGEST or not re.search(r"[A-Za-z°µμ]", text):
         return known
     return _pint_reads(text.strip())
 

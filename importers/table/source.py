@@ -6,6 +6,8 @@ import gzip
 import hashlib
 import io
 import lzma
+import os
+import stat
 import tempfile
 import zipfile
 import zlib
@@ -24,6 +26,29 @@ _MAGIC = (
     (b"PK\x03\x04", "zip"), (b"PK\x05\x06", "zip"),
 )  # fmt: skip
 _TEXT_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat", ".asc")
+
+
+PIPE = "a pipe"
+_REMEDIES = {PIPE: "send what comes through it to standard input (-), or copy it into a file first"}
+MOST_BYTES = 8 * 2**30
+"""Standard input that gives more than this never ends, as far as a log is concerned."""
+
+
+def shown(path: Path | str) -> str:
+    """A path as it can be shown and stored: a name may hold a line break, or bytes that are no UTF-8."""
+    return " ".join(os.fsencode(path).decode("utf-8", "replace").splitlines())
+
+
+def no_file(path: Path) -> str:
+    """What a path is, if it is no plain file; '' for one."""
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        return "a link to nowhere" if path.is_symlink() else "no such file"
+    except (OSError, ValueError) as error:  # too long a name, a loop of links, a name with a zero byte
+        return f"a path that cannot be followed ({getattr(error, 'strerror', None) or error})"
+    kinds = {stat.S_IFDIR: "a folder", stat.S_IFIFO: PIPE, stat.S_IFSOCK: "a socket"}
+    return "" if stat.S_ISREG(mode) else kinds.get(stat.S_IFMT(mode), "a device")
 
 
 class Source:
@@ -50,10 +75,11 @@ class Source:
         self.stream: BinaryIO | None = None
         self.path: Path | None = None
         if isinstance(source, Path):
-            self.path, self.name = source, name or str(source)
-            if not source.is_file():
-                found = "a folder" if source.is_dir() else "no such file"
-                raise Refusal(self.name, found=found, expected="a CSV file", remedy="check the name")
+            self.path, self.name = source, name or shown(source)
+            if found := no_file(source):
+                raise Refusal(
+                    self.name, found=found, expected="a CSV file", remedy=_REMEDIES.get(found, "check the name")
+                )
             self.size = source.stat().st_size
         else:
             self.name = name or str(getattr(source, "name", "") or "standard input")
@@ -104,33 +130,33 @@ class Source:
     def packed(self) -> bool:
         """Whether the stored bytes are an archive."""
         with self.raw() as raw:
-            return _packing(raw.read(6)) != ""
+            return packing(raw.read(6)) != ""
 
     def open(self) -> Reader:
         """Open the bytes expanded, at their start."""
         raw = self.raw()
-        packing = _packing(raw.read(6))
+        how = packing(raw.read(6))
         raw.seek(0)
-        if packing == "gzip":
+        if how == "gzip":
             return Reader(self, raw, cast(BinaryIO, gzip.GzipFile(fileobj=raw)), packed=True)
-        if packing == "zstd":
+        if how == "zstd":
             import pyarrow as pa
 
             return Reader(self, raw, cast(BinaryIO, pa.CompressedInputStream(pa.PythonFile(raw), "zstd")), packed=True)
-        if packing == "bzip2":
+        if how == "bzip2":
             import bz2
 
             return Reader(self, raw, cast(BinaryIO, bz2.BZ2File(raw)), packed=True)
-        if packing == "xz":
+        if how == "xz":
             return Reader(self, raw, cast(BinaryIO, lzma.LZMAFile(raw)), packed=True)
-        if packing == "zip":
+        if how == "zip":
             return Reader(self, raw, self._zip_member(raw), packed=True)
         return Reader(self, raw, raw, packed=False)
 
     def _zip_member(self, raw: BinaryIO) -> BinaryIO:
         try:
             archive = zipfile.ZipFile(raw)
-            names = [i.filename for i in archive.infolist() if not i.is_dir() and not i.filename.startswith("__MACOSX")]
+            names = [n for n in archive.namelist() if n and not n.endswith("/") and not n.startswith("__MACOSX")]
             if {"[Content_Types].xml", "mimetype"} & set(names):
                 raise Refusal(
                     self.name,
@@ -158,7 +184,8 @@ class Source:
             ) from None
 
 
-def _packing(start: bytes) -> str:
+def packing(start: bytes) -> str:
+    """How bytes that begin so are compressed; '' where they are not."""
     return next((how for magic, how in _MAGIC if start.startswith(magic)), "")
 
 
@@ -252,9 +279,28 @@ class _Borrowed(io.RawIOBase):
 
 
 def _spool(stream: BinaryIO) -> BinaryIO:
-    import shutil
-
-    spool = tempfile.SpooledTemporaryFile(max_size=64 * 2**20)  # noqa: SIM115 - lives as long as the plan
-    shutil.copyfileobj(stream, spool, 2**20)
+    spool = cast(BinaryIO, tempfile.SpooledTemporaryFile(max_size=64 * 2**20))  # noqa: SIM115 - lives as long as the plan
+    copy(stream, spool, str(getattr(stream, "name", "") or "standard input"))
     spool.seek(0)
-    return cast(BinaryIO, spool)
+    return spool
+
+
+def copy(stream: BinaryIO, into: BinaryIO, name: str) -> None:
+    """Copy a stream that may never end.
+
+    Raises
+    ------
+    Refusal
+        If it gives more than any log, or more than there is room for.
+    """
+    size = 0
+    try:
+        while data := stream.read(2**20):
+            size += len(data)
+            if size > MOST_BYTES:
+                raise Refusal(name, found=f"more than {MOST_BYTES // 2**20:,} MiB, and no end", expected="one log",
+                              remedy="put it into a file and import that")  # fmt: skip
+            into.write(data)
+    except OSError as error:
+        raise Refusal(name, found=f"{size / 2**20:,.0f} MiB, then: {error.strerror or error}", expected="one log",
+                      remedy="make room for temporary files, or name a file instead") from None  # fmt: skip

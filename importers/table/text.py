@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from importers.refusal import Refusal
-from importers.table.source import Reader, Source
+from importers.table.source import Reader, Source, packing
 
 LONGEST_LINE = 16 * 2**20
 """Bytes without a line end beyond which a file is no table."""
@@ -227,6 +227,13 @@ def head(source: Source, size: int = 512 * 1024) -> tuple[str, Encoding, bool]:
             found="an empty file",
             expected="a header line and rows of telemetry",
             remedy="check that the logger closed the file and copy it again",
+        )
+    if source.packed and (inner := packing(first)):
+        raise Refusal(
+            source.name,
+            found=f"an archive ({inner}) within an archive",
+            expected="one CSV file, plain or compressed once",
+            remedy="unpack the outer archive first",
         )
     encoding = detect(first, source.name)
     text = codecs.getincrementaldecoder(encoding.name)(errors="replace").decode(first[encoding.mark :], final=whole)
