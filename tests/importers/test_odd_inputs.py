@@ -1,0 +1,84 @@
+"""Odd inputs, each told in one sentence: paths that are no files, archives in archives, input without end."""
+
+import gzip
+import io
+import os
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from importers.plan import plan
+from importers.refusal import Refusal
+from importers.table import source
+
+LOG = "Time (s),Rx1 RSSI (dBm)\n" + "".join(f"{i / 5:.1f},-{60 + i % 9}\n" for i in range(80))
+posix = pytest.mark.skipif(os.name != "posix", reason="needs links and pipes")
+
+
+@posix
+def test_paths_that_are_no_files(tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "nowhere.csv")
+    (tmp_path / "round.csv").symlink_to(tmp_path / "round.csv")
+    for path, said in {
+        tmp_path / "pipe.csv": r"a pipe.*standard input", Path("/dev/null"): "a device", tmp_path: "a folder",
+        tmp_path / "none.csv": "no such file", tmp_path / "link.csv": "a link to nowhere",
+        tmp_path / "round.csv": "cannot be followed", tmp_path / ("x" * 300): "cannot be followed",
+        Path(os.fsdecode(b"no\xff.csv")): r"^no\ufffd.csv: found no such file",
+    }.items():  # fmt: skip
+        with pytest.raises(Refusal, match=said):
+            plan(path)
+
+
+def test_an_archive_in_an_archive(tmp_path):
+    inner = gzip.compress(LOG.encode())
+    (tmp_path / "twice.csv.gz").write_bytes(gzip.compress(inner))
+    with zipfile.ZipFile(tmp_path / "zipped.zip", "w") as archive:
+        archive.writestr("log.csv.gz", inner)
+    for name in ("twice.csv.gz", "zipped.zip"):
+        with pytest.raises(Refusal, match=r"archive .gzip. within an archive"):
+            plan(tmp_path / name)
+
+
+class Endless:
+    name = "endless"
+
+    def read(self, size):
+        return b"0,1\n" * (size // 4)
+
+    def seekable(self):
+        return False
+
+
+def test_input_without_end_is_refused(monkeypatch):
+    monkeypatch.setattr(source, "MOST_BYTES", 8 * 2**20)
+    with pytest.raises(Refusal, match="no end"):
+        plan(Endless())
+
+
+def test_a_superscript_is_no_digit():
+    text = "Time (s);EGT (°C);Rx1 voltage (V)\n" + "".join(f"{i};1.²34;7.400\n" for i in range(30))
+    proposal = plan(io.BytesIO(text.encode()), name="log.csv", answers={"decimal": "point"})
+    assert next(c for c in proposal.columns if c.heading.startswith("EGT")).kind == "text"
+
+
+@pytest.mark.parametrize("where", ["heading", "unit row", "line above"])
+def test_64_kb_in_one_place(where):
+    lines = LOG.replace("(dBm)", "(dBm),Mode").replace("\n", ",a\n")[:-1].replace("Mode,a", "Mode").split("\n")
+    long = "é " * 32_000
+    if where == "heading":
+        lines[0] += long
+    elif where == "unit row":
+        lines.insert(1, f"s,dBm,{long}")
+    else:
+        lines.insert(0, f"# {long}")
+    begun = time.process_time()
+    data = io.BytesIO("\n".join(lines).encode())
+    if where == "heading":
+        with pytest.raises(Refusal, match="a heading of 64,00"):
+            plan(data, name="log.csv")
+    else:
+        plan(data, name="log.csv")
+    assert time.process_time() - begun < 2.0
