@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
-from typing import Any
 
 from markupsafe import Markup
 
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure
+from analyser.record import FlightRecord
+from analyser.season.fuel.timer import TimerCurve
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason
 from reports.addresses import slug
 from reports.figures.flightplots import moment
-from reports.headlines import headlines, level_of
+from reports.figures.sparks import Spark, spark
+from reports.headlines import level_of
 from reports.model import FlightPage, Site
 from reports.pages.flight import antenna_heading, path_of
 from reports.render import Shell, level_badge, page
-from reports.words.catalogue import has, lower_first, message, number, upper_first, written_day, written_hour
-from reports.words.names import heading, names_in_flight, names_on, naming, said
+from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour
+from reports.words.names import heading, names_in_flight, names_on, naming, said, slug_words
 from reports.words.times import clock
 from reports.words.units import conversion
 
+_MOST_LINES = 8
+_BRIEF = 12
 GENERATED = "\ue000generated\ue000"
 """Stands where the date of making goes, so that a new date alone does not make a new page."""
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of attention with its way out."""
+    """One line of attention with its way out; ``brief`` says the reason in a few words."""
 
     level: Level
     subject: str
+    brief: str
     reason: str
     figure: Figure | None
     href: str
@@ -73,7 +79,15 @@ def _line(a: Attention, site: Site, root: str) -> Line:
     figure = replace(a.figure, label=said(a.figure.label)) if a.figure else None
     known = isinstance(a.subject, str) and ("." in a.subject or has(f"group.{a.subject}"))
     subject = heading(str(a.subject)) if known else said(a.subject)
-    return Line(a.level, upper_first(subject), said(a.reason), figure, href, link)
+    return Line(a.level, upper_first(subject), _brief(a, figure), said(a.reason), figure, href, link)
+
+
+def _brief(a: Attention, figure: Figure | None) -> str:
+    """The figure behind a line, or else the first clause of its reason."""
+    if figure is not None and figure.value is not None:
+        return f"{figure.label}: {quantity(figure)}"
+    words = re.split(r"[;:.(](?:\s|$)| \(", said(a.reason), maxsplit=1)[0].split()
+    return " ".join(words[:_BRIEF]) + (" …" if len(words) > _BRIEF else "")
 
 
 def _page(a: Attention, packs: set[str], aircraft: set[str], root: str) -> tuple[str, str]:
@@ -151,43 +165,123 @@ def moved_antennas(one: AircraftSeason) -> list[str]:
     return out
 
 
-def _summary(one: AircraftSeason) -> dict[str, Any]:
-    latest = one.layouts.layouts[-1] if one.layouts.layouts else None
-    with naming(names_on(one.aircraft)):
-        return {
-            "name": one.aircraft.name,
-            "flights": len(one.flight_ids),
-            "engines": [said(e.verdict) for e in one.engines],
-            "imbalance": said(one.fuel.imbalance.verdict),
-            "imbalance_level": one.fuel.imbalance.level,
-            "timer": said(one.fuel.timer.verdict) if one.fuel.timer else "",
-            "moved": moved_antennas(one),
-            "layout": latest.layout if latest else "",
-            "weak": [
-                (antenna_heading(m.antenna), said(m.nulls[0])) for m in (latest.measured if latest else ()) if m.nulls
-            ],
-        }
+@dataclass(frozen=True, slots=True)
+class _PackLeft:
+    """A pack of the latest flight: what is left in it, in words."""
+
+    name: str
+    href: str
+    level: Level
+    left: str
 
 
 @dataclass(frozen=True, slots=True)
-class _Latest:
-    """The newest flight, with its subjects under the level each came to; the gravest first."""
+class Card:
+    """One aircraft at a glance; ``verdict`` has at most six words."""
 
-    href: str
-    title: str
-    levels: tuple[tuple[Level | None, tuple[str, ...]], ...]
+    name: str
+    slug: str
+    level: Level
+    verdict: str
+    timer: Figure | None
+    timer_words: str
+    packs: tuple[_PackLeft, ...]
+    latest: tuple[str, str, Level] | None
+    open: int
+    sparks: tuple[Spark, ...]
 
 
-def _latest(site: Site) -> _Latest | None:
-    dated = [f for f in site.flights if f.record.utc_start]
-    if not dated:
-        return None
-    newest = dated[0]
-    by: dict[Level | None, list[str]] = {}
-    for o in headlines(newest.record):
-        by.setdefault(o.level, []).append(lower_first(o.subject))
-    ranked = sorted(by.items(), key=lambda pair: -1 if pair[0] is None else int(pair[0]), reverse=True)
-    return _Latest(path_of(newest.record.flight_id), newest.title, tuple((k, tuple(v)) for k, v in ranked))
+def _card(one: AircraftSeason, site: Site) -> Card:
+    name = one.aircraft.name
+    flights = [f for f in site.flights if f.record.aircraft == name]
+    fitted = {p.name for p in flights[0].record.context.packs.values()} if flights else set()
+    packs = [h for h in site.season.packs if h.pack.name in fitted]
+    matters = [
+        a
+        for a in site.season.attention
+        if a.level >= Level.WATCH
+        and (a.aircraft == name or any(a.page.endswith((f"/{p}", f":{p}")) for p in fitted if not a.aircraft))
+    ]
+    level = max((a.level for a in matters), default=Level.FINE)
+    key = "none" if not flights else {Level.ACT: "act", Level.WATCH: "watch"}.get(level, "fine")
+    count = sum(a.level == level for a in matters)
+    timer = one.fuel.timer
+    newest = flights[0] if flights else None
+    with naming(names_on(one.aircraft)):
+        return Card(
+            name=name,
+            slug=slug(name),
+            level=level,
+            verdict=message(f"start.verdict_{key}", matters=count),
+            timer=timer.advised if timer else None,
+            timer_words=message(
+                "start.timer_rests", flights=timer.flights, start=timer.start, tank=slug_words(timer.tank)
+            )
+            if timer
+            else message("start.no_timer"),
+            packs=tuple(_left(newest, h) for h in packs) if newest else (),
+            latest=(path_of(newest.record.flight_id), newest.title, level_of(newest.record)) if newest else None,
+            open=len(matters),
+            sparks=_sparks(one, [f.record for f in reversed(flights)], packs),
+        )
+
+
+def _rests_on(timer: TimerCurve) -> str:
+    return message("start.timer_rests", flights=timer.flights, start=timer.start, tank=slug_words(timer.tank))
+
+
+def _left(newest: FlightPage, history: PackHistory) -> _PackLeft:
+    """What is left in a pack after its aircraft's latest flight, or that it was charged since."""
+    name = history.pack.name
+    found = next((p for p in newest.record.result.packs.packs if p.pack == name), None)
+    left, charged = (found.state.after_percent, found.charge.put_back_mah) if found else (None, None)
+    if charged is not None and charged.value is not None:
+        words = message("start.charged")
+    elif left is not None and left.value is not None:
+        words = message("start.left", left=replace(left, digits=0))
+    else:
+        words = message("start.left_unknown")
+    return _PackLeft(name, f"packs/{slug(name)}.html", history.level, words)
+
+
+def _sparks(one: AircraftSeason, records: list[FlightRecord], packs: list[PackHistory]) -> tuple[Spark, ...]:
+    own = slug(one.aircraft.name)
+    tanks = [dict(zip(t.flight_ids, t.rates, strict=True)) for t in one.fuel.tanks]
+    burn = {
+        slug_words(t.name): [_whole(rates.get(r.flight_id)) for r in records]
+        for t, rates in zip(one.fuel.tanks, tanks, strict=True)
+    }
+    lowest = {
+        "": [_least([p.voltage.lowest_v for p in r.result.packs.packs if p.use.feeds == "receiver"]) for r in records]
+    }
+    margin = {
+        "": [_least([a.lowest_margin_db for c in r.result.link.receivers for a in c.antennas]) for r in records],
+    }
+    aged = max(packs, key=lambda h: h.resistance.over_new.value or 0.0, default=None)
+    made = [
+        spark(message("spark.burn"), burn, f"aircraft/{own}.html#burn"),
+        spark(message("spark.lowest"), lowest, "season.html"),
+        spark(message("spark.margin"), margin, f"antennas/{own}.html"),
+    ]
+    if aged is not None:
+        new = aged.resistance.new_mohm
+        made.append(
+            spark(
+                message("spark.resistance", pack=aged.pack.name),
+                {"": aged.resistance.figures},
+                f"packs/{slug(aged.pack.name)}.html",
+                limit=new * aged.pack.retire.resistance_ratio if new else None,
+            )
+        )
+    return tuple(s for s in made if s is not None)
+
+
+def _whole(figure: Figure | None) -> Figure | None:
+    return replace(figure, digits=0) if figure is not None else None
+
+
+def _least(figures: list[Figure]) -> Figure | None:
+    return min((f for f in figures if f.value is not None), key=lambda f: f.value or 0.0, default=None)
 
 
 def verdict(history: PackHistory) -> str:
@@ -201,23 +295,19 @@ def verdict(history: PackHistory) -> str:
 def render(site: Site, shell: Shell) -> str:
     """Make the start page."""
     season = site.season
-    all_lines = lines(season.attention, site)
-    urgent = [a for a in all_lines if a.level >= Level.ACT] or [a for a in all_lines if a.level >= Level.WATCH][:8]
-    urgent = urgent[:10]
-    later = [a for a in all_lines if a not in urgent][:40]
-    aircraft = [_summary(a) for a in sorted(season.aircraft, key=lambda a: -len(a.flight_ids))]
+    every = lines(season.attention, site)
+    urgent = [a for a in every if a.level >= Level.WATCH][:_MOST_LINES]
     return page(
         "start.html",
         replace(shell, here="start"),
         title=message("page.start.title"),
+        cards=[_card(a, site) for a in sorted(season.aircraft, key=lambda a: -len(a.flight_ids))],
         flights=[row(f) for f in site.flights],
         failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
-        aircraft=aircraft,
         aircraft_names=sorted({f.record.aircraft for f in site.flights if f.record.aircraft}),
         packs=season.packs,
         urgent=urgent,
-        later=later,
-        latest=_latest(site),
+        later=[a for a in every if a not in urgent][:40],
         verdict=verdict,
         generated=GENERATED,
     )

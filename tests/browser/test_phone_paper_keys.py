@@ -34,6 +34,13 @@ def test_the_story_of_a_flight_fits_the_first_screen_of_a_small_phone(built, ope
     assert box["y"] + box["height"] <= 740
 
 
+def test_what_a_pilot_needs_stands_in_the_first_screen_of_a_phone(built, open_page) -> None:
+    page = open_page(390, 844, has_touch=True).goto(built / "index.html").page
+    for part in (".plane .say", ".plane .timer", ".plane .left", ".plane .ways", ".fault >> nth=0"):
+        box = page.locator(part).first.bounding_box()
+        assert box["y"] + box["height"] <= 844, part
+
+
 def test_flights_are_ordered_on_a_phone(built, open_page) -> None:
     page = open_page(360, 740).goto(built / "index.html").page
     page.get_by_label("Order").select_option(label="Date, rising")

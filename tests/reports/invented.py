@@ -25,6 +25,7 @@ from analyser.link.antenna import AntennaMap
 from analyser.packs.analysis import PackResult, PacksResult
 from analyser.packs.charge import PackCharge, PhaseCharge
 from analyser.packs.internal_resistance import PackResistance
+from analyser.packs.use import Use
 from analyser.packs.voltage import PackVoltage
 from analyser.record import FlightRecord
 from analyser.season.engines import EngineHistory
@@ -269,6 +270,7 @@ def result(flight_id: str, duration_s: float = 420.0, n: int = 1, note: str = ""
             PackResult,
             name=role,
             pack=pack.name,
+            use=Use("receiver", True),
             charge=make(
                 PackCharge,
                 used_mah=fig(f"Used, {role}", 520 + 40 * n, "mAh", method=Method.INTEGRATED, digits=0),

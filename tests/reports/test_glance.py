@@ -11,9 +11,11 @@ from pathlib import Path
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
+from reports.addresses import slug
 from reports.headlines import headlines
 from reports.pages.flight import grouped
 from reports.site import build_site
+from reports.words.names import said
 from tests.reports import invented
 
 
@@ -59,14 +61,21 @@ def test_no_page_shows_a_raw_prefix_of_an_antenna(tmp_path: Path) -> None:
         assert not found, (page.name, found[:3])
 
 
-def test_the_start_page_answers_the_three_questions_in_words(tmp_path: Path) -> None:
+def test_the_three_questions_are_answered_one_tap_from_the_start_page(tmp_path: Path) -> None:
     build_site(invented.site(10), tmp_path)
-    text = html.unescape(re.sub(r"<[^>]+>", " ", (tmp_path / "index.html").read_text("utf-8")))
+    start = (tmp_path / "index.html").read_text("utf-8")
     site = invented.site(10)
     one = site.season.aircraft[0]
-    assert one.fuel.imbalance.verdict in text
-    assert "Antenna that was moved" in text
-    assert next(p for p in site.season.packs if p.level is Level.ACT).sentence.partition(":")[0] in text
+    worn = next(p for p in site.season.packs if p.level is Level.ACT)
+
+    def behind(kind: str, name: str) -> str:
+        href = f"{kind}/{slug(name)}.html"
+        assert f'href="{href}' in start
+        return html.unescape(re.sub(r"<[^>]+>", " ", (tmp_path / href).read_text("utf-8")))
+
+    assert said(one.fuel.imbalance.verdict) in behind("aircraft", one.aircraft.name)
+    assert "which was moved" in behind("antennas", one.aircraft.name)
+    assert said(worn.sentence).partition(":")[0] in behind("packs", worn.pack.name)
 
 
 def test_range_checks_stand_on_the_antenna_page(tmp_path: Path) -> None:
