@@ -79,7 +79,8 @@ class Plan:
     """What will be read and how, before anything is written.
 
     In a long table ``columns`` are its sensors. ``answers`` are those given, the saved mapping's included. ``by`` is
-    the column that says whose row it is, where there is one; ``witness`` a second clock that dates the first.
+    the column that says whose row it is, where there is one; ``witness`` a second clock that dates the first;
+    ``unsettled`` the parts whose names are not those of the aircraft's file.
     """
 
     source: str
@@ -97,6 +98,7 @@ class Plan:
     begin: Anchor = field(default_factory=Anchor)
     witness: Clock | None = None
     by: int | None = None
+    unsettled: tuple[str, ...] = ()
 
     @property
     def shape(self) -> str:

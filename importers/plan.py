@@ -16,7 +16,7 @@ from analyser.core.channels import EXTRA, TIME, parse
 from importers.clock import start as anchor
 from importers.clock import timeline as clock
 from importers.clock.forms import read_text
-from importers.layout import antennas, context, doubts, first_pass, mapping, proposals, shapes
+from importers.layout import antennas, context, corrections, doubts, first_pass, mapping, proposals, reconcile, shapes
 from importers.meaning import columns, units
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
@@ -28,6 +28,7 @@ from importers.table.text import head
 def plan(
     source: Path | BinaryIO | Source, *, name: str = "", mappings: Sequence[Path] = (),
     answers: Mapping[str, str] | None = None, aircraft: Aircraft | None = None,
+    named: Sequence[Path] = (),
 ) -> Plan:  # fmt: skip
     """Look at a file and propose how to read it.
 
@@ -37,9 +38,11 @@ def plan(
     name : str
         What to call it in messages; its own name where empty.
     mappings : sequence of Path
-        Saved mappings; the first made for these headings is used.
+        Saved mappings; the first made for these headings is used, or else the one that fits all but a few.
     answers : mapping of str to str, optional
         To what may be open, by :attr:`Question.key`.
+    named : sequence of Path
+        Those of them that a person named: one must be the one that is used.
     aircraft : Aircraft, optional
         Whose flights these are, where that is known: the names of its parts are understood in headings.
 
@@ -56,9 +59,16 @@ def plan(
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
     dialect, rows = sniff.sniff(text, encoding, origin.name, decimal=decimal)
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
-    saved = mapping.recognise(mappings, fingerprint)
+    corrections.check(said)
+    saved, differs = mapping.recognise(mappings, fingerprint, dialect.headings)
+    if named and (saved is None or not any(saved == mapping.load(p) for p in named)):
+        raise Refusal(
+            origin.name, line=dialect.header_row, found=f"columns that the mapping {named[0].stem!r} was not made for",
+            expected="the headings that it names, all but a few", remedy="name another mapping, or none",
+        )  # fmt: skip
     if saved:
         said = {**saved.answers, **said}
+    forced = (saved or mapping.Mapping("", "")).corrected(said)
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
     questions = _decimal(dialect, rows, origin)
@@ -88,7 +98,7 @@ def plan(
     headings = context.letters(headings)
     timely = {time.column, time.date_column, *spare, witness.column if witness else None}
     names = context.known([h for i, h in enumerate(headings) if i not in timely], aircraft)
-    look = _Look(origin, dialect, headings, cells, whole, said, saved, questions, names, aircraft)
+    look = _Look(origin, dialect, headings, cells, whole, said, forced, questions, names, aircraft)
     long, by = shapes.long(headings, cells, time), None
     if long:
         proposed = look.long(long)
@@ -98,6 +108,7 @@ def plan(
     proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
+    proposed, unsettled, told_parts = reconcile.settle(proposed, aircraft, said)
     if not any(c.channel not in ("", TIME) for c in proposed):
         empty = ", ".join(repr(c.heading) for c in proposed if c.empty)
         raise Refusal(origin.name, line=dialect.header_row, found=f"no value under {empty or 'any heading'}"[:160],
@@ -110,10 +121,15 @@ def plan(
     if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
         raise _nothing("no column that is a known channel", "voltages, temperatures, signal strengths, fuel, speeds "
                        "or the like", "name the channels in a mapping file", dialect, origin)  # fmt: skip
+    notices = (*told_parts, *_notices(proposed, dialect.headings))
+    if saved and saved.fingerprint not in ("", fingerprint):
+        told = mapping.differences(saved, differs, proposed)
+        notices = (told, *notices) if told else notices
     return Plan(
         source=origin.name, fingerprint=fingerprint, columns=tuple(proposed), clock=time.why, dialect=dialect,
-        time=time, origin=origin, questions=tuple(questions), notices=_notices(proposed, dialect.headings),
+        time=time, origin=origin, questions=tuple(questions), notices=notices,
         long=long, answers=said, mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
+        unsettled=tuple(unsettled),
     )  # fmt: skip
 
 
@@ -122,7 +138,7 @@ class _Look:
 
     def __init__(
         self, origin: Source, dialect: sniff.Dialect, headings: Sequence[columns.Heading],
-        cells: Sequence[Sequence[str]], whole: bool, said: Mapping[str, str], saved: mapping.Mapping | None,
+        cells: Sequence[Sequence[str]], whole: bool, said: Mapping[str, str], saved: mapping.Mapping,
         questions: list[Question], names: columns.Known, aircraft: Aircraft | None,
     ) -> None:  # fmt: skip
         self.origin, self.dialect, self.headings, self.cells, self.whole = origin, dialect, headings, cells, whole

@@ -96,5 +96,7 @@ def _common(plan: Plan) -> dict[str, str]:
     return {
         "source": plan.source, "content_sha256": plan.origin.content_sha256(), "clock": plan.clock, "shape": plan.shape,
         "dialect": plan.dialect.describe(), "mapping": plan.mapping or "proposed", "fingerprint": plan.fingerprint,
-        "columns": "; ".join(columns), **names(plan.columns), **{f"preamble.{k}": v for k, v in plan.preamble.items()},
+        "columns": "; ".join(columns), **names(plan.columns),
+        **({"unsettled": "; ".join(plan.unsettled)} if plan.unsettled else {}),
+        **{f"preamble.{k}": v for k, v in plan.preamble.items()},
     }  # fmt: skip

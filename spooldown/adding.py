@@ -6,10 +6,12 @@ import json
 import stat
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BufferedReader
 from pathlib import Path
 
+from analyser.core.aircraft import Aircraft
+from importers.layout import corrections
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
@@ -115,6 +117,60 @@ def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tupl
     return "", UNASSIGNED
 
 
+def likely_owner(file: LogFile, register: Register, given: str) -> Aircraft | None:
+    """Whose names of parts to read headings by, before the file is looked at: as given, as named, or the only one."""
+    if given:
+        return register.find_aircraft(given)
+    if known := register.find_aircraft(file.path.resolve().parent.name):
+        return known
+    stem = slug(file.path.name)
+    fitting = [name for name in register.aircraft if stem.startswith(f"{slug(name)}-") or stem == slug(name)]
+    if fitting:
+        return register.aircraft[max(fitting, key=len)]
+    only = next(iter(register.aircraft.values())) if len(register.aircraft) == 1 else None
+    return replace(only, name="") if only else None  # its names of parts may help; the flights need not be its own
+
+
+def look_first(
+    files: Sequence[LogFile], *, answers: Mapping[str, str], mappings: Sequence[Path], named: Sequence[Path]
+) -> None:  # fmt: skip
+    """Stop before anything is written where what a person said fits no file.
+
+    Parameters
+    ----------
+    named : sequence of Path
+        Mappings that were asked for by name: each file must be able to use one.
+
+    Raises
+    ------
+    UsageProblem
+        If an answer or correction is for nothing that any of the files holds, with the nearest that there is.
+    Refusal
+        If a named mapping cannot be used.
+    """
+    plans: list[Plan] = []
+    left = ["open"]
+    for file in files if answers or named else ():
+        if no_log(file):
+            continue
+        member = answers.get("member", "")
+        plain = {"member": member} if member else {}
+        try:
+            tried = [plan(Origin(file.path, file.name, member), mappings=mappings, answers=a) for a in (answers, plain)]
+        except Refusal:
+            if corrections.taken(answers) != ({}, {}):
+                raise
+            tried = []  # it will be said when it is its turn
+        if named and tried:
+            plan(Origin(file.path, file.name, member), mappings=mappings, answers=answers, named=named)
+        plans += tried
+        left = corrections.unfitting(answers, plans) if plans else []
+        if not left and not named:
+            return
+    if plans and left and (bad := corrections.unfitting(answers, plans)):
+        raise UsageProblem(" ".join(bad))
+
+
 def add_file(
     book: Logbook,
     file: LogFile,
@@ -147,7 +203,9 @@ def add_file(
     origin = found.origin if found else Origin(file.path, file.name, (answers or {}).get("member", ""))
     if known := already(book, origin):
         return Outcome(file.name, "known", tuple(known))
-    proposed = found or plan(origin, mappings=mappings, answers=answers)
+    proposed = found or plan(
+        origin, mappings=mappings, answers=answers, aircraft=likely_owner(file, register, aircraft)
+    )
     owner, why = whose(file, proposed, register, aircraft)
     if dry_run:
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))

@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pyarrow as pa
 
+from analyser.core.aircraft import Aircraft
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
-from spooldown.adding import LogFile, Outcome, add_file, already, no_log
+from spooldown.adding import LogFile, Outcome, add_file, already, likely_owner, no_log
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.register import Register
@@ -36,6 +37,7 @@ class Task:
     answers: Mapping[str, str]
     mappings: Sequence[Path]
     look_only: bool
+    aircraft: Aircraft | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,7 @@ def prepare(task: Task) -> Ready:
     Refusal
         If it is no telemetry.
     """
-    proposed = plan(task.origin, mappings=task.mappings, answers=task.answers)
+    proposed = plan(task.origin, mappings=task.mappings, answers=task.answers, aircraft=task.aircraft)
     if task.look_only or proposed.questions:
         return Ready(proposed)
     flights, size = [], 0
@@ -112,7 +114,11 @@ def add_files(
         )  # fmt: skip
 
     waiting: list[tuple[LogFile, Ready]] = []
-    for file, found in _read_ahead(book, files, said, mappings, look_only=dry_run):
+
+    def whose(file: LogFile) -> Aircraft | None:
+        return likely_owner(file, register, aircraft)
+
+    for file, found in _read_ahead(book, files, said, mappings, whose, look_only=dry_run):
         if isinstance(found, Ready) and found.flights is not None:
             waiting.append((file, found))
             if len(waiting) < TOGETHER:
@@ -159,7 +165,13 @@ def _tried(
 
 
 def _read_ahead(
-    book: Logbook, files: Sequence[LogFile], answers: Mapping[str, str], mappings: Sequence[Path], *, look_only: bool
+    book: Logbook,
+    files: Sequence[LogFile],
+    answers: Mapping[str, str],
+    mappings: Sequence[Path],
+    whose: Callable[[LogFile], Aircraft | None],
+    *,
+    look_only: bool,
 ) -> Iterator[tuple[LogFile, Ready | Exception | None]]:
     """Every file, in order, with what a worker read of it; None where this process is to read it itself."""
     if len(files) < POOL_FROM:
@@ -169,7 +181,7 @@ def _read_ahead(
 
     def tasks() -> Iterator[Task]:
         for file in files:
-            task = _task(book, file, answers, mappings, look_only=look_only)
+            task = _task(book, file, answers, mappings, whose, look_only=look_only)
             order.append((file, task is not None))
             if task is not None:
                 yield task
@@ -190,14 +202,20 @@ def _read_ahead(
 
 
 def _task(
-    book: Logbook, file: LogFile, answers: Mapping[str, str], mappings: Sequence[Path], *, look_only: bool
+    book: Logbook,
+    file: LogFile,
+    answers: Mapping[str, str],
+    mappings: Sequence[Path],
+    whose: Callable[[LogFile], Aircraft | None],
+    *,
+    look_only: bool,
 ) -> Task | None:
     """What a worker is to read; None for what is large, already there, or no log."""
     try:
         if not 0 < _size(file) <= SMALL_BYTES or no_log(file):
             return None
         origin = Origin(file.path, file.name, answers.get("member", ""))
-        return None if already(book, origin) else Task(origin, answers, mappings, look_only)
+        return None if already(book, origin) else Task(origin, answers, mappings, look_only, whose(file))
     except (Refusal, Problem):
         return None
 

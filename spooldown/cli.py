@@ -29,6 +29,7 @@ app = typer.Typer(
 COMMANDS: dict[str, Callable[..., None]] = {
     "desk": desk.desk,
     "import": logs.import_logs,
+    "remap": logs.remap,
     "register": parts.register_files,
     "note": notes.note,
     "range-check": range_checks.range_check,

@@ -5,27 +5,41 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.core.channels import EXTRA, TIME, parse
+from importers.layout import corrections
+from importers.meaning import units
 from importers.refusal import Refusal
 
 if TYPE_CHECKING:
-    from importers.model import Plan
+    from importers.model import ColumnPlan, Plan
 
-_KEYS = ("name", "fingerprint", "columns", "answers")
+_KEYS = ("name", "fingerprint", "columns", "units", "answers")
+FITS_FROM = 0.8
+"""A saved mapping is used where this share of its columns, and of the file's, are the same."""
 
 
 @dataclass(frozen=True, slots=True)
 class Mapping:
-    """``columns``: heading → channel ('' to drop it); ``answers``: settled questions."""
+    """``columns``: heading → channel ('' to drop it); ``units``: heading → unit; ``answers``: settled questions."""
 
     name: str
     fingerprint: str
     columns: dict[str, str] = field(default_factory=dict)
     answers: dict[str, str] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
+
+    def corrected(self, said: dict[str, str]) -> Mapping:
+        """The same, with what a person now says of single columns on top."""
+        columns, units = corrections.taken({**self.answers, **said})
+        return replace(self, columns={**self.columns, **columns}, units={**self.units, **units})
+
+    def against(self, headings: Sequence[str]) -> tuple[list[str], list[str]]:
+        """Columns that the file has not, and headings that the mapping does not know."""
+        return [h for h in self.columns if h not in headings], [h for h in headings if h and h not in self.columns]
 
 
 def to_toml(plan: Plan, name: str) -> str:
@@ -34,8 +48,12 @@ def to_toml(plan: Plan, name: str) -> str:
 
     columns = {c.heading: c.channel for c in plan.columns if c.heading and c.channel != TIME and not c.empty}
     content: dict[str, Any] = {"name": name, "fingerprint": plan.fingerprint, "columns": columns}
-    if plan.answers:
-        content["answers"] = dict(plan.answers)
+    _, in_units = corrections.taken(plan.answers)
+    if in_units:
+        content["units"] = in_units
+    kept = {k: v for k, v in plan.answers.items() if not k.startswith((corrections.CHANNEL, corrections.UNIT))}
+    if kept:
+        content["answers"] = kept
     return tomli_w.dumps(content)
 
 
@@ -56,17 +74,62 @@ def load(path: Path) -> Mapping:
             near = difflib.get_close_matches(key, _KEYS, 1)
             raise Refusal(str(path), column=key, found="a key that does not exist", expected=", ".join(_KEYS),
                           remedy=f"did you mean {near[0]!r}" if near else "remove it")  # fmt: skip
-    columns, answers = content.get("columns", {}), content.get("answers", {})
-    for key, table in (("columns", columns), ("answers", answers)):
+    columns, answers, in_units = (content.get(k, {}) for k in ("columns", "answers", "units"))
+    for key, table in (("columns", columns), ("answers", answers), ("units", in_units)):
         if not isinstance(table, dict) or not all(isinstance(v, str) for v in table.values()):
             raise Refusal(str(path), column=key, found="something else", expected="a table of texts", remedy="mend it")
     for heading, channel in columns.items():
         if channel and not channel.startswith(f"{EXTRA}.") and parse(channel) is None:
             raise Refusal(str(path), column=heading, found=f"{channel!r}", expected="a channel such as pack.rx1.voltage_v",  # noqa: E501
                           remedy="mend the name, or use extra.NAME or an empty text")  # fmt: skip
-    return Mapping(str(content.get("name", path.stem)), str(content.get("fingerprint", "")), columns, answers)
+    for heading, unit in in_units.items():
+        if units.looks_up(unit) is None:
+            raise Refusal(str(path), column=heading, found=f"the unit {unit!r}", expected="a unit such as mV or km/h",
+                          remedy="mend it")  # fmt: skip
+    name = str(content.get("name", path.stem))
+    return Mapping(name, str(content.get("fingerprint", "")), columns, answers, in_units)
 
 
-def recognise(paths: Sequence[Path], fingerprint: str) -> Mapping | None:
-    """Return the first mapping made for these headings; one without a fingerprint fits every file."""
-    return next((m for m in map(load, paths) if m.fingerprint in ("", fingerprint)), None)
+def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) -> tuple[Mapping | None, list[str]]:
+    """Find the mapping made for these headings, or else the one that fits all but a few of them.
+
+    One without a fingerprint fits every file.
+
+    Returns
+    -------
+    Mapping or None
+    list of str
+        What is new, missing or moved against it.
+    """
+    known = [load(p) for p in paths]
+    exact = next((m for m in known if m.fingerprint in ("", fingerprint)), None)
+    if exact:
+        return exact, []
+    best, most = None, 0.0
+    for one in known:
+        missing, new = one.against(headings)
+        there = len(one.columns) - len(missing)
+        # The clock's columns are in no mapping, and up to two of them are not new.
+        share = min(there / max(len(one.columns), 1), there / max(there + max(len(new) - 2, 0), 1))
+        if share >= FITS_FROM and share > most:
+            best, most = one, share
+    if best is None:
+        return None, []
+    missing, new = best.against(headings)
+    said = []
+    if missing:
+        said.append(f"missing: {', '.join(map(repr, missing))}")
+    if not missing and len(new) <= 2:
+        said.append("its columns have moved")
+    return best, said
+
+
+def differences(mapping: Mapping, said: Sequence[str], proposed: Sequence[ColumnPlan]) -> str:
+    """One notice: that a mapping fits all but a few columns, and which."""
+    new = [
+        c.heading
+        for c in proposed
+        if c.heading and c.channel != TIME and c.heading not in mapping.columns and not c.empty
+    ]
+    what = [*said, *([f"new: {', '.join(map(repr, new))}"] if new else [])]
+    return f"the mapping {mapping.name!r} is used for all but a few columns ({'; '.join(what)})" if what else ""

@@ -10,8 +10,8 @@ from math import isfinite
 import numpy as np
 
 from analyser.core.channels import EXTRA, TIME, parse
-from importers.layout import mapping
-from importers.meaning import certainty, columns, units, witness
+from importers.layout import corrections, mapping
+from importers.meaning import certainty, choices, columns, units, witness
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
 from importers.table import dialect as sniff
@@ -41,25 +41,37 @@ def column(
     flags = all(v in sniff.TRUE or v in sniff.FALSE for v in values)
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
-    if own.unit and heading.unit and unit_key not in said:
+    if own.unit and heading.unit and unit_key not in said and not (saved and text in saved.units):
         between = units.conversion(own.unit, heading.unit)
         if between is not None and not between.identity:  # of one kind, so not a letter that only looks like a unit
             ask = f"in which unit is {text!r}, beside whose values stands {heading.unit_text!r}?"
             questions.append(Question(unit_key, ask, (own.unit_text, heading.unit_text), (text,)))
-    if unit_key in said and (unit := units.understand(said[unit_key])):
-        heading = replace(heading, unit=unit, unit_text=said[unit_key], unit_by="said", scale=0)
-        plan = replace(plan, unit_found=said[unit_key])
+    unit_said = (saved.units.get(text) if saved else None) or said.get(unit_key)
+    if unit_said and (unit := units.looks_up(unit_said)):
+        heading = replace(heading, unit=unit, unit_text=unit_said, unit_by="said", scale=0)
+        plan = replace(plan, unit_found=unit_said)
     if forced and (known := parse(forced)):
-        factor = units.conversion(heading.unit, known.channel.unit) if heading.unit else units.Conversion()
-        if factor is None:
+        reason = MAPPED if saved and saved.name and text not in corrections.taken(said)[0] else "as you said"
+        if known.channel.unit == "bool":
+            return replace(plan, channel=forced, reason=reason, kind="bool", settled=True)
+        seen = witness.numbers(numbers) if numeric else None
+        of = choices.choose(
+            f"{known.channel.subject}.{known.channel.quantity}", known.channel, heading, seen, flags=False
+        )
+        if of is None and heading.unit:
+            where = f"the mapping {saved.name}" if saved and saved.name else "a correction"
             raise Refusal(
-                f"the mapping {saved.name if saved else ''}", column=text,
-                found=f"{forced}, but the column is in {heading.unit_text}",
-                expected=f"a channel of that kind (this one is in {known.channel.unit})", remedy="mend the mapping",
+                where, column=text, found=f"{forced}, but the column is in {heading.unit_text}",
+                expected=f"a channel of that kind (this one is in {known.channel.unit})",
+                remedy="mend the mapping, or say the unit with --unit",
             )  # fmt: skip
-        kind = "bool" if known.channel.unit == "bool" else "number"
-        return replace(plan, channel=forced, conversion=_said(factor, heading, known.channel.unit), reason=MAPPED,
-                       kind=kind, factor=factor, settled=True)  # fmt: skip
+        if of is not None and of.ask:
+            text_ = f"in which unit is {text!r} (for example {', '.join(plan.samples)}), mapped to {forced}?"
+            questions.append(Question(unit_key, text_, of.ask, (text,)))
+        factor = of.conversion if of else units.Conversion()
+        shown = replace(heading, unit=of.unit) if of and of.unit else heading
+        return replace(plan, channel=forced, conversion=_said(factor, shown, known.channel.unit), reason=reason,
+                       factor=factor, settled=True)  # fmt: skip
     as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
     if not numeric and not flags:
         return as_text

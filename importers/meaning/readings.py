@@ -24,6 +24,7 @@ _BORNE = {
     "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h"),
 }  # fmt: skip
 """Units that bear such a letter out, wherever it stands."""
+_WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.CONTRADICTS: 3.0}
 
 
@@ -160,6 +161,9 @@ def _each(
             continue
         if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in (Verdict.ODD, Verdict.CONTRADICTS):
             continue  # the electronics' own temperature, or the case's
+        still = unit.verdict is Verdict.CONTRADICTS and seen is not None and seen.kinds == 1
+        if still and "remaining" in ideas and not _WHOLE & set(heading.words):
+            unit = replace(unit, verdict=Verdict.SILENT)  # the engine is off; with "total" it would be the tank's size
         named = names.name(rule, heading.words, ideas, glued, known)
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:

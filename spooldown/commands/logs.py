@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
+from spooldown.commands.layouts import as_json as _outcome_json
+from spooldown.commands.layouts import show
+from spooldown.commands.options import AsJson, Book, DryRun, flight_names, owner_of, pair
 from spooldown.commands.places import opened
 from spooldown.problems import Problem, UsageProblem
 from spooldown.settings import ExitCode
-from spooldown.terminal import bytes_bar, complain, say, say_json, table
+from spooldown.terminal import bytes_bar, complain, say, say_json
 
 if TYPE_CHECKING:
     from importers.model import Plan
@@ -29,7 +32,16 @@ def import_logs(
     paths: Annotated[list[Path], typer.Argument(help="CSV files, folders, or - for standard input.")],
     aircraft: Annotated[str, typer.Option(help="Whose flights these are.")] = "",
     answer: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="Settle an open question.")] = None,
-    mapping: Annotated[list[Path] | None, typer.Option(help="A saved column mapping to use.")] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(metavar="HEADING=CHANNEL", help="Say what a column is; CHANNEL empty leaves it out."),
+    ] = None,
+    unit: Annotated[
+        list[str] | None, typer.Option(metavar="HEADING=UNIT", help="Say which unit a column is in.")
+    ] = None,
+    mapping: Annotated[
+        list[Path] | None, typer.Option(help="A saved column mapping to use: its file, or its name in the logbook.")
+    ] = None,
     save_mapping: Annotated[str, typer.Option(metavar="NAME", help="Remember this column mapping.")] = "",
     join: Annotated[bool, typer.Option("--join", help="The files are one flight: put them on one clock.")] = False,
     offset: Annotated[
@@ -47,15 +59,18 @@ def import_logs(
 
     if offset and not join:
         raise UsageProblem("--offset belongs to --join.")
-    answers = dict(pair(item, "--answer") for item in answer or [])
+    answers = corrected(answer, column, unit)
     outcomes: list[Outcome] = []
     failures: list[tuple[str, str, int]] = []
+    saved_as = ""
     with ExitStack() as stack:
         book = stack.enter_context(opened(logbook, must_exist=False))
         known = register.load(book)
         owner = owner_of(known, aircraft)
         files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths])
-        mappings = [*(mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
+        named = [_mapping_file(book, m) for m in mapping or []]
+        mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
+        adding.look_first(files, answers=answers, mappings=mappings, named=named)
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
         update = stack.enter_context(bytes_bar(sum(sizes), quiet=as_json))
         if join:
@@ -83,22 +98,125 @@ def import_logs(
             stored = sum(o.state == "imported" for o in outcomes)
             complain(f"{stored} of {len(files)} files are imported and stay; the same command goes on with the others.")
             raise
-        if save_mapping and not dry_run:
-            _save_mapping(book, save_mapping, [o.plan for o in outcomes if o.plan])
+        if save_mapping and not failures:
+            saved_as = _save_mapping(book, save_mapping, [o.plan for o in outcomes if o.plan])
     if as_json:
         say_json(
-            {"files": [_outcome_json(o) for o in outcomes], "refused": [{"file": n, "why": w} for n, w, _ in failures]}
+            {
+                "files": [_outcome_json(o) for o in outcomes],
+                "refused": [{"file": n, "why": w} for n, w, _ in failures],
+                **({"mapping": saved_as} if saved_as else {}),
+            }
         )
     else:
-        for outcome in outcomes:
-            _say_outcome(outcome)
+        show(outcomes)
+        if saved_as:
+            say(f"Saved the mapping as {saved_as}.")
     for _, why, _ in failures:
         complain(why)
     if failures:
         raise typer.Exit(max(code for *_, code in failures))
 
 
-def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> None:
+def remap(
+    flights: Annotated[
+        list[str], typer.Argument(help="Flight ids, as `spooldown flights` lists them.", autocompletion=flight_names)
+    ],
+    logs: Annotated[
+        list[Path] | None, typer.Option(help="Where their logs lie: files or folders. They are known by content.")
+    ] = None,
+    answer: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="Settle an open question.")] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(metavar="HEADING=CHANNEL", help="Say what a column is; CHANNEL empty leaves it out."),
+    ] = None,
+    unit: Annotated[
+        list[str] | None, typer.Option(metavar="HEADING=UNIT", help="Say which unit a column is in.")
+    ] = None,
+    mapping: Annotated[list[Path] | None, typer.Option(help="A saved column mapping to use.")] = None,
+    dry_run: DryRun = False,
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """Read flights again from their logs with corrected columns; notes stay."""
+    from importers.refusal import Refusal
+    from spooldown import register
+    from spooldown.adding import Outcome
+    from spooldown.problems import NotFoundProblem
+    from spooldown.remapping import remap as read_again
+
+    with opened(logbook) as book:
+        answers = corrected(answer, column, unit)
+        mappings = [*(_mapping_file(book, m) for m in mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
+        try:
+            made = read_again(
+                book,
+                flights,
+                register.load(book),
+                logs or [Path()],
+                answers=answers,
+                mappings=mappings,
+                dry_run=dry_run,
+            )
+        except NotFoundProblem as problem:
+            if logs:
+                raise
+            raise NotFoundProblem(f"{problem} Looked in the current folder.") from problem
+        except Refusal as refusal:
+            complain(str(refusal))
+            raise typer.Exit(ExitCode.REFUSED) from None
+    outcomes = [
+        Outcome(
+            some[0].source, "planned" if dry_run else "imported", tuple(f.flight_id for f in some), some[0].aircraft,
+            "as it was", plan, tuple(plan.notices),
+        )
+        for plan, some in made
+    ]  # fmt: skip
+    if as_json:
+        say_json({"files": [_outcome_json(o) for o in outcomes]})
+    elif dry_run:
+        show(outcomes)
+    else:
+        for outcome in outcomes:
+            say(f"{outcome.name}: read again into {', '.join(outcome.flight_ids)}; notes are as they were.")
+            for notice in outcome.notices:
+                say(f"  {notice}")
+
+
+def corrected(answer: Sequence[str] | None, column: Sequence[str] | None, unit: Sequence[str] | None) -> dict[str, str]:
+    """What was said on the command line of open questions and of single columns, as answers."""
+    from importers.layout.corrections import as_answers
+
+    columns, units = (
+        dict(_last_pair(i, o) for i in given or []) for given, o in ((column, "--column"), (unit, "--unit"))
+    )
+    return dict(pair(item, "--answer") for item in answer or []) | as_answers(columns, units)
+
+
+def _last_pair(item: str, option: str) -> tuple[str, str]:
+    """Take HEADING=VALUE apart at the last sign: a heading may hold others."""
+    heading, sign, value = item.rpartition("=")
+    if not sign or not heading:
+        raise UsageProblem(f"{option} wants HEADING=VALUE, got {item!r}.")
+    return heading, value.strip()
+
+
+def _mapping_file(book: Logbook, word: Path) -> Path:
+    """A mapping by its file, or by its name in the logbook."""
+    from spooldown.logbook.book import slug
+    from spooldown.problems import not_found
+
+    kept = book.mappings_folder / f"{slug(word.stem, 'mapping')}.toml"
+    if word.is_file():
+        return word
+    if kept.is_file():
+        return kept
+    known = [p.stem for p in book.mappings_folder.glob("*.toml")]
+    raise not_found("mapping", str(word), known, remedy="name its file, or save one with --save-mapping")
+
+
+def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> str:
+    """Keep the columns of what was looked at; returns the file it lies in."""
     from spooldown.logbook.book import slug
     from spooldown.logbook.store import write_whole
 
@@ -106,10 +224,11 @@ def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> None:
         raise UsageProblem("--save-mapping needs logs that all have the same columns; import them on their own.")
     from importers.layout.mapping import to_toml
 
+    path = book.mappings_folder / f"{slug(name, 'mapping')}.toml"
     with book.writing():
         book.mappings_folder.mkdir(exist_ok=True)
-        write_whole(book.mappings_folder / f"{slug(name, 'mapping')}.toml", to_toml(plans[0], name).encode())
-    say(f"Saved the mapping as {slug(name, 'mapping')}.")
+        write_whole(path, to_toml(plans[0], name).encode())
+    return str(path)
 
 
 def _stdin(stack: ExitStack) -> Path:
@@ -131,67 +250,3 @@ def _stdin(stack: ExitStack) -> Path:
                     f"standard input does not fit into {folder.parent} ({error.strerror}); give it as a file."
                 ) from error
     return path
-
-
-def _say_outcome(outcome: Outcome) -> None:
-    from spooldown.adding import UNASSIGNED
-
-    if outcome.state == "known":
-        say(f"{outcome.name}: already in the logbook as {', '.join(outcome.flight_ids)}; nothing changed.")
-        return
-    if outcome.state == "skipped":
-        say(f"{outcome.name}: left out, {'; '.join(outcome.notices)}.")
-        return
-    owner = f"{outcome.aircraft}, {outcome.why_aircraft}" if outcome.aircraft else UNASSIGNED
-    if outcome.state == "planned" and outcome.plan:
-        plan = outcome.plan
-        say(f"{outcome.name}: {plan.shape}; clock {plan.clock}; {owner}.")
-        table(
-            ("column", "channel", "unit", "conversion", "samples", "sure", "because"),
-            [
-                (
-                    c.heading,
-                    c.channel or "(dropped)",
-                    c.unit_found,
-                    c.conversion,
-                    ", ".join(c.samples[:3]),
-                    f"{c.confidence:.0%}",
-                    c.reason,
-                )
-                for c in plan.columns
-            ],
-            numeric=(5,),
-        )
-        for question in plan.questions:
-            say(f"  open: {question.text} (--answer {question.key}={'|'.join(question.answers)})")
-    else:
-        say(f"{outcome.name}: imported {', '.join(outcome.flight_ids)} ({owner}).")
-    for notice in outcome.notices:
-        say(f"  {notice}")
-
-
-def _outcome_json(outcome: Outcome) -> dict[str, Any]:
-    plan = outcome.plan
-    return {
-        "file": outcome.name,
-        "state": outcome.state,
-        "flights": list(outcome.flight_ids),
-        "aircraft": outcome.aircraft,
-        "aircraft_from": outcome.why_aircraft,
-        "notices": list(outcome.notices),
-        "columns": [
-            {
-                "heading": c.heading,
-                "channel": c.channel,
-                "unit": c.unit_found,
-                "conversion": c.conversion,
-                "samples": list(c.samples),
-                "confidence": c.confidence,
-                "reason": c.reason,
-            }
-            for c in (plan.columns if plan else ())
-        ],
-        "questions": [
-            {"key": q.key, "text": q.text, "answers": list(q.answers)} for q in (plan.questions if plan else ())
-        ],
-    }

@@ -471,8 +471,17 @@ class Logbook:
                 )
             )
             db.execute(
-                "UPDATE flight SET duration_s = ?, rows = ?, telemetry_sha256 = ?, channels = ? WHERE flight_id = ?",
-                (written.duration_s, written.rows, written.sha256, json.dumps(written.channels), flight.flight_id),
+                "UPDATE flight SET duration_s = ?, rows = ?, telemetry_sha256 = ?, channels = ?, notices = ?,"
+                " utc_start = ? WHERE flight_id = ?",
+                (
+                    written.duration_s,
+                    written.rows,
+                    written.sha256,
+                    json.dumps(written.channels),
+                    json.dumps(draft.notices, ensure_ascii=False),
+                    utc_text(draft.utc_start),
+                    flight.flight_id,
+                ),
             )
 
     def differs(self, flight_id: str) -> list[str]:

@@ -1,0 +1,62 @@
+"""A log and its aircraft's file side by side: parts whose names differ are told, and settled by an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from analyser.core.aircraft import Aircraft
+from analyser.core.channels import parse
+from importers.model import ColumnPlan
+
+PART = "part."
+AS_WRITTEN = "as-written"
+_KINDS = {"fuel": "tank", "engine": "engine", "link": "receiver"}
+
+
+def names_of(aircraft: Aircraft) -> dict[str, list[str]]:
+    """The names that an aircraft's file gives its tanks, engines and receivers, by the subject of their channels."""
+    return {
+        "fuel": [t.name for t in aircraft.tanks],
+        "engine": [e.name for e in aircraft.engines],
+        "link": [r.name for r in aircraft.receivers],
+    }
+
+
+def settle(
+    proposed: Sequence[ColumnPlan], aircraft: Aircraft | None, said: Mapping[str, str]
+) -> tuple[list[ColumnPlan], list[str], list[str]]:
+    """Give parts the names of the aircraft's file where that is said, and tell what still differs.
+
+    Returns
+    -------
+    list of ColumnPlan
+    list of str
+        Parts that are not settled (``fuel.right_left``): no verdict should rest on them.
+    list of str
+        One sentence for each, with the names side by side and how to answer.
+    """
+    out = list(proposed)
+    for i, c in enumerate(out):
+        known = parse(c.channel)
+        answer = said.get(f"{PART}{known.channel.subject}.{known.instance}") if known and known.instance else None
+        if known and answer and answer != AS_WRITTEN:
+            name = f"{known.channel.subject}.{answer}.{c.channel.rpartition('.')[2]}"
+            if parse(name) and name not in {o.channel for o in out}:
+                out[i] = replace(c, channel=name, reason=f"{c.reason}; {known.instance} is {answer}, as you said")
+    if aircraft is None or not aircraft.name:
+        return out, [], []
+    unsettled, told = [], []
+    for subject, names in names_of(aircraft).items():
+        logged = dict.fromkeys(k.instance for c in out if (k := parse(c.channel)) and k.channel.subject == subject)
+        for name in logged:
+            key = f"{PART}{subject}.{name}"
+            if not names or name in names or said.get(key) == AS_WRITTEN:
+                continue
+            unsettled.append(f"{subject}.{name}")
+            free = [n for n in names if n not in logged] or names
+            told.append(
+                f"the log's {_KINDS[subject]} {name!r} is not in the file of {aircraft.name} ({', '.join(names)}):"
+                f" nothing is concluded from it until --answer {key}={'|'.join([*free, AS_WRITTEN])} says which it is"
+            )  # fmt: skip
+    return out, unsettled, told

@@ -1,0 +1,155 @@
+"""What came of looking at logs or importing them: each layout once, what is open or doubtful first."""
+
+from __future__ import annotations
+
+import shlex
+import shutil
+import sys
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from spooldown.terminal import say, table
+
+if TYPE_CHECKING:
+    from importers.model import ColumnPlan, Plan
+    from spooldown.adding import Outcome
+
+
+def show(outcomes: Sequence[Outcome]) -> None:
+    """Say what came of every file; files of one layout are shown together."""
+    alike: dict[Any, list[Outcome]] = {}
+    for outcome in outcomes:
+        if outcome.state == "planned" and outcome.plan:
+            alike.setdefault(_layout(outcome.plan), []).append(outcome)
+        else:
+            _say_done(outcome)
+    for some in alike.values():
+        _say_layout(some)
+
+
+def as_json(outcome: Outcome) -> dict[str, Any]:
+    """All that is known of one file, for a script; an extra has no certainty but a reason."""
+    plan = outcome.plan
+    return {
+        "file": outcome.name,
+        "state": outcome.state,
+        "flights": list(outcome.flight_ids),
+        "aircraft": outcome.aircraft,
+        "aircraft_from": outcome.why_aircraft,
+        "mapping": plan.mapping if plan else "",
+        "unsettled": list(plan.unsettled) if plan else [],
+        "notices": list(outcome.notices),
+        "columns": [
+            {
+                "heading": c.heading,
+                "channel": c.channel,
+                "unit": c.unit_found,
+                "conversion": c.conversion,
+                "samples": list(c.samples),
+                "confidence": None if _is_extra(c) else c.confidence,
+                "reason": c.reason,
+                "antenna": c.antenna,
+                "may_also_be": list(c.rivals),
+            }
+            for c in (plan.columns if plan else ())
+        ],
+        "questions": [
+            {"key": q.key, "text": q.text, "answers": list(q.answers), "columns": list(q.columns)}
+            for q in (plan.questions if plan else ())
+        ],
+    }
+
+
+def _layout(plan: Plan) -> tuple[Any, ...]:
+    return plan.fingerprint, plan.shape, plan.mapping, tuple((c.heading, c.channel, c.conversion) for c in plan.columns)
+
+
+def _say_done(outcome: Outcome) -> None:
+    if outcome.state == "known":
+        say(f"{outcome.name}: already in the logbook as {', '.join(outcome.flight_ids)}; nothing changed.")
+        return
+    if outcome.state == "skipped":
+        say(f"{outcome.name}: left out, {'; '.join(outcome.notices)}.")
+        return
+    say(f"{outcome.name}: imported {', '.join(outcome.flight_ids)} ({_owner(outcome)}).")
+    for notice in outcome.notices:
+        say(f"  {notice}")
+
+
+def _owner(outcome: Outcome) -> str:
+    from spooldown.adding import UNASSIGNED
+
+    return f"{outcome.aircraft}, {outcome.why_aircraft}" if outcome.aircraft else UNASSIGNED
+
+
+def _say_layout(some: Sequence[Outcome]) -> None:
+    """One layout: questions, then what is doubtful and how to correct it, then the rest in few lines."""
+    from importers.layout.doubts import is_doubtful
+
+    plan = some[0].plan
+    assert plan is not None
+    if len(some) == 1:
+        say(f"{some[0].name}: {plan.shape}; clock {plan.clock}; {_owner(some[0])}.")
+    else:
+        say(f"{len(some)} files of this layout: {plan.shape}; clock {plan.clock}.")
+        for outcome in some:
+            _wrapped(f"{outcome.name}: {_owner(outcome)}")
+    if plan.mapping:
+        say(f"  read with the mapping {plan.mapping}")
+    seen: dict[str, None] = {}
+    for outcome in some:
+        for question in outcome.plan.questions if outcome.plan else ():
+            choice = f"--answer {question.key}={'|'.join(question.answers)}"
+            seen.setdefault(f"open: {question.text} ({choice})")
+    for line in seen:
+        _wrapped(line)
+    doubtful = [c for c in plan.columns if is_doubtful(c)]
+    if doubtful:
+        table(
+            ("doubtful column", "channel", "unit", "samples", "sure", "because"),
+            [(c.heading, c.channel, c.conversion or c.unit_found, ", ".join(c.samples[:3]), f"{c.confidence:.0%}",
+              c.reason) for c in doubtful],
+            numeric=(4,),
+        )  # fmt: skip
+        say("  Right? Then --answer doubtful=as-shown. Else put each right, for example:")
+        for c in doubtful:
+            say(f"    --column {shlex.quote(f'{c.heading}={(c.rivals or (c.channel,))[0]}')}")
+    asked = {h for o in some for q in (o.plan.questions if o.plan else ()) for h in q.columns}
+    kept = [c for c in plan.columns if c.channel and c not in doubtful and c.heading not in asked]
+    _listed("clock", [repr(c.heading) for c in kept if c.channel == "time_s"])
+    _listed("sure", [_short(c) for c in kept if not _is_extra(c) and c.channel != "time_s"])
+    extras: dict[str, list[str]] = {}
+    for c in kept:
+        if _is_extra(c):
+            extras.setdefault(c.reason.removesuffix(": kept as it is"), []).append(repr(c.heading))
+    _listed("kept as extras", [f"{', '.join(names)} ({why})" for why, names in extras.items()])
+    _listed("left out", [f"{c.heading!r} ({c.reason})" for c in plan.columns if not c.channel and c.heading])
+    told = {n for o in some for n in o.notices if "is kept as extra." not in n and "no value and is dropped" not in n}
+    for notice in dict.fromkeys(n for o in some for n in o.notices if n in told):
+        _wrapped(notice)
+
+
+def _short(column: ColumnPlan) -> str:
+    sure = "" if column.settled else f", {column.confidence:.0%}"
+    return f"{column.heading!r} → {column.channel}" + (f" ({column.conversion}{sure})" if column.conversion else
+                                                      f" ({sure[2:]})" if sure else "")  # fmt: skip
+
+
+def _is_extra(column: ColumnPlan) -> bool:
+    return column.channel.startswith("extra.")
+
+
+def _listed(what: str, items: Sequence[str]) -> None:
+    if items:
+        _wrapped(f"{what}: {'; '.join(items)}")
+
+
+def _wrapped(text: str) -> None:
+    """One line where output is piped, else as many as the terminal's width makes of it."""
+    if not sys.stdout.isatty():
+        say(f"  {text}")
+        return
+    width = max(40, shutil.get_terminal_size().columns)
+    for line in textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False):
+        say(line)

@@ -1,0 +1,156 @@
+"""Putting a wrong or doubtful column right: by command, by a saved mapping, and in a flight that is there already."""
+
+import json
+from pathlib import Path
+
+import pint
+import pytest
+from front import everything, run, said_once
+
+from spooldown.logbook.book import Logbook
+
+ROWS = [f"{i / 4:.2f},{8.2 - i / 900:.3f},{20 + i % 31},{2900 - i * 5},{i}" for i in range(120)]
+LOG = "Time (s),RX1 Voltage (V),Ground speed (mph),Zorp,Wibble\n" + "\n".join(ROWS) + "\n"
+MAPPED = ("--column", "Zorp=fuel.main.remaining_ml", "--unit", "Zorp=fl oz")
+
+
+@pytest.fixture(autouse=True)
+def _here(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SPOOLDOWN_LOGBOOK", "book")
+    Path("a.csv").write_text(LOG)
+
+
+def stored(number=0):
+    with Logbook(Path("book")) as book:
+        return book.telemetry(book.flights()[number].flight_id)
+
+
+def planned(*words):
+    return json.loads(run("import", *words, "--dry-run", "--json").stdout)["files"]
+
+
+def test_a_column_and_its_unit_are_said_by_command():
+    done = run("import", "a.csv", *MAPPED)
+    assert done.returncode == 0, done.stderr
+    ounce = pint.UnitRegistry().Quantity(1, "US_fluid_ounce").to("mL").magnitude
+    assert stored().series("fuel.main.remaining_ml").values[0] == pytest.approx(2900 * ounce)
+    # NIST SP 811, appendix B: a mile per hour is 0.44704 m/s.
+    assert stored().series("position.ground_speed_m_s").values[0] == pytest.approx(20 * 0.44704)
+
+
+def test_a_heading_may_hold_the_sign():
+    Path("b.csv").write_text(LOG.replace("Zorp", "p=q (V)"))
+    done = run("import", "b.csv", "--column", "p=q (V)=extra.mine")
+    assert done.returncode == 0, done.stderr
+    assert "extra.mine" in stored().extras
+
+
+def test_a_channel_without_its_unit_is_asked():
+    done = run("import", "a.csv", "--column", "Zorp=position.ground_speed_m_s", "--column", "Ground speed (mph)=")
+    assert done.returncode == 5
+    assert "unit.zorp=VALUE" in done.stderr
+    assert "km/h" in done.stderr
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (("--column", "Zorb=fuel.main.used_ml"), "did you mean 'Zorp'"),
+    (("--column", "Zorp=fuel.main.usd_ml"), "did you mean 'fuel.main.used_ml'"),
+    (("--unit", "Zorp=parsecs per blink"), "unit"),
+    (("--unit", "Zorp"), "HEADING=VALUE"),
+    (("--answer", "time_unt=ms"), "did you mean 'time_unit'"),
+    (("--answer", "time_unit=fortnight"), "It may be"),
+    (("--answer", "unit.zorb=V"), "did you mean 'unit.zorp'"),
+])  # fmt: skip
+def test_what_fits_nothing_is_an_error_with_the_nearest(words, said):
+    done = run("import", "a.csv", *words)
+    assert done.returncode in (2, 3)
+    assert said in said_once(done)
+    assert not Path("book/catalogue.sqlite").exists()
+
+
+def test_what_is_doubtful_comes_with_the_command_to_correct_it():
+    rows = [f"{i / 4:.2f},{8.2 - i / 900:.3f},20,{7.9 - i / 800:.3f},{i}" for i in range(120)]
+    Path("b.csv").write_text("\n".join([LOG.splitlines()[0].replace("Zorp", "Zorp battery (V)"), *rows]) + "\n")
+    done = run("import", "b.csv", "--dry-run")
+    assert "--column 'Zorp battery (V)=pack.zorp.voltage_v'" in done.stdout
+    assert "'Wibble'" in done.stdout
+    assert "not understood" in done.stdout
+    assert run("import", "b.csv").returncode == 5
+    assert run("import", "b.csv", "--answer", "doubtful=as-extras").returncode == 0
+    assert not any(c.startswith("pack.zorp") for c in stored().channels)
+
+
+def test_a_layout_is_shown_once():
+    for n in range(5):
+        Path(f"log{n}.csv").write_text(LOG + f"31.00,8.1,20,2000,{n}\n")
+    shown = run("import", *[f"log{n}.csv" for n in range(5)], "--dry-run").stdout
+    assert "5 files of this layout" in shown
+    assert shown.count("Ground speed") == 1
+
+
+def test_a_mapping_saved_in_a_dry_run_says_where_it_lies_and_is_used():
+    done = run("import", "a.csv", *MAPPED, "--dry-run", "--save-mapping", "mine")
+    assert "book/mappings/mine.toml" in done.stdout.replace("\\", "/")
+    text = Path("book/mappings/mine.toml").read_text()
+    assert 'Zorp = "fuel.main.remaining_ml"' in text
+    assert 'Zorp = "fl oz"' in text
+    (file,) = planned("a.csv")
+    assert file["mapping"] == "mine"
+    assert {c["heading"]: c["channel"] for c in file["columns"]}["Zorp"] == "fuel.main.remaining_ml"
+    assert next(c["confidence"] for c in file["columns"] if c["heading"] == "Wibble") is None
+
+
+def test_a_mapping_that_fits_all_but_a_few_columns_is_used_and_says_which():
+    headings = "Time (s),RX1 Voltage (V),Ground speed (mph),Zorp,Wibble,Q1,Q2,Q3,Q4,Q5"
+    rows = [f"{r},1,2,3,4,{i % 7}" for i, r in enumerate(ROWS)]
+    Path("a.csv").write_text("\n".join([headings, *rows]) + "\n")
+    assert run("import", "a.csv", *MAPPED, "--save-mapping", "mine").returncode == 0
+    Path("b.csv").write_text("\n".join([headings.replace("Q5", "New one"), *rows]) + "\n")
+    (file,) = planned("b.csv")
+    assert file["mapping"] == "mine"
+    assert {c["heading"]: c["channel"] for c in file["columns"]}["Zorp"] == "fuel.main.remaining_ml"
+    (notice,) = [n for n in file["notices"] if "mapping" in n]
+    assert "missing: 'Q5'" in notice
+    assert "new: 'New one'" in notice
+
+
+def test_a_mapping_named_that_cannot_be_used_is_an_error():
+    assert run("import", "a.csv", *MAPPED, "--dry-run", "--save-mapping", "mine").returncode == 0
+    Path("b.csv").write_text("t (s),RX9 Voltage (V)\n" + "".join(f"{i},8.1\n" for i in range(40)))
+    before = everything(Path("book"))
+    assert "was not made for" in said_once(run("import", "b.csv", "--mapping", "mine"))
+    assert "did you mean 'mine'" in said_once(run("import", "a.csv", "--mapping", "mien"))
+    assert everything(Path("book")) == before
+
+
+def test_a_flight_is_read_again_with_other_columns_and_keeps_its_notes():
+    assert run("import", "a.csv", "--aircraft", "Heron").returncode == 0
+    assert run("note", "heron-undated-a", "--remarks", "windy").returncode == 0
+    assert "fuel.main.remaining_ml" not in stored().channels
+    missing = run("remap", "heron-undated-a", *MAPPED, "--logs", "book")
+    assert missing.returncode == 4
+    Path("elsewhere").mkdir()
+    Path("a.csv").rename("elsewhere/renamed.csv")
+    done = run("remap", "heron-undated-a", *MAPPED, "--logs", "elsewhere")
+    assert done.returncode == 0, done.stderr
+    assert "fuel.main.remaining_ml" in stored().channels
+    with Logbook(Path("book")) as book:
+        assert book.notes()["heron-undated-a"].remarks == "windy"
+        assert book.answers("heron-undated-a")["channel of Zorp"] == "fuel.main.remaining_ml"
+        assert "fuel.main.remaining_ml" in book.flight("heron-undated-a").channels
+    assert run("check").returncode == 0
+
+
+def test_names_that_differ_from_the_aircrafts_file_are_told_marked_and_remembered():
+    Path("heron.toml").write_text('[aircraft]\nname = "Heron"\n[[tanks]]\nname = "port"\ncapacity_ml = 3000\n')
+    assert run("register", "heron.toml").returncode == 0, run("register", "heron.toml").stderr
+    Path("b.csv").write_text(LOG.replace("Zorp", "Tank right (ml)"))
+    (file,) = planned("b.csv", "--aircraft", "Heron")
+    assert file["unsettled"] == ["fuel.right"]
+    assert any("--answer part.fuel.right=port|as-written" in n for n in file["notices"])
+    assert run("import", "b.csv", "--aircraft", "Heron").returncode == 0
+    assert stored().metadata["unsettled"] == "fuel.right"
+    assert run("remap", "heron-undated-a", "--answer", "part.fuel.right=port").returncode == 0
+    assert "fuel.port.remaining_ml" in stored().channels
+    assert "unsettled" not in stored().metadata
