@@ -67,7 +67,7 @@ def script_json(data: Any) -> Markup:
 
 def level_badge(level: Level | None) -> Markup:
     """Word and shape of a level; never colour alone."""
-    key = "none" if level is None else str(int(level))
+    key = "none" if level is None or level is Level.CANT_TELL else str(int(level))
     return Markup(
         '<span class="level level-{0}"><svg aria-hidden="true"><use href="#shape-{0}"/></svg>{1}</span>'
     ).format(key, level_word(level))

@@ -19,8 +19,12 @@ from analyser.core.findings import Text
 
 
 class Level(IntEnum):
-    """How much attention something deserves. The page shows a word and a shape, never colour alone."""
+    """How much attention something deserves. The page shows a word and a shape, never colour alone.
 
+    ``CANT_TELL`` is no attention and no all-clear: what is known does not settle it yet.
+    """
+
+    CANT_TELL = -1
     FINE = 0
     NOTE = 1
     WATCH = 2

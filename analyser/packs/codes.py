@@ -161,7 +161,6 @@ class PackCode(StrEnum):
     # What happened
     SAGGED = "packs.sagged"
     FELL_BELOW = "packs.fell_below"
-    BUS_FELL_BELOW = "packs.bus_fell_below"
     BUS_GAVE = "packs.bus_gave"
     GAVE = "packs.gave"
     STOOD_AT = "packs.stood_at"

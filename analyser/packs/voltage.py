@@ -166,7 +166,6 @@ def brown_outs(subject: str, voltage: Series, level: float | None, causes: Cause
     """Dips of a bus or a receiver pack (``bus.main``, ``pack.rx1``) below the absolute level."""
     if level is None or not voltage:
         return ()
-    code = PackCode.BUS_FELL_BELOW if subject.startswith("bus.") else PackCode.FELL_BELOW
     dips = find_dips(*voltage, level, BROWN_OUT_HYSTERESIS_V, max_gap_s=LONGEST_GAP_S)
     label = say(PackCode.BROWN_OUT_DEPTH)
     out = []
@@ -174,7 +173,12 @@ def brown_outs(subject: str, voltage: Series, level: float | None, causes: Cause
         start, end = float(dips.start_s[k]), float(dips.end_s[k])
         found = causes.near(start)
         text = say(
-            code, subject=Part(subject), to_v=float(dips.residual[k]), level_v=level, seconds=end - start, causes=found
+            PackCode.FELL_BELOW,
+            subject=Part(subject),
+            to_v=float(dips.residual[k]),
+            level_v=level,
+            seconds=end - start,
+            causes=found,
         )
         figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE), digits=2)
         out.append(Event("brown_out", subject, start, end, Level.ACT, text, figure, found))

@@ -256,4 +256,34 @@ def test_a_cell_too_many_is_asked_about() -> None:
     columns = flown(Truth(cells=3))
     pack = analysed(columns, packs={"rx1": Pack("two", "lipo", 2, 3000.0)}).packs[0]
     (told,) = [e for e in pack.events if e.kind == "pack_data"]
-    assert "shows a cell 3 at rx1, but two has 2" in text(told.summary)
+    assert "shows a cell 3 at pack rx1, but two has 2" in text(told.summary)
+
+
+def test_what_no_reading_settles_is_not_called_fine() -> None:
+    # A shallow discharge tells capacity so widely that the owner's limit lies inside.
+    pack = Pack("open", "lipo", 2, 3000.0, new_resistance_mohm=40.8)
+    flights = [record(Truth(mah=3000.0), pack, n, hz=2.0, seed=6) for n in range(1, 7)]
+    history = followed(flights)
+    now = history.capacity.now_percent
+    assert now.low is None or now.low < pack.retire.capacity_percent
+    assert history.level is Level.CANT_TELL
+    assert "can't tell yet" in text(history.sentence)
+    assert "note the capacity" in text(history.sentence)
+    measured = [
+        record(Truth(mah=3000.0), pack, n, hz=2.0, seed=6, note=PackNote(capacity_mah=2950.0)) for n in range(1, 7)
+    ]
+    assert followed(measured).level is Level.FINE
+
+
+def test_a_declared_use_counts_and_a_name_is_only_a_fallback() -> None:
+    columns = {k.replace("rx1", "rear"): v for k, v in flown(Truth(ohm=0.060)).items()}
+    named = Pack("r", "lipo", 2, 3000.0, brown_out_v=6.9)
+    (pack,) = analysed(columns, packs={"rear": named}).packs
+    assert (pack.use.feeds, pack.use.declared) == ("", False)
+    assert not [e for e in pack.events if e.kind == "brown_out"]
+    (pack,) = analysed(columns, packs={"rear": replace(named, use="receiver")}).packs
+    assert (pack.use.feeds, pack.use.declared) == ("receiver", True)
+    assert [e for e in pack.events if e.kind == "brown_out"]
+    engine = replace(named, use="engine")
+    (pack,) = analysed(flown(Truth(ohm=0.060)), packs={"rx1": engine}).packs
+    assert not [e for e in pack.events if e.kind == "brown_out"]

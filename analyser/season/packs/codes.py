@@ -86,6 +86,11 @@ class SeasonPackCode(StrEnum):
     FIND_OUT = "season.packs.find_out"
     WATCH = "season.packs.watch"
     TOO_FEW = "season.packs.too_few"
+    CANT_TELL = "season.packs.cant_tell"
+    OPEN = "season.packs.open"
+    UNKNOWN = "season.packs.unknown"
+    TELLS_CAPACITY = "season.packs.tells_capacity"
+    TELLS_RESISTANCE = "season.packs.tells_resistance"
     NOTHING_BEYOND = "season.packs.nothing_beyond"
 
     # Questions

@@ -57,7 +57,12 @@ def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
         Oldest first, of any aircraft: packs move.
     """
     histories = [_history(uses) for uses in uses_of(flights)]
-    return tuple(sorted(histories, key=lambda h: (-h.level, -len(h.reasons), h.pack.name)))
+    return tuple(
+        sorted(
+            histories,
+            key=lambda h: (-(0.5 if h.level is Level.CANT_TELL else float(h.level)), -len(h.reasons), h.pack.name),
+        )
+    )
 
 
 def _history(uses: list[PackUse]) -> PackHistory:

@@ -86,6 +86,20 @@ class Limit:
             return Level.WATCH, self._said(SeasonPackCode.NEAR)
         return None
 
+    @property
+    def settled(self) -> bool:
+        """Whether the whole interval lies on the good side of the limit."""
+        if self.now.value is None:
+            return False
+        low, value, high = _ends(self.now)
+        return not any(self._past(x, self.limit) for x in (low, value, high))
+
+    def open(self) -> Text:
+        """What is known of it, where that does not settle it."""
+        if self.now.value is None:
+            return say(SeasonPackCode.UNKNOWN, of=say(self.of), missing=self.now.missing)
+        return self._said(SeasonPackCode.OPEN)
+
     def _said(self, code: SeasonPackCode) -> Text:
         low, value, high = (self.shown * x for x in _ends(self.now))
         return say(

@@ -13,17 +13,26 @@ from analyser.season.packs.brown_outs import BrownOuts
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.retirement import Limit
 
+WOULD_TELL = {
+    SeasonPackCode.CAPACITY: SeasonPackCode.TELLS_CAPACITY,
+    SeasonPackCode.RESISTANCE: SeasonPackCode.TELLS_RESISTANCE,
+}
 SOON_FLIGHTS = 5
 """A limit this near by the trend is worth watching."""
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Level, reasons (gravest first) and whether the owner's retirement rule itself is met."""
+    """Level, reasons (gravest first) and whether the owner's retirement rule itself is met.
+
+    ``open`` is what is not settled where nothing else asks for attention, ``remedies`` what would settle it.
+    """
 
     level: Level
     reasons: tuple[Text, ...]
     by_rule: bool
+    open: tuple[Text, ...] = ()
+    remedies: tuple[Text, ...] = ()
 
     def sentence(self, pack: str, flights: int) -> Text:
         """The verdict in one finding."""
@@ -32,6 +41,8 @@ class Verdict:
             return say(code, pack=pack, reasons=self.reasons)
         if self.level >= Level.WATCH:
             return say(SeasonPackCode.WATCH, pack=pack, reasons=self.reasons)
+        if self.level is Level.CANT_TELL:
+            return say(SeasonPackCode.CANT_TELL, pack=pack, open=self.open, remedies=self.remedies)
         if flights < FEWEST:
             return say(SeasonPackCode.TOO_FEW, pack=pack, flights=flights)
         return say(SeasonPackCode.NOTHING_BEYOND, pack=pack, flights=flights)
@@ -62,7 +73,31 @@ def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, 
     if to_go.value is not None and to_go.value <= SOON_FLIGHTS and level < Level.WATCH:
         level = Level.WATCH
         reasons.append((level, say(SeasonPackCode.SOON, flights=to_go)))
-    return Verdict(level, tuple(text for _, text in reasons), any(x >= Level.ACT for x, _ in rule_reasons))
+    by_rule = any(x >= Level.ACT for x, _ in rule_reasons)
+    unsettled = _unsettled(limits) if level < Level.WATCH else ()
+    return Verdict(
+        Level.CANT_TELL if unsettled else level,
+        tuple(text for _, text in reasons),
+        by_rule,
+        tuple(one.open() for one in unsettled),
+        tuple(say(code) for one in unsettled if (code := WOULD_TELL.get(one.of))),
+    )
+
+
+def _unsettled(limits: Sequence[Limit]) -> tuple[Limit, ...]:
+    """Give the first look at every rule that no look settles.
+
+    A rule without any reading, such as cells nobody logs, is left out; capacity never is.
+    """
+    by_rule: dict[SeasonPackCode, list[Limit]] = {}
+    for one in limits:
+        by_rule.setdefault(one.of, []).append(one)
+    asked = [looks for of, looks in by_rule.items() if of is SeasonPackCode.CAPACITY or _known(looks)]
+    return tuple(looks[0] for looks in asked if not any(one.settled for one in looks))
+
+
+def _known(looks: Sequence[Limit]) -> bool:
+    return any(one.now.value is not None for one in looks)
 
 
 def _beside_limits(limits: Sequence[Limit]) -> list[tuple[Level, Text]]:
