@@ -94,7 +94,7 @@ class Limit:
         low, value, high = _ends(self.now)
         return not any(self._past(x, self.limit) for x in (low, value, high))
 
-    def open(self) -> Text:
+    def unsettled(self) -> Text:
         """What is known of it, where that does not settle it."""
         if self.now.value is None:
             return say(SeasonPackCode.UNKNOWN, of=say(self.of), missing=self.now.missing)

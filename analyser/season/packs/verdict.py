@@ -79,7 +79,7 @@ def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, 
         Level.CANT_TELL if unsettled else level,
         tuple(text for _, text in reasons),
         by_rule,
-        tuple(one.open() for one in unsettled),
+        tuple(one.unsettled() for one in unsettled),
         tuple(say(code) for one in unsettled if (code := WOULD_TELL.get(one.of))),
     )
 
