@@ -162,15 +162,14 @@ def _rescaled(s: Sheet, i: int, factor: float) -> Sheet:
         if row[i] not in ("", s.hand.blank):
             value = float(row[i].replace(s.hand.decimal, ".")) * factor
             row[i] = f"{value:.6f}".rstrip("0").rstrip(".").replace(".", s.hand.decimal)
-    # The channel as the heading has it is what must not be sure: no reading is right but none.
-    column = s.columns[i]
-    out.columns[i] = Column(column.heading, (), True, "may", "rescaled")
+    # What the heading says of these numbers can't be; that millivolts stand under a heading without a unit, can.
+    out.columns[i] = replace(s.columns[i], extra=True, ask="may", trap="rescaled")
     return out
 
 
 def thousandfold(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
     """Impossible values under a plain heading."""
-    counted = {"link.lost_frames", "link.signal_counts", "position.satellites"}
+    counted = {"link.lost_frames", "link.signal_counts", "position.satellites", "fuel.used_ml", "pack.used_mah"}
     able = [i for i in _measured(s) if max(map(abs, _numbers(s, i))) > 5.0 and not _channels(s.columns[i]) & counted]
     for i in rng.permutation(able)[:2]:
         yield _rescaled(s, int(i), 1000.0)

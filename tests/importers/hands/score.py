@@ -240,6 +240,16 @@ def table(all_marks: Iterable[Mark], by: str = "kind") -> str:
     return "\n".join(lines)
 
 
+def once(all_marks: Iterable[Mark]) -> list[Mark]:
+    """Each heading of a hand once, as its worst mark: its logs are no independent trials of it."""
+    worst: dict[tuple[str, str, str], Mark] = {}
+    for m in all_marks:
+        if m.certainty is not None:
+            key = m.log.hand, m.heading, m.truth
+            worst[key] = min(worst.get(key, m), m, key=lambda x: (x.right, -(x.certainty or 0.0)))
+    return list(worst.values())
+
+
 def reliability(all_marks: Iterable[Mark]) -> list[tuple[float, float, int, int, float, float, float]]:
     """Certainty shown against rightness.
 
@@ -260,6 +270,14 @@ def reliability(all_marks: Iterable[Mark]) -> list[tuple[float, float, int, int,
     return out
 
 
+def _reliable(name: str, some: Sequence[Mark]) -> str:
+    lines = [f"{name:<14} columns     right    95 % interval    mean shown"]
+    for low, high, n, good, mean, a, b in reliability(some):
+        lines.append(f"{low:.2f} – {min(high, 1.0):.2f}   {n:>7} {good / n:>8.1%}   {a:>6.1%} – {b:>6.1%} {mean:>11.1%}"
+                     + ("" if a <= mean <= b else "  over" if mean > b else "  under"))  # fmt: skip
+    return "\n".join(lines)
+
+
 def line(m: Mark) -> str:
     """One mark in one line."""
     shown = "" if m.certainty is None else f", {m.certainty:.0%}"
@@ -275,11 +293,8 @@ def report(logs: Sequence[Log], wrong: bool = False) -> str:
     parts = [f"{len(logs)} logs, {len(columns)} columns"]
     parts += [table(columns, by) for by in ("kind", "hand", "language", "trap")]
     parts += ["Clocks", table(clock), table(clock, "trap"), "Certainty shown against rightness"]
-    for kind in ("ordinary", "trap"):
-        parts.append("\n".join([f"{kind:<14} columns     right    95 % interval    mean shown"] + [
-            f"{low:.2f} – {min(high, 1.0):.2f}   {n:>7} {good / n:>8.1%}   {a:>6.1%} – {b:>6.1%} {mean:>11.1%}"
-            + ("" if a <= mean <= b else "  off")
-            for low, high, n, good, mean, a, b in reliability(m for m in columns if m.kind == kind)]))  # fmt: skip
+    parts += [_reliable(kind, [m for m in columns if m.kind == kind]) for kind in ("ordinary", "trap")]
+    parts += [_reliable("all", columns), _reliable("headings once", once(columns))]
     if wrong:
         parts.append("\n".join(line(m) for m in every if m.outcome not in ("right", "asked")))
     return "\n\n".join(parts)
