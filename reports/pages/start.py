@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from typing import Any
 
 from markupsafe import Markup
 
@@ -19,7 +20,7 @@ from reports.figures.sparks import Spark, spark
 from reports.headlines import level_of
 from reports.model import FlightPage, Site
 from reports.pages.flight import antenna_heading, path_of
-from reports.render import Shell, level_badge, page
+from reports.render import Shell, level_badge, page, script_json
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour
 from reports.words.names import heading, names_in_flight, names_on, naming, said, slug_words
 from reports.words.times import clock
@@ -176,6 +177,15 @@ class _PackLeft:
 
 
 @dataclass(frozen=True, slots=True)
+class _TankField:
+    """A tank in *My timer*: its key in the page's tables, its name, the usual volume in the reader's unit."""
+
+    key: str
+    name: str
+    usual: str
+
+
+@dataclass(frozen=True, slots=True)
 class Card:
     """One aircraft at a glance; ``verdict`` has at most six words."""
 
@@ -189,6 +199,7 @@ class Card:
     latest: tuple[str, str, Level] | None
     open: int
     sparks: tuple[Spark, ...]
+    tanks: tuple[_TankField, ...]
 
 
 def _card(one: AircraftSeason, site: Site) -> Card:
@@ -222,8 +233,33 @@ def _card(one: AircraftSeason, site: Site) -> Card:
             packs=tuple(_left(newest, h) for h in packs) if newest else (),
             latest=(path_of(newest.record.flight_id), newest.title, level_of(newest.record)) if newest else None,
             open=len(matters),
+            tanks=_fields(one),
             sparks=_sparks(one, [f.record for f in reversed(flights)], packs),
         )
+
+
+def _fields(one: AircraftSeason) -> tuple[_TankField, ...]:
+    to = conversion("mL")
+    return tuple(
+        _TankField(t.tank, slug_words(t.tank), f"{to.value(t.usual_ml):.{to.digits}f}") for t in one.fuel.tables
+    )
+
+
+def _timers(one: AircraftSeason) -> dict[str, Any]:
+    """One aircraft's tables of odds as ``timer.js`` reads them; odds in thousandths."""
+    return {
+        "scale": conversion("mL").scale,
+        "tanks": [
+            {
+                "key": t.tank,
+                "name": names_on(one.aircraft)(f"fuel.{t.tank}"),
+                "minutes": [round(float(m), 3) for m in t.minutes],
+                "start_ml": [round(float(v), 1) for v in t.start_ml],
+                "odds": [[round(1000 * float(p)) for p in row] for row in t.odds],
+            }
+            for t in one.fuel.tables
+        ],
+    }
 
 
 def _rests_on(timer: TimerCurve) -> str:
@@ -297,10 +333,12 @@ def render(site: Site, shell: Shell) -> str:
     season = site.season
     every = lines(season.attention, site)
     urgent = [a for a in every if a.level >= Level.WATCH][:_MOST_LINES]
+    timers = {slug(a.aircraft.name): _timers(a) for a in season.aircraft if a.fuel.tables}
     return page(
         "start.html",
         replace(shell, here="start"),
         title=message("page.start.title"),
+        timers=script_json(timers) if timers else "",
         cards=[_card(a, site) for a in sorted(season.aircraft, key=lambda a: -len(a.flight_ids))],
         flights=[row(f) for f in site.flights],
         failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],

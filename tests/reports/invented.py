@@ -30,6 +30,7 @@ from analyser.packs.voltage import PackVoltage
 from analyser.record import FlightRecord
 from analyser.season.engines import EngineHistory
 from analyser.season.fuel.history import BurnHistory, FuelHistory, ImbalanceHistory, TankHistory, TimerCurve
+from analyser.season.fuel.timer import TimerTable
 from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps, LayoutsResult
 from analyser.season.packs.capacity import CapacityHistory
@@ -396,6 +397,14 @@ def flight(
     )  # type: ignore[arg-type]
 
 
+def odds_table(tank: str, ml_per_min: float) -> TimerTable:
+    """Odds that fall along a logistic curve about the time at which the tank reaches its reserve of 500 mL."""
+    minutes, volumes = np.linspace(0, 12, 61), np.linspace(500, 2600, 25)
+    even = (volumes[:, None] - 500.0) / ml_per_min
+    odds = 1 / (1 + np.exp(4 * (minutes[None, :] - even)))
+    return TimerTable(tank, minutes, volumes, odds * (volumes[:, None] > 500), 2500.0, 500.0)
+
+
 def antenna_map(name: str, layout: str, deep: float, sentence: str) -> AntennaMap:
     azimuth = np.linspace(-180, 180, 25)
     sine = np.linspace(-1, 1, 9)
@@ -458,6 +467,7 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
             verdict="A timer of 6.1 minutes kept the reserve in 19 of 20 flights.",
         ),
         timer_missing="",
+        tables=tuple(odds_table(side, use) for side, use in (("left", 300.0), ("right", 280.0))),
     )
     engines = tuple(
         make(

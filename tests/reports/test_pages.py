@@ -249,7 +249,7 @@ def test_names_and_notes_from_files_are_inert(evil: str, tmp_path: Path) -> None
         text = page.read_text("utf-8")
         scripts = re.findall(r"<script[^>]*>", text)
         assert all(
-            re.fullmatch(r'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:plots|words)")>', s)
+            re.fullmatch(r'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:plots|words|timers)")>', s)
             for s in scripts
         ), page
         assert "<img" not in text

@@ -30,7 +30,14 @@ from analyser.season.fuel.learned_burn import (
     step_of,
 )
 from analyser.season.fuel.sensor_scale import scales_by_flight
-from analyser.season.fuel.timer import PastFlights, TimerCurve, first_to_reserve, timer_curve
+from analyser.season.fuel.timer import (
+    PastFlights,
+    TimerCurve,
+    TimerTable,
+    first_to_reserve,
+    timer_curve,
+    timer_table,
+)
 
 STARTS = 5
 """So many last flights tell what the owner usually has on board at start."""
@@ -91,12 +98,16 @@ class ImbalanceHistory:
 
 @dataclass(frozen=True, slots=True)
 class FuelHistory:
-    """Fuel of one aircraft over its flights; ``timer_missing`` says why there is no timer."""
+    """Fuel of one aircraft over its flights; ``timer_missing`` says why there is no timer.
+
+    ``tables`` hold each tank's odds for a page that answers for other volumes and times by itself.
+    """
 
     tanks: tuple[TankHistory, ...]
     imbalance: ImbalanceHistory
     timer: TimerCurve | None
     timer_missing: Text
+    tables: tuple[TimerTable, ...] = ()
 
 
 def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
@@ -112,8 +123,8 @@ def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     learned = learn_curves(flights)
     scales = scales_by_flight(flights)
     tanks = tuple(_tank(name, flights, scales, learned.get(name)) for name in names)
-    timer, missing = _timer(flights, scales, tanks)
-    return FuelHistory(tanks, _imbalance(tanks, flights), timer, missing)
+    timer, tables, missing = _timer(flights, scales, tanks)
+    return FuelHistory(tanks, _imbalance(tanks, flights), timer, missing, tables)
 
 
 def _tank(
@@ -233,26 +244,28 @@ def _step_figure(label: Text, unit: str, step: Step | None, common: bool) -> Fig
 
 def _timer(
     flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]], tanks: tuple[TankHistory, ...]
-) -> tuple[TimerCurve | None, Text]:
+) -> tuple[TimerCurve | None, tuple[TimerTable, ...], Text]:
     """The first tank to reach its reserve decides; one of which nothing is known may be that tank."""
     aircraft = flights[-1].context.aircraft if flights else None
     if aircraft is None or not tanks:
-        return None, say(SeasonFuelCode.NO_FUEL)
+        return None, (), say(SeasonFuelCode.NO_FUEL)
     seen = {t.name for t in tanks}
     if unseen := tuple(t.name for t in aircraft.tanks if t.name not in seen):
-        return None, say(SeasonFuelCode.TANK_NOT_MEASURED, tanks=unseen)
-    curves = []
+        return None, (), say(SeasonFuelCode.TANK_NOT_MEASURED, tanks=unseen)
+    curves, tables = [], []
     for history in tanks:
-        curve, why = _tank_timer(history, aircraft, flights, scales)
+        curve, table, why = _tank_timer(history, aircraft, flights, scales)
         if curve is None:
-            return None, why
+            return None, (), why
         curves.append(curve)
-    return first_to_reserve(curves), ""
+        if table is not None:
+            tables.append(table)
+    return first_to_reserve(curves), tuple(tables) if len(tables) == len(curves) else (), ""
 
 
 def _tank_timer(
     history: TankHistory, aircraft: Aircraft, flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]]
-) -> tuple[TimerCurve | None, Text]:
+) -> tuple[TimerCurve | None, TimerTable | None, Text]:
     name = history.name
     found = [(f, t, s.get(name)) for f, s in zip(flights, scales, strict=True)
              for t in f.result.fuel.tanks if t.name == name]  # fmt: skip
@@ -263,16 +276,16 @@ def _tank_timer(
     tank = aircraft.tank(name)
     start = _usual_start(name, tank, [t for _, t, _ in found])
     if start.value is None:
-        return None, start.missing
+        return None, None, start.missing
     rule = (tank.reserve if tank else None) or aircraft.reserve
     if rule is None:
-        return None, say(SeasonFuelCode.NO_RESERVE)
+        return None, None, say(SeasonFuelCode.NO_RESERVE)
     latest = next((t.rate for _, t, _ in reversed(used) if t.rate.value is not None), None)
     if latest is None:
-        return None, say(SeasonFuelCode.NO_RATE, tank=name)
+        return None, None, say(SeasonFuelCode.NO_RATE, tank=name)
     reserve = reserve_volume(say(FuelCode.RESERVE, tank=name), rule, tank or Tank(name), latest)
     if reserve.value is None:
-        return None, say(SeasonFuelCode.NO_RESERVE_VOLUME, why=reserve.missing)
+        return None, None, say(SeasonFuelCode.NO_RESERVE_VOLUME, why=reserve.missing)
     scale = used[-1][2]
     assert scale is not None
     # One scale for all: a flight's own volume put in would add a filling's scatter that the burn does not have.
@@ -284,7 +297,8 @@ def _tank_timer(
         scale.relative_se,
     )
     curve = timer_curve(past, start, reserve.value, name)
-    return curve, "" if curve else say(SeasonFuelCode.TOO_FEW, tank=name)
+    table = timer_table(past, start, reserve.value, name, most_ml=tank.capacity_ml if tank else None)
+    return curve, table, "" if curve else say(SeasonFuelCode.TOO_FEW, tank=name)
 
 
 def _days(flights: Sequence[FlightRecord]) -> npt.NDArray[np.intp]:

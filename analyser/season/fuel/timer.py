@@ -19,7 +19,7 @@ from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.fuel.scale import FILLING_SE
 from analyser.season.fuel.codes import SeasonFuelCode
-from analyser.season.fuel.odds import REMEMBERED, forecast
+from analyser.season.fuel.odds import REMEMBERED, Forecast, forecast
 
 FEWEST = 3
 PROMISE = 0.95
@@ -83,6 +83,31 @@ class TimerCurve:
     verdict: Text
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class TimerTable:
+    """Odds of keeping one tank's reserve by time flown and volume at start, for a page that answers by itself.
+
+    Parameters
+    ----------
+    tank : str
+    minutes : ndarray, shape (m,)
+        Airborne times, min.
+    start_ml : ndarray, shape (v,)
+        Volumes at start, mL.
+    odds : ndarray, shape (v, m)
+        Probabilities, 0 … 1; they fall along minutes and rise along volumes.
+    usual_ml, reserve_ml : float
+        The usual volume at start, and what must be left at landing.
+    """
+
+    tank: str
+    minutes: FloatArray
+    start_ml: FloatArray
+    odds: FloatArray
+    usual_ml: float
+    reserve_ml: float
+
+
 def odds_of_keeping(minutes: FloatArray, past: PastFlights, usable_ml: float, *, filling_se: float = 0.0) -> FloatArray:
     """Probability that a flight of each length needs no more than ``usable_ml`` (start less reserve).
 
@@ -104,15 +129,50 @@ def odds_of_keeping(minutes: FloatArray, past: PastFlights, usable_ml: float, *,
     """
     if usable_ml <= 0.0:
         return np.zeros(np.shape(minutes))
-    at = np.asarray(minutes, float)
-    need = past.ground_ml[:, None] + past.rate_ml_per_min[:, None] * at[None, :]
+    return _odds(_model(past, usable_ml), past, np.asarray(minutes, float), usable_ml, filling_se)
+
+
+def _model(past: PastFlights, usable_ml: float) -> Forecast:
+    """The forecast of the need of a flight of about the usual length."""
     usual = max((usable_ml - float(past.ground_ml.mean())) / float(past.rate_ml_per_min.mean()), 0.1)
-    model = forecast(np.log(past.ground_ml + 0.85 * usual * past.rate_ml_per_min), past.days)
+    return forecast(np.log(past.ground_ml + 0.85 * usual * past.rate_ml_per_min), past.days)
+
+
+def _odds(model: Forecast, past: PastFlights, at: FloatArray, usable_ml: float, filling_se: float) -> FloatArray:
+    need = past.ground_ml[:, None] + past.rate_ml_per_min[:, None] * at[None, :]
     log_need = np.log(np.maximum(need, 1e-6))
     odds = model.chance_below(
         log_need, np.full(at.size, np.log(usable_ml)), float(np.hypot(past.shared_se, filling_se))
     )
     return np.minimum.accumulate(odds)
+
+
+def timer_table(
+    past: PastFlights, start: Figure, reserve_ml: float, tank: str, *, most_ml: float | None = None
+) -> TimerTable | None:
+    """Tabulate one tank's odds over time flown and volume at start; ``None`` where :func:`timer_curve` has none.
+
+    The model of the past flights is made once, at the usual volume; only the limit moves with the volume.
+
+    Parameters
+    ----------
+    most_ml : float or None
+        The largest volume asked about, the tank's capacity; a quarter above the usual one where it is not known.
+    """
+    past = past.known()
+    if past.rate_ml_per_min.size < FEWEST or start.value is None or start.value <= reserve_ml:
+        return None
+    usual = start.value
+    volumes = np.linspace(reserve_ml, max(most_ml or 0.0, 1.05 * usual if most_ml else 1.25 * usual), 25)
+    volumes = np.unique(np.append(volumes, usual))  # exact where it is asked most
+    rate, ground = float(past.rate_ml_per_min.mean()), float(past.ground_ml.mean())
+    minutes = np.linspace(0.0, max(1.5 * (float(volumes[-1]) - reserve_ml - ground) / rate, 1.0), 61)
+    model = _model(past, usual - reserve_ml)
+    odds = [
+        _odds(model, past, minutes, float(v) - reserve_ml, FILLING_SE * float(v) / (float(v) - reserve_ml))
+        for v in volumes[1:]
+    ]
+    return TimerTable(tank, minutes, volumes, np.array([np.zeros(minutes.size), *odds]), usual, reserve_ml)
 
 
 def timer_curve(
