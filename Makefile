@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= auto
 
-.PHONY: help demo test check lint types imports format lock wheel screenshots bench fuzz kill clean
+.PHONY: help demo test check lint types imports format lock wheel screenshots bench fuzz kill bill lowest clean
 
 help: ## Show this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -51,6 +51,12 @@ bench: $(VENV)/.dev ## Run every benchmark (minutes); each prints ratios to a re
 FUZZ_SECONDS ?= 180
 fuzz: $(VENV)/.dev ## Fuzz the importer for FUZZ_SECONDS (180); what breaks it lands in tests/fuzz/corpus
 	$(BIN)/python tests/fuzz/fuzz_import.py -max_total_time=$(FUZZ_SECONDS)
+
+bill: $(VENV)/.dev ## Write a bill of materials and the licences of what a user installs into dist/
+	@sh tools/bill.sh $(PYTHON) dist
+
+lowest: $(VENV)/.dev ## Run the tests with the lowest versions that pyproject.toml allows
+	@sh tools/lowest.sh $(BIN)
 
 KILLS ?= 1000
 kill: $(VENV)/.dev ## Kill a process that changes a logbook KILLS times (1000) and see that nothing is lost
