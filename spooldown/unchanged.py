@@ -41,7 +41,9 @@ def remember(book: Logbook, out: Path, pages: int) -> None:
 
 
 def _state(book: Logbook, out: Path) -> str:
-    digest = hashlib.sha256()
+    from reports.words.reader import reader
+
+    digest = hashlib.sha256(reader().mark.encode())  # who the pages are written for
     here = Path(spooldown.__file__ or "").parent.parent
     places = [*(here / name for name in _PACKAGES), *(book.folder / name for name in _OWN), out]
     for place in places:

@@ -76,3 +76,11 @@ def test_another_program_looks_again(folder, monkeypatch):
         before = unchanged._state(book, folder / "pages")
         monkeypatch.setattr(unchanged, "_PACKAGES", ("analyser", "reports"))
         assert unchanged._state(book, folder / "pages") != before
+
+
+def test_another_language_is_another_state(folder):
+    page = folder / "pages" / "index.html"
+    for language in ("de", "en"):
+        assert run("pages", "--language", language, "--logbook", folder).returncode == 0
+        assert f'lang="{language}"' in page.read_text()
+        assert run("pages", "--language", language, "--logbook", folder).stdout.startswith("0 pages written")
