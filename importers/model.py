@@ -25,7 +25,8 @@ class ColumnPlan:
     ``ending`` a unit behind the number in every cell; ``only`` the receiver, pack or engine whose rows count;
     ``column`` the number in the file from 0, -1 in a long table; ``sign`` that of a column whose S or W makes it
     negative; ``antenna`` an antenna's name as written; ``rivals`` other channels it may be; ``evidence`` what the
-    certainty rests on; ``settled`` whether a person has said what it is.
+    certainty rests on; ``settled`` whether a person has said what it is; ``degrees`` how
+    :mod:`importers.meaning.degrees` reads it, '' for plain numbers.
     """
 
     heading: str
@@ -45,6 +46,7 @@ class ColumnPlan:
     rivals: tuple[str, ...] = ()
     evidence: Mapping[str, float] = field(default_factory=dict, compare=False)
     settled: bool = False
+    degrees: str = ""
 
     @property
     def empty(self) -> bool:

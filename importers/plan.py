@@ -16,8 +16,19 @@ from analyser.core.channels import EXTRA, TIME, parse
 from importers.clock import start as anchor
 from importers.clock import timeline as clock
 from importers.clock.forms import read_text
-from importers.layout import antennas, context, corrections, doubts, first_pass, mapping, proposals, reconcile, shapes
-from importers.meaning import columns, units
+from importers.layout import (
+    antennas,
+    context,
+    corrections,
+    doubts,
+    first_pass,
+    mapping,
+    positions,
+    proposals,
+    reconcile,
+    shapes,
+)
+from importers.meaning import columns, degrees, units
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.table import dialect as sniff
@@ -168,6 +179,7 @@ class _Look:
             empty = [i for i, some in values.items() if not some]
             values |= first_pass.late(self.origin, self.dialect, empty) if empty else {}
             ids = first_pass.takers(self.origin, self.dialect, by) if by is not None else []
+        written = positions.written({i: self.headings[i] for i in values}, values)
         out: list[ColumnPlan] = []
         for i, heading in enumerate(self.headings):
             first = tuple(self.cells[i][:3])
@@ -177,12 +189,18 @@ class _Look:
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
                 out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
+            elif degrees.is_pair(values[i]):
+                out += [replace(c, column=i) for c in positions.pair(heading, values[i])]
             else:
                 plain, some, ending = proposals.unit_in_cells(heading, values[i])
+                if i in written:
+                    plain, some = positions.plain(heading, values[i], written[i], self.said, self.questions)
                 each = shapes.each(plain, self.headings[by], ids) if by is not None else [("", plain)]
                 for only, one in each:
                     column = self._column(one, some)
                     column = replace(column, ending=ending) if ending and column.kind == "number" else column
+                    if written.get(i) in degrees.FORMS and column.channel.startswith("position."):
+                        column = replace(column, degrees=written[i], samples=first)
                     out.append(replace(column, only=only, column=i))
         return proposals.hemispheres(out, values)
 

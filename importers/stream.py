@@ -17,6 +17,7 @@ from importers.clock.gps import WEEK_S
 from importers.clock.instants import flat, merge, pivot
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
 from importers.dating import witness_ns
+from importers.meaning import degrees
 from importers.meaning.units import Conversion
 from importers.model import ColumnPlan, Plan
 from importers.refusal import Refusal
@@ -139,7 +140,7 @@ class Stream:
             kinds[long.value] = "number" if all(c.kind == "number" for c in self.kept) else "text"
         for c in self.kept:
             if c.column >= 0:
-                kinds[c.column] = c.kind
+                kinds[c.column] = "text" if c.degrees else c.kind
         for told in (time, plan.witness):
             if told:
                 kinds[told.column] = "number" if told.form == "number" else "text"
@@ -234,6 +235,8 @@ class Stream:
 
     def _signed(self, table: pa.Table, column: ColumnPlan) -> pa.ChunkedArray:
         values = table.column(f"c{column.column}")
+        if column.degrees:
+            values = pa.chunked_array([degrees.read(flat(values), column.degrees)])
         if column.sign < 0:
             return values
         negative = pc.is_in(table.column(f"c{column.sign}"), pa.array(["S", "W"]))

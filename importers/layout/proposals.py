@@ -132,7 +132,7 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
     for n, degrees in enumerate(proposed):
         letters = {"position.latitude_deg": "NS", "position.longitude_deg": "EW"}.get(degrees.channel, "")
         own = values[degrees.column] if letters else []
-        if not letters or any(v[0] in f"-{sniff.PRINTED_MINUS}" for v in own):
+        if not letters or any(v[0] in f"-{sniff.PRINTED_MINUS}{letters}" or v[-1] in letters for v in own):
             continue
         signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
         if signs:

@@ -1,0 +1,46 @@
+"""Columns of latitudes and longitudes that are not written in plain degrees."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import pyarrow as pa
+
+from importers.meaning import columns, degrees, units
+from importers.model import ColumnPlan, Question
+
+
+def written(headings: Mapping[int, columns.Heading], values: Mapping[int, Sequence[str]]) -> dict[int, str]:
+    """How the columns of latitudes and longitudes are written, where they are no plain degrees."""
+    ideas = {i: idea for i, h in headings.items() if (idea := degrees.idea_of(h)) and values[i]}
+    forms = {i: form for i, idea in ideas.items() if (form := degrees.told(values[i], idea))}
+    for form in set(forms.values()):  # near 0° a number alone does not tell: it is written as its partner is
+        forms |= {i: form for i, idea in ideas.items() if i not in forms and degrees.like(values[i], form, idea)}
+    if "e7" in forms.values():
+        forms = {i: "e7" if form == "e6 or e7" else form for i, form in forms.items()}
+    return forms
+
+
+def plain(
+    heading: columns.Heading, values: Sequence[str], form: str, said: Mapping[str, str], questions: list[Question]
+) -> tuple[columns.Heading, list[str]]:  # fmt: skip
+    """Heading and values of a latitude or longitude as if it were written in plain degrees."""
+    if form in degrees.FORMS:
+        read = degrees.read(pa.array(values, pa.string()), form).to_pylist()
+        return replace(heading, unit="deg", unit_text="°"), [repr(v) for v in read if v is not None]
+    key, unit = f"unit.{columns.slug(heading.text)}", degrees.SEVENTHS
+    if form != "e7" and key not in said:
+        ways = (degrees.SEVENTHS, degrees.SIXTHS)
+        questions.append(Question(key, f"in which unit is {heading.text!r} (for example {values[0]})?", ways))
+    elif form != "e7":
+        unit = said[key]
+    return replace(heading, unit=units.understand(unit), unit_text=unit), list(values)
+
+
+def pair(heading: columns.Heading, values: Sequence[str]) -> list[ColumnPlan]:
+    """The two columns that one of "48.1173, 11.5167" makes."""
+    reason = "a latitude and a longitude in one column"
+    channels = (("position.latitude_deg", "first"), ("position.longitude_deg", "second"))
+    return [ColumnPlan(heading.text, channel, "°", "", tuple(values[:3]), 0.97, reason, degrees=which)
+            for channel, which in channels]  # fmt: skip
