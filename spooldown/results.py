@@ -20,6 +20,7 @@ from analyser.season.analysis import analyse_season
 from analyser.season.fuel.learned_burn import learn_curves
 from analyser.season.fuel.sensor_scale import set_right, teachers_of
 from analyser.season.link.range_check import RangeCheck
+from analyser.season.packs.resistance import pack_teachers_of, set_right_by_packs
 from analyser.season.result import SeasonResult
 from spooldown import __version__
 from spooldown.context import context_of
@@ -110,9 +111,8 @@ def analysed(
     wanted = [f for f in flights if not only or f.flight_id in only]
     taught = [f for f in wanted if wants_curve(f.channels, contexts[f.flight_id][0].aircraft)]
     pupils = {contexts[f.flight_id][0].aircraft for f in taught}
-    asked = {f.flight_id for f in wanted} | teachers_of(
-        [c for c, _ in contexts.values()], {f.flight_id for f in wanted}
-    )
+    asked, known_contexts = {f.flight_id for f in wanted}, [c for c, _ in contexts.values()]
+    asked |= teachers_of(known_contexts, asked) | pack_teachers_of(known_contexts, asked)
     teaching = [
         f
         for f in flights
@@ -157,22 +157,26 @@ def analysed(
 
 
 def _set_right(flights: Sequence[Analysed]) -> dict[str, Analysed]:
-    """The same flights, oldest first, set right by the fuel volumes noted for each other, by their ids.
+    """The same flights, oldest first, set right by what they teach each other of fuel sensors and packs, by their ids.
 
     What they were set right by becomes part of the key: a volume noted for one flight changes what others show.
     """
     owned: dict[str, list[Analysed]] = {}
     for one in flights:
         owned.setdefault(one.record.aircraft, []).append(one)
-    out = {}
+    right: dict[str, FlightRecord] = {}
     for aircraft, group in owned.items():
-        right = set_right([one.record for one in group]) if aircraft else [one.record for one in group]
-        for one, record in zip(group, right, strict=True):
-            key = one.key
-            if record is not one.record:
-                scales = to_json(tuple(t.scale.applied for t in record.result.fuel.tanks), sort=True)
-                key = hashlib.sha256(key.encode() + scales).hexdigest()
-            out[one.flight.flight_id] = replace(one, record=record, key=key)
+        own = [one.record for one in group]
+        right |= {r.flight_id: r for r in (set_right(own) if aircraft else own)}
+    records = set_right_by_packs([right[one.flight.flight_id] for one in flights])
+    out = {}
+    for one, record in zip(flights, records, strict=True):
+        key = one.key
+        if record is not one.record:
+            scales = tuple(t.scale.applied for t in record.result.fuel.tanks)
+            resistances = tuple(p.resistance.value_mohm for p in record.result.packs.packs)
+            key = hashlib.sha256(key.encode() + to_json((scales, resistances), sort=True)).hexdigest()
+        out[one.flight.flight_id] = replace(one, record=record, key=key)
     return out
 
 

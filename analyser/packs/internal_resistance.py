@@ -140,6 +140,15 @@ def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
     return about(USUAL_C, USUAL_SE_K, Method.ASSUMED, say(PackCode.TEMPERATURE_ASSUMED))
 
 
+def at_half_charge_mohm(resistance: Figure, before: Figure, after: Figure) -> float:
+    """A resistance as read carried to half charge alone, as warm as it was, mΩ; NaN where it is not known."""
+    if resistance.value is None:
+        return float("nan")
+    known = before.value is not None and after.value is not None
+    start, end = (before.value, after.value) if known else USUAL_CHARGE_PERCENT
+    return resistance.value / over_half_charge(start or 0.0, end or 0.0)[0]
+
+
 def at_reference(
     label: Text, resistance: Figure, temperature: Figure, before: Figure, after: Figure, activation: Activation = MAKES
 ) -> Figure:

@@ -13,6 +13,7 @@ from analyser.season.fuel.sensor_scale import set_right
 from analyser.season.link.layouts import analyse_layouts, last_moved
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from analyser.season.packs.history import pack_histories
+from analyser.season.packs.resistance import set_right_by_packs
 from analyser.season.result import AircraftSeason, SeasonResult
 
 
@@ -53,12 +54,12 @@ def analyse_season(
 
 
 def _taught(flights: Sequence[FlightRecord]) -> Sequence[FlightRecord]:
-    """The same flights, in the same order, set right by what each aircraft's flights teach of its fuel sensors."""
+    """The same flights, in the same order, set right by what they teach of fuel sensors and packs."""
     own: dict[str, list[FlightRecord]] = {}
     for flight in flights:
         own.setdefault(flight.aircraft, []).append(flight)
     taught = {f.flight_id: f for name, group in own.items() for f in (set_right(group) if name else group)}
-    return [taught[f.flight_id] for f in flights]
+    return set_right_by_packs([taught[f.flight_id] for f in flights])
 
 
 def _farthest_m(flights: Sequence[FlightRecord]) -> float | None:

@@ -15,6 +15,7 @@ from analyser.core.findings import say
 from analyser.record import FlightRecord
 from analyser.season.packs.cycles import days_stored_full
 from analyser.season.packs.history import PackHistory, pack_histories
+from analyser.season.packs.resistance import set_right_by_packs
 from reports.words.catalogue import text
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
 
@@ -287,3 +288,16 @@ def test_a_declared_use_counts_and_a_name_is_only_a_fallback() -> None:
     engine = replace(named, use="engine")
     (pack,) = analysed(flown(Truth(ohm=0.060)), packs={"rx1": engine}).packs
     assert not [e for e in pack.events if e.kind == "brown_out"]
+
+
+def test_a_flight_and_its_packs_history_show_one_resistance() -> None:
+    pack = Pack("one", "lipo", 2, 3000.0)
+    celsius = [18.0, 31.0, 22.0, 36.0, 20.0, 33.0]
+    flights = [
+        record(Truth(celsius=c, energy_j_per_mol=38_000.0), pack, n, hz=2.0, seed=7) for n, c in enumerate(celsius, 1)
+    ]
+    right = set_right_by_packs(flights)
+    shown = [f.result.packs.packs[0].resistance.value_mohm for f in right]
+    assert shown != [f.result.packs.packs[0].resistance.value_mohm for f in flights]
+    assert tuple(shown) == followed(list(right)).resistance.figures
+    assert set_right_by_packs(right) == right

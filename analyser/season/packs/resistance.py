@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.core.aircraft import Pack
+from analyser.core.aircraft import FlightContext, Pack
 from analyser.core.endpoints import LATE, Standing, at_first, at_last
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
-from analyser.packs.internal_resistance import LOGGED_SE_K, at_reference
+from analyser.packs.internal_resistance import LOGGED_SE_K, at_half_charge_mohm, at_reference
 from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation
+from analyser.record import FlightRecord
 from analyser.season.packs.codes import SeasonPackCode
+from analyser.season.packs.uses import in_order, uses_of
 
+NEAREST = 40
+"""So many flights, nearest by count, teach how a pack's resistance follows temperature."""
 BY_FLIGHT, NOTED = SeasonPackCode.ROUTE_IN_FLIGHT, SeasonPackCode.ROUTE_NOTED
 
 
@@ -41,11 +45,12 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     Parameters
     ----------
     results : sequence of PackResult
-        Oldest first; ``order`` numbers them, NaN where a flight's place in time is not known.
+        Oldest first, set right by :func:`set_right_by_packs`; ``order`` numbers them, NaN where a flight's place in
+        time is not known.
     """
     route = _route(results)
     activation = _activation(results, order) if route == BY_FLIGHT else MAKES
-    figures = tuple(_figure(r, route, activation) for r in results)
+    figures = tuple(r.resistance.noted_mohm if route == NOTED else r.resistance.value_mohm for r in results)
     values = np.where(np.isfinite(order), values_of(figures), np.nan)
     cold = coldness(values_of(r.state.temperature_c for r in results))
     drift = activation.se * cold if route == BY_FLIGHT else np.zeros(values.size)
@@ -54,6 +59,63 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     new, basis = _new(pack, values)
     over_new = _over_new(pack, figures, values, at_last(order, values, trend), new, basis, drift)
     return ResistanceHistory(figures, route, trend, over_new, new, _told(pack, activation))
+
+
+def set_right_by_packs(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
+    """The same flights with every pack's resistance carried as that pack's own flights teach.
+
+    So a flight's page, a comparison and the pack's history show one value. Doing it twice changes nothing: each is
+    carried from what the flight read.
+
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        Oldest first, of any aircraft: packs move.
+    """
+    own: dict[tuple[str, str], PackResult] = {}
+    for uses in uses_of(flights):
+        results = [use.result for use in uses]
+        order = np.full(len(uses), np.nan)
+        followed = in_order(uses)
+        order[followed] = np.arange(1.0, len(followed) + 1.0)
+        learned: dict[int, Activation] = {}
+        for at, use in enumerate(uses):
+            first = _window(at, len(uses))
+            if first not in learned:
+                learned[first] = _activation(results[first : first + NEAREST], order[first : first + NEAREST])
+            value = _carried(use.result, learned[first])
+            if value != use.result.resistance.value_mohm:
+                resistance = replace(use.result.resistance, value_mohm=value)
+                own[use.flight.flight_id, use.result.name] = replace(use.result, resistance=resistance)
+    return tuple(_with_packs(flight, own) for flight in flights)
+
+
+def _with_packs(flight: FlightRecord, own: Mapping[tuple[str, str], PackResult]) -> FlightRecord:
+    packs = flight.result.packs
+    right = tuple(own.get((flight.flight_id, p.name), p) for p in packs.packs)
+    if all(a is b for a, b in zip(right, packs.packs, strict=True)):
+        return flight
+    return replace(flight, result=replace(flight.result, packs=replace(packs, packs=right)))
+
+
+def pack_teachers_of(contexts: Iterable[FlightContext], wanted: Collection[str]) -> set[str]:
+    """Flights, by id, that teach the packs of the wanted ones; ``contexts`` of all flights, oldest first."""
+    flown: dict[str, list[str]] = {}
+    for context in contexts:
+        for pack in context.packs.values():
+            flown.setdefault(pack.name, []).append(context.flight_id)
+    found: set[str] = set()
+    for ids in flown.values():
+        for at, flight_id in enumerate(ids):
+            if flight_id in wanted:
+                first = _window(at, len(ids))
+                found.update(ids[first : first + NEAREST])
+    return found
+
+
+def _window(at: int, count: int) -> int:
+    """First of the flights that teach one of them: the nearest by count, so that one flight more changes few others."""
+    return max(min(at - NEAREST // 2, count - NEAREST), 0)
 
 
 def _route(results: Sequence[PackResult]) -> SeasonPackCode:
@@ -67,7 +129,7 @@ def _route(results: Sequence[PackResult]) -> SeasonPackCode:
 
 def _activation(results: Sequence[PackResult], order: FloatArray) -> Activation:
     """How this pack's resistance follows temperature, from flights whose temperature somebody measured."""
-    at_half = [r.resistance.value_mohm.value or np.nan for r in results]
+    at_half = np.array([at_half_charge_mohm(r.resistance.as_read_mohm, *_ends(r)) for r in results], float)
     measured = [
         t.value
         if (t := r.state.temperature_c).method in (Method.MEASURED, Method.ENTERED) and t.value is not None
@@ -75,16 +137,18 @@ def _activation(results: Sequence[PackResult], order: FloatArray) -> Activation:
         for r in results
     ]
     celsius = np.where(np.isfinite(order), np.array(measured, float), np.nan)
-    # Undo the makes' carrying in temperature alone: what stays is the reading at half charge, as warm as it was.
-    return learned_activation(np.array(at_half) * np.exp(MAKES.j_per_mol * coldness(celsius)), celsius, LOGGED_SE_K)
+    return learned_activation(at_half, celsius, LOGGED_SE_K)
 
 
-def _figure(result: PackResult, route: SeasonPackCode, activation: Activation) -> Figure:
-    own, state = result.resistance, result.state
-    if route == NOTED:
-        return own.noted_mohm
-    ends = (state.before_percent, state.after_percent)
-    return at_reference(own.value_mohm.label, own.as_read_mohm, state.temperature_c, *ends, activation)
+def _carried(result: PackResult, activation: Activation) -> Figure:
+    own = result.resistance
+    return at_reference(
+        own.value_mohm.label, own.as_read_mohm, result.state.temperature_c, *_ends(result), activation
+    )  # fmt: skip
+
+
+def _ends(result: PackResult) -> tuple[Figure, Figure]:
+    return result.state.before_percent, result.state.after_percent
 
 
 def _told(pack: Pack, activation: Activation) -> Figure:
