@@ -44,4 +44,5 @@ class Refusal(Exception):
             where += f", line {self.line}"
         if self.column:
             where += f", column {self.column!r}"
-        return f"{where}: found {self.found}, expected {self.expected}; {self.remedy}."
+        said = f"{where}: found {self.found}, expected {self.expected}; {self.remedy}."
+        return " ".join(said.splitlines())  # what it quotes may hold a line end
