@@ -21,7 +21,6 @@ class Row:
     above: int = 0
     half_widths: list[float] = field(default_factory=list)
     errors: list[float] = field(default_factory=list)
-    at_least: bool = False
 
     def add(self, group: int, value: float, low: float, high: float, truth: float) -> None:
         """Count one interval; its numbers are kept relative to the truth's size."""
@@ -75,6 +74,13 @@ class Row:
         return low, high
 
     @property
+    def typical(self) -> tuple[str, str]:
+        """Median half width and median distance from the truth, as printed; empty for mere outcomes."""
+        if not self.half_widths:
+            return "", ""
+        return f"{np.median(self.half_widths):.3g}", f"{np.median(np.abs(self.errors)):.3g}"
+
+    @property
     def verdict(self) -> str:
         """``short`` where the promise is surely broken, ``wide`` where surely more is kept than promised."""
         low, high = self.interval
@@ -107,8 +113,7 @@ class Tally:
         for r in self:
             low, high = r.interval
             sides = f"{r.below} / {r.above}" if r.half_widths else ""
-            half = f"{np.median(r.half_widths):.3g}" if r.half_widths else ""
-            miss = f"{np.median(np.abs(r.errors)):.3g}" if r.errors else ""
+            half, miss = r.typical
             lines.append(
                 f"| {r.name} | {r.simulator} | {r.n} | {100 * r.kept:.0f} % | {100 * r.promised:.0f} % "
                 f"| {100 * low:.0f} to {100 * high:.0f} % | {sides} | {half} | {miss} | {r.verdict} |"
@@ -117,4 +122,5 @@ class Tally:
 
     def gaps(self) -> str:
         """Figures that show an interval but have no truth here, one line each."""
-        return "\n".join(f"- {name}" for name in sorted(self.untold))
+        judged = {row.name for row in self}
+        return "\n".join(f"- {name}" for name in sorted(set(self.untold) - judged))

@@ -15,6 +15,7 @@ from scipy import stats
 from tests.coverage.antennas import count_antennas
 from tests.coverage.flights import any_condition, common_name, count_flights
 from tests.coverage.odds import CASES, count_odds
+from tests.coverage.page import ROOT, references, tables
 from tests.coverage.seasons import count_seasons, draw_plan
 from tests.coverage.tally import Row, Tally
 from tests.simulators import event, kinematic
@@ -121,3 +122,17 @@ def test_names_lose_their_instances() -> None:
     assert common_name("packs.buses.receivers.alone.rx1.failed_now_v") == "packs.buses.alone.failed_now_v"
     assert common_name("link.receivers.rx.antennas.rx.antenna2.distance_exponent") == "link.antennas.distance_exponent"
     assert common_name("fuel.tanks.left.phases.flight.burned") == "fuel.tanks.phases.flight.burned"
+
+
+def test_the_page_lists_every_outside_check_and_every_row() -> None:
+    """Nothing is left out of the page: all modules of tests/reference with what they say, all rows under a subject."""
+    listed = references()
+    for path in (ROOT / "tests" / "reference").glob("test_*.py"):
+        assert f"`{path.name}`: " in listed
+        assert not listed.partition(f"`{path.name}`: ")[2].startswith("\n"), f"{path.name} says not what it checks"
+    tally = Tally()
+    names = (*FLIGHTS_HOLD, *SEASONS_HOLD, *ANTENNAS_HOLD, "phases.take_off_s", "season.fuel.timer advised_min, x")
+    for name in names:
+        tally.row(name, "kinematic").add(0, 1.0, 0.5, 1.5, 1.0)
+    page = tables(tally)
+    assert all(page.count(f"| {name} | kinematic | 1 | 100 % |") == 1 for name in names)
