@@ -20,6 +20,7 @@ from analyser.core.codes import CoreCode
 from analyser.core.events import runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, say
+from analyser.core.lift_off import over_ground, to_the_wheels
 from analyser.core.telemetry import Telemetry
 
 STEP_S = 0.2
@@ -33,8 +34,8 @@ FINAL_M = 15.0
 LONGEST_FINAL_S = 25.0
 SHORTEST_FLIGHT_S = 5.0
 TOUCH_S = 3.0
-SHARP_S, BY_HEIGHT_S, BY_SPEED_S = 2.5, 5.0, 8.0
-"""How far lift-off and touch-down may be off where speed and height, height alone, or speed alone tell them."""
+BY_HEIGHT_S, BY_SPEED_S = 5.0, 8.0
+"""How far lift-off and touch-down may be off where height alone, or speed alone, tells them."""
 FLIGHT_SPEED, FLIGHT_THROTTLE = 0.7, 0.35
 """Share of the highest shaft speed, or of the highest throttle, that only flying asks for longer than a moment."""
 ROLL_S, LONGEST_ROLL_S = 8.0, 25.0
@@ -169,7 +170,7 @@ def find_phases(telemetry: Telemetry) -> Phases:
     engines = _engines(telemetry, grid)
     speed, speed_by = _speed(telemetry, grid)
     height, height_by = _height(telemetry, grid, speed)
-    air = _airborne(telemetry, grid, speed, height)
+    air = _airborne(telemetry, grid, speed, height, height_by)
     airborne = air.mask
     told_by = tuple(dict.fromkeys((*engines.told_by, *speed_by, *height_by, *air.told_by)))
 
@@ -315,31 +316,62 @@ class _Air:
     missing: tuple[Missing, ...] = ()
 
 
-def _airborne(telemetry: Telemetry, grid: FloatArray, speed: FloatArray, height: FloatArray) -> _Air:
+def _airborne(
+    telemetry: Telemetry, grid: FloatArray, speed: FloatArray, height: FloatArray, height_by: tuple[str, ...]
+) -> _Air:
     have_speed, have_height = bool(np.isfinite(speed).any()), bool(np.isfinite(height).any())
     if not (have_speed or have_height):
         return _airborne_by_power(telemetry, grid)
+    if have_speed and have_height:
+        return _airborne_by_both(grid, speed, height, _seen(telemetry, height_by))
     cost = say(CoreCode.ENDS_LESS_SHARP)
     missing: tuple[Missing, ...] = ()
-    if have_speed and have_height:
-        # Fast alone is a take-off roll, high alone is a drifting altimeter; high and not standing still is flight.
-        air = (height > AIRBORNE_HEIGHT_M) & (speed > AIRBORNE_M_S)
-        air |= (height > 3 * AIRBORNE_HEIGHT_M) & (speed > AIRBORNE_M_S / 3)
-        within = SHARP_S
-    elif have_speed:
-        air = np.nan_to_num(speed) > max(AIRBORNE_M_S, 0.35 * float(np.nanquantile(speed, 0.95)))
+    if have_speed:
+        air = _bridged(grid, speed) > max(AIRBORNE_M_S, 0.35 * float(np.nanquantile(speed, 0.95)))
         missing = (Missing("phases", say(CoreCode.HEIGHT), cost, say(CoreCode.LOG_ALTITUDE)),)
         within = BY_SPEED_S
     else:
         air = height > 2 * AIRBORNE_HEIGHT_M
         missing = (Missing("phases", say(CoreCode.GROUND_SPEED), cost, say(CoreCode.LOG_SPEED)),)
         within = BY_HEIGHT_S
-    air = ndimage.binary_closing(air, iterations=max(1, round(TOUCH_S / STEP_S / 2)))
-    air = ndimage.binary_opening(air, iterations=max(1, round(SHORTEST_FLIGHT_S / STEP_S / 2)))
-    at = np.flatnonzero(air)
-    up, down = (float(grid[at[0]]), float(grid[min(at[-1] + 1, grid.size - 1)])) if at.size else (0.0, 0.0)
-    mask = np.asarray(air, bool)
+    mask = _settled(air)
+    up, down = _ends(grid, mask)
     return _Air(mask, (up - within, up + within), (down - within, down + within), missing=missing)
+
+
+def _airborne_by_both(grid: FloatArray, speed: FloatArray, height: FloatArray, seen_s: FloatArray) -> _Air:
+    """Fast alone is a take-off roll, high alone is a drifting altimeter; high and not standing still is flight."""
+    speed = _bridged(grid, speed)
+    fast = speed > AIRBORNE_M_S
+    ground = over_ground(grid, height, ~fast, seen_s)
+    air = (ground.height_m > AIRBORNE_HEIGHT_M) & fast
+    air |= (ground.height_m > 3 * AIRBORNE_HEIGHT_M) & (speed > AIRBORNE_M_S / 3)
+    mask, first, last = to_the_wheels(grid, ground, fast, _settled(air))
+    up, down = _ends(grid, mask)
+    return _Air(mask, (up - first[0], up + first[1]), (down - last[0], down + last[1]))
+
+
+def _bridged(grid: FloatArray, values: FloatArray) -> FloatArray:
+    """Without holes: between two readings of a flight lies flight, and no landing where nobody looked."""
+    known = np.isfinite(values)
+    return np.asarray(np.interp(grid, grid[known], values[known]), float)
+
+
+def _seen(telemetry: Telemetry, channels: tuple[str, ...]) -> FloatArray:
+    """When the height was read."""
+    return telemetry.series(channels[0]).time_s if channels else np.empty(0)
+
+
+def _settled(air: Mask) -> Mask:
+    """Without gaps and hops too short to be any."""
+    air = ndimage.binary_closing(air, iterations=max(1, round(TOUCH_S / STEP_S / 2)))
+    return np.asarray(ndimage.binary_opening(air, iterations=max(1, round(SHORTEST_FLIGHT_S / STEP_S / 2))), bool)
+
+
+def _ends(grid: FloatArray, air: Mask) -> tuple[float, float]:
+    """First instant off the ground and first one back on it for good; noughts where never airborne."""
+    at = np.flatnonzero(air)
+    return (float(grid[at[0]]), float(grid[min(at[-1] + 1, grid.size - 1)])) if at.size else (0.0, 0.0)
 
 
 def _airborne_by_power(telemetry: Telemetry, grid: FloatArray) -> _Air:

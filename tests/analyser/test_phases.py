@@ -146,4 +146,49 @@ def test_throttle_alone_tells_it_too() -> None:
 def test_what_is_told_sharply_has_a_narrow_interval() -> None:
     phases = find_phases(flown.telemetry(flown.truth().time_s, **_all(10.0)))
     assert phases.airborne_min.half_width < 0.08
-    assert phases.reach(lambda a, b: b - a) == pytest.approx((3.54, 3.54), abs=0.01)
+    assert phases.take_off_between_s is not None
+    assert phases.touch_down_between_s is not None
+    ends = [(b - a) / 2 for a, b in (phases.take_off_between_s, phases.touch_down_between_s)]
+    assert phases.reach(lambda a, b: b - a) == pytest.approx((np.hypot(*ends), np.hypot(*ends)), abs=0.01)
+    assert np.hypot(*ends) < 3.54
+    for (low, high), true in (
+        (phases.take_off_between_s, flown.TAKE_OFF_S),
+        (phases.touch_down_between_s, flown.TOUCH_DOWN_S),
+    ):
+        assert low <= true <= high
+
+
+@pytest.mark.parametrize("drift_m", [-6.0, 6.0])
+def test_an_altimeter_that_drifts_moves_neither_end(drift_m: float) -> None:
+    """Six metres of drift over the flight: the ground rolled on afterwards tells it."""
+    every = _all(10.0)
+    t = flown.truth(10.0).time_s
+    straight = find_phases(flown.telemetry(t, **every))
+    every["position.height_m"] = every["position.height_m"] + drift_m * t / t[-1]
+    drifted = find_phases(flown.telemetry(t, **every))
+    assert straight.take_off_s is not None
+    assert straight.touch_down_s is not None
+    assert drifted.take_off_s == pytest.approx(straight.take_off_s, abs=1.0)
+    assert drifted.touch_down_s == pytest.approx(straight.touch_down_s, abs=1.0)
+
+
+def test_a_hole_in_the_record_is_no_landing() -> None:
+    """Six seconds without any reading in mid-flight: between two readings of a flight lies flight."""
+    every = _all(10.0)
+    t = flown.truth(10.0).time_s
+    middle = (flown.TAKE_OFF_S + flown.TOUCH_DOWN_S) / 2.0
+    kept = (t < middle) | (t > middle + 6.0)
+    whole = find_phases(flown.telemetry(t, **every))
+    holed = find_phases(flown.telemetry(t[kept], **{k: v[kept] for k, v in every.items()}))
+    assert holed.airborne_s == pytest.approx(whole.airborne_s, abs=0.5)
+
+
+def test_a_slow_gauge_of_height_leaves_its_ends_wider() -> None:
+    every = _all(10.0)
+    t = flown.truth(10.0).time_s
+    sparse = np.where(np.arange(t.size) % 40 == 0, every["position.height_m"], np.nan)
+    fine, coarse = (
+        find_phases(flown.telemetry(t, **{**every, "position.height_m": h}))
+        for h in (every["position.height_m"], sparse)
+    )
+    assert coarse.airborne_min.half_width > 1.5 * fine.airborne_min.half_width

@@ -44,7 +44,7 @@ sensors 1.5 to 2 %, the gauge leans with bank, the altimeter drifts by up to fou
 0.9 s late. Half of the flights have volumes and charges noted. Circuits, fading and books of the simulators are tested
 themselves in `tests/simulators/test_simulators.py`.
 
-How to read a row: *n* intervals, of which *kept* held the truth; the count's own error beside it (Clopper and Pearson; looks
+How to read a row: *n* intervals, of which *kept* held the truth, and the count's own error (Clopper and Pearson; looks
 of one season count as one where they are alike). *Short*: surely less than promised. *Wide*: surely more.
 Where the truth lay outside, it lay *below* the interval or *above* it so many times. Half the interval and the distance
 of the value from the truth are medians, in the figure's unit.

@@ -24,6 +24,9 @@ from tests.simulators.season import Plan
 
 MAKERS: tuple[Maker, ...] = (kinematic, event)
 FLIGHTS_HOLD = (
+    "phases.airborne_min",
+    "phases.take_off_s",
+    "phases.touch_down_s",
     "fuel.tanks.burn.burned",
     "fuel.tanks.scale.own",
     "fuel.tanks.content.left",
