@@ -16,7 +16,7 @@ from tests.coverage.tally import Tally
 from tests.simulators.flight import BETWEEN, Condition, Maker, Simulated, Truth
 
 _INSTANCE = re.compile(
-    r"\.(rx\.antenna\d|main\.antenna\d|left|right|port|starboard|rx1|rx2|rx|main|receivers|\d+)(?=[.,]|$)"
+    r"(?<!\.content)\.(rx\.antenna\d|main\.antenna\d|left|right|port|starboard|rx1|rx2|rx|main|receivers|\d+)(?=[.,]|$)"
 )
 
 
