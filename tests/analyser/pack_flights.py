@@ -32,7 +32,7 @@ RESISTANCE_MAKE = "NCA_Kim2011"
 @dataclass(frozen=True)
 class Truth:
     """One pack on the day: resistance of the whole pack at 25 °C and half charge, capacity, how much lower its last
-    cell lies, charge state; ``celsius`` is logged where it is known.
+    cell lies, charge state; ``celsius`` is logged where it is known; ``curve`` a rest voltage of its own.
     """
 
     ohm: float = 0.040
@@ -44,6 +44,7 @@ class Truth:
     make: str = "Ramadass2004"
     celsius: float | None = 25.0
     energy_j_per_mol: float = 20_000.0
+    curve: tuple[float, ...] = ()
 
 
 def flown(
@@ -61,7 +62,7 @@ def flown(
     used = np.cumsum(current) / hz / 3.6
     keep = np.exp(-1.0 / hz / 15.0)
     slow = lfilter([1 - keep], [1, -keep], current)
-    curve = PUBLISHED[truth.chemistry][truth.make]
+    curve = truth.curve or PUBLISHED[truth.chemistry][truth.make]
     charge = truth.charge_percent - 100.0 * used / truth.mah
     ohm = truth.ohm * np.interp(charge, RESISTANCE_CHARGE_PERCENT, OVER_HALF_CHARGE[RESISTANCE_MAKE])
     ohm = ohm * np.exp(truth.energy_j_per_mol * coldness(25.0 if truth.celsius is None else truth.celsius))
@@ -95,14 +96,14 @@ def analysed(columns: dict[str, np.ndarray], **context: Any) -> PacksResult:
 
 def record(
     truth: Truth, pack: Pack, number: int, *, note: PackNote | None = None, every_days: float = 7.0, hz: float = 2.0,
-    seed: int = 0,
+    seed: int = 0, minutes: float = 8.0,
 ) -> FlightRecord:  # fmt: skip
     """One flight of a season with ``pack`` as rx1; ``number`` counts from 1."""
     context = FlightContext(
         flight_id=f"{pack.name}-{number}", packs={"rx1": pack}, air_temperature_c=20.0,
         pack_notes={"rx1": note} if note else {},
     )  # fmt: skip
-    telemetry = screen(Telemetry(pa.table(flown(truth, seed=100 * seed + number, hz=hz))))
+    telemetry = screen(Telemetry(pa.table(flown(truth, seed=100 * seed + number, hz=hz, minutes=minutes))))
     phases = find_phases(telemetry)
     result = FlightResult(
         context.flight_id, telemetry.duration_s, phases, FuelResult.__new__(FuelResult),

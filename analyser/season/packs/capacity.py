@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +21,10 @@ from analyser.season.packs.codes import SeasonPackCode
 MEASURED = SeasonPackCode.ROUTE_MEASURED
 PUT_BACK = SeasonPackCode.ROUTE_CHARGER
 BY_CURRENT = SeasonPackCode.ROUTE_DISCHARGE
+RECENT = 10
+"""Among so many last flights the one that tells capacity best stands for today."""
+AGEING_PER_FLIGHT = 0.003
+"""What a pack may lose a flight, so that a fifth is gone after about seventy (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +65,7 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
     against = _too_few(pack, now)
     if enough and first is not None and now is not None:
         against = _against_first(pack, first, now, curve_se)
-    return CapacityHistory(figures, route, trend, _of_label(pack, figures, now, route), against, first)
+    return CapacityHistory(figures, route, trend, _of_label(pack, figures, order, now, route), against, first)
 
 
 def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], SeasonPackCode]:
@@ -87,24 +91,62 @@ def _readings(values: FloatArray) -> tuple[Standing | None, Standing | None]:
     return first, last
 
 
-def _of_label(pack: Pack, figures: Sequence[Figure], now: Standing | None, route: SeasonPackCode) -> Figure:
+def _of_label(
+    pack: Pack, figures: Sequence[Figure], order: FloatArray, now: Standing | None, route: SeasonPackCode
+) -> Figure:
+    """Today's capacity over the label's, by whichever is narrower: all flights' line, or the one that tells it best."""
     label = say(SeasonPackCode.CAPACITY_NOW, pack=pack.name)
     if pack.rated_mah is None:
         return Figure.unavailable(label, "%", say(SeasonPackCode.NO_LABEL))
     if now is None:
         return Figure.unavailable(label, "%", say(SeasonPackCode.NO_CAPACITY, least_percent=LEAST_FALL_PERCENT))
+    percent = 100.0 / pack.rated_mah
+    options = [o for o in (_by_surest(figures, order, route), _by_line(figures, now, route)) if o is not None]
+    surest = min(options, key=lambda f: np.log((f.high or 1.0) / (f.low or 1.0)))
+    held = surest.times(
+        percent, label, "%", how=say(SeasonPackCode.OVER_RATED, of=surest.how, rated_mah=pack.rated_mah)
+    )
+    if (held.low or 0.0) > ABSURD_PERCENT:
+        why = say(SeasonPackCode.LABEL_WRONG, percent=held.value or 0.0, rated_mah=pack.rated_mah)
+        return Figure.unavailable(label, "%", why)
+    return held
+
+
+def _by_line(figures: Sequence[Figure], now: Standing, route: SeasonPackCode) -> Figure | None:
+    if route == MEASURED:
+        return None
     # The rest-voltage curve is off by the same factor in every flight: more flights do not average that away.
     scatter = 2.0 * now.se / now.value
     told, lows, highs = np.array([(f.value, f.low, f.high) for f in figures if f.value and f.low and f.high], float).T
     low = now.value * float(np.exp(-np.hypot(scatter, np.median(np.log(told / lows)))))
     high = now.value * float(np.exp(np.hypot(scatter, np.median(np.log(highs / told)))))
-    k = 100.0 / pack.rated_mah
-    if k * low > ABSURD_PERCENT:
-        why = say(SeasonPackCode.LABEL_WRONG, percent=k * now.value, rated_mah=pack.rated_mah)
-        return Figure.unavailable(label, "%", why)
-    code = SeasonPackCode.READING_OVER_LABEL if route == MEASURED else SeasonPackCode.LINE_OVER_LABEL
-    how = say(code, flights=now.flights, rated_mah=pack.rated_mah)
-    return Figure(label, k * now.value, "%", Method.ESTIMATED, k * low, k * high, how=how, digits=0)
+    how = say(SeasonPackCode.LINE, flights=now.flights)
+    return Figure(figures[0].label, now.value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0)
+
+
+def _by_surest(figures: Sequence[Figure], order: FloatArray, route: SeasonPackCode) -> Figure | None:
+    """One deep discharge tells more than many shallow ones: the narrowest of the last flights, and what came after it.
+
+    A measured capacity stands by itself, the latest of them, however long ago. What the pack may have lost since then
+    lowers the lower end.
+    """
+    known = [
+        (place, f) for place, f in zip(order.tolist(), figures, strict=True)
+        if np.isfinite(place) and f.value and f.low and f.high
+    ]  # fmt: skip
+    if not known:
+        return None
+    last = float(np.nanmax(order))
+    recent = known[-1:] if route == MEASURED else [x for x in known if x[0] > last - RECENT]
+    if not recent:
+        return None
+    place, best = min(recent, key=lambda x: np.log((x[1].high or 1.0) / (x[1].low or 1.0)))
+    since = int(last - place)
+    value, low = best.value or 0.0, best.low or 0.0
+    low = value - float(np.hypot(value - low, AGEING_PER_FLIGHT * since * value))
+    code = SeasonPackCode.READING if route == MEASURED else SeasonPackCode.SUREST
+    how = say(code, since=since, how=best.how)
+    return replace(best, method=Method.ESTIMATED, low=low, how=how)
 
 
 def _against_first(pack: Pack, first: Standing, now: Standing, curve_se: float) -> Figure:
