@@ -110,13 +110,15 @@ def _composed(
     tanks: Sequence[TankResult], context: FlightContext, events: tuple[Event, ...], missing: tuple[Missing, ...]
 ) -> FuelResult:
     uneven, said = imbalance(tanks)
+    # Sensors of one make are off alike, so that unchecked errors add up instead of averaging away.
+    alike = any(t.measured and not t.scale.applied.checked for t in tanks)
     aircraft, temperature_c = context.aircraft, context.air_temperature_c
-    burned = _sum(say(FuelCode.BURNED_ALL), [t.burned for t in tanks], "mL")
+    burned = _sum(say(FuelCode.BURNED_ALL), [t.burned for t in tanks], "mL", alike)
     return FuelResult(
         tanks=tuple(tanks),
         burned=burned,
         mass=burned_mass(burned, aircraft.fuel if aircraft else None, temperature_c),
-        rate=_sum(say(FuelCode.RATE_ALL), [t.rate for t in tanks], "mL/min"),
+        rate=_sum(say(FuelCode.RATE_ALL), [t.rate for t in tanks], "mL/min", alike),
         imbalance=uneven,
         balance=said,
         endurance=first_endurance(tanks),
@@ -126,7 +128,8 @@ def _composed(
     )
 
 
-def _sum(label: Text, parts: Sequence[Figure], unit: str) -> Figure:
+def _sum(label: Text, parts: Sequence[Figure], unit: str, correlated: bool) -> Figure:
     if not parts:
         return Figure.unavailable(label, unit, say(FuelCode.NO_FUEL))
-    return total(label, parts, how=parts[0].how if len(parts) == 1 else say(FuelCode.SUM_OF_TANKS))
+    how = parts[0].how if len(parts) == 1 else say(FuelCode.SUM_OF_TANKS)
+    return total(label, parts, how=how, correlated=correlated)

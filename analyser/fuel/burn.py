@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import ndimage
+from scipy import ndimage, signal
 
 from analyser.core.burn_curve import BurnCurve, fit_burn_curve
 from analyser.core.figures import Figure, FloatArray, Method, Trace
@@ -17,6 +17,8 @@ from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import SensorScale
 from analyser.fuel.sources import ALIGHT_SHARE, BurnTotal, Source, added_by
 
+CIRCUIT_S = 91
+"""Fuel may lean one way for as long as a circuit or two, s (common practice, no source)."""
 UNSEEN_S = 10.0
 """Ends of a sensor's record may lie so far inside an asked span; further, and the span was not seen."""
 
@@ -65,6 +67,19 @@ class BurnRecord:
         return Trace(label, "mL", self.time_s, left, left - half, left + half, Method.ESTIMATED, how)
 
 
+def _lean(total: BurnTotal, smooth: Smoothed) -> float:
+    """Standard error of leaning fuel: how far a gauge's total wavers about a parabola over a circuit's length.
+
+    What the engine's own changes of power add to that cannot be told from it and is left in.
+    """
+    if total.kind is not Source.CONTENTS:
+        return 0.0
+    n = min(CIRCUIT_S, smooth.total.size if smooth.total.size % 2 else smooth.total.size - 1)
+    if n < 2 * smooth.window:
+        return 0.0
+    return float(np.std(smooth.total - signal.savgol_filter(smooth.total, n, 2)))
+
+
 def _reaching(figure: Figure, reach: tuple[float, float]) -> Figure:
     """The same figure, as much wider as it moves while the instants it rests on are moved within theirs."""
     value, half = figure.value or 0.0, figure.half_width
@@ -73,17 +88,22 @@ def _reaching(figure: Figure, reach: tuple[float, float]) -> Figure:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TankBurn:
-    """A tank's running total, smoothed. Volumes in mL, instants in seconds from the flight's first row."""
+    """A tank's running total, smoothed. Volumes in mL, instants in seconds from the flight's first row.
+
+    ``lean_se`` is the standard error that fuel leaning to one side for longer than the smoothing adds to a contents
+    gauge, mL.
+    """
 
     name: str
     total: BurnTotal
     smooth: Smoothed
+    lean_se: float = 0.0
 
     @classmethod
     def of(cls, name: str, total: BurnTotal) -> TankBurn | None:
         """Smooth a total; ``None`` with less than ten seconds of samples."""
         smooth = smooth_total(total.time_s, total.burned_ml, walk_per_s=total.walk_per_s)
-        return None if smooth is None else cls(name, total, smooth)
+        return None if smooth is None else cls(name, total, smooth, _lean(total, smooth))
 
     def volume(self, start_s: float, end_s: float) -> float:
         """What was burned between two instants."""
@@ -95,7 +115,26 @@ class TankBurn:
 
     def half(self, start_s: float, end_s: float) -> float:
         """Half the 95 % interval of :meth:`volume`."""
-        return Z95 * float(np.hypot(self.smooth.between_se(start_s, end_s), self.common_se(start_s, end_s)))
+        noise = np.hypot(self.smooth.between_se(start_s, end_s), self.common_se(start_s, end_s))
+        ends = [h for at in (start_s, end_s) for h in (self._blur(at), Z95 * self._lean_at(at))]
+        return float(np.linalg.norm([Z95 * noise, *ends]))
+
+    def _blur(self, at_s: float) -> float:
+        """How far smoothing may shift the total where the burn jumps.
+
+        A local line of length W lies J W / 8 off the corner of two straight pieces whose slopes differ by J, a parabola
+        J 3 W / 64; half the former is taken, since a jump is spread over some seconds.
+        """
+        t, half = self.smooth.time_s, 0.5 * self.smooth.window
+        if not t[0] + 1.0 < at_s < t[-1] - 1.0:
+            return 0.0
+        before, after = np.interp([at_s - half, at_s + half], t, self.smooth.rate_per_s)
+        return float(abs(after - before)) * self.smooth.window / 16.0
+
+    def _lean_at(self, at_s: float) -> float:
+        """Error of a gauge for leaning fuel at one instant: none at the ends of the log, where the aircraft stands."""
+        t = self.smooth.time_s
+        return self.lean_se if t[0] + UNSEEN_S < at_s < t[-1] - UNSEEN_S else 0.0
 
     def sees(self, start_s: float, end_s: float) -> bool:
         """Whether the sensor reported over the whole span."""

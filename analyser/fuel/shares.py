@@ -20,6 +20,8 @@ from analyser.fuel.scale import SensorScale
 
 EDGES_PERCENT = (0.0, 20.0, 40.0, 60.0, 80.0, 101.0)
 SHORTEST_BAND_S = 5
+EDGE = 1.0
+"""How unsure a second's averaged power is against a band's edge, percent of full (common practice, no source)."""
 SHORTEST_RATE_MIN = 0.05
 RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseName.COOL_DOWN, PhaseName.AFTER))
 
@@ -28,8 +30,8 @@ RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseN
 class PhaseBurn:
     """Burn of one tank in one phase, or in one band of power.
 
-    ``name`` tells it from its neighbours, ``title`` says it; ``by_sensor_ml`` is the volume by the sensor and half its
-    95 % interval, which the figures set right by the sensor's scale come from.
+    ``name`` tells it from its neighbours, ``title`` says it; ``by_sensor`` is the volume by the sensor, half its 95 %
+    interval (mL) and that of the rate (mL/min), which the figures set right by the sensor's scale come from.
     """
 
     name: str
@@ -37,23 +39,26 @@ class PhaseBurn:
     minutes: Figure
     burned: Figure
     rate: Figure
-    by_sensor_ml: tuple[float, float]
+    by_sensor: tuple[float, float, float]
 
     @classmethod
     def of(
-        cls, tank: str, title: tuple[str, Text], minutes: float, by_sensor_ml: tuple[float, float], how: Text
+        cls, tank: str, title: tuple[str, Text], minutes: float, by_sensor: tuple[float, float, float], how: Text
     ) -> PhaseBurn:
         """Make one as the sensor tells it; :meth:`scaled` sets it right. ``title`` is the name and its words."""
         name, words = title
-        volume, half = by_sensor_ml
+        volume, half, rate_half = by_sensor
         low = max(volume - half, 0.0)
         burned = Figure(
             say(FuelCode.PART_BURNED, tank=tank, part=words), volume, "mL", Method.ESTIMATED, low, volume + half,
             how=how, digits=0,
         )  # fmt: skip
         label = say(FuelCode.PART_RATE, tank=tank, part=words)
+        mean = volume / max(minutes, 1e-9)
         rate = (
-            burned.times(1.0 / minutes, label, "mL/min", how=how, digits=1)
+            Figure(
+                label, mean, "mL/min", Method.ESTIMATED, max(mean - rate_half, 0.0), mean + rate_half, how=how, digits=1
+            )
             if minutes > SHORTEST_RATE_MIN
             else Figure.unavailable(label, "mL/min", say(FuelCode.TOO_SHORT))
         )
@@ -61,11 +66,11 @@ class PhaseBurn:
             say(FuelCode.PART_TIME, part=words), minutes, "min", Method.INTEGRATED, how=say(FuelCode.LOG_CLOCK),
             digits=2,
         )  # fmt: skip
-        return cls(name, words, time, burned, rate, by_sensor_ml)
+        return cls(name, words, time, burned, rate, by_sensor)
 
     def scaled(self, tank: str, scale: SensorScale, how: Text) -> PhaseBurn:
         """The same, set right by the sensor's scale."""
-        plain = PhaseBurn.of(tank, (self.name, self.title), self.minutes.value or 0.0, self.by_sensor_ml, how)
+        plain = PhaseBurn.of(tank, (self.name, self.title), self.minutes.value or 0.0, self.by_sensor, how)
         said = scale.how(how)
         doubts = self.burned.doubts
         return replace(
@@ -88,7 +93,8 @@ def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterator[PhaseBurn
             half = float(np.sqrt(sum(burn.half(a, b) ** 2 for a, b in spans)))
             volume = sum(burn.volume(a, b) for a, b in spans)
             title = phase.value, say(FuelCode.PHASE, phase=phase.value)
-            yield PhaseBurn.of(burn.name, title, minutes, (volume, half), burn.total.how)
+            per_minute = half / max(minutes, 1e-9)
+            yield PhaseBurn.of(burn.name, title, minutes, (volume, half, per_minute), burn.total.how)
 
 
 def band_burns(
@@ -123,9 +129,15 @@ def band_burns(
             continue
         volume = float(smooth.rate_per_s[inside].sum())
         # Rates within a window share their error: of so many seconds, one in a window's length is independent.
-        half = float(np.hypot(Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume))
+        noise = float(np.hypot(Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume))
+        # Burn and power are averaged over seconds: near a band's edge it is not sure which band a second belongs to.
+        moved = [runs & (share >= low + s) & (share < high + s) for s in (-EDGE, EDGE)]
+        off = max(abs(float(smooth.rate_per_s[m].sum()) - volume) for m in moved)
+        mean = volume / seconds
+        off_rate = max((abs(float(smooth.rate_per_s[m].mean()) - mean) for m in moved if m.any()), default=0.0)
+        by_sensor = volume, float(np.hypot(noise, off)), 60.0 * float(np.hypot(noise / seconds, off_rate))
         title = f"{low:.0f}-{min(high, 100.0):.0f}", say(FuelCode.BAND, low=low, high=min(high, 100.0), of=what)
-        out.append(PhaseBurn.of(burn.name, title, seconds / 60.0, (volume, half), burn.total.how))
+        out.append(PhaseBurn.of(burn.name, title, seconds / 60.0, by_sensor, burn.total.how))
     return tuple(out), None
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from analyser.core.burn_curve import LearnedCurve
 from analyser.core.figures import Figure, FloatArray
-from analyser.season.fuel.timer import TimerCurve
+from analyser.season.fuel.timer import RARE, TimerCurve
 from reports.figures.flightplots import html_free
 from reports.words.catalogue import message
 from reports.words.units import conversion
@@ -233,11 +233,21 @@ def timer(curve: TimerCurve) -> dict[str, Any]:
                 "x": [_r(v) for v in curve.minutes],
                 "y": [_r(100 * v, 2) for v in odds],
                 "line": {"color": "@c0", "width": 2},
-                "hovertemplate": "%{x:.1f} min: %{y:.0f} %<extra></extra>",
+                "text": [_odds(float(v)) for v in odds],
+                "hovertemplate": "%{x:.1f} min: %{text}<extra></extra>",
             }
         ],
         "layout": layout,
     }
+
+
+def _odds(chance: float) -> str:
+    """Odds in percent; those nearer to none or to all than can be told say so."""
+    if chance < RARE:
+        return message("plot.odds_below", odds=100.0 * RARE)
+    if chance > 1.0 - RARE:
+        return message("plot.odds_above", odds=100.0 * (1.0 - RARE))
+    return message("plot.odds_percent", odds=100.0 * chance, digits=0 if 0.01 <= chance <= 0.99 else 1)
 
 
 def multiples(

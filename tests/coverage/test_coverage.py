@@ -29,7 +29,7 @@ FLIGHTS_HOLD = (
     "phases.touch_down_s",
     "fuel.tanks.burn.burned",
     "fuel.tanks.scale.own",
-    "fuel.tanks.content.left",
+    "fuel.tanks.content",  # what was left: "left" counts as the name of a side and is dropped
     "fuel.tanks.content.start",
     "packs.packs.capacity.by_discharge_mah",
     "packs.packs.capacity.by_charge_mah",

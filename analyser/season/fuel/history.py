@@ -11,10 +11,10 @@ import numpy.typing as npt
 from analyser.core.aircraft import Aircraft, Tank
 from analyser.core.burn_curve import LearnedCurve
 from analyser.core.events import Level
-from analyser.core.figures import Figure, Method, values_of
+from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.smoothing import Z95
-from analyser.core.trends import Step, robust_trend
+from analyser.core.trends import FEWEST, Step, robust_trend, widened
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.remaining import reserve_volume
 from analyser.fuel.scale import SensorScale
@@ -39,6 +39,8 @@ from analyser.season.fuel.timer import (
     timer_table,
 )
 
+NO_STEP_P = 0.05
+"""Chance level from which on the interval of a change holds none at all."""
 STARTS = 5
 """So many last flights tell what the owner usually has on board at start."""
 FULL_SHARE = 0.97
@@ -155,7 +157,7 @@ def _burn(
     basis = normalised if common else [t.rate for t in tanks]
     values = np.where([t.measured for t in tanks], values_of(basis), np.nan)
     order = np.array([f.number for f in flights], float)
-    trend = robust_trend(order, values, "mL/min", say(SeasonFuelCode.RATE_TREND, tank=name))
+    trend = _trend_by_day(flights, order, values, say(SeasonFuelCode.RATE_TREND, tank=name))
     step = step_of(values)
     figure = _step_figure(say(SeasonFuelCode.RATE_STEP, tank=name), "mL/min", step, common)
     if changed := last_change(values):
@@ -171,6 +173,23 @@ def _burn(
         return BurnHistory(trend, figure, Level.NOTE, verdict)
     n = int(np.isfinite(values).sum())
     return BurnHistory(trend, figure, Level.FINE, say(SeasonFuelCode.BURN_STEADY, tank=name, n=n))
+
+
+def _trend_by_day(flights: Sequence[FlightRecord], order: FloatArray, values: FloatArray, label: Text) -> Figure:
+    """Trend over flights, with a day's flights as one draw: they share weather, fuel and hands.
+
+    With fewer days than a trend needs, the flights' own trend stands, widened as if each day were one flight.
+    """
+    good = np.flatnonzero(np.isfinite(values))
+    _, day = np.unique(_days([flights[i] for i in good.tolist()]), return_inverse=True)
+    days = int(day.max()) + 1 if good.size else 0
+    if days in (good.size, 0):
+        return robust_trend(order, values, "mL/min", label)
+    if days >= FEWEST:
+        x, y = (np.array([np.median(v[good][day == d]) for d in range(days)]) for v in (order, values))
+        return robust_trend(x, y, "mL/min", label)
+    trend = robust_trend(order, values, "mL/min", label)
+    return widened(trend, trend.half_width * float(np.sqrt(good.size / days - 1.0)))
 
 
 def _normalised(name: str, tanks: Sequence[TankResult], scales: Sequence[SensorScale | None]) -> tuple[Figure, ...]:
@@ -239,7 +258,11 @@ def _step_figure(label: Text, unit: str, step: Step | None, common: bool) -> Fig
     if step is None:
         return Figure.unavailable(label, unit, say(SeasonFuelCode.SIX_FLIGHTS))
     how = say(SeasonFuelCode.STEP_HOW, common=common, chance=step.p_value)
-    return Figure(label, step.size, unit, Method.ESTIMATED, step.low, step.high, how=how)
+    low, high = step.low, step.high
+    if step.p_value >= NO_STEP_P:
+        # The split that looks best looks better than it is: what chance may do is no change (the test, inverted).
+        low, high = min(low, 0.0, -abs(step.size)), max(high, 0.0, abs(step.size))
+    return Figure(label, step.size, unit, Method.ESTIMATED, low, high, how=how)
 
 
 def _timer(

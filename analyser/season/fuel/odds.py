@@ -38,9 +38,12 @@ WEAR = ((0.0, 1.0), (0.003, 0.6), (0.012, 0.4))
 STEP_SD = 0.10
 STEP_HAZARD = 1.0 / 25.0
 """Chance that a lasting step happens between two flights."""
-HARD_MEAN, HARD_SD = 0.15, 0.08
+HARD = ((0.15, 0.06, 0.65), (0.32, 0.10, 0.35))
+"""How much more a hard flight needs (logarithm), how that scatters, and the weight of each kind beforehand."""
 HARD_PRIOR = (1.0, 9.0)
 """Hard flights and other flights seen before any was logged: a beta prior."""
+FRESH_HAZARD = 0.08
+"""The same for the last flight alone, which nothing after it has borne out yet: what is new is worth more heed."""
 MOST_HARD = 8
 LEVEL_SD = 1.0
 KEPT_SHARE = 5e-4
@@ -116,10 +119,12 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
     blocks = np.concatenate([np.zeros((n, 1)), step, np.zeros((n, 1))], axis=1)
     # The last column is a step between the last flight and the next: nothing logged shows it.
     to_next = np.r_[0.0, np.full(n, STEP_SD**2)]
+    if n > 1:
+        step_prior[n - 1] = np.log(FRESH_HAZARD)
     logs, maps, offsets, spreads = [], [], [], []
-    for hard, count in zip(configs, counts, strict=True):
-        cov = base + np.diag(np.where(hard, HARD_SD**2, 0.0))
-        seen = y - np.where(hard, HARD_MEAN, 0.0)
+    for (hard, count), (hard_mean, hard_sd, hard_share) in product(zip(configs, counts, strict=True), HARD):
+        cov = base + np.diag(np.where(hard, hard_sd**2, 0.0))
+        seen = y - np.where(hard, hard_mean, 0.0)
         inverse = np.linalg.inv(cov)
         logdet = np.linalg.slogdet(cov)[1]
         si = inverse @ blocks  # (p, n, c)
@@ -131,7 +136,7 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
         evidence = -0.5 * (fit + logdet[:, None] + np.log1p(STEP_SD**2 * quad))
         a, b = HARD_PRIOR
         chance = float(special.betaln(a + count, b + n - count) - special.betaln(a, b))
-        log_weight = evidence + prior[:, None] + step_prior[None, :] + chance
+        log_weight = evidence + prior[:, None] + step_prior[None, :] + chance + np.log(hard_share)
         # Cross-covariance of the next flight with those logged: level, and the step where there is one.
         level = LEVEL_SD**2 * np.ones(n)
         li = inverse @ level  # (p, n)
@@ -144,8 +149,8 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
         known = np.einsum("pcn,pcn->pc", map_, cross)
         var = LEVEL_SD**2 + to_next[None, :] + ahead[:, None] - known
         p_hard = (HARD_PRIOR[0] + count) / (sum(HARD_PRIOR) + n)
-        shift = -map_ @ np.where(hard, HARD_MEAN, 0.0)
-        for share, more, wider in ((1.0 - p_hard, 0.0, 0.0), (p_hard, HARD_MEAN, HARD_SD**2)):
+        shift = -map_ @ np.where(hard, hard_mean, 0.0)
+        for share, more, wider in ((1.0 - p_hard, 0.0, 0.0), (p_hard, hard_mean, hard_sd**2)):
             logs.append((log_weight + np.log(share)).ravel())
             maps.append(map_.reshape(-1, n))
             offsets.append((shift + more).ravel())
