@@ -9,7 +9,7 @@ from dataclasses import replace
 from analyser.core.aircraft import Aircraft
 from importers.meaning.heading import Heading
 from importers.meaning.names import Known
-from importers.meaning.rules import IMPLIED
+from importers.meaning.rules import implied
 from importers.meaning.words import meanings
 
 _EVERYWHERE = 0.6
@@ -33,7 +33,8 @@ def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Know
         Whose flights these are; the names of its parts are understood.
     """
     everywhere = _everywhere(headings)
-    return Known(_parts(aircraft), _shared(headings, everywhere), everywhere, _firm(headings), _chosen(headings))
+    shared = _shared(headings, everywhere) | _in_turn(headings)
+    return Known(_parts(aircraft), shared, everywhere, _firm(headings), _chosen(headings))
 
 
 def letters(headings: Sequence[Heading]) -> list[Heading]:
@@ -82,12 +83,22 @@ def _shared(headings: Sequence[Heading], everywhere: frozenset[str]) -> frozense
     beside: dict[str, set[tuple[str, ...]]] = defaultdict(set)
     for h in headings:
         runs = _runs(h, everywhere)
-        said = {i for i in h.ideas if i} | ({IMPLIED[h.unit]} if h.unit in IMPLIED else set())
+        said = {i for i in h.ideas if i} | {implied(h.unit or "")}
         quantities = tuple(sorted(said & _QUANTITIES))
         for run in runs:
             if quantities and len(runs) == 1:
                 beside[run].add(quantities)
     return frozenset(run for run, rests in beside.items() if len(rests) >= 2)
+
+
+def _in_turn(headings: Sequence[Heading]) -> frozenset[str]:
+    """Single letters that take turns in one place of one heading ("Rx volts A", "Rx volts B"): names."""
+    places: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    for h in headings:
+        for i, word in enumerate(h.words):
+            if len(word) == 1 and word in "abcdef":
+                places[(*h.words[:i], "", *h.words[i + 1 :])].add(word)
+    return frozenset(letter for letters in places.values() if len(letters) > 1 for letter in letters)
 
 
 def _runs(heading: Heading, everywhere: frozenset[str]) -> list[str]:

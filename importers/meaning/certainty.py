@@ -16,7 +16,7 @@ from importlib.resources import files
 
 from importers.meaning.heading import Heading
 from importers.meaning.readings import Reading
-from importers.meaning.rules import IMPLIED
+from importers.meaning.rules import implied
 from importers.meaning.witness import Verdict
 from importers.meaning.words import meanings
 
@@ -64,8 +64,8 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
         "fuel": {"fuel", "tank", "flow"},
     }
     subjects = own_subject.get(best.channel.subject)
-    implied = IMPLIED.get((heading.unit or "").rpartition(" ")[2], "")
-    borne = implied in best.rule.speaks or (best.unit.how == "said" and best.channel.unit in _TELLING)
+    said = implied(heading.unit or "")
+    borne = said in best.rule.speaks or (best.unit.how == "said" and best.channel.unit in _TELLING)
     borne = borne or (best.channel.quantity == "satellites" and best.unit.verdict is Verdict.FITS)
     odd = best.unit.verdict is Verdict.ODD
     # Unusual values do not outweigh a heading that says quantity and unit in full: they are possible, and said aloud.
@@ -85,7 +85,7 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
         "unit_by_convention": best.unit.how == "convention",
         "unit_only": not best.quantity_said and not best.subject_said,
         "quantity_by_unit": not best.quantity_said and best.subject_said,
-        "no_subject": subjects is not None and not subjects & {*best.ideas, implied} and best.named.source != "shared",
+        "no_subject": subjects is not None and not subjects & {*best.ideas, said} and best.named.source != "shared",
         "short_word": bool(words) and max(map(len, words)) <= 1 and not firm,
         "second_meaning": min(best.order, 2),
         "open_word": bool(words)

@@ -13,6 +13,7 @@ _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Pe
 _ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
 _SCALE = re.compile(r"\s*(?:(?<![a-z\d])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
 """A power of ten beside the unit or the name: "x100", "/10"."""
+_CAMEL = re.compile(r"(?<=[a-z\u00e0-\u00ff])(?=[A-Z])")
 _LETTERS = "VAsmh"
 """Letters that are a unit when they stand alone at the end."""
 
@@ -70,12 +71,6 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     if unit is None:
         unit, unit_text, name = _last_word(name)
         by = "tail" if unit else ""
-    if (
-        unit is None
-        and (degrees := re.fullmatch(r"(.+?)[\s_.]+([CcFf])", name.strip()))
-        and _HEAT & _ideas(degrees.group(1))
-    ):
-        unit, unit_text, by, name = f"deg{degrees.group(2).upper()}", degrees.group(2), "tail", degrees.group(1)
     if unit is None:
         unit, unit_text, name = _suffix(name)
         by = "suffix" if unit else ""
@@ -115,11 +110,16 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     folded = fold(spaced)
     for piece in re.finditer(r"(?<![a-z])n1(?!\d)|[a-z]+|\d+", folded):
         raw = piece.group()
-        parts = compound(raw) or (raw,)
+        parts = compound(raw) or compound(_plain(raw)) or (raw,)
         words += parts
         glued += [piece.start() == end, *[True] * (len(parts) - 1)]
         end = piece.end()
     return tuple(words), tuple(glued)
+
+
+def _plain(word: str) -> str:
+    """German written without its own letters: "empfaenger" as "empfanger"."""
+    return re.sub(r"([aou])e", r"\1", word)
 
 
 def duplicates(headings: Sequence[str]) -> dict[str, list[int]]:
@@ -132,36 +132,41 @@ def duplicates(headings: Sequence[str]) -> dict[str, list[int]]:
 
 
 def _last_word(name: str) -> tuple[str | None, str, str]:
-    """The unit as the last word or two, its text, and the name without it."""
-    for pattern in (
-        r"(.+?)[\s_,/:@.-]+in[\s_.]+(\S+)",
-        r"(.+?)[\s_,:.-]+(\S+ per \S+)",
-        r"(.+?)[\s_,:./-]+(\S+[ _/.]?\S*)",
-        r"(.+[\s_,:./-])(\S+)",
-        r"(.*?)(%)",
-    ):
-        match = re.fullmatch(pattern, name.strip())
-        if not match:
+    """The unit as the last word or the last few, its text, and the name without it; the longest unit counts."""
+    name = name.strip()
+    if name.endswith("%"):
+        return "%", "%", name[:-1]
+    for gap in re.finditer(r"[\s_,/:@.-]+", name):
+        head, tail = name[: gap.start()], name[gap.end() :]
+        if not head or len(re.split(r"[\s_]+", tail)) > 3:
             continue
-        tail = match.group(2)
         found = units.understand(tail.replace("_per_", "/")) or units.understand(tail.replace("_", " "))
-        if found is None:
+        if found is None or (len(tail) == 1 and tail.isalpha() and not _a_letter_unit(head, tail)):
             continue
-        letter = len(tail) == 1 and tail.isalpha()
-        if (letter and tail not in _LETTERS) or fold(tail) in ("n", "g", "bar", "rev"):
+        if fold(tail) in ("n", "g", "bar", "rev"):
             continue
-        if tail == "A" and re.search(r"(?i)rss|signal|ant|lost|fade", match.group(1)):
-            continue
-        return found, tail, match.group(1)
+        return found, tail, head.removesuffix(" in")
     return None, "", name
+
+
+def _a_letter_unit(head: str, letter: str) -> bool:
+    """Whether a letter at the end is a unit: V and A, but not the A of an antenna; C and F behind a temperature."""
+    if letter in "CF":
+        return bool(_HEAT & _ideas(head))
+    if letter == "M":
+        return bool({"altitude", "height"} & _ideas(head))
+    return letter in _LETTERS and not (letter == "A" and re.search(r"(?i)rss|signal|ant|lost|fade", head))
 
 
 def _suffix(name: str) -> tuple[str | None, str, str]:
-    """The unit run together with the last word: "VoltagemV" ends in mV, "SystemV" in V."""
+    """The unit run together with the last word: "VoltagemV" ends in mV, "gpsAltitudeM" in m."""
     for grip in ("?", ""):  # the shorter name wins if it is a word
         camel = re.fullmatch(rf"(.*{grip}[a-z\d])({_SUFFIXES})", name.strip())
         if camel and (found := units.understand(camel.group(2))) is not None:
-            if grip and not set(split(camel.group(1))[0][-1:]) & set(WORDS):
+            if grip and not any(meanings(w) for w in split(camel.group(1))[0][-1:]):
+                continue
+            if camel.group(2) == "A" and not _a_letter_unit(camel.group(1), "A"):
                 continue
             return found, camel.group(2), camel.group(1)
-    return None, "", name
+    spaced = _CAMEL.sub(" ", name.strip())
+    return _last_word(spaced) if spaced != name.strip() else (None, "", name)

@@ -90,14 +90,14 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
             or (idea == "state" and channel.unit == "bool")
         ):
             continue
-        elif idea == LITERAL and channel.has_instance:
+        elif idea == LITERAL and channel.has_instance and _in_place(i, words, ideas, glued, known):
             if i and named and (word.isdigit() or glued[i] or ideas[i - 1] in parts) and not named[-1][-1].isdigit():
                 named[-1] += word if word.isdigit() or glued[i] else f"_{word}"
             else:
                 named.append(word)
         elif idea in parts:
             named.append(idea)
-        elif idea == UNKNOWN and channel.has_instance:
+        elif idea in (UNKNOWN, LITERAL) and channel.has_instance:
             run = word + (words[i + 1] if i + 1 in left and glued[i + 1] and ideas[i + 1] == LITERAL else "")
             named.append(word)
             if run in known.shared:
@@ -193,6 +193,16 @@ def _number(text: str) -> int | None:
     if text[:1] == "a" and digits.isdigit() and len(text) - len(digits) == 1 and 0 < int(digits) < 100:
         return int(digits)
     return "abcdefghijklmnopqrstuvwxyz".index(text) + 1 if len(text) == 1 else 1
+
+
+def _in_place(
+    at: int, words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], known: Known
+) -> bool:  # fmt: skip
+    """Whether a number or letter stands where names stand: any number; a letter beside what it names, or in turn."""
+    if words[at].isdigit() or words[at] in known.shared or glued[at]:
+        return True
+    kinds = {"pack", "tank", "engine", "rx", "ecu", "bus", "antenna", "rssi", "lost", "quality", "fuel"}
+    return (at > 0 and ideas[at - 1] in kinds) or (at + 1 < len(words) and ideas[at + 1] in kinds)
 
 
 def _beside(at: int, ideas: Sequence[str], own: frozenset[str]) -> bool:

@@ -9,7 +9,7 @@ from analyser.core.channels import Channel, parse
 from importers.meaning import choices, names
 from importers.meaning.heading import Heading
 from importers.meaning.names import LITERAL, UNKNOWN, Known, Named
-from importers.meaning.rules import IMPLIED, NOT_NOW, OWN, RULES, Rule
+from importers.meaning.rules import NOT_NOW, OWN, RULES, Rule, implied
 from importers.meaning.witness import Numbers, Verdict
 from importers.meaning.words import meanings
 
@@ -162,7 +162,7 @@ def _each(
         if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in (Verdict.ODD, Verdict.CONTRADICTS):
             continue  # the electronics' own temperature, or the case's
         still = unit.verdict is Verdict.CONTRADICTS and seen is not None and seen.kinds == 1
-        if still and "remaining" in ideas and not _WHOLE & set(heading.words):
+        if still and _remaining_said(heading, ideas) and not _WHOLE & set(heading.words):
             unit = replace(unit, verdict=Verdict.SILENT)  # the engine is off; with "total" it would be the tank's size
         named = names.name(rule, heading.words, ideas, glued, known)
         if "<n>" in channel.quantity and named.number is None:
@@ -179,10 +179,15 @@ def _each(
     return out
 
 
+def _remaining_said(heading: Heading, ideas: tuple[str, ...]) -> bool:
+    """Whether a word that means nothing else speaks of what remains."""
+    return any(i == "remaining" and len(meanings(w)) == 1 for w, i in zip(heading.words, ideas, strict=True))
+
+
 def _implied(heading: Heading, ideas: tuple[str, ...]) -> set[str]:
     """What the unit says of the quantity."""
     unit = (heading.unit or "").rpartition(" ")[2]
-    out = {IMPLIED[unit]} if unit in IMPLIED else set()
+    out = {implied(unit)} if implied(unit) else set()
     if unit in ("degC", "degF", "K") and "egt" not in ideas:
         out.add("temperature")
     if "fuel" in ideas or "tank" in ideas:

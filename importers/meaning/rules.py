@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from analyser.core.channels import VOCABULARY, Channel
+from importers.meaning.units import conversion
 
 BY_KEY: dict[str, Channel] = {f"{c.subject}.{c.quantity}": c for c in VOCABULARY}
 
@@ -168,3 +170,13 @@ IMPLIED: dict[str, str] = {
     "US_fluid_ounce/min": "flow", "US_liquid_gallon/h": "flow", "mL/h": "flow",
 }  # fmt: skip
 """What a unit alone says."""
+_KINDS = (("V", "voltage"), ("A", "current"), ("mAh", "charge"), ("mL/min", "flow"))
+
+
+@lru_cache(maxsize=256)
+def implied(unit: str) -> str:
+    """The idea that a unit alone speaks of, '' for one that many quantities are given in."""
+    plain = unit.rpartition(" ")[2] if unit[:1].isdigit() else unit
+    if plain in IMPLIED or not plain:
+        return IMPLIED.get(plain, "")
+    return next((idea for kind, idea in _KINDS if conversion(plain, kind) is not None), "")

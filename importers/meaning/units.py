@@ -16,7 +16,8 @@ _EXACT = {
 _FOLDED = {
     "v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV", "millivolts": "mV", "cv": "cV", "dv": "dV",
     "a": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A", "ma": "mA", "milliamp": "mA", "ca": "cA",
-    "mah": "mA*h", "ah": "A*h", "mas": "mA*s", "as": "A*s",
+    "mah": "mA*h", "milliamp hours": "mA*h", "milliampere hours": "mA*h", "amp hours": "A*h", "ampere hours": "A*h",
+     "ah": "A*h", "mas": "mA*s", "as": "A*s",
     "°c": "degC", "degc": "degC", "deg c": "degC", "grad c": "degC", "celsius": "degC", "øc": "degC", "ºc": "degC",
     "℃": "degC", "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
     "kelvin": "K", "k": "K",
