@@ -13,7 +13,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from spooldown.commands import desk, flights, logs, notes, parts, range_checks, reading, results, upkeep
+from spooldown.commands import desk, fleet, flights, logs, notes, parts, range_checks, reading, results, upkeep
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
 from spooldown.terminal import complain, say
@@ -52,6 +52,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
 }
 for name, command in COMMANDS.items():
     app.command(name)(command)
+app.add_typer(fleet.app, name="fleet")
 
 
 @app.callback(invoke_without_command=True)

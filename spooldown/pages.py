@@ -20,7 +20,7 @@ from reports.words.times import long_day
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
-from spooldown.results import Analysed, Failure, analysed, season
+from spooldown.results import Analysed, Failure, Run, analysed, season
 
 Progress = Callable[[str, int, int], None]
 
@@ -60,10 +60,10 @@ def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeChec
     return found
 
 
-def site_of(book: Logbook, register: Register, *, progress: Progress | None = None) -> Site:
+def site_of(book: Logbook, register: Register, *, progress: Progress | None = None, run: Run | None = None) -> Site:
     """Analyse what is new and gather the whole logbook as pages need it."""
     failures: list[Failure] = []
-    flights = analysed(book, register, progress=progress, failures=failures)
+    flights = analysed(book, register, progress=progress, failures=failures, run=run)
     labels = register.labels()
     label = book.setting("label")
     parts: dict[int, int] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
@@ -30,7 +30,7 @@ from spooldown.logbook.note import FlightNote
 from spooldown.logbook.unknown import DamagedFile
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
-from spooldown.workers import WorkerEnded, spread
+from spooldown.workers import Done, WorkerEnded, spread
 
 T = TypeVar("T")
 
@@ -64,13 +64,18 @@ class Work:
     """What a process needs to work one flight out."""
 
     flight: Flight
-    path: Path
+    place: Path | str
+    """Path, or address on object storage, of the telemetry file."""
     context: FlightContext
 
     @property
     def sha256(self) -> str:
         """What the telemetry file's bytes must hash to."""
         return self.flight.telemetry_sha256
+
+
+Run = Callable[[Callable[[Work], bytes], Sequence[Work]], Iterator[Done[Work, bytes]]]
+"""What spreads the work of many flights."""
 
 
 def result_key(flight: Flight, context: FlightContext) -> str:
@@ -87,6 +92,7 @@ def analysed(
     only: Collection[str] = (),
     progress: Callable[[str, int, int], None] | None = None,
     failures: list[Failure] | None = None,
+    run: Run | None = None,
 ) -> list[Analysed]:
     """Every flight of the logbook analysed, oldest first; what is cached is not analysed again.
 
@@ -98,6 +104,8 @@ def analysed(
         Told the flight's id, how many new ones are done and how many there are.
     failures : list of Failure or None
         Takes the flights that could not be worked out; the others are. Without it the first one raises.
+    run : callable or None
+        Spreads the work, as :func:`spooldown.workers.spread` does over this machine's cores.
 
     Raises
     ------
@@ -129,12 +137,12 @@ def analysed(
         keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in group}
         results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in group}
         new = [
-            Work(f, book.telemetry_path(f.flight_id), contexts[f.flight_id][0])
+            Work(f, book.telemetry_place(f.flight_id), contexts[f.flight_id][0])
             for f in group
             if results[f.flight_id] is None
         ]
         known = done + len(new)
-        for one in spread(_analyse, new):
+        for one in (run or spread)(_analyse, new):
             flight_id = one.item.flight.flight_id
             if one.value is not None:
                 _keep(book, flight_id, keys[flight_id], one.value)
@@ -212,7 +220,7 @@ def _analyse(work: Work) -> bytes:
     from analyser.flight import analyse_flight
     from spooldown.logbook.store import read_telemetry
 
-    return to_json(analyse_flight(read_telemetry(work.path, work.sha256), work.context))
+    return to_json(analyse_flight(read_telemetry(work.place, work.sha256), work.context))
 
 
 def _why(flight: Flight, error: Exception | None) -> str:

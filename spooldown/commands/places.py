@@ -21,11 +21,10 @@ if TYPE_CHECKING:
 def opened(folder: Path | None, *, must_exist: bool = True, language: str = "") -> Iterator[Logbook]:
     """Open the logbook that was meant, and write for its reader while it is open."""
     from reports.words.reader import reading
-    from spooldown.logbook.book import Logbook
     from spooldown.preferences import reader_of
 
     place = logbook_folder(folder)
-    with Logbook(place) as book:
+    with _at(place) as book:
         if must_exist and not book.exists:
             raise NotFoundProblem(
                 f"there is no logbook at {place} yet; import a log, name another with --logbook,"
@@ -37,6 +36,17 @@ def opened(folder: Path | None, *, must_exist: bool = True, language: str = "") 
         finally:
             for sentence in book.said:
                 complain(sentence)
+
+
+def _at(place: Path) -> Logbook:
+    from spooldown.logbook.book import Logbook
+
+    if ":" in str(place):
+        from spooldown.fleet.storage import StoredLogbook, address_of
+
+        if address := address_of(place):
+            return StoredLogbook(address)
+    return Logbook(place)
 
 
 def read_file(path: Path) -> bytes:

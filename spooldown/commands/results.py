@@ -35,6 +35,8 @@ def pages(
 
     failed: tuple[FailedFlight, ...] = ()
     with opened(logbook, language=language) as book:
+        if book.address and not (out or single):
+            raise UsageProblem("a logbook on object storage is read only: name a folder for the pages with --out.")
         folder = out or book.folder / "pages"
         chosen = [i for item in compare or [] for i in item.split(",") if i]
         for flight_id in [*chosen, *(single[:1] if single else ())]:

@@ -173,6 +173,9 @@ class Logbook:
         If the catalogue is damaged or written by a newer version.
     """
 
+    address = ""
+    """Where it is on object storage, '' for a folder."""
+
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.catalogue = folder / CATALOGUE
@@ -309,6 +312,10 @@ class Logbook:
         others = (part, self.bin_folder / final.name)
         return final if final.exists() else next((p for p in others if p.exists()), final)
 
+    def telemetry_place(self, flight_id: str) -> Path | str:
+        """Where a flight's telemetry is read from: its path; an address where the logbook is on object storage."""
+        return self.telemetry_path(flight_id)
+
     def telemetry(self, flight_id: str) -> Telemetry:
         """Read one flight's telemetry as stored.
 
@@ -322,9 +329,9 @@ class Logbook:
         flight = self.flight(flight_id)
         try:
             try:
-                return read_telemetry(self.telemetry_path(flight_id), flight.telemetry_sha256)
+                return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
             except FileNotFoundError:  # it may have got its name just now
-                return read_telemetry(self.telemetry_path(flight_id), flight.telemetry_sha256)
+                return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
         except (OSError, DamagedFile) as error:
             raise LogbookProblem(damaged(flight, error)) from error
 

@@ -234,8 +234,13 @@ def file_sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def read_telemetry(path: Path, sha256: str) -> Telemetry:
+def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
     """Read a telemetry file back, after making sure that its bytes are the ones that were stored.
+
+    Parameters
+    ----------
+    place : Path or str
+        Its path, or its address on object storage.
 
     Raises
     ------
@@ -244,7 +249,13 @@ def read_telemetry(path: Path, sha256: str) -> Telemetry:
     DamagedFile
         If its bytes hash to something else, or do not read.
     """
-    data = path.read_bytes()  # the very bytes that are hashed are read: no other file can slip in between
+    if isinstance(place, str):
+        from spooldown.fleet.storage import read_bytes
+
+        data = read_bytes(place)
+    else:
+        data = place.read_bytes()
+    # The very bytes that are hashed are read: no other file can slip in between.
     if hashlib.sha256(data).hexdigest() != sha256:
         raise DamagedFile("its bytes are not the ones that were stored")
     try:

@@ -1,0 +1,148 @@
+"""A logbook by its address on object storage, read only: the catalogue and the register as copies, flights from there.
+
+Who may see whose flights is the storage's matter: the access that the environment gives is used, and none is kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any
+
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.catalogue import CATALOGUE
+from spooldown.logbook.unknown import ENDING, FLIGHTS
+from spooldown.problems import LogbookProblem, NotFoundProblem
+
+if TYPE_CHECKING:
+    import sqlite3
+
+_ADDRESS = re.compile(r"(s3|gs|gcs|abfs|abfss|hdfs|file):/+(.+)\Z", re.DOTALL)
+
+
+def address_of(place: Path | str) -> str:
+    """The address that a place names, '' for a folder; a path has lost one of its slashes.
+
+    >>> address_of(Path("s3://club/logbook")), address_of("logbook")
+    ('s3://club/logbook', '')
+    """
+    if not (found := _ADDRESS.match(os.fspath(place).replace("\\", "/"))):
+        return ""
+    scheme, rest = found.groups()
+    return f"{scheme}:///{rest}" if scheme == "file" else f"{scheme}://{rest}"
+
+
+def read_bytes(address: str) -> bytes:
+    """Read one file by its address.
+
+    Raises
+    ------
+    OSError
+        If it is not there or may not be read.
+    """
+    files, path = _filesystem(address)
+    with files.open_input_stream(path) as stream:
+        return bytes(stream.read())
+
+
+class StoredLogbook(Logbook):
+    """A logbook on object storage, opened to read.
+
+    Parameters
+    ----------
+    address : str
+        As pyarrow takes it: ``s3://bucket/folder``, ``gs://…``, ``abfs://…``.
+    copies : Path or None
+        Where copies of the catalogue and the register, and kept results, are; the user's cache folder where None.
+
+    Raises
+    ------
+    NotFoundProblem
+        If there is no logbook.
+    LogbookProblem
+        If the storage does not answer or refuses.
+    """
+
+    def __init__(self, address: str, copies: Path | None = None) -> None:
+        self.address = address.rstrip("/")
+        if copies is None:
+            from platformdirs import user_cache_path
+
+            name = hashlib.sha256(self.address.encode()).hexdigest()[:16]
+            copies = user_cache_path("spooldown", appauthor=False) / "storage" / name
+        with _spoken(self.address):
+            self._copy(copies)
+        super().__init__(copies)
+
+    def telemetry_place(self, flight_id: str) -> Path | str:
+        """Address of a flight's telemetry file."""
+        return f"{self.address}/{FLIGHTS}/{flight_id}{ENDING}"
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """Refuse: what is on object storage is read only.
+
+        Raises
+        ------
+        LogbookProblem
+            Always.
+        """
+        raise LogbookProblem(
+            f"{self.address} is read only here; change the logbook in its own folder and copy it there again"
+        )
+        yield  # type: ignore[unreachable]  # this makes it a generator, as its base is
+
+    def _copy(self, copies: Path) -> None:
+        import pyarrow.fs as pafs
+
+        files, root = _filesystem(self.address)
+        (top,) = files.get_file_info([f"{root}/{CATALOGUE}"])
+        if top.type != pafs.FileType.File:
+            raise NotFoundProblem(f"there is no logbook at {self.address} (no {CATALOGUE}); check the address.")
+        wanted = {CATALOGUE: top}
+        for folder in ("register", "mappings"):
+            for info in files.get_file_info(pafs.FileSelector(f"{root}/{folder}", allow_not_found=True)):
+                if info.type == pafs.FileType.File and info.base_name.endswith(".toml"):
+                    wanted[f"{folder}/{PurePosixPath(info.base_name).name}"] = info
+        for name, info in wanted.items():
+            _fetch(files, info, copies / name)
+        for folder in ("register", "mappings"):
+            for path in (copies / folder).glob("*.toml"):
+                if f"{folder}/{path.name}" not in wanted:
+                    path.unlink()
+
+
+def _fetch(files: Any, info: Any, to: Path) -> None:
+    """Copy one file, unless the copy is as new and as long."""
+    from spooldown.logbook.store import write_whole
+
+    when = info.mtime.timestamp() if isinstance(info.mtime, datetime) else 0.0
+    if to.is_file() and to.stat().st_size == info.size and abs(to.stat().st_mtime - when) < 1e-3:
+        return
+    to.parent.mkdir(parents=True, exist_ok=True)
+    with files.open_input_stream(info.path) as stream:
+        write_whole(to, stream.read())
+    os.utime(to, (when, when))
+
+
+def _filesystem(address: str) -> tuple[Any, str]:
+    import pyarrow.fs as pafs
+
+    files, path = pafs.FileSystem.from_uri(address)
+    return files, path
+
+
+@contextmanager
+def _spoken(address: str) -> Iterator[None]:
+    try:
+        yield
+    except (OSError, ValueError, NotImplementedError, ImportError) as error:
+        what = " ".join(str(error).split())[:200]
+        raise LogbookProblem(
+            f"{address} cannot be read ({what}); check the address, the network and the access in your environment"
+        ) from error
