@@ -726,6 +726,43 @@ PLAIN_FRENCH: tuple[Bundle, ...] = (
     (I("Regime max tr/min", "-rpm_limit", "", 0, "limit"), I("Temp soute C", "-bay_c", "", 1, "other system")),
 )
 
+ENGINES_IN_TURN: tuple[Bundle, ...] = (
+    (I("Drehzahl [1/min]", "engine.{}.speed_rpm", "rpm", 0), I("Abgastemperatur [°C]", "engine.{}.egt_c", "C", 0)),
+    (I("Pumpe [V]", "engine.{}.pump_v", "V", 2),),
+    (
+        I("Restkraftstoff [ml]", "fuel.{}.remaining_ml", "ml", 0),
+        I("Durchfluss [ml/min]", "fuel.{}.flow_ml_per_min", "ml/min", 0),
+    ),
+)
+
+CELL_UNITS: tuple[Bundle, ...] = (
+    (
+        I("Tensione Rx1", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2, tail=" V"),
+        I("Corrente Rx1", "pack.rx1.current_a|bus.rx1.current_a", "A", 2, tail=" A"),
+    ),
+    (
+        I("Giri turbina", "engine.main.speed_rpm", "rpm", 0, tail=" rpm"),
+        I("Temperatura scarico", "engine.main.egt_c", "C", 0, tail=" °C"),
+    ),
+    (I("Carburante residuo", "fuel.main.remaining_ml", "ml", 0, tail=" ml"),),
+    (
+        I("Quota", "position.altitude_m", "m", 0, tail=" m"),
+        I("Velocità GPS", "position.ground_speed_m_s", "km/h", 0, tail=" km/h"),
+    ),
+    (
+        I("Segnale Rx1", "link.rx1.rssi_dbm", "dBm", 0, tail=" dBm"),
+        I("Segnale Rx2", "link.rx2.rssi_dbm", "dBm", 0, tail=" dBm"),
+    ),
+    (
+        I("Temperatura aria", "air.temperature_c", "C", 1, tail=" °C"),
+        I("Manetta", "control.throttle_percent|engine.main.throttle_percent", "%", 0, tail=" %"),
+    ),
+    (
+        I("Temperatura motore servo", "-servo_c", "", 1, "other system", tail=" °C"),
+        I("Giri limite", "-rpm_limit", "", 0, "limit", tail=" rpm"),
+    ),
+)
+
 HELD: tuple[Hand, ...] = (
     Hand(
         "laboratory",
@@ -990,5 +1027,30 @@ HELD: tuple[Hand, ...] = (
         gaps=0.6,
         logs=6,
         steps=(0.1, 0.2),
+    ),
+    Hand(
+        "engines in turn",
+        "held",
+        "de",
+        ENGINES_IN_TURN,
+        (("s", "Zeit [s]"), ("clock", "Uhrzeit")),
+        layout="turns",
+        turns=("Triebwerk", "links", "rechts"),
+        delimiter=";",
+        decimal=",",
+        least=1,
+        most=3,
+        logs=4,
+    ),
+    Hand(
+        "Italian units in cells",
+        "held",
+        "it",
+        CELL_UNITS,
+        (("s", "Tempo (s)"), ("clock", "Ora")),
+        delimiter=";",
+        decimal=",",
+        least=4,
+        most=6,
     ),
 )

@@ -632,6 +632,44 @@ PLAIN_GERMAN: tuple[Bundle, ...] = (
     (I("Drehzahl Max U/min", "-rpm_max", "", 0, "extreme"), I("Temp. Innenraum C", "-bay_c", "", 1, "other system")),
 )
 
+TURNS: tuple[Bundle, ...] = (
+    (I("Volts", "pack.{}.voltage_v", "V", 2), I("Amps", "pack.{}.current_a", "A", 2)),
+    (I("RSSI (dBm)", "link.{}.rssi_dbm", "dBm", 0), I("Lost frames", "link.{}.lost_frames", "1", 0)),
+    (I("Link quality (%)", "link.{}.link_quality_percent", "%", 0),),
+)
+
+IN_CELLS: tuple[Bundle, ...] = (
+    (
+        I("Rx1 voltage", "pack.rx1.voltage_v|bus.rx1.voltage_v", "V", 2, tail=" V"),
+        I("Rx1 current", "pack.rx1.current_a|bus.rx1.current_a", "A", 2, tail=" A"),
+    ),
+    (
+        I("EGT", "engine.main.egt_c", "C", 0, tail=" °C"),
+        I("Shaft speed", "engine.main.speed_rpm", "rpm", 0, tail=" rpm"),
+    ),
+    (
+        I("Altitude", "position.altitude_m", "ft", 0, tail=" ft"),
+        I("Ground speed", "position.ground_speed_m_s", "mph", 1, tail=" mph"),
+    ),
+    (
+        I("Fuel remaining", "fuel.main.remaining_ml", "ml", 0, tail=" ml"),
+        I("Fuel flow", "fuel.main.flow_ml_per_min", "ml/min", 0, tail=" ml/min"),
+    ),
+    (
+        I("Link quality", "link.main.link_quality_percent", "%", 0, tail="%"),
+        I("RSSI", "link.main.rssi_dbm", "dBm", 0, tail=" dBm"),
+    ),
+    (
+        I("Air pressure", "air.pressure_pa", "inHg", 3, tail=" inHg"),
+        I("Air temperature", "air.temperature_c", "F", 1, tail=" °F"),
+    ),
+    (I("Gear down", "control.gear", "bool", 0, form="bool"), I("Flaps", "control.flap_percent", "%", 0, tail=" %")),
+    (
+        I("Servo current", "-servo_a", "", 2, "other system", tail=" A"),
+        I("EGT limit", "-egt_limit", "", 0, "limit", tail=" °C"),
+    ),
+)
+
 OPEN: tuple[Hand, ...] = (
     Hand(
         "bench engineer",
@@ -881,4 +919,17 @@ OPEN: tuple[Hand, ...] = (
         logs=6,
         steps=(0.1, 0.2),
     ),
+    Hand(
+        "receivers in turn",
+        "open",
+        "en",
+        TURNS,
+        (("s", "Time (s)"), ("iso_z", "UTC")),
+        layout="turns",
+        turns=("Receiver", "Rx1", "Rx2"),
+        least=1,
+        most=3,
+        logs=4,
+    ),
+    Hand("units in cells", "open", "en", IN_CELLS, (("s", "Time (s)"), ("clock", "Time")), least=4, most=7),
 )

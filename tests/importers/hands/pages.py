@@ -37,6 +37,7 @@ class Item:
 
 
 Bundle = tuple[Item, ...]
+DEVICES = {"links": "left", "rechts": "right"}
 UNSAID = ("t", "ts", "time", "timestamp", "clock", "elapsed")
 """Headings of clocks that don't say their unit: a question is fair."""
 
@@ -57,9 +58,11 @@ class Hand:
         Words among ``late``, ``repeated``, ``swapped``, ``newest``.
     layout : str
         ``wide``, ``two-row`` (group over quantity, divided by a bar in the heading), ``units`` (a row of units) or
-        ``long``.
+        ``long``, or ``turns``: each row is of one device, which a column names; ``{}`` in a meaning stands for it.
     status : tuple of str
         Words for a status column, and its heading first.
+    turns : tuple of str
+        Devices that rows take turns with, and the heading of their column first.
     """
 
     name: str
@@ -77,6 +80,7 @@ class Hand:
     faults: tuple[str, ...] = ()
     layout: str = "wide"
     status: tuple[str, ...] = ()
+    turns: tuple[str, ...] = ()
     preamble: tuple[str, ...] = ()
     encoding: str = "utf-8"
     shuffled: bool = True
@@ -174,6 +178,8 @@ def write(hand: Hand, number: int) -> Log:
     names = headings.split("|")
     table: list[tuple[str, list[str]]] = []
     columns: list[Column] = []
+    if hand.layout == "turns":
+        return _turns(hand, number, items, flight, list(zip(names, stamps, strict=True)), clock)
     for item in items:
         if item.form == "pair":
             heading, texts, column = _pair(item, flight)
@@ -281,6 +287,31 @@ def join(fields: Sequence[str], hand: Hand) -> str:
     """One line of a file."""
     d = hand.delimiter
     return d.join(f'"{f}"' if hand.quoted or d in f or '"' in f else f for f in fields)
+
+
+def _turns(
+    hand: Hand, number: int, items: Sequence[Item], flight: Flight, time: list[tuple[str, list[str]]], clock: Clock
+) -> Log:  # fmt: skip
+    """Rows of several devices in turn, each instant once for each of them."""
+    head, *devices = hand.turns
+    columns = [*(Column(n, clock=True) for n, _ in time), Column(head, clock=True)]
+    written: list[list[list[str]]] = []
+    for item in items:
+        texts, accepts = [], []
+        for device in devices:
+            targets, signal, _, _ = columns_of(item.means.format(DEVICES.get(device, device.casefold())), flight)
+            some, values = cells(item, signal, hand.decimal)
+            texts.append(some)
+            accepts.append(Accept(targets[0], values))
+        written.append(texts)
+        columns.append(Column(item.heading, tuple(accepts), ask="may", trap="devices in turn", every=True))
+    lines = [join([c.heading for c in columns], hand)]
+    for row in range(flight.rows):
+        for k, device in enumerate(devices):
+            lines.append(join([*(c[row] for _, c in time), device, *(w[k][row] for w in written)], hand))
+    data = ("\n".join(lines) + "\n").encode(hand.encoding)
+    name = f"{hand.name} {number + 1}"
+    return Log(name, hand.name, hand.half, hand.language, data, tuple(columns), clock, _answers(clock), "turns")
 
 
 def _long(
