@@ -127,7 +127,8 @@ def policy(single: bool) -> str:
     """The Content-Security-Policy of a page.
 
     Nothing by default; our own scripts and style sheet only (by hash where they stand inside the page); images only
-    as ``data:``. No connections, frames, forms, plugins or base address. A page
+    as ``data:`` and ``blob:`` (a plot saved as a picture). No connections, frames, forms, plugins or base address. A
+    page
     opened from a disk has an opaque origin, which ``'self'`` need not match (CSP Level 3, "Does url match expression
     in origin with redirect count?"); by that same algorithm the scheme source ``file:`` does. Firefox (tried: 153)
     lets files beside a page pass any policy, and holds to the rest of it.
@@ -137,7 +138,7 @@ def policy(single: bool) -> str:
         scripts = " ".join(_hash(text) for text in (plotly_script(), asset("plots.js"), asset("tables.js")))
         styles = _hash(asset("style.css"))
     return (
-        f"default-src 'none'; script-src {scripts}; style-src {styles} {_PLOTLY_STYLES}; img-src data:; "
+        f"default-src 'none'; script-src {scripts}; style-src {styles} {_PLOTLY_STYLES}; img-src data: blob:; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -109,7 +109,6 @@
       fillcolor: p.a ? t.air : t.phase[i % 2], layer: "below"}));
     (spec.events || []).forEach((n) => { const e = events[n]; shapes.push({type: "rect", xref: "x", yref: "paper", x0: stamp(e.s), x1: stamp(Math.max(e.e, e.s + 0.02)),
       y0: 0, y1: 1, fillcolor: t.band[e.l], opacity: 0.28, line: {width: 1, color: t.band[e.l]}, layer: "below"}); });
-    if (cursor !== null) shapes.push({type: "line", xref: "x", yref: "paper", x0: stamp(cursor), x1: stamp(cursor), y0: 0, y1: 1, line: {width: 1.5, color: t.ink, dash: "dot"}});
     return shapes;
   };
   const range = () => (view ? [stamp(view[0]), stamp(view[1])] : [stamp(0), stamp(Math.max(total, 1))]);
@@ -117,29 +116,25 @@
   const left = () => (narrow() ? 46 : Math.max(58, ...((page.plots.lane || {}).rows || []).map((row) => 14 + 6.3 * Math.min(row.length, 22))));
   const timeLayout = (spec, extra) => Object.assign({
     height: spec.state ? 110 : printing ? 185 : narrow() ? 210 : 230, margin: {l: left(), r: 12, t: 8, b: 30}, paper_bgcolor: theme().paper, plot_bgcolor: theme().paper, font: font(), separators: words.separators,
-    showlegend: (spec.series || []).length > 1, legend: {orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: {size: 12, color: theme().ink}},
-    hovermode: "x unified", hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
-    xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", showspikes: true, spikemode: "across", spikesnap: "cursor", spikethickness: 1,
-      spikedash: "solid", spikecolor: theme().soft, nticks: narrow() ? 5 : 10,
+    showlegend: false, hovermode: false, hoverlabel: {bgcolor: theme().card, bordercolor: theme().grid, font: font()}, dragmode: coarse ? false : "zoom",
+    xaxis: axis({type: "date", range: range(), tickformat: wholeFormat, hoverformat: wholeFormat + ".%1f", nticks: narrow() ? 5 : 10,
       tickformatstops: [{dtickrange: [null, 1000], value: wholeFormat + ".%1f"}, {dtickrange: [1000, null], value: wholeFormat}]}),
     yaxis: axis(Object.assign({title: {text: spec.unit, standoff: 4, font: {size: 11, color: theme().soft}}, fixedrange: true, nticks: 6}, spec.state ? {tickvals: [0, 1], ticktext: [tell("no"), tell("yes")], range: [-0.15, 1.15]} : {})),
     shapes: timeShapes(spec), uirevision: "keep"}, extra || {});
 
   const timeTraces = (spec) => {
-    const out = [];
+    const bands = [], lines = [];
     spec.series.forEach((s, i) => {
       if (!s.T) { s.T = unpack(s.t); s.V = unpack(s.v); if (s.lo) { s.B = unpack(s.bt); s.L = unpack(s.lo); s.H = unpack(s.hi); } }
-      const c = theme().c[(s.c ?? i) % theme().c.length];
+      const c = theme().c[(s.c ?? i) % theme().c.length], visible = !s.off;
       const [x, y] = thin(s.T, s.V, view ? view[0] : null, view ? view[1] : null);
-      const xs = dates(x);
       if (s.L) {
-        out.push({x: dates(s.B), y: plain(s.L), mode: "lines", line: {width: 0, color: c}, hoverinfo: "skip", showlegend: false, legendgroup: s.n});
-        out.push({x: dates(s.B), y: plain(s.H), mode: "lines", line: {width: 0, color: c}, fill: "tonexty", fillcolor: c + "26", hoverinfo: "skip", showlegend: false, legendgroup: s.n});
+        bands.push({x: dates(s.B), y: plain(s.L), mode: "lines", line: {width: 0, color: c}, hoverinfo: "skip", showlegend: false, visible});
+        bands.push({x: dates(s.B), y: plain(s.H), mode: "lines", line: {width: 0, color: c}, fill: "tonexty", fillcolor: c + "26", hoverinfo: "skip", showlegend: false, visible});
       }
-      out.push({x: xs, y: plain(y), name: s.n, mode: "lines", connectgaps: false, legendgroup: s.n, showlegend: !(s.dash && narrow()), line: {width: 1.5, color: c, shape: s.step ? "hv" : "linear", dash: s.dash ? "dash" : DASH[Math.floor(i / 8) % 4]},
-        hovertemplate: "%{y:." + (s.d ?? 1) + "f} " + spec.unit});
+      lines.push({x: dates(x), y: plain(y), name: s.n, mode: "lines", connectgaps: false, visible, line: {width: 1.5, color: c, shape: s.step ? "hv" : "linear", dash: s.dash ? "dash" : DASH[Math.floor(i / 8) % 4]}, hoverinfo: "skip"});
     });
-    return out;
+    return [...bands, ...lines];  // no curve is hidden by another's band
   };
 
   /* ---- the line of events: one row a subject, a shape a level; clicking leads to the table ---- */
@@ -181,10 +176,6 @@
         marker: {symbol: SYMBOL[level], size: 12, color: t.band[level], line: {width: 2, color: t.band[level]}}, hovertemplate: "%{text}<extra></extra>"});
     });
     data.push({x: [0], y: [0], mode: "markers+text", text: [spec.origin], textposition: "bottom center", textfont: {size: 11, color: t.ink}, marker: {symbol: "cross-thin", size: 12, line: {width: 2, color: t.ink}}, hoverinfo: "skip", showlegend: false});
-    if (cursor !== null && spec.T.length) {
-      let k = 0; while (k < spec.T.length - 1 && spec.T[k] < cursor) k++;
-      data.push({x: [spec.E[k]], y: [spec.N[k]], mode: "markers", marker: {symbol: "circle-open", size: 18, line: {width: 3, color: t.ink}}, hoverinfo: "skip", showlegend: false});
-    }
     return [data, {height: narrow() ? 360 : printing ? 430 : 520, margin: {l: 52, r: 8, t: 8, b: 40}, paper_bgcolor: t.paper, plot_bgcolor: t.paper, font: font(), separators: words.separators, hovermode: "closest", dragmode: coarse ? false : "pan",
       hoverlabel: {bgcolor: t.card, bordercolor: t.grid, font: font()}, showlegend: false,
       xaxis: axis({title: {text: tell("east_of", {origin: spec.origin}), font: {size: 11, color: t.soft}}, scaleanchor: "y"}), yaxis: axis({title: {text: tell("north"), font: {size: 11, color: t.soft}}})}];
@@ -247,13 +238,15 @@
     if (width) layout.width = width;
     if (layout.height) box.style.height = layout.height + "px";
     const fresh = !drawn.has(box);
-    if (fresh) { drawn.set(box, spec); box.textContent = ""; }
+    if (fresh) { drawn.set(box, spec); box.textContent = ""; if (spec.kind === "time") legend(box, spec); }
     const done = Plotly.react(box, data, layout, config);
     if (fresh) {
       box.setAttribute("role", "img");
       box.setAttribute("aria-label", inWords(box, spec, data));
       if (spec.kind === "time" || spec.kind === "lane") link(box, spec);
+      if (spec.kind === "time" || spec.kind === "lane" || spec.kind === "track") { const line = document.createElement("div"); line.className = spec.kind === "track" ? "ring" : "cursor"; line.hidden = true; box.append(line); }
       if (spec.kind === "track") box.on("plotly_click", (e) => { const p = e.points[0]; if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); else if (p.pointNumber < page.plots[key(box)].T.length) setCursor(page.plots[key(box)].T[p.pointNumber]); });
+      if (spec.kind !== "plain") requestAnimationFrame(() => place(box, spec));
       if (!draw.first) { draw.first = true; Promise.resolve(done).then(() => root.setAttribute("data-drawn", String(Math.round(performance.now())))); }
     }
   };
@@ -273,8 +266,100 @@
     timed().forEach(([box]) => draw(box));
     busy = false;
     say();
+    showCursor();
   };
-  const setCursor = (s) => { cursor = s; busy = true; [...drawn].forEach(([box, spec]) => { if (spec.kind !== "plain") draw(box); }); busy = false; };
+  /* ---- the cursor: one moment, its line in every plot over time, its ring on the track, its values in the legends.
+     It is laid over the plots, so that moving it draws nothing again. ---- */
+  let pointed = null;   // where the mouse is; the cursor stays where it was set
+  const moment = () => (pointed === null ? cursor : pointed);
+  const index = (t, at) => { let a = 0, b = t.length - 1; while (a < b) { const m = (a + b + 1) >> 1; if (t[m] <= at) a = m; else b = m - 1; } return a; };
+  const valueAt = (s, at) => {
+    if (!s.T || !s.T.length || at < s.T[0] - 0.5 || at > s.T[s.T.length - 1] + 0.5) return NaN;
+    const k = index(s.T, at), n = Math.min(k + 1, s.T.length - 1);
+    if (s.step || n === k) return s.V[k];
+    const f = Math.max(0, Math.min(1, (at - s.T[k]) / (s.T[n] - s.T[k])));
+    if (Number.isNaN(s.V[k]) || Number.isNaN(s.V[n])) return f < 0.5 ? s.V[k] : s.V[n];
+    return s.V[k] + f * (s.V[n] - s.V[k]);
+  };
+  const span = () => view || [0, Math.max(total, 1)];
+  const place = (box, spec) => {
+    const full = box._fullLayout, line = box.querySelector(spec.kind === "track" ? ".ring" : ".cursor"), at = moment();
+    if (!full || !full._size || !line) return;
+    const size = full._size;
+    if (spec.kind === "track") {
+      line.hidden = at === null || !spec.T || !spec.T.length;
+      if (!line.hidden) { const k = index(spec.T, at); line.style.left = size.l + full.xaxis.l2p(spec.E[k]) + "px"; line.style.top = size.t + full.yaxis.l2p(spec.N[k]) + "px"; line.dataset.at = at.toFixed(3); }
+      return;
+    }
+    const [a, b] = span();
+    line.hidden = at === null || at < a || at > b;
+    if (!line.hidden) { line.style.left = size.l + (at - a) / (b - a) * size.w + "px"; line.style.top = size.t + "px"; line.style.height = size.h + "px"; line.dataset.at = at.toFixed(3); }
+    if (spec.kind === "time") spec.series.forEach((s) => {
+      const v = at === null ? NaN : valueAt(s, at);
+      if (s.out) s.out.textContent = Number.isNaN(v) ? "" : fixed(v, s.d ?? 1) + (spec.unit ? "\u00a0" + spec.unit : "");
+    });
+  };
+  const slider = document.getElementById("moment"), clockNow = document.getElementById("moment-now");
+  let asked = 0;
+  const showCursor = () => {
+    if (asked) return;
+    asked = requestAnimationFrame(() => {
+      asked = 0;
+      for (const [box, spec] of drawn) if (spec.kind !== "plain") place(box, spec);
+      const at = moment(), phase = at === null ? null : (page.phases || []).find((p) => at >= p.s && at < p.e);
+      if (clockNow) clockNow.textContent = at === null ? "" : clock(at) + (phase ? ", " + phase.n : "");
+      if (slider && at !== null) { const [a, b] = span(); slider.value = String(Math.round((at - a) / (b - a) * 1000)); slider.setAttribute("aria-valuetext", clock(at)); }
+    });
+  };
+  const setCursor = (s) => { cursor = s; pointed = null; showCursor(); };
+  if (slider) slider.addEventListener("input", () => { const [a, b] = span(); setCursor(a + (b - a) * Number(slider.value) / 1000); });
+
+  /* ---- a legend in words above each plot: it names the curves, shows their values at the cursor, hides a curve when
+     pressed, and saves the plot ---- */
+  const save = (name, address) => { const a = document.createElement("a"); a.download = name; a.href = address; a.click(); };
+  const nameOf = (box) => inWords(box, drawn.get(box), []).split(". ")[0].replace(/^[^:]*: /, "").normalize("NFKD").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "plot";
+  const quote = (text) => '"' + String(text).replace(/"/g, '""') + '"';
+  const table = (spec) => {
+    const [a, b] = span(), rows = ["time_s,curve,unit,value"];
+    for (const s of spec.series) for (let k = 0; k < s.T.length; k++) if (s.T[k] >= a && s.T[k] <= b && !Number.isNaN(s.V[k])) rows.push([s.T[k].toFixed(3), quote(unmarked(s.n)), quote(unmarked(spec.unit)), s.V[k].toPrecision(7)].join(","));
+    return rows.join("\n") + "\n";
+  };
+  const unmarked = (text) => text.replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&");
+  const SVG = "http://www.w3.org/2000/svg";
+  const legend = (box, spec) => {
+    const strip = document.createElement("div");
+    strip.className = "legend";
+    spec.series.forEach((s, i) => {
+      const entry = document.createElement("button"), mark = document.createElementNS(SVG, "svg"), path = document.createElementNS(SVG, "path"), name = document.createElement("span");
+      entry.type = "button"; entry.setAttribute("aria-pressed", "true");
+      mark.setAttribute("viewBox", "0 0 22 8"); mark.setAttribute("aria-hidden", "true");
+      path.setAttribute("d", "M0 4H22"); path.setAttribute("class", "curve s" + (s.c ?? i) % 8 + (s.dash || i >= 8 ? " planned" : ""));
+      mark.append(path);
+      s.out = document.createElement("span"); s.out.className = "value";
+      name.textContent = unmarked(s.n);
+      entry.append(mark, name, " ", s.out);
+      entry.addEventListener("click", () => { s.off = !s.off; entry.setAttribute("aria-pressed", String(!s.off)); draw(box); });
+      strip.append(entry);
+    });
+    const saves = document.createElement("span");
+    saves.className = "saves noprint";
+    const picture = () => Plotly.toImage({data: box.data, layout: Object.assign({}, box.layout, {showlegend: true, paper_bgcolor: theme().card})}, {format: "png", width: Math.max(900, box.clientWidth), height: 420, scale: 2});
+    for (const [word, what] of [["save_csv", () => save(nameOf(box) + ".csv", URL.createObjectURL(new Blob([table(spec)], {type: "text/csv"})))], ["save_png", () => picture().then((url) => save(nameOf(box) + ".png", url))]]) {
+      const button = document.createElement("button");
+      button.type = "button"; button.textContent = words[word]; button.title = words[word + "_title"]; button.addEventListener("click", what);
+      saves.append(button);
+    }
+    strip.append(saves);
+    box.before(strip);
+  };
+
+  const timeAt = (box, x) => {
+    const size = box._fullLayout && box._fullLayout._size;
+    if (!size) return null;
+    const share = (x - box.getBoundingClientRect().left - size.l) / size.w, [a, b] = span();
+    return share < -0.02 || share > 1.02 ? null : a + Math.max(0, Math.min(1, share)) * (b - a);
+  };
+  const hitAt = (spec, s) => { const slack = (view ? view[1] - view[0] : total) / 200; return (spec.events || []).find((n) => s >= events[n].s - slack && s <= events[n].e + slack); };
   const link = (box, spec) => {
     box.on("plotly_relayout", (change) => {
       if (busy) return;
@@ -282,24 +367,42 @@
       else if (change["xaxis.autorange"]) setView(null);
     });
     box.on("plotly_doubleclick", () => setView(null));
-    box.on("plotly_hover", (e) => {
-      if (busy || spec.kind !== "time" || !e.xvals || !e.event || !e.event.isTrusted) return;
-      const at = DAY + seconds(e.xvals[0]) * 1000;
-      busy = true;
-      timed().forEach(([other, s]) => { if (other !== box && s.kind === "time" && near(other)) Plotly.Fx.hover(other, {xval: at}, ["xy"]); });
-      busy = false;
+    if (spec.kind === "lane") box.on("plotly_click", (e) => { if (Number.isInteger(e.points[0].customdata)) toEvent(e.points[0].customdata, true); });
+    const fingers = new Map(), places = () => [...fingers.values()].sort((m, n) => m - n);
+    let grip = null, down = null, waits = 0;
+    box.addEventListener("pointermove", (e) => {
+      if (e.pointerType === "mouse") { if (!e.buttons) { pointed = timeAt(box, e.clientX); showCursor(); } return; }
+      if (!fingers.has(e.pointerId)) return;
+      fingers.set(e.pointerId, e.clientX);
+      if (grip && fingers.size === 2) {
+        if (!waits) waits = requestAnimationFrame(() => {
+          waits = 0;
+          if (!grip || fingers.size !== 2) return;
+          const [p, q] = places(), size = box._fullLayout._size, left = box.getBoundingClientRect().left + size.l;
+          const per = (grip[1] - grip[0]) / Math.max(10, q - p), from = grip[0] - (p - left) * per;
+          setView([from, from + per * size.w]);
+        });
+      } else if (fingers.size === 1 && down && Math.abs(e.clientX - down[0]) > 8) { const s = timeAt(box, e.clientX); if (s !== null) setCursor(s); }
     });
-    box.on("plotly_unhover", () => { if (busy) return; busy = true; timed().forEach(([other, s]) => { if (other !== box && s.kind === "time") Plotly.Fx.unhover(other); }); busy = false; });
-    box.on("plotly_click", (e) => {
-      const p = e.points[0];
-      if (spec.kind === "lane") { if (Number.isInteger(p.customdata)) toEvent(p.customdata, true); return; }
-      const s = seconds(p.x), slack = (view ? view[1] - view[0] : total) / 200;
-      const hit = (spec.events || []).find((n) => s >= events[n].s - slack && s <= events[n].e + slack);
-      setCursor(s);
-      if (hit !== undefined) toEvent(hit, true);
+    box.addEventListener("pointerleave", (e) => { if (e.pointerType === "mouse") { pointed = null; showCursor(); } });
+    box.addEventListener("pointerdown", (e) => {
+      down = [e.clientX, e.clientY];
+      if (e.pointerType === "mouse") return;
+      fingers.set(e.pointerId, e.clientX);
+      if (fingers.size === 2) grip = places().map((x) => timeAt(box, x) ?? 0);
     });
+    const lift = (e) => { fingers.delete(e.pointerId); if (!fingers.size) grip = null; };
+    box.addEventListener("pointerup", (e) => {
+      const tapped = down && !grip && Math.hypot(e.clientX - down[0], e.clientY - down[1]) <= 5, s = tapped ? timeAt(box, e.clientX) : null;
+      if (s !== null) {
+        setCursor(s);
+        const hit = spec.kind === "time" && e.pointerType === "mouse" ? hitAt(spec, s) : undefined;
+        if (hit !== undefined) toEvent(hit, true);
+      }
+      lift(e);
+    });
+    box.addEventListener("pointercancel", lift);
   };
-  const near = (box) => { const r = box.getBoundingClientRect(); return r.bottom > -200 && r.top < window.innerHeight + 200; };
 
   /* ---- from the table to the plots and back ---- */
   const toEvent = (n, scroll) => {

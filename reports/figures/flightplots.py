@@ -41,16 +41,20 @@ class Panel:
     notes: list[str] = field(default_factory=list)
     state: bool = False
     colours: dict[str, int] = field(default_factory=dict)
+    levels: dict[int, float] = field(default_factory=dict)
 
     @property
     def group(self) -> str:
         """The subject it is shown under."""
         return group_of(self.subject)
 
-    def add(self, owner: str, curve: dict[str, Any]) -> None:
+    def add(self, owner: str, curve: dict[str, Any], values: FloatArray) -> None:
         """Add a curve; two curves of one owner (a voltage and its load-free reference) share a colour."""
         key = owner or f"curve {len(self.series)}"
         curve["c"] = self.colours.setdefault(key, len(self.colours))
+        known = values[np.isfinite(values)]
+        if known.size:
+            self.levels[curve["c"]] = float(np.median(known))
         self.series.append(curve)
 
     def spec(self, events: Sequence[Event]) -> dict[str, Any]:
@@ -213,7 +217,7 @@ def time_panels(
                 "lo": pack_values(to.array(trace.low[chosen])),
                 "hi": pack_values(to.array(trace.high[chosen])),
             }
-        target.add(found.owner, curve)
+        target.add(found.owner, curve, to.array(trace.values))
         how = f", {said(trace.how)}" if trace.how else ""
         note = f"{said(trace.label)}: {method_word(trace.method)}{how}."
         if note not in target.notes:
@@ -256,7 +260,7 @@ def time_panels(
         curve = _curve(short, t, to.array(v), points, spans.get(head, []), _digits(channel.unit) + to.digits)
         if channel.between is not Between.CONTINUOUS:
             curve["step"] = True
-        target.add(parsed.instance if quantity == "voltage_v" else "", curve)
+        target.add(parsed.instance if quantity == "voltage_v" else "", curve, to.array(v))
 
     others: list[Panel] = []
     for name in telemetry.extras:
@@ -268,7 +272,7 @@ def time_panels(
             extra = Panel(f"extra-{len(others)}", channel_label(name), "", "extra", frozenset())
             extra.series.append(_curve(channel_label(name), t, v, min(points, 600), (), 2))
             others.append(extra)
-    ordered = [made[k] for k in sorted(made, key=_rank)]
+    ordered = [p for k in sorted(made, key=_rank) for p in (_by_level(made[k]) if k == "pack.voltage_v" else [made[k]])]
     split: list[Panel] = []
     for p in ordered:
         for n, start in enumerate(range(0, len(p.series), _MOST_SERIES)):
@@ -278,6 +282,26 @@ def time_panels(
                 Panel(f"{p.id}-{n}", title, p.unit, p.subject, p.heads, part, p.notes if n == 0 else [], p.state)
             )
     return split, others[:24]
+
+
+_APART = 1.25
+
+
+def _by_level(panel: Panel) -> list[Panel]:
+    """Packs of other voltage in panels of their own: on one axis the sags of 8 V vanish beside 12 V."""
+    ranked = sorted(panel.levels, key=lambda c: panel.levels[c])
+    cuts = [n for n in range(1, len(ranked)) if panel.levels[ranked[n]] > _APART * panel.levels[ranked[n - 1]]]
+    if not cuts:
+        return [panel]
+    out = []
+    for n, (a, b) in enumerate(zip([0, *cuts], [*cuts, len(ranked)], strict=True)):
+        own = set(ranked[a:b])
+        series = [s for s in panel.series if s["c"] in own]
+        names = ", ".join(dict.fromkeys(s["n"] for s in series if not s.get("dash")))
+        part = Panel(f"{panel.id}{chr(97 + n)}", f"{panel.title}: {names}", panel.unit, panel.subject, panel.heads)
+        part.series, part.notes = series, panel.notes if n == 0 else []
+        out.append(part)
+    return out
 
 
 def lane(events: Sequence[Event]) -> dict[str, Any]:

@@ -33,6 +33,7 @@ def test_search_filter_and_sort(built, open_page) -> None:
 def test_attention_leads_to_the_moment(built, open_page) -> None:
     opened = open_page().goto(built / "index.html")
     page = opened.page
+    page.locator(".fault", has_text="Tern flight 10 at 3:20.0").locator("summary").click()
     page.get_by_role("link", name="Tern flight 10 at 3:20.0").click()
     page.wait_for_load_state()
     opened.drawn()
@@ -81,16 +82,94 @@ def test_time_plots_zoom_together(built, open_page) -> None:
     assert "1:45.0 to 5:15.0" in page.locator("#view-now").inner_text()
 
 
-def test_the_cursor_is_shared(built, open_page) -> None:
+def test_the_cursor_tells_the_true_time_and_values_everywhere(built, open_page) -> None:
     opened = open_page(1280, 1600).goto(built / "flights/tern-003.html").drawn().all_drawn()
     page = opened.page
-    plots = page.locator(".plot .xy .plot, .plot .nsewdrag")
     page.evaluate("document.getElementById('plots-here').scrollIntoView()")
-    drag = page.locator("#p-plot-0-0 .nsewdrag").first
-    box = drag.bounding_box()
-    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    page.wait_for_timeout(500)
-    assert page.locator(".plot .hoverlayer .legend").count() >= 2, plots.count()
+    box = page.locator("#p-plot-0-0 .nsewdrag").first.bounding_box()
+    page.mouse.move(box["x"] + box["width"] * 0.25, box["y"] + box["height"] / 2)
+    page.wait_for_timeout(300)
+    at = [float(v) for v in page.evaluate("[...document.querySelectorAll('.cursor, .ring')].map(c => c.dataset.at)")]
+    assert len(at) > 5
+    assert {round(a, 2) for a in at} == {round(at[0], 2)}
+    assert at[0] == pytest.approx(0.25 * 420, abs=1.5)
+    # The line stands at that time in each plot, whatever its size.
+    places = page.evaluate(
+        "[...document.querySelectorAll('.plot')].filter(p => p.querySelector('.cursor:not([hidden])'))"
+        ".map(p => (parseFloat(p.querySelector('.cursor').style.left) - p._fullLayout._size.l) / p._fullLayout._size.w)"
+    )
+    assert places == pytest.approx([at[0] / 420] * len(places), abs=1e-3)
+    # The values are those of the data: the invented pack falls from 8.1 V by 0.6 mV a second, give or take 10 mV.
+    told = page.evaluate(
+        "[...document.querySelectorAll('.legend button')].map(b => b.innerText).filter(t => /^R1 [\\d.]+\\sV$/.test(t))"
+    )
+    assert told
+    assert float(re.sub(r"[^\d.]", "", told[0].removeprefix("R1"))) == pytest.approx(8.1 - 0.0006 * at[0], abs=0.05)
+
+
+def test_the_cursor_moves_by_keyboard_and_is_told(built, open_page) -> None:
+    opened = open_page().goto(built / "flights/tern-003.html").drawn().all_drawn()
+    page = opened.page
+    slider = page.get_by_label("Moment")
+    slider.focus()
+    for _ in range(10):
+        slider.press("ArrowRight")
+    page.wait_for_timeout(200)
+    assert page.evaluate("window.spooldown.cursor()") == pytest.approx(4.2, abs=0.01)
+    assert slider.get_attribute("aria-valuetext") == "0:04.2"
+    assert page.locator("#moment-now").inner_text().startswith("0:04.2")
+
+
+def test_two_fingers_look_closer(built, open_page) -> None:
+    opened = open_page(390, 844, has_touch=True, is_mobile=True).goto(built / "flights/tern-003.html").drawn()
+    page = opened.page
+    page.evaluate(
+        """(() => {
+          const box = [...document.querySelectorAll('.plot')].find((p) => p.querySelector('.cursor'));
+          const size = box._fullLayout._size, left = box.getBoundingClientRect().left + size.l;
+          const fire = (kind, id, share) => box.dispatchEvent(new PointerEvent(kind,
+            {pointerId: id, pointerType: 'touch', clientX: left + share * size.w, clientY: 10, bubbles: true}));
+          fire('pointerdown', 1, 0.4); fire('pointerdown', 2, 0.6);
+          fire('pointermove', 1, 0.2); fire('pointermove', 2, 0.8);
+          setTimeout(() => { fire('pointerup', 1, 0.2); fire('pointerup', 2, 0.8); }, 200);
+        })()"""
+    )
+    opened.until("window.spooldown.view() !== null")
+    page.wait_for_timeout(400)
+    view = page.evaluate("window.spooldown.view()")
+    # What lay under the fingers stays under them: 0.4 and 0.6 of the flight at 0.2 and 0.8 of the plot.
+    wide = 420 * 0.2 / 0.6
+    assert view[1] - view[0] == pytest.approx(wide, rel=0.08)
+    assert (view[0] + view[1]) / 2 == pytest.approx(210, abs=6)
+
+
+def test_a_plot_saves_its_values_and_its_picture(built, open_page) -> None:
+    opened = open_page(accept_downloads=True).goto(built / "flights/tern-003.html").drawn().all_drawn()
+    page = opened.page
+    page.evaluate("window.spooldown.setView([100, 110])")
+    strip = page.locator(".legend").first
+    with page.expect_download() as found:
+        strip.get_by_role("button", name="CSV").click()
+    lines = found.value.path().read_text().splitlines()
+    assert lines[0] == "time_s,curve,unit,value"
+    assert len(lines) > 3
+    assert all(100 <= float(line.split(",")[0]) <= 110 for line in lines[1:])
+    assert found.value.suggested_filename.endswith(".csv")
+    with page.expect_download() as found:
+        strip.get_by_role("button", name="PNG").click()
+    assert found.value.path().read_bytes().startswith(b"\x89PNG")
+    assert opened.complaints == []
+
+
+def test_a_curve_is_hidden_by_its_name(built, open_page) -> None:
+    opened = open_page().goto(built / "flights/tern-003.html").drawn().all_drawn()
+    page = opened.page
+    entry = page.locator(".legend button[aria-pressed]").first
+    entry.click()
+    assert entry.get_attribute("aria-pressed") == "false"
+    assert page.evaluate(
+        "[...document.querySelectorAll('.plot')].some(p => (p.data || []).some(d => d.visible === false))"
+    )
 
 
 def test_the_track_takes_another_colour(built, open_page) -> None:
