@@ -72,7 +72,9 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
         return design
 
     fit = optimize.least_squares(misfit, x0=start, jac=slopes, loss="huber", f_scale=elbow, x_scale="jac")
-    return BurnCurve(engine, float(fit.x[0]), float(fit.x[1]), top, robust_sd(burn - design @ fit.x), float(speed.size))
+    return BurnCurve(
+        engine, float(fit.x[0]), float(fit.x[1]), top, robust_sd(burn - design @ fit.x), seconds=float(speed.size)
+    )
 
 
 def _burn(speed_rpm: FloatArray, floor: float, cubic: float, max_rpm: float) -> FloatArray:

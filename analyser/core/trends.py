@@ -59,8 +59,8 @@ def robust_trend(x: FloatArray, y: FloatArray, unit: str, label: Text, per: str 
         slope,
         slope_unit,
         Method.ESTIMATED,
-        low,
-        high,
+        low=low,
+        high=high,
         how=say(CoreCode.THEIL_SEN, n=int(x.size), per=per),
         digits=digits,
     )
@@ -169,7 +169,9 @@ def find_step(y: FloatArray, *, fewest: int = 3, resamples: int = 1000, seed: in
     draws = _drawn_medians(rng, after, resamples) - _drawn_medians(rng, before, resamples)
     size = float(np.median(after) - np.median(before))
     low, high = size + np.sqrt((1.0 + alike) / (1.0 - alike)) * (np.quantile(draws, [0.025, 0.975]) - size)
-    return Step(best, size, min(float(low), size), max(float(high), size), max(by_order, by_likeness), by_order)
+    return Step(
+        best, size, min(float(low), size), max(float(high), size), max(by_order, by_likeness), p_by_order=by_order
+    )
 
 
 def _blocks(resamples: int, n: int) -> list[int]:

@@ -133,7 +133,7 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
     if engine.max_egt_c is not None and hot.value is not None and hot.value > engine.max_egt_c:
         at = float(egt.time_s[int(egt.values.argmax())])
         said = say(EngineCode.OVER_TEMPERATURE, engine=name, reached=hot, limit=engine.max_egt_c)
-        events.append(Event("over_temperature", f"engine.{name}", at, at, Level.ACT, said, hot))
+        events.append(Event("over_temperature", f"engine.{name}", at, at, Level.ACT, summary=said, depth=hot))
     return EngineResult(
         name=name,
         starts=starts,
@@ -173,7 +173,7 @@ def _running(name: str, engine: Engine, telemetry: Telemetry) -> _Run:
     # Once running, an engine counts as running until it falls clearly below idle.
     alight = ndimage.binary_closing(alight, iterations=round(1.0 / STEP_S))
     runs = tuple((float(grid[a]), float(grid[min(b, grid.size - 1)])) for a, b in runs_of(alight))
-    return _Run(grid, speed, idle, top, runs, t)
+    return _Run(grid, speed, idle, top, runs, seen=t)
 
 
 def _starts(name: str, engine: Engine, telemetry: Telemetry, run: _Run) -> tuple[Start, ...]:
@@ -223,10 +223,12 @@ def _start_events(name: str, engine: Engine, starts: tuple[Start, ...]) -> list[
         end = s.start_s + (s.duration_s.value or 0.0)
         if not s.succeeded:
             said = say(EngineCode.FAILED_START, engine=name)
-            out.append(Event("failed_start", f"engine.{name}", s.start_s, end, Level.WATCH, said))
+            out.append(Event("failed_start", f"engine.{name}", s.start_s, end, Level.WATCH, summary=said))
         if s.hot and s.peak_egt_c.value is not None and engine.max_start_egt_c is not None:
             said = say(EngineCode.HOT_START, engine=name, peak=s.peak_egt_c, limit=engine.max_start_egt_c)
-            out.append(Event("hot_start", f"engine.{name}", s.start_s, end, Level.ACT, said, s.peak_egt_c))
+            out.append(
+                Event("hot_start", f"engine.{name}", s.start_s, end, Level.ACT, summary=said, depth=s.peak_egt_c)
+            )
     return out
 
 
@@ -258,7 +260,9 @@ def _flame_outs(name: str, telemetry: Telemetry, run: _Run, phases: Phases) -> l
         if airborne or asked:
             said = say(EngineCode.FLAME_OUT, engine=name, airborne=airborne, at_s=stop)
             out.append(
-                Event("flame_out", f"engine.{name}", stop, min(stop + 4.0, float(run.grid[-1])), Level.ACT, said)
+                Event(
+                    "flame_out", f"engine.{name}", stop, min(stop + 4.0, float(run.grid[-1])), Level.ACT, summary=said
+                )
             )
     return out
 
@@ -284,7 +288,7 @@ def _cool_down(name: str, telemetry: Telemetry, run: _Run) -> tuple[Figure, Even
     last = float(egt.values[after][-1])
     said = say(EngineCode.COOL_DOWN_CUT, engine=name, after_s=end - stop, temperature=last)
     figure = Figure.unavailable(label, "s", say(EngineCode.STILL_HOT, temperature=last, after_s=end - stop))
-    return figure, Event("cool_down_cut", f"engine.{name}", stop, end, Level.WATCH, said)
+    return figure, Event("cool_down_cut", f"engine.{name}", stop, end, Level.WATCH, summary=said)
 
 
 def _charge_per_start(name: str, engine: Engine, telemetry: Telemetry, starts: tuple[Start, ...]) -> Figure:

@@ -35,7 +35,9 @@ def imbalance(tanks: Sequence[TankResult]) -> tuple[Figure, Text]:
     # By the derivative of 200 (a − b) / (a + b) in each of the two (JCGM 100:2008, 5.1.2).
     half = 400.0 * float(np.hypot(b.value * a.half_width, a.value * b.half_width)) / (a.value + b.value) ** 2
     label = say(FuelCode.IMBALANCE_OF, first=first.name, second=second.name)
-    figure = Figure(label, value, "%", Method.ESTIMATED, value - half, value + half, how=say(FuelCode.OVER_MEAN))
+    figure = Figure(
+        label, value, "%", Method.ESTIMATED, low=value - half, high=value + half, how=say(FuelCode.OVER_MEAN)
+    )
     figure = figure.with_doubt(*a.doubts, *b.doubts)
     more, less = (first.name, second.name) if value > 0 else (second.name, first.name)
     if not (first.scale.applied.checked and second.scale.applied.checked):
@@ -79,4 +81,4 @@ def find_swapped(telemetry: Telemetry, tanks: Sequence[TankResult]) -> tuple[Eve
     if np.ptp(burn) <= 0 or np.ptp(faster) <= 0 or float(np.corrcoef(faster, burn)[0, 1]) > -0.6:
         return ()
     said = say(FuelCode.SWAPPED, a=a.name, b=b.name, engine_a=a.engine, engine_b=b.engine)
-    return (Event("fuel_data", f"fuel.{a.name}", float(grid[0]), float(grid[-1]), Level.WATCH, said),)
+    return (Event("fuel_data", f"fuel.{a.name}", float(grid[0]), float(grid[-1]), Level.WATCH, summary=said),)

@@ -52,7 +52,7 @@ class BurnRecord:
         said = say(FuelCode.LOCAL_LINE, how=scale.how(how), seconds=self.window_s)
         label = say(FuelCode.BURN_TRACE, tank=tank)
         return Trace(
-            label, "mL/min", self.time_s, k * rate, np.maximum(k * rate - half, 0.0), k * rate + half, how=said
+            label, "mL/min", self.time_s, k * rate, low=np.maximum(k * rate - half, 0.0), high=k * rate + half, how=said
         )
 
     def left_trace(self, tank: str, scale: SensorScale, start: Figure, how: Text) -> Trace | None:
@@ -64,7 +64,9 @@ class BurnRecord:
         noise = np.hypot(start.half_width, k * self.burned_half_ml)
         half = np.hypot(noise, scale.factor.half_width * self.burned_ml)
         label = say(FuelCode.LEFT_TRACE, tank=tank)
-        return Trace(label, "mL", self.time_s, left, left - half, left + half, Method.ESTIMATED, how)
+        return Trace(
+            label, "mL", self.time_s, left, low=left - half, high=left + half, method=Method.ESTIMATED, how=how
+        )
 
 
 def _lean(total: BurnTotal, smooth: Smoothed) -> float:
@@ -145,7 +147,7 @@ class TankBurn:
         """What was burned between two instants by the sensor, with its interval."""
         value, half = self.volume(start_s, end_s), self.half(start_s, end_s)
         return Figure(
-            label, value, "mL", self.total.method, value - half, value + half, how=self.total.how, digits=0
+            label, value, "mL", self.total.method, low=value - half, high=value + half, how=self.total.how, digits=0
         )  # fmt: skip
 
     def before_take_off(self, phases: Phases) -> Figure:
@@ -193,7 +195,7 @@ class TankBurn:
         half = np.interp(smooth.time_s, at, [self.half(float(at[0]), float(t)) for t in at])
         return BurnRecord(
             smooth.time_s, smooth.total - smooth.total[0], half, 60.0 * smooth.rate_per_s,
-            60.0 * Z95 * smooth.rate_se, smooth.window, added_by(smooth.time_s, self.total.refuels),
+            60.0 * Z95 * smooth.rate_se, window_s=smooth.window, added_ml=added_by(smooth.time_s, self.total.refuels),
         )  # fmt: skip
 
     def mean_speed(self, telemetry: Telemetry, engine: str) -> FloatArray:

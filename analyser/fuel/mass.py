@@ -57,5 +57,5 @@ def balance_shift(burned: Mapping[str, Figure], aircraft: Aircraft | None, air_t
         total(label, moments).times(1.0 / (aircraft.mass_kg - lost), label, "mm", digits=1).times(known, label, "mm")
     )
     return Figure(
-        label, shift.value, "mm", Method.ESTIMATED, shift.low, shift.high, how=say(FuelCode.BURNED_MASS_AT)
+        label, shift.value, "mm", Method.ESTIMATED, low=shift.low, high=shift.high, how=say(FuelCode.BURNED_MASS_AT)
     ).with_doubt(*shift.doubts)

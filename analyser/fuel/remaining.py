@@ -87,7 +87,7 @@ def start_events(burn: TankBurn, tank: Tank, before_ml: float | None) -> Iterabl
     shown = _by_gauge(burn)
     if abs(shown - before_ml) > START_DIFFERS * max(before_ml, tank.capacity_ml or 0.0):
         said = say(FuelCode.START_DIFFERS, tank=burn.name, noted=before_ml, shown=shown)
-        yield Event("fuel_data", f"fuel.{burn.name}", 0.0, 0.0, Level.WATCH, said)
+        yield Event("fuel_data", f"fuel.{burn.name}", 0.0, 0.0, Level.WATCH, summary=said)
 
 
 def whole(figure: Figure) -> Figure:
@@ -174,7 +174,9 @@ def endurance_of(tank: Tank, left: Figure, rate: Figure, span: tuple[float, floa
     high = at(left.high if left.high is not None else left.value, max(rate.low or rate.value, 0.05 * rate.value))
     value = at(left.value, rate.value)
     how = say(FuelCode.FLOWN_PLUS_LEFT)
-    return Figure(label, value, "min", Method.ESTIMATED, low, high, how=how).with_doubt(*left.doubts, *rate.doubts)
+    return Figure(label, value, "min", Method.ESTIMATED, low=low, high=high, how=how).with_doubt(
+        *left.doubts, *rate.doubts
+    )
 
 
 def reserve_events(
@@ -187,10 +189,10 @@ def reserve_events(
     if margin.value < 0:
         at = min(_first_below(remaining.time_s, remaining.values, reserve.value, landed), landed)
         said = say(FuelCode.LANDED_BELOW, tank=name, margin=margin, reserve=reserve)
-        yield Event("reserve_reached", subject, at, landed, Level.ACT, said, margin)
+        yield Event("reserve_reached", subject, at, landed, Level.ACT, summary=said, depth=margin)
     elif margin.low is not None and margin.low < 0:
         said = say(FuelCode.LANDED_NEAR, tank=name, margin=margin)
-        yield Event("reserve_near", subject, landed, landed, Level.WATCH, said, margin)
+        yield Event("reserve_near", subject, landed, landed, Level.WATCH, summary=said, depth=margin)
 
 
 def _first_below(time_s: FloatArray, values: FloatArray, level: float, otherwise: float) -> float:

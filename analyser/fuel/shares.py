@@ -50,14 +50,22 @@ class PhaseBurn:
         volume, half, rate_half = by_sensor
         low = max(volume - half, 0.0)
         burned = Figure(
-            say(FuelCode.PART_BURNED, tank=tank, part=words), volume, "mL", Method.ESTIMATED, low, volume + half,
+            say(FuelCode.PART_BURNED, tank=tank, part=words), volume, "mL", Method.ESTIMATED, low=low,
+            high=volume + half,
             how=how, digits=0,
         )  # fmt: skip
         label = say(FuelCode.PART_RATE, tank=tank, part=words)
         mean = volume / max(minutes, 1e-9)
         rate = (
             Figure(
-                label, mean, "mL/min", Method.ESTIMATED, max(mean - rate_half, 0.0), mean + rate_half, how=how, digits=1
+                label,
+                mean,
+                "mL/min",
+                Method.ESTIMATED,
+                low=max(mean - rate_half, 0.0),
+                high=mean + rate_half,
+                how=how,
+                digits=1,
             )
             if minutes > SHORTEST_RATE_MIN
             else Figure.unavailable(label, "mL/min", say(FuelCode.TOO_SHORT))
@@ -66,7 +74,7 @@ class PhaseBurn:
             say(FuelCode.PART_TIME, part=words), minutes, "min", Method.INTEGRATED, how=say(FuelCode.LOG_CLOCK),
             digits=2,
         )  # fmt: skip
-        return cls(name, words, time, burned, rate, by_sensor)
+        return cls(name, words, time, burned, rate, by_sensor=by_sensor)
 
     def scaled(self, tank: str, scale: SensorScale, how: Text) -> PhaseBurn:
         """The same, set right by the sensor's scale."""

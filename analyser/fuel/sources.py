@@ -121,7 +121,7 @@ def find_burn(
     curve = _stated(described) or learned.get(tank.name)
     for kind, channel in _candidates(tank, engine, described, curve):
         if series := telemetry.series(channel):
-            return _read(kind, channel, series, tank, described, curve), []
+            return _read(kind, channel, series, tank, described, curve=curve), []
     return None, [_missing(tank, engine, telemetry)]
 
 
@@ -165,7 +165,7 @@ def _stated(engine: Engine | None) -> LearnedCurve | None:
         return None
     share = engine.burn_spread_percent / 100.0
     variance = ((share * floor) ** 2, share**2 * floor * cubic, (share * cubic) ** 2)
-    return LearnedCurve(engine.name, floor, cubic, engine.max_rpm, 0, variance)
+    return LearnedCurve(engine.name, floor, cubic, engine.max_rpm, 0, variance=variance)
 
 
 def _read(
@@ -175,7 +175,7 @@ def _read(
     if kind is Source.USED:
         counted = unwrap_counter(v)
         how: Text = say(FuelCode.FROM_COUNT, channel=Part(channel))
-        return BurnTotal(kind, channel, how, Method.INTEGRATED, t, counted - counted[0])
+        return BurnTotal(kind, channel, how, Method.INTEGRATED, t, burned_ml=counted - counted[0])
     if kind is Source.CONTENTS:
         how = say(FuelCode.FROM_FALL, channel=Part(channel))
         if channel.endswith("percent"):
@@ -183,7 +183,7 @@ def _read(
             v, how = v * full / 100.0, say(FuelCode.FROM_FALL_PERCENT, channel=Part(channel), full=full)
         refuels = find_refuels(t, v)
         burned = v[0] + added_by(t, refuels) - v
-        return BurnTotal(kind, channel, how, Method.ESTIMATED, t, burned, v, refuels)
+        return BurnTotal(kind, channel, how, Method.ESTIMATED, t, burned_ml=burned, content_ml=v, refuels=refuels)
     if kind is Source.SPEED:
         assert curve is not None
         return _by_curve(channel, series, described, curve)
@@ -198,7 +198,15 @@ def _read(
     total, filled = _summed(t, rate)
     doubt = Doubt(t, filled[None, :], np.array([[0.25]])) if filled[-1] else None
     return BurnTotal(
-        kind, channel, how, method, t, total, walk_per_s=walk_of(t, rate), doubt=doubt, filled_ml=float(filled[-1])
+        kind,
+        channel,
+        how,
+        method,
+        t,
+        burned_ml=total,
+        walk_per_s=walk_of(t, rate),
+        doubt=doubt,
+        filled_ml=float(filled[-1]),
     )
 
 
@@ -239,7 +247,9 @@ def _by_curve(channel: str, series: Series, described: Engine | None, curve: Lea
         else say(FuelCode.FROM_STATED_CURVE, within=curve.half_percent(0.75))
     )
     doubt = Doubt(t, np.stack([floor, cubic, start, filled]), covariance)
-    return BurnTotal(Source.SPEED, channel, how, Method.ESTIMATED, t, total, doubt=doubt, filled_ml=float(filled[-1]))
+    return BurnTotal(
+        Source.SPEED, channel, how, Method.ESTIMATED, t, burned_ml=total, doubt=doubt, filled_ml=float(filled[-1])
+    )
 
 
 def find_refuels(time_s: FloatArray, content: FloatArray) -> tuple[tuple[float, float], ...]:

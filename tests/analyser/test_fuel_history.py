@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -14,11 +15,13 @@ from analyser.core.telemetry import Telemetry
 from analyser.engines.analysis import analyse_turbines
 from analyser.flight import FlightResult
 from analyser.fuel.analysis import analyse_fuel
+from analyser.fuel.scale import ScaleBasis
 from analyser.link.analysis import LinkResult
 from analyser.packs.analysis import PacksResult
 from analyser.record import FlightRecord
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import FuelHistory, fuel_history
+from analyser.season.fuel.sensor_scale import scales_by_flight, set_right
 from reports.words.catalogue import text
 from tests.analyser import flown
 from tests.reports.invented import make
@@ -142,3 +145,75 @@ def test_the_burn_curve_is_learned_over_flights(changed: FuelHistory) -> None:
     speed = np.array([0.5, 0.75, 0.95]) * flown.FULL_RPM
     truth = flown.FLOOR + flown.CUBIC * (speed / flown.FULL_RPM) ** 3
     np.testing.assert_allclose(curve.at(speed), truth, rtol=0.05)
+
+
+def _partly_noted() -> list[FlightRecord]:
+    """Eight flights, of which every second one's volume was noted."""
+    return [_flight(n, {"left": 1.0, "right": 1.0}, _aircraft(), notes=n % 2 == 0) for n in range(1, 9)]
+
+
+def test_noted_flights_set_the_others_right_and_one_value_stands_everywhere() -> None:
+    flights = set_right(_partly_noted())
+    true = flown.truth(5.0).airborne_rate
+    for flight in flights:
+        for tank in flight.result.fuel.tanks:
+            wanted = ScaleBasis.VOLUME if flight.number % 2 == 0 else ScaleBasis.FLIGHTS
+            assert tank.scale.applied.basis is wanted
+            assert tank.rate.value == pytest.approx(true, rel=0.04)
+            assert tank.rate.low is not None
+            assert tank.rate.low < (tank.rate.value or 0.0) < (tank.rate.high or 0.0)
+    history = fuel_history(flights)
+    for k, tank_history in enumerate(history.tanks):
+        assert tank_history.rates == tuple(f.result.fuel.tanks[k].rate for f in flights)
+    assert history.imbalance.values == tuple(f.result.fuel.imbalance for f in flights)
+    assert set_right(flights) == flights
+
+
+def test_a_flights_scale_follows_the_notes_nearest_to_it() -> None:
+    """A sensor exchanged after thirty noted flights: late flights are not judged by the old one."""
+    flights = _partly_noted()[1:3]
+    noted, plain = flights
+    old = [replace(noted, number=n, flight_id=f"o{n}") for n in range(30)]
+    new = [_rescaled(replace(noted, number=n, flight_id=f"n{n}"), 1.3) for n in range(30, 60)]
+    *_, late = scales_by_flight([*old, *new, plain])
+    own = noted.result.fuel.tanks[0].scale.own.value or 0.0
+    assert late["left"].value == pytest.approx(1.3 * own, rel=0.01)
+    early, *_ = scales_by_flight([plain, *old, *new])
+    assert early["left"].value == pytest.approx(own, rel=0.01)
+
+
+def _rescaled(flight: FlightRecord, factor: float) -> FlightRecord:
+    """The same flight with a sensor of another scale."""
+    tanks = tuple(
+        replace(t, scale=replace(t.scale, own=t.scale.own.times(factor, t.scale.own.label, "×")))
+        for t in flight.result.fuel.tanks
+    )
+    return replace(flight, result=replace(flight.result, fuel=replace(flight.result.fuel, tanks=tanks)))
+
+
+def test_a_tank_in_no_log_withholds_the_timer() -> None:
+    centre = replace(_aircraft(), tanks=(*_aircraft().tanks, Tank("centre", 1500.0)))
+    history = fuel_history([_flight(n, {"left": 1.0, "right": 1.0}, centre) for n in range(1, 5)])
+    assert history.timer is None
+    assert "centre" in text(history.timer_missing)
+    assert "first to reach its reserve" in text(history.timer_missing)
+
+
+def test_unchecked_sensors_blame_no_engine_over_flights_either() -> None:
+    season = [_flight(n, {"left": 1.0, "right": 1.0}, _aircraft(), notes=False) for n in range(1, 8)]
+    history = fuel_history(set_right(season))
+    assert history.imbalance.level is Level.FINE
+    assert "may be the sensors" in text(history.imbalance.verdict)
+    scale = history.tanks[0].scale
+    assert scale is not None
+    assert scale.basis is ScaleBasis.UNCHECKED
+    assert scale.factor.half_width == pytest.approx(0.1)
+
+
+def test_starts_before_the_log_are_not_claimed_where_only_hours_are_stated() -> None:
+    (left, _) = turbine_history(_season(1.0, _aircraft(hours_before_log=24.5))[:3])
+    assert left.starts_since_service.value is None
+    assert "3\u00a0starts are in the log" in text(left.starts_since_service.missing)
+    assert "those before it are not stated" in text(left.verdict)
+    (fresh, _) = turbine_history(_season(1.0, _aircraft())[:3])
+    assert fresh.starts_since_service.value == 3

@@ -7,11 +7,13 @@ import pyarrow as pa
 import pytest
 from made import START, source
 
+from analyser.core.aircraft import FuelNote
 from importers.model import FlightDraft
 from reports.words.catalogue import text
 from spooldown import register, results
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
+from spooldown.logbook.note import FlightNote
 from tests.analyser import flown
 
 SPEED_ONLY = 2
@@ -86,3 +88,22 @@ def test_one_flight_more_works_out_anew_only_what_learns_from_it(tmp_path, fresh
         book.remove([new])
         _told(book)
         assert fresh == [ids[SPEED_ONLY]]
+
+
+def test_a_volume_noted_for_one_flight_sets_the_others_right(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        _fill(book, [0, 1, 3])
+        before = {a.flight.flight_id: a for a in results.analysed(book, register.load(book))}
+        first, *others = before
+        (tank,) = before[first].record.result.fuel.tanks
+        book.note({first: FlightNote(fuel={"main": FuelNote(put_in_ml=1.05 * tank.by_sensor.burned.value)})})
+        after = {a.flight.flight_id: a for a in results.analysed(book, register.load(book))}
+        one = {a.flight.flight_id: a for a in results.analysed(book, register.load(book), only=[others[0]])}
+    for flight_id in others:
+        (old,), (new,) = (x[flight_id].record.result.fuel.tanks for x in (before, after))
+        assert "never checked" in text(old.burned.how)
+        assert "sensor corrected" in text(new.burned.how)
+        assert new.burned.half_width < 0.5 * old.burned.half_width
+        assert before[flight_id].key != after[flight_id].key
+    assert to_json(one[others[0]].record.result.fuel) == to_json(after[others[0]].record.result.fuel)
+    assert one[others[0]].key == after[others[0]].key

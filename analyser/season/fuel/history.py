@@ -222,14 +222,14 @@ def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord]) ->
     trend = robust_trend(order, shares, "%", say(SeasonFuelCode.IMBALANCE_TREND))
     if not held:
         none = Figure.unavailable(label, "%", say(SeasonFuelCode.NO_PAIR))
-        return ImbalanceHistory((), (), trend, none, "", Level.FINE, "")
+        return ImbalanceHistory((), (), trend, none, "", level=Level.FINE, verdict="")
     first, second = tanks[0].name, tanks[1].name
     step = step_of(shares)
     figure = _step_figure(label, "%", step, False)
     ids = tuple(f.flight_id for f in held)
 
     def made(since: str, level: Level, verdict: Text) -> ImbalanceHistory:
-        return ImbalanceHistory(ids, values, trend, figure, since, level, verdict)
+        return ImbalanceHistory(ids, values, trend, figure, since, level=level, verdict=verdict)
 
     if step is not None and step.p_value < STEP_P and abs(step.size) > SMALLEST_IMBALANCE_STEP:
         before, after = float(np.median(shares[: step.index])), float(np.median(shares[step.index :]))
@@ -262,7 +262,7 @@ def _step_figure(label: Text, unit: str, step: Step | None, common: bool) -> Fig
     if step.p_value >= NO_STEP_P:
         # The split that looks best looks better than it is: what chance may do is no change (the test, inverted).
         low, high = min(low, 0.0, -abs(step.size)), max(high, 0.0, abs(step.size))
-    return Figure(label, step.size, unit, Method.ESTIMATED, low, high, how=how)
+    return Figure(label, step.size, unit, Method.ESTIMATED, low=low, high=high, how=how)
 
 
 def _timer(
@@ -345,7 +345,7 @@ def _usual_start(name: str, tank: Tank | None, tanks: Sequence[TankResult]) -> F
         n = int(starts.size)
         if full is None or value < FULL_SHARE * full:
             how = say(SeasonFuelCode.LAST_STARTS, n=n, low=low, high=high, apart=high - low > 0.05 * value)
-            return Figure(label, value, "mL", Method.ESTIMATED, low, high, how=how, digits=0)
+            return Figure(label, value, "mL", Method.ESTIMATED, low=low, high=high, how=how, digits=0)
         return Figure(label, full, "mL", Method.ESTIMATED, how=say(SeasonFuelCode.LAST_FULL, n=n), digits=0)
     if full is None:
         return Figure.unavailable(label, "mL", say(SeasonFuelCode.NO_CAPACITY, tank=name))

@@ -44,7 +44,7 @@ def step_of(values: FloatArray) -> Step | None:
     step = find_step(values[seen]) if seen.size >= 6 else None
     if step is None:
         return None
-    return Step(int(seen[step.index]), step.size, step.low, step.high, step.p_value, step.p_by_order)
+    return Step(int(seen[step.index]), step.size, step.low, step.high, step.p_value, p_by_order=step.p_by_order)
 
 
 def last_change(values: FloatArray) -> int:

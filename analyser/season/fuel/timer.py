@@ -172,7 +172,8 @@ def timer_table(
         _odds(model, past, minutes, float(v) - reserve_ml, FILLING_SE * float(v) / (float(v) - reserve_ml))
         for v in volumes[1:]
     ]
-    return TimerTable(tank, minutes, volumes, np.array([np.zeros(minutes.size), *odds]), usual, reserve_ml)
+    table = np.array([np.zeros(minutes.size), *odds])
+    return TimerTable(tank, minutes, volumes, table, usual, reserve_ml=reserve_ml)
 
 
 def timer_curve(
@@ -213,7 +214,19 @@ def timer_curve(
         reserve=reserve_ml, percent=100.0 * promise, start=start, how=start.how, beyond=beyond, longest=longest,
         few=n < 8,
     )  # fmt: skip
-    return TimerCurve(tank, minutes, odds, advised, even, longest, start, per_100, n, beyond, verdict)
+    return TimerCurve(
+        tank,
+        minutes,
+        odds,
+        advised,
+        even,
+        longest_flown=longest,
+        start=start,
+        per_100_ml=per_100,
+        flights=n,
+        beyond=beyond,
+        verdict=verdict,
+    )
 
 
 def first_to_reserve(curves: Sequence[TimerCurve]) -> TimerCurve:
