@@ -1,7 +1,7 @@
 """Radio link in one flight: fades, lost frames and failsafe, per receiver and antenna, and from which side.
 
-The composition: where the transmitter was seen (:mod:`analyser.core.geometry`), each signal against what distance lets
-expect (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser.link.fades`), what was lost
+The composition: where the transmitter was seen (:mod:`analyser.core.geometry`), each signal against what its
+distance explains (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser.link.fades`), what was lost
 (:mod:`analyser.link.losses`), and all of it sorted by direction (:mod:`analyser.link.directions`).
 """
 
@@ -15,16 +15,17 @@ from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
-from analyser.core.findings import Text, say
+from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Geometry, Seen, locate
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.link.antenna import DirectionBins, antenna_key
+from analyser.link.codes import LinkCode
 from analyser.link.count_rate import counter_map
 from analyser.link.directions import sort_by_direction
 from analyser.link.fades import TOGETHER_S, fades_together, find_fades, find_low_margin, worst_direction
-from analyser.link.losses import BURST_FRAMES, count_losses, downlink_hole_s, find_failsafe
+from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, downlink_hole_s, find_failsafe
 from analyser.link.propagation import DEFAULT_MHZ
 from analyser.link.signal_level import SignalLevel, level_of, slim
 
@@ -50,7 +51,7 @@ class AntennaResult:
     lost_per_min: Figure
     fades: Figure
     fade_seconds: Figure
-    worst_direction: str
+    worst_direction: Text
     residual: Trace | None
     bins: DirectionBins | None
     events: tuple[Event, ...]
@@ -136,12 +137,17 @@ def analyse_link(telemetry: Telemetry, phases: Phases, context: FlightContext) -
     """
     receivers = telemetry.instances("link")
     if not receivers and not telemetry.instances("downlink"):
-        gone = "no radio-link channel in the log; log signal strength or lost packets per antenna"
+        gone = say(LinkCode.NO_LINK_CHANNEL)
+        lacking = Missing("link", say(LinkCode.NO_LINK), say(LinkCode.LINK_COST), say(LinkCode.LINK_REMEDY))
         return LinkResult(
-            (), Figure.unavailable("Longest range", "m", gone), None, "",
-            Figure.unavailable("Gaps in the telemetry downlink", "", gone), (),
-            (Missing("link", "radio link", "nothing can be said of fades or antennas", "log signal or lost packets"),),
-        )  # fmt: skip
+            receivers=(),
+            max_range_m=Figure.unavailable(say(LinkCode.LONGEST_RANGE), "m", gone),
+            range_m=None,
+            directions_from="",
+            downlink_gaps=Figure.unavailable(say(LinkCode.DOWNLINK_GAPS), "", gone),
+            events=(),
+            missing=(lacking,),
+        )
     geometry = locate(telemetry, phases, context)
     mhz = context.aircraft.radio_mhz if context.aircraft and context.aircraft.radio_mhz else None
     flight = _Flight(
@@ -154,14 +160,13 @@ def analyse_link(telemetry: Telemetry, phases: Phases, context: FlightContext) -
     together = fades_together([a.events for a in everywhere])
     lost_s = (
         Figure(
-            "Airborne time without a trusted direction", geometry.unknown_s, "s", Method.ESTIMATED,
-            how="; ".join(f"{why} {s:.0f} s" for why, s in geometry.left_out.items()) or "none left out", digits=0,
+            say(LinkCode.UNTRUSTED_TIME), geometry.unknown_s, "s", Method.ESTIMATED, digits=0,
+            how=say(CoreCode.JOINED, parts=tuple(
+                say(LinkCode.LEFT_OUT, why=say(why), seconds=s) for why, s in geometry.left_out.items()
+            )) if geometry.left_out else say(LinkCode.NONE_LEFT_OUT),
         )
         if geometry and geometry.directions_from
-        else Figure.unavailable(
-            "Airborne time without a trusted direction", "s",
-            "no direction at all: log position and height, better with attitude",
-        )
+        else Figure.unavailable(say(LinkCode.UNTRUSTED_TIME), "s", say(LinkCode.NO_DIRECTION_AT_ALL))
     )  # fmt: skip
     return LinkResult(
         receivers=results,
@@ -175,7 +180,7 @@ def analyse_link(telemetry: Telemetry, phases: Phases, context: FlightContext) -
         directions_left_out_s=lost_s,
         left_out=geometry.left_out if geometry else {},
         fades_on_all_receivers=_count(
-            "Fades on every antenna of every receiver at once", together.shared, "spans at the same instant"
+            LinkCode.FADES_EVERYWHERE, together.shared, say(LinkCode.SAME_INSTANT), Method.ESTIMATED
         )
         if len(results) > 1 and len(everywhere) > 1
         else None,
@@ -187,49 +192,44 @@ def _missing(flight: _Flight, results: tuple[ReceiverResult, ...]) -> tuple[Miss
     g = flight.geometry
     antennas = [a for r in results for a in r.antennas]
     if g is None and flight.has_position:
-        cost = "neither distance nor direction is known: the aircraft was never seen standing"
-        out.append(Missing("link", "pilot's place", cost, "enter where the pilot stands, or log from before take-off"))
+        place, cost, remedy = LinkCode.PILOTS_PLACE, LinkCode.PLACE_COST, LinkCode.PLACE_REMEDY
+        out.append(Missing("link", say(place), say(cost), say(remedy)))
     elif g is None:
-        cost = "fades can't be told from distance, nor from which side they come"
-        out.append(Missing("link", "position", cost, "log GPS position"))
+        position, cost, remedy = LinkCode.POSITION, LinkCode.POSITION_COST, LinkCode.LOG_POSITION
+        out.append(Missing("link", say(position), say(cost), say(remedy)))
     else:
         if not g.height_from:
-            cost = "distance is that over the ground, and no direction is known"
-            out.append(Missing("link", "height", cost, "log altitude, from satellite or barometer"))
+            height = say(CoreCode.HEIGHT)
+            out.append(Missing("link", height, say(LinkCode.HEIGHT_COST), say(LinkCode.LOG_HEIGHT)))
         elif g.directions_from != say(CoreCode.ATTITUDE_LOGGED):
-            cost = (
-                f"directions are derived from the path, good to about {g.uncertainty_deg:.0f}°, and left out where "
-                "the aircraft rolls, loops or flies slowly"
-            )
-            out.append(Missing("link", "attitude", cost, "log roll, pitch and heading"))
+            derived = say(LinkCode.ATTITUDE_COST, degrees=g.uncertainty_deg)
+            out.append(Missing("link", say(LinkCode.ATTITUDE), derived, say(LinkCode.LOG_ATTITUDE)))
         if g.pilot_from != say(CoreCode.PILOT_ENTERED):
-            out.append(Missing("link", "pilot's place", g.pilot_from, "enter where the pilot stands"))
+            out.append(Missing("link", say(LinkCode.PILOTS_PLACE), g.pilot_from, say(LinkCode.ENTER_PLACE)))
     if flight.mhz_is_assumed and any(a.unit == "dBm" for a in antennas):
-        cost = f"{flight.mhz:.0f} MHz assumed; it shifts all levels alike"
-        out.append(Missing("link", "radio frequency", cost, "set radio_mhz"))
+        assumed = say(LinkCode.FREQUENCY_COST, mhz=flight.mhz)
+        out.append(Missing("link", say(LinkCode.FREQUENCY), assumed, say(LinkCode.SET_FREQUENCY)))
     if results and not any(a.number for a in antennas):
-        cost = "antennas can't be told apart"
-        out.append(Missing("link", "signal or lost packets per antenna", cost, "log them per antenna"))
+        each, cost, remedy = LinkCode.PER_ANTENNA, LinkCode.PER_ANTENNA_COST, LinkCode.LOG_PER_ANTENNA
+        out.append(Missing("link", say(each), say(cost), say(remedy)))
     return tuple(out)
 
 
 def _range(flight: _Flight) -> tuple[Figure, Trace | None]:
-    label = "Longest range"
+    label = say(LinkCode.LONGEST_RANGE)
     g = flight.geometry
     if g is None:
-        gone = "no position in the log; log GPS position"
-        if flight.has_position:
-            gone = "the pilot's place is not known; enter it, or log from before take-off"
+        gone = say(LinkCode.NO_PLACE_KNOWN if flight.has_position else LinkCode.NO_POSITION_LOGGED)
         return Figure.unavailable(label, "m", gone), None
     distance = np.sqrt(g.east_m**2 + g.north_m**2 + g.up_m**2)
     shown = distance[g.airborne & np.isfinite(distance)]
-    kind = "slant range" if g.height_from else "range over the ground, without height,"
-    how = f"{kind} from position; pilot: {g.pilot_from}"
-    trace = Trace("Range from the pilot", "m", slim(g.time_s, 4), slim(distance, 1), method=Method.ESTIMATED, how=how)
+    how = say(LinkCode.RANGE_HOW, slant=bool(g.height_from), pilot=g.pilot_from)
+    label_of_trace = say(LinkCode.RANGE_FROM_PILOT)
+    trace = Trace(label_of_trace, "m", slim(g.time_s, 4), slim(distance, 1), method=Method.ESTIMATED, how=how)
     if not shown.size:
-        return Figure.unavailable(label, "m", "no position while airborne"), trace
+        return Figure.unavailable(label, "m", say(LinkCode.NO_POSITION_AIRBORNE)), trace
     far, off = float(shown.max()), g.pilot_error_m
-    return Figure(label, far, "m", Method.ESTIMATED, max(far - off, 0.0), far + off, how=how, digits=0), trace
+    return Figure(label, far, "m", Method.ESTIMATED, low=max(far - off, 0.0), high=far + off, how=how, digits=0), trace
 
 
 def _downlink(flight: _Flight) -> tuple[Figure, tuple[Event, ...]]:
@@ -237,23 +237,23 @@ def _downlink(flight: _Flight) -> tuple[Figure, tuple[Event, ...]]:
     t = flight.telemetry.time_s
     t = t[(t >= flight.air[0]) & (t <= flight.air[1])]
     if t.size < 3:
-        return Figure.unavailable("Gaps in the telemetry downlink", "", "too few rows while airborne"), ()
+        return Figure.unavailable(say(LinkCode.DOWNLINK_GAPS), "", say(LinkCode.TOO_FEW_ROWS)), ()
     step = np.diff(t)
     limit = downlink_hole_s(t)
     at = np.flatnonzero(step > limit)
     events = tuple(
         Event(
             "downlink_gap", "downlink", float(t[i]), float(t[i + 1]), Level.NOTE,
-            f"No telemetry for {step[i]:.1f} s; what the control link did meanwhile is not known.",
+            say(LinkCode.DOWNLINK_GAP, seconds=float(step[i])),
         )
         for i in at
     )  # fmt: skip
-    how = f"holes longer than {limit:.1f} s between rows while airborne; told apart from fades of the control link"
-    return _count("Gaps in the telemetry downlink", at.size, how), events
+    how = say(LinkCode.HOLES_HOW, seconds=limit)
+    return _count(LinkCode.DOWNLINK_GAPS, at.size, how), events
 
 
-def _count(label: str, value: float, how: str, method: Method = Method.MEASURED) -> Figure:
-    return Figure(label, float(value), "", method, how=how, digits=0)
+def _count(label: LinkCode, value: float, how: Finding, method: Method = Method.INTEGRATED) -> Figure:
+    return Figure(say(label), float(value), "", method, how=how, digits=0)
 
 
 _PER_ANTENNA = ("antenna<n>_rssi_dbm", "antenna<n>_signal_percent", "antenna<n>_signal_counts", "antenna<n>_lost")
@@ -268,7 +268,7 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
         numbers = [0]
     antennas = tuple(_antenna(name, n, flight, context) for n in numbers)
     channel = f"{subject}.lost_frames"
-    lost = count_losses(flight.airborne(channel), channel, subject, "Lost frames", "frames")
+    lost = count_losses(flight.airborne(channel), channel, subject, FRAMES)
     failsafe, spans = find_failsafe(telemetry.series(f"{subject}.failsafe"), telemetry.time_s, flight.air, name)
     together = fades_together([a.events for a in antennas])
     events = [
@@ -277,19 +277,19 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
         *(
             Event(
                 "fade_together", subject, a, b, Level.WATCH if b - a > TOGETHER_S else Level.NOTE,
-                f"All antennas of {name} faded together for {b - a:.1f} s: nothing was left to choose from.",
+                say(LinkCode.FADED_TOGETHER, receiver=Part(subject), seconds=b - a),
             )
             for a, b in together.spans
         ),
     ]  # fmt: skip
-    labels = ("Fades on all antennas at once", "Fades another antenna bridged")
+    labels = (LinkCode.FADES_ON_ALL, LinkCode.FADES_BRIDGED)
     if sum(1 for a in antennas if a.fades.value is not None) >= 2:
-        how = "spans of fading, antennas compared at the same instant"
+        how = say(LinkCode.ANTENNAS_COMPARED)
         counts = (together.shared, together.clusters - together.shared)
         all_of, saved = (_count(x, n, how, Method.ESTIMATED) for x, n in zip(labels, counts, strict=True))
     else:
-        gone = "needs signal from two antennas of this receiver"
-        all_of, saved = (Figure.unavailable(x, "", gone) for x in labels)
+        gone = say(LinkCode.NEEDS_TWO_ANTENNAS)
+        all_of, saved = (Figure.unavailable(say(x), "", gone) for x in labels)
     return ReceiverResult(
         name,
         lost.total,
@@ -304,10 +304,11 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
 
 
 def _lowest_quality(quality: Series) -> Figure:
-    label = "Lowest link quality"
+    label = say(LinkCode.LOWEST_QUALITY)
     if not quality:
-        return Figure.unavailable(label, "%", "the receiver's link quality is not logged")
-    return Figure(label, float(quality.values.min()), "%", Method.MEASURED, how="while airborne", digits=0)
+        return Figure.unavailable(label, "%", say(LinkCode.NO_QUALITY))
+    how = say(LinkCode.WHILE_AIRBORNE)
+    return Figure(label, float(quality.values.min()), "%", Method.MEASURED, how=how, digits=0)
 
 
 def _signal(receiver: str, number: int, flight: _Flight) -> tuple[Series, str]:
@@ -324,34 +325,50 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
     subject = f"link.{key}"
     channel = f"link.{receiver}.antenna{number}_lost" if number else f"link.{receiver}.lost_frames"
     counter = flight.airborne(channel)
-    lost = count_losses(counter, channel, subject, "Lost packets", "packets")
+    lost = count_losses(counter, channel, subject, PACKETS)
     signal, unit = _signal(receiver, number, flight)
     if not signal:
-        gone = f"no signal strength for {key} while airborne; only its counter is logged"
-        none = Figure.unavailable
+        gone = say(LinkCode.NO_SIGNAL, antenna=Part(subject))
         bins = _bins(None, counter, flight)
+
+        def none(label: LinkCode, unit: str) -> Figure:
+            return Figure.unavailable(say(label), unit, gone)
+
         return AntennaResult(
-            key, receiver, number, "lost", none("Median signal", "dBm", gone), none("Lowest signal", "dBm", gone),
-            none("Lowest margin", "dB", gone), lost.total, lost.per_min, none("Fades", "", gone),
-            none("Time faded", "s", gone), _worst_by_counter(bins), None, bins, lost.bursts, None,
-            _count("Bursts of lost packets", len(lost.bursts), f"{BURST_FRAMES} or more packets close together"),
-        )  # fmt: skip
+            name=key,
+            receiver=receiver,
+            number=number,
+            unit="lost",
+            median_signal=none(LinkCode.MEDIAN_SIGNAL, "dBm"),
+            lowest_signal=none(LinkCode.LOWEST_SIGNAL, "dBm"),
+            lowest_margin_db=none(LinkCode.LOWEST_MARGIN, "dB"),
+            lost_packets=lost.total,
+            lost_per_min=lost.per_min,
+            fades=none(LinkCode.FADES, ""),
+            fade_seconds=none(LinkCode.TIME_FADED, "s"),
+            worst_direction=_worst_by_counter(bins),
+            residual=None,
+            bins=bins,
+            events=lost.bursts,
+            lost_bursts=_count(LinkCode.LOST_BURSTS, len(lost.bursts), say(LinkCode.BURSTS_HOW, packets=BURST_FRAMES)),
+        )
     level = level_of(signal, unit, flight.seen_at(signal.time_s), flight.mhz)
-    fades = find_fades(level, subject, key)
+    fades = find_fades(level, subject)
     count, seconds = fades.figures()
     described = context.aircraft.receiver(receiver) if context.aircraft else None
-    margin, margin_events = find_low_margin(level, described.sensitivity_dbm if described else None, subject, key)
+    margin, margin_events = find_low_margin(level, described.sensitivity_dbm if described else None, subject)
     bins = _bins(level, counter, flight)
+    airborne = say(LinkCode.WHILE_AIRBORNE)
     return AntennaResult(
         name=key,
         receiver=receiver,
         number=number,
         unit=unit,
         median_signal=Figure(
-            "Median signal", float(np.median(level.values)), unit, Method.MEASURED, how="while airborne", digits=0
+            say(LinkCode.MEDIAN_SIGNAL), float(np.median(level.values)), unit, Method.INTEGRATED, how=airborne, digits=0
         ),
         lowest_signal=Figure(
-            "Lowest signal", float(level.values.min()), unit, Method.MEASURED, how="while airborne", digits=0
+            say(LinkCode.LOWEST_SIGNAL), float(level.values.min()), unit, Method.MEASURED, how=airborne, digits=0
         ),
         lowest_margin_db=margin,
         lost_packets=lost.total,
@@ -360,7 +377,8 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
         fade_seconds=seconds,
         worst_direction=worst_direction(fades.events, level) or _worst_by_counter(bins),
         residual=Trace(
-            f"{key}, signal against expectation", level.residual_unit, slim(level.time_s, 4), slim(level.residual, 1),
+            say(LinkCode.RESIDUAL, antenna=Part(subject)), level.residual_unit, slim(level.time_s, 4),
+            slim(level.residual, 1),
             how=level.how,
         )
         if fades.judged > 0
@@ -374,13 +392,11 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
 
 
 def _exponent(level: SignalLevel) -> Figure:
-    label, fit = "Fall with distance, exponent", level.fit
+    label, fit = say(LinkCode.DISTANCE_EXPONENT), level.fit
     if fit is None:
-        return Figure.unavailable(label, "", "needs dBm, position, directions and a spread of ranges")
-    how = "fitted with direction held equal; 2 in free space"
-    if fit.two_ray_shows:
-        how += "; the ground-reflected ray shows and is taken off"
-    return Figure(label, fit.exponent, "", Method.ESTIMATED, fit.low, fit.high, how=how, digits=2)
+        return Figure.unavailable(label, "", say(LinkCode.NO_EXPONENT))
+    how = say(LinkCode.EXPONENT_HOW, two_ray=fit.two_ray_shows)
+    return Figure(label, fit.exponent, "", Method.ESTIMATED, low=fit.low, high=fit.high, how=how, digits=2)
 
 
 def _bins(level: SignalLevel | None, counter: Series, flight: _Flight) -> DirectionBins | None:
@@ -391,7 +407,8 @@ def _bins(level: SignalLevel | None, counter: Series, flight: _Flight) -> Direct
     return sort_by_direction(level, counter, flight.seen_at(middle) if middle.size else None, g.uncertainty_deg)
 
 
-def _worst_by_counter(bins: DirectionBins | None) -> str:
+def _worst_by_counter(bins: DirectionBins | None) -> Text:
     """Where most is lost a second, if some direction stands out against the flight's usual."""
     made = counter_map("", "", [bins]) if bins is not None and bins.counted and bins.lost.sum() >= 10 else None
-    return made.nulls[0].partition(":")[0] if made and made.nulls else ""
+    where = made.nulls[0].values["where"] if made and made.nulls else ""
+    return where if isinstance(where, Finding) else ""

@@ -16,6 +16,8 @@ from scipy import ndimage
 
 from analyser.core.aircraft import Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Finding, Text, say
+from analyser.link.codes import Direction, LinkCode
 
 AZIMUTHS, ELEVATIONS = 24, 8
 EDGES_AZIMUTH_DEG: FloatArray = np.linspace(-180.0, 180.0, AZIMUTHS + 1)
@@ -131,8 +133,8 @@ class AntennaMap:
     low_db: FloatArray
     high_db: FloatArray
     count: FloatArray
-    nulls: tuple[str, ...]
-    sentence: str
+    nulls: tuple[Finding, ...]
+    sentence: Text
     fade_azimuth_deg: FloatArray | None = None
     fade_elevation_deg: FloatArray | None = None
 
@@ -176,28 +178,30 @@ def bin_of(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> npt.NDArray[np
 
 
 _SIDES = (
-    "nose-on",
-    "right of the nose",
-    "right wing",
-    "right of the tail",
-    "tail-on",
-    "left of the tail",
-    "left wing",
-    "left of the nose",
-)
+    Direction.NOSE, Direction.RIGHT_OF_NOSE, Direction.RIGHT, Direction.RIGHT_OF_TAIL, Direction.TAIL,
+    Direction.LEFT_OF_TAIL, Direction.LEFT, Direction.LEFT_OF_NOSE,
+)  # fmt: skip
 
 
-def name_direction(azimuth_deg: float, elevation_deg: float) -> str:
-    """Plain words for a body direction: ``tail-on``, ``left wing, from below``, ``straight from below``."""
+def name_direction(azimuth_deg: float, elevation_deg: float) -> Finding:
+    """Name a body direction: *tail-on*, *left wing, from below*, *straight from below*.
+
+    Examples
+    --------
+    >>> name_direction(180.0, 0.0)
+    Finding(direction.tail)
+    """
     if abs(elevation_deg) > 65.0:
-        return "straight from above" if elevation_deg > 0 else "straight from below"
-    side = _SIDES[round((azimuth_deg % 360.0) / 45.0) % 8]
+        return say(Direction.STRAIGHT_ABOVE if elevation_deg > 0 else Direction.STRAIGHT_BELOW)
+    side = say(_SIDES[round((azimuth_deg % 360.0) / 45.0) % 8])
     if abs(elevation_deg) < 25.0:
         return side
-    return f"{side}, from {'above' if elevation_deg > 0 else 'below'}"
+    return say(Direction.SIDE_FROM_ABOVE if elevation_deg > 0 else Direction.SIDE_FROM_BELOW, side=side)
 
 
-SECTORS = ("nose-on", "right wing", "tail-on", "left wing", "from above", "from below")
+BEST = "best"
+"""Name of the map of the best antenna in each direction."""
+SECTORS = (Direction.NOSE, Direction.RIGHT, Direction.TAIL, Direction.LEFT, Direction.ABOVE, Direction.BELOW)
 STEEP_DEG = 30.0
 """Beyond this elevation (half of the sphere) a direction is above or below rather than of a side."""
 
@@ -250,7 +254,7 @@ def _sub_directions() -> FloatArray:
 def planned_map(layout: AntennaLayout, antenna: Antenna) -> AntennaMap:
     """Map one antenna from its placement alone."""
     gain = _mean_power(planned_gain_db(layout, antenna, _sub_directions()))
-    return _planned(antenna_key(antenna.receiver, antenna.number), layout.name, gain, "Planned from its placement")
+    return _planned(antenna_key(antenna.receiver, antenna.number), layout.name, gain, LinkCode.PLANNED_ONE)
 
 
 def planned_best(layout: AntennaLayout) -> AntennaMap | None:
@@ -259,20 +263,18 @@ def planned_best(layout: AntennaLayout) -> AntennaMap | None:
         return None
     where = _sub_directions()
     gain = _mean_power(np.max([planned_gain_db(layout, a, where) for a in layout.antennas], axis=0))
-    return _planned("best of all", layout.name, gain, "Best antenna in each direction, planned")
+    return _planned(BEST, layout.name, gain, LinkCode.PLANNED_BEST)
 
 
 def _mean_power(gain_db: FloatArray) -> FloatArray:
     return np.asarray(10 * np.log10((10 ** (gain_db / 10)).mean(axis=-1)))
 
 
-def _planned(name: str, layout: str, gain: FloatArray, what: str) -> AntennaMap:
+def _planned(name: str, layout: str, gain: FloatArray, what: LinkCode) -> AntennaMap:
     a, e = bin_centres()
     worst = np.unravel_index(int(np.argmin(gain)), gain.shape)
-    sentence = (
-        f"{what}: {gain.min():.0f} dBi at worst ({name_direction(float(a[worst]), float(e[worst]))}), "
-        f"{gain.max():.0f} dBi at best."
-    )
+    where = name_direction(float(a[worst]), float(e[worst]))
+    sentence = say(what, worst=float(gain.min()), where=where, best=float(gain.max()))
     nulls = find_nulls(gain, np.ones_like(gain))
     nan = np.full(gain.shape, np.nan)
     return AntennaMap(
@@ -290,21 +292,23 @@ def _planned(name: str, layout: str, gain: FloatArray, what: str) -> AntennaMap:
     )
 
 
-def coverage_sentence(layout: AntennaLayout, within_db: float = 10.0) -> str:
+def coverage_sentence(layout: AntennaLayout, within_db: float = 10.0) -> Finding:
     """How well a layout covers the sphere on paper: share covered, worst direction, evenness of the axes."""
     best = planned_best(layout)
     if best is None:
-        return "No antenna is described in this layout."
+        return say(LinkCode.NO_ANTENNA_DESCRIBED)
     a, e = bin_centres()
     gain = best.gain_db
     worst = np.unravel_index(int(np.argmin(gain)), gain.shape)
     share = float((gain > PEAK_DBI - within_db).mean())
     spread = axis_evenness(layout)
-    even = "evenly spread" if spread > 0.6 else "partly alike" if spread > 0.2 else "nearly all in one line or plane"
-    return (
-        f"On paper {100 * share:.0f} % of all directions lie within {within_db:.0f} dB of a dipole's best; the worst "
-        f"is {name_direction(float(a[worst]), float(e[worst]))} at {gain[worst]:.0f} dBi. "
-        f"The axes are {even} (evenness {spread:.2f} of 1)."
+    return say(
+        LinkCode.COVERAGE,
+        share=share,
+        within_db=within_db,
+        where=name_direction(float(a[worst]), float(e[worst])),
+        gain=float(gain[worst]),
+        evenness=float(spread),
     )
 
 
@@ -328,8 +332,8 @@ def find_nulls(
     most: int = 4,
     low_db: FloatArray | None = None,
     high_db: FloatArray | None = None,
-) -> tuple[str, ...]:
-    """Connected directions well below the antenna's median, worst first, in words.
+) -> tuple[Finding, ...]:
+    """Find connected directions well below the antenna's median, worst first.
 
     Ranked by depth times the square root of the share of time flights point it at the pilot: a hole nobody looks into
     matters less, but it is still told. With an interval of the gain, a direction counts only where its upper end is
@@ -360,13 +364,17 @@ def find_nulls(
         deepest = np.unravel_index(int(np.argmin(np.where(inside, gain_db, np.inf))), gain_db.shape)
         depth = middle - float(gain_db[deepest])
         share = float(seconds[inside].sum()) / total
-        words = f"{name_direction(azimuth, elevation)}: {depth:.0f} dB below its median"
-        if low_db is not None and high_db is not None:
-            words += f" ({middle - float(high_db[deepest]):.0f} to {middle - float(low_db[deepest]):.0f})"
-        if not np.all(seconds == seconds.flat[0]):
-            words += f", {100 * share:.0f} % of the time seen"
-        found.append((depth * share**0.5, words))
-    return tuple(words for _, words in sorted(found, reverse=True)[:most])
+        known = low_db is not None and high_db is not None
+        null = say(
+            LinkCode.NULL,
+            where=name_direction(azimuth, elevation),
+            depth=depth,
+            low=middle - float(high_db[deepest]) if known and high_db is not None else float("nan"),
+            high=middle - float(low_db[deepest]) if known and low_db is not None else float("nan"),
+            share=share if not np.all(seconds == seconds.flat[0]) else float("nan"),
+        )
+        found.append((depth * share**0.5, k, null))
+    return tuple(null for _, _, null in sorted(found, key=lambda one: (-one[0], one[1]))[:most])
 
 
 def quantile_of_histogram(histogram: FloatArray, edges: FloatArray, share: FloatArray | float) -> FloatArray:
@@ -480,15 +488,16 @@ def measured_map(
     gain = level - zero
     nulls = find_nulls(gain, seconds, low_db=low - zero, high_db=high - zero)
     seen = float(np.isfinite(gain).mean())
-    how = " Levels come through an estimated calibration." if any(b.calibrated for b in usable) else ""
-    counted = sum(1 for b in bins if b.counted and not b.histogram.any())
-    if counted:
-        how += f" {counted} flight{'s' if counted > 1 else ''} with a counter only left out."
-    told = f"{wide:.0f}°" if wide == sharp else f"{sharp:.0f}° where attitude was logged, {wide:.0f}° elsewhere"
-    sentence = (
-        f"Seen from {100 * seen:.0f} % of all directions in {seconds.sum() / 60:.0f} min; directions to about {told}. "
-        + (f"Weakest {nulls[0]}." if nulls else f"No direction is more than {NULL_DB:.0f} dB below its median.")
-        + how
+    sentence = say(
+        LinkCode.MEASURED_MAP,
+        seen=seen,
+        minutes=float(seconds.sum()) / 60.0,
+        sharp=sharp,
+        wide=wide,
+        weakest=nulls[:1],
+        null_db=NULL_DB,
+        calibrated=any(b.calibrated for b in usable),
+        counted_only=sum(1 for b in bins if b.counted and not b.histogram.any()),
     )
     return AntennaMap(
         antenna,

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyser.core.figures import FloatArray
+from analyser.core.findings import say
 from analyser.link.antenna import (
     AZIMUTHS,
     EDGES_AZIMUTH_DEG,
@@ -25,6 +26,7 @@ from analyser.link.antenna import (
     name_direction,
     neighbours,
 )
+from analyser.link.codes import LinkCode
 
 FEWEST_SECONDS = 3.0
 POOL_DEG = 12.0
@@ -128,15 +130,15 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     surely = (rate - NAMED_SE / 1.96 * half).reshape(shape)
     bad = np.isfinite(gain) & (surely > STANDS_OUT * usual)
     order = [i for i in np.argsort(-np.where(bad, gain, -np.inf), axis=None) if bad.flat[i]][:12]
-    words = dict.fromkeys(f"{name_direction(float(azimuth.flat[i]), float(elevation.flat[i]))}" for i in order)
-    nulls = tuple(f"{w}: lost packets well above the usual {usual:.2f} a second" for w in list(words)[:4])
-    need = "" if total >= 100 else f" Only {total:.0f} losses were counted; some 100 make a map worth reading."
-    minutes = sum(float(b.seconds.sum()) for b in bins) / 60
-    sentence = (
-        f"From a counter of lost packets in {minutes:.0f} min, range held equal, bursts allowed for "
-        f"(dispersion {phi:.1f}). "
-        + (f"Most lost {next(iter(words))}." if words else "No direction stands out.")
-        + need
+    found = [name_direction(float(azimuth.flat[i]), float(elevation.flat[i])) for i in order]
+    worst = [one for k, one in enumerate(found) if one not in found[:k]][:4]
+    nulls = tuple(say(LinkCode.COUNTER_NULL, where=one, usual=usual) for one in worst)
+    sentence = say(
+        LinkCode.COUNTER_MAP,
+        minutes=sum(float(b.seconds.sum()) for b in bins) / 60,
+        dispersion=phi,
+        most=tuple(worst[:1]),
+        losses=total,
     )
     return AntennaMap(
         antenna,

@@ -14,8 +14,10 @@ import numpy.typing as npt
 
 from analyser.core.events import Event, Level, find_dips, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Seen
 from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bin_of, name_direction
+from analyser.link.codes import LinkCode
 from analyser.link.signal_level import SignalLevel, hole_s, slim
 
 FADE_DB = 12.0
@@ -37,7 +39,7 @@ class Fades:
     """
 
     events: tuple[Event, ...]
-    how: str
+    how: Text
     azimuth_deg: FloatArray
     elevation_deg: FloatArray
     judged: float
@@ -45,28 +47,29 @@ class Fades:
     def figures(self) -> tuple[Figure, Figure]:
         """How many fades, and how long together."""
         if self.judged <= 0:
-            return Figure.unavailable("Fades", "", self.how), Figure.unavailable("Time faded", "s", self.how)
+            nothing = Figure.unavailable
+            return nothing(say(LinkCode.FADES), "", self.how), nothing(say(LinkCode.TIME_FADED), "s", self.how)
         seconds = sum(e.duration_s for e in self.events)
         return (
-            Figure("Fades", float(len(self.events)), "", Method.ESTIMATED, how=self.how, digits=0),
-            Figure("Time faded", float(seconds), "s", Method.ESTIMATED, how=self.how),
+            Figure(say(LinkCode.FADES), float(len(self.events)), "", Method.ESTIMATED, how=self.how, digits=0),
+            Figure(say(LinkCode.TIME_FADED), float(seconds), "s", Method.ESTIMATED, how=self.how),
         )
 
 
-def find_fades(level: SignalLevel, subject: str, key: str) -> Fades:
-    """Find the fades of one antenna, called ``key`` in the sentences."""
+def find_fades(level: SignalLevel, subject: str) -> Fades:
+    """Find the fades of one antenna, ``link.rx1.antenna2``."""
     ok = np.isfinite(level.residual)
     if not ok.any():
         return Fades((), level.how, np.empty(0), np.empty(0), 0.0)
     if level.residual_unit == "dB":
         threshold, hysteresis, unit = -FADE_DB, FADE_HYSTERESIS_DB, "dB"
-        how = f"below expectation by {FADE_DB:.0f} dB, until back by {FADE_HYSTERESIS_DB:.0f} dB; {level.how}"
+        how = say(LinkCode.FADE_RULE_DB, depth=FADE_DB, hysteresis=FADE_HYSTERESIS_DB, how=level.how)
     else:
         threshold, hysteresis, unit = FADE_PERCENT_OF_USUAL, FADE_PERCENT_HYSTERESIS, "% of usual"
-        how = f"below {FADE_PERCENT_OF_USUAL:.0f} % of the flight's median; {level.how}"
+        how = say(LinkCode.FADE_RULE_PERCENT, share=FADE_PERCENT_OF_USUAL, how=level.how)
     judged = float(ok.mean())
     if judged < 0.95:
-        how += f"; {100 * judged:.0f} % of the samples could be judged, the others have no distance"
+        how = say(LinkCode.PARTLY_JUDGED, how=how, judged=judged)
     time_s = level.time_s
     dips = find_dips(time_s[ok], level.residual[ok], threshold, hysteresis, max_gap_s=hole_s(time_s))
     lowest = np.flatnonzero(ok)[dips.lowest_index]
@@ -74,13 +77,15 @@ def find_fades(level: SignalLevel, subject: str, key: str) -> Fades:
     events = []
     for start, end, residual, side in zip(dips.start_s, dips.end_s, dips.residual, sides, strict=True):
         below = float(-residual if unit == "dB" else residual)
-        said = f"{below:.0f} dB below expectation" if unit == "dB" else f"down to {below:.0f} % of its usual"
         events.append(
             Event(
                 "fade", subject, float(start), float(end),
                 Level.NOTE,  # one antenna's fade is what the others are there for; see fade_together
-                f"{key} faded for {end - start:.1f} s, {said}" + (f", transmitter seen {side}" if side else "") + ".",
-                Figure("Fade depth", below, unit, Method.ESTIMATED, how=level.how),
+                say(
+                    LinkCode.FADED if unit == "dB" else LinkCode.FADED_TO_SHARE, antenna=Part(subject),
+                    seconds=float(end - start), below=below, side=side,
+                ),
+                depth=Figure(say(LinkCode.FADE_DEPTH), below, unit, Method.ESTIMATED, how=level.how),
             )
         )  # fmt: skip
     unknown = np.full(lowest.size, np.nan)
@@ -94,43 +99,45 @@ def find_fades(level: SignalLevel, subject: str, key: str) -> Fades:
     )
 
 
-def _directions(seen: Seen | None, at: npt.NDArray[np.intp]) -> list[str]:
+def _directions(seen: Seen | None, at: npt.NDArray[np.intp]) -> list[Text]:
     if seen is None:
         return [""] * at.size
     pairs = zip(seen.body_azimuth_deg[at], seen.body_elevation_deg[at], strict=True)
     return [name_direction(float(a), float(e)) if np.isfinite(a + e) else "" for a, e in pairs]
 
 
-def find_low_margin(
-    level: SignalLevel, sensitivity_dbm: float | None, subject: str, key: str
-) -> tuple[Figure, list[Event]]:
+def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: str) -> tuple[Figure, list[Event]]:
     """Lowest margin above the receiver's stated sensitivity, and the spans in which it was thin."""
-    label = "Lowest margin"
+    label = say(LinkCode.LOWEST_MARGIN)
     if level.unit != "dBm":
-        return Figure.unavailable(label, "dB", f"signal is in {level.unit}, a margin needs dBm"), []
+        return Figure.unavailable(label, "dB", say(LinkCode.MARGIN_NEEDS_DBM, unit=level.unit)), []
     if sensitivity_dbm is None:
-        return Figure.unavailable(
-            label, "dB", "the receiver's sensitivity (dBm) is not entered; its data sheet has it"
-        ), []
+        return Figure.unavailable(label, "dB", say(LinkCode.NO_SENSITIVITY)), []
     over = level.values - sensitivity_dbm
     figure = Figure(
-        label, float(over.min()), "dB", Method.MEASURED, how=f"above the stated sensitivity, {sensitivity_dbm:g} dBm"
+        label, float(over.min()), "dB", Method.INTEGRATED, how=say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm)
     )
     dips = find_dips(level.time_s, over, LOW_MARGIN_DB, FADE_HYSTERESIS_DB, max_gap_s=hole_s(level.time_s))
     events = [
         Event(
             "low_margin", subject, float(start), float(end),
             Level.NOTE,  # the other antennas are there for this; fade_together tells when they were not
-            f"{key} was within {max(float(lowest), 0):.0f} dB of the receiver's stated sensitivity.",
-            Figure("Margin", float(lowest), "dB", Method.MEASURED, how="above the stated sensitivity"),
+            say(
+                LinkCode.THIN_MARGIN if lowest >= 0 else LinkCode.UNDER_SENSITIVITY, antenna=Part(subject),
+                margin=abs(float(lowest)),
+            ),
+            depth=Figure(
+                say(LinkCode.MARGIN), float(lowest), "dB", Method.INTEGRATED,
+                how=say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm),
+            ),
         )
         for start, end, lowest in zip(dips.start_s, dips.end_s, dips.residual, strict=True)
     ]  # fmt: skip
     return figure, events
 
 
-def worst_direction(events: Sequence[Event], level: SignalLevel) -> str:
-    """The direction most of the faded time points at, in words; '' where none is known."""
+def worst_direction(events: Sequence[Event], level: SignalLevel) -> Text:
+    """Find the direction most of the faded time points at; '' where none is known."""
     if level.seen is None or not events:
         return ""
     t = level.time_s
@@ -144,11 +151,11 @@ def worst_direction(events: Sequence[Event], level: SignalLevel) -> str:
         minlength=AZIMUTHS * ELEVATIONS,
     )
     azimuth, elevation = (c.ravel() for c in bin_centres())
-    names: dict[str, int] = {}
+    names: dict[str, tuple[int, Finding]] = {}
     for k in np.flatnonzero(flat):
-        word = name_direction(float(azimuth[k]), float(elevation[k]))
-        names[word] = names.get(word, 0) + int(flat[k])
-    return max(names, key=lambda w: names[w])
+        direction = name_direction(float(azimuth[k]), float(elevation[k]))
+        names[repr(direction)] = (names.get(repr(direction), (0,))[0] + int(flat[k]), direction)
+    return max(names.values(), key=lambda one: one[0])[1]
 
 
 @dataclass(frozen=True, slots=True)

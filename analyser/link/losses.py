@@ -8,8 +8,10 @@ import numpy as np
 
 from analyser.core.events import Event, Level, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
-from analyser.core.smoothing import unwrap_counter
+from analyser.core.findings import Part, say
+from analyser.core.smoothing import Z95, unwrap_counter
 from analyser.core.telemetry import Series
+from analyser.link.codes import LinkCode
 from analyser.link.signal_level import hole_s
 
 BURST_GAP_S = 0.5
@@ -25,6 +27,22 @@ def running_loss(counter: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True, slots=True)
+class Lost:
+    """What a counter counts, as the codes that name it."""
+
+    label: LinkCode
+    per_min: LinkCode
+    no_counter: LinkCode
+    burst: LinkCode
+
+
+FRAMES = Lost(LinkCode.LOST_FRAMES, LinkCode.LOST_FRAMES_PER_MIN, LinkCode.NO_COUNTER_FRAMES, LinkCode.BURST_FRAMES)
+PACKETS = Lost(
+    LinkCode.LOST_PACKETS, LinkCode.LOST_PACKETS_PER_MIN, LinkCode.NO_COUNTER_PACKETS, LinkCode.BURST_PACKETS
+)
+
+
+@dataclass(frozen=True, slots=True)
 class Losses:
     """A counter's total in flight, per minute, and its bursts."""
 
@@ -33,7 +51,7 @@ class Losses:
     bursts: tuple[Event, ...]
 
 
-def count_losses(counter: Series, channel: str, subject: str, label: str, what: str) -> Losses:
+def count_losses(counter: Series, channel: str, subject: str, what: Lost) -> Losses:
     """Count what was lost while airborne.
 
     Parameters
@@ -42,30 +60,31 @@ def count_losses(counter: Series, channel: str, subject: str, label: str, what: 
         The running count, airborne samples only; it may restart.
     channel, subject : str
         Named in the figures and events.
-    label, what : str
-        ``Lost frames`` and ``frames``, or whatever is counted.
+    what : Lost
+        What is counted: frames of a receiver, or packets of an antenna.
     """
     t, v = counter
     if t.size < 2:
-        gone = f"no counter of lost {what} ({channel})"
-        return Losses(Figure.unavailable(label, "", gone), Figure.unavailable(f"{label} a minute", "1/min", gone), ())
+        gone = say(what.no_counter, channel=Part(channel))
+        nothing = Figure.unavailable
+        return Losses(nothing(say(what.label), "", gone), nothing(say(what.per_min), "1/min", gone), ())
     total = running_loss(v)
     lost = float(total[-1])
     seen_min = float((t[-1] - t[0]) / 60.0)
-    how = f"from {channel}, counted while airborne"
-    count = Figure(label, lost, "", Method.INTEGRATED, how=how, digits=0)
+    how = say(LinkCode.COUNTED_AIRBORNE, channel=Part(channel))
+    count = Figure(say(what.label), lost, "", Method.INTEGRATED, how=how, digits=0)
     # Losses come in bursts: the interval is a Poisson count's, widened by the variance of 10 s blocks.
     block = np.diff(np.interp(np.arange(t[0], t[-1] + 1e-9, BLOCK_S), t, total))
     phi = max(1.0, float(block.var(ddof=1) / block.mean())) if block.size > 3 and block.mean() > 0 else 1.0
-    half = 1.96 * np.sqrt(max(lost, 1.0) * phi)
+    half = Z95 * np.sqrt(max(lost, 1.0) * phi)
     per_min = Figure(
-        f"{label} a minute", lost / seen_min, "1/min", Method.ESTIMATED, max(lost - half, 0.0) / seen_min,
-        (lost + half) / seen_min, how=f"{how}; interval allows for bursts (dispersion {phi:.1f})", digits=2,
+        say(what.per_min), lost / seen_min, "1/min", Method.ESTIMATED, low=max(lost - half, 0.0) / seen_min,
+        high=(lost + half) / seen_min, how=say(LinkCode.COUNTED_PER_MIN, how=how, dispersion=phi), digits=2,
     )  # fmt: skip
     return Losses(count, per_min, tuple(_bursts(t, total, subject, what)))
 
 
-def _bursts(t: FloatArray, total: FloatArray, subject: str, what: str) -> list[Event]:
+def _bursts(t: FloatArray, total: FloatArray, subject: str, what: Lost) -> list[Event]:
     """Losses close together; what was lost in a hole of the log stands alone, since nobody knows when in it."""
     step, taken = np.diff(total), np.diff(t)
     hit = np.flatnonzero(step > 0)
@@ -82,9 +101,9 @@ def _bursts(t: FloatArray, total: FloatArray, subject: str, what: str) -> list[E
     for k in np.flatnonzero(frames >= BURST_FRAMES):
         a, b = float(t[hit[first[k]]]), float(t[hit[last[k]] + 1])
         level = Level.WATCH if frames[k] >= 4 * BURST_FRAMES else Level.NOTE
-        depth = Figure(f"Lost {what}", float(frames[k]), "", Method.INTEGRATED, how="counter", digits=0)
-        hole = ", somewhere in a hole of the log" if unseen[first[k]] else ""
-        summary = f"{frames[k]:.0f} {what} lost within {b - a:.1f} s{hole}."
+        how = say(LinkCode.COUNTER)
+        depth = Figure(say(what.label), float(frames[k]), "", Method.INTEGRATED, how=how, digits=0)
+        summary = say(what.burst, lost=float(frames[k]), seconds=b - a, hole=bool(unseen[first[k]]))
         out.append(Event("lost_frames", subject, a, b, level, summary, depth))
     return out
 
@@ -109,9 +128,9 @@ def find_failsafe(
     receiver : str
     """
     t, v = state
-    label = "Failsafe, total"
+    label = say(LinkCode.FAILSAFE_TOTAL)
     if t.size < 2:
-        return Figure.unavailable(label, "s", "the receiver's failsafe state is not logged"), []
+        return Figure.unavailable(label, "s", say(LinkCode.NO_FAILSAFE_STATE)), []
     step = np.diff(rows_s)
     watched = np.r_[0.0, np.cumsum(np.where(step > downlink_hole_s(rows_s), 0.0, step))]
     end = np.r_[t[1:], t[-1]]
@@ -119,16 +138,14 @@ def find_failsafe(
     for first, past in runs_of(v > 0.5):
         a, b = float(t[first]), float(end[past - 1])
         watched_s = float(np.ptp(np.interp((a, b), rows_s, watched)))
-        hole = ", a hole of the log among them" if watched_s < b - a - 0.05 else ""
+        hole = watched_s < b - a - 0.05
         in_flight = a < airborne[1] and b > airborne[0]
         if in_flight:
             inside = (max(a, airborne[0]), min(b, airborne[1]))
             known = float(np.ptp(np.interp(inside, rows_s, watched)))
             seen, unseen = seen + known, unseen + inside[1] - inside[0] - known
         level = Level.ACT if in_flight else Level.NOTE
-        summary = f"Receiver {receiver} in failsafe for {b - a:.1f} s{hole}."
+        summary = say(LinkCode.FAILSAFE, receiver=Part(f"link.{receiver}"), seconds=b - a, hole=hole)
         events.append(Event("failsafe", f"link.{receiver}", a, b, level, summary))
-    how = "time the receiver reported failsafe in flight"
-    if unseen > 0.05:
-        how += f"; up to {unseen:.0f} s more in holes of the log"
+    how = say(LinkCode.FAILSAFE_HOW, unseen=unseen if unseen > 0.05 else 0.0)
     return Figure(label, seen, "s", Method.MEASURED, how=how), events

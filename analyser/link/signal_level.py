@@ -13,9 +13,11 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Text, say
 from analyser.core.geometry import EYE_HEIGHT_M, Seen
 from analyser.core.telemetry import Series
 from analyser.link.antenna import bin_of
+from analyser.link.codes import LinkCode
 from analyser.link.propagation import NEAREST_M, DistanceFit, fit_distance, free_space_loss_db, two_ray_gain_db
 from analyser.link.signal_scale import Calibration, learn_scale
 
@@ -45,7 +47,7 @@ class SignalLevel:
     level_db: FloatArray
     residual: FloatArray
     residual_unit: str
-    how: str
+    how: Text
     seen: Seen | None
     calibration: Calibration | None
     fit: DistanceFit | None
@@ -80,13 +82,13 @@ def level_of(signal: Series, unit: str, seen: Seen | None, mhz: float) -> Signal
     t, v = signal
     nowhere = np.full(t.size, np.nan)
     if unit == "dBm":
-        how = "signal less its running median; distance not known"
+        how = say(LinkCode.LEVEL_BY_MEDIAN)
         return SignalLevel(t, v, unit, nowhere, v - _running_median(t, v), "dB", how, seen, None, None)
     usual = float(np.median(v))
     if usual > FAINTEST_USUAL * float(v.max()):
-        how = f"share of the flight's median in {unit}; not dB"
+        how = say(LinkCode.LEVEL_SHARE, unit=unit)
         return SignalLevel(t, v, unit, nowhere, 100.0 * v / usual, "% of usual", how, seen, None, None)
-    how = f"half of the samples or more are next to zero {unit}: there is no usual signal to hold the others against"
+    how = say(LinkCode.LEVEL_NONE, unit=unit)
     return SignalLevel(t, v, unit, nowhere, nowhere, "% of usual", how, seen, None, None)
 
 
@@ -101,13 +103,14 @@ def _by_distance(signal: Series, unit: str, seen: Seen, mhz: float) -> SignalLev
         return None
     level = np.where(known, (calibration.to_db(v) if calibration else v) + loss, np.nan)
     fit = _fit(t, level, seen, mhz) if unit == "dBm" else None
-    how = "signal less what distance lets expect (ITU-R P.525"
-    if fit is not None:
-        how += f", exponent {fit.exponent:.2f} fitted"
-        if fit.two_ray_shows:
-            level = level - min(fit.two_ray_gain, 1.0) * np.nan_to_num(_two_ray(seen, mhz, fit.height_error_m))
-            how += ", ground-reflected ray taken off"
-    how += ")" + ("; dB through a calibration learned from distance, estimated" if calibration else "")
+    if fit is not None and fit.two_ray_shows:
+        level = level - min(fit.two_ray_gain, 1.0) * np.nan_to_num(_two_ray(seen, mhz, fit.height_error_m))
+    how = say(
+        LinkCode.LEVEL_BY_DISTANCE,
+        exponent=fit.exponent if fit is not None else float("nan"),
+        two_ray=fit is not None and fit.two_ray_shows,
+        calibrated=calibration is not None,
+    )
     slope = np.zeros(t.size)
     if fit is not None and not fit.low <= 2.0 <= fit.high and 1.0 < fit.exponent < 5.0:
         slope = 10 * (2.0 - fit.exponent) * np.log10(np.maximum(distance, NEAREST_M))

@@ -64,7 +64,7 @@ def range_checks(
     logbook: Book = None,
 ) -> None:
     """List the walked range checks and the full-power range each line of them implies."""
-    from analyser.season.link.range_check import CAUTION as RANGE_CAUTION
+    from reports.words.catalogue import text as worded
     from spooldown.pages import range_results
 
     with opened(logbook) as book:
@@ -109,4 +109,4 @@ def range_checks(
                 for line in result.lines
             ],
         )  # fmt: skip
-    say(RANGE_CAUTION)
+    say(worded(next(iter(results.values())).caution))

@@ -14,14 +14,15 @@ at one and a half times the stated rate, and at more than twice for the small ra
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Figure, FloatArray
+from analyser.core.findings import Finding, Part, Text, Value, say
 from analyser.link.antenna import (
     AZIMUTHS,
     ELEVATIONS,
@@ -33,6 +34,7 @@ from analyser.link.antenna import (
     sector_of,
 )
 from analyser.link.signal_scale import Calibration
+from analyser.season.link.codes import LayoutCode
 
 CONFIDENCE = 0.95
 FEWEST_FLIGHTS = 3
@@ -62,7 +64,7 @@ class LayoutComparison:
     difference_db: Figure
     difference_lost_per_min: Figure
     sectors: tuple[Figure, ...]
-    verdict: str
+    verdict: Text
     more_flights: int | None = None
 
 
@@ -129,16 +131,20 @@ def compare_bins(
 
     Positive decibels mean that the later layout hears better; positive lost packets a minute that it loses more.
     """
-    label_db = f"{antenna}: level, {after} less {before}"
-    label_lost = f"{antenna}: lost packets a minute, {after} less {before}"
+    part = Part(f"link.{antenna}")
+    label_db = say(LayoutCode.LEVEL, antenna=part, before=before, after=after)
+    label_lost = say(LayoutCode.LOST, antenna=part, before=before, after=after)
     if min(len(old), len(new)) < FEWEST_FLIGHTS:
-        gone = (
-            f"needs {FEWEST_FLIGHTS} flights or more with directions under each layout; have {len(old)} and {len(new)}"
-        )
+        gone = say(LayoutCode.NEEDS_FLIGHTS, fewest=FEWEST_FLIGHTS, before=len(old), after=len(new))
         return LayoutComparison(
-            antenna, before, after, Figure.unavailable(label_db, "dB", gone),
-            Figure.unavailable(label_lost, "1/min", gone), (), f"Can't tell yet: {gone}.",
-        )  # fmt: skip
+            antenna=antenna,
+            before=before,
+            after=after,
+            difference_db=Figure.unavailable(label_db, "dB", gone),
+            difference_lost_per_min=Figure.unavailable(label_lost, "1/min", gone),
+            sectors=(),
+            verdict=say(LayoutCode.CANT_TELL_FEW, why=gone),
+        )
     every = (*old, *new)
     calibrated = [b.calibrated for b in every]
     level: dict[int, Change] = {}
@@ -146,20 +152,17 @@ def compare_bins(
         shift = _common_scale(every) if all(calibrated) else np.zeros(len(every))
         level = dict(_level_changes(old, new, shift))
     lost = dict(_lost_changes(old, new)) if all(b.counted for b in every) else {}
-    flights = f"flight by flight ({len(old)} and {len(new)} flights)"
-    estimated = "; through a calibration learned from distance, estimated" if all(calibrated) else ""
-    how_db = f"median level at equal direction, {flights}{estimated}"
-    how_lost = f"counts at equal direction and range, {flights}"
-    no_db = "needs signal strength in dBm (or one that falls with distance) with directions under both layouts"
-    no_lost = "needs a counter of lost packets per antenna under both layouts"
+    how_db = say(LayoutCode.LEVEL_HOW, before=len(old), after=len(new), calibrated=all(calibrated))
+    how_lost = say(LayoutCode.LOST_HOW, before=len(old), after=len(new))
+    no_db, no_lost = say(LayoutCode.NEEDS_LEVEL), say(LayoutCode.NEEDS_COUNTER)
     main = level or lost
     unit, how, better = ("dB", how_db, 1.0) if level else ("1/min", how_lost, -1.0)
     sectors = tuple(
-        _figure(f"{antenna}: {SECTORS[k]}, {after} less {before}", unit, main[k], how, "")
+        _figure(say(LayoutCode.SECTOR, sector=say(SECTORS[k]), before=before, after=after), unit, main[k], how)
         for k in range(len(SECTORS))
         if k in main
     )
-    verdict, more = _verdict(antenna, main, unit, better)
+    verdict, more = _verdict(part, main, unit, better)
     return LayoutComparison(
         antenna,
         before,
@@ -172,12 +175,12 @@ def compare_bins(
     )
 
 
-def _figure(label: str, unit: str, change: Change | None, how: str, missing: str) -> Figure:
+def _figure(label: Text, unit: str, change: Change | None, how: Text, missing: Text = "") -> Figure:
     if change is None:
         return Figure.unavailable(label, unit, missing)
     v, h = change.value, change.half
     digits = 1 if unit == "dB" else 2
-    return Figure(label, v, unit, Method.ESTIMATED, v - h, v + h, CONFIDENCE, how=how, digits=digits)
+    return replace(Figure.within(label, v, h, unit, how=how, digits=digits), confidence=CONFIDENCE)
 
 
 def _common_scale(bins: Sequence[DirectionBins]) -> FloatArray:
@@ -319,12 +322,11 @@ def _flight_rates(lost: FloatArray, seconds: FloatArray, weight: FloatArray) -> 
     return np.asarray(60.0 * flight * float((rate * shared).sum() / shared.sum()))
 
 
-def _verdict(antenna: str, changes: dict[int, Change], unit: str, better: float) -> tuple[str, int | None]:
-    """One plain sentence. Sectors share the error rate (Bonferroni), so that six looks don't make a find."""
+def _verdict(antenna: Part, changes: dict[int, Change], unit: str, better: float) -> tuple[Finding, int | None]:
+    """One finding. Sectors share the error rate (Bonferroni), so that six looks don't make a find."""
     overall = changes.get(WHOLE)
     if overall is None:
-        return "Can't tell: the two layouts were not seen from the same directions, or not both with a signal.", None
-    per = "dB" if unit == "dB" else "lost packets a minute"
+        return say(LayoutCode.CANT_TELL_SIDES), None
     sectors = {k: c for k, c in changes.items() if k != WHOLE}
     sure = {k: c for k, c in sectors.items() if c.p_value < (1 - CONFIDENCE) / 2 / len(sectors)}
     # Half of the stated error rate goes to the whole, half to the sectors.
@@ -332,25 +334,22 @@ def _verdict(antenna: str, changes: dict[int, Change], unit: str, better: float)
     helped = sorted((k for k, c in sure.items() if c.value * better > 0), key=lambda k: -abs(sure[k].value))
     hurt = sorted((k for k, c in sure.items() if c.value * better < 0), key=lambda k: -abs(sure[k].value))
 
-    def interval(c: Change) -> str:
-        return f"{c.value:+.1f} {per} ({c.value - c.half:+.1f} to {c.value + c.half:+.1f})"
+    def change(c: Change, where: str = "") -> Finding:
+        side = say(where) if where else ""
+        return say(LayoutCode.CHANGE, where=side, value=c.value, half=c.half, decibels=unit == "dB")
 
-    def said(keys: list[int]) -> str:
-        return ", ".join(f"{SECTORS[k]} {interval(sectors[k])}" for k in keys[:3])
+    def said(keys: list[int]) -> tuple[Finding, ...]:
+        return tuple(change(sectors[k], SECTORS[k]) for k in keys[:3])
 
-    total = f"overall {interval(overall)}"
+    told: dict[str, Value] = {
+        "antenna": antenna, "overall": change(overall), "better": said(helped), "worse": said(hurt),
+    }  # fmt: skip
     if (whole and overall.value * better > 0) or (not whole and helped and not hurt):
-        tail = f"; most {said(helped)}" if helped else ""
-        worse = f"; but it hears worse {said(hurt)}" if hurt else ""
-        return f"Moving {antenna} helped: {total}{tail}{worse}.", None
+        return Finding(LayoutCode.HELPED, told), None
     if whole or (hurt and not helped):
-        tail = f"; most {said(hurt)}" if hurt else ""
-        gain = f"; it hears better {said(helped)}" if helped else ""
-        return f"Moving {antenna} made it worse: {total}{tail}{gain}.", None
+        return Finding(LayoutCode.WORSE, told), None
     if helped and hurt:
-        return f"Moving {antenna} traded directions: better {said(helped)}; worse {said(hurt)}; {total}.", None
+        return Finding(LayoutCode.TRADED, told), None
     more = overall.more_flights()
-    want = f"about {more} more flights of each layout would" if more is not None else (
-        f"and even {MOST_FLIGHTS} more flights of each layout would not, if the difference is as small as it looks"
-    )  # fmt: skip
-    return f"Can't tell yet whether moving {antenna} helped: {total}; {want}.", more
+    wanted = say(LayoutCode.CANT_TELL_YET, antenna=antenna, overall=told["overall"], more=more or 0, most=MOST_FLIGHTS)
+    return wanted, more

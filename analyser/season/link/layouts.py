@@ -11,6 +11,7 @@ import numpy as np
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Finding, Part, Text, say
 from analyser.link.antenna import (
     AZIMUTHS,
     ELEVATIONS,
@@ -29,10 +30,12 @@ from analyser.link.antenna import (
 )
 from analyser.link.count_rate import seen_map
 from analyser.record import FlightRecord
+from analyser.season.link.codes import LayoutCode
 from analyser.season.link.comparison import LayoutComparison, compare_bins
 
 DISAGREE_DB = 8.0
-NO_LAYOUT = "layout not stated"
+NO_LAYOUT = "–"
+"""Name of the layout of flights for which none is stated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +47,8 @@ class LayoutMaps:
     measured: tuple[AntennaMap, ...]
     planned: tuple[AntennaMap, ...]
     planned_best: AntennaMap | None
-    coverage_sentence: str
-    disagreements: tuple[str, ...] = ()
+    coverage_sentence: Text
+    disagreements: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +119,7 @@ def _maps(
         tuple(measured),
         planned,
         planned_best(described) if described else None,
-        coverage_sentence(described) if described else "This layout is not described, so nothing is planned for it.",
+        coverage_sentence(described) if described else say(LayoutCode.NOT_DESCRIBED),
         tuple(_disagreements(measured, planned)),
     )
 
@@ -137,7 +140,7 @@ def _fades_of(key: str, flights: Sequence[FlightRecord]) -> tuple[FloatArray, Fl
     return azimuth[known], elevation[known]
 
 
-def _disagreements(measured: Sequence[AntennaMap], planned: Sequence[AntennaMap]) -> list[str]:
+def _disagreements(measured: Sequence[AntennaMap], planned: Sequence[AntennaMap]) -> list[Finding]:
     """Where an antenna is much weaker than its placement should give: there something is in the way."""
     plans = {p.antenna: p for p in planned}
     sector = sector_of(*bin_centres())
@@ -151,7 +154,9 @@ def _disagreements(measured: Sequence[AntennaMap], planned: Sequence[AntennaMap]
         for k, name in enumerate(SECTORS):
             inside = off[(sector == k) & np.isfinite(off)]
             if inside.size >= 2 and float(np.median(inside)) < -DISAGREE_DB:
-                out.append(f"{m.antenna} is {-np.median(inside):.0f} dB weaker {name} than its placement should give.")
+                weaker = -float(np.median(inside))
+                antenna = Part(f"link.{m.antenna}")
+                out.append(say(LayoutCode.WEAKER_THAN_PLANNED, antenna=antenna, weaker=weaker, where=say(name)))
     return out
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
@@ -19,8 +19,10 @@ from scipy import stats
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.findings import Finding, Part, Text, Value, say
 from analyser.core.trends import robust_trend
 from analyser.link.antenna import antenna_key
+from analyser.season.link.codes import RangeCode
 
 FEWEST_DAYS = 4
 REPEAT_DB = 3.0
@@ -28,10 +30,6 @@ REPEAT_DB = 3.0
 the width of a 95 % interval."""
 OWN_SCATTER_DAYS = 3
 """From this many earlier days on, the owner's own scatter is heard too: where it is wider, it counts."""
-CAUTION = (
-    "A walked check happens near the ground, where signals fall faster than in the air, and past people and fences: "
-    "read it against your own earlier checks made the same way, not as a promised range."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +91,12 @@ class RangeCheckLine:
     trend_percent: Figure
     against_flown: Figure
     implied_each_m: tuple[float, ...] = ()
-    note: str = ""
+    note: Text = ""
     cautious_m: Figure | None = None
     moved_db: Figure | None = None
     earlier_db: Figure | None = None
     level: Level = Level.FINE
-    fell: str = ""
+    fell: Text = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +104,8 @@ class RangeCheckResult:
     """All range checks of one aircraft; ``weakest`` is the shortest latest line, in words."""
 
     lines: tuple[RangeCheckLine, ...]
-    weakest: str
-    caution: str = CAUTION
+    weakest: Text
+    caution: Text = field(default_factory=lambda: say(RangeCode.CAUTION))
 
 
 def analyse_range_checks(
@@ -134,14 +132,18 @@ def analyse_range_checks(
     if not lines:
         return RangeCheckResult((), "")
     weakest = min(lines, key=lambda line: line.implied_m.value or math.inf)
-    where = f", {weakest.orientation}" if weakest.orientation else ""
-    return RangeCheckResult(lines, f"Shortest: {weakest.antenna}{where}, implied {weakest.implied_m.text()}.")
+    shortest = say(RangeCode.SHORTEST, of=_of(weakest.antenna, weakest.orientation), implied=weakest.implied_m)
+    return RangeCheckResult(lines, shortest)
+
+
+def _of(antenna: str, orientation: str) -> Finding:
+    return say(RangeCode.OF, antenna=Part(f"link.{antenna}"), orientation=orientation)
 
 
 def _line(
     name: str, orientation: str, checks: list[RangeCheck], flown_m: float | None, moved: date | None
 ) -> RangeCheckLine:
-    label = f"{name}{', ' + orientation if orientation else ''}"
+    of = _of(name, orientation)
     # Distances multiply, so everything is done in decibels of free-space loss; a day's repeats are one point.
     each_db = 20 * np.log10([c.implied_m for c in checks])
     days, which = np.unique([c.day.toordinal() for c in checks], return_inverse=True)
@@ -149,43 +151,41 @@ def _line(
     latest = which == days.size - 1
     value = float(10 ** (level_db[-1] / 20))
     cautious = float(np.median([c.cautious_m for c, now in zip(checks, latest, strict=True) if now]))
-    walked = ", ".join(
-        f"{c.distance_m:.0f} m at {c.reduction_db:g} dB below full power"
+    walked = tuple(
+        say(RangeCode.WALKED, distance_m=c.distance_m, reduction_db=c.reduction_db)
         for c, now in zip(checks, latest, strict=True)
         if now
     )
     share = 10 ** (REPEAT_DB / 20)
-    repeat = f"a repeat differs by some {REPEAT_DB:.0f} dB (common practice)"
     figure = Figure(
-        f"Implied full-power range, {label}", value, "m", Method.ESTIMATED, value / share, value * share,
-        how=f"walked {walked}; free-space scaling; {repeat}", digits=0,
+        say(RangeCode.IMPLIED, of=of), value, "m", Method.ESTIMATED, low=value / share, high=value * share,
+        how=say(RangeCode.IMPLIED_HOW, walked=walked, repeat_db=REPEAT_DB), digits=0,
     )  # fmt: skip
     careful = Figure(
-        f"Cautious full-power range, {label}", cautious, "m", Method.ESTIMATED, cautious / share, cautious * share,
-        how=f"walked {walked}; scaled by the steeper fall near the ground, 40 dB for a factor of ten; {repeat}",
-        digits=0,
+        say(RangeCode.CAUTIOUS, of=of), cautious, "m", Method.ESTIMATED, low=cautious / share, high=cautious * share,
+        how=say(RangeCode.CAUTIOUS_HOW, walked=walked, repeat_db=REPEAT_DB), digits=0,
     )  # fmt: skip
     since = days >= moved.toordinal() if moved else np.ones(days.size, bool)
-    trend_label = f"Trend of the range check, {label}"
+    trend_label = say(RangeCode.TREND, of=of)
     if since.sum() < FEWEST_DAYS:
-        where = " since this antenna was moved" if moved and not since.all() else ""
-        trend = Figure.unavailable(trend_label, "dB/year", f"needs checks on {FEWEST_DAYS} days or more{where}")
+        needs = say(RangeCode.NEEDS_DAYS, fewest=FEWEST_DAYS, since_moved=bool(moved and not since.all()))
+        trend = Figure.unavailable(trend_label, "dB/year", needs)
     else:
         years = (days[since] - days[since][0]) / 365.25
         trend = robust_trend(years, level_db[since], "dB", trend_label, per="year")
-    against_label = f"Implied range over longest distance flown, {label}"
-    note = ""
+    against_label = say(RangeCode.AGAINST, of=of)
+    note: Text = ""
     if flown_m is None or flown_m <= 0:
-        against = Figure.unavailable(against_label, "", "no distance flown is known: log position")
+        against = Figure.unavailable(against_label, "", say(RangeCode.NO_DISTANCE))
     else:
         against = Figure(
-            against_label, value / flown_m, "", Method.ESTIMATED, value / share / flown_m, value * share / flown_m,
-            how=f"implied range over {flown_m:.0f} m", digits=1,
+            against_label, value / flown_m, "", Method.ESTIMATED, low=value / share / flown_m,
+            high=value * share / flown_m, how=say(RangeCode.AGAINST_HOW, flown_m=flown_m), digits=1,
         )  # fmt: skip
         note = _note(value, cautious, flown_m)
-    change = _moved(label, level_db, since, moved)
-    earlier = _earlier(label, level_db[since])
-    fell = _fell(f"{label}: range check of {checks[-1].day}, {walked},", earlier, change)
+    change = _moved(of, level_db, since, moved)
+    earlier = _earlier(of, level_db[since])
+    fell = _fell({"of": of, "day": checks[-1].day, "walked": walked}, earlier, change)
     return RangeCheckLine(
         antenna=name,
         orientation=orientation,
@@ -204,66 +204,51 @@ def _line(
     )
 
 
-def _moved(label: str, level_db: FloatArray, since: npt.NDArray[np.bool_], moved: date | None) -> Figure | None:
+def _moved(of: Finding, level_db: FloatArray, since: npt.NDArray[np.bool_], moved: date | None) -> Figure | None:
     """What the last move did: mean of the days since less mean of the days before it."""
     if moved is None or since.all() or not since.any():
         return None
     change = float(level_db[since].mean() - level_db[~since].mean())
     half = REPEAT_DB * float(np.sqrt(1 / since.sum() + 1 / (~since).sum()))
     return Figure(
-        f"Range check since the antenna was moved, {label}", change, "dB", Method.ESTIMATED, change - half,
-        change + half, how=f"{since.sum()} days since {moved} less {(~since).sum()} before; one day good to some "
-        f"{REPEAT_DB:.0f} dB (common practice)",
+        say(RangeCode.MOVED, of=of), change, "dB", Method.ESTIMATED, low=change - half, high=change + half,
+        how=say(
+            RangeCode.MOVED_HOW, after=int(since.sum()), day=moved, before=int((~since).sum()), repeat_db=REPEAT_DB
+        ),
     )  # fmt: skip
 
 
-def _earlier(label: str, level_db: FloatArray) -> Figure:
+def _earlier(of: Finding, level_db: FloatArray) -> Figure:
     """The latest day less the mean of the earlier ones, all with the antenna where it stands now."""
-    said = f"Latest range check against the earlier ones, {label}"
+    label = say(RangeCode.EARLIER, of=of)
     before = level_db[:-1]
     if not before.size:
-        return Figure.unavailable(said, "dB", "needs an earlier check the same way, with the antenna where it is now")
+        return Figure.unavailable(label, "dB", say(RangeCode.NEEDS_EARLIER))
     change = float(level_db[-1] - before.mean())
-    half = REPEAT_DB
-    how = f"one day good to some {REPEAT_DB:.0f} dB (common practice)"
+    half, scatters = REPEAT_DB, False
     if before.size >= OWN_SCATTER_DAYS:
         own = float(stats.t.ppf(0.975, before.size - 1) * before.std(ddof=1))
         if own > half:
-            half, how = own, f"one day good to {own:.1f} dB, as the earlier ones differ"
-    half *= math.sqrt(1 + 1 / before.size)
-    return Figure(
-        said, change, "dB", Method.ESTIMATED, change - half, change + half,
-        how=f"latest day less the mean of {before.size} earlier {'days' if before.size > 1 else 'day'}; {how}",
-    )  # fmt: skip
+            half, scatters = own, True
+    how = say(RangeCode.EARLIER_HOW, days=int(before.size), good_to_db=half, scatters=scatters)
+    return Figure.within(label, change, half * math.sqrt(1 + 1 / before.size), "dB", how=how)
 
 
-def _fell(check: str, earlier: Figure, moved: Figure | None) -> str:
-    """A sentence where the latest check, or the move, took range beyond what repeats differ by; '' where not."""
-    for change, against in (
-        (earlier, "your earlier checks made the same way"),
-        (moved, "those before the antenna was moved"),
-    ):
-        if change is None or change.value is None or change.low is None or change.high is None:
+def _fell(check: dict[str, Value], earlier: Figure, moved: Figure | None) -> Text:
+    """Say where the latest check, or the move, took range beyond what repeats differ by; '' where it did not."""
+    for change, code in ((earlier, RangeCode.FELL_EARLIER), (moved, RangeCode.FELL_MOVED)):
+        if change is None or change.value is None or change.high is None:
             continue
         if change.high < 0.0:
-            return (
-                f"{check} is {-change.value:.1f} dB ({-change.high:.1f} to {-change.low:.1f}) below {against}: "
-                f"{100 * 10 ** (change.value / 20):.0f} % of the range. Walk it again; if it stays, look at that "
-                "antenna, its lead and what has come to stand by it before flying."
-            )
+            share = float(10 ** (change.value / 20))
+            return Finding(code, {**check, "change": change, "share": share})
     return ""
 
 
-def _note(implied: float, cautious: float, flown_m: float) -> str:
-    if flown_m > implied:
-        return (
-            f"Flown out to {flown_m:.0f} m, farther than even free-space scaling of this check reaches"
-            f" ({implied:.0f} m): there this antenna, seen from this side, can't be counted on. Walk it again, and look"
-            " at what stands by it."
-        )
-    if flown_m > cautious:
-        return (
-            f"Flown out to {flown_m:.0f} m: within what free-space scaling implies ({implied:.0f} m), beyond the"
-            f" cautious figure ({cautious:.0f} m), which allows for the ground's part in a walked check."
-        )
-    return f"Flown out to {flown_m:.0f} m, within even the cautious figure of this check ({cautious:.0f} m)."
+def _note(implied: float, cautious: float, flown_m: float) -> Finding:
+    code = (
+        RangeCode.BEYOND_IMPLIED if flown_m > implied
+        else RangeCode.BEYOND_CAUTIOUS if flown_m > cautious
+        else RangeCode.WITHIN
+    )  # fmt: skip
+    return say(code, flown_m=flown_m, implied_m=implied, cautious_m=cautious)
