@@ -58,7 +58,9 @@ def range_rows(checks: Sequence[tuple[int, str, RangeCheck]], results: Mapping[s
                 f"{name}_low_{unit}": figure.low if figure else None,
                 f"{name}_high_{unit}": figure.high if figure else None,
             }
-        out.append(row | {"level": line.level.name.lower() if line else None, "said": line.fell if line else None})
+        out.append(
+            row | {"level": line.level.name.lower() if line else None, "said": worded(line.fell) if line else None}
+        )
         out[-1]["remarks"] = c.note
     return out
 

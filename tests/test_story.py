@@ -311,9 +311,9 @@ def _gain_there(found: AntennaMap) -> float:
 
 def test_the_fin_antenna_is_deaf_tail_on_until_it_is_moved(told: Told) -> None:
     before, after = (_maps(told, name)[NULL["antenna"]] for name in ("A", "B"))
-    assert before.nulls[0].startswith("tail-on:")
+    assert text(before.nulls[0]).startswith("tail-on:")
     # Upright, it is deaf straight from above and below; level behind it hears.
-    assert not any(n.startswith("tail-on:") for n in after.nulls)
+    assert not any(text(n).startswith("tail-on:") for n in after.nulls)
     planted = NULL["gain_dbi"]["B"] - NULL["gain_dbi"]["A"]
     assert _gain_there(after) - _gain_there(before) == pytest.approx(planted, abs=5)
     assert _gain_there(before) < -12

@@ -83,8 +83,8 @@ def test_what_was_noted_differs_or_not(three: tuple[FlightRecord, ...]) -> None:
     assert said["Pack as rx1"].differs
     assert said["Antenna layout"].values == ("", "on the fin", "")
     assert tuple(map(written, said["Air temperature"].values)) == ("18\u00a0°C", "", "18\u00a0°C")
-    assert tuple(map(written, said["Fuel before, main"].values)) == ("2\u202f800\u00a0mL", "", "")
-    assert tuple(map(written, said["Fuel put in after, main"].values)) == ("1\u202f900\u00a0mL", "", "")
+    assert tuple(map(written, said["Fuel before, the main tank"].values)) == ("2\u202f800\u00a0mL", "", "")
+    assert tuple(map(written, said["Fuel put in after, the main tank"].values)) == ("1\u202f900\u00a0mL", "", "")
     assert said["Remarks"].values == ("", "", "gusty")
     assert not said["Aircraft"].differs
     quiet = {text(c.name) for c in compare_flights(three[:1]).circumstances}

@@ -17,6 +17,7 @@ from analyser.core.phases import Phases, find_phases
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.link.analysis import LinkResult, analyse_link
+from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 TERN, OLD, _ = aircraft()
@@ -42,7 +43,9 @@ def holds(result: LinkResult) -> None:
         assert figure.low is None or figure.high is None or figure.low <= figure.high, path
     for receiver in result.receivers:
         for events in (receiver.events, *(a.events for a in receiver.antennas)):
-            assert all(math.isfinite(e.start_s) and e.end_s >= e.start_s and "nan" not in e.summary for e in events)
+            assert all(
+                math.isfinite(e.start_s) and e.end_s >= e.start_s and "nan" not in text(e.summary) for e in events
+            )
 
 
 def analysed(telemetry: Telemetry, phases: Phases | None, of: FlightContext) -> LinkResult:

@@ -10,6 +10,7 @@ from analyser.core.events import Level
 from analyser.season.analysis import analyse_season
 from analyser.season.link.layouts import last_moved
 from analyser.season.link.range_check import RangeCheck, RangeCheckLine, analyse_range_checks
+from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft
 
 
@@ -36,7 +37,7 @@ def test_a_shrinking_range_shows_and_the_weakest_line_is_named() -> None:
     trend = next(line for line in result.lines if line.orientation == "tail to pilot").trend_percent
     assert trend.unit == "dB/year"
     assert trend.value == pytest.approx(-1.938, abs=0.01)  # 20·log10 0.8
-    assert "tail to pilot" in result.weakest
+    assert "tail to pilot" in text(result.weakest)
 
 
 def test_a_days_repeats_are_one_point() -> None:
@@ -50,7 +51,7 @@ def test_a_days_repeats_are_one_point() -> None:
 )
 def test_the_distance_flown_is_laid_beside_it(flown: float, says: str) -> None:
     line = analyse_range_checks([RangeCheck(date(2026, 3, 1), "rx1", 1, 40.0, 30.0)], flown).lines[0]
-    assert says in line.note
+    assert says in text(line.note)
 
 
 def test_a_move_is_told_and_no_trend_runs_across_it() -> None:
@@ -76,7 +77,7 @@ def test_the_latest_stands_against_the_earlier_ones() -> None:
     assert line.earlier_db.value == pytest.approx(-6.02, abs=0.01)
     assert line.earlier_db.high == pytest.approx(-6.02 + 3.0 * 2**0.5, abs=0.01)
     assert line.level == Level.WATCH
-    assert "50 % of the range" in line.fell
+    assert "50 % of the range" in text(line.fell)
     assert walked(40.0, 28.0).fell == ""
     assert walked(40.0).earlier_db is not None
     assert walked(40.0).earlier_db.value is None  # type: ignore[union-attr]
@@ -87,16 +88,16 @@ def test_an_owner_whose_checks_scatter_is_not_alarmed_by_one_more() -> None:
     scattered = walked(20.0, 60.0, 30.0, 70.0, 25.0)
     assert scattered.level == Level.FINE
     assert scattered.earlier_db is not None
-    assert "as the earlier ones differ" in scattered.earlier_db.how
+    assert "as the earlier ones differ" in text(scattered.earlier_db.how)
 
 
 def test_a_move_for_the_worse_is_told_and_one_for_the_better_is_not() -> None:
     moved = date(2026, 4, 20)
-    assert "before the antenna was moved" in walked(50.0, 50.0, 15.0, moved=moved).fell
+    assert "before the antenna was moved" in text(walked(50.0, 50.0, 15.0, moved=moved).fell)
     assert walked(15.0, 15.0, 50.0, moved=moved).level == Level.FINE
     # What came before the move is no measure of what came after it.
     again = walked(15.0, 15.0, 50.0, 20.0, moved=moved)
-    assert "your earlier checks" in again.fell
+    assert "your earlier checks" in text(again.fell)
 
 
 def test_checks_from_before_the_move_alone_say_nothing_of_now() -> None:
