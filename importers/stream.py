@@ -14,7 +14,7 @@ import pyarrow.compute as pc
 from analyser.core.channels import TIME
 from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
-from importers.clock.instants import flat, merge, pivot
+from importers.clock.instants import codes_of, flat, merge, pivot
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
 from importers.dating import witness_ns
 from importers.meaning import degrees
@@ -136,7 +136,7 @@ class Stream:
         plan, time, long = self.plan, self.plan.time, self.plan.long
         kinds = ["skip"] * len(plan.dialect.headings)
         if long:
-            kinds[long.sensor] = "text"
+            kinds[long.sensor] = "name"
             kinds[long.value] = "number" if all(c.kind == "number" for c in self.kept) else "text"
         for c in self.kept:
             if c.column >= 0:
@@ -246,12 +246,13 @@ class Stream:
         """One row a stamp, and one column a sensor in the type and unit of its channel."""
         assert self.plan.long is not None
         names = pa.array([c.heading for c in self.kept], pa.string())
-        codes = pc.fill_null(pc.index_in(table.column(f"c{self.plan.long.sensor}"), names), -1)
+        codes = [codes_of(chunk, names) for chunk in table.column(f"c{self.plan.long.sensor}").chunks]
         values = flat(table.column(f"c{self.plan.long.value}"))
-        stamps, columns = pivot(times, np.asarray(codes.to_numpy()), values, len(self.kept))
+        stamps, columns = pivot(times, np.concatenate(codes), values, len(self.kept))
         out = []
         for column, (array, at) in zip(self.kept, columns, strict=bool(columns)):
-            typed = self._typed(array, column).take(at)
+            typed = self._typed(array, column)
+            typed = typed if at is None else typed.take(at)
             out.append(_convert(typed, column.factor) if column.kind == "number" else typed)
         return stamps, out
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from importers.clock.order import FloatArray
 
 
 def pivot(
     times: FloatArray, codes: npt.NDArray[np.intp], values: pa.Array, sensors: int
-) -> tuple[FloatArray, list[tuple[pa.Array, pa.Array]]]:
+) -> tuple[FloatArray, list[tuple[pa.Array, pa.Array | None]]]:
     """One row a stamp from rows of (time, sensor, value).
 
     Parameters
@@ -27,8 +28,11 @@ def pivot(
     stamps : ndarray, shape (m,)
         Growing. A sensor that reports several times within one stamp has its readings spread up to the next.
     columns : list of (values, at)
-        One pair a sensor: its values, and the place among them of each stamp's, null where it did not report.
+        One pair a sensor: its values, and the place among them of each stamp's, null where it did not report; None for
+        the places where each stamp has one, in order.
     """
+    if (regular := _regular(times, codes, values, sensors)) is not None:
+        return regular
     use = np.flatnonzero((codes >= 0) & np.asarray(values.is_valid()))
     times, codes = np.maximum.accumulate(times)[use], codes[use]
     if use.size < len(values):
@@ -48,13 +52,38 @@ def pivot(
         usual = float(np.median(gaps)) if gaps.size else 1.0
         times = times + rank * np.minimum(np.append(gaps, usual), usual)[group]
         stamps, group = np.unique(times, return_inverse=True)
-    columns = []
+    columns: list[tuple[pa.Array, pa.Array | None]] = []
     for n in range(sensors):
         mine = np.flatnonzero(codes == n)
         at = np.full(stamps.size, -1)
         at[group[mine]] = np.arange(mine.size)
         columns.append((values.take(pa.array(mine)), pa.array(at, mask=at < 0)))
     return stamps, columns
+
+
+def _regular(
+    times: FloatArray, codes: npt.NDArray[np.intp], values: pa.Array, sensors: int
+) -> tuple[FloatArray, list[tuple[pa.Array, pa.Array | None]]] | None:
+    """The same where all sensors report once a stamp, in one order: columns of a grid. None for any other table."""
+    width = int(np.searchsorted(times, times[0], "right")) if times.size else 0
+    if not 1 <= width == sensors or times.size % width or values.null_count or not pa.types.is_floating(values.type):
+        return None
+    grid, stamps = codes.reshape(-1, width), times.reshape(-1, width)
+    first = grid[0]
+    if (np.sort(first) != np.arange(sensors)).any() or (grid != first).any() or (stamps != stamps[:, :1]).any():
+        return None
+    each = stamps[:, 0].copy()
+    if (np.diff(each) <= 0).any():
+        return None
+    table = values.to_numpy().reshape(-1, width)
+    return each, [(pa.array(np.ascontiguousarray(table[:, n])), None) for n in np.argsort(first)]
+
+
+def codes_of(names: pa.DictionaryArray, known: pa.Array) -> npt.NDArray[np.intp]:
+    """For names in a dictionary, the place of each among the known ones, -1 for another or none."""
+    places = pc.fill_null(pc.index_in(names.dictionary, known), -1).to_numpy()
+    at = pc.fill_null(names.indices, len(places)).to_numpy(zero_copy_only=False)
+    return np.asarray(np.append(places, -1).astype(np.intp)[at])
 
 
 def merge(times: FloatArray, table: pa.Table) -> tuple[FloatArray, pa.Table] | None:

@@ -13,6 +13,7 @@ from importers.model import Long
 from importers.refusal import Refusal
 from importers.table.cells import CellNotes, Cells
 from importers.table.dialect import NULLS, Dialect
+from importers.table.prefetch import ahead
 from importers.table.rows import rows
 from importers.table.source import Source
 from importers.table.text import Block, TextNotes
@@ -49,10 +50,14 @@ def sensors(
     first = pa.table({f"c{i}": pa.array([c or None for c in head[i]], pa.string()) for i in wanted})
     _learn(found, first, origin, dialect, long)
     if not whole:
+        if long.unit is None:
+            for block in ahead(rows(origin, dialect, TextNotes())):
+                names = _read(dialect, [long.sensor], block, "name").column(0)
+                if any(n not in found for chunk in names.chunks for n in chunk.dictionary.to_pylist()):
+                    _learn(found, _read(dialect, [long.sensor], block), origin, dialect, long, block)
+            return found
         for block, table in _pass(origin, dialect, [i for i in wanted if i != long.value]):
-            names = table.column(f"c{long.sensor}")
-            if long.unit is not None or any(n not in found for n in pc.drop_null(names.unique()).to_pylist()):
-                _learn(found, table, origin, dialect, long, block)
+            _learn(found, table, origin, dialect, long, block)
     return found
 
 
@@ -112,6 +117,6 @@ def _pass(origin: Source, dialect: Dialect, columns: Sequence[int]) -> Iterator[
         yield block, _read(dialect, columns, block)
 
 
-def _read(dialect: Dialect, columns: Sequence[int], block: Block) -> pa.Table:
-    kinds = ["text" if i in columns else "skip" for i in range(len(dialect.headings))]
+def _read(dialect: Dialect, columns: Sequence[int], block: Block, kind: str = "text") -> pa.Table:
+    kinds = [kind if i in columns else "skip" for i in range(len(dialect.headings))]
     return Cells(dialect, kinds, CellNotes()).read(block)

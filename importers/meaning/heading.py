@@ -11,7 +11,7 @@ from importers.meaning.words import WORDS, compound, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
-_SCALE = re.compile(r"\s*(?:(?<![a-z\d])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
+_SCALE = re.compile(r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
 """A power of ten beside the unit or the name: "x100", "/10"."""
 _CAMEL = re.compile(r"(?<=[a-z\u00e0-\u00ff])(?=[A-Z])")
 _LETTERS = "VAsmh"

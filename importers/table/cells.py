@@ -15,7 +15,8 @@ import pyarrow.csv as pa_csv
 from importers.table.dialect import FALSE, NULLS, PRINTED_MINUS, TRUE, Dialect
 from importers.table.text import Block
 
-_TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string()}
+_TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string(),
+          "name": pa.dictionary(pa.int32(), pa.string())}  # fmt: skip
 
 
 LISTED = 5
@@ -38,7 +39,7 @@ class Cells:
     Parameters
     ----------
     kinds : sequence of str
-        ``number``, ``bool``, ``text`` or ``skip``, one a column.
+        ``number``, ``bool``, ``text``, ``name`` (text of few kinds, as a dictionary) or ``skip``, one a column.
     endings : mapping of str to str, optional
         Column name (``c0`` …) to the unit that stands behind its numbers.
     """
@@ -120,8 +121,8 @@ class Cells:
         """Convert what can be converted; the rest becomes null and is counted under ``name``."""
         column = pc.utf8_trim_whitespace(column)
         column = pc.if_else(pc.is_in(column, pa.array(NULLS)), pa.scalar(None, pa.string()), column)
-        if kind == "text":
-            return column
+        if kind in ("text", "name"):
+            return column.dictionary_encode() if kind == "name" else column
         if kind == "bool":
             yes, no = pc.is_in(column, pa.array(TRUE)), pc.is_in(column, pa.array(FALSE))
             good = pc.or_(yes, no)

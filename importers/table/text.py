@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+import numpy as np
+
 from importers.refusal import Refusal
 from importers.table.source import Reader, Source, packing
 
@@ -178,7 +180,7 @@ def _blocks(
         rest = data[cut:] + rest
         block = data[:cut]
         yield Block(block, line)
-        line += block.count(b"\n")
+        line += int(np.count_nonzero(np.frombuffer(block, np.uint8) == 10))  # faster than to count line by line
 
 
 def _refuse_endless(data: bytes, file: str, line: int) -> None:

@@ -46,3 +46,9 @@ def test_a_stick_in_raw_counts_is_no_percentage():
     assert channel("Throttle", 988.0, 2012.0) == "extra.throttle"
     found = columns.match(columns.dissect("Throttle"), 0.0, 0.87)
     assert found.ask == ("%", "fraction")
+
+
+def test_a_tenth_receiver_is_no_factor_of_ten():
+    assert columns.dissect("Rx10 RSSI").scale == 0
+    assert columns.dissect("Rx10 RSSI").words == ("rx", "10", "rssi")
+    assert columns.dissect("EGTx10").scale == 10
