@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,11 @@ def name_of(path: Path) -> str:
 
 def parsed(path: Path) -> ast.Module:
     return ast.parse(path.read_text("utf-8"), filename=name_of(path))
+
+
+@cache
+def parsed_once(path: Path) -> ast.Module:
+    return parsed(path)
 
 
 def strings(tree: ast.AST) -> Iterator[ast.Constant]:
@@ -132,6 +138,31 @@ def test_analyser_is_pure() -> None:
                 name = called.id if isinstance(called, ast.Name) else getattr(called, "attr", "")
                 if name in banned:
                     found.append(f"{name_of(path)}:{node.lineno}: {name}()")
+    assert found == []
+
+
+SENTENCE = re.compile(r"[A-Za-z]{2,} [A-Za-z]{2,} [A-Za-z]{2,}")
+NO_SENTENCES = {"analyser/core/channels.py"}
+"""The vocabulary's plain words, which the catalogue repeats and a test compares."""
+
+
+def test_the_analyser_says_nothing_in_words() -> None:
+    """What people read is in the report's catalogue: the analyser has codes, whatever is raised aside."""
+    found = []
+    for path in MODULES:
+        if not name_of(path).startswith("analyser/") or name_of(path) in NO_SENTENCES:
+            continue
+        aside: set[int] = set()
+        for node in ast.walk(parsed_once(path)):
+            docstring = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+            shown_in_a_shell = isinstance(node, ast.FunctionDef) and node.name in ("__repr__", "_unknown")
+            if docstring or shown_in_a_shell or isinstance(node, ast.Raise):
+                aside |= {id(inner) for inner in ast.walk(node)}
+        found += [
+            f"{name_of(path)}:{node.lineno}: {node.value!r}"
+            for node in strings(parsed_once(path))
+            if id(node) not in aside and SENTENCE.search(node.value)
+        ]
     assert found == []
 
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 import pytest
 
 import analyser
+from analyser.core.channels import VOCABULARY
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part, say
 from reports.words.catalogue import LANGUAGES, Reader, environment, names_in, number, reading, text, texts
@@ -68,3 +69,10 @@ def test_not_available() -> None:
     assert environment().from_string("{{ a }}").render(a=Figure("x", None, "mL", Method.NONE, missing="y")) == (
         "not available"
     )
+
+
+def test_channels_have_the_same_words_wherever_they_are_named() -> None:
+    for channel in VOCABULARY:
+        assert texts("en")[f"channel.{channel.subject}.{channel.quantity}"] == channel.label
+    for language in LANGUAGES:
+        assert {f"channel.{c.subject}.{c.quantity}" for c in VOCABULARY} <= texts(language).keys()
