@@ -27,6 +27,7 @@ SENSOR_ZERO_SE_A = 0.03
 """Error of a current sensor's zero, resolution included (common practice, no source)."""
 CHARGER_SE = 0.02
 """Relative error of a charger's own charge count (common practice, no source)."""
+FULL_PERCENT = 99.0
 CHARGER_EXCESS, CHARGER_EXCESS_SE = 0.01, 0.01
 """How much more a charger puts in than came out: a lithium cell returns all but about a hundredth, and the charger's
 own balancing takes some (common practice, no source)."""
@@ -101,12 +102,14 @@ def charge_used(log: PackLog, integrated: Figure, put_back: Figure, before_perce
             return integrated
         return put_back.named(label, say(PackCode.BY_CHARGER)).with_doubt(*log.doubts)
     charged, rated = put_back.value, log.pack.rated_mah if log.pack else None
-    lacked = before_percent.value
-    if charged is None or charged < LEAST_MAH or integrated.value < LEAST_MAH or lacked is None or rated is None:
+    before = before_percent.value
+    if charged is None or charged < LEAST_MAH or integrated.value < LEAST_MAH or before is None or rated is None:
         return integrated
+    # Most packs are charged full before a flight: one that may have been is taken so.
+    lacked = 0.0 if (before_percent.high or before) >= FULL_PERCENT else 100.0 - before
     if abs(integrated.value - charged) > DISAGREE * max(charged, integrated.value):
         return integrated
-    by_charger = charged * (1.0 - CHARGER_EXCESS) - (100.0 - lacked) / 100.0 * rated
+    by_charger = charged * (1.0 - CHARGER_EXCESS) - lacked / 100.0 * rated
     errors = np.array(
         [
             integrated.half_width / Z95,
@@ -118,7 +121,7 @@ def charge_used(log: PackLog, integrated: Figure, put_back: Figure, before_perce
     weights = errors**-2.0
     value = float(weights @ [integrated.value, by_charger] / weights.sum())
     half = Z95 / float(np.sqrt(weights.sum()))
-    how = say(PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back, lacked_percent=100.0 - lacked)
+    how = say(PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back, lacked_percent=lacked)
     return replace(Figure.within(label, value, half, "mAh", how=how, digits=0), doubts=integrated.doubts)
 
 

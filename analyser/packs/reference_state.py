@@ -22,7 +22,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import linalg, stats
 from scipy.constants import R, convert_temperature
 
 from analyser.core.figures import FloatArray
@@ -63,6 +63,9 @@ OVER_HALF_CHARGE: dict[str, tuple[float, ...]] = {
 
 FEWEST_LEARNED = 5
 """Flights with a measured temperature below which nothing is learned of a pack's own."""
+FEWEST_CURVED = 8
+"""Flights from which on ageing may bend."""
+FAR_OFF = 4.0
 LEAST_SCATTER = 0.02
 """Relative scatter from one flight's resistance to the next that no log is better than (common practice, no source)."""
 
@@ -131,13 +134,32 @@ def over_half_charge(before_percent: float, after_percent: float) -> tuple[float
     return float(means.mean()), of_another(means) / float(means.mean())
 
 
+def _slope(place: FloatArray, x: FloatArray, y: FloatArray, se_k: float) -> tuple[float, FloatArray, float]:
+    """Slope of y over x beside smooth ageing, its residuals and standard error; infinite where x does not tell."""
+    degree = 2 if x.size >= FEWEST_CURVED else 1
+    smooth = np.vander(place, degree + 1)
+    project = smooth @ linalg.pinv(smooth)
+    dx, dy = x - project @ x, y - project @ y
+    free = x.size - smooth.shape[1]
+    seen = float(dx @ dx)
+    true = seen - free * float(coldness(REFERENCE_C - se_k)) ** 2
+    if true <= 0.0 or free < 2:
+        return 0.0, dy, np.inf
+    energy = float(dx @ dy) / true
+    left = dy - energy * dx
+    scatter = max(float(np.sqrt(left @ left / (free - 1))), LEAST_SCATTER)
+    # Few degrees of freedom tell a scatter badly: Student's factor over the normal's.
+    few = float(stats.t.ppf(0.975, free - 1) / stats.norm.ppf(0.975))
+    return energy, left, few * scatter * float(np.sqrt(seen)) / true
+
+
 def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float) -> Activation:
     """A pack's own activation energy from its flights, held to the makes' as far as the flights leave it open.
 
-    Ageing is smooth and the weather is not, so what one flight's resistance differs from the last one's by is laid to
-    temperature, less the median difference. Least squares with the makes' spread as prior; the thermometer's error,
-    which would flatten the slope, is taken out by its expectation (Fuller 1987, Measurement Error Models, 1.2, from
-    memory).
+    Ageing is smooth and the weather is not: the logarithm of the resistance is a straight line over the flights (a
+    parabola where there are enough) plus the activation energy times coldness, by least squares with the makes' spread
+    as prior. Flights far off are left out once. The thermometer's error, which would flatten the slope, is taken out by
+    its expectation (Fuller 1987, Measurement Error Models, 1.2, from memory).
 
     Parameters
     ----------
@@ -155,19 +177,19 @@ def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float)
     known = np.isfinite(resistance) & np.isfinite(celsius) & (resistance > 0)
     if known.sum() < FEWEST_LEARNED:
         return MAKES
-    dx, dy = np.diff(coldness(celsius[known])), np.diff(np.log(resistance[known]))
-    dx, dy = dx - np.median(dx), dy - np.median(dy)
-    seen = float(dx @ dx)
-    true = seen - 2.0 * dx.size * float(coldness(REFERENCE_C - se_k)) ** 2
-    if true <= 0.0:
-        return MAKES
-    energy = float(dx @ dy) / true
-    # Neighbouring differences share a flight: together they tell less than as many independent ones.
-    shared = float(np.sum(np.diff(dx, prepend=0.0, append=0.0) ** 2)) / (2.0 * seen)
-    # A median deviation of few values, some of them spent on the fit, is too small.
-    scatter = robust_sd(dy - energy * dx) * dx.size / max(dx.size - 2.8, 1.0)
-    scatter = max(scatter, np.sqrt(2.0) * LEAST_SCATTER)
-    information = true**2 / (seen * shared * scatter**2)
+    x, y = coldness(celsius[known]), np.log(resistance[known])
+    place = np.flatnonzero(known) / max(known.size - 1, 1)
+    keep = np.ones(x.size, bool)
+    for _ in range(2):
+        energy, left, se = _slope(place[keep], x[keep], y[keep], se_k)
+        if not np.isfinite(se):
+            return MAKES
+        spread = max(robust_sd(left), LEAST_SCATTER)
+        near = np.abs(left) < FAR_OFF * spread
+        if near.all() or near.sum() < FEWEST_LEARNED:
+            break
+        keep[np.flatnonzero(keep)[~near]] = False
+    information = se**-2
     prior = MAKES.se**-2
     value = (information * energy + prior * MAKES.j_per_mol) / (information + prior)
     return Activation(value, float((information + prior) ** -0.5), say(PackCode.AS_LEARNED, flights=int(known.sum())))
