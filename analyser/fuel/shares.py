@@ -20,7 +20,7 @@ from analyser.fuel.scale import SensorScale
 
 EDGES_PERCENT = (0.0, 20.0, 40.0, 60.0, 80.0, 101.0)
 SHORTEST_BAND_S = 5
-EDGE = 1.0
+EDGE = 0.5
 """How unsure a second's averaged power is against a band's edge, percent of full (common practice, no source)."""
 SHORTEST_RATE_MIN = 0.05
 RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseName.COOL_DOWN, PhaseName.AFTER))
@@ -83,13 +83,21 @@ class PhaseBurn:
         doubts = self.burned.doubts
         return replace(
             plain,
-            burned=plain.burned.times(scale.factor, plain.burned.label, "mL", how=said, digits=0).with_doubt(*doubts),
-            rate=plain.rate.times(scale.factor, plain.rate.label, "mL/min", how=said, digits=1).with_doubt(*doubts),
+            burned=_not_negative(
+                plain.burned.times(scale.factor, plain.burned.label, "mL", how=said, digits=0), doubts
+            ),
+            rate=_not_negative(plain.rate.times(scale.factor, plain.rate.label, "mL/min", how=said, digits=1), doubts),
         )
 
     def marked(self, mark: Callable[[Figure], Figure]) -> PhaseBurn:
         """The same with every figure that rests on the fuel sensor passed through ``mark``."""
         return replace(self, burned=mark(self.burned), rate=mark(self.rate))
+
+
+def _not_negative(figure: Figure, doubts: tuple[Text, ...]) -> Figure:
+    """The figure with its doubts; nothing was burned backwards."""
+    low = None if figure.low is None else max(figure.low, 0.0)
+    return replace(figure, low=low).with_doubt(*doubts)
 
 
 def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterator[PhaseBurn]:

@@ -246,7 +246,7 @@ def set_scale(
     name, sensor = tank.name, tank.by_sensor
     own = tank.scale.own
     if own.value is not None:
-        scale = SensorScale(ScaleBasis.VOLUME, own, 1)
+        scale = SensorScale(ScaleBasis.VOLUME, own.named(say(FuelCode.SCALE, tank=name)), 1)
     k, how = scale.factor, scale.how(sensor.how)
     start = start_under(sensor.start, scale, described)
     filled = _filled(name, tank.scale.put_in)

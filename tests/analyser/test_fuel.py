@@ -77,7 +77,8 @@ def test_put_in_volume_sets_the_sensor_right_and_both_are_shown() -> None:
     assert own.value == pytest.approx(1 / 0.9, rel=0.01)
     assert own.low is not None
     assert own.low < 1 / 0.9 < (own.high or 0)
-    assert tank.scale.applied.factor == own
+    assert tank.scale.applied.factor.value == own.value
+    assert tank.scale.applied.factor.half_width == own.half_width
     assert tank.rate.value == pytest.approx(true.airborne_rate, rel=0.02)
 
 
