@@ -56,7 +56,8 @@ def test_questions_are_seldom_needless():
 def test_no_certainty_shown_is_more_than_holds():
     """Each bin of certainty: the rightness met is not below what was shown, to within 95 % (Clopper and Pearson 1934).
 
-    Each heading counts once, as its worst log: a hand's logs are no independent trials of it.
+    Each heading counts once, as in its first log: a hand's other logs are no independent trials of it. A doubt that is
+    asked about shows its certainty too.
     """
     headings = [m for m in once(measured()) if m.heading != "clock"]
     assert len(headings) > 300

@@ -30,12 +30,14 @@ DOUBT = float(getattr(model, "DOUBT", 0.5))
 class Seen:
     """What the importer made of a log.
 
-    ``plans`` holds for each column of the truth what was proposed for it; ``asked`` the columns a question is about;
+    ``plans`` holds for each column of the truth what was proposed for it; ``asked`` the columns a question is about,
+    ``doubted`` those of which it shows a certainty and asks for no more;
     ``values`` the channels over all flights; ``seconds`` the first flight's clock.
     """
 
     plans: list[list[ColumnPlan]] = field(default_factory=list)
     asked: set[int] = field(default_factory=set)
+    doubted: set[int] = field(default_factory=set)
     layout: list[Question] = field(default_factory=list)
     values: dict[str, Floats] = field(default_factory=dict)
     seconds: Floats | None = None
@@ -94,12 +96,18 @@ def look(log: Log) -> Seen:
         seen.refused = str(e)
         return seen
     seen.plans = _match(log, made)
+    plainly_open: set[int] = set()
     for q in made.questions:
         touched = {i for i, ps in enumerate(seen.plans) for p in ps if _about(q, p)}
         clocks = {i for i, c in enumerate(log.columns) if c.clock}
         seen.asked |= touched
+        if q.key == "doubtful":
+            seen.doubted |= touched
+        else:
+            plainly_open |= touched
         if not touched - clocks:
             seen.layout.append(q)
+    seen.doubted -= plainly_open
     answers: dict[str, str] = {}
     try:
         for _ in range(8):  # an answer may lead to the next question

@@ -32,7 +32,7 @@ from tests.importers.hands.truth import Accept, Column, Log, fits
 
 OUTCOMES = ("right", "asked", "wrong", "needless", "missed", "refused")
 NO_START = "the start that the log tells is not known"
-BINS = (0.0, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.01)
+BINS = (0.0, 0.25, 0.5, 0.7, 0.8, 0.9, 0.95, 1.01)
 
 
 @dataclass(frozen=True)
@@ -172,7 +172,7 @@ def marks(log: Log, seen: Seen | None = None) -> list[Mark]:
         doubt = sure is not None and sure < DOUBT
         outcome = _outcome(c, right, asked, doubt, not channels)
         why = "" if right else ("inconsistent name" if i in odd else whys[i])
-        shown = None if asked else sure
+        shown = sure if not asked or i in seen.doubted else None
         out.append(Mark(log, c.heading, c.trap, outcome, shown, right, " + ".join(channels) or "extra", truths[i], why))
     return [*out, _clock(log, seen)]
 
@@ -241,13 +241,12 @@ def table(all_marks: Iterable[Mark], by: str = "kind") -> str:
 
 
 def once(all_marks: Iterable[Mark]) -> list[Mark]:
-    """Each heading of a hand once, as its worst mark: its logs are no independent trials of it."""
-    worst: dict[tuple[str, str, str], Mark] = {}
+    """Each heading of a hand once, as in its first log: its other logs are no independent trials of it."""
+    first: dict[tuple[str, str, str], Mark] = {}
     for m in all_marks:
         if m.certainty is not None:
-            key = m.log.hand, m.heading, m.truth
-            worst[key] = min(worst.get(key, m), m, key=lambda x: (x.right, -(x.certainty or 0.0)))
-    return list(worst.values())
+            first.setdefault((m.log.hand, m.heading, m.truth), m)
+    return list(first.values())
 
 
 def reliability(all_marks: Iterable[Mark]) -> list[tuple[float, float, int, int, float, float, float]]:
