@@ -163,8 +163,9 @@ def _link_fact(result: FlightResult) -> str:
     if failsafe > 0:
         return message("headline.failsafe", span=span(failsafe))
     missed = _known([r.lost_frames for r in result.link.receivers])
-    if missed:
-        return message("headline.missed", frames=int(sum(map(_value, missed))))
+    frames = int(sum(map(_value, missed)))
+    if missed and (frames or not any(e.kind == "lost_frames" for e in result.events())):
+        return message("headline.missed", frames=frames)
     fades = _known([a.fades for r in result.link.receivers for a in r.antennas])
     return message("headline.fades", fades=int(sum(map(_value, fades)))) if fades else ""
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -42,20 +45,62 @@ def say_json(value: Any) -> None:
     print(json.dumps(value, ensure_ascii=(sys.stdout.encoding or "").lower() not in {"utf-8", "utf8"}, indent=1))
 
 
-def table(columns: Sequence[str], rows: Sequence[Sequence[object]], *, numeric: Sequence[int] = ()) -> None:
-    """Print a table; ``numeric`` columns are right-aligned. Piped output is not cut to any width."""
+def columns_there() -> int | None:
+    """How wide the terminal is; ``None`` where output goes to a file or another program."""
+    if sys.stdout.isatty() or os.environ.get("COLUMNS", "").isdecimal():
+        return shutil.get_terminal_size((80, 24)).columns
+    return None
+
+
+def wrapped(text: str, indent: int = 0) -> str:
+    """Break a line into lines of the terminal's width, at most 80 characters."""
+    width = min(columns_there() or 80, 80)
+    return textwrap.fill(clean(text), width, subsequent_indent=" " * indent, break_on_hyphens=False)
+
+
+def shortened(text: str) -> str:
+    """Cut a line to the terminal's width, at most 80 characters, with a mark where something is left out."""
+    width, text = min(columns_there() or 80, 80), clean(text)
+    return text if len(text) <= width else text[: width - 1].rstrip() + "…"
+
+
+def table(
+    columns: Sequence[str],
+    rows: Sequence[Sequence[object]],
+    *,
+    numeric: Sequence[int] = (),
+    optional: Sequence[int] = (),
+) -> None:
+    """Print a table; ``numeric`` columns are right-aligned. Piped output is not cut to any width.
+
+    ``optional`` columns are left out, in that order, while the table is wider than the terminal; the first column,
+    which names the row, is never broken.
+    """
     from rich import box
     from rich.console import Console
+    from rich.measure import Measurement
     from rich.table import Table
     from rich.text import Text
 
-    made = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for index, name in enumerate(columns):
-        made.add_column(Text(name), justify="right" if index in numeric else "left", overflow="fold")
-    for row in rows:
-        made.add_row(*(Text(clean("" if cell is None else cell)) for cell in row))
-    console = Console(width=None if sys.stdout.isatty() else 10_000)
-    console.print(made)
+    console = Console(width=columns_there() or 10_000)
+
+    def made(left_out: set[int]) -> Table:
+        out = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+        for index, name in enumerate(columns):
+            if index not in left_out:
+                right = index in numeric
+                out.add_column(Text(name), justify="right" if right else "left", overflow="fold", no_wrap=index == 0)
+        for row in rows:
+            cells = [c for index, c in enumerate(row) if index not in left_out]
+            out.add_row(*(Text(clean("" if cell is None else cell)) for cell in cells))
+        return out
+
+    gone: set[int] = set()
+    for index in optional:
+        if Measurement.get(console, console.options.update(max_width=10_000), made(gone)).maximum <= console.width:
+            break
+        gone.add(index)
+    console.print(made(gone))
 
 
 @contextmanager

@@ -7,28 +7,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, FlightId, flight_names, only_of
+from spooldown.commands.options import AsJson, Book, DryRun, FlightWord, Language, flight_names, meant, only_of
 from spooldown.commands.places import opened
 from spooldown.settings import ExitCode
-from spooldown.terminal import confirmed, say, say_json, steps_bar, table
+from spooldown.terminal import confirmed, say, say_json, steps_bar
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Flight, Logbook
     from spooldown.results import Analysed
 
-CAUTION = (
-    "A record of what was logged, no advice to fly: the makers' manuals, your association's safety code and local law"
-    " decide."
-)
-
 
 def flights(
     aircraft: Annotated[str, typer.Option(help="Only this aircraft's.")] = "",
+    language: Language = "",
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
     """List the flights, oldest first."""
-    with opened(logbook) as book:
+    with opened(logbook, language=language) as book:
         flown = book.flights()
         aircraft = only_of(book, aircraft, (f.aircraft for f in flown))
         found = [f for f in flown if aircraft in ("", f.aircraft)]
@@ -36,74 +32,34 @@ def flights(
     if as_json:
         say_json([{**_flight_json(f), "noted": f.flight_id in noted} for f in found])
         return
+    from reports.words.catalogue import message
+    from spooldown.flight_text import list_flights
+
     if not found:
-        say("No flights yet." if not aircraft else f"No flights of {aircraft}.")
+        say(message("cli.no_flights", aircraft=aircraft))
         return
-    table(
-        ("flight", "aircraft", "UTC", "minutes", "channels", "noted", "from"),
-        [
-            (
-                f.flight_id,
-                f.aircraft or "(unassigned)",
-                f.when,
-                f"{f.duration_s / 60:.1f}",
-                len(f.channels),
-                "yes" if f.flight_id in noted else "",
-                f.source,
-            )
-            for f in found
-        ],
-        numeric=(3, 4),
-    )
+    with opened(logbook, language=language) as book:
+        worked_out = {one.flight.flight_id: one for one in _analysed(book, [f.flight_id for f in found])}
+        list_flights(found, worked_out, noted)
 
 
 def show(
-    flight: FlightId,
-    every: Annotated[bool, typer.Option("--all", help="Every figure, also those the log cannot support.")] = False,
+    flight: FlightWord,
+    every: Annotated[bool, typer.Option("--all", help="Every event and figure, and what is missing.")] = False,
+    language: Language = "",
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
-    """Show one flight in the terminal: what it burned, what the packs gave, how the link held."""
-    from analyser.core.figures import figures_of
-    from reports.words.catalogue import text as worded
+    """Show one flight in the terminal: how it went and what asks for a person."""
     from spooldown.export import encode, rows_of
-    from spooldown.pages import title_of
+    from spooldown.flight_text import show_flight
 
-    with opened(logbook) as book:
+    with opened(logbook, language=language) as book:
         one = _one(book, flight)
-    if as_json:
-        say_json({w: json.loads(encode(rows_of([one], w), "json")) for w in ("flights", "figures", "events")})
-        return
-    result = one.record.result
-    say(f"{title_of(one)} ({flight}), {result.duration_s / 60:.1f} min logged")
-    for subject in ("fuel", "turbine", "packs", "link"):
-        rows = [
-            (
-                path.rpartition(".")[0],
-                worded(f.label),
-                f.text(),
-                str(f.method),
-                "; ".join(map(worded, f.doubts)) or worded(f.missing),
-            )
-            for path, f in figures_of(getattr(result, subject))
-            if (every or f.value is not None) and (every or path.count(".") < 3)
-        ]
-        if rows:
-            say(f"\n{subject.capitalize()}")
-            table(("of", "figure", "value", "how", "but"), rows, numeric=(2,))
-    events = list(result.events())
-    if events:
-        say("\nEvents")
-        table(
-            ("at", "level", "what"),
-            [(f"{e.start_s:.1f} s", e.level.name.lower(), worded(e.summary)) for e in events],
-            numeric=(0,),
-        )
-    for item in result.missing():
-        say(f"Not in this log: {item.what} (costs {item.cost})" + (f"; {item.remedy}" if item.remedy else "") + ".")
-    for sentence in (*one.flight.notices, *one.said):
-        say(f"Note: {sentence}")
-    say(CAUTION)
+        if as_json:
+            say_json({w: json.loads(encode(rows_of([one], w), "json")) for w in ("flights", "figures", "events")})
+            return
+        show_flight(one, every=every)
 
 
 def remove(
@@ -133,13 +89,22 @@ def remove(
             say(f"Removed {named}; `spooldown bin --restore` brings back.")
 
 
-def _one(book: Logbook, flight_id: str) -> Analysed:
+def _analysed(book: Logbook, only: list[str]) -> list[Analysed]:
+    """Work out these flights; one that can't be is left out, its pages say why."""
     from spooldown import register
     from spooldown.results import analysed
 
-    book.flight(flight_id)
     with steps_bar(quiet=False) as step:
-        (one,) = analysed(book, register.load(book), only=[flight_id], progress=step)
+        return analysed(book, register.load(book), only=only, progress=step, failures=[])
+
+
+def _one(book: Logbook, word: str) -> Analysed:
+    from spooldown import register
+    from spooldown.results import analysed
+
+    chosen = meant(book, word)
+    with steps_bar(quiet=False) as step:
+        (one,) = analysed(book, register.load(book), only=[chosen], progress=step)
     return one
 
 

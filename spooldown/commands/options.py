@@ -36,6 +36,12 @@ Language = Annotated[
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
 DryRun = Annotated[bool, typer.Option("--dry-run", help="Show what would be done; write nothing.")]
+FlightWord = Annotated[
+    str,
+    typer.Argument(
+        metavar="FLIGHT", help="A flight's id, its number (`Tern 7`), or `latest`.", autocompletion=flight_names
+    ),
+]
 FlightId = Annotated[
     str, typer.Argument(help="Flight id, as `spooldown flights` lists it.", autocompletion=flight_names)
 ]
@@ -67,6 +73,36 @@ def only_of(book: Logbook, word: str, flown: Iterable[str]) -> str:
             "aircraft", word, {*names.values(), *known.aircraft}, remedy="`spooldown aircraft` lists what is registered"
         )
     return names[word.casefold()]
+
+
+def meant(book: Logbook, word: str) -> str:
+    """Settle which flight is meant: by its id, by an aircraft's count of its flights, or the latest.
+
+    Raises
+    ------
+    NotFoundProblem
+        If there is no such flight.
+    UsageProblem
+        If flights of several aircraft have that number.
+    """
+    flown = book.flights()
+    if word == "latest" and flown:
+        return flown[-1].flight_id
+    name, _, digits = word.rpartition(" ")
+    if digits.isdecimal() and all(f.flight_id != word for f in flown):
+        lines: dict[str, list[str]] = {}
+        for f in flown:
+            lines.setdefault(f.aircraft, []).append(f.flight_id)
+        found = [
+            ids[int(digits) - 1]
+            for owner, ids in lines.items()
+            if name.casefold() in ("", owner.casefold()) and 0 < int(digits) <= len(ids)
+        ]
+        if len(found) > 1:
+            raise UsageProblem(f"{len(found)} aircraft have a flight {digits}: {', '.join(found)}; name one of them.")
+        if found:
+            return found[0]
+    return book.flight(word).flight_id
 
 
 def pair(item: str, option: str) -> tuple[str, str]:

@@ -62,7 +62,7 @@ def book(tmp_path_factory):
 
 
 @pytest.mark.skipif(pty is None, reason="no pseudo-terminals here")
-@pytest.mark.parametrize("command", [("flights",), ("show", "heron-2031-04-05-a"), ("layouts",)])
+@pytest.mark.parametrize("command", [("flights",), ("show", "heron-2031-04-05-a", "--all"), ("layouts",)])
 def test_eighty_columns_without_colour(book, command):
     shown = on_a_terminal([*command, "--logbook", book], {"NO_COLOR": "1"})
     lines = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", shown).replace("\r", "").splitlines()
