@@ -69,7 +69,7 @@ def match(
     if not found:
         return _extra(heading, not_now)
     best, rival = found[0], _rival(found)
-    firm = bool(known and known.firm & set(heading.words))
+    firm = bool(known and (known.firm | known.chosen.keys()) & set(heading.words))
     sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm))
     hopeless = sure < certainty.GIVE_UP_BELOW and (best.named.unknown or best.named.foreign or "unit_only" in evidence)
     if not_now or hopeless:
