@@ -219,8 +219,12 @@ def add_file(
         if known := book.known(source.sha256):  # another process was quicker
             return Outcome(file.name, "known", tuple(known))
         flights = read(proposed, progress=progress) if drafts is None else drafts
-        added = book.add([source], flights, aircraft=owner, more=more)
-    notices = tuple(dict.fromkeys(n for i in added for n in book.flight(i).notices))
+        held: dict[str, str] = {}
+        added = book.add([source], flights, aircraft=owner, more=more, held=held)
+    copies = tuple(f"{said}; left out" for said in held.values())
+    if not added:
+        return Outcome(file.name, "known", tuple(held), owner, why, proposed, copies)
+    notices = (*dict.fromkeys(n for i in added for n in book.flight(i).notices), *copies)
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 
 

@@ -67,7 +67,8 @@ def _layout(plan: Plan) -> tuple[Any, ...]:
 
 def _say_done(outcome: Outcome) -> None:
     if outcome.state == "known":
-        say(f"{outcome.name}: already in the logbook as {', '.join(outcome.flight_ids)}; nothing changed.")
+        why = f" ({'; '.join(outcome.notices)})" if outcome.notices else ""
+        say(f"{outcome.name}: already in the logbook as {', '.join(outcome.flight_ids)}{why}; nothing changed.")
         return
     if outcome.state == "skipped":
         say(f"{outcome.name}: left out, {'; '.join(outcome.notices)}.")

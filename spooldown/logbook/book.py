@@ -13,7 +13,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -36,7 +36,7 @@ from spooldown.logbook.unknown import (
     settle,
     utc_text,
 )
-from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
+from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem, not_found
 
 if TYPE_CHECKING:
     from analyser.core.telemetry import Telemetry
@@ -46,6 +46,8 @@ if TYPE_CHECKING:
 
 YOURS = frozenset({"register", "mappings"})
 """Folders of a logbook that may be there before it is one."""
+LATEST_ALIKE = 20
+"""Flights that one more is held against where the clock does not tell them apart."""
 ASIDE = "aside"
 """Folder for damaged catalogues and telemetry files that were replaced."""
 
@@ -380,6 +382,7 @@ class Logbook:
         *,
         aircraft: str = "",
         more: Mapping[str, str] | None = None,
+        held: dict[str, str] | None = None,
     ) -> list[str]:
         """Store all flights of one import, or none.
 
@@ -393,6 +396,9 @@ class Logbook:
             Whose flights these are, '' where unassigned.
         more : mapping of str to str
             Further metadata for the telemetry files.
+        held : dict of str to str, optional
+            Takes flights that are there already, whole or as a longer copy, and what was recognised; they are left out.
+            Without it nothing is looked for.
 
         Returns
         -------
@@ -403,15 +409,19 @@ class Logbook:
         ------
         LogbookProblem
             If one of the sources is in the logbook already.
+        UsageProblem
+            If a flight is a longer copy of one that is there.
         """
         from spooldown.logbook import store
 
         added: list[str] = []
-        with self.writing() as db:
+        with self.writing() as db, ExitStack() as undone:
             for source in sources:  # looked up before, but another process may have been quicker
                 if there := self.known(source.sha256):
                     raise LogbookProblem(f"{source.name} is already in the logbook as {', '.join(there)}")
             self.flights_folder.mkdir(exist_ok=True)
+            undone.callback(self._undo_import, len(self._added))
+            db.execute("SAVEPOINT one_import")
             now = datetime.now(UTC).isoformat(timespec="seconds")
             answers = (more or {}).get("answers", "")
             import_id = db.execute("INSERT INTO import (imported_at, answers) VALUES (?, ?)", (now, answers)).lastrowid
@@ -436,6 +446,17 @@ class Logbook:
                         more={**(more or {}), **draft.metadata},
                     )
                 )
+                if held is not None and (twin := self._copy_of(part, draft, local, import_id or 0)):
+                    if written.rows > twin.rows:
+                        raise UsageProblem(
+                            f"{sources[0].name} begins with all {twin.rows} rows of flight {twin.flight_id}: it is a"
+                            f" longer copy of the same log; `spooldown remove {twin.flight_id}` first, then import it."
+                        )
+                    rows = "the same rows as" if written.rows == twin.rows else f"the first {written.rows} rows of"
+                    held[twin.flight_id] = f"holds {rows} flight {twin.flight_id}"
+                    self._added.remove(flight_id)
+                    part.unlink()
+                    continue
                 db.execute(
                     "INSERT INTO flight VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                     (
@@ -454,7 +475,38 @@ class Logbook:
                     ),
                 )
                 added.append(flight_id)
+            if not added:
+                db.execute("DELETE FROM import WHERE import_id = ?", (import_id,))
+            db.execute("RELEASE one_import")
+            undone.pop_all()
         return added
+
+    def _undo_import(self, before: int) -> None:
+        """Take back one import and nothing else of a transaction that holds more."""
+        if not self._db.in_transaction:
+            return
+        self._db.execute("ROLLBACK TO one_import")
+        self._db.execute("RELEASE one_import")
+        for part, _ in parts_of(self.flights_folder, self._added[before:]):
+            with suppress(OSError):
+                part.unlink()
+        del self._added[before:]
+
+    def _copy_of(self, part: Path, draft: FlightDraft, local: str, import_id: int) -> Flight | None:
+        """Find a flight of another import that begins, or that this one begins, with the same rows."""
+        from spooldown.logbook.store import same_beginning
+
+        start = utc_text(draft.utc_start)
+        if start:
+            alike = self._flights("WHERE utc_start = ? AND import_id != ?", start, import_id)
+        else:
+            alike = self._flights("WHERE utc_start IS NULL AND local_start = ? AND import_id != ?", local, import_id)
+        # Where no clock tells flights apart, the latest ones are looked at: a copy follows its original closely.
+        for flight in alike[-LATEST_ALIKE:]:
+            with suppress(OSError, ValueError):
+                if same_beginning(part, self.telemetry_path(flight.flight_id)):
+                    return flight
+        return None
 
     def replace_telemetry(self, flight: Flight, draft: FlightDraft) -> None:
         """Write a flight's file anew from its log; the one that is there is set aside."""

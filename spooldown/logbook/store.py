@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from analyser.core.channels import TIME
@@ -267,6 +268,31 @@ def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
         )
     except (ValueError, OSError) as error:
         raise DamagedFile(str(error)) from error
+
+
+FEWEST_ALIKE = 50
+"""Rows that must be the same before one log is taken for a copy of another."""
+
+
+def same_beginning(one: Path, other: Path) -> bool:
+    """Whether the shorter of two telemetry files holds what the longer one begins with.
+
+    The times and every column of the shorter one are compared, but for the last row, half of which a copy cut off may
+    have lost; something besides the clock must change in them, or nothing is told.
+    """
+    with pq.ParquetFile(one) as a, pq.ParquetFile(other) as b:
+        rows = min(a.metadata.num_rows, b.metadata.num_rows) - 1
+        short, long = (a, b) if a.metadata.num_rows <= b.metadata.num_rows else (b, a)
+        shared = list(short.schema_arrow.names)
+        if rows < FEWEST_ALIKE or TIME not in shared or not set(shared) <= set(long.schema_arrow.names):
+            return False  # a column more is something new
+        lively = False
+        for name in (TIME, *(n for n in shared if n != TIME)):
+            first, second = (f.read([name]).column(0).slice(0, rows).combine_chunks() for f in (a, b))
+            if first.type != second.type or not first.equals(second):
+                return False
+            lively |= name != TIME and pc.count_distinct(first).as_py() > 5
+    return lively
 
 
 def file_metadata(
