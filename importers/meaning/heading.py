@@ -13,6 +13,8 @@ _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Pe
 _ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
 _SCALE = re.compile(r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
 """A power of ten beside the unit or the name: "x100", "/10"."""
+_POWER = re.compile(r"(?i)(?<=[\s_.])(1?e|10\^|x10\^)-?[1-9]$")
+"""A power of ten at the end of a name: "lat_e7"."""
 _CAMEL = re.compile(r"(?<=[a-z\u00e0-\u00ff])(?=[A-Z])")
 _LETTERS = "VAsmh"
 """Letters that are a unit when they stand alone at the end."""
@@ -76,7 +78,7 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         by = "suffix" if unit else ""
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
         unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
-    words, glued = split(name)
+    words, glued = split(_POWER.sub("", name.strip()))
     ideas = tuple(
         "" if i.startswith("#") else i
         for i in ((meanings(w) or ("",))[0] if len(w) > 1 else WORDS.get(w, "") for w in words)
@@ -143,6 +145,8 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
         found = units.understand(tail.replace("_per_", "/")) or units.understand(tail.replace("_", " "))
         if found is None or (len(tail) == 1 and tail.isalpha() and not _a_letter_unit(head, tail)):
             continue
+        if (number := re.match(r"\d+(?![.,/\d])", tail)) and number.group() not in ("10", "100", "1000"):
+            continue  # "Receiver 1 V" is of the first receiver
         if fold(tail) in ("n", "g", "bar", "rev"):
             continue
         return found, tail, head.removesuffix(" in")

@@ -111,6 +111,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
     if not said and len(word) == 1 and word in "bdf":
         return (LITERAL,)
+    if len(word) == 1 and number_next and said[:1] == ("",):
+        return (UNKNOWN,)  # "E1" is a code, not "and one"
     if word in known.firm:
         return said[:1]
     if word in known.chosen:
