@@ -278,7 +278,7 @@ def shown(half: str = "held", every: int = 1) -> tuple[np.ndarray, np.ndarray]:
 
 
 def reliability(sure: np.ndarray, right: np.ndarray) -> list[tuple[float, float, int, float, float, float, float]]:
-    """By bins of certainty: low, high, columns, mean shown, share right, and its 95 % interval (Clopper and Pearson)."""
+    """By bins of certainty: low, high, columns, mean shown, share right, its 95 % interval (Clopper and Pearson)."""
     out = []
     for low, high in itertools.pairwise(BINS):
         inside = (sure >= low) & (sure < high if high < 1.0 else sure <= high)
