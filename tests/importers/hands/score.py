@@ -1,6 +1,7 @@
 """Score the importer on the hands.
 
-``python -m tests.importers.hands.score [open|held|sealed|all] [--wrong] [--hand NAME] [--seed N]``
+``python -m tests.importers.hands.score [open|held|sealed|all] [--wrong] [--hand NAME] [--seed N]``;
+``--markdown`` prints the tables of ``docs/import.md``.
 
 Every column comes out as one of:
 
@@ -299,6 +300,23 @@ def report(logs: Sequence[Log], wrong: bool = False) -> str:
     return "\n\n".join(parts)
 
 
+def markdown(parts: dict[str, Sequence[Log]]) -> str:
+    """The two tables of ``docs/import.md``: outcomes by part and kind, and certainty against rightness."""
+    every = {part: [m for log in some for m in marks(log) if m.heading != "clock"] for part, some in parts.items()}
+    names = ("how many", "right", "asked", "wrong and sure", "asked needlessly", "kept as unknown", "refused")
+    out = [f"| hands | columns | {' | '.join(names)} |", "| --- | --- |" + " --: |" * 7]
+    for part, some in every.items():
+        for kind in ("ordinary", "trap"):
+            counts = Counter(m.outcome for m in some if m.kind == kind)
+            cells = [part, kind, sum(counts.values()), *(counts[o] for o in OUTCOMES)]
+            out.append("| " + " | ".join(f"{c:,}" if isinstance(c, int) else c for c in cells) + " |")
+    out += ["", "| certainty shown | headings | right | 95 % interval | mean shown |", "| --- |" + " --: |" * 4]
+    for low, high, n, good, mean, a, b in reliability(once(m for some in every.values() for m in some)):
+        bounds = f"{low:.0%} to {min(high, 1.0):.0%}"
+        out.append(f"| {bounds} | {n} | {good / n:.1%} | {a:.1%} to {b:.1%} | {mean:.1%} |")
+    return re.sub(r" ?%", " %", "\n".join(out))
+
+
 def main(arguments: Sequence[str]) -> None:
     """Print the tables."""
     from tests.importers.hands.logs import logs
@@ -309,6 +327,9 @@ def main(arguments: Sequence[str]) -> None:
     if "--hand" in arguments:
         name = arguments[arguments.index("--hand") + 1]
         some = tuple(log for log in some if name in log.hand)
+    if "--markdown" in arguments:
+        print(markdown({part: logs(part, seed) for part in ("open", "held", "sealed")}))
+        return
     print(report(some, "--wrong" in arguments))
 
 
