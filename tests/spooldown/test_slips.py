@@ -89,7 +89,7 @@ def all_but_cache(folder):
         (("import", "-"), 3, "an empty file"),
         (("import", "new.csv", "--answer", "nonsense"), 2, "NAME=VALUE"),
         (("import", "new.csv", "--answer", "zone=Mars"), 3, "Mars"),
-        (("import", "new.csv", "--mapping", "gone.toml"), 3, "gone.toml"),
+        (("import", "new.csv", "--mapping", "gone.toml"), 4, "gone.toml"),
         (("import", "new.csv", "--mapping", "bad_key.toml"), 3, "did you mean 'columns'"),
         (("import", "new.csv", "--mapping", "bytes.toml"), 3, "bytes.toml"),
         (("import", "new.csv", "--aircraft", "Heran"), 4, "did you mean 'Heron'"),
