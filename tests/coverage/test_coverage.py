@@ -29,8 +29,19 @@ FLIGHTS_HOLD = (
     "phases.touch_down_s",
     "fuel.tanks.burn.burned",
     "fuel.tanks.scale.own",
-    "fuel.tanks.content",  # what was left: "left" counts as the name of a side and is dropped
+    "fuel.tanks.content.left",
     "fuel.tanks.content.start",
+    "fuel.tanks.content.margin",
+    "fuel.tanks.content.endurance",
+    "fuel.tanks.burn.rate",
+    "fuel.tanks.burn.airborne",
+    "fuel.tanks.burn.before_take_off",
+    "fuel.tanks.phases.flight.burned",
+    "fuel.tanks.phases.take-off.burned",
+    "fuel.tanks.bands.80-100.burned",
+    "fuel.burned",
+    "fuel.rate",
+    "fuel.endurance",
     "packs.packs.capacity.by_discharge_mah",
     "packs.packs.capacity.by_charge_mah",
     "packs.packs.capacity.flights_left",
@@ -49,6 +60,9 @@ FLIGHTS_HOLD = (
 )
 SEASONS_HOLD = (
     "season.engines.start_duration_trend",
+    "season.fuel.tanks.rates",
+    "season.fuel.tanks.scale.factor",
+    "season.fuel.tanks.burn.trend",
     "season.packs.resistance.activation_kj_per_mol",
     "season.packs.resistance.over_new",
     "season.packs.resistance.trend",
@@ -56,7 +70,7 @@ SEASONS_HOLD = (
     "season.packs.sags_v",
 )
 ANTENNAS_HOLD = ("season.layouts.difference_db, all round", "season.layouts.difference_db, by sector")
-ODDS_HOLD = ("nothing special, checked sensor", "3 flights")
+ODDS_HOLD = ("nothing special, checked sensor", "3 flights", "unchecked sensor, 6 % low")
 
 
 def eight_flights(rng: np.random.Generator) -> Plan:
