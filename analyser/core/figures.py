@@ -109,6 +109,17 @@ class Figure:
                 kept.append(doubt)
         return replace(self, doubts=tuple(kept))
 
+    def at_least(self, floor: float) -> Figure:
+        """Return the same figure with value and interval held at a bound that its quantity cannot pass.
+
+        Examples
+        --------
+        >>> Figure.within("drop", -0.01, 0.05, "V", digits=2).at_least(0.0)
+        Figure(drop: 0.00 V (0.00 to 0.04, 95 %))
+        """
+        value, low, high = (None if x is None else max(x, floor) for x in (self.value, self.low, self.high))
+        return replace(self, value=value, low=low, high=high)
+
     def named(self, label: Text, how: Text | None = None) -> Figure:
         """Return the same figure under another label, and with another source where one is given."""
         return replace(self, label=label, how=self.how if how is None else how)

@@ -42,7 +42,8 @@ def capacity_by_discharge(log: PackLog, used: Figure, states: ChargeStates) -> F
     if used.value is None or before.value is None or after.value is None:
         return Figure.unavailable(label, "mAh", used.missing or before.missing or after.missing)
     fall = before.minus(after, say(PackCode.STATE_AFTER, pack=log.part))
-    return _over_fall(label, used, fall, say(PackCode.CHARGE_OVER_FALL, fall_percent=fall.value or 0.0))
+    held = _over_fall(label, used, fall, say(PackCode.CHARGE_OVER_FALL, fall_percent=fall.value or 0.0))
+    return _by_label(held, log)
 
 
 def capacity_by_charge(log: PackLog, put_back: Figure, states: ChargeStates) -> Figure:
@@ -60,7 +61,16 @@ def capacity_by_charge(log: PackLog, put_back: Figure, states: ChargeStates) -> 
     if after.value is None:
         return Figure.unavailable(label, "mAh", after.missing)
     fall = Figure.within(label, 100.0 - after.value, after.half_width, "%")
-    return _over_fall(label, put_back, fall, say(PackCode.CHARGE_OVER_MISSING, missing_percent=100.0 - after.value))
+    held = _over_fall(label, put_back, fall, say(PackCode.CHARGE_OVER_MISSING, missing_percent=100.0 - after.value))
+    return _by_label(held, log)
+
+
+def _by_label(held: Figure, log: PackLog) -> Figure:
+    """A capacity beside the label: no pack holds more than :data:`ABSURD_PERCENT` of it, so what says so is doubted."""
+    if held.value is None or log.pack is None or log.pack.rated_mah is None:
+        return held
+    percent = 100.0 * held.value / log.pack.rated_mah
+    return held.with_doubt(say(PackCode.MORE_THAN_ANY, percent=percent)) if percent > ABSURD_PERCENT else held
 
 
 def _over_fall(label: Text, charge: Figure, fall: Figure, how: Text) -> Figure:

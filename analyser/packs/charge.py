@@ -77,9 +77,11 @@ def charge_integrated(log: PackLog) -> Figure:
     if not log.given:
         return Figure.unavailable(label, "mAh", say(PackCode.NO_CHARGE))
     value = log.given.total_mah
+    if value < 0.0:
+        return Figure.unavailable(label, "mAh", say(PackCode.CHARGE_BELOW_NOUGHT, mah=value))
     half = _sensor_half(value, float(log.given.series.time_s[-1] - log.given.series.time_s[0]))
     made = Figure(
-        label, value, "mAh", log.given.method, value - half, value + half, how=log.given.how, digits=0
+        label, value, "mAh", log.given.method, max(value - half, 0.0), value + half, how=log.given.how, digits=0
     )  # fmt: skip
     return made.with_doubt(*log.doubts)
 

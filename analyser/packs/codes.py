@@ -131,6 +131,8 @@ class PackCode(StrEnum):
     NO_BUS_STEPS = "packs.no_bus_steps"
     RESISTANCE_UNSURE = "packs.resistance_unsure"
     BELOW_NOUGHT = "packs.below_nought"
+    CHARGE_BELOW_NOUGHT = "packs.charge_below_nought"
+    MORE_THAN_ANY = "packs.more_than_any"
     NO_READING = "packs.no_reading"
     NO_CAPACITY_NOTED = "packs.no_capacity_noted"
     NICKEL = "packs.nickel"

@@ -93,6 +93,6 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     at_nought = say(PackCode.LINE_AT_NOUGHT, samples=int(i.size))
     slope = say(PackCode.LINE_SLOPE, samples=int(i.size))
     return FeedPath(
-        Figure.within(drop_label, float(p[0]), float(half[0]), "V", how=at_nought, digits=2),
-        Figure.within(ohm_label, 1000.0 * float(p[1]), 1000.0 * float(half[1]), "mΩ", how=slope),
+        Figure.within(drop_label, float(p[0]), float(half[0]), "V", how=at_nought, digits=2).at_least(0.0),
+        Figure.within(ohm_label, 1000.0 * float(p[1]), 1000.0 * float(half[1]), "mΩ", how=slope).at_least(0.0),
     )

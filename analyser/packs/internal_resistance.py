@@ -51,7 +51,7 @@ class PackResistance:
 
 def _one_second(label: Text, circuit: Circuit, how: Text) -> Figure:
     half = 1000.0 * Z95 * circuit.one_second_se
-    return Figure.within(label, 1000.0 * circuit.one_second_ohm, half, "mΩ", how=how)
+    return Figure.within(label, 1000.0 * circuit.one_second_ohm, half, "mΩ", how=how).at_least(0.0)
 
 
 def fitted_resistance(log: PackLog) -> Figure:
@@ -120,7 +120,7 @@ def lead_resistance(log: PackLog, bus: str, bus_voltage: Series) -> Figure:
     leads = _one_second(label, c, how).minus(_one_second(label, log.circuit, how), label, how=how)
     if leads.high is not None and leads.high <= 0.0:
         return Figure.unavailable(label, "mΩ", say(PackCode.BELOW_NOUGHT, mohm=leads.value or 0.0))
-    return leads
+    return leads.at_least(0.0)
 
 
 def pack_temperature(log: PackLog, air_c: float | None) -> Figure:

@@ -15,7 +15,7 @@ error of one more make (Student's prediction interval), what a make's possible c
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -219,14 +219,9 @@ def _failed_now(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[
     )
     label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
     how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
+    # A pack that cannot give the load collapses towards nought and no further.
     figure = Figure.within(label, float(given[at]), half, "V", how=how, digits=2)
-    return _not_below_nought(figure), float(load.time_s[at])
-
-
-def _not_below_nought(figure: Figure) -> Figure:
-    """A pack that cannot give the load collapses towards nought and no further."""
-    value, low, high = (None if x is None else max(x, 0.0) for x in (figure.value, figure.low, figure.high))
-    return replace(figure, value=value, low=low, high=high)
+    return figure.at_least(0.0), float(load.time_s[at])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -322,7 +317,7 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
     )
     if empty is not None:
         figure = figure.with_doubt(say(PackCode.EMPTY_AT, pack=Part(f"pack.{role}"), at_s=empty))
-    return _not_below_nought(figure), float(load.time_s[middle.at]), empty
+    return figure.at_least(0.0), float(load.time_s[middle.at]), empty
 
 
 @dataclass(frozen=True, slots=True)

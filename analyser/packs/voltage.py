@@ -147,7 +147,9 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         steady = float(np.mean(log.current.values)) * c.settled_ohm
         spread = float(np.linalg.norm([2.0 * c.scatter_v, hidden_share(c) * steady, VOLTAGE_SCALE * worst]))
     how = say(PackCode.REFERENCE_LESS_VOLTAGE, at_s=float(t[at]))
-    return tuple(events), Figure(label, worst, "V", Method.ESTIMATED, worst - spread, worst + spread, how=how, digits=2)
+    return tuple(events), Figure(
+        label, worst, "V", Method.ESTIMATED, worst - spread, worst + spread, how=how, digits=2
+    ).at_least(0.0)
 
 
 def _energy_drawn(log: PackLog, start: float, end: float) -> float:

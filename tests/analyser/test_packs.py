@@ -306,3 +306,31 @@ def test_any_trace_gives_finite_figures_or_a_stated_cannot(
             assert np.isfinite([figure.value, figure.low or 0.0, figure.high or 0.0]).all(), path
             assert figure.low is None or figure.low <= figure.value + 1e-9, path
             assert figure.high is None or figure.high >= figure.value - 1e-9, path
+
+
+def test_a_count_that_runs_backwards_is_no_charge() -> None:
+    columns = flown()
+    # Offset so far below nought that the whole flight sums up to less than nothing.
+    columns["pack.rx1.current_a"] = columns["pack.rx1.current_a"] - 20.0
+    pack = analysed(columns, packs={"rx1": PACK}).packs[0]
+    for figure in (pack.charge.used_mah, pack.charge.integrated_mah):
+        assert figure.value is None or figure.value >= 0.0
+    assert pack.charge.used_mah.value is not None or pack.charge.used_mah.missing
+
+
+def test_more_than_any_pack_holds_is_doubted() -> None:
+    columns = flown(Truth(mah=1500.0), hz=5.0)
+    pack = analysed(columns, packs={"rx1": replace(PACK, rated_mah=1000.0)}).packs[0]
+    figure = pack.capacity.by_discharge_mah
+    assert figure.value is not None
+    assert figure.value > 1120.0
+    assert any("more than any pack holds" in text(d) for d in figure.doubts)
+
+
+def test_nothing_between_pack_and_bus_is_below_nought() -> None:
+    columns = two_packs(Truth())
+    # A bus that reads a little higher than the pack, as two unlike sensors do.
+    columns["bus.main.voltage_v"] = np.round(columns["pack.rx1.voltage_v"] * 1.002, 3)
+    (bus,) = analysed(columns).buses
+    for figure in (bus.path_drop_v["rx1"], bus.path_resistance_mohm["rx1"]):
+        assert figure.value is None or (figure.value >= 0.0 and (figure.low or 0.0) >= 0.0)

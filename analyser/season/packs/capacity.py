@@ -16,6 +16,7 @@ from analyser.packs.analysis import PackResult
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT
 from analyser.packs.charge import CHARGER_SE
 from analyser.packs.chemistry import aged_curve_se
+from analyser.packs.codes import PackCode
 from analyser.season.packs.codes import SeasonPackCode
 
 MEASURED = SeasonPackCode.ROUTE_MEASURED
@@ -109,7 +110,10 @@ def _of_label(
     if (held.low or 0.0) > ABSURD_PERCENT:
         why = say(SeasonPackCode.LABEL_WRONG, percent=held.value or 0.0, rated_mah=pack.rated_mah)
         return Figure.unavailable(label, "%", why)
-    return held
+    if (held.value or 0.0) > ABSURD_PERCENT:
+        return held.with_doubt(say(PackCode.MORE_THAN_ANY, percent=held.value or 0.0))
+    # No pack holds more than that: above it the interval would only repeat how little is known.
+    return replace(held, high=min(held.high or ABSURD_PERCENT, ABSURD_PERCENT))
 
 
 def _by_line(figures: Sequence[Figure], now: Standing, route: SeasonPackCode) -> Figure | None:
