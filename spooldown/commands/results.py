@@ -175,7 +175,7 @@ def demo(
         say(f"{counts['written']} pages written. Start here:")
         say(str(start.resolve()))
         say("Or open it in the desk, where logs can be dropped and flights noted:")
-        say(f"  {Path(sys.argv[0]).name if sys.argv[0] else 'spooldown'} desk --logbook {folder / 'logbook'}")
+        say(f"  {_command()} desk --logbook {folder / 'logbook'}")
     if open_it:
         import webbrowser
 
@@ -198,3 +198,10 @@ def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int], 
         built = build_site(site, folder, progress=step)
     counts = {"written": built.written, "kept": built.kept, "removed": built.removed}
     return built.start, counts, built.failed
+
+
+def _command() -> str:
+    """How this command was called, to be typed again."""
+    return (
+        sys.argv[0] if Path(sys.argv[0]).name.startswith("spooldown") else f"{Path(sys.executable).name} -m spooldown"
+    )
