@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
@@ -93,11 +94,22 @@ def _head(one: Analysed) -> Row:
     }
 
 
+def identifier(path: str) -> str:
+    """A figure's place in the result as a stable identifier: ASCII letters, digits, underscores and dots.
+
+    Examples
+    --------
+    >>> identifier("fuel.tanks.left.phases.before start.burned")
+    'fuel.tanks.left.phases.before_start.burned'
+    """
+    return re.sub(r"[^A-Za-z0-9_.]+", "_", path)
+
+
 def _figures(one: Analysed) -> list[Row]:
     return [
         {
             **_head(one),
-            "figure": path,
+            "figure": identifier(path),
             "label": worded(f.label),
             "value": f.value,
             "unit": f.unit,

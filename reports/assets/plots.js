@@ -43,6 +43,9 @@
     }
     return p;
   };
+  /* Curves of one sensor share their times: a number stands for one of the page's axes. */
+  const axes = [];
+  const times = (t) => (typeof t === "number" ? axes[t] || (axes[t] = unpack(page.times[t])) : unpack(t));
   const deep = (node) => {
     if (Array.isArray(node)) return node.map(deep);
     if (node && typeof node === "object") {
@@ -125,7 +128,7 @@
   const timeTraces = (spec) => {
     const bands = [], lines = [];
     spec.series.forEach((s, i) => {
-      if (!s.T) { s.T = unpack(s.t); s.V = unpack(s.v); if (s.lo) { s.B = unpack(s.bt); s.L = unpack(s.lo); s.H = unpack(s.hi); } }
+      if (!s.T) { s.T = times(s.t); s.V = unpack(s.v); if (s.lo) { s.B = times(s.bt); s.L = unpack(s.lo); s.H = unpack(s.hi); } }
       const c = theme().c[(s.c ?? i) % theme().c.length], visible = !s.off;
       const [x, y] = thin(s.T, s.V, view ? view[0] : null, view ? view[1] : null);
       if (s.L) {

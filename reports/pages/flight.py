@@ -277,6 +277,21 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         return _page(flight, shell, around)
 
 
+def _shared_times(plots: dict[str, Any]) -> list[dict[str, Any]]:
+    """Put each axis of times on the page once; the curves get its number. Sensors of one log share most of them."""
+    times: dict[str, int] = {}
+    kept: list[dict[str, Any]] = []
+    for curve in (s for spec in plots.values() for s in spec.get("series", ())):
+        for key in ("t", "bt"):
+            if key in curve:
+                packed = curve[key]
+                number = times.setdefault(f"{packed['b']} {packed['s']} {packed['o']}", len(kept))
+                if number == len(kept):
+                    kept.append(packed)
+                curve[key] = number
+    return kept
+
+
 def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     record = flight.record
     result = record.result
@@ -321,6 +336,7 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
             "duration": result.duration_s,
             "phases": flightplots.phase_specs(result),
             "events": flightplots.event_specs(events),
+            "times": _shared_times(plots),
             "plots": plots,
         },
         flight=flight,

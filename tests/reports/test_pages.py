@@ -204,6 +204,16 @@ def test_one_flight_in_one_file_needs_nothing_beside_it(tmp_path: Path) -> None:
         build_single_flight(invented.site(1), "no such flight", tmp_path / "two.html")
 
 
+def test_one_flight_in_one_file_is_small_enough_to_send(tmp_path: Path) -> None:
+    fine = replace(invented.site(1).flights[0], telemetry=lambda: invented.telemetry(600.0, 10.0))
+    file = build_single_flight(replace(invented.site(1), flights=(fine,)), "tern-001", tmp_path / "one.html")
+    assert file.stat().st_size <= 2_000_000
+    page = json.loads(re.search(r'id="plots">(.*?)</script>', file.read_text("utf-8"), re.DOTALL)[1])
+    curves = [s for spec in page["plots"].values() for s in spec.get("series", ())]
+    assert len(page["times"]) < len(curves), "curves of one rate share their times"
+    assert all(0 <= s["t"] < len(page["times"]) for s in curves)
+
+
 def test_chosen_flights_side_by_side_survive_the_next_build(tmp_path: Path) -> None:
     site = invented.site(4)
     build_site(site, tmp_path)
