@@ -69,7 +69,7 @@ def test_the_check_of_certainty_sees_too_much_of_it():
     assert binomtest(80, 100).proportion_ci(0.95, method="exact").high < 0.95
 
 
-@pytest.mark.parametrize("kind", ["reordered"])
+@pytest.mark.parametrize("kind", ["renamed", "reordered", "dropped"])
 def test_one_change_misleads_nobody(kind):
     """Renamed, swapped, reordered, dropped, rescaled: right, asked, kept as no channel or refused."""
     some = [log for log in logs("open") if plain(log)][::9]
