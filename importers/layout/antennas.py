@@ -42,13 +42,12 @@ def names(columns: Sequence[ColumnPlan]) -> dict[str, str]:
 def _numbers(names: list[str], registered: dict[str, int]) -> dict[str, int]:
     if all(n in registered for n in names):
         return {n: registered[n] for n in names}
-    if all(n.isdigit() and 0 < int(n) < 100 for n in names):
-        return {n: int(n) for n in names}
-    if all(re.fullmatch(r"a[1-9]\d?", n) for n in names):
-        return {n: int(n[1:]) for n in names}
     if all(len(n) == 1 and n in "abcdefgh" for n in names):
         return {n: "abcdefgh".index(n) + 1 for n in names}
-    return {n: i for i, n in enumerate(names, 1)}
+    # A number is kept, and A1 is 1; what else an antenna is called takes the numbers that are free, in order.
+    out = {n: int(m.group(1)) for n in names if (m := re.fullmatch(r"a?([1-9]\d?)", n))}
+    free = (i for i in range(1, 100) if i not in out.values())
+    return {n: out[n] if n in out else next(free) for n in names}
 
 
 def _registered(receiver: str, aircraft: Aircraft | None) -> dict[str, int]:

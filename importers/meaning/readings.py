@@ -24,6 +24,10 @@ _BORNE = {
     "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h"),
 }  # fmt: skip
 """Units that bear such a letter out, wherever it stands."""
+_CONTENT = frozenset(
+    {"level", "fullstand", "niveau", "nivel", "livello", "inhalt", "quantity", "qty", "menge", "quantite", "cantidad"}
+)
+"""Words for what a tank holds, which may as well be all that it can hold."""
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.CONTRADICTS: 3.0}
 
@@ -183,7 +187,8 @@ def _each(
 
 def _remaining_said(heading: Heading, ideas: tuple[str, ...]) -> bool:
     """Whether a word that means nothing else speaks of what remains."""
-    return any(i == "remaining" and len(meanings(w)) == 1 for w, i in zip(heading.words, ideas, strict=True))
+    said = (w for w, i in zip(heading.words, ideas, strict=True) if i == "remaining" and len(meanings(w)) == 1)
+    return any(w not in _CONTENT for w in said)
 
 
 def _implied(heading: Heading, ideas: tuple[str, ...]) -> set[str]:
