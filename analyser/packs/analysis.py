@@ -125,7 +125,7 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     browns = [bus_brown_outs(b, v, bus_level, causes, feeds[b]) for b, v in voltages.items()]
     shared = [v for b, v in voltages.items() if len(feeds[b]) > 1]
     states = {log.role: charge_states(log) for log in logs}
-    on_bus = {log.role: p for log in logs if log.role in receivers and (p := _on_bus(log, states[log.role]))}
+    on_bus = {log.role: p for log in logs if log.role in receivers and (p := _on_bus(log, states[log.role], context))}
     buses = share_bus(on_bus, bus_level, shared[0] if shared else None, phases.take_off_s)
     paths = {role: ohm for b in buses for role, ohm in b.path_resistance_mohm.items() if ohm.value is not None}
     alone = {fed[0].role: (b, voltages[b]) for b, fed in feeds.items() if len(fed) == 1}
@@ -140,11 +140,19 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     )
 
 
-def _on_bus(log: PackLog, states: ChargeStates) -> BusPack | None:
+def _on_bus(log: PackLog, states: ChargeStates, context: FlightContext) -> BusPack | None:
     if log.circuit is None:
         return None
     rests = (None, None) if states.remarks else (states.rest_before_v.value, states.rest_after_v.value)
-    return BusPack(log.circuit, log.current, log.voltage, log.pack, *rests)
+    return BusPack(
+        log.circuit,
+        log.current,
+        log.voltage,
+        log.pack,
+        rest_before_v=rests[0],
+        rest_after_v=rests[1],
+        declared=use_of(log.role, context).declared,
+    )
 
 
 def _with_path(pack: PackResult, ohm: Figure | None) -> PackResult:

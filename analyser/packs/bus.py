@@ -81,13 +81,13 @@ def bus_brown_outs(
         inside = (voltage.time_s >= event.start_s) & (voltage.time_s <= event.end_s)
         at = float(voltage.time_s[inside][voltage.values[inside].argmin()])
         dip = BusDip(
-            bus,
-            event.start_s,
-            event.end_s,
-            at,
-            tuple(log.role for log in packs),
-            {log.role: v for log in packs if (v := _at(log.voltage, at)) is not None},
-            {log.role: a for log in packs if (a := _at(log.current, at)) is not None},
+            bus=bus,
+            start_s=event.start_s,
+            end_s=event.end_s,
+            at_s=at,
+            packs=tuple(log.role for log in packs),
+            voltage_v={log.role: v for log in packs if (v := _at(log.voltage, at)) is not None},
+            current_a={log.role: a for log in packs if (a := _at(log.current, at)) is not None},
         )
         dips.append(dip)
         events.append(replace(event, summary=_with_packs(event.summary, dip)))

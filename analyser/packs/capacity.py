@@ -89,7 +89,9 @@ def _over_fall(label: Text, charge: Figure, fall: Figure, how: Text) -> Figure:
     own = charge.half_width / charge.value
     low = told * float(np.exp(-np.hypot(np.log(told / low), own)))
     high = told * float(np.exp(np.hypot(np.log(high / told), own)))
-    return Figure(label, told, "mAh", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*charge.doubts)
+    return Figure(label, told, "mAh", Method.ESTIMATED, low=low, high=high, how=how, digits=0).with_doubt(
+        *charge.doubts
+    )
 
 
 def measured_capacity(log: PackLog) -> Figure:
@@ -100,7 +102,7 @@ def measured_capacity(log: PackLog) -> Figure:
         return Figure.unavailable(label, "mAh", say(PackCode.NO_CAPACITY_NOTED))
     half = Z95 * CHARGER_SE * mah
     how = say(PackCode.NOTED)
-    return Figure(label, mah, "mAh", Method.ENTERED, mah - half, mah + half, how=how, digits=0)
+    return Figure(label, mah, "mAh", Method.ENTERED, low=mah - half, high=mah + half, how=how, digits=0)
 
 
 def impossible_charge(log: PackLog, integrated: Figure, put_back: Figure, states: ChargeStates) -> tuple[Event, ...]:
@@ -182,7 +184,7 @@ def flights_left(log: PackLog, used: Figure, left: Figure, capacities: tuple[Fig
         if mah is not None
     ]
     how = say(PackCode.ABOVE_RESERVE, reserve_percent=pack.reserve_percent, capacity=holds, source=holds.how)
-    figure = Figure(label, flights[0], "", Method.ESTIMATED, flights[1], flights[2], how=how)
+    figure = Figure(label, flights[0], "", Method.ESTIMATED, low=flights[1], high=flights[2], how=how)
     return figure.with_doubt(*used.doubts, *left.doubts)
 
 
@@ -192,4 +194,4 @@ def label_capacity(rated_mah: float) -> Figure:
     kept = (100.0 * CAPACITY_KEPT[1], 100.0 * CAPACITY_KEPT[0])
     how = say(PackCode.RATED_KEPT, rated_mah=rated_mah, least_percent=kept[0], most_percent=kept[1])
     label = say(PackCode.CAPACITY_OF_LABEL)
-    return Figure(label, rated_mah, "mAh", Method.ASSUMED, least, most, how=how, digits=0)
+    return Figure(label, rated_mah, "mAh", Method.ASSUMED, low=least, high=most, how=how, digits=0)

@@ -68,7 +68,7 @@ def charge_put_back(log: PackLog) -> Figure:
         return Figure.unavailable(label, "mAh", say(PackCode.NO_PUT_BACK))
     half = Z95 * CHARGER_SE * mah
     how = say(PackCode.NOTED)
-    return Figure(label, mah, "mAh", Method.ENTERED, mah - half, mah + half, how=how, digits=0)
+    return Figure(label, mah, "mAh", Method.ENTERED, low=mah - half, high=mah + half, how=how, digits=0)
 
 
 def charge_integrated(log: PackLog) -> Figure:
@@ -81,8 +81,15 @@ def charge_integrated(log: PackLog) -> Figure:
         return Figure.unavailable(label, "mAh", say(PackCode.CHARGE_BELOW_NOUGHT, mah=value))
     half = _sensor_half(value, float(log.given.series.time_s[-1] - log.given.series.time_s[0]))
     made = Figure(
-        label, value, "mAh", log.given.method, max(value - half, 0.0), value + half, how=log.given.how, digits=0
-    )  # fmt: skip
+        label,
+        value,
+        "mAh",
+        log.given.method,
+        low=max(value - half, 0.0),
+        high=value + half,
+        how=log.given.how,
+        digits=0,
+    )
     return made.with_doubt(*log.doubts)
 
 
@@ -190,7 +197,7 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
         value, seconds = _given(log, spans), sum(b - a for a, b in spans)
         zero = Z95 * SENSOR_ZERO_SE_A * seconds / 3.6
         given = Figure(
-            label, value, "mAh", Method.INTEGRATED, value - zero, value + zero, how=log.given.how, digits=1
+            label, value, "mAh", Method.INTEGRATED, low=value - zero, high=value + zero, how=log.given.how, digits=1
         )  # fmt: skip
         rate = _rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), log, spans)
         out.append(PhaseCharge(phase.value, _scaled(given, log, used), _scaled(rate, log, used)))
@@ -207,7 +214,7 @@ def _rate(label: Text, log: PackLog, spans: list[tuple[float, float]]) -> Figure
     if minutes <= SHORTEST_MIN:
         return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
     value, zero = _given(log, spans) / minutes, Z95 * SENSOR_ZERO_SE_A * 1000.0 / 60.0
-    return Figure(label, value, "mAh/min", Method.INTEGRATED, value - zero, value + zero, how=log.given.how)
+    return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - zero, high=value + zero, how=log.given.how)
 
 
 def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) -> tuple[Figure, tuple[Event, ...]]:

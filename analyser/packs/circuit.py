@@ -123,9 +123,18 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     reference, fitted = free @ p[: FIXED - 1], columns @ p
     second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
     return Circuit(
-        r0, float(slow[0]), float(taus[0]), r0 + float(slow @ wait), se, mad, grid,
-        np.asarray(reference, float), np.asarray(fitted, float), *second,
-    )  # fmt: skip
+        r0_ohm=r0,
+        r1_ohm=float(slow[0]),
+        tau_s=float(taus[0]),
+        one_second_ohm=r0 + float(slow @ wait),
+        one_second_se=se,
+        scatter_v=mad,
+        time_s=grid,
+        reference_v=np.asarray(reference, float),
+        fitted_v=np.asarray(fitted, float),
+        r2_ohm=second[0],
+        tau2_s=second[1],
+    )
 
 
 def _hats(x: FloatArray) -> FloatArray:

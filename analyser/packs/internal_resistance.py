@@ -181,7 +181,7 @@ def at_reference(
     if relative > WIDEST:
         return Figure.unavailable(label, "mΩ", say(PackCode.RESISTANCE_UNSURE))
     factor = float(np.exp(relative))
-    figure = Figure(label, value, "mΩ", Method.ESTIMATED, value / factor, value * factor, how=how)
+    figure = Figure(label, value, "mΩ", Method.ESTIMATED, low=value / factor, high=value * factor, how=how)
     return figure.with_doubt(*resistance.doubts)
 
 

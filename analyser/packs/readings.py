@@ -96,7 +96,7 @@ class PackLog:
 
 def _remark(role: str, trace: Series, level: Level, text: Text) -> Event:
     start = float(trace.time_s[0])
-    return Event("pack_data", f"pack.{role}", start, start, level, text)
+    return Event("pack_data", f"pack.{role}", start, start, level=level, summary=text)
 
 
 def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: FlightContext) -> PackLog:

@@ -97,7 +97,10 @@ class BusResult:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BusPack:
-    """One pack of a shared bus: its circuit, current and voltage, the pack as described, and its rest voltages."""
+    """One pack of a shared bus: its circuit, current and voltage, the pack as described, and its rest voltages.
+
+    ``declared`` is whether the owner says that it feeds the receivers, or only its name in the log.
+    """
 
     circuit: Circuit
     current: Series
@@ -105,6 +108,7 @@ class BusPack:
     pack: Pack | None = None
     rest_before_v: float | None = None
     rest_after_v: float | None = None
+    declared: bool = True
 
 
 def share_bus(
@@ -152,11 +156,17 @@ def share_bus(
     )  # fmt: skip
     return (
         BusResult(
-            "receivers", roles, {r: _share(r, i, total) for r, i in currents.items()}, _shift(roles, currents, total),
-            load, alone, _summary(alone, brown_out_v),
-            {r: p.drop_v for r, p in paths.items()}, {r: p.resistance_mohm for r, p in paths.items()},
+            name="receivers",
+            packs=roles,
+            share_percent={r: _share(r, i, total) for r, i in currents.items()},
+            load_shift_percent=_shift(roles, currents, total),
+            worst_load_a=load,
+            alone=alone,
+            summary=_summary(alone, brown_out_v),
+            path_drop_v={r: p.drop_v for r, p in paths.items()},
+            path_resistance_mohm={r: p.resistance_mohm for r, p in paths.items()},
         ),
-    )  # fmt: skip
+    )
 
 
 def _share(role: str, current: FloatArray, total: FloatArray) -> Figure:
@@ -165,7 +175,7 @@ def _share(role: str, current: FloatArray, total: FloatArray) -> Figure:
     half = Z95 * TWO_SENSORS_SE * max(part * (100.0 - part), 0.0) / 100.0
     label = say(PackCode.SHARE, pack=Part(f"pack.{role}"))
     how = say(PackCode.CHARGE_OVER_ALL)
-    return Figure(label, part, "%", Method.INTEGRATED, part - half, part + half, how=how)
+    return Figure(label, part, "%", Method.INTEGRATED, low=part - half, high=part + half, how=how)
 
 
 def _shift(roles: tuple[str, ...], currents: Mapping[str, FloatArray], total: FloatArray) -> Figure:
@@ -193,7 +203,17 @@ class _Load:
 def _survivor(role: str, pack: BusPack, load: _Load, path: FeedPath, level: float | None) -> Survivor:
     now, now_at = _failed_now(role, pack, load, path)
     before, before_at, empty_at = _failed_before(role, pack, load, path)
-    return Survivor(now, now_at, before, before_at, empty_at, _carries((now, before), level))
+    if not pack.declared:
+        doubt = say(PackCode.USE_BY_ROLE, pack=Part(f"pack.{role}"))
+        now, before = now.with_doubt(doubt), before.with_doubt(doubt)
+    return Survivor(
+        failed_now_v=now,
+        now_at_s=now_at,
+        failed_before_v=before,
+        before_at_s=before_at,
+        empty_at_s=empty_at,
+        carries=_carries((now, before), level),
+    )
 
 
 def _carries(figures: tuple[Figure, ...], level: float | None) -> bool | None:
@@ -298,8 +318,9 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
     lows = np.array([r.volts for r in runs])
     middle = runs[int(np.argsort(lows)[lows.size // 2])]
     curve = curves[runs.index(middle)]
-    others = np.array([flight.lowest(curve, load, path, k).volts for k in (1.0 - 2.0 * TWO_SENSORS_SE,
-                                                                           1.0 + 2.0 * TWO_SENSORS_SE)])  # fmt: skip
+    others = np.array(
+        [flight.lowest(curve, load, path, k).volts for k in (1.0 - 2.0 * TWO_SENSORS_SE, 1.0 + 2.0 * TWO_SENSORS_SE)]
+    )
     c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
     amps = float(load.alone()[middle.at])
     # What the fit took for rest voltage but is a slow drop grows with the load.
@@ -313,7 +334,7 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
     empty = float(load.time_s[middle.empty]) if middle.empty is not None else None
     how = say(PackCode.SURVIVOR_THROUGHOUT, at_s=float(load.time_s[middle.at]), at_bus=path.known)
     figure = Figure(
-        label, middle.volts, "V", Method.ESTIMATED, middle.volts - down, middle.volts + up, how=how, digits=2
+        label, middle.volts, "V", Method.ESTIMATED, low=middle.volts - down, high=middle.volts + up, how=how, digits=2
     )
     if empty is not None:
         figure = figure.with_doubt(say(PackCode.EMPTY_AT, pack=Part(f"pack.{role}"), at_s=empty))

@@ -57,12 +57,12 @@ def charge_states(log: PackLog) -> ChargeStates:
     full, remarks = _started_full(log, before)
     before, after = (f.with_doubt(*(e.summary for e in remarks)) for f in (before, after))
     return ChargeStates(
-        before,
-        after,
-        _by_voltage(say(PackCode.STATE_BEFORE, pack=log.part), log.pack, before),
-        _by_voltage(say(PackCode.STATE_AFTER, pack=log.part), log.pack, after),
-        full,
-        remarks,
+        rest_before_v=before,
+        rest_after_v=after,
+        before_percent=_by_voltage(say(PackCode.STATE_BEFORE, pack=log.part), log.pack, before),
+        after_percent=_by_voltage(say(PackCode.STATE_AFTER, pack=log.part), log.pack, after),
+        full=full,
+        remarks=remarks,
     )
 
 
@@ -89,7 +89,7 @@ def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
         half = float(np.linalg.norm([share * drop, READ_V, VOLTAGE_SCALE * value]))
         how = say(PackCode.MEDIAN_AT_REST, drop_mv=1000.0 * drop)
         method = Method.ESTIMATED if drop else Method.MEASURED
-        out.append(Figure(label, value, "V", method, value - half, value + half, how=how, digits=2))
+        out.append(Figure(label, value, "V", method, low=value - half, high=value + half, how=how, digits=2))
     return out[0], out[1]
 
 
@@ -132,7 +132,7 @@ def _by_voltage(label: Text, pack: Pack | None, rest: Figure) -> Figure:
     how = say(
         PackCode.REST_CURVE, chemistry=pack.chemistry, cell_v=per_cell, sources=sources_of(pack.chemistry)
     )  # fmt: skip
-    return Figure(label, value, "%", Method.ESTIMATED, low, high, how=how, digits=0).with_doubt(*rest.doubts)
+    return Figure(label, value, "%", Method.ESTIMATED, low=low, high=high, how=how, digits=0).with_doubt(*rest.doubts)
 
 
 def charge_left(log: PackLog, states: ChargeStates, used: Figure) -> Figure:
@@ -150,6 +150,6 @@ def charge_left(log: PackLog, states: ChargeStates, used: Figure) -> Figure:
         return by_voltage
     how = say(PackCode.CHARGE_OVER_LABEL, least_percent=100.0 * CAPACITY_KEPT[1], most_percent=100.0 * CAPACITY_KEPT[0])
     figure = Figure(
-        by_voltage.label, value, "%", Method.ESTIMATED, min(low, value), max(high, value), how=how, digits=0
+        by_voltage.label, value, "%", Method.ESTIMATED, low=min(low, value), high=max(high, value), how=how, digits=0
     )
     return figure.with_doubt(*states.rest_after_v.doubts, *used.doubts)

@@ -137,7 +137,9 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         )  # fmt: skip
         weight = Level.WATCH if depth > DEEP_SHARE * level[at] else Level.NOTE
         figure = Figure(say(PackCode.SAG_DEPTH), depth, "V", Method.ESTIMATED, how=reference.how, digits=2)
-        events.append(Event("sag", f"pack.{log.role}", start, end, weight, text, figure, found))
+        events.append(
+            Event("sag", f"pack.{log.role}", start, end, level=weight, summary=text, depth=figure, causes=found)
+        )
     below = level - v
     at = int(below.argmax())
     worst = float(below[at])
@@ -148,7 +150,7 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         spread = float(np.linalg.norm([2.0 * c.scatter_v, hidden_share(c) * steady, VOLTAGE_SCALE * worst]))
     how = say(PackCode.REFERENCE_LESS_VOLTAGE, at_s=float(t[at]))
     return tuple(events), Figure(
-        label, worst, "V", Method.ESTIMATED, worst - spread, worst + spread, how=how, digits=2
+        label, worst, "V", Method.ESTIMATED, low=worst - spread, high=worst + spread, how=how, digits=2
     ).at_least(0.0)
 
 
@@ -183,5 +185,5 @@ def brown_outs(subject: str, voltage: Series, level: float | None, causes: Cause
             causes=found,
         )
         figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE), digits=2)
-        out.append(Event("brown_out", subject, start, end, Level.ACT, text, figure, found))
+        out.append(Event("brown_out", subject, start, end, level=Level.ACT, summary=text, depth=figure, causes=found))
     return tuple(out)

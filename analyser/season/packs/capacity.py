@@ -66,7 +66,14 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
     against = _too_few(pack, now)
     if enough and first is not None and now is not None:
         against = _against_first(pack, first, now, curve_se)
-    return CapacityHistory(figures, route, trend, _of_label(pack, figures, order, now, route), against, first)
+    return CapacityHistory(
+        figures=figures,
+        route=route,
+        trend=trend,
+        now_percent=_of_label(pack, figures, order, now, route),
+        against_first_percent=against,
+        first=first,
+    )
 
 
 def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], SeasonPackCode]:
@@ -125,7 +132,7 @@ def _by_line(figures: Sequence[Figure], now: Standing, route: SeasonPackCode) ->
     low = now.value * float(np.exp(-np.hypot(scatter, np.median(np.log(told / lows)))))
     high = now.value * float(np.exp(np.hypot(scatter, np.median(np.log(highs / told)))))
     how = say(SeasonPackCode.LINE, flights=now.flights)
-    return Figure(figures[0].label, now.value, "mAh", Method.ESTIMATED, low, high, how=how, digits=0)
+    return Figure(figures[0].label, now.value, "mAh", Method.ESTIMATED, low=low, high=high, how=how, digits=0)
 
 
 def _by_surest(figures: Sequence[Figure], order: FloatArray, route: SeasonPackCode) -> Figure | None:
@@ -161,7 +168,7 @@ def _against_first(pack: Pack, first: Standing, now: Standing, curve_se: float) 
     if curve_se:
         how = say(SeasonPackCode.LINE_OVER_FIRST, flights=now.flights, first=LATE, curve_percent=200.0 * curve_se)
     label = say(SeasonPackCode.CAPACITY_AGAINST_FIRST, pack=pack.name)
-    return Figure(label, ratio, "%", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=0)
+    return Figure(label, ratio, "%", Method.ESTIMATED, low=ratio / factor, high=ratio * factor, how=how, digits=0)
 
 
 def _too_few(pack: Pack, now: Standing | None) -> Figure:

@@ -43,7 +43,6 @@ class SeasonPackCode(StrEnum):
 
     # What is missing
     NO_TWO_STATES = "season.packs.no_two_states"
-    NO_STATES = "season.packs.no_states"
     NO_CELLS = "season.packs.no_cells"
     NO_LEVEL = "season.packs.no_level"
     NO_BUS = "season.packs.no_bus"

@@ -42,7 +42,7 @@ def _stored(pack: Pack, uses: Sequence[PackUse]) -> Figure:
     if told is None or least is None or most is None:
         return Figure.unavailable(label, "d", say(SeasonPackCode.NO_TWO_STATES))
     how = say(SeasonPackCode.BETWEEN_FLIGHTS, flights=told[2] + 1)
-    return Figure(label, told[0], "d", Method.ESTIMATED, least[0], most[1], how=how, digits=0)
+    return Figure(label, told[0], "d", Method.ESTIMATED, low=least[0], high=most[1], how=how, digits=0)
 
 
 def _end(figure: Figure, which: int) -> float:
@@ -64,11 +64,13 @@ def _cycles(pack: Pack, results: Sequence[PackResult]) -> Figure:
     label = say(SeasonPackCode.CYCLES, pack=pack.name)
     depth = float(np.abs(before[good] - after[good]).sum())
     if depth <= 0.0:
-        return Figure(label, before_log + counted, "", Method.ESTIMATED, before_log, before_log + counted, how=how)
+        return Figure(
+            label, before_log + counted, "", Method.ESTIMATED, low=before_log, high=before_log + counted, how=how
+        )
     # A make's curve is off the mean by the same in every flight: the errors of all depths add.
     halves = [np.hypot(r.state.before_percent.half_width, r.state.after_percent.half_width) for r in results]
     half = counted * float(np.sum(np.array(halves)[good])) / depth
     return Figure(
-        label, before_log + counted, "", Method.ESTIMATED, before_log + max(counted - half, 0.0),
-        before_log + counted + half, how=how,
+        label, before_log + counted, "", Method.ESTIMATED, low=before_log + max(counted - half, 0.0),
+        high=before_log + counted + half, how=how,
     )  # fmt: skip

@@ -21,6 +21,8 @@ from analyser.season.packs.uses import in_order, uses_of
 
 NEAREST = 40
 """So many flights, nearest by count, teach how a pack's resistance follows temperature."""
+STATED_NEW_SE = 0.03
+"""Relative error of a resistance that a charger or meter read when the pack was new (common practice, no source)."""
 BY_FLIGHT, NOTED = SeasonPackCode.ROUTE_IN_FLIGHT, SeasonPackCode.ROUTE_NOTED
 
 
@@ -57,8 +59,15 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     trend = robust_trend(order, values, "mΩ", say(SeasonPackCode.RESISTANCE_TREND, pack=pack.name))
     trend = _with_drift(trend, order, values, drift)
     new, basis = _new(pack, values)
-    over_new = _over_new(pack, figures, values, at_last(order, values, trend), new, basis, drift)
-    return ResistanceHistory(figures, route, trend, over_new, new, _told(pack, activation))
+    now = at_last(order, values, trend)
+    return ResistanceHistory(
+        figures=figures,
+        route=route,
+        trend=trend,
+        over_new=_over_new(pack, figures, values, now, base=(new, basis), drift=drift),
+        new_mohm=new,
+        activation_kj_per_mol=_told(pack, activation),
+    )
 
 
 def set_right_by_packs(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
@@ -165,9 +174,10 @@ def _with_drift(trend: Figure, order: FloatArray, values: FloatArray, drift: Flo
 
 
 def _over_new(
-    pack: Pack, figures: Sequence[Figure], values: FloatArray, now: Standing | None, new: float | None, basis: Text,
+    pack: Pack, figures: Sequence[Figure], values: FloatArray, now: Standing | None, *, base: tuple[float | None, Text],
     drift: FloatArray,
 ) -> Figure:  # fmt: skip
+    new, basis = base
     label = say(SeasonPackCode.OVER_NEW, pack=pack.name)
     if now is None:
         return Figure.unavailable(label, "×", say(SeasonPackCode.NO_RESISTANCE))
@@ -178,7 +188,7 @@ def _over_new(
     if pack.new_resistance_mohm is not None:
         # A stated reading was made by another instrument: what the log's own estimate may be off by stays in full.
         shared = float(np.median([f.half_width for f in figures if f.value is not None])) / 2.0 / now.value
-        base_se = 0.0
+        base_se = STATED_NEW_SE
     else:
         # In a ratio of the log's own, only a difference in temperature counts.
         shared = abs(float(np.median(drift[known[-LATE:]]) - np.median(drift[known[:LATE]])))
@@ -186,7 +196,7 @@ def _over_new(
         base_se = first.se / first.value if first else 0.0
     factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, shared, base_se])))
     how = say(SeasonPackCode.LINE_OVER_NEW, flights=now.flights, basis=basis)
-    return Figure(label, ratio, "×", Method.ESTIMATED, ratio / factor, ratio * factor, how=how, digits=2)
+    return Figure(label, ratio, "×", Method.ESTIMATED, low=ratio / factor, high=ratio * factor, how=how, digits=2)
 
 
 def _new(pack: Pack, values: FloatArray) -> tuple[float | None, Text]:

@@ -140,4 +140,4 @@ def flights_to_retirement(pack: str, limits: Sequence[Limit]) -> Figure:
         return Figure.unavailable(label, "flights", why)
     value, low, high, which = min(options)
     how = say(SeasonPackCode.TREND_TO_LIMIT if high > 0 else SeasonPackCode.ALREADY_BEYOND, of=say(which))
-    return Figure(label, value, "flights", Method.ESTIMATED, low, high, how=how, digits=0)
+    return Figure(label, value, "flights", Method.ESTIMATED, low=low, high=high, how=how, digits=0)
