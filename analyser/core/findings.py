@@ -9,11 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
-from typing import TYPE_CHECKING, TypeAlias
-
-if TYPE_CHECKING:
-    from analyser.core.figures import Figure
+from typing import Any, TypeAlias
 
 
 class Part(str):
@@ -33,7 +29,8 @@ class Part(str):
         return f"Part({str.__repr__(self)})"
 
 
-Value: TypeAlias = "Figure | Finding | Part | str | bool | int | float | date | datetime | tuple[Value, ...]"
+Value: TypeAlias = Any
+"""What fills a finding: a figure, a finding, a part, a name, a count, a number, a moment, or a tuple of these."""
 
 
 @dataclass(frozen=True, slots=True)

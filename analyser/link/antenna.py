@@ -17,6 +17,7 @@ from scipy import ndimage
 from analyser.core.aircraft import Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Text, say
+from analyser.core.smoothing import Z95
 from analyser.link.codes import Direction, LinkCode
 
 AZIMUTHS, ELEVATIONS = 24, 8
@@ -471,7 +472,7 @@ def measured_map(
     samples = histogram.sum(axis=-1)
     equivalent_s = samples / max(rate, 1e-9)
     independent = np.maximum(np.minimum(samples, equivalent_s * INDEPENDENT_PER_S), 1.0)
-    half = 1.96 * 0.5 / np.sqrt(independent)
+    half = Z95 * 0.5 / np.sqrt(independent)
     level = quantile_of_histogram(histogram, LEVEL_EDGES_DB, 0.5)
     low = quantile_of_histogram(histogram, LEVEL_EDGES_DB, np.clip(0.5 - half, 0.0, 1.0))
     high = quantile_of_histogram(histogram, LEVEL_EDGES_DB, np.clip(0.5 + half, 0.0, 1.0))

@@ -14,6 +14,7 @@ import numpy as np
 
 from analyser.core.figures import FloatArray
 from analyser.core.findings import say
+from analyser.core.smoothing import Z95
 from analyser.link.antenna import (
     AZIMUTHS,
     EDGES_AZIMUTH_DEG,
@@ -117,7 +118,7 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     events = lost.sum(axis=1)
     prior_s = 2.0
     rate = (events + overall * prior_s) / (weighted + prior_s)
-    half = 1.96 * np.sqrt(phi * np.maximum(events, 1.0)) / np.maximum(weighted, 1e-9)
+    half = Z95 * np.sqrt(phi * np.maximum(events, 1.0)) / np.maximum(weighted, 1e-9)
     thin = seconds.sum(axis=1) < FEWEST_SECONDS
     shape = (AZIMUTHS, ELEVATIONS)
     gain, low, high = (
@@ -127,7 +128,7 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
         return None
     azimuth, elevation = bin_centres()
     usual = float(np.nanmedian(gain))
-    surely = (rate - NAMED_SE / 1.96 * half).reshape(shape)
+    surely = (rate - NAMED_SE / Z95 * half).reshape(shape)
     bad = np.isfinite(gain) & (surely > STANDS_OUT * usual)
     order = [i for i in np.argsort(-np.where(bad, gain, -np.inf), axis=None) if bad.flat[i]][:12]
     found = [name_direction(float(azimuth.flat[i]), float(elevation.flat[i])) for i in order]

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
+from analyser.core.smoothing import Z95
 
 LIGHT_M_S = 299_792_458.0
 LEAST_SPREAD_DB = 0.5
@@ -126,7 +127,7 @@ def fit_distance(
     bread = np.linalg.inv(cross)
     se = np.sqrt(np.diag(bread @ (sums.T @ sums) @ bread) * sums.shape[0] / max(sums.shape[0] - 1, 1))
     exponent = 2.0 - float(beta[0])
-    half = 1.96 * float(se[0])
+    half = Z95 * float(se[0])
     gain = float(beta[1]) if two_ray_db is not None else 0.0
     shows = two_ray_db is not None and gain > SHOWS * float(se[1]) and gain > 0.3
     left = float((y - x @ beta).std())

@@ -12,8 +12,8 @@ from starlette.routing import Route
 
 from importers.refusal import Refusal
 from spooldown import register
-from spooldown.desk.application import desk_of, form_of, shown, to
 from spooldown.desk.building import build_pages
+from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.store import write_whole

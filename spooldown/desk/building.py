@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from spooldown.desk.jobs import Job
 
 if TYPE_CHECKING:
-    from spooldown.desk.application import Desk
+    from spooldown.desk.session import Desk
 
 
 def build_pages(desk: Desk, to: str = "/pages/") -> Job:

@@ -13,8 +13,8 @@ from starlette.routing import Route
 
 from spooldown import register
 from spooldown.context import instances
-from spooldown.desk.application import desk_of, form_of, shown, to
 from spooldown.desk.building import build_pages
+from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.codec import to_json

@@ -13,8 +13,8 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from spooldown.desk.application import desk_of, form_of, shown, to
 from spooldown.desk.building import build_pages
+from spooldown.desk.session import desk_of, form_of, shown, to
 
 STATIC = Path(__file__).parent / "static"
 

@@ -23,15 +23,15 @@ from importers.table.source import Source as Origin
 from reports.words.catalogue import message
 from spooldown import register
 from spooldown.adding import LogFile, add_file, already, no_log
-from spooldown.desk.application import check, desk_of, form_of, shown, to
 from spooldown.desk.building import build_now
 from spooldown.desk.incoming import Batch
+from spooldown.desk.session import check, desk_of, form_of, shown, to
 from spooldown.desk.sparkline import sparkline
 from spooldown.problems import OpenQuestion, Problem
 
 if TYPE_CHECKING:
-    from spooldown.desk.application import Desk
     from spooldown.desk.jobs import Job
+    from spooldown.desk.session import Desk
     from spooldown.logbook.book import Logbook
 
 SURE = 0.9

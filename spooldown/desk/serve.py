@@ -12,10 +12,10 @@ import urllib.request
 import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from spooldown.desk.session import Place
 from spooldown.problems import UsageProblem
 
 PORT = 8765
@@ -28,19 +28,6 @@ def note_of(folder: Path) -> Path:
 
     name = hashlib.sha256(os.fsencode(folder.resolve())).hexdigest()[:16]
     return user_cache_path("spooldown", appauthor=False) / "desk" / f"{name}.json"
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where the desk listens and how it is reached."""
-
-    address: str
-    port: int
-
-    @property
-    def url(self) -> str:
-        """The desk's address for a browser."""
-        return f"http://{self.address}:{self.port}"
 
 
 def free_port(wanted: int | None, address: str = LOCAL) -> socket.socket:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from reports.words.catalogue import LANGUAGES
-from spooldown.desk.application import desk_of, form_of, shown, to
+from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.templates import LANGUAGE_COOKIE
 
 YEAR_S = 365 * 86_400

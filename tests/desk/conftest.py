@@ -13,8 +13,8 @@ import httpx2 as httpx
 import pytest
 from starlette.testclient import TestClient
 
-from spooldown.desk.application import Desk, make
-from spooldown.desk.serve import Place
+from spooldown.desk.application import make
+from spooldown.desk.session import Desk, Place
 
 PORT = 8765
 HOST = f"127.0.0.1:{PORT}"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from starlette.testclient import TestClient
 
-from spooldown.desk.application import Desk
 from spooldown.desk.guard import PAIRING_S, TRIES, TRIES_S, Keys
+from spooldown.desk.session import Desk
 from tests.desk.conftest import HOST, Browser
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from analyser.core.aircraft import FuelNote
-from spooldown.desk.application import Desk, make
-from spooldown.desk.serve import Place
+from spooldown.desk.application import make
+from spooldown.desk.session import Desk, Place
 from spooldown.logbook.note import FlightNote
 from tests.desk.conftest import HOST, PORT, Browser, let_in
 

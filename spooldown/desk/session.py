@@ -1,0 +1,143 @@
+"""What lives as long as the desk, and what every view of it needs: the desk of a request, its form, its answer."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from spooldown.desk.guard import TOKEN_FIELD, Keys
+from spooldown.desk.incoming import Incoming
+from spooldown.desk.jobs import Jobs
+from spooldown.desk.templates import Views
+from spooldown.desk.undo import Undo
+from spooldown.logbook.book import Logbook
+
+INCOMING = "spooldown-desk-"
+"""Temporary folders with files on their way in begin with this and the process that owns them."""
+MOST_FIELDS = 2_000
+"""Fields that a form may have."""
+MOST_FIELD_BYTES = 1 << 20
+"""Size that one field of a form may have, a file aside."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the desk listens and how it is reached."""
+
+    address: str
+    port: int
+
+    @property
+    def url(self) -> str:
+        """The desk's address for a browser."""
+        return f"http://{self.address}:{self.port}"
+
+
+def own_folder() -> Path:
+    """Make the temporary folder for files on their way in; its name tells whose it is."""
+    return Path(tempfile.mkdtemp(prefix=f"{INCOMING}{os.getpid()}-"))
+
+
+@dataclass(slots=True)
+class Desk:
+    """What lives as long as the desk: the logbook's folder, keys, jobs, files on their way in, what can be undone."""
+
+    folder: Path
+    place: Place
+    lan: Place | None = None
+    keys: Keys = field(default_factory=Keys)
+    jobs: Jobs = field(default_factory=Jobs)
+    undo: Undo = field(default_factory=Undo)
+    views: Views = field(default_factory=Views)
+    name: str = field(default_factory=lambda: secrets.token_hex(8))
+    door: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    incoming: Incoming = field(
+        default_factory=lambda: Incoming(Path(tempfile.mkdtemp(prefix=f"{INCOMING}{os.getpid()}-")))
+    )
+    stop: Callable[[], None] = lambda: None
+    app: Any = None
+
+    def book(self) -> Logbook:
+        """Open the logbook; each request opens it for itself and closes it."""
+        return Logbook(self.folder)
+
+    @property
+    def pages(self) -> Path:
+        """Where the built pages are."""
+        return self.folder / "pages"
+
+    def close(self) -> None:
+        """Let go of everything."""
+        self.jobs.close()
+        shutil.rmtree(self.incoming.folder, ignore_errors=True)
+
+
+def desk_of(request: Request) -> Desk:
+    """The desk that a request came to."""
+    found: Desk = request.app.state.desk
+    return found
+
+
+async def form_of(request: Request) -> dict[str, list[str]]:
+    """Read a form and check its token.
+
+    Raises
+    ------
+    HTTPException
+        403 where the token is missing or not this browser's.
+    """
+    form = await request.form(max_fields=MOST_FIELDS, max_files=0, max_part_size=MOST_FIELD_BYTES)
+    found: dict[str, list[str]] = {}
+    for name, value in form.multi_items():
+        found.setdefault(name, []).append(str(value))
+    check(request, found)
+    return found
+
+
+def check(request: Request, form: dict[str, list[str]]) -> None:
+    """Refuse a change whose form or header does not carry this browser's token."""
+    keys = desk_of(request).keys
+    given = (form.pop(TOKEN_FIELD, None) or [""])[0]
+    if not (request.state.trusted or keys.good(request.state.key, given)):
+        raise HTTPException(403, "This form is out of date. Open the page again and repeat the change.")
+
+
+def shown(request: Request, template: str, status: int = 200, **context: Any) -> Response:
+    """A page of the desk."""
+    desk = desk_of(request)
+    return desk.views.page(request, template, status, undo=desk.undo.last(request.state.key), **context)
+
+
+def to(path: str) -> RedirectResponse:
+    """Send the browser on after a change, so that loading again does not change again."""
+    return RedirectResponse(path, 303)
+
+
+def sweep() -> None:
+    """Take away what desks that were killed left behind."""
+    for left in Path(tempfile.gettempdir()).glob(f"{INCOMING}*"):
+        owner = left.name.removeprefix(INCOMING).partition("-")[0]
+        if owner.isdigit() and not _lives(int(owner)):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _lives(process: int) -> bool:
+    if os.name != "posix":
+        return True  # asking is not safe there: signal 0 would end it
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
