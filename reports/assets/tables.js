@@ -38,7 +38,7 @@
     const picks = [...tools.querySelectorAll("select[name]")];
     const order = tools.querySelector(".order select");
     const count = tools.querySelector("output");
-    let waiting = 0;
+    let waiting = 0, ready = false;
     const filter = () => {
       waiting = 0;
       const wanted = text.value.toLowerCase().split(/\s+/).filter(Boolean);
@@ -48,7 +48,14 @@
         if (row.hidden === keep) row.hidden = !keep;
         if (keep) shown += 1;
       });
+      if (ready) keep();
       count.textContent = say(shown === rows.length ? "all" : shown ? "some" : "none", {n: shown, all: rows.length});
+    };
+    /* What is chosen stands in the address, so that it is there again after Back and can be kept as a bookmark. */
+    const fields = {q: text, order, ...Object.fromEntries(picks.map((p) => [p.name, p]))};
+    const keep = () => {
+      const chosen = new URLSearchParams(Object.entries(fields).map(([name, field]) => [name, field.value]).filter(([, value]) => value));
+      history.replaceState(null, "", chosen.size ? "#" + chosen : location.pathname + location.search);
     };
     const soon = () => { if (!waiting) waiting = requestAnimationFrame(filter); };
     text.addEventListener("input", soon);
@@ -69,6 +76,7 @@
         return up ? d : -d;
       });
       body.append(...keyed.map(([, , row]) => row));
+      if (ready) keep();
     };
     order.add(new Option(say("newest"), ""));
     heads.forEach((head, column) => {
@@ -83,10 +91,14 @@
     });
     order.addEventListener("change", () => {
       if (order.value) sort(parseInt(order.value, 10), order.value.endsWith("+"));
-      else { heads.forEach((h) => h.removeAttribute("aria-sort")); body.append(...rows); }
+      else { heads.forEach((h) => h.removeAttribute("aria-sort")); body.append(...rows); if (ready) keep(); }
     });
     tools.hidden = false;
+    const asked = new URLSearchParams(location.hash.slice(1));
+    for (const [name, field] of Object.entries(fields)) if (asked.has(name)) field.value = asked.get(name);
+    if (order.value) sort(parseInt(order.value, 10), order.value.endsWith("+"));
     filter();
+    ready = true;
   });
 
   /* ---- a region that scrolls is reached by the tab key; one that does not would only be in the way ---- */

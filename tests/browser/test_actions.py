@@ -30,6 +30,26 @@ def test_search_filter_and_sort(built, open_page) -> None:
     assert page.locator("th[aria-sort]").get_attribute("aria-sort") == "descending"
 
 
+def test_what_is_chosen_in_the_flights_is_there_after_back(built, open_page) -> None:
+    opened = open_page().goto(built / "index.html")
+    page = opened.page
+    page.locator("input[type=search]").fill("calm evening")
+    opened.until("document.querySelectorAll('#flight-table tbody tr:not([hidden])').length === 1")
+    assert "q=calm+evening" in page.url
+    page.locator("#flight-table tbody tr:visible a").click()
+    page.wait_for_load_state()
+    page.go_back()
+    opened.until("document.querySelectorAll('#flight-table tbody tr:not([hidden])').length === 1")
+    assert page.locator("input[type=search]").input_value() == "calm evening"
+    page.locator("input[type=search]").fill("")
+    opened.until("location.hash === ''")
+    page.get_by_role("button", name=re.compile("^Date")).click()
+    assert "order=1%2B" in page.url
+    page.reload()
+    assert "flight 1" in page.locator("#flight-table tbody tr").first.inner_text().splitlines()[0]
+    assert opened.complaints == []
+
+
 def test_attention_leads_to_the_moment(built, open_page) -> None:
     opened = open_page().goto(built / "index.html")
     page = opened.page
