@@ -189,6 +189,7 @@ class Logbook:
         self.said: list[str] = []
         """What was found out of order on opening, in plain sentences."""
         self._writing = self._settled = False
+        self._beginnings: dict[str, dict[str, bytes]] = {}
         self._added: list[str] = []  # flights whose file gets its name after the commit
         self._moved: list[tuple[Path, Path]] = []  # files moved, to be moved back where the commit fails
         self._entries: list[entered.Entry] = []
@@ -446,7 +447,7 @@ class Logbook:
                         more={**(more or {}), **draft.metadata},
                     )
                 )
-                if held is not None and (twin := self._copy_of(part, draft, local, import_id or 0)):
+                if held is not None and (twin := self._copy_of(part, written.sha256, draft, local, import_id or 0)):
                     if written.rows > twin.rows:
                         raise UsageProblem(
                             f"{sources[0].name} begins with all {twin.rows} rows of flight {twin.flight_id}: it is a"
@@ -492,21 +493,38 @@ class Logbook:
                 part.unlink()
         del self._added[before:]
 
-    def _copy_of(self, part: Path, draft: FlightDraft, local: str, import_id: int) -> Flight | None:
+    def _copy_of(self, part: Path, sha256: str, draft: FlightDraft, local: str, import_id: int) -> Flight | None:
         """Find a flight of another import that begins, or that this one begins, with the same rows."""
         from spooldown.logbook.store import same_beginning
 
         start = utc_text(draft.utc_start)
         if start:
-            alike = self._flights("WHERE utc_start = ? AND import_id != ?", start, import_id)
+            which, values = "utc_start = ?", (start, import_id, LATEST_ALIKE)
         else:
-            alike = self._flights("WHERE utc_start IS NULL AND local_start = ? AND import_id != ?", local, import_id)
+            which, values = "utc_start IS NULL AND local_start = ?", (local, import_id, LATEST_ALIKE)
+        latest = f"SELECT flight_id FROM flight WHERE {which} AND import_id != ? ORDER BY import_id DESC LIMIT ?"
+        alike = self._flights(f"WHERE flight_id IN ({latest})", *values)
+        mine = self._beginning(part, sha256)
         # Where no clock tells flights apart, the latest ones are looked at: a copy follows its original closely.
-        for flight in alike[-LATEST_ALIKE:]:
+        for flight in alike:
+            ((early, late),) = parts_of(self.flights_folder, [flight.flight_id])
+            path = early if flight.flight_id in self._added else late
             with suppress(OSError, ValueError):
-                if same_beginning(part, self.telemetry_path(flight.flight_id)):
+                theirs = self._beginning(path, flight.telemetry_sha256)
+                shared = mine.keys() & theirs.keys()
+                if shared and all(mine[n] == theirs[n] for n in shared) and same_beginning(part, path):
                     return flight
         return None
+
+    def _beginning(self, path: Path, sha256: str) -> dict[str, bytes]:
+        """What a flight's first rows are; remembered, because a folder of logs is compared with itself."""
+        from spooldown.logbook.store import beginning
+
+        if sha256 not in self._beginnings:
+            if len(self._beginnings) >= 8 * LATEST_ALIKE:
+                self._beginnings.clear()
+            self._beginnings[sha256] = beginning(path)
+        return self._beginnings[sha256]
 
     def replace_telemetry(self, flight: Flight, draft: FlightDraft) -> None:
         """Write a flight's file anew from its log; the one that is there is set aside."""

@@ -274,6 +274,18 @@ FEWEST_ALIKE = 50
 """Rows that must be the same before one log is taken for a copy of another."""
 
 
+def beginning(path: Path) -> dict[str, bytes]:
+    """What a flight's first rows are, a digest a column; nothing where there are too few to tell by."""
+    with pq.ParquetFile(path) as file:
+        if file.metadata.num_rows <= FEWEST_ALIKE:
+            return {}
+        first = next(file.iter_batches(batch_size=FEWEST_ALIKE))
+    return {
+        name: hashlib.sha256(repr(column.to_pylist()).encode()).digest()
+        for name, column in zip(first.schema.names, first.columns, strict=True)
+    }
+
+
 def same_beginning(one: Path, other: Path) -> bool:
     """Whether the shorter of two telemetry files holds what the longer one begins with.
 

@@ -100,6 +100,17 @@ def test_a_disk_that_fills_up_costs_no_file_before(tmp_path, logs, monkeypatch):
         assert len(kept) == 2
 
 
+def test_a_copy_in_the_same_transaction_is_known(tmp_path, logs, monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 1)
+    (logs / "log2-part.csv").write_text("\n".join(log(2).split("\n")[:70]) + "\n")
+    (logs / "log2.csv").rename(logs / "log2-all.csv")
+    with Logbook(tmp_path / "book") as book:
+        found = {f.name: o for f, o in batch.add_files(book, find_logs([logs]), load(book))}
+        assert found["logs/log2-part.csv"].state == "known"
+        assert found["logs/log2-part.csv"].flight_ids == found["logs/log2-all.csv"].flight_ids
+        assert len(book.flights()) == 6
+
+
 def test_a_look_stores_nothing(tmp_path, logs, monkeypatch):
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     with Logbook(tmp_path / "book") as book:
