@@ -190,7 +190,7 @@ class TankBurn:
     def record(self) -> BurnRecord:
         """The burn over the flight by the sensor."""
         smooth = self.smooth
-        ends = np.linspace(0, smooth.time_s.size - 1, min(smooth.time_s.size, 60)).astype(np.intp)
+        ends = np.linspace(0, smooth.time_s.size - 1, min(smooth.time_s.size, 20)).astype(np.intp)
         at = smooth.time_s[ends]
         half = np.interp(smooth.time_s, at, [self.half(float(at[0]), float(t)) for t in at])
         return BurnRecord(
