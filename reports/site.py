@@ -14,7 +14,20 @@ from pathlib import Path
 
 from reports.addresses import slug
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
-from reports.pages import aircraft, antennas, card, compare, failed, flight, glossary, pack, season, sheet, start
+from reports.pages import (
+    aircraft,
+    antennas,
+    card,
+    compare,
+    failed,
+    flight,
+    glossary,
+    labels,
+    pack,
+    season,
+    sheet,
+    start,
+)
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
 from reports.write import Folder, Job, Provisional, fingerprint, write_whole
@@ -109,6 +122,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
     jobs += [
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
         Job(message("page.sheet.title"), "field-sheet.html", partial(sheet.render, site, root)),
+        Job(message("labels.title"), "labels.html", partial(labels.render, site, root)),
         Job(message("page.glossary.title"), "glossary.html", partial(glossary.render, root)),
         Job(
             message("page.start.title"),
