@@ -74,7 +74,8 @@ class Seen:
     """What the geometry was at given instants, arrays of shape (n,); NaN where unknown.
 
     ``ground_range_m`` and ``height_m`` are the horizontal and vertical parts of ``range_m``, ``elevation_deg`` the
-    aircraft's elevation above the pilot's horizon.
+    aircraft's elevation above the pilot's horizon, ``bearing_deg`` where it is from the pilot, clockwise from north.
+    ``pilot_error_m`` is how far the pilot may have stood from where he is taken to stand.
     """
 
     range_m: FloatArray
@@ -83,6 +84,14 @@ class Seen:
     elevation_deg: FloatArray
     body_azimuth_deg: FloatArray
     body_elevation_deg: FloatArray
+    bearing_deg: FloatArray
+    pilot_error_m: float
+
+    def range_from(self, east_m: float, north_m: float) -> FloatArray:
+        """Slant range had the pilot stood so far from where he is taken to stand, m, shape (n,)."""
+        bearing = np.radians(self.bearing_deg)
+        e, n = self.ground_range_m * np.sin(bearing) - east_m, self.ground_range_m * np.cos(bearing) - north_m
+        return np.asarray(np.sqrt(e**2 + n**2 + self.height_m**2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +132,8 @@ class Geometry:
         psi, theta, phi = (_at(self.time_s, a, time_s) for a in (self.heading_deg, self.pitch_deg, self.roll_deg))
         ground = np.hypot(e, n)
         azimuth, elevation = body_direction(-e, -n, -u, psi, theta, phi)
-        return Seen(np.hypot(ground, u), ground, u, np.degrees(np.arctan2(u, ground)), azimuth, elevation)
+        above, bearing = (np.degrees(np.arctan2(*pair)) for pair in ((u, ground), (e, n)))
+        return Seen(np.hypot(ground, u), ground, u, above, azimuth, elevation, bearing, self.pilot_error_m)
 
 
 def _at(grid: FloatArray, values: FloatArray, time_s: FloatArray) -> FloatArray:

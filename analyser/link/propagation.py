@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy import stats
 
 from analyser.core.figures import FloatArray
-from analyser.core.smoothing import Z95
 
 LIGHT_M_S = 299_792_458.0
 LEAST_SPREAD_DB = 0.5
@@ -63,10 +63,10 @@ def two_ray_gain_db(
 class DistanceFit:
     """How a signal really fell with distance, direction held equal.
 
-    ``exponent`` is 2 in free space; ``low`` … ``high`` its 95 % interval from blocks of 10 s; ``two_ray_gain`` the
-    regression of the residual on the two-ray prediction (1 where the ground shows as predicted, 0 where it doesn't).
-    ``left_db`` is the standard deviation the fit leaves; ``height_error_m`` the error of height the prediction allowed
-    for.
+    ``exponent`` is 2 in free space; ``low`` … ``high`` its 95 % interval from blocks of 10 s and from directions.
+    ``two_ray_gain`` is the regression of the residual on the two-ray prediction (1 where the ground shows as predicted,
+    0 where it doesn't), ``left_db`` the standard deviation the fit leaves, ``height_error_m`` the error of height the
+    prediction allowed for.
     """
 
     exponent: float
@@ -122,12 +122,22 @@ def fit_distance(
         return None
     beta = np.linalg.solve(cross, x.T @ y)
     score = x * (y - x @ beta)[:, None]
-    groups = np.unique(block, return_inverse=True)[1]
-    sums = np.column_stack([np.bincount(groups, s) for s in score.T])
     bread = np.linalg.inv(cross)
-    se = np.sqrt(np.diag(bread @ (sums.T @ sums) @ bread) * sums.shape[0] / max(sums.shape[0] - 1, 1))
+
+    def variance(groups: npt.NDArray[np.intp]) -> tuple[FloatArray, int]:
+        at = np.unique(groups, return_inverse=True)[1]
+        sums = np.column_stack([np.bincount(at, s) for s in score.T])
+        n = sums.shape[0]
+        return np.asarray(np.diag(bread @ (sums.T @ sums) @ bread) * n / max(n - 1, 1), float), n
+
+    # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and by
+    # direction: clusters both ways (Cameron, Gelbach and Miller 2011, from memory).
+    by_time, blocks = variance(block)
+    by_direction, bins = variance(direction)
+    by_both, _ = variance(block * (int(direction.max()) + 1) + direction)
+    se = np.sqrt(by_time + np.maximum(by_direction - by_both, 0.0))
     exponent = 2.0 - float(beta[0])
-    half = Z95 * float(se[0])
+    half = float(stats.t.ppf(0.975, max(min(blocks, bins) - 2, 2)) * se[0])
     gain = float(beta[1]) if two_ray_db is not None else 0.0
     shows = two_ray_db is not None and gain > SHOWS * float(se[1]) and gain > 0.3
     left = float((y - x @ beta).std())

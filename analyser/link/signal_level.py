@@ -5,6 +5,7 @@ Free-space loss is ITU-R P.525; what is left after it is what the installation d
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import cast
 
@@ -29,6 +30,10 @@ FIT_SAMPLES = 3000
 FEWEST_LOCATED = 50
 FAINTEST_USUAL = 0.01
 """Of the strongest signal: below that the median is no usual signal but the lack of one."""
+LATE_S = 0.8
+"""Positions come up to this late (common practice, no source)."""
+POSITION_SE_M = 2.5
+"""How far a satellite position is off (common practice, no source)."""
 HEIGHT_ERRORS_M = (0.3, 1.0, 3.0)
 """A satellite or barometric height over a flight is good to about this (common practice, no source)."""
 
@@ -149,6 +154,41 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, mhz: float) -> DistanceFi
         fit = fit_distance(level[ok], seen.range_m[ok], where, block, two_ray)
         if fit is not None and fit.two_ray_shows:
             tried.append(replace(fit, height_error_m=error_m))
-    if tried:
-        return min(tried, key=lambda fit: fit.left_db)
-    return fit_distance(level[ok], seen.range_m[ok], where, block)
+    best = min(tried, key=lambda fit: fit.left_db) if tried else fit_distance(level[ok], seen.range_m[ok], where, block)
+    if best is None:
+        return None
+    ground = _two_ray(seen, mhz, best.height_error_m, ok) if best.two_ray_shows else None
+
+    def exponent(range_m: FloatArray) -> float:
+        moved = np.where(np.isfinite(range_m[ok]), range_m[ok], seen.range_m[ok])
+        shifted = level[ok] + 20.0 * np.log10(np.maximum(moved, NEAREST_M) / np.maximum(seen.range_m[ok], NEAREST_M))
+        fit = fit_distance(shifted, moved, where, block, ground)
+        return best.exponent if fit is None else fit.exponent
+
+    return _placed(best, exponent, t, seen, seen.range_m[ok], where)
+
+
+def _placed(
+    fit: DistanceFit, exponent: Callable[[FloatArray], float], t: FloatArray, seen: Seen, range_m: FloatArray,
+    direction: npt.NDArray[np.intp],
+) -> DistanceFit:  # fmt: skip
+    """Widen a fit by what a pilot who stood elsewhere, late positions and their noise would make of it.
+
+    The first two are tried out; noise in the distance flattens every slope by its share of the spread within directions
+    (Fuller 1987, Measurement Error Models, 1.1, from memory), and so can only have made the exponent too small.
+    """
+    # A radius of 95 % of places is 0.8 of it along one axis.
+    away = 0.8 * seen.pilot_error_m
+    east, north = ((away, 0.0), (-away, 0.0)), ((0.0, away), (0.0, -away))
+    shifts = [max(abs(exponent(seen.range_from(*at)) - fit.exponent) for at in pair) for pair in (east, north)]
+    late = exponent(np.interp(t + LATE_S, t, seen.range_m)) - fit.exponent
+    # Of two axes' radius of 95 %, one axis' standard deviation is the 2.45th part (Rayleigh).
+    off_m = float(np.hypot(POSITION_SE_M, seen.pilot_error_m / 2.45))
+    share = 10.0 / np.log(10.0) * np.minimum(off_m / np.maximum(range_m, NEAREST_M), 1.0)
+    log_d = 10.0 * np.log10(np.maximum(range_m, NEAREST_M))
+    count = np.bincount(direction)
+    spread = float(np.mean((log_d - (np.bincount(direction, log_d) / np.maximum(count, 1))[direction]) ** 2))
+    flattened = fit.exponent * float(np.mean(share**2)) / max(spread, 1e-9)
+    down = float(np.linalg.norm([fit.exponent - fit.low, *shifts, min(late, 0.0)]))
+    up = float(np.linalg.norm([fit.high - fit.exponent, *shifts, max(late, 0.0), flattened]))
+    return replace(fit, low=fit.exponent - down, high=fit.exponent + up)
