@@ -36,6 +36,12 @@ INDEPENDENT_PER_S = 2.0
 SHARP_DEG = 7.5
 """Half a bin: a direction known this well is not spread over its neighbours."""
 FEWEST_SECONDS = 1.0
+FEWEST_SAMPLES = 5
+USUAL_BETWEEN_DB = 1.5
+"""How far one pass's or flight's level of a direction lies from another's, until flights tell (common practice, no
+source)."""
+FEWEST_TWICE = 10
+"""Directions seen by two flights from which their own spread is told."""
 SHARP_SECONDS = 5.0
 """Seconds in a bin (neighbours counted) from which sharply known directions stand alone."""
 WITHIN_BIN_DEG = 6.0
@@ -448,6 +454,29 @@ def _spread(level_db: FloatArray, uncertainty_deg: float) -> FloatArray:
     return np.asarray(np.sqrt(variance).reshape(level_db.shape))
 
 
+def _between_flights(bins: Sequence[DirectionBins]) -> tuple[float, FloatArray]:
+    """How far one flight's median of a direction lies from another's, dB, and how many flights saw each, shape (a, e).
+
+    One standard deviation over all directions that two flights or more saw, by medians' differences from their mean;
+    :data:`USUAL_BETWEEN_DB` where there are hardly any.
+    """
+    seen = np.zeros((AZIMUTHS, ELEVATIONS))
+    total, square = np.zeros_like(seen), np.zeros_like(seen)
+    for b in bins:  # a loop over flights
+        levels = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
+        add_levels(levels, b)
+        median = quantile_of_histogram(levels, LEVEL_EDGES_DB, 0.5)
+        told = levels.sum(axis=-1) >= FEWEST_SAMPLES
+        seen += told
+        total += np.where(told, median, 0.0)
+        square += np.where(told, median**2, 0.0)
+    freedom = np.maximum(seen - 1.0, 0.0)
+    if freedom.sum() < FEWEST_TWICE:
+        return USUAL_BETWEEN_DB, np.maximum(seen, 1.0)
+    about = np.maximum(square - total**2 / np.maximum(seen, 1.0), 0.0)
+    return float(np.sqrt(about[freedom > 0].sum() / freedom.sum())), np.maximum(seen, 1.0)
+
+
 def measured_map(
     antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
 ) -> AntennaMap | None:
@@ -456,8 +485,8 @@ def measured_map(
     The level in a bin is the median over its samples, against ``reference_db`` (the antenna's own median over seen
     directions where not given); the interval is that of a median (binomial order statistics) for no more than
     :data:`INDEPENDENT_PER_S` independent samples a second, widened by how much the map changes within the directions'
-    uncertainty. ``None`` without levels; see :func:`analyser.link.count_rate.seen_map` for
-    logs that only count.
+    uncertainty and by how much flights differ in one direction. ``None`` without levels; see
+    :func:`analyser.link.count_rate.seen_map` for logs that only count.
     """
     usable = [b for b in bins if b.histogram.any()]
     if not usable:
@@ -476,7 +505,7 @@ def measured_map(
     level = quantile_of_histogram(histogram, LEVEL_EDGES_DB, 0.5)
     low = quantile_of_histogram(histogram, LEVEL_EDGES_DB, np.clip(0.5 - half, 0.0, 1.0))
     high = quantile_of_histogram(histogram, LEVEL_EDGES_DB, np.clip(0.5 + half, 0.0, 1.0))
-    empty = (equivalent_s < FEWEST_SECONDS) | (samples < 5)
+    empty = (equivalent_s < FEWEST_SECONDS) | (samples < FEWEST_SAMPLES)
     level, low, high = (np.where(empty, np.nan, v) for v in (level, low, high))
     if not np.isfinite(level).any():
         return None
@@ -484,6 +513,9 @@ def measured_map(
     slope = _spread(level, sharp)
     if wide > sharp:
         slope = np.where(clear, slope, _spread(level, wide))
+    # Samples of one flight share its day, and those of one pass its fading: flights are what is independent.
+    spread_db, flights = _between_flights(usable)
+    slope = np.hypot(slope, 1.96 * spread_db / np.sqrt(flights))
     low, high = level - np.hypot(level - low, slope), level + np.hypot(high - level, slope)
     zero = float(np.nanmedian(level)) if reference_db is None else reference_db
     gain = level - zero
