@@ -16,6 +16,7 @@ import numpy.typing as npt
 from analyser.core.events import runs_of
 from analyser.core.figures import FloatArray
 from analyser.core.robust import robust_sd
+from analyser.core.smoothing import Z95
 
 LEAST_LOW_M = 0.6
 """As low as this an aircraft may be on its wheels: bumps, slopes of the field, a nose that lifts."""
@@ -36,7 +37,6 @@ NEAR_S = 10.0
 """Seconds on the ground next to the flight whose median is the ground."""
 LONGEST_WAIT = 6
 """So many times as long tells how an altimeter wavers on the ground."""
-Z95 = 1.959964
 
 
 @dataclass(frozen=True, slots=True, eq=False)

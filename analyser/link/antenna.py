@@ -515,7 +515,7 @@ def measured_map(
         slope = np.where(clear, slope, _spread(level, wide))
     # Samples of one flight share its day, and those of one pass its fading: flights are what is independent.
     spread_db, flights = _between_flights(usable)
-    slope = np.hypot(slope, 1.96 * spread_db / np.sqrt(flights))
+    slope = np.hypot(slope, Z95 * spread_db / np.sqrt(flights))
     low, high = level - np.hypot(level - low, slope), level + np.hypot(high - level, slope)
     zero = float(np.nanmedian(level)) if reference_db is None else reference_db
     gain = level - zero
