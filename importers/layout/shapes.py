@@ -45,7 +45,7 @@ def told_apart(
 ) -> int | None:
     """Find a column that says whose row it is: "receiver" with 1 and 2 taking turns."""
     for i, heading in enumerate(headings):
-        ideas = [x for x in heading.ideas if x not in ("", "name", "sensor")]
+        ideas = [x for x in heading.ideas if x not in ("", "name", "sensor", "count")]
         ids = [c for c in cells[i] if c]
         if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or len(ids) < len(cells[i]):
             continue
@@ -74,7 +74,8 @@ def each(
     out = []
     for whose in sorted(set(ids)):
         name = whose if _WHOSE.keys() & set(columns.dissect(whose).ideas) else f"{word} {whose}"
-        out.append(
-            (whose, replace(columns.dissect(f"{name} {plain.text}"), unit=plain.unit, unit_text=plain.unit_text))
-        )
+        one = columns.dissect(f"{name} {plain.text}")
+        if plain.unit is not None:  # else a word such as "volts" may be the quantity here, and the unit there
+            one = replace(one, unit=plain.unit, unit_text=plain.unit_text, unit_by=plain.unit_by)
+        out.append((whose, one))
     return out

@@ -78,6 +78,8 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         by = "suffix" if unit else ""
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
         unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
+    if unit is None and fold(name.strip()) in WORDS and units.understand(name) == "s":
+        unit, unit_text, by = "s", name.strip(), "tail"  # a heading that is the unit itself
     words, glued = split(_POWER.sub("", name.strip()))
     ideas = tuple(
         "" if i.startswith("#") else i

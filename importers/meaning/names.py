@@ -88,6 +88,7 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
             or (idea in rule.speaks and idea not in ("rx", "ecu"))
             or (idea in own and idea not in conflict)
             or (idea == "state" and channel.unit == "bool")
+            or (idea == "fuel" and "pump" in rule.speaks)
         ):
             continue
         elif idea == LITERAL and channel.has_instance and _in_place(i, words, ideas, glued, known):

@@ -40,7 +40,7 @@ _IDEAS: dict[str, str] = {
     "longitude": "longitude lon long lng lange langengrad longitud longitudine",
     "altitude": "altitude alt hohe altitud altura msl altitudine quota elevation amsl",
     "height": "height agl altezza hgt hauteur high",
-    "above": "above over uber rel relative relativ relativa relativo platz boden takeoff launch terrain decollage "
+    "above": "above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
     "despegue decollo",
     "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
     "airspeed": "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
@@ -107,7 +107,8 @@ _IDEAS: dict[str, str] = {
     "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode laufzeit "
     "tempo ora orario horloge reloj orologio",
     "date": "date datum fecha day tag jour data giorno",
-    "elapsed": "elapsed since seit depuis ecoule transcurrido uptime trascorso",
+    "elapsed": "sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
+    "elapsed since seit depuis ecoule transcurrido uptime trascorso",
     "tick": "tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
@@ -143,10 +144,11 @@ _IDEAS: dict[str, str] = {
     "genauigkeit precision",
     "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto giu",
     "down_signal": "downstream",
+    "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
-    "": "nb how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
+    "": "how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
     "aktuell ist current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
-    "prozentsatz number nr no num count anzahl nombre_de numero cantidad_de set del della dello delle al alla "
+    "prozentsatz set del della dello delle al alla "
     "il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur "
     "abs absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas ext lecture "
     "geometric filtered gefiltert filtre",
