@@ -376,22 +376,20 @@ class _Flight:
         rest = np.interp(charge, self.given_mah, self.rest_v) + np.interp(beyond, curve.beyond_mah, curve.falls_v)
         percent = curve.after_percent + 100.0 * (end - charge) / curve.capacity_mah
         flown = curve.after_percent + 100.0 * (end - self.given_mah) / curve.capacity_mah
-        factors = np.stack(
-            [
-                np.interp(percent, RESISTANCE_CHARGE_PERCENT, y) / np.interp(flown, RESISTANCE_CHARGE_PERCENT, y).mean()
-                for y in OVER_HALF_CHARGE.values()
-            ]
-        )
+        mean = np.mean(list(OVER_HALF_CHARGE.values()), axis=0)
+        as_flown = float(np.interp(flown, RESISTANCE_CHARGE_PERCENT, mean).mean())
+        factor = np.interp(percent, RESISTANCE_CHARGE_PERCENT, mean) / as_flown
         c = self.circuit
         drop = c.r0_ohm * amps + max(c.r1_ohm, 0.0) * relaxing(amps, GRID_S, c.tau_s)
         if c.pairs == 2:
             drop = drop + c.r2_ohm * relaxing(amps, GRID_S, c.tau2_s)
-        volts = rest - factors.mean(axis=0) * drop - path.drop(amps)
+        volts = rest - factor * drop - path.drop(amps)
         volts = np.where(load.time_s >= load.failed_s, volts, np.inf)
         at = int(volts.argmin())
-        ohm = float(factors[:, at].mean() * drop[at] / max(amps[at], 1e-9))
+        ohm = float(factor[at] * drop[at] / max(amps[at], 1e-9))
         gone = np.flatnonzero(percent <= 0.0)
-        spread = float(factors[:, at].std(ddof=1) / factors[:, at].mean())
+        then = np.array([np.interp(percent[at], RESISTANCE_CHARGE_PERCENT, y) for y in OVER_HALF_CHARGE.values()])
+        spread = float(then.std(ddof=1) / then.mean())
         return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None)
 
 
