@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from analyser.core.aircraft import Aircraft
-from analyser.season.link.range_check import RangeCheck
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.register import Register
 from spooldown.rows import Row, number, read_rows
 from spooldown.sheet import owner_in
+
+if TYPE_CHECKING:
+    from analyser.season.link.range_check import RangeCheck
 
 COLUMNS = ("aircraft", "day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks")
 NEEDED = ("day", "receiver", "distance_m", "reduction_db")
@@ -75,6 +78,8 @@ def check_in(row: Row, register: Register, aircraft: str) -> RangeRow:
         raise row.refuse(
             "aircraft", repr(owner), repr(aircraft), "name the same aircraft in both places, or only in one"
         )
+    from analyser.season.link.range_check import RangeCheck  # slow to load, and every import asks what is a sheet
+
     known = register.find_aircraft(owner)
     if known is None and register.aircraft:
         raise row.refuse_name("aircraft", "aircraft", owner, list(register.aircraft), "register it first")

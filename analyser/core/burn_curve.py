@@ -12,7 +12,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize
 
 from analyser.core.figures import FloatArray
 from analyser.core.robust import robust_sd
@@ -70,6 +69,8 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
 
     def slopes(_: FloatArray) -> FloatArray:
         return design
+
+    from scipy import optimize  # slow to load, and the importer needs the shape of a curve only
 
     fit = optimize.least_squares(misfit, x0=start, jac=slopes, loss="huber", f_scale=elbow, x_scale="jac")
     return BurnCurve(

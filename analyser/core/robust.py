@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
-from scipy.stats import norm
 
 from analyser.core.figures import FloatArray
 
-NORMAL_MAD = float(norm.ppf(0.75))
+NORMAL_MAD = NormalDist().inv_cdf(0.75)
 """Median absolute deviation of a normal distribution of standard deviation 1."""
 MEDIAN_SE = float(np.sqrt(np.pi / 2.0))
 """A median's standard error over a mean's, for normal scatter and many values."""
