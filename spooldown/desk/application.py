@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from importers.refusal import Refusal
-from spooldown.desk import aircraft, flights, home, logs, upkeep
+from spooldown.desk import aircraft, flights, home, keeping, logs, upkeep
 from spooldown.desk.guard import Guard
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
 from spooldown.problems import NotFoundProblem, Problem
@@ -37,7 +37,7 @@ def make(folder: Path, place: Place, hosts: list[str], *, lan: Place | None = No
     desk = Desk(folder, place, lan)
     routes: list[BaseRoute] = [
         Route("/alive", _alive), Route("/enter", _enter), Route("/pair", _pair, methods=["GET", "POST"]),
-        *home.ROUTES, *logs.ROUTES, *flights.ROUTES, *aircraft.ROUTES, *upkeep.ROUTES,
+        *home.ROUTES, *logs.ROUTES, *flights.ROUTES, *aircraft.ROUTES, *upkeep.ROUTES, *keeping.ROUTES,
     ]  # fmt: skip
     inside = Starlette(
         routes=routes,

@@ -1,0 +1,180 @@
+"""Keeping the logbook: flights out and back, range checks, tables to take away, a backup, a check of every file."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Literal, cast
+
+from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from importers.refusal import Refusal
+from spooldown import register
+from spooldown.desk.building import build_pages
+from spooldown.desk.jobs import Job
+from spooldown.desk.session import desk_of, form_of, shown, to
+from spooldown.desk.undo import Change
+from spooldown.export import encode, rows_of
+from spooldown.problems import Problem
+from spooldown.range_sheet import check_in
+from spooldown.results import analysed
+from spooldown.rows import Row
+
+TABLES = ("figures", "events", "flights")
+FORMS = {"csv": "text/csv; charset=utf-8", "json": "application/json", "parquet": "application/vnd.apache.parquet"}
+CHECK_FIELDS = ("day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks")
+
+
+async def remove(request: Request) -> Response:
+    """Put a flight into the bin."""
+    await form_of(request)
+    desk, flight_id = desk_of(request), request.path_params["flight"]
+
+    def work() -> None:
+        with desk.book() as book:
+            book.flight(flight_id)
+            book.remove([flight_id])
+
+    def back() -> None:
+        with desk.book() as book:
+            book.bring_back([flight_id])
+        build_pages(desk)
+
+    await run_in_threadpool(work)
+    desk.undo.keep(request.state.key, Change("remove", back, "/flights"))
+    build_pages(desk)
+    return to("/flights")
+
+
+def bin_page(request: Request) -> Response:
+    """What was taken out."""
+    with desk_of(request).book() as book:
+        removed = book.removed() if book.exists else []
+    return shown(request, "bin.html", removed=removed, here="settings")
+
+
+async def bring_back(request: Request) -> Response:
+    """Take a flight out of the bin."""
+    await form_of(request)
+    desk, flight_id = desk_of(request), request.path_params["flight"]
+
+    def work() -> None:
+        with desk.book() as book:
+            book.bring_back([flight_id])
+
+    await run_in_threadpool(work)
+    build_pages(desk)
+    return to("/bin")
+
+
+async def empty(request: Request) -> Response:
+    """Delete what is in the bin for good; the box beside the button must be ticked."""
+    form = await form_of(request)
+    desk = desk_of(request)
+    if "sure" in form:
+
+        def work() -> None:
+            with desk.book() as book:
+                book.empty_bin()
+
+        await run_in_threadpool(work)
+    return to("/bin")
+
+
+def table(request: Request) -> Response:
+    """A table of results to take away."""
+    what, form = request.path_params["what"], request.path_params["form"]
+    if what not in TABLES or form not in FORMS:
+        raise HTTPException(404)
+    with desk_of(request).book() as book:
+        found = analysed(book, register.load(book), failures=[])
+    data = encode(rows_of(found, cast(Literal["figures", "events", "flights"], what)), form)
+    name = f'attachment; filename="{next(t for t in TABLES if t == what)}.{next(f for f in FORMS if f == form)}"'
+    return Response(data, media_type=FORMS[form], headers={"content-disposition": name})
+
+
+def backup(request: Request) -> Response:
+    """The whole logbook in one archive, verified."""
+    from spooldown.logbook.archive import back_up
+
+    place = tempfile.TemporaryDirectory(prefix="spooldown-")
+    file = Path(place.name, "logbook.zip")
+    with desk_of(request).book() as book:
+        if not book.exists:
+            place.cleanup()
+            raise HTTPException(404, "There is no logbook yet.")
+        back_up(book, file)
+    return FileResponse(file, filename="logbook.zip", background=BackgroundTask(place.cleanup))
+
+
+async def check(request: Request) -> Response:
+    """Verify every file of the logbook, as a job; nothing is written."""
+    await form_of(request)
+    desk = desk_of(request)
+
+    def work(job: Job) -> None:
+        from spooldown.upkeep import check as verify
+
+        def step(name: str, done: int, whole: int) -> None:
+            job.step, job.done, job.whole = name, done, whole
+
+        job.failed.extend(str(damage) for damage in verify(desk.folder, progress=step))
+        job.to = "/settings"
+
+    return to(f"/jobs/{desk.jobs.start('check', work).name}")
+
+
+def range_checks(request: Request, problem: str = "", cells: dict[str, str] | None = None) -> Response:
+    """Walked range checks, and a form for a further one."""
+    with desk_of(request).book() as book:
+        known = register.load(book)
+        listed = list(reversed(book.range_checks()))
+    return shown(
+        request, "range.html", 422 if problem else 200, checks=listed, aircraft=sorted(known.aircraft), problem=problem,
+        cells=cells or {}, fields=CHECK_FIELDS, here="aircraft",
+    )  # fmt: skip
+
+
+async def add_range_check(request: Request) -> Response:
+    """Keep a walked range check."""
+    form = await form_of(request)
+    cells = {k: v[-1].strip() for k, v in form.items() if v[-1].strip()}
+    return await run_in_threadpool(_add_range_check, request, cells)
+
+
+def _add_range_check(request: Request, cells: dict[str, str]) -> Response:
+    desk = desk_of(request)
+    try:
+        with desk.book() as book:
+            row = Row("the form", None, {k: v for k, v in cells.items() if k in CHECK_FIELDS})
+            kept = check_in(row, register.load(book), cells.get("aircraft", ""))
+            book.add_range_checks([(kept.aircraft, kept.check)])
+            number = max(n for n, _, c in book.range_checks() if c == kept.check)
+    except (Refusal, Problem, ValueError) as problem:
+        return range_checks(request, str(problem), cells)
+
+    def back() -> None:
+        with desk.book() as book:
+            book.remove_range_check(number)
+
+    desk.undo.keep(request.state.key, Change("range check", back, "/range-checks"))
+    build_pages(desk)
+    return to("/range-checks")
+
+
+ROUTES = [
+    Route("/flights/{flight}/remove", remove, methods=["POST"]),
+    Route("/bin", bin_page),
+    Route("/bin/empty", empty, methods=["POST"]),
+    Route("/bin/{flight}/restore", bring_back, methods=["POST"]),
+    Route("/export/{what}.{form}", table),
+    Route("/backup", backup),
+    Route("/check", check, methods=["POST"]),
+    Route("/range-checks", range_checks),
+    Route("/range-checks", add_range_check, methods=["POST"]),
+]
