@@ -13,9 +13,9 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from importers.refusal import Refusal
-from spooldown.desk import aircraft, flights, home, keeping, logs, upkeep
 from spooldown.desk.guard import Guard
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
+from spooldown.desk.views import aircraft, flights, home, keeping, logs, upkeep
 from spooldown.problems import NotFoundProblem, Problem
 
 

@@ -16,7 +16,7 @@ from starlette.routing import Route
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 
-STATIC = Path(__file__).parent / "static"
+STATIC = Path(__file__).parents[1] / "static"
 
 
 def home(request: Request) -> Response:
