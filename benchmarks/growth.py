@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import argparse
 import hashlib
+import json
 import os
 import shutil
+import subprocess
 import sys
 import tempfile
 import time
@@ -108,18 +110,25 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
     return place
 
 
+WATCHED = """
+import json, resource, subprocess, sys
+done = subprocess.run([sys.executable, "-m", "spooldown", *sys.argv[1:]], stdout=subprocess.DEVNULL)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(json.dumps([done.returncode, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024]))
+"""
+
+
 def run(*words: str) -> tuple[float, float]:
-    """Processor seconds, all its processes together, and peak MiB of the command in a process of its own."""
-    pid = os.posix_spawn(
-        sys.executable,
-        [sys.executable, "-m", "spooldown", *words],
-        {**os.environ, "PYTHONPATH": str(ROOT)},
-        file_actions=[(os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)],
-    )
-    _, status, used = os.wait4(pid, 0)
-    if status:
-        raise SystemExit(f"spooldown {' '.join(words)} ended with {os.waitstatus_to_exitcode(status)}")
-    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+    """Processor seconds, all its processes together, and peak MiB of the command in a process of its own.
+
+    A small process starts it: a large one's own peak would count as the command's.
+    """
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    out = subprocess.run([sys.executable, "-c", WATCHED, *words], env=env, capture_output=True, text=True, check=True)
+    code, seconds, peak = json.loads(out.stdout)
+    if code:
+        raise SystemExit(f"spooldown {' '.join(words)} ended with {code}: {out.stderr}")
+    return seconds, peak
 
 
 def measure(place: Path, pairs: int) -> dict[str, tuple[float, float]]:

@@ -20,6 +20,7 @@ They are lithium cells; a nickel pack is carried in the same way for want of a s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import linalg, stats
@@ -86,8 +87,13 @@ def _of_makes() -> Activation:
 
 def of_another(values: FloatArray) -> float:
     """Standard error of one more make's value guessed by the mean of a few: Student's prediction interval, at 95 %."""
-    few = stats.t.ppf(0.975, values.size - 1) / stats.norm.ppf(0.975)
-    return float(few * values.std(ddof=1) * np.sqrt(1.0 + 1.0 / values.size))
+    return float(_few(values.size - 1) * values.std(ddof=1) * np.sqrt(1.0 + 1.0 / values.size))
+
+
+@lru_cache(maxsize=1024)
+def _few(free: int) -> float:
+    """Student's factor over the normal's, at 95 %."""
+    return float(stats.t.ppf(0.975, free) / stats.norm.ppf(0.975))
 
 
 MAKES = _of_makes()
@@ -121,6 +127,7 @@ def over_reference_temperature(
     return float(np.exp(activation.j_per_mol * x)), float(error)
 
 
+@lru_cache(maxsize=1 << 16)  # histories ask it of every flight again, once for each flight that it teaches
 def over_half_charge(before_percent: float, after_percent: float) -> tuple[float, float]:
     """How many times its resistance at half charge a pack has, on average over a discharge.
 
@@ -149,8 +156,7 @@ def _slope(place: FloatArray, x: FloatArray, y: FloatArray, se_k: float) -> tupl
     left = dy - energy * dx
     scatter = max(float(np.sqrt(left @ left / (free - 1))), LEAST_SCATTER)
     # Few degrees of freedom tell a scatter badly: Student's factor over the normal's.
-    few = float(stats.t.ppf(0.975, free - 1) / stats.norm.ppf(0.975))
-    return energy, left, few * scatter * float(np.sqrt(seen)) / true
+    return energy, left, _few(free - 1) * scatter * float(np.sqrt(seen)) / true
 
 
 def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float) -> Activation:
