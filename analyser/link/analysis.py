@@ -18,6 +18,7 @@ from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Geometry, Seen, locate
 from analyser.core.phases import Phases
+from analyser.core.smoothing import Z95
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.link.antenna import DirectionBins, antenna_key
@@ -27,7 +28,7 @@ from analyser.link.directions import sort_by_direction
 from analyser.link.fades import TOGETHER_S, fades_together, find_fades, find_low_margin, worst_direction
 from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, downlink_hole_s, find_failsafe
 from analyser.link.propagation import DEFAULT_MHZ
-from analyser.link.signal_level import SignalLevel, level_of, slim
+from analyser.link.signal_level import POSITION_SE_M, SignalLevel, level_of, slim
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +229,7 @@ def _range(flight: _Flight) -> tuple[Figure, Trace | None]:
     trace = Trace(label_of_trace, "m", slim(g.time_s, 4), slim(distance, 1), method=Method.ESTIMATED, how=how)
     if not shown.size:
         return Figure.unavailable(label, "m", say(LinkCode.NO_POSITION_AIRBORNE)), trace
-    far, off = float(shown.max()), g.pilot_error_m
+    far, off = float(shown.max()), float(np.hypot(g.pilot_error_m, Z95 * POSITION_SE_M))
     return Figure(label, far, "m", Method.ESTIMATED, low=max(far - off, 0.0), high=far + off, how=how, digits=0), trace
 
 

@@ -57,6 +57,8 @@ FLIGHTS_HOLD = (
     "packs.buses.path_drop_v",
     "packs.buses.alone.failed_now_v",
     "packs.packs.state.temperature_c",
+    "link.max_range_m",
+    "link.antennas.distance_exponent",
 )
 SEASONS_HOLD = (
     "season.engines.start_duration_trend",
