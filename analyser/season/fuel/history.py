@@ -39,8 +39,6 @@ from analyser.season.fuel.timer import (
     timer_table,
 )
 
-NO_STEP_P = 0.05
-"""Chance level from which on the interval of a change holds none at all."""
 STARTS = 5
 """So many last flights tell what the owner usually has on board at start."""
 FULL_SHARE = 0.97
@@ -159,7 +157,11 @@ def _burn(
     order = np.array([f.number for f in flights], float)
     trend = _trend_by_day(flights, order, values, say(SeasonFuelCode.RATE_TREND, tank=name))
     step = step_of(values)
-    figure = _step_figure(say(SeasonFuelCode.RATE_STEP, tank=name), "mL/min", step, common)
+    seen = np.flatnonzero(np.isfinite(values)).tolist()
+    days = len(np.unique(_days([flights[i] for i in seen])))
+    # A day's flights are alike: of so many flights, only their days are independent.
+    wider = float(np.sqrt(len(seen) / max(days, 1)))
+    figure = _step_figure(say(SeasonFuelCode.RATE_STEP, tank=name), "mL/min", step, common, wider=wider)
     if changed := last_change(values):
         before = values[:changed][np.isfinite(values[:changed])]
         size = step.size if step else 0.0
@@ -254,12 +256,12 @@ def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord]) ->
     return made("", Level.FINE, say(SeasonFuelCode.ALIKE, first=first, second=second, within=max(abs(now), within)))
 
 
-def _step_figure(label: Text, unit: str, step: Step | None, common: bool) -> Figure:
+def _step_figure(label: Text, unit: str, step: Step | None, common: bool, *, wider: float = 1.0) -> Figure:
     if step is None:
         return Figure.unavailable(label, unit, say(SeasonFuelCode.SIX_FLIGHTS))
     how = say(SeasonFuelCode.STEP_HOW, common=common, chance=step.p_value)
-    low, high = step.low, step.high
-    if step.p_value >= NO_STEP_P:
+    low, high = (step.size + wider * (end - step.size) for end in (step.low, step.high))
+    if step.p_value >= STEP_P:
         # The split that looks best looks better than it is: what chance may do is no change (the test, inverted).
         low, high = min(low, 0.0, -abs(step.size)), max(high, 0.0, abs(step.size))
     return Figure(label, step.size, unit, Method.ESTIMATED, low=low, high=high, how=how)
