@@ -50,8 +50,12 @@ class _Flights(Iterator[FlightDraft]):
             pass
         begin = self.begin if self.part else next(self.items, None)
         if begin is None and not self.part:
-            lone = f"no more than one row within {self.stream.line.gap_s:.0f} s" if self.stream.alone else ""
-            raise Refusal(self.plan.source, found=lone or "no row with a readable time and values",
+            gap = f"{self.stream.line.gap_s:.0f} s"
+            if self.stream.alone:
+                raise Refusal(self.plan.source, found=f"no more than one row within {gap}", expected="rows of one flight",
+                              remedy="check that the log holds more than its header, and the unit of its clock "
+                              "(answer time_unit=…)")  # fmt: skip
+            raise Refusal(self.plan.source, found="no row with a readable time and values",
                           expected="rows of telemetry", remedy="check that the log holds more than its header")  # fmt: skip  # noqa: E501
         if begin is None:
             raise StopIteration
