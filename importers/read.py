@@ -52,7 +52,7 @@ class _Flights(Iterator[FlightDraft]):
         if begin is None and not self.part:
             gap = f"{self.stream.line.gap_s:.0f} s"
             if self.stream.alone:
-                raise Refusal(self.plan.source, found=f"no more than one row within {gap}", expected="rows of one flight",
+                raise Refusal(self.plan.source, found=f"no more than one row within {gap}", expected="rows",
                               remedy="check that the log holds more than its header, and the unit of its clock "
                               "(answer time_unit=…)")  # fmt: skip
             raise Refusal(self.plan.source, found="no row with a readable time and values",
