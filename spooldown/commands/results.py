@@ -153,7 +153,7 @@ def demo(
     """Import the invented sample logs into a fresh logbook and build its pages."""
     from reports.words.reader import reading
     from spooldown import demo as demonstration
-    from spooldown import register
+    from spooldown import register, unchanged
     from spooldown.pages import site_of
     from spooldown.preferences import reader_of, remember
 
@@ -168,7 +168,9 @@ def demo(
             say(f"{count} flights imported from the invented sample logs.")
         with steps_bar(quiet=as_json) as step:
             site = site_of(book, register.load(book), progress=step)
-        start, counts, _ = _build(site, folder / "pages", as_json)
+        start, counts, failed = _build(site, folder / "pages", as_json)
+        if not failed:
+            unchanged.remember(book, folder / "pages", counts["written"] + counts["kept"])
     if as_json:
         say_json({"page": str(start.resolve()), "flights": count, **counts})
     else:
