@@ -25,11 +25,11 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from spooldown import demo, register, results  # noqa: E402
-from spooldown.context import context_of  # noqa: E402
 from spooldown.logbook import catalogue  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
 from spooldown.logbook.note import FlightNote  # noqa: E402
-from spooldown.pages import site_of  # noqa: E402
+from spooldown.work.context import context_of  # noqa: E402
+from spooldown.work.pages import site_of  # noqa: E402
 
 LOG = "Time (s),RX1 Voltage (V),RX1 Current (A),Wibble\n" + "".join(
     f"{i / 5},{8 - i / 9000 + i % 7 / 100},{1 + i % 11 / 10},{i}\n" for i in range(2400)

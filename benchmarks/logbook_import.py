@@ -18,7 +18,7 @@ from import_csv import BARE, TIMED, generate
 
 OURS = """
 from pathlib import Path
-from spooldown.adding import add_file, find_logs
+from spooldown.intake.adding import add_file, find_logs
 from spooldown.logbook.book import Logbook
 from spooldown.register import load
 with Logbook(Path({out!r})) as book:
@@ -29,7 +29,7 @@ with Logbook(Path({out!r})) as book:
 
 def run(body: str) -> tuple[float, float]:
     root = str(Path(__file__).resolve().parent.parent)
-    script = TIMED.format(root=root, body=body, loads="spooldown.adding")
+    script = TIMED.format(root=root, body=body, loads="spooldown.intake.adding")
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     wall_s, *_, peak_mib = json.loads(done.stdout)
     return wall_s, peak_mib

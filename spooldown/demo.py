@@ -6,11 +6,12 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from spooldown import adding, register
+from spooldown import register
+from spooldown.intake import adding
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem
-from spooldown.range_sheet import is_range_sheet, read_range_sheet
-from spooldown.sheet import apply_sheet, is_sheet
+from spooldown.sheets.field import apply_sheet, is_sheet
+from spooldown.sheets.range_checks import is_range_sheet, read_range_sheet
 
 LABEL = "Invented data"
 

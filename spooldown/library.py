@@ -133,7 +133,7 @@ def analyse_logbook(folder: str | Path) -> LogbookResults:
     """
     from spooldown import register
     from spooldown.logbook.book import Logbook
-    from spooldown.results import analysed, season
+    from spooldown.work.results import analysed, season
 
     with Logbook(Path(folder)) as book:
         known = register.load(book)

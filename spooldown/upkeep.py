@@ -19,13 +19,13 @@ from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from spooldown import register
-from spooldown.adding import LogFile, find_logs, no_log
+from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.logbook import entered, store
 from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read
 from spooldown.logbook.unknown import PART, DamagedFile
 from spooldown.problems import LogbookProblem, Problem
-from spooldown.results import keep_only
+from spooldown.work.results import keep_only
 
 Progress = Callable[[str, int, int], None]
 

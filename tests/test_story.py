@@ -30,8 +30,8 @@ from analyser.season.result import AircraftSeason, SeasonResult
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
-from spooldown.pages import season_of
-from spooldown.results import analysed
+from spooldown.work.pages import season_of
+from spooldown.work.results import analysed
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 TRUTH: dict[str, Any] = json.loads((SAMPLES / "ground_truth.json").read_text(encoding="utf-8"))

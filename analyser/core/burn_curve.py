@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.figures import FloatArray
-from analyser.core.robust import robust_sd
+from analyser.core.statistics.robust import robust_sd
 
 STANDING_SHARE = 0.1
 """Below this share of full speed an engine burns nothing: it stands, is spun by the starter or cools."""

@@ -15,8 +15,8 @@ import numpy.typing as npt
 
 from analyser.core.events import runs_of
 from analyser.core.figures import FloatArray
-from analyser.core.robust import robust_sd
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.smoothing import Z95
 
 LEAST_LOW_M = 0.6
 """As low as this an aircraft may be on its wheels: bumps, slopes of the field, a nose that lifts."""

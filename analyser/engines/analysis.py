@@ -15,7 +15,7 @@ from analyser.core.events import Event, Level, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
-from analyser.core.smoothing import integrate, unwrap_counter
+from analyser.core.statistics.smoothing import integrate, unwrap_counter
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
 from analyser.engines.codes import EngineCode

@@ -11,7 +11,7 @@ from analyser.core.burn_curve import BurnCurve, fit_burn_curve
 from analyser.core.figures import Figure, FloatArray, Method, Trace
 from analyser.core.findings import Text, say
 from analyser.core.phases import Phases, idle_speed
-from analyser.core.smoothing import Z95, Smoothed, longest_step_s, smooth_total
+from analyser.core.statistics.smoothing import Z95, Smoothed, longest_step_s, smooth_total
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import SensorScale

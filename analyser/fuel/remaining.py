@@ -11,7 +11,7 @@ from analyser.core.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method, Trace
 from analyser.core.findings import Part, Text, say
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.fuel.burn import TankBurn
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import FILLING_SE, SensorScale

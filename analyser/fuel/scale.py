@@ -18,8 +18,8 @@ from scipy import stats
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
-from analyser.core.robust import robust_sd
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.smoothing import Z95
 from analyser.fuel.codes import FuelCode
 
 PRIOR_PERCENT = 10.0

@@ -19,7 +19,7 @@ from analyser.core.events import runs_of
 from analyser.core.figures import FloatArray, Method, Missing
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import idle_speed
-from analyser.core.smoothing import bin_means, longest_step_s, unwrap_counter, walk_of
+from analyser.core.statistics.smoothing import bin_means, longest_step_s, unwrap_counter, walk_of
 from analyser.core.telemetry import Series, Telemetry
 from analyser.fuel.codes import FuelCode
 

@@ -18,7 +18,7 @@ from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method, Missing, Trace
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import UNSEEN_S, BurnRecord, TankBurn

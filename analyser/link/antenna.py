@@ -17,7 +17,7 @@ from scipy import ndimage
 from analyser.core.aircraft import Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Text, say
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.link.codes import Direction, LinkCode
 
 AZIMUTHS, ELEVATIONS = 24, 8

@@ -14,7 +14,7 @@ import numpy as np
 
 from analyser.core.figures import FloatArray
 from analyser.core.findings import say
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.link.antenna import (
     AZIMUTHS,
     EDGES_AZIMUTH_DEG,

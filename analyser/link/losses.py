@@ -9,7 +9,7 @@ import numpy as np
 from analyser.core.events import Event, Level, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, say
-from analyser.core.smoothing import Z95, unwrap_counter
+from analyser.core.statistics.smoothing import Z95, unwrap_counter
 from analyser.core.telemetry import Series
 from analyser.link.codes import LinkCode
 from analyser.link.signal_level import hole_s

@@ -9,7 +9,7 @@ import numpy as np
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.packs.charge import CHARGER_SE, DISAGREE, LEAST_MAH
 from analyser.packs.chemistry import aged_curve_se
 from analyser.packs.codes import PackCode

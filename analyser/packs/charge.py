@@ -11,7 +11,7 @@ from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
-from analyser.core.smoothing import Z95, integrate
+from analyser.core.statistics.smoothing import Z95, integrate
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 

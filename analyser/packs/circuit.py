@@ -21,7 +21,7 @@ import numpy as np
 from scipy import linalg, signal
 
 from analyser.core.figures import FloatArray
-from analyser.core.robust import robust_sd
+from analyser.core.statistics.robust import robust_sd
 
 TAUS_S = np.geomspace(2.0, 60.0, 18)
 """Time constants tried; neighbours differ by a fifth, less than any log tells apart."""

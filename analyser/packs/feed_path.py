@@ -9,7 +9,7 @@ from scipy import linalg, ndimage
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.charge import SENSOR_SCALE_SE, SENSOR_ZERO_SE_A
 from analyser.packs.codes import PackCode

@@ -8,8 +8,8 @@ import numpy as np
 
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.robust import MEDIAN_SE, robust_sd
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.robust import MEDIAN_SE, robust_sd
+from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
 from analyser.packs.codes import PackCode

@@ -11,7 +11,7 @@ from analyser.core.events import Event, Level
 from analyser.core.figures import Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
-from analyser.core.smoothing import bin_means, integrate, unwrap_counter
+from analyser.core.statistics.smoothing import bin_means, integrate, unwrap_counter
 from analyser.core.telemetry import Series, Telemetry
 from analyser.packs.circuit import Circuit, fit_circuit
 from analyser.packs.codes import PackCode

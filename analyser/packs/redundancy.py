@@ -22,7 +22,7 @@ import numpy as np
 from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.smoothing import Z95
+from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT, SPENT_PERCENT
 from analyser.packs.charge import SENSOR_SCALE_SE

@@ -28,7 +28,7 @@ from scipy.constants import R, convert_temperature
 
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
-from analyser.core.robust import robust_sd
+from analyser.core.statistics.robust import robust_sd
 from analyser.packs.codes import PackCode
 
 REFERENCE_C = 25.0

@@ -17,7 +17,7 @@ from analyser.core.coincidence import Causes
 from analyser.core.events import Event, Level, find_dips
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
-from analyser.core.smoothing import bin_means, integrate
+from analyser.core.statistics.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog

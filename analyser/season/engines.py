@@ -11,7 +11,7 @@ from analyser.core.aircraft import Engine
 from analyser.core.events import Level
 from analyser.core.figures import Figure, Method, values_of
 from analyser.core.findings import Text, say
-from analyser.core.trends import robust_trend
+from analyser.core.statistics.trends import robust_trend
 from analyser.engines.analysis import EngineResult
 from analyser.engines.codes import EngineCode
 from analyser.record import FlightRecord

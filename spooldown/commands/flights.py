@@ -14,7 +14,7 @@ from spooldown.terminal import confirmed, say, say_json, steps_bar
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Flight, Logbook
-    from spooldown.results import Analysed
+    from spooldown.work.results import Analysed
 
 
 def flights(
@@ -51,8 +51,8 @@ def show(
     logbook: Book = None,
 ) -> None:
     """Show one flight in the terminal: how it went and what asks for a person."""
-    from spooldown.export import encode, rows_of
     from spooldown.flight_text import show_flight
+    from spooldown.work.export import encode, rows_of
 
     with opened(logbook, language=language) as book:
         one = _one(book, flight)
@@ -92,7 +92,7 @@ def remove(
 def _analysed(book: Logbook, only: list[str]) -> list[Analysed]:
     """Work out these flights; one that can't be is left out, its pages say why."""
     from spooldown import register
-    from spooldown.results import analysed
+    from spooldown.work.results import analysed
 
     with steps_bar(quiet=False) as step:
         return analysed(book, register.load(book), only=only, progress=step, failures=[])
@@ -100,7 +100,7 @@ def _analysed(book: Logbook, only: list[str]) -> list[Analysed]:
 
 def _one(book: Logbook, word: str) -> Analysed:
     from spooldown import register
-    from spooldown.results import analysed
+    from spooldown.work.results import analysed
 
     chosen = meant(book, word)
     with steps_bar(quiet=False) as step:

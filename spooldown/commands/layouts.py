@@ -13,7 +13,7 @@ from spooldown.terminal import say, table
 
 if TYPE_CHECKING:
     from importers.model import ColumnPlan, Plan
-    from spooldown.adding import Outcome
+    from spooldown.intake.adding import Outcome
 
 
 def show(outcomes: Sequence[Outcome]) -> None:
@@ -79,7 +79,7 @@ def _say_done(outcome: Outcome) -> None:
 
 
 def _owner(outcome: Outcome) -> str:
-    from spooldown.adding import UNASSIGNED
+    from spooldown.intake.adding import UNASSIGNED
 
     return f"{outcome.aircraft}, {outcome.why_aircraft}" if outcome.aircraft else UNASSIGNED
 

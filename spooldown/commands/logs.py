@@ -20,7 +20,7 @@ from spooldown.terminal import bytes_bar, complain, say, say_json
 
 if TYPE_CHECKING:
     from importers.model import Plan
-    from spooldown.adding import Outcome
+    from spooldown.intake.adding import Outcome
     from spooldown.logbook.book import Logbook
 
 
@@ -54,8 +54,9 @@ def import_logs(
 ) -> None:
     """Import CSV telemetry logs; the same content twice changes nothing."""
     from importers.refusal import Refusal
-    from spooldown import adding, register
-    from spooldown.batch import add_files
+    from spooldown import register
+    from spooldown.intake import adding
+    from spooldown.intake.batch import add_files
 
     if offset and not join:
         raise UsageProblem("--offset belongs to --join.")
@@ -74,7 +75,7 @@ def import_logs(
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
         update = stack.enter_context(bytes_bar(sum(sizes), quiet=as_json))
         if join:
-            from spooldown.joining import add_joined
+            from spooldown.intake.joining import add_joined
 
             outcomes += add_joined(
                 book, files, known, aircraft=owner, answers=answers, mappings=mappings, offsets_s=offset or [],
@@ -141,9 +142,9 @@ def remap(
     """Read flights again from their logs with corrected columns; notes stay."""
     from importers.refusal import Refusal
     from spooldown import register
-    from spooldown.adding import Outcome
+    from spooldown.intake.adding import Outcome
+    from spooldown.intake.remapping import remap as read_again
     from spooldown.problems import NotFoundProblem
-    from spooldown.remapping import remap as read_again
 
     with opened(logbook) as book:
         answers = corrected(answer, column, unit)

@@ -45,8 +45,8 @@ def note(
     """Note what the log cannot know: packs fitted, fuel, charge put back, resistance, weather, remarks."""
     from spooldown import register
     from spooldown.logbook.note import FlightNote
-    from spooldown.noting import note_of
-    from spooldown.sheet import apply_sheet, blank_sheet, read_sheet
+    from spooldown.sheets.field import apply_sheet, blank_sheet, read_sheet
+    from spooldown.sheets.notes import note_of
 
     typed = _Typed()
     typed.take("--pack", "pack_{}", pack)

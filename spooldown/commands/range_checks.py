@@ -31,8 +31,8 @@ def range_check(
 ) -> None:
     """Keep walked range checks, from a CSV or one typed in; the same check twice is kept once."""
     from spooldown import register
-    from spooldown.range_sheet import check_in, read_range_sheet
-    from spooldown.rows import Row
+    from spooldown.sheets.range_checks import check_in, read_range_sheet
+    from spooldown.sheets.rows import Row
 
     typed = {
         "day": day, "receiver": receiver, "antenna": antenna, "distance_m": distance, "reduction_db": reduction,
@@ -65,7 +65,7 @@ def range_checks(
 ) -> None:
     """List the walked range checks and the full-power range each line of them implies."""
     from reports.words.catalogue import text as worded
-    from spooldown.pages import range_results
+    from spooldown.work.pages import range_results
 
     with opened(logbook) as book:
         if remove is not None:

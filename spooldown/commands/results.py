@@ -31,7 +31,7 @@ def pages(
     logbook: Book = None,
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
-    from spooldown.unchanged import counts_of_last, remember
+    from spooldown.work.unchanged import counts_of_last, remember
 
     failed: tuple[FailedFlight, ...] = ()
     with opened(logbook, language=language) as book:
@@ -101,9 +101,9 @@ def export(
     logbook: Book = None,
 ) -> None:
     """Export results (or one flight's telemetry) as CSV, JSON or Parquet."""
-    from spooldown import export as exporting
     from spooldown import register
-    from spooldown.results import Failure, analysed
+    from spooldown.work import export as exporting
+    from spooldown.work.results import Failure, analysed
 
     form = exporting.form_of(out, form)
     if form not in ("csv", "json", "parquet") or what not in _EXPORTED:
@@ -121,7 +121,7 @@ def export(
         elif what == "range-checks":
             if chosen:
                 raise UsageProblem("range checks belong to no flight; leave --flight out.")
-            from spooldown.pages import range_results
+            from spooldown.work.pages import range_results
 
             checks = book.range_checks()
             rows = exporting.range_rows(checks, range_results(book, {who for _, who, _ in checks}))
@@ -153,9 +153,10 @@ def demo(
     """Import the invented sample logs into a fresh logbook and build its pages."""
     from reports.words.reader import reading
     from spooldown import demo as demonstration
-    from spooldown import register, unchanged
-    from spooldown.pages import site_of
+    from spooldown import register
     from spooldown.preferences import reader_of, remember
+    from spooldown.work import unchanged
+    from spooldown.work.pages import site_of
 
     samples = demonstration.sample_folder()
     with demonstration.fresh(folder) as book, reading(reader_of(None, language)):
@@ -186,7 +187,7 @@ def demo(
 
 def _site(book: Logbook, quiet: bool) -> Site:
     from spooldown import register
-    from spooldown.pages import site_of
+    from spooldown.work.pages import site_of
 
     known = register.load(book)
     with steps_bar(quiet=quiet) as step:

@@ -24,7 +24,7 @@ def build_now(desk: Desk, job: Job) -> None:
     """Analyse what is new and write what changed, telling the job how far it is."""
     from reports.site import build_site
     from spooldown import register
-    from spooldown.pages import site_of
+    from spooldown.work.pages import site_of
 
     def step(name: str, done: int, whole: int) -> None:
         job.step, job.done, job.whole = name, done, whole

@@ -13,7 +13,7 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
-from spooldown.adding import LOG_SUFFIXES, LogFile
+from spooldown.intake.adding import LOG_SUFFIXES, LogFile
 from spooldown.problems import UsageProblem
 
 MOST_FILES = 2_000

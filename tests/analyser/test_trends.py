@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.core.figures import Method
-from analyser.core.trends import FEWEST, bootstrap_by_flight, find_step, robust_trend
+from analyser.core.statistics.trends import FEWEST, bootstrap_by_flight, find_step, robust_trend
 from reports.words.catalogue import text
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from analyser.core.burn_curve import fit_burn_curve
 from analyser.core.figures import FloatArray
-from analyser.core.smoothing import smooth_total
+from analyser.core.statistics.smoothing import smooth_total
 
 
 def _exact_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:

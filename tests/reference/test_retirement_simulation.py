@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from analyser.core.endpoints import at_last
 from analyser.core.figures import Figure
-from analyser.core.trends import robust_trend
+from analyser.core.statistics.endpoints import at_last
+from analyser.core.statistics.trends import robust_trend
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.retirement import Limit, flights_to_retirement
 

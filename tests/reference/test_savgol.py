@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from analyser.core.smoothing import smooth_total
+from analyser.core.statistics.smoothing import smooth_total
 
 
 def test_first_derivative_coefficients_are_the_published_ones() -> None:

@@ -14,7 +14,7 @@ import pytest
 import statsmodels.api as sm
 from scipy import signal, stats
 
-from analyser.core.trends import find_step, robust_trend
+from analyser.core.statistics.trends import find_step, robust_trend
 
 
 def test_sens_own_example() -> None:

@@ -6,8 +6,8 @@ import pickle
 import pytest
 
 from importers.refusal import Refusal
-from spooldown import batch
-from spooldown.adding import add_file, find_logs
+from spooldown.intake import batch
+from spooldown.intake.adding import add_file, find_logs
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, OpenQuestion
 from spooldown.register import load

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reports.addresses import neutral
-from spooldown.cells import as_written, cell, encode_rows, encode_table
+from spooldown.sheets.cells import as_written, cell, encode_rows, encode_table
 
 # OWASP, "CSV Injection": cells must not begin with these characters.
 OWASP = ("=", "+", "-", "@", "\t", "\r")

@@ -86,7 +86,7 @@ def test_completion_offers_flights(folder):
 
 
 def test_interrupted_it_says_so_and_keeps_whole_flights_only(folder, monkeypatch):
-    from spooldown import adding
+    from spooldown.intake import adding
 
     before = everything(folder)
     (folder / "new.csv").write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},8\n" for i in range(60)))
@@ -106,7 +106,7 @@ def test_interrupted_it_says_so_and_keeps_whole_flights_only(folder, monkeypatch
 
 
 def test_the_same_log_from_two_at_once_is_there_once_and_no_fault_of_anybody(folder, monkeypatch):
-    from spooldown import adding
+    from spooldown.intake import adding
 
     (folder / "new.csv").write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},8\n" for i in range(60)))
     words = ("import", folder / "new.csv", "--logbook", folder / "book")

@@ -7,10 +7,10 @@ import pytest
 from made import START
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Receiver
-from spooldown.context import context_of, instances
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register, RegisterFile
+from spooldown.work.context import context_of, instances
 
 ANTENNA = Antenna("rx1", 1, (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from spooldown.export import identifier
+from spooldown.work.export import identifier
 from tests.spooldown.front import run
 
 ROOT = Path(__file__).parents[2]

@@ -9,11 +9,12 @@ import pytest
 from front import everything, run, said_once
 from made import draft, register_example, source
 
-from spooldown import register, results
+from spooldown import register
 from spooldown.fleet.storage import StoredLogbook, address_of
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
+from spooldown.work import results
 
 moto_server = pytest.importorskip("moto.server", reason="needs moto")
 FLIGHT = "heron-2031-04-05-a"

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from front import everything, run, said_once
 
-from spooldown import adding
+from spooldown.intake import adding
 from spooldown.logbook.book import Logbook
 
 GOOD = "Time (s),RX1 Voltage (V),Wibble\n" + "".join(f"{i / 10},{8 + i % 7 / 100},{i}\n" for i in range(60))

@@ -10,10 +10,11 @@ from made import START, source
 from analyser.core.aircraft import FuelNote
 from importers.model import FlightDraft
 from reports.words.catalogue import text
-from spooldown import register, results
+from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
+from spooldown.work import results
 from tests.analyser import flown
 
 SPEED_ONLY = 2

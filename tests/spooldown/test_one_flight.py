@@ -11,10 +11,11 @@ from front import run
 from made import draft, source
 
 import analyser.flight
-from spooldown import register, results, workers
+from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
+from spooldown.work import results, workers
 
 IDS = [f"heron-2031-04-05-{letter}" for letter in "abc"]
 

@@ -9,12 +9,13 @@ from test_cli import run
 
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from importers.refusal import Refusal
-from spooldown import adding, demo, register
-from spooldown.export import encode, range_rows
+from spooldown import demo, register
+from spooldown.intake import adding
 from spooldown.logbook.book import Logbook
-from spooldown.pages import range_results
 from spooldown.problems import NotFoundProblem
-from spooldown.range_sheet import is_range_sheet, read_range_sheet
+from spooldown.sheets.range_checks import is_range_sheet, read_range_sheet
+from spooldown.work.export import encode, range_rows
+from spooldown.work.pages import range_results
 
 HEAD = "day,receiver,antenna,distance_m,reduction_db,orientation,remarks\n"
 GOOD = HEAD + "2021-04-05,RX1,1,41.5,30,tail to pilot,windy\n,,,,,,\n2021-04-05,rx1,,60,30,,\n"

@@ -6,10 +6,11 @@ import sys
 import pytest
 from made import draft, source
 
-from spooldown import register, results, workers
+from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
+from spooldown.work import results, workers
 
 
 @pytest.fixture

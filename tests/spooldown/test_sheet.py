@@ -5,7 +5,7 @@ from analyser.core.aircraft import FuelNote, PackNote
 from importers.refusal import Refusal
 from spooldown import register
 from spooldown.logbook.note import FlightNote
-from spooldown.sheet import apply_sheet, blank_sheet
+from spooldown.sheets.field import apply_sheet, blank_sheet
 
 HEAD = "log_file,part,pack_rx1,fuel_before_main_ml,fuel_put_in_main_ml,charged_rx1_mah,cell_resistance_rx1_mohm,"
 HEAD += "pack_temperature_rx1_c,air_temperature_c,layout,remarks\n"

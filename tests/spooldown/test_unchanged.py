@@ -60,7 +60,7 @@ CHANGES = {
 
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_every_change_is_looked_at(folder, monkeypatch, change):
-    from spooldown import unchanged
+    from spooldown.work import unchanged
 
     with Logbook(folder) as book:
         assert unchanged.counts_of_last(book, folder / "pages") is not None
@@ -70,7 +70,7 @@ def test_every_change_is_looked_at(folder, monkeypatch, change):
 
 
 def test_another_program_looks_again(folder, monkeypatch):
-    from spooldown import unchanged
+    from spooldown.work import unchanged
 
     with Logbook(folder) as book:
         before = unchanged._state(book, folder / "pages")

@@ -9,7 +9,7 @@ import time
 import psutil
 import pytest
 
-from spooldown import workers
+from spooldown.work import workers
 
 
 def squared(number: int) -> int:
@@ -36,7 +36,7 @@ def test_few_are_done_here():
 PARENT = """
 import sys, time
 sys.path.insert(0, {tests!r})
-from spooldown import workers
+from spooldown.work import workers
 from test_workers import slow
 print("working", flush=True)
 for done in workers.spread(slow, list(range(4)), workers=2):

@@ -13,8 +13,8 @@ from analyser.core.burn_curve import LearnedCurve
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
-from analyser.core.smoothing import Z95
-from analyser.core.trends import FEWEST, Step, robust_trend, widened
+from analyser.core.statistics.smoothing import Z95
+from analyser.core.statistics.trends import FEWEST, Step, robust_trend, widened
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.remaining import reserve_volume
 from analyser.fuel.scale import SensorScale

@@ -13,8 +13,8 @@ from scipy import stats
 from analyser.core.burn_curve import BurnCurve, LearnedCurve
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import say
-from analyser.core.smoothing import Z95
-from analyser.core.trends import Step, find_step
+from analyser.core.statistics.smoothing import Z95
+from analyser.core.statistics.trends import Step, find_step
 from analyser.fuel.scale import SensorScale
 from analyser.record import FlightRecord
 from analyser.season.fuel.codes import SeasonFuelCode

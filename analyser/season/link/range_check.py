@@ -20,7 +20,7 @@ from scipy import stats
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, Value, say
-from analyser.core.trends import robust_trend
+from analyser.core.statistics.trends import robust_trend
 from analyser.link.antenna import antenna_key
 from analyser.season.link.codes import RangeCode
 

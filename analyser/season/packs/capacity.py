@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.core.aircraft import Pack
-from analyser.core.endpoints import LATE, Standing, at_first, at_last
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import say
-from analyser.core.trends import FEWEST, robust_trend, widened
+from analyser.core.statistics.endpoints import LATE, Standing, at_first, at_last
+from analyser.core.statistics.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT
 from analyser.packs.charge import CHARGER_SE

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.aircraft import Pack
-from analyser.core.endpoints import LATE
 from analyser.core.events import Level
 from analyser.core.figures import Figure, values_of
 from analyser.core.findings import Text, say
+from analyser.core.statistics.endpoints import LATE
 from analyser.record import FlightRecord
 from analyser.season.packs.brown_outs import count_brown_outs
 from analyser.season.packs.capacity import CapacityHistory, capacity_history

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.core.aircraft import FlightContext, Pack
-from analyser.core.endpoints import LATE, Standing, at_first, at_last
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
-from analyser.core.trends import FEWEST, robust_trend, widened
+from analyser.core.statistics.endpoints import LATE, Standing, at_first, at_last
+from analyser.core.statistics.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.packs.internal_resistance import LOGGED_SE_K, at_half_charge_mohm, at_reference
 from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation

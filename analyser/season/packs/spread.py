@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.aircraft import Pack
-from analyser.core.endpoints import LATE
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import say
-from analyser.core.trends import robust_trend, widened
+from analyser.core.statistics.endpoints import LATE
+from analyser.core.statistics.trends import robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.season.packs.codes import SeasonPackCode
 

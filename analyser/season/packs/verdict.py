@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from analyser.core.events import Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Text, say
-from analyser.core.trends import FEWEST
+from analyser.core.statistics.trends import FEWEST
 from analyser.season.packs.brown_outs import BrownOuts
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.retirement import Limit

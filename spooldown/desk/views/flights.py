@@ -12,16 +12,16 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from spooldown import register
-from spooldown.context import instances
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
-from spooldown.noting import note_of
 from spooldown.problems import Problem, UsageProblem, not_found
 from spooldown.register import Register
+from spooldown.sheets.notes import note_of
+from spooldown.work.context import instances
 
 
 def flights(request: Request) -> Response:

@@ -19,11 +19,11 @@ from spooldown.desk.building import build_pages
 from spooldown.desk.jobs import Job
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
-from spooldown.export import encode, rows_of
 from spooldown.problems import Problem
-from spooldown.range_sheet import check_in
-from spooldown.results import analysed
-from spooldown.rows import Row
+from spooldown.sheets.range_checks import check_in
+from spooldown.sheets.rows import Row
+from spooldown.work.export import encode, rows_of
+from spooldown.work.results import analysed
 
 TABLES = ("figures", "events", "flights")
 FORMS = {"csv": "text/csv; charset=utf-8", "json": "application/json", "parquet": "application/vnd.apache.parquet"}

@@ -22,11 +22,11 @@ from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from reports.words.catalogue import message
 from spooldown import register
-from spooldown.adding import LogFile, add_file, already, no_log
 from spooldown.desk.building import build_now
 from spooldown.desk.incoming import Batch
 from spooldown.desk.session import check, desk_of, form_of, shown, to
 from spooldown.desk.sparkline import sparkline
+from spooldown.intake.adding import LogFile, add_file, already, no_log
 from spooldown.problems import OpenQuestion, Problem
 
 if TYPE_CHECKING:
@@ -267,7 +267,7 @@ def bring_in(desk: Desk, batch: Batch, job: Job) -> None:
         saved = sorted(book.mappings_folder.glob("*.toml"))
         job.whole = max(batch.size, 1)
         if batch.join:
-            from spooldown.joining import add_joined
+            from spooldown.intake.joining import add_joined
 
             outcomes = add_joined(book, batch.logs(), known, aircraft=batch.aircraft, mappings=saved)
             added += [i for o in outcomes for i in o.flight_ids]

@@ -14,7 +14,7 @@ from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
 from importers.table.source import Source as Origin
-from spooldown.adding import LogFile, Outcome, already, likely_owner, no_log, refuse_open, whose
+from spooldown.intake.adding import LogFile, Outcome, already, likely_owner, no_log, refuse_open, whose
 from spooldown.logbook.book import Logbook, Source
 from spooldown.problems import OpenQuestion, UsageProblem
 from spooldown.register import Register

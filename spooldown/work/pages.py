@@ -20,7 +20,7 @@ from reports.words.times import long_day
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
-from spooldown.results import Analysed, Failure, Run, analysed, season
+from spooldown.work.results import Analysed, Failure, Run, analysed, season
 
 Progress = Callable[[str, int, int], None]
 

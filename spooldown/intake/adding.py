@@ -20,9 +20,9 @@ from importers.table.source import Source as Origin
 from importers.table.source import shown
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
-from spooldown.range_sheet import is_range_sheet
 from spooldown.register import Register
-from spooldown.sheet import is_sheet
+from spooldown.sheets.field import is_sheet
+from spooldown.sheets.range_checks import is_range_sheet
 
 LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gz", ".zip", ".zst", ".bz2", ".xz")
 UNASSIGNED = "not assigned to an aircraft"

@@ -23,7 +23,7 @@ import numpy as np
 from scipy import optimize, signal
 
 from analyser.core.figures import FloatArray
-from analyser.core.robust import robust_sd
+from analyser.core.statistics.robust import robust_sd
 
 BIN_S = 1.0
 WINDOW_S = 15.0

@@ -12,7 +12,7 @@ from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
-from spooldown.adding import find_logs, refuse_open
+from spooldown.intake.adding import find_logs, refuse_open
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.register import Register

@@ -12,8 +12,8 @@ from typing import Any, Literal
 from analyser.core.figures import figures_of
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from reports.words.catalogue import text as worded
-from spooldown import cells
-from spooldown.results import Analysed
+from spooldown.sheets import cells
+from spooldown.work.results import Analysed
 
 What = Literal["figures", "events", "flights"]
 Row = dict[str, Any]

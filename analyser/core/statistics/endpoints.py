@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.figures import Figure, FloatArray
-from analyser.core.robust import MEDIAN_SE, robust_sd
+from analyser.core.statistics.robust import MEDIAN_SE, robust_sd
 
 LATE = 3
 """How many of the first, or the last, flights stand for the beginning, or for today."""

@@ -10,8 +10,8 @@ from analyser.core.aircraft import Aircraft
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.register import Register
-from spooldown.rows import Row, number, read_rows
-from spooldown.sheet import owner_in
+from spooldown.sheets.field import owner_in
+from spooldown.sheets.rows import Row, number, read_rows
 
 if TYPE_CHECKING:
     from analyser.season.link.range_check import RangeCheck

@@ -11,11 +11,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from analyser.core.aircraft import Aircraft, FuelNote, PackNote
-from spooldown.context import instances
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote, out_of_bounds
 from spooldown.register import Register
-from spooldown.rows import number
+from spooldown.sheets.rows import number
+from spooldown.work.context import instances
 
 PLAIN = (
     "layout",

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from importers.refusal import Refusal
-from spooldown.cells import as_written
 from spooldown.problems import nearest
+from spooldown.sheets.cells import as_written
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,11 @@ from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
-from spooldown.adding import LogFile, Outcome, add_file, already, likely_owner, no_log
+from spooldown.intake.adding import LogFile, Outcome, add_file, already, likely_owner, no_log
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.register import Register
-from spooldown.workers import POOL_FROM, WorkerEnded, in_order
+from spooldown.work.workers import POOL_FROM, WorkerEnded, in_order
 
 SMALL_BYTES = 4 * 2**20
 """A larger file is read by this process alone, streaming; it keeps two cores busy by itself."""

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from importers.refusal import Refusal
-from spooldown.cells import encode_rows
-from spooldown.context import instances
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.note import FlightNote
-from spooldown.noting import PATTERNS, PLAIN, note_of, pattern_of
 from spooldown.problems import nearest
 from spooldown.register import Register
-from spooldown.rows import Row, number, read_rows
+from spooldown.sheets.cells import encode_rows
+from spooldown.sheets.notes import PATTERNS, PLAIN, note_of, pattern_of
+from spooldown.sheets.rows import Row, number, read_rows
+from spooldown.work.context import instances
 
 FIXED = ("log_file", "part", "aircraft", *PLAIN)
 COLUMNS = (*FIXED, *PATTERNS)

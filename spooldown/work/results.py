@@ -23,14 +23,14 @@ from analyser.season.link.range_check import RangeCheck
 from analyser.season.packs.resistance import pack_teachers_of, set_right_by_packs
 from analyser.season.result import SeasonResult
 from spooldown import __version__
-from spooldown.context import context_of
 from spooldown.logbook.book import Flight, Logbook, damaged
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.logbook.unknown import DamagedFile
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
-from spooldown.workers import Done, WorkerEnded, spread
+from spooldown.work.context import context_of
+from spooldown.work.workers import Done, WorkerEnded, spread
 
 T = TypeVar("T")
 
@@ -105,7 +105,7 @@ def analysed(
     failures : list of Failure or None
         Takes the flights that could not be worked out; the others are. Without it the first one raises.
     run : callable or None
-        Spreads the work, as :func:`spooldown.workers.spread` does over this machine's cores.
+        Spreads the work, as :func:`spooldown.work.workers.spread` does over this machine's cores.
 
     Raises
     ------

@@ -1,0 +1,1 @@
+"""Statistics that every subject uses: robust scatter, smoothing, trends and steps, where a series begins and ends."""

@@ -1,0 +1,1 @@
+"""Logs into the logbook: one file, many side by side, several files of one flight, a flight read again."""
