@@ -125,13 +125,18 @@ def _plover() -> dict[str, Any]:
 def _packs() -> list[dict[str, Any]]:
     receiver = {"chemistry": "li_ion", "cells": 2, "rated_mah": 2600.0, "in_service_since": _date("2025-03-15")}
     engine = {"chemistry": "lipo", "cells": 3, "rated_mah": 2400.0, "in_service_since": _date("2025-09-01")}
+    rx1, rx2 = {"role": "rx1", "use": "receiver"}, {"role": "rx2", "use": "receiver"}
+
+    def ecu(role: str) -> dict[str, str]:
+        return {"role": role, "use": "engine"}
+
     return [
-        {"name": "R1", "role": "rx1", "new_resistance_mohm": _new_mohm("R1"), "cycles_before_log": 30, **receiver},
-        {"name": "R2", "role": "rx2", "new_resistance_mohm": _new_mohm("R2"), "cycles_before_log": 95, **receiver},
-        {"name": "E1", "role": "ecu_left", "cycles_before_log": 12, **engine},
-        {"name": "E2", "role": "ecu_right", "cycles_before_log": 12, **engine},
-        {"name": "P1", "role": "rx1", "new_resistance_mohm": _new_mohm("P1"), "cycles_before_log": 18, **receiver},
-        {"name": "E3", "role": "ecu", "cycles_before_log": 8, **engine},
+        {"name": "R1", **rx1, "new_resistance_mohm": _new_mohm("R1"), "cycles_before_log": 30, **receiver},
+        {"name": "R2", **rx2, "new_resistance_mohm": _new_mohm("R2"), "cycles_before_log": 95, **receiver},
+        {"name": "E1", **ecu("ecu_left"), "cycles_before_log": 12, **engine},
+        {"name": "E2", **ecu("ecu_right"), "cycles_before_log": 12, **engine},
+        {"name": "P1", **rx1, "new_resistance_mohm": _new_mohm("P1"), "cycles_before_log": 18, **receiver},
+        {"name": "E3", **ecu("ecu"), "cycles_before_log": 8, **engine},
     ]
 
 

@@ -2,42 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 import time
-import warnings
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-def chromium_path() -> str | None:
-    return next((p for n in ("chromium", "chromium-browser", "google-chrome") if (p := shutil.which(n))), None)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[object]:
-    path = chromium_path()
-    if path is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("no Chromium found; under CI=true the browser tests must run")
-        warnings.warn("NO CHROMIUM FOUND: the browser tests are skipped", stacklevel=1)
-        pytest.skip("no Chromium found: install the package chromium to run the browser tests")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=ARGUMENTS)
-        yield browser
-        browser.close()
 
 
 class Opened:

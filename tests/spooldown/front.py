@@ -24,7 +24,9 @@ class Done:
 def run(*words: object, stdin: bytes = b"", env: dict[str, str] | None = None) -> Done:
     out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", write_through=True) for _ in range(2))
     with ExitStack() as stack:
-        stack.enter_context(mock.patch.dict(os.environ, env or {}))
+        # A test runner's own width is none of the command's: its output goes to a pipe here.
+        around = {k: v for k, v in os.environ.items() if k not in ("COLUMNS", "LINES")}
+        stack.enter_context(mock.patch.dict(os.environ, {**around, **(env or {})}, clear=True))
         stack.enter_context(mock.patch.object(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), "utf-8")))
         stack.enter_context(mock.patch.object(sys, "argv", ["spooldown", *map(str, words)]))
         stack.enter_context(redirect_stdout(out))
