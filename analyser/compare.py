@@ -10,8 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from analyser.codes import CompareCode
-from analyser.core.codes import CoreCode
+from analyser.core.codes import CompareCode, CoreCode
 from analyser.core.figures import Figure, Method, figures_of
 from analyser.core.findings import Part, Text, Value, say
 from analyser.core.tables import Tabular
