@@ -600,25 +600,32 @@ class Logbook:
         from spooldown.logbook.codec import from_json
         from spooldown.logbook.note import FlightNote
 
+        if repair:  # a writer that died may have left a line that the catalogue has not seen: that is no damage
+            with self.writing():
+                pass
         told, found = entered.told(self.folder), []  # (what, entry that mends it, whether it is known from the file)
+        seen = entered.told(self.folder, entered.seen(self._db))
         for flight_id, body in self._rows("SELECT flight_id, body FROM note"):
             wanted = told.notes.get(flight_id, body)
             try:
                 from_json(wanted or b"", FlightNote)
             except Exception:  # as damaged there, or never entered there
                 wanted = None
-            if body != wanted:
+            if body != wanted and (wanted is None or body != seen.notes.get(flight_id, wanted)):
                 found.append((f"the note of flight {flight_id}", ["note", flight_id, wanted], wanted is not None))
         for flight_id, aircraft in self._rows("SELECT flight_id, aircraft FROM flight"):
-            if (owner := told.owners.get(flight_id, aircraft)) != aircraft:
+            if aircraft not in (owner := told.owners.get(flight_id, aircraft), seen.owners.get(flight_id, owner)):
                 found.append((f"the owner of flight {flight_id}", ["owner", flight_id, owner], True))
         for name, value in self._rows("SELECT name, value FROM setting WHERE name != ?", entered.SEEN):
-            if (said := told.settings.get(name, value)) != value:
+            if value not in (said := told.settings.get(name, value), seen.settings.get(name, said)):
                 found.append((f"the setting {name}", ["setting", name, said], True))
         kept = set()
         for number, *values in self._rows(f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check"):
             kept.add(tuple(map(str, values)))
-            known = not told.range_checks or told.range_checks.get(tuple(map(str, values)), False)
+            columns = tuple(map(str, values))
+            known = (
+                not told.range_checks or told.range_checks.get(columns, False) or seen.range_checks.get(columns, False)
+            )
             try:
                 readable = bool(date.fromisoformat(values[1]))
             except (TypeError, ValueError):

@@ -33,7 +33,7 @@ def append(db: sqlite3.Connection, folder: Path, entries: Sequence[Entry]) -> No
     Where the file is not there, or too short to be the catalogue's own, it is written anew from the catalogue.
     """
     path = folder / FILE
-    if not (size := size_of(folder)) or size < _seen(db):
+    if not (size := size_of(folder)) or size < seen(db):
         _write_anew(db, folder)
         return
     with path.open("ab") as file:
@@ -69,18 +69,18 @@ def catch_up(db: sqlite3.Connection, folder: Path, *, write: bool) -> int:
     write : bool
         Whether a line that its writer did not finish may be cut off.
     """
-    seen, size = _seen(db), size_of(folder)
-    if size <= seen:
+    known, size = seen(db), size_of(folder)
+    if size <= known:
         return 0
     with (folder / FILE).open("rb") as file:
-        file.seek(seen)
+        file.seek(known)
         data = file.read()
     whole = data[: data.rfind(b"\n") + 1]
     count = sum(_again(db, entry) for line in whole.splitlines() for entry in _entries(line))
     if write:
         if len(whole) < len(data):  # the last writer died in the middle of its line
-            take_back(folder, seen + len(whole))
-        _see(db, seen + len(whole))
+            take_back(folder, known + len(whole))
+        _see(db, known + len(whole))
     return count
 
 
@@ -130,11 +130,11 @@ class Told:
     range_checks: dict[tuple[Any, ...], bool] = field(default_factory=dict)
 
 
-def told(folder: Path) -> Told:
-    """Read the whole file."""
+def told(folder: Path, size: int | None = None) -> Told:
+    """Read the file, or its first ``size`` bytes."""
     out = Told()
     try:
-        lines = (folder / FILE).read_bytes().splitlines()
+        lines = (folder / FILE).read_bytes()[:size].splitlines()
     except OSError:
         return out
     for entry in (e for line in lines for e in _entries(line)):
@@ -158,7 +158,8 @@ def _entries(line: bytes) -> list[Entry]:
     return [e for e in found if isinstance(e, list)] if isinstance(found, list) else []
 
 
-def _seen(db: sqlite3.Connection) -> int:
+def seen(db: sqlite3.Connection) -> int:
+    """How many bytes of the file the catalogue has seen."""
     row = db.execute("SELECT value FROM setting WHERE name = ?", (SEEN,)).fetchone()
     return int(row[0]) if row and str(row[0]).isdecimal() else 0
 

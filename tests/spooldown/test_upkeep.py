@@ -16,6 +16,7 @@ from analyser.core.aircraft import FuelNote
 from analyser.season.link.range_check import RangeCheck
 from spooldown.logbook import archive
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem, NotFoundProblem
 from spooldown.upkeep import check
@@ -55,6 +56,20 @@ def test_a_whole_logbook_has_nothing_to_tell(folder):
     done = run("check", "--logbook", folder)
     assert (done.returncode, done.stdout) == (0, "Every file is as it was stored.\n")
     assert everything(folder) == before
+
+
+def test_a_line_that_a_killed_writer_left_is_no_damage(folder):
+    """The line of a change is on the disk before its commit: killed in between, it is entered with the next change."""
+    with Logbook(folder) as book:
+        note = to_json(book.notes()[IDS[0]].updated(FlightNote(remarks="left behind"))).decode()
+    with (folder / "entered.jsonl").open("a", encoding="utf-8") as file:
+        file.write(json.dumps([["note", IDS[0], note], ["owner", IDS[1], "Gull"]]) + "\n")
+    assert not [d for d in check(folder) if "damaged" in str(d)]
+    assert not [d for d in check(folder, repair=True) if "damaged" in str(d)]
+    assert check(folder) == []
+    with Logbook(folder) as book:
+        assert book.notes()[IDS[0]].remarks == "left behind"
+        assert book.flight(IDS[1]).aircraft == "Gull"
 
 
 def test_no_catalogue_or_an_emptied_one_is_made_again_with_all_that_was_entered(folder):
