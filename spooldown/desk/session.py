@@ -59,6 +59,8 @@ class Desk:
     jobs: Jobs = field(default_factory=Jobs)
     undo: Undo = field(default_factory=Undo)
     views: Views = field(default_factory=Views)
+    seen_pages: set[str] = field(default_factory=set)
+    """Pages that a manifest has listed: while they are built anew it lists them later than they can be read."""
     name: str = field(default_factory=lambda: secrets.token_hex(8))
     door: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     incoming: Incoming = field(

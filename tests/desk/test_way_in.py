@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from pathlib import Path
@@ -192,3 +193,15 @@ def test_german_is_complete_where_the_browser_asks_for_it(flown: Browser) -> Non
         assert 'lang="de"' in page
         for english in ("Settings", "After the flight", "Devices", "Undo", "Save"):
             assert english not in page, (path, english)
+
+
+def test_a_page_can_be_read_while_it_is_built_anew(flown: Browser) -> None:
+    where = f"pages/flights/{flight_of(flown)}.html"
+    assert flown.get(f"/{where}").status_code == 200
+    manifest = flown.desk.pages / ".pages.json"
+    marks = json.loads(manifest.read_text("utf-8"))
+    del marks[where.removeprefix("pages/")]  # as a build does before it writes a page
+    manifest.write_text(json.dumps(marks), "utf-8")
+    assert flown.get(f"/{where}").status_code == 200
+    (flown.desk.folder / where).unlink()
+    assert flown.get(f"/{where}").status_code == 404

@@ -54,12 +54,14 @@ def pages(request: Request) -> Response:
         known = _known(str(manifest), (state.st_mtime_ns, state.st_size))
     except (OSError, ValueError):
         known = frozenset()
-    if wanted not in known:
+    desk.seen_pages |= known
+    # The manifest's own text, not the request's.
+    name = next((k for k in desk.seen_pages if k == wanted), "")
+    file = desk.pages / name
+    if not name or not file.is_file():
         if wanted == "index.html":
             return to("/")
         raise HTTPException(404)
-    name = next(k for k in known if k == wanted)  # the manifest's own text, not the request's
-    file = desk.pages / name
     kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
     if kind != "text/html":
         return FileResponse(file, media_type=kind, headers={"cache-control": "no-cache"})
@@ -91,6 +93,11 @@ def static(request: Request) -> Response:
     if name not in known:
         raise HTTPException(404)
     return FileResponse(known[name], headers={"cache-control": "no-cache"})
+
+
+def icon(request: Request) -> Response:  # noqa: ARG001
+    """Browsers ask for one; there is none."""
+    return Response(status_code=204)
 
 
 async def build(request: Request) -> Response:
@@ -126,6 +133,7 @@ ROUTES = [
     Route("/", home),
     Route("/pages/{path:path}", pages),
     Route("/static/{name}", static),
+    Route("/favicon.ico", icon),
     Route("/build", build, methods=["POST"]),
     Route("/jobs/{name}.{form}", job),
     Route("/jobs/{name}", job),
