@@ -12,9 +12,8 @@ KEPT = 100
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change: what was done, in words, and how to take it back."""
+    """One change: how to take it back, and the page that shows it then."""
 
-    what: str
     back: Callable[[], None]
     to: str
     name: str = field(default_factory=lambda: secrets.token_hex(8))

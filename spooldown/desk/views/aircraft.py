@@ -117,7 +117,7 @@ def _save(request: Request, text: str, mark: str) -> Response:
                 write_whole(path, old)
         build_pages(desk)
 
-    desk.undo.keep(request.state.key, Change("file", back, "/aircraft"))
+    desk.undo.keep(request.state.key, Change(back, "/aircraft"))
     build_pages(desk)
     return to("/aircraft")
 

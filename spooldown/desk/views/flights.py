@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -136,12 +137,6 @@ async def save_note(request: Request) -> Response:
     cells = {k: v[-1].strip() for k, v in form.items() if v[-1].strip()}
     mark, owner = cells.pop("mark", ""), cells.pop("aircraft", "")
     over = cells.pop("over", "")
-    return await _threaded(request, cells, mark, owner, over)
-
-
-async def _threaded(request: Request, cells: dict[str, str], mark: str, owner: str, over: str) -> Response:
-    from starlette.concurrency import run_in_threadpool
-
     return await run_in_threadpool(_save, request, cells, mark, owner, over)
 
 
@@ -173,15 +168,13 @@ def _save(request: Request, cells: dict[str, str], mark: str, owner: str, over: 
             book.assign([flight_id], was_owner)
         build_pages(desk)
 
-    desk.undo.keep(request.state.key, Change("note", back, f"/flights/{flight_id}/note"))
+    desk.undo.keep(request.state.key, Change(back, f"/flights/{flight_id}/note"))
     build_pages(desk)
     return to(f"/flights/{flight_id}/note")
 
 
 def _kept_beside(old: FlightNote, newer: FlightNote) -> FlightNote:
     """The form's note, with what the form does not show kept as it was."""
-    from dataclasses import replace
-
     readings = {}
     for role in {**old.readings, **newer.readings}:
         before, now = old.readings.get(role), newer.readings.get(role)

@@ -46,7 +46,7 @@ async def remove(request: Request) -> Response:
         build_pages(desk)
 
     await run_in_threadpool(work)
-    desk.undo.keep(request.state.key, Change("remove", back, "/flights"))
+    desk.undo.keep(request.state.key, Change(back, "/flights"))
     build_pages(desk)
     return to("/flights")
 
@@ -162,7 +162,7 @@ def _add_range_check(request: Request, cells: dict[str, str]) -> Response:
         with desk.book() as book:
             book.remove_range_check(number)
 
-    desk.undo.keep(request.state.key, Change("range check", back, "/range-checks"))
+    desk.undo.keep(request.state.key, Change(back, "/range-checks"))
     build_pages(desk)
     return to("/range-checks")
 
