@@ -9,12 +9,11 @@ from analyser.record import FlightRecord
 from analyser.season.attention import rank_attention
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import fuel_history
-from analyser.season.fuel.sensor_scale import set_right
 from analyser.season.link.layouts import analyse_layouts, last_moved
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from analyser.season.packs.history import pack_histories
-from analyser.season.packs.resistance import set_right_by_packs
 from analyser.season.result import AircraftSeason, SeasonResult
+from analyser.season.teaching import corrected
 
 
 def analyse_season(
@@ -33,7 +32,7 @@ def analyse_season(
     range_checks : mapping of str to sequence of RangeCheck, optional
         Walked range checks by aircraft; they are laid beside the longest distance its flights went.
     """
-    flights = _taught(flights)
+    flights = corrected(flights)
     known = {f.context.aircraft.name: f.context.aircraft for f in flights if f.context.aircraft}
     known |= {a.name: a for a in aircraft}
     seasons = []
@@ -51,15 +50,6 @@ def analyse_season(
         )
     packs = pack_histories(flights)
     return SeasonResult(tuple(seasons), packs, rank_attention(flights, seasons, packs))
-
-
-def _taught(flights: Sequence[FlightRecord]) -> Sequence[FlightRecord]:
-    """The same flights, in the same order, set right by what they teach of fuel sensors and packs."""
-    own: dict[str, list[FlightRecord]] = {}
-    for flight in flights:
-        own.setdefault(flight.aircraft, []).append(flight)
-    taught = {f.flight_id: f for name, group in own.items() for f in (set_right(group) if name else group)}
-    return set_right_by_packs([taught[f.flight_id] for f in flights])
 
 
 def _farthest_m(flights: Sequence[FlightRecord]) -> float | None:

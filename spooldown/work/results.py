@@ -14,14 +14,11 @@ from typing import TypeVar
 import analyser
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.flight import FlightResult
-from analyser.fuel.sources import wants_curve
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
-from analyser.season.fuel.learned_burn import learn_curves
-from analyser.season.fuel.sensor_scale import set_right, teachers_of
 from analyser.season.link.range_check import RangeCheck
-from analyser.season.packs.resistance import pack_teachers_of, set_right_by_packs
 from analyser.season.result import SeasonResult
+from analyser.season.teaching import analysis_order, corrected, number_flights, with_learned_burn
 from spooldown import __version__
 from spooldown.logbook.book import Flight, Logbook, damaged
 from spooldown.logbook.codec import from_json, to_json
@@ -114,26 +111,20 @@ def analysed(
     """
     flights, notes = book.flights(), book.notes()
     contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
-    numbers = _numbers(contexts)
-    # Flights that only a learned burn curve can tell come second: it is the others that teach it, never they.
+    all_contexts = [c for c, _ in contexts.values()]
+    numbers = number_flights(all_contexts)
     wanted = [f for f in flights if not only or f.flight_id in only]
-    taught = [f for f in wanted if wants_curve(f.channels, contexts[f.flight_id][0].aircraft)]
-    pupils = {contexts[f.flight_id][0].aircraft for f in taught}
-    asked, known_contexts = {f.flight_id for f in wanted}, [c for c, _ in contexts.values()]
-    asked |= teachers_of(known_contexts, asked) | pack_teachers_of(known_contexts, asked)
-    teaching = [
-        f
-        for f in flights
-        if (f.flight_id in asked or contexts[f.flight_id][0].aircraft in pupils)
-        and not wants_curve(f.channels, contexts[f.flight_id][0].aircraft)
-    ]
+    order = analysis_order(all_contexts, {f.flight_id: f.channels for f in flights}, {f.flight_id for f in wanted})
+    by_id = {f.flight_id: f for f in flights}
     out: dict[str, Analysed] = {}
     done = 0
-    for group in (teaching, taught):
-        if group is taught:
-            contexts |= _with_curves(
-                taught, contexts, numbers, [out[f.flight_id].record for f in teaching if f.flight_id in out]
-            )
+    for ids in (order.first, order.second):
+        group = [by_id[i] for i in ids]
+        if ids is order.second:
+            teachers = [out[i].record for i in order.first if i in out]
+            # The curves become part of the key: one flight more works out anew only the flights that learn from it.
+            pupils = with_learned_burn([contexts[i][0] for i in ids], numbers, teachers)
+            contexts |= {i: (context, contexts[i][1]) for i, context in zip(ids, pupils, strict=True)}
         keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in group}
         results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in group}
         new = [
@@ -160,23 +151,16 @@ def analysed(
                 continue
             record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
             out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
-    found = _set_right([out[f.flight_id] for f in flights if f.flight_id in out])
+    found = _corrected([out[f.flight_id] for f in flights if f.flight_id in out])
     return [found[f.flight_id] for f in wanted if f.flight_id in found]
 
 
-def _set_right(flights: Sequence[Analysed]) -> dict[str, Analysed]:
+def _corrected(flights: Sequence[Analysed]) -> dict[str, Analysed]:
     """The same flights, oldest first, set right by what they teach each other of fuel sensors and packs, by their ids.
 
     What they were set right by becomes part of the key: a volume noted for one flight changes what others show.
     """
-    owned: dict[str, list[Analysed]] = {}
-    for one in flights:
-        owned.setdefault(one.record.aircraft, []).append(one)
-    right: dict[str, FlightRecord] = {}
-    for aircraft, group in owned.items():
-        own = [one.record for one in group]
-        right |= {r.flight_id: r for r in (set_right(own) if aircraft else own)}
-    records = set_right_by_packs([right[one.flight.flight_id] for one in flights])
+    records = corrected([one.record for one in flights])
     out = {}
     for one, record in zip(flights, records, strict=True):
         key = one.key
@@ -185,34 +169,6 @@ def _set_right(flights: Sequence[Analysed]) -> dict[str, Analysed]:
             resistances = tuple(p.resistance.value_mohm for p in record.result.packs.packs)
             key = hashlib.sha256(key.encode() + to_json((scales, resistances), sort=True)).hexdigest()
         out[one.flight.flight_id] = replace(one, record=record, key=key)
-    return out
-
-
-def _numbers(contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]]) -> dict[str, int]:
-    """Count every aircraft's flights from 1, oldest first."""
-    counts: dict[str, int] = {}
-    numbers = {}
-    for flight_id, (context, _) in contexts.items():
-        owner = context.aircraft.name if context.aircraft else ""
-        numbers[flight_id] = counts[owner] = counts.get(owner, 0) + 1
-    return numbers
-
-
-def _with_curves(
-    taught: Sequence[Flight],
-    contexts: Mapping[str, tuple[FlightContext, tuple[str, ...]]],
-    numbers: Mapping[str, int],
-    teachers: Sequence[FlightRecord],
-) -> dict[str, tuple[FlightContext, tuple[str, ...]]]:
-    """The same contexts with the burn curves that the aircraft's measured flights teach; they become part of the key.
-
-    So one flight more works out anew only the flights that learn from it, whatever order the logs came in.
-    """
-    out = {}
-    for f in taught:
-        context, said = contexts[f.flight_id]
-        own = [t for t in teachers if context.aircraft and t.aircraft == context.aircraft.name]
-        out[f.flight_id] = replace(context, learned_burn=learn_curves(own, numbers[f.flight_id])), said
     return out
 
 

@@ -19,7 +19,7 @@ from analyser.flight import FlightResult
 from analyser.fuel.analysis import analyse_fuel
 from analyser.record import FlightRecord
 from analyser.season.fuel.history import fuel_history
-from analyser.season.fuel.sensor_scale import set_right
+from analyser.season.fuel.sensor_scale import correct_burn
 from tests.analyser import flown
 from tests.reports.invented import make
 
@@ -99,7 +99,7 @@ def test_any_session_gives_finite_figures_or_says_why_not(
         turbine = analyse_turbines(tele, phases, context)
         result = make(FlightResult, fuel=fuel, phases=phases)
         records = [FlightRecord(f"f{n}", n, None, context, result) for n in range(1, 8)]
-        over = fuel_history(set_right(records))
+        over = fuel_history(correct_burn(records))
     figures = [*figures_of(fuel), *figures_of(turbine), *figures_of(over), ("airborne", phases.airborne_min)]
     for path, figure in figures:
         if figure.value is None:

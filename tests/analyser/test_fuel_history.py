@@ -21,7 +21,7 @@ from analyser.packs.analysis import PacksResult
 from analyser.record import FlightRecord
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import FuelHistory, fuel_history
-from analyser.season.fuel.sensor_scale import scales_by_flight, set_right
+from analyser.season.fuel.sensor_scale import correct_burn, scales_by_flight
 from reports.words.catalogue import text
 from tests.analyser import flown
 from tests.reports.invented import make
@@ -153,7 +153,7 @@ def _partly_noted() -> list[FlightRecord]:
 
 
 def test_noted_flights_set_the_others_right_and_one_value_stands_everywhere() -> None:
-    flights = set_right(_partly_noted())
+    flights = correct_burn(_partly_noted())
     true = flown.truth(5.0).airborne_rate
     for flight in flights:
         for tank in flight.result.fuel.tanks:
@@ -166,7 +166,7 @@ def test_noted_flights_set_the_others_right_and_one_value_stands_everywhere() ->
     for k, tank_history in enumerate(history.tanks):
         assert tank_history.rates == tuple(f.result.fuel.tanks[k].rate for f in flights)
     assert history.imbalance.values == tuple(f.result.fuel.imbalance for f in flights)
-    assert set_right(flights) == flights
+    assert correct_burn(flights) == flights
 
 
 def test_a_flights_scale_follows_the_notes_nearest_to_it() -> None:
@@ -201,7 +201,7 @@ def test_a_tank_in_no_log_withholds_the_timer() -> None:
 
 def test_unchecked_sensors_blame_no_engine_over_flights_either() -> None:
     season = [_flight(n, {"left": 1.0, "right": 1.0}, _aircraft(), notes=False) for n in range(1, 8)]
-    history = fuel_history(set_right(season))
+    history = fuel_history(correct_burn(season))
     assert history.imbalance.level is Level.FINE
     assert "may be the sensors" in text(history.imbalance.verdict)
     scale = history.tanks[0].scale

@@ -15,7 +15,7 @@ from analyser.core.findings import say
 from analyser.record import FlightRecord
 from analyser.season.packs.cycles import days_stored_full
 from analyser.season.packs.history import PackHistory, pack_histories
-from analyser.season.packs.resistance import set_right_by_packs
+from analyser.season.packs.resistance import correct_resistance
 from reports.words.catalogue import text
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
 
@@ -296,8 +296,8 @@ def test_a_flight_and_its_packs_history_show_one_resistance() -> None:
     flights = [
         record(Truth(celsius=c, energy_j_per_mol=38_000.0), pack, n, hz=2.0, seed=7) for n, c in enumerate(celsius, 1)
     ]
-    right = set_right_by_packs(flights)
+    right = correct_resistance(flights)
     shown = [f.result.packs.packs[0].resistance.value_mohm for f in right]
     assert shown != [f.result.packs.packs[0].resistance.value_mohm for f in flights]
     assert tuple(shown) == followed(list(right)).resistance.figures
-    assert set_right_by_packs(right) == right
+    assert correct_resistance(right) == right

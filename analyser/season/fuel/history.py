@@ -116,7 +116,7 @@ def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     Parameters
     ----------
     flights : sequence of FlightRecord
-        Set right by each other's noted volumes (:func:`analyser.season.fuel.sensor_scale.set_right`): a sensor that
+        Set right by each other's noted volumes (:func:`analyser.season.fuel.sensor_scale.correct_burn`): a sensor that
         reads 4 % high looks just like an engine that burns 4 % more.
     """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)

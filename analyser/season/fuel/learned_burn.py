@@ -5,7 +5,8 @@ Only a flight whose burn a sensor told teaches: one that was itself told by a cu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy import stats
@@ -74,40 +75,75 @@ def learn_curves(flights: Sequence[FlightRecord], number: int | None = None) -> 
     dict of str to LearnedCurve
         By tank; empty with fewer than three flights that teach it.
     """
+    return learn_curves_for(flights, [number])[0]
+
+
+def learn_curves_for(flights: Sequence[FlightRecord], numbers: Sequence[int | None]) -> list[dict[str, LearnedCurve]]:
+    """The curves that each of many flights of one aircraft is to use, as :func:`learn_curves` says them for one.
+
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        Of one aircraft, oldest first.
+    numbers : sequence of int or None
+        Of the flights that are to use the curves.
+
+    Returns
+    -------
+    list of dict
+        Parallel to ``numbers``. Each curve is fitted once, however many flights use it.
+    """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)
     scales = scales_by_flight(flights)
-    found = {name: _learn(name, flights, [s.get(name) for s in scales], number) for name in names}
-    return {name: curve for name, curve in found.items() if curve}
+    found: list[dict[str, LearnedCurve]] = [{} for _ in numbers]
+    for name in names:
+        taught = _lessons(name, flights, scales)
+        if len(taught) < FEWEST:
+            continue
+        change = _change(taught)
+        before, after = (_fit(taught[:change]) if change else None), _fit(taught[change:])
+        for curves, number in zip(found, numbers, strict=True):
+            curves[name] = after if before is None or number is None or number >= taught[change].number else before
+    return found
 
 
-def _learn(
-    name: str, flights: Sequence[FlightRecord], scales: Sequence[SensorScale | None], number: int | None
-) -> LearnedCurve | None:
+@dataclass(frozen=True, slots=True)
+class _Lesson:
+    """One measured flight's curve of one tank, and the scale of the sensor that measured it."""
+
+    number: int
+    engine: str
+    curve: BurnCurve
+    scale: SensorScale
+
+
+def _lessons(name: str, flights: Sequence[FlightRecord], scales: Sequence[Mapping[str, SensorScale]]) -> list[_Lesson]:
     # A sensor in doubt does not teach.
-    taught = [
-        (f.number, t, t.curve, scale)
-        for f, scale in zip(flights, scales, strict=True)
-        for t in f.result.fuel.tanks
-        if t.name == name and scale is not None and t.curve is not None and not t.by_sensor.burned.doubts
+    return [
+        _Lesson(flight.number, tank.engine, tank.curve, scale[name])
+        for flight, scale in zip(flights, scales, strict=True)
+        for tank in flight.result.fuel.tanks
+        if tank.name == name and name in scale and tank.curve is not None and not tank.by_sensor.burned.doubts
     ]
-    if len(taught) < FEWEST:
-        return None
-    common = common_speed([c for _, _, c, _ in taught])
-    burns = [s.value * float(c.at(np.array([common]))[0]) for _, _, c, s in taught]
-    if change := last_change(np.array(burns)):
-        later = number is None or number >= taught[change][0]
-        taught = taught[change:] if later else taught[:change]
-    top = float(np.median([c.max_rpm for _, _, c, _ in taught]))
-    points = np.array([c.referred_to(top, s.value) for _, _, c, s in taught])
+
+
+def _change(taught: Sequence[_Lesson]) -> int:
+    common = common_speed([t.curve for t in taught])
+    return last_change(np.array([t.scale.value * float(t.curve.at(np.array([common]))[0]) for t in taught]))
+
+
+def _fit(taught: Sequence[_Lesson]) -> LearnedCurve:
+    top = float(np.median([t.curve.max_rpm for t in taught]))
+    points = np.array([t.curve.referred_to(top, t.scale.value) for t in taught])
     mean = points.mean(axis=0)
     n = len(taught)
     # One more flight's curve: the spread of flights' own and the doubt of their mean, by Student's t.
     widen = (float(stats.t.ppf(0.975, n - 1)) / Z95) ** 2
     covariance = np.cov(points.T, ddof=1) * (1.0 + 1.0 / n) * widen
-    scale = taught[-1][3]
+    scale = taught[-1].scale
     covariance += np.outer(mean, mean) * scale.relative_se**2
     return LearnedCurve(
-        engine=taught[-1][1].engine,
+        engine=taught[-1].engine,
         floor_ml_per_min=float(mean[0]),
         cubic_ml_per_min=float(mean[1]),
         max_rpm=top,

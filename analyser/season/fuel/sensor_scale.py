@@ -70,7 +70,7 @@ def _window(positions: Sequence[int], at: int) -> int:
     return int(np.clip(middle - NEAREST // 2, 0, len(positions) - NEAREST))
 
 
-def teachers_of(contexts: Sequence[FlightContext], wanted: Collection[str]) -> set[str]:
+def scale_teachers(contexts: Sequence[FlightContext], wanted: Collection[str]) -> set[str]:
     """Ids of the flights whose noted volumes teach the sensors of some wanted flights.
 
     Parameters
@@ -97,7 +97,7 @@ def teachers_of(contexts: Sequence[FlightContext], wanted: Collection[str]) -> s
     return {contexts[at].flight_id for at in found}
 
 
-def set_right(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
+def correct_burn(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
     """The same flights with every figure of fuel set right by what they teach of each other's sensors.
 
     Doing it twice changes nothing: each flight is set right from what its sensor said.

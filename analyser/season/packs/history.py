@@ -18,7 +18,7 @@ from analyser.season.packs.capacity import CapacityHistory, capacity_history
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.identity import foreign_flights, uneasy_rests
 from analyser.season.packs.life import PackLife, pack_life
-from analyser.season.packs.resistance import ResistanceHistory, resistance_history, set_right_by_packs
+from analyser.season.packs.resistance import ResistanceHistory, correct_resistance, resistance_history
 from analyser.season.packs.retirement import Limit, flights_to_retirement
 from analyser.season.packs.spread import SpreadHistory, spread_history
 from analyser.season.packs.uses import PackUse, in_order, uses_of
@@ -56,7 +56,7 @@ def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
     flights : sequence of FlightRecord
         Oldest first, of any aircraft: packs move.
     """
-    histories = [_history(uses) for uses in uses_of(set_right_by_packs(flights))]
+    histories = [_history(uses) for uses in uses_of(correct_resistance(flights))]
     return tuple(
         sorted(
             histories,

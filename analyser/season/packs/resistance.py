@@ -47,7 +47,7 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     Parameters
     ----------
     results : sequence of PackResult
-        Oldest first, set right by :func:`set_right_by_packs`; ``order`` numbers them, NaN where a flight's place in
+        Oldest first, set right by :func:`correct_resistance`; ``order`` numbers them, NaN where a flight's place in
         time is not known.
     """
     route = _route(results)
@@ -70,7 +70,7 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     )
 
 
-def set_right_by_packs(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
+def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
     """The same flights with every pack's resistance carried as that pack's own flights teach.
 
     So a flight's page, a comparison and the pack's history show one value. Doing it twice changes nothing: each is
@@ -107,7 +107,7 @@ def _with_packs(flight: FlightRecord, own: Mapping[tuple[str, str], PackResult])
     return replace(flight, result=replace(flight.result, packs=replace(packs, packs=right)))
 
 
-def pack_teachers_of(contexts: Iterable[FlightContext], wanted: Collection[str]) -> set[str]:
+def resistance_teachers(contexts: Iterable[FlightContext], wanted: Collection[str]) -> set[str]:
     """Flights, by id, that teach the packs of the wanted ones; ``contexts`` of all flights, oldest first."""
     flown: dict[str, list[str]] = {}
     for context in contexts:
