@@ -21,10 +21,16 @@ def desk(
     logbook: Book = None,
 ) -> None:
     """Open the desk: everything without a terminal, in the browser of this machine."""
+    import sys
+
     from spooldown.desk.serve import serve
 
+    def say_now(text: str) -> None:
+        say(text)
+        sys.stdout.flush()  # whoever reads through a pipe waits for the way in
+
     folder = logbook_folder(logbook)
-    serve(folder, port=port, open_browser=browser, lan=_own_address() if lan else "", say=say)
+    serve(folder, port=port, open_browser=browser, lan=_own_address() if lan else "", say=say_now)
 
 
 def _own_address() -> str:

@@ -18,6 +18,16 @@ from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
 from spooldown.desk.views import aircraft, flights, home, keeping, logs, upkeep
 from spooldown.problems import NotFoundProblem, Problem
 
+VIEWS = (
+    home,
+    logs,
+    flights,
+    aircraft,
+    keeping,
+    upkeep,
+)
+"""Every module of screens: each lists its own addresses as ``ROUTES``."""
+
 
 def make(folder: Path, place: Place, hosts: list[str], *, lan: Place | None = None) -> Desk:
     """Make the application for one logbook.
@@ -37,7 +47,7 @@ def make(folder: Path, place: Place, hosts: list[str], *, lan: Place | None = No
     desk = Desk(folder, place, lan)
     routes: list[BaseRoute] = [
         Route("/alive", _alive), Route("/enter", _enter), Route("/pair", _pair, methods=["GET", "POST"]),
-        *home.ROUTES, *logs.ROUTES, *flights.ROUTES, *aircraft.ROUTES, *upkeep.ROUTES, *keeping.ROUTES,
+        *(route for view in VIEWS for route in view.ROUTES),
     ]  # fmt: skip
     inside = Starlette(
         routes=routes,

@@ -20,10 +20,6 @@ from spooldown.desk.jobs import Job
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
 from spooldown.problems import Problem
-from spooldown.sheets.range_checks import check_in
-from spooldown.sheets.rows import Row
-from spooldown.work.export import encode, rows_of
-from spooldown.work.results import analysed
 
 TABLES = ("figures", "events", "flights")
 FORMS = {"csv": "text/csv; charset=utf-8", "json": "application/json", "parquet": "application/vnd.apache.parquet"}
@@ -88,6 +84,9 @@ async def empty(request: Request) -> Response:
 
 def table(request: Request) -> Response:
     """A table of results to take away."""
+    from spooldown.work.export import encode, rows_of
+    from spooldown.work.results import analysed
+
     what, form = request.path_params["what"], request.path_params["form"]
     if what not in TABLES or form not in FORMS:
         raise HTTPException(404)
@@ -148,6 +147,9 @@ async def add_range_check(request: Request) -> Response:
 
 
 def _add_range_check(request: Request, cells: dict[str, str]) -> Response:
+    from spooldown.sheets.range_checks import check_in
+    from spooldown.sheets.rows import Row
+
     desk = desk_of(request)
     try:
         with desk.book() as book:
