@@ -31,6 +31,8 @@ from spooldown.logbook.book import Logbook, slug
 from spooldown.problems import LogbookProblem, NotFoundProblem, nearest, not_found
 
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
+NO_LONGER_USED = ("stall_speed_m_s",)
+"""Keys of an aircraft that earlier versions took and nothing read: a kept copy may hold them, a new file not."""
 EXAMPLE = """\
 # One aircraft: put your own in the place of this invented one. Only the names are needed: whatever you leave out
 # costs only the figures that need it. Engines, tanks, receivers and pack places go by the names the log gives them:
@@ -166,13 +168,13 @@ def load(book: Logbook) -> Register:
             data = path.read_bytes()
         except OSError as error:
             raise LogbookProblem(f"{path} cannot be read ({error.strerror}); mend or remove it") from error
-        files[path.name] = parse(data, str(path))
+        files[path.name] = parse(data, str(path), kept=True)
     register = Register(files)
     _check_unique(register)
     return register
 
 
-def parse(data: bytes, name: str) -> RegisterFile:
+def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
     """Read and check one TOML file.
 
     Parameters
@@ -181,6 +183,8 @@ def parse(data: bytes, name: str) -> RegisterFile:
         The file's content.
     name : str
         As the user named it, for refusals.
+    kept : bool
+        Whether it is the logbook's own copy, which may hold keys of an earlier version that are no longer used.
 
     Raises
     ------
@@ -220,6 +224,8 @@ def parse(data: bytes, name: str) -> RegisterFile:
     aircraft = None
     if "aircraft" in tree:
         whole = reader.table(tree["aircraft"], ("aircraft",))
+        if kept:
+            whole = {key: value for key, value in whole.items() if key not in NO_LONGER_USED}
         own = [f.name for f in fields(Aircraft) if f.name not in PARTS]
         reader.check_keys(whole, own, ("aircraft",))
         parts = {kind: tree[kind] for kind in PARTS if kind in tree}

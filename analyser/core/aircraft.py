@@ -172,11 +172,14 @@ class Pack:
 
 @dataclass(frozen=True, slots=True)
 class Receiver:
-    """One receiver as the log names it; ``sensitivity_dbm`` from its maker's data sheet."""
+    """One receiver as the log names it; ``sensitivity_dbm`` and ``frame_rate_hz`` from its maker's data sheet."""
 
     name: str
     sensitivity_dbm: float | None = None
     frame_rate_hz: float | None = None
+
+    def __post_init__(self) -> None:
+        _positive(f"receiver {self.name!r}", frame_rate_hz=self.frame_rate_hz)
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +245,6 @@ class Aircraft:
     fuel: Fuel = field(default_factory=Fuel)
     radio_mhz: float | None = None
     brown_out_v: float | None = None
-    stall_speed_m_s: float | None = None
     note: str = ""
 
     def __post_init__(self) -> None:

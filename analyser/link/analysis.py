@@ -75,6 +75,7 @@ class ReceiverResult:
     antennas: tuple[AntennaResult, ...]
     events: tuple[Event, ...]
     lowest_quality_percent: Figure | None = None
+    lost_frames_share: Figure | None = None
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -301,7 +302,21 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
         antennas,
         tuple(sorted(events, key=lambda e: e.start_s)),
         _lowest_quality(flight.airborne(f"{subject}.link_quality_percent")),
+        _share(lost.per_min, name, context),
     )
+
+
+def _share(per_min: Figure, receiver: str, context: FlightContext) -> Figure | None:
+    """Missed frames over frames sent, where the owner stated how many a second the receiver gets."""
+    described = context.aircraft.receiver(receiver) if context.aircraft else None
+    if described is None or described.frame_rate_hz is None:
+        return None
+    rate = described.frame_rate_hz
+    how = say(LinkCode.LOST_FRAMES_SHARE_HOW, rate=rate)
+    share = per_min.times(100.0 / (60.0 * rate), say(LinkCode.LOST_FRAMES_SHARE), "%", how=how, digits=2)
+    if share.value is None or share.value <= 100.0:
+        return share
+    return share.with_doubt(say(LinkCode.MORE_THAN_SENT, rate=rate))
 
 
 def _lowest_quality(quality: Series) -> Figure:

@@ -30,6 +30,9 @@ class LinkCode(StrEnum):
     FAILSAFE_TOTAL = "link.failsafe_total"
     LOST_FRAMES = "link.lost_frames"
     LOST_FRAMES_PER_MIN = "link.lost_frames_per_min"
+    LOST_FRAMES_SHARE = "link.lost_frames_share"
+    LOST_FRAMES_SHARE_HOW = "link.lost_frames_share_how"
+    MORE_THAN_SENT = "link.more_than_sent"
     LOST_PACKETS = "link.lost_packets"
     LOST_PACKETS_PER_MIN = "link.lost_packets_per_min"
     # How a figure was obtained

@@ -197,7 +197,7 @@ def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
         for a in r.antennas
     ]
     receivers: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (heading(f"link.{r.name}"), (r.lost_frames, r.failsafe_s, r.fades_together, r.fades_saved))
+        (heading(f"link.{r.name}"), (r.lost_frames, r.lost_frames_share, r.failsafe_s, r.fades_together, r.fades_saved))
         for r in result.link.receivers
     ]
     engines: list[tuple[str, tuple[Figure | None, ...]]] = [
@@ -208,7 +208,7 @@ def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
         "fuel": _matrix("fuel", ("burned", "rate", "put_in", "left", "margin"), tanks),
         "pack": _matrix("pack", ("used", "rate", "lowest", "sag", "spread", "resistance", "capacity"), packs),
         "link": _matrix("antenna", ("median", "margin", "fades", "fade_time", "missed"), antennas)
-        + _matrix("receiver", ("missed", "failsafe", "together", "covered"), receivers),
+        + _matrix("receiver", ("missed", "share", "failsafe", "together", "covered"), receivers),
         "engine": _matrix("engine", ("ran", "speed", "hottest", "idle", "cool_down"), engines),
     }
 

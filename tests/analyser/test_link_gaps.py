@@ -6,7 +6,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.core.aircraft import FlightContext
+from analyser.core.aircraft import Aircraft, FlightContext, Receiver
 from analyser.core.geometry import locate
 from analyser.core.phases import Phases, find_phases
 from analyser.core.telemetry import Telemetry
@@ -22,9 +22,9 @@ def of(seconds: float, rate_hz: float = 10.0, **channels: np.ndarray) -> Telemet
     return Telemetry(pa.table({"time_s": t, **{f"link.rx1.{k}": pa.array(v) for k, v in channels.items()}}))
 
 
-def aloft(telemetry: Telemetry) -> LinkResult:
+def aloft(telemetry: Telemetry, aircraft: Aircraft | None = None) -> LinkResult:
     end = float(telemetry.time_s[-1])
-    return analyse_link(telemetry, Phases((), 0.0, end, end, ()), FlightContext())
+    return analyse_link(telemetry, Phases((), 0.0, end, end, ()), FlightContext(aircraft=aircraft))
 
 
 def without(telemetry: Telemetry, *names: str) -> Telemetry:
@@ -148,6 +148,23 @@ def test_frames_lost_in_a_hole_are_told_as_that() -> None:
     assert "hole" not in text(short.summary)
     assert hole.duration_s == pytest.approx(10.0, abs=0.3)
     assert "hole" in text(hole.summary)
+
+
+def test_missed_frames_are_a_share_of_what_the_stated_rate_brought() -> None:
+    # 27 of 60 s at 45 frames a second are 1 %: by hand.
+    telemetry = of(60.1, lost_frames=np.minimum(np.arange(601) // 10, 27).astype(float))
+    stated = Aircraft("Tern", receivers=(Receiver("rx1", frame_rate_hz=45.0),))
+    share = aloft(telemetry, stated).receivers[0].lost_frames_share
+    assert share is not None
+    assert share.value == pytest.approx(1.0, rel=0.01)
+    assert share.low is not None
+    assert share.low < 1.0
+    assert not share.doubts
+    assert aloft(telemetry).receivers[0].lost_frames_share is None
+    slow = Aircraft("Tern", receivers=(Receiver("rx1", frame_rate_hz=0.4),))
+    impossible = aloft(telemetry, slow).receivers[0].lost_frames_share
+    assert impossible is not None
+    assert "more frames missed than" in text(impossible.doubts[0])
 
 
 def test_link_quality_is_told() -> None:

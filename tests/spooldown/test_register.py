@@ -116,6 +116,16 @@ def test_packs_never_take_the_place_of_an_aircraft_nor_one_aircraft_that_of_anot
         assert len(register.load(book).aircraft) == 4
 
 
+def test_a_key_that_nothing_reads_is_refused_in_a_new_file_and_passed_over_in_a_kept_one(tmp_path):
+    old = b"[aircraft]\nname = 'Heron'\nstall_speed_m_s = 18\n"
+    with Logbook(tmp_path / "book") as book:
+        with pytest.raises(Refusal, match="stall_speed_m_s"):
+            register.add(book, old, "heron.toml")
+        book.register_folder.mkdir(parents=True)
+        (book.register_folder / "heron.toml").write_bytes(old)  # as an earlier version kept it
+        assert set(register.load(book).aircraft) == {"Heron"}
+
+
 def test_of_several_files_all_are_kept_or_none(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     Path("heron.toml").write_text(register.EXAMPLE)
