@@ -1,8 +1,9 @@
 """An engine's burn against shaft speed: ``q(n) = q0 + q3 (n / n_max)³``.
 
-A turbine's shaft power to its compressor grows with the cube of speed (the fan laws, from memory; any text on
-turbomachinery), and fuel flow follows power over a floor that keeps it alight. Two constants describe an
-engine well between idle and full speed; more would follow the sensor's noise. The fit is by Huber's loss
+At one flow coefficient a compressor's power goes with the cube of its speed (the affinity laws of fans and pumps,
+common practice, no source), and fuel flow follows power over a floor that keeps the engine alight. Two constants
+describe an engine well between idle and full speed; more would follow the sensor's noise. How far flights lie off it is
+learned from them and carried, so that nothing rests on the law alone. The fit is by Huber's loss
 (``scipy.optimize.least_squares``) with its elbow at 1.345 times the residuals' own spread (Huber 1964), so a few
 seconds of acceleration do not bend it.
 """

@@ -223,17 +223,16 @@ def _on_the_ground(
 
     Standing before lift-off is best, then standing after the last touch-down, then a log that begins at a walk.
     """
+    import pymap3d
+
     good = np.isfinite(latitude) & np.isfinite(longitude)
     speed = telemetry.at("position.ground_speed_m_s", grid, max_gap_s=MAX_GAP_S)
     if not np.isfinite(speed).any():
-        metres = 111_320.0
-        speed = (
-            np.hypot(
-                np.gradient(_filled(latitude)) * metres,
-                np.gradient(_filled(longitude)) * metres * np.cos(np.radians(np.median(_filled(latitude)))),
-            )
-            / STEP_S
+        north, east = _filled(latitude), _filled(longitude)
+        east_m, north_m, _ = pymap3d.geodetic2enu(
+            north, east, 0.0, float(np.median(north)), float(np.median(east)), 0.0
         )
+        speed = np.hypot(np.gradient(east_m), np.gradient(north_m)) / STEP_S
     # Without lift-off or touch-down, before or after anything fast.
     fast = np.nan_to_num(speed) > SLOW_M_S
     before = grid < phases.take_off_s if phases.take_off_s is not None else ~np.logical_or.accumulate(fast)

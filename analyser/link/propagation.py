@@ -131,7 +131,8 @@ def fit_distance(
         return np.asarray(np.diag(bread @ (sums.T @ sums) @ bread) * n / max(n - 1, 1), float), n
 
     # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and by
-    # direction: clusters both ways (Cameron, Gelbach and Miller 2011, from memory).
+    # direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
+    # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``).
     by_time, blocks = variance(block)
     by_direction, bins = variance(direction)
     by_both, _ = variance(block * (int(direction.max()) + 1) + direction)

@@ -175,7 +175,8 @@ def _placed(
     """Widen a fit by what a pilot who stood elsewhere, late positions and their noise would make of it.
 
     The first two are tried out; noise in the distance flattens every slope by its share of the spread within directions
-    (Fuller 1987, Measurement Error Models, 1.1, from memory), and so can only have made the exponent too small.
+    (the covariance stays while the regressor's variance grows by the noise's), and so can only have made the exponent
+    too small.
     """
     # A radius of 95 % of places is 0.8 of it along one axis.
     away = 0.8 * seen.pilot_error_m

@@ -164,8 +164,8 @@ def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float)
 
     Ageing is smooth and the weather is not: the logarithm of the resistance is a straight line over the flights (a
     parabola where there are enough) plus the activation energy times coldness, by least squares with the makes' spread
-    as prior. Flights far off are left out once. The thermometer's error, which would flatten the slope, is taken out by
-    its expectation (Fuller 1987, Measurement Error Models, 1.2, from memory).
+    as prior. Flights far off are left out once. The thermometer's error adds its variance to that of the temperatures
+    and so flattens the slope; its expectation is taken out of the normal equations.
 
     Parameters
     ----------

@@ -16,7 +16,7 @@ from importers.meaning.words import meanings
 _AT_MOST = 48
 """Readings of the words that are tried."""
 TURBINE_RPM = 50_000.0
-"""No electric motor on a model jet turns as fast: from memory, a few reach this."""
+"""No electric motor on a model jet turns as fast: common practice, no source."""
 _SYMBOLS = frozenset("uivtpnhq")
 """Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
 _BORNE = {

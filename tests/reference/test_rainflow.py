@@ -1,4 +1,7 @@
-"""Equivalent full cycles against the worked example of ASTM E1049-85, 5.4.4 (figure 6), printed counts from memory."""
+"""Equivalent full cycles against the worked example of ASTM E1049-85, 5.4.4 (figure 6).
+
+The printed counts are those that the package ``rainflow`` documents as the standard's (its issue 4 quotes the table).
+"""
 
 from __future__ import annotations
 

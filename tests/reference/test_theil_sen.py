@@ -2,7 +2,7 @@
 
 Sources: Theil (1950), A rank-invariant method of linear and polynomial regression analysis; Sen (1968), Estimates of
 the regression coefficient based on Kendall's tau, J. Am. Stat. Assoc. 63, 1379-1389. The published example is Sen's
-own (section 6 there, repeated in Hollander & Wolfe, Nonparametric Statistical Methods): cited from memory.
+own, as scipy's tests of ``scipy.stats.mstats.theilslopes`` carry it, with its 93 % interval of 3.71 to 4.38.
 """
 
 from __future__ import annotations

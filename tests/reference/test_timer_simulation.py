@@ -1,8 +1,8 @@
 """The timer's promise against simulated seasons: promised 95 % is kept, whatever befalls the flights.
 
-Yardsticks outside our code: seasons drawn by rules that are not the model's; the normal prediction bound of Hahn &
-Meeker, Statistical Intervals (1991), section 4 (from memory); days as random effects as statsmodels estimates them. The
-longer run is ``benchmarks/timer_odds.py``; its table is in ``docs/method.md``.
+Yardsticks outside our code: seasons drawn by rules that are not the model's; the normal prediction bound,
+``mean + t s √(1 + 1/n)``, as statsmodels predicts an observation of a constant; days as random effects as statsmodels
+estimates them. The longer run is ``benchmarks/timer_odds.py``; its table is in ``docs/method.md``.
 """
 
 from __future__ import annotations
