@@ -13,46 +13,73 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from spooldown.commands import desk, fleet, flights, logs, notes, parts, range_checks, reading, results, upkeep
+from spooldown.commands import (
+    desk,
+    fleet,
+    flights,
+    logs,
+    notes,
+    parts,
+    range_checks,
+    reading,
+    results,
+    upkeep,
+)
+from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
 from spooldown.terminal import complain, say
 
 app = typer.Typer(
     name="spooldown",
+    cls=Grouped,
     help="Log flight sessions of turbine model jets and read what they say: fuel, packs, radio link.",
     epilog=EXIT_CODES_TEXT,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-COMMANDS: dict[str, Callable[..., None]] = {
-    "desk": desk.desk,
-    "import": logs.import_logs,
-    "remap": logs.remap,
-    "register": parts.register_files,
-    "note": notes.note,
-    "range-check": range_checks.range_check,
-    "range-checks": range_checks.range_checks,
-    "flights": flights.flights,
-    "show": flights.show,
-    "aircraft": parts.aircraft,
-    "engines": parts.engines,
-    "layouts": parts.layouts,
-    "packs": parts.packs,
-    "pages": results.pages,
-    "export": results.export,
-    "remove": flights.remove,
-    "bin": upkeep.bin_of,
-    "check": upkeep.check,
-    "backup": upkeep.backup,
-    "restore": upkeep.restore,
-    "settings": reading.settings,
-    "demo": results.demo,
+COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
+    "Logs and notes in": {
+        "import": logs.import_logs,
+        "remap": logs.remap,
+        "note": notes.note,
+        "range-check": range_checks.app,
+    },
+    "What flies": {
+        "register": parts.register_files,
+        "aircraft": parts.aircraft,
+        "engines": parts.engines,
+        "layouts": parts.layouts,
+        "packs": parts.packs,
+    },
+    "Results": {
+        "desk": desk.desk,
+        "flights": flights.flights,
+        "show": flights.show,
+        "pages": results.pages,
+        "export": results.export,
+        "settings": reading.settings,
+    },
+    "The logbook itself": {
+        "remove": flights.remove,
+        "bin": flights.bin_app,
+        "check": upkeep.check,
+        "backup": upkeep.backup,
+        "restore": upkeep.restore,
+    },
+    "More": {
+        "demo": results.demo,
+        "fleet": fleet.app,
+    },
 }
-for name, command in COMMANDS.items():
-    app.command(name)(command)
-app.add_typer(fleet.app, name="fleet")
+"""Every command under what it is for, as the help lists them; an application is a group of commands."""
+for section, commands in COMMANDS.items():
+    for name, command in commands.items():
+        if isinstance(command, typer.Typer):
+            app.add_typer(command, name=name, rich_help_panel=section)
+        else:
+            app.command(name, rich_help_panel=section)(command)
 
 
 @app.callback(invoke_without_command=True)

@@ -230,7 +230,7 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
         there = book.removed() if repair else []
     for one in there:
         if not one.why and not (book.bin_folder / f"{one.flight_id}.parquet").is_file():
-            yield Damage(f"flight {one.flight_id} is in the bin without its file; `spooldown bin --empty` drops it")
+            yield Damage(f"flight {one.flight_id} is in the bin without its file; `spooldown bin empty` drops it")
 
 
 def _texts(book: Logbook) -> Iterator[Damage]:

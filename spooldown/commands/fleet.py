@@ -9,10 +9,13 @@ import typer
 
 from spooldown.commands.options import AsJson, Book
 from spooldown.commands.places import end_partly, opened, writing_to
+from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import UsageProblem
 from spooldown.terminal import say, say_json, steps_bar
 
-app = typer.Typer(help="Work many flights out on a Dask cluster.", no_args_is_help=True, rich_markup_mode=None)
+app = typer.Typer(
+    cls=Grouped, help="Work many flights out on a Dask cluster.", no_args_is_help=True, rich_markup_mode=None
+)
 
 
 @app.callback()

@@ -1,16 +1,19 @@
-"""Flights in the logbook: listing them, showing one in the terminal, taking some out."""
+"""Flights in the logbook: listing them, showing one in the terminal, taking some out and bringing them back."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, FlightWord, Language, flight_names, meant, only_of
+from spooldown.commands.options import AsJson, Book, DryRun, FlightWord, Language, OnlyAircraft, meant, only_of
 from spooldown.commands.places import opened
+from spooldown.commands.shell.completing import flight_names, removed_flights
+from spooldown.commands.shell.grouping import Grouped
 from spooldown.settings import ExitCode
-from spooldown.terminal import confirmed, say, say_json, steps_bar
+from spooldown.terminal import confirmed, say, say_json, steps_bar, table
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Flight, Logbook
@@ -18,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def flights(
-    aircraft: Annotated[str, typer.Option(help="Only this aircraft's.")] = "",
+    aircraft: OnlyAircraft = "",
     language: Language = "",
     as_json: AsJson = False,
     logbook: Book = None,
@@ -69,7 +72,7 @@ def remove(
     dry_run: DryRun = False,
     logbook: Book = None,
 ) -> None:
-    """Put flights into the bin, with their notes; `spooldown bin` lists it, brings back and empties."""
+    """Put flights into the bin, with their notes; `spooldown bin` lists, brings back and empties it."""
     with opened(logbook) as book:
         for flight_id in flight_ids:
             book.flight(flight_id)
@@ -86,7 +89,87 @@ def remove(
             say(f"Deleted {named}.")
         else:
             book.remove(flight_ids)
-            say(f"Removed {named}; `spooldown bin --restore` brings back.")
+            say(f"Removed {named}; `spooldown bin restore` brings back.")
+
+
+bin_app = typer.Typer(
+    cls=Grouped, help="List, bring back or delete flights that were taken out.", no_args_is_help=True,
+    rich_markup_mode=None,
+)  # fmt: skip
+Removed = Annotated[list[str], typer.Argument(metavar="FLIGHT...", autocompletion=removed_flights)]
+Yes = Annotated[bool, typer.Option("--yes", help="Do not ask.")]
+
+
+@bin_app.command("list")
+def in_bin(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the flights that were taken out."""
+    with opened(logbook) as book:
+        there = book.removed()
+    if as_json:
+        say_json(
+            [
+                {
+                    "flight": r.flight_id,
+                    "removed": r.removed_at,
+                    "aircraft": r.aircraft,
+                    "source": r.source,
+                    "noted": r.noted,
+                    "why": r.why,
+                }
+                for r in there
+            ]
+        )
+    elif not there:
+        say("The bin is empty.")
+    else:
+        table(
+            ("flight", "aircraft", "minutes", "noted", "taken out", "because", "from"),
+            [
+                (
+                    r.flight_id, r.aircraft or "(unassigned)", f"{r.duration_s / 60:.1f}", "yes" if r.noted else "",
+                    r.removed_at, r.why, r.source,
+                )
+                for r in there
+            ],
+            numeric=(2,),
+        )  # fmt: skip
+
+
+@bin_app.command()
+def restore(flight_ids: Removed, logbook: Book = None) -> None:
+    """Bring flights back into the logbook, with their notes."""
+    with opened(logbook) as book:
+        book.bring_back(flight_ids)
+    say(f"Brought back {', '.join(flight_ids)}.")
+
+
+@bin_app.command()
+def drop(flight_ids: Removed, yes: Yes = False, dry_run: DryRun = False, logbook: Book = None) -> None:
+    """Delete some flights of the bin for good."""
+    with opened(logbook) as book:
+        _delete(book, flight_ids, yes, dry_run)
+
+
+@bin_app.command()
+def empty(yes: Yes = False, dry_run: DryRun = False, logbook: Book = None) -> None:
+    """Delete everything in the bin for good."""
+    with opened(logbook) as book:
+        there = [r.flight_id for r in book.removed()]
+        if there:
+            _delete(book, there, yes, dry_run)
+        else:
+            say("The bin is empty.")
+
+
+def _delete(book: Logbook, which: Sequence[str], yes: bool, dry_run: bool) -> None:
+    named = ", ".join(which)
+    if dry_run:
+        say(f"Would delete {named}.")
+        return
+    if not yes and not confirmed(f"Delete {named} for good?"):
+        say("Nothing deleted.")
+        raise typer.Exit(ExitCode.INTERRUPTED)
+    say(f"Deleted {', '.join(book.empty_bin(which))}.")
 
 
 def _analysed(book: Logbook, only: list[str]) -> list[Analysed]:

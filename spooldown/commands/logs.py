@@ -12,8 +12,9 @@ import typer
 
 from spooldown.commands.layouts import as_json as _outcome_json
 from spooldown.commands.layouts import show
-from spooldown.commands.options import AsJson, Book, DryRun, flight_names, owner_of, pair
+from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened
+from spooldown.commands.shell.completing import aircraft_names, flight_names, mapping_names
 from spooldown.problems import Problem, UsageProblem
 from spooldown.settings import ExitCode
 from spooldown.terminal import bytes_bar, complain, say, say_json
@@ -30,7 +31,7 @@ MOST_BYTES = 4 << 30
 
 def import_logs(
     paths: Annotated[list[Path], typer.Argument(help="CSV files, folders, or - for standard input.")],
-    aircraft: Annotated[str, typer.Option(help="Whose flights these are.")] = "",
+    aircraft: Annotated[str, typer.Option(help="Whose flights these are.", autocompletion=aircraft_names)] = "",
     answer: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="Settle an open question.")] = None,
     column: Annotated[
         list[str] | None,
@@ -40,7 +41,10 @@ def import_logs(
         list[str] | None, typer.Option(metavar="HEADING=UNIT", help="Say which unit a column is in.")
     ] = None,
     mapping: Annotated[
-        list[Path] | None, typer.Option(help="A saved column mapping to use: its file, or its name in the logbook.")
+        list[Path] | None,
+        typer.Option(
+            help="A saved column mapping to use: its file, or its name in the logbook.", autocompletion=mapping_names
+        ),
     ] = None,
     save_mapping: Annotated[str, typer.Option(metavar="NAME", help="Remember this column mapping.")] = "",
     join: Annotated[bool, typer.Option("--join", help="The files are one flight: put them on one clock.")] = False,
@@ -134,7 +138,9 @@ def remap(
     unit: Annotated[
         list[str] | None, typer.Option(metavar="HEADING=UNIT", help="Say which unit a column is in.")
     ] = None,
-    mapping: Annotated[list[Path] | None, typer.Option(help="A saved column mapping to use.")] = None,
+    mapping: Annotated[
+        list[Path] | None, typer.Option(help="A saved column mapping to use.", autocompletion=mapping_names)
+    ] = None,
     dry_run: DryRun = False,
     as_json: AsJson = False,
     logbook: Book = None,

@@ -9,8 +9,16 @@ from typing import Annotated, Any
 
 import typer
 
-from spooldown.commands.options import Book, DryRun, flight_names, owner_of, pair
+from spooldown.commands.options import Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened, read_file
+from spooldown.commands.shell.completing import (
+    aircraft_names,
+    flight_names,
+    layout_names,
+    pack_places,
+    packs_fitted,
+    tank_places,
+)
 from spooldown.problems import NotFoundProblem, Problem, UsageProblem, not_found
 from spooldown.terminal import say, say_json
 
@@ -18,20 +26,38 @@ from spooldown.terminal import say, say_json
 def note(
     flight: Annotated[str, typer.Argument(help="Flight id.", autocompletion=flight_names)] = "",
     sheet: Annotated[Path | None, typer.Option(help="Take the notes from a field sheet (CSV).")] = None,
-    aircraft: Annotated[str, typer.Option(help="Whose flight it is.")] = "",
-    pack: Annotated[list[str] | None, typer.Option(metavar="ROLE=NAME", help="Pack fitted.")] = None,
-    layout: Annotated[str, typer.Option(help="Antenna layout in use.")] = "",
-    fuel_before: Annotated[list[str] | None, typer.Option(metavar="TANK=ML", help="Fuel on board before.")] = None,
-    fuel_put_in: Annotated[list[str] | None, typer.Option(metavar="TANK=ML", help="Fuel put in afterwards.")] = None,
-    charged: Annotated[list[str] | None, typer.Option(metavar="ROLE=MAH", help="Charge put back.")] = None,
+    aircraft: Annotated[str, typer.Option(help="Whose flight it is.", autocompletion=aircraft_names)] = "",
+    pack: Annotated[
+        list[str] | None, typer.Option(metavar="ROLE=NAME", help="Pack fitted.", autocompletion=packs_fitted)
+    ] = None,
+    layout: Annotated[str, typer.Option(help="Antenna layout in use.", autocompletion=layout_names)] = "",
+    fuel_before: Annotated[
+        list[str] | None, typer.Option(metavar="TANK=ML", help="Fuel on board before.", autocompletion=tank_places)
+    ] = None,
+    fuel_put_in: Annotated[
+        list[str] | None, typer.Option(metavar="TANK=ML", help="Fuel put in afterwards.", autocompletion=tank_places)
+    ] = None,
+    charged: Annotated[
+        list[str] | None, typer.Option(metavar="ROLE=MAH", help="Charge put back.", autocompletion=pack_places)
+    ] = None,
     capacity: Annotated[
-        list[str] | None, typer.Option(metavar="ROLE=MAH", help="Capacity a charger measured, full to empty or back.")
+        list[str] | None,
+        typer.Option(
+            metavar="ROLE=MAH",
+            help="Capacity a charger measured, full to empty or back.",
+            autocompletion=pack_places,
+        ),
     ] = None,
-    resistance: Annotated[list[str] | None, typer.Option(metavar="ROLE=MOHM", help="Resistance read.")] = None,
+    resistance: Annotated[
+        list[str] | None, typer.Option(metavar="ROLE=MOHM", help="Resistance read.", autocompletion=pack_places)
+    ] = None,
     cell_resistance: Annotated[
-        list[str] | None, typer.Option(metavar="ROLE=MOHM/MOHM", help="Resistance read, cell by cell.")
+        list[str] | None,
+        typer.Option(metavar="ROLE=MOHM/MOHM", help="Resistance read, cell by cell.", autocompletion=pack_places),
     ] = None,
-    pack_temperature: Annotated[list[str] | None, typer.Option(metavar="ROLE=C", help="Pack temperature.")] = None,
+    pack_temperature: Annotated[
+        list[str] | None, typer.Option(metavar="ROLE=C", help="Pack temperature.", autocompletion=pack_places)
+    ] = None,
     air_temperature: Annotated[str, typer.Option(metavar="C", help="Air temperature.")] = "",
     pilot: Annotated[str, typer.Option(metavar="LAT,LON[,ALT]", help="Where the pilot stood.")] = "",
     remarks: Annotated[str, typer.Option(help="Anything else.")] = "",

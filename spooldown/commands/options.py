@@ -8,23 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from spooldown.commands.shell.completing import aircraft_names, flight_names, flight_words, one_of
 from spooldown.problems import UsageProblem, nearest, not_found
-from spooldown.settings import LOGBOOK_VARIABLE, logbook_folder
+from spooldown.settings import LOGBOOK_VARIABLE
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
     from spooldown.register import Register
-
-
-def flight_names(ctx: typer.Context, incomplete: str) -> list[str]:
-    """Complete flight ids in the shell."""
-    try:
-        from spooldown.logbook.book import Logbook
-
-        with Logbook(logbook_folder(ctx.params.get("logbook"))) as book:
-            return [f.flight_id for f in book.flights() if f.flight_id.startswith(incomplete)]
-    except Exception:  # a completion never complains
-        return []
 
 
 Book = Annotated[
@@ -32,14 +22,21 @@ Book = Annotated[
     typer.Option("--logbook", envvar=LOGBOOK_VARIABLE, help="The logbook folder.", show_default="your data folder"),
 ]
 Language = Annotated[
-    str, typer.Option(help="Language, en or de.", show_default="as set with `spooldown settings`, else your system's")
+    str,
+    typer.Option(
+        help="Language, en or de.",
+        show_default="as set with `spooldown settings`, else your system's",
+        autocompletion=one_of("en", "de"),
+    ),
 ]
+OnlyAircraft = Annotated[str, typer.Option("--aircraft", help="Only this aircraft's.", autocompletion=aircraft_names)]
+OfAircraft = Annotated[str, typer.Option("--aircraft", help="Whose it is.", autocompletion=aircraft_names)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
 DryRun = Annotated[bool, typer.Option("--dry-run", help="Show what would be done; write nothing.")]
 FlightWord = Annotated[
     str,
     typer.Argument(
-        metavar="FLIGHT", help="A flight's id, its number (`Tern 7`), or `latest`.", autocompletion=flight_names
+        metavar="FLIGHT", help="A flight's id, its number (`Tern 7`), or `latest`.", autocompletion=flight_words
     ),
 ]
 FlightId = Annotated[

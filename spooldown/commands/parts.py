@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun
+from spooldown.commands.options import AsJson, Book, DryRun, OnlyAircraft, only_of
 from spooldown.commands.places import opened, read_file
 from spooldown.problems import UsageProblem
 from spooldown.terminal import say, say_json, table
@@ -81,11 +81,11 @@ def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:
         say("No aircraft registered; `spooldown register --example` shows how.")
 
 
-def engines(as_json: AsJson = False, logbook: Book = None) -> None:
+def engines(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book = None) -> None:
     """List the registered engines, aircraft by aircraft, with the tank each drinks from and its makers' limits."""
     _list_parts(
         logbook,
-        as_json,
+        aircraft,
         lambda a: [
             {
                 "engine": e.name,
@@ -99,14 +99,15 @@ def engines(as_json: AsJson = False, logbook: Book = None) -> None:
             for e in a.engines
         ],
         numeric=(3, 5, 6, 7),
+        as_json=as_json,
     )
 
 
-def layouts(as_json: AsJson = False, logbook: Book = None) -> None:
+def layouts(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book = None) -> None:
     """List the registered antenna layouts, antenna by antenna: where each sits and which way it points."""
     _list_parts(
         logbook,
-        as_json,
+        aircraft,
         lambda a: [
             {
                 "layout": layout.name,
@@ -121,6 +122,7 @@ def layouts(as_json: AsJson = False, logbook: Book = None) -> None:
             for antenna in layout.antennas
         ],
         numeric=(4,),
+        as_json=as_json,
     )
 
 
@@ -152,14 +154,22 @@ def packs(as_json: AsJson = False, logbook: Book = None) -> None:
 
 
 def _list_parts(
-    logbook: Path | None, as_json: bool, rows_of: Callable[[Aircraft], list[dict[str, Any]]], numeric: tuple[int, ...]
+    logbook: Path | None,
+    word: str,
+    rows_of: Callable[[Aircraft], list[dict[str, Any]]],
+    *,
+    numeric: tuple[int, ...],
+    as_json: bool,
 ) -> None:
     """List one kind of part over all aircraft."""
     from spooldown import register
 
     with opened(logbook) as book:
         known = register.load(book)
-    rows = [{"aircraft": a.name, **row} for a in known.aircraft.values() for row in rows_of(a)]
+        chosen = only_of(book, word, ())
+    rows = [
+        {"aircraft": a.name, **row} for a in known.aircraft.values() if chosen in ("", a.name) for row in rows_of(a)
+    ]
     if as_json:
         say_json(rows)
     elif rows:

@@ -1,4 +1,4 @@
-"""Walked range checks: keeping and listing them."""
+"""Walked range checks: ``spooldown range-check``."""
 
 from __future__ import annotations
 
@@ -8,19 +8,27 @@ from typing import Annotated
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, only_of, owner_of
+from spooldown.commands.options import AsJson, Book, DryRun, OfAircraft, OnlyAircraft, only_of, owner_of
 from spooldown.commands.places import opened, read_file
-from spooldown.problems import UsageProblem
+from spooldown.commands.shell.completing import range_check_numbers, receiver_names
+from spooldown.commands.shell.grouping import Grouped
+from spooldown.problems import UsageProblem, not_found
 from spooldown.terminal import say, say_json, table
 
+app = typer.Typer(
+    cls=Grouped, help="Keep, list or remove walked range checks.", no_args_is_help=True, rich_markup_mode=None
+)
 
-def range_check(
-    aircraft: Annotated[str, typer.Argument(help="Whose range check it is.")],
+
+@app.command()
+def add(
+    aircraft: OfAircraft = "",
+    *,
     sheet: Annotated[
         Path | None, typer.Argument(help="CSV with day, receiver, antenna, distance_m, reduction_db, orientation.")
     ] = None,
     day: Annotated[str, typer.Option(metavar="YYYY-MM-DD", help="When.")] = "",
-    receiver: Annotated[str, typer.Option(help="Which receiver.")] = "",
+    receiver: Annotated[str, typer.Option(help="Which receiver.", autocompletion=receiver_names)] = "",
     antenna: Annotated[str, typer.Option(metavar="NUMBER", help="Which antenna; none for the whole receiver.")] = "",
     distance: Annotated[str, typer.Option(metavar="M", help="Distance at which the link just held.")] = "",
     reduction: Annotated[str, typer.Option(metavar="DB", help="How far below full power; the radio's manual.")] = "",
@@ -40,6 +48,8 @@ def range_check(
     }  # fmt: skip
     if bool(sheet) == any(typed.values()):
         raise UsageProblem("name a CSV file, or type one check with --day, --receiver, --distance and --reduction.")
+    if not aircraft:
+        raise UsageProblem("say whose range check it is, with --aircraft.")
     with opened(logbook, must_exist=False) as book:
         known = register.load(book)
         owner = owner_of(known, aircraft)
@@ -57,21 +67,40 @@ def range_check(
     say(f"{'Would keep' if dry_run else 'Kept'} {new} range check{'' if new == 1 else 's'} of {owner}{already}.")
 
 
-def range_checks(
-    aircraft: Annotated[str, typer.Option(help="Only this aircraft's.")] = "",
-    remove: Annotated[int | None, typer.Option(metavar="NUMBER", help="Take this one out.")] = None,
-    as_json: AsJson = False,
+@app.command()
+def remove(
+    numbers: Annotated[
+        list[int],
+        typer.Argument(
+            metavar="NUMBER...",
+            help="Numbers, as `spooldown range-check list` shows them.",
+            autocompletion=range_check_numbers,
+        ),
+    ],
+    dry_run: DryRun = False,
     logbook: Book = None,
 ) -> None:
+    """Take walked range checks out."""
+    chosen = list(dict.fromkeys(numbers))
+    with opened(logbook) as book:
+        if dry_run:
+            there = [str(n) for n, _, _ in book.range_checks()]
+            for number in chosen:
+                if str(number) not in there:
+                    raise not_found("range check", str(number), there, remedy="`spooldown range-check list` shows all")
+        else:
+            book.remove_range_check(*chosen)
+    for number in chosen:
+        say(f"Range check {number} {'would be ' if dry_run else ''}removed.")
+
+
+@app.command("list")
+def listed(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book = None) -> None:
     """List the walked range checks and the full-power range each line of them implies."""
     from reports.words.catalogue import text as worded
     from spooldown.work.pages import range_results
 
     with opened(logbook) as book:
-        if remove is not None:
-            book.remove_range_check(remove)
-            say(f"Range check {remove} removed.")
-            return
         kept = book.range_checks()
         aircraft = only_of(book, aircraft, (who for _, who, _ in kept))
         found = [(n, who, c) for n, who, c in kept if aircraft in ("", who)]
@@ -83,7 +112,7 @@ def range_checks(
         say_json({"checks": listed, "lines": {who: json.loads(to_json(r)) for who, r in results.items()}})
         return
     if not found:
-        say("No range checks yet; `spooldown range-check` takes them.")
+        say("No range checks yet; `spooldown range-check add` takes them.")
         return
     table(
         ("no.", "aircraft", "day", "receiver", "antenna", "distance m", "reduction dB", "orientation", "remarks"),

@@ -8,16 +8,17 @@ import typer
 
 from spooldown.commands.options import AsJson, Book
 from spooldown.commands.places import opened
+from spooldown.commands.shell.completing import one_of
 from spooldown.terminal import say, say_json, table
 
 
 def settings(
-    language: Annotated[str, typer.Option(help="en or de.")] = "",
-    volume: Annotated[str, typer.Option(help="ml or fl_oz (US).")] = "",
-    temperature: Annotated[str, typer.Option(help="c or f.")] = "",
-    length: Annotated[str, typer.Option(help="m or ft.")] = "",
-    clock: Annotated[str, typer.Option(help="24 or 12 hours.")] = "",
-    dates: Annotated[str, typer.Option(help="iso or local.")] = "",
+    language: Annotated[str, typer.Option(help="en or de.", autocompletion=one_of("en", "de"))] = "",
+    volume: Annotated[str, typer.Option(help="ml or fl_oz (US).", autocompletion=one_of("ml", "fl_oz"))] = "",
+    temperature: Annotated[str, typer.Option(help="c or f.", autocompletion=one_of("c", "f"))] = "",
+    length: Annotated[str, typer.Option(help="m or ft.", autocompletion=one_of("m", "ft"))] = "",
+    clock: Annotated[str, typer.Option(help="24 or 12 hours.", autocompletion=one_of("24", "12"))] = "",
+    dates: Annotated[str, typer.Option(help="iso or local.", autocompletion=one_of("iso", "local"))] = "",
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, Language, flight_names
+from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircraft, only_of
 from spooldown.commands.places import end_partly, opened, writing_to
-from spooldown.problems import LogbookProblem, UsageProblem
+from spooldown.commands.shell.completing import flight_names, one_of
+from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem
 from spooldown.terminal import say, say_json, steps_bar
 
 if TYPE_CHECKING:
@@ -23,7 +24,10 @@ def pages(
     single: Annotated[
         tuple[str, Path] | None, typer.Option(metavar="FLIGHT FILE", help="Only this flight, in one file to send.")
     ] = None,
-    compare: Annotated[list[str] | None, typer.Option(metavar="FLIGHT", help="Also lay these side by side.")] = None,
+    compare: Annotated[
+        list[str] | None,
+        typer.Option(metavar="FLIGHT", help="Also lay these side by side.", autocompletion=flight_names),
+    ] = None,
     open_it: Annotated[bool, typer.Option("--open", help="Open the result in the browser.")] = False,
     language: Language = "",
     dry_run: DryRun = False,
@@ -88,13 +92,25 @@ def pages(
 
 
 _EXPORTED = ("figures", "events", "flights", "range-checks", "telemetry")
+_FORMS = ("csv", "json", "parquet")
 
 
 def export(
-    what: Annotated[str, typer.Argument(help="figures, events, flights, range-checks or telemetry.")] = "figures",
+    what: Annotated[
+        str,
+        typer.Argument(help="figures, events, flights, range-checks or telemetry.", autocompletion=one_of(*_EXPORTED)),
+    ] = "figures",
+    aircraft: OnlyAircraft = "",
+    *,
     flight: Annotated[list[str] | None, typer.Option(help="Only these flights.", autocompletion=flight_names)] = None,
     form: Annotated[
-        str, typer.Option("--format", help="csv, json or parquet.", show_default="by --out, else csv")
+        str,
+        typer.Option(
+            "--format",
+            help="csv, json or parquet.",
+            show_default="by --out, else csv",
+            autocompletion=one_of(*_FORMS),
+        ),
     ] = "",
     out: Annotated[Path | None, typer.Option(help="File to write.", show_default="standard output")] = None,
     dry_run: DryRun = False,
@@ -106,7 +122,7 @@ def export(
     from spooldown.work.results import Failure, analysed
 
     form = exporting.form_of(out, form)
-    if form not in ("csv", "json", "parquet") or what not in _EXPORTED:
+    if form not in _FORMS or what not in _EXPORTED:
         raise UsageProblem(
             f"export {', '.join(_EXPORTED[:-1])} or {_EXPORTED[-1]} as csv, json or parquet, by --format or the file's"
             " ending."
@@ -114,6 +130,15 @@ def export(
     failures: list[Failure] = []
     with opened(logbook) as book:
         chosen = [book.flight(i).flight_id for i in flight or []]
+        flown = book.flights()
+        aircraft = only_of(book, aircraft, (f.aircraft for f in flown))
+        if aircraft and what != "range-checks":
+            owned = [f.flight_id for f in flown if f.aircraft == aircraft and (not chosen or f.flight_id in chosen)]
+            if not owned:
+                raise NotFoundProblem(
+                    f"none of these flights is {aircraft}'s; `spooldown flights` lists whose they are."
+                )
+            chosen = owned
         if what == "telemetry":
             if len(chosen) != 1:
                 raise UsageProblem("telemetry is exported one flight at a time; name it with --flight.")
@@ -123,7 +148,7 @@ def export(
                 raise UsageProblem("range checks belong to no flight; leave --flight out.")
             from spooldown.work.pages import range_results
 
-            checks = book.range_checks()
+            checks = [c for c in book.range_checks() if aircraft in ("", c[1])]
             rows = exporting.range_rows(checks, range_results(book, {who for _, who, _ in checks}))
             data = exporting.encode(rows, form)
         else:

@@ -1,4 +1,4 @@
-"""Looking after the logbook: verifying and repairing it, backing it up, and what was taken out of it."""
+"""Looking after the logbook: verifying and repairing it, backing it up."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from spooldown.commands.options import AsJson, Book, DryRun
 from spooldown.commands.places import opened
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.settings import ExitCode, logbook_folder
-from spooldown.terminal import complain, confirmed, say, say_json, steps_bar, table
+from spooldown.terminal import complain, say, say_json, steps_bar
 
 
 def check(
@@ -80,55 +80,3 @@ def restore(
     with steps_bar(quiet=False) as step:
         count = unpack(file, folder, progress=step)
     say(f"Restored {count} flights into {folder}, every file verified.")
-
-
-def bin_of(
-    bring_back: Annotated[list[str] | None, typer.Option("--restore", metavar="FLIGHT", help="Bring back.")] = None,
-    drop: Annotated[list[str] | None, typer.Option("--drop", metavar="FLIGHT", help="Delete for good.")] = None,
-    empty: Annotated[bool, typer.Option("--empty", help="Delete everything in the bin for good.")] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
-    as_json: AsJson = False,
-    logbook: Book = None,
-) -> None:
-    """List the flights that were taken out; bring some back, or delete them for good."""
-    if (bool(bring_back) + bool(drop) + empty) > 1:
-        raise UsageProblem("--restore, --drop and --empty go one at a time.")
-    with opened(logbook) as book:
-        there = book.removed()
-        if bring_back:
-            book.bring_back(bring_back)
-            say(f"Brought back {', '.join(bring_back)}.")
-        elif drop or (empty and there):
-            which = ", ".join(drop or [r.flight_id for r in there])
-            if not yes and not confirmed(f"Delete {which} for good?"):
-                say("Nothing deleted.")
-                raise typer.Exit(ExitCode.INTERRUPTED)
-            say(f"Deleted {', '.join(book.empty_bin(drop or ()))}.")
-        elif as_json:
-            say_json(
-                [
-                    {
-                        "flight": r.flight_id,
-                        "removed": r.removed_at,
-                        "aircraft": r.aircraft,
-                        "source": r.source,
-                        "noted": r.noted,
-                        "why": r.why,
-                    }
-                    for r in there
-                ]
-            )
-        elif not there:
-            say("The bin is empty.")
-        else:
-            table(
-                ("flight", "aircraft", "minutes", "noted", "taken out", "because", "from"),
-                [
-                    (
-                        r.flight_id, r.aircraft or "(unassigned)", f"{r.duration_s / 60:.1f}", "yes" if r.noted else "",
-                        r.removed_at, r.why, r.source,
-                    )
-                    for r in there
-                ],
-                numeric=(2,),
-            )  # fmt: skip

@@ -235,7 +235,7 @@ def no_log(file: LogFile) -> str:
     if is_sheet(head):
         return "a field sheet, not a log; `spooldown note --sheet` takes it"
     if is_range_sheet(head):
-        return "range checks, not a log; `spooldown range-check` takes them"
+        return "range checks, not a log; `spooldown range-check add` takes them"
     return ""
 
 

@@ -676,23 +676,24 @@ class Logbook:
                 )
             return int(db.execute("SELECT count(*) FROM range_check").fetchone()[0] - before)
 
-    def remove_range_check(self, number: int) -> None:
-        """Take one range check out.
+    def remove_range_check(self, *numbers: int) -> None:
+        """Take range checks out, all or none.
 
         Raises
         ------
         NotFoundProblem
-            If there is none with this number.
+            If there is none with such a number.
         """
         with self.writing() as db:
-            row = db.execute(
-                f"SELECT {entered.RANGE_CHECK} FROM range_check WHERE range_check_id = ?", (number,)
-            ).fetchone()
-            if row is None:
-                raise NotFoundProblem(
-                    f"there is no range check {number}; `spooldown range-checks` lists what there is."
-                )
-            self._enter(["no_range_check", *row])
+            for number in numbers:
+                row = db.execute(
+                    f"SELECT {entered.RANGE_CHECK} FROM range_check WHERE range_check_id = ?", (number,)
+                ).fetchone()
+                if row is None:
+                    raise NotFoundProblem(
+                        f"there is no range check {number}; `spooldown range-check list` shows what there is."
+                    )
+                self._enter(["no_range_check", *row])
 
     def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
         """Say whose flights these are; their ids stay."""
@@ -768,7 +769,9 @@ class Logbook:
         chosen = list(dict.fromkeys(flight_ids))
         for flight_id in chosen:
             if flight_id not in there:
-                raise not_found("flight in the bin", flight_id, there, remedy="`spooldown bin` lists what there is")
+                raise not_found(
+                    "flight in the bin", flight_id, there, remedy="`spooldown bin list` shows what there is"
+                )
         return chosen
 
     # Inside

@@ -102,7 +102,7 @@ def spoken(folder: Path) -> Iterator[None]:
 
 def _remedy(what: str) -> str:
     if "full" in what or "space" in what:
-        return "free some space and try again; `spooldown bin --empty` and `spooldown remove --for-good` need none"
+        return "free some space and try again; `spooldown bin empty` and `spooldown remove --for-good` need none"
     return "check the disk" if "I/O" in what or "Input/output" in what else "check the folder's permissions"
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
-from analyser.core.figures import figures_of
+from analyser.core.figures import Figure, figures_of
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from reports.words.catalogue import text as worded
 from spooldown.sheets import cells
@@ -105,16 +106,35 @@ def identifier(path: str) -> str:
     return re.sub(r"[^A-Za-z0-9_.]+", "_", path)
 
 
+def rounded(value: float | None, figure: Figure) -> float | None:
+    """Round to what the figure can mean: two digits of its half width, else one digit more than pages show.
+
+    Two digits are the most that an uncertainty should be given with (JCGM 100:2008, 7.2.6).
+
+    Examples
+    --------
+    >>> rounded(1859.8731, Figure.within("burned", 1859.8731, 0.04312, "mL"))
+    1859.873
+    """
+    if value is None or not math.isfinite(value):
+        return value
+    places = figure.digits + 1
+    if figure.low is not None and figure.high is not None and 0 < figure.high - figure.low < math.inf:
+        half = (figure.high - figure.low) / 2
+        places = max(figure.digits, 1 - math.floor(math.log10(half)))
+    return round(value, places)
+
+
 def _figures(one: Analysed) -> list[Row]:
     return [
         {
             **_head(one),
             "figure": identifier(path),
             "label": worded(f.label),
-            "value": f.value,
+            "value": rounded(f.value, f),
             "unit": f.unit,
-            "low": f.low,
-            "high": f.high,
+            "low": rounded(f.low, f),
+            "high": rounded(f.high, f),
             "confidence": f.confidence if f.low is not None else None,
             "method": str(f.method),
             "how": worded(f.how),

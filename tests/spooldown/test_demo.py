@@ -139,7 +139,7 @@ def test_what_scripts_read_is_json(demo):
     place = ("--logbook", demo[0] / "logbook")
     with Logbook(demo[0] / "logbook") as opened:
         flights = [f.flight_id for f in opened.flights()]
-    for words in (("flights",), ("aircraft",), ("packs",), ("engines",), ("layouts",), ("range-checks",)):
+    for words in (("flights",), ("aircraft",), ("packs",), ("engines",), ("layouts",), ("range-check", "list")):
         done = run(*words, "--json", *place)
         assert done.returncode == 0, done.stderr
         assert json.loads(done.stdout)

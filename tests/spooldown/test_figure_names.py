@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from spooldown.work.export import identifier
+from analyser.core.figures import Figure
+from spooldown.work.export import identifier, rounded
 from tests.spooldown.front import run
 
 ROOT = Path(__file__).parents[2]
@@ -43,3 +44,13 @@ def test_names_are_plain_and_each_stands_in_the_docs(exported: list[str]) -> Non
 )
 def test_blanks_and_signs_become_one_underscore(path: str, name: str) -> None:
     assert identifier(path) == name
+
+
+@pytest.mark.parametrize(
+    ("half", "value", "shown"),
+    # JCGM 100:2008, 7.2.6: 10.05762 Ω with an uncertainty of 27 mΩ is given as 10.058 Ω
+    [(0.027, 10.05762, 10.058), (31.4, 2092.37, 2092.0), (0.4, 11.87654, 11.88), (0.0, 11.87654, 11.9)],
+)
+def test_values_are_rounded_to_what_they_can_mean(half: float, value: float, shown: float) -> None:
+    assert rounded(value, Figure.within("x", value, half, "V", digits=0)) == shown
+    assert rounded(None, Figure.within("x", value, half, "V", digits=0)) is None

@@ -179,7 +179,11 @@ def test_commands_and_flights_complete_in_the_shell():
     assert run("import", "good.csv", "--aircraft", "Heron").returncode == 0
     for words, expected in (
         ("spooldown fl", "flights"),
-        ("spooldown range", "range-checks"),
+        ("spooldown range", "range-check"),
+        ("spooldown range-check ", "add"),
+        ("spooldown flights --aircraft He", "Heron"),
+        ("spooldown show la", "latest"),
+        ("spooldown settings --volume f", "fl_oz"),
         ("spooldown show her", "heron-undated-a"),
         ("spooldown export figures --flight he", "heron-undated-a"),
         ("spooldown import --jo", "--join"),

@@ -14,7 +14,7 @@ from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
 
 READING = (
-    ["flights"], ["flights", "--json"], ["aircraft"], ["packs"], ["engines"], ["layouts"], ["range-checks"],
+    ["flights"], ["flights", "--json"], ["aircraft"], ["packs"], ["engines"], ["layouts"], ["range-check", "list"],
     ["note", "--blank"], ["export", "telemetry", "--flight", "heron-2031-04-05-a"],
     ["remove", "--dry-run", "heron-2031-04-05-b"], ["pages", "--dry-run"],
 )  # fmt: skip

@@ -113,21 +113,36 @@ def test_an_import_of_a_folder_leaves_it_out_and_the_demonstration_takes_it(tmp_
 def test_commands(tmp_path):
     book = ("--logbook", tmp_path / "book")
     (tmp_path / "walk.csv").write_text(GOOD)
-    assert "Would keep 2" in run("range-check", "Heron", tmp_path / "walk.csv", "--dry-run", *book).stdout
+    assert (
+        "Would keep 2"
+        in run("range-check", "add", "--aircraft", "Heron", tmp_path / "walk.csv", "--dry-run", *book).stdout
+    )
     assert not (tmp_path / "book").exists()
-    assert "Kept 2" in run("range-check", "Heron", tmp_path / "walk.csv", *book).stdout
+    assert "Kept 2" in run("range-check", "add", "--aircraft", "Heron", tmp_path / "walk.csv", *book).stdout
     typed = ("--day", "2021-05-01", "--receiver", "rx1", "--antenna", "1", "--distance", "44", "--reduction", "30")
-    assert "Kept 1" in run("range-check", "Heron", *typed, *book).stdout
+    assert "Kept 1" in run("range-check", "add", "--aircraft", "Heron", *typed, *book).stdout
     slip = run(
-        "range-check", "Heron", "--day", "May", "--receiver", "rx1", "--distance", "4", "--reduction", "3", *book
+        "range-check",
+        "add",
+        "--aircraft",
+        "Heron",
+        "--day",
+        "May",
+        "--receiver",
+        "rx1",
+        "--distance",
+        "4",
+        "--reduction",
+        "3",
+        *book,
     )
     assert slip.returncode == 3
     assert "column 'day'" in slip.stderr
-    assert run("range-check", "Heron", *book).returncode == 2
-    found = json.loads(run("range-checks", "--json", *book).stdout)
+    assert run("range-check", "add", "--aircraft", "Heron", *book).returncode == 2
+    found = json.loads(run("range-check", "list", "--json", *book).stdout)
     assert len(found["checks"]) == 3
     assert {line["antenna"] for line in found["lines"]["Heron"]["lines"]} == {"rx1", "RX1.antenna1", "rx1.antenna1"}
-    shown = run("range-checks", *book).stdout
+    shown = run("range-check", "list", *book).stdout
     assert "1 391 m" in shown.replace("\u202f", " ")
     assert "not as a promised range" in shown
     rows = json.loads(run("export", "range-checks", "--format", "json", *book).stdout)
@@ -135,8 +150,8 @@ def test_commands(tmp_path):
     assert {(r["day"], r["antenna"]) for r in rows} >= {("2021-05-01", "rx1.antenna1")}
     assert all(r["implied_m"] >= r["cautious_m"] >= r["distance_m"] for r in rows)
     assert run("export", "range-checks", "--flight", "x", *book).returncode != 0
-    assert run("range-checks", "--remove", found["checks"][0]["number"], *book).returncode == 0
-    assert run("range-checks", "--remove", 99, *book).returncode != 0
+    assert run("range-check", "remove", found["checks"][0]["number"], *book).returncode == 0
+    assert run("range-check", "remove", 99, *book).returncode != 0
 
 
 def test_exported_rows_tell_how_the_latest_stands(tmp_path):

@@ -147,12 +147,12 @@ def all_but_cache(folder):
         (("flights", "--logbook", "x.txt"), 4, "no logbook at x.txt"),
         (("flights", "--logbook", "~nobody at all/x"), 4, "no logbook at ~nobody at all"),
         (("flights", "--aircraft", "Heran"), 4, "did you mean 'Heron'"),
-        (("range-checks", "--aircraft", "Heran"), 4, "did you mean 'Heron'"),
+        (("range-check", "list", "--aircraft", "Heran"), 4, "did you mean 'Heron'"),
         (("flights", "--logbook", "foreign"), 6, "some other program's database"),
         (("demo", "x.txt"), 6, "another folder"),
-        (("range-check", "Heron", "no_file.csv"), 3, "unknown column"),
-        (("range-check", "Heron", "zero.csv"), 3, "no text"),
-        (("range-checks", "--remove", "99"), 4, "no range check 99"),
+        (("range-check", "add", "--aircraft", "Heron", "no_file.csv"), 3, "unknown column"),
+        (("range-check", "add", "--aircraft", "Heron", "zero.csv"), 3, "no text"),
+        (("range-check", "remove", "99"), 4, "no range check 99"),
     ],
 )
 def test_one_sentence_and_nothing_changed(filled, monkeypatch, words, code, says):

@@ -4,9 +4,11 @@ import subprocess
 import sys
 
 import pytest
+import typer
 from front import run
 from made import draft, source
 
+from spooldown.cli import COMMANDS, app
 from spooldown.logbook.book import Logbook
 from spooldown.register import EXAMPLE
 from spooldown.terminal import bytes_bar, clean, steps_bar
@@ -99,3 +101,34 @@ def test_a_stream_without_the_letters_is_no_fault(book):
     )
     assert done.returncode == 0
     assert b"heron-2031-04-05-a" in done.stdout
+
+
+def test_the_help_names_every_command_in_whole_sentences():
+    shown = run("--help", env={"COLUMNS": "80"}).stdout
+    assert "..." not in shown.replace("[ARGS]...", "")
+    assert all(len(line) <= 80 for line in shown.splitlines())
+    listed = [name for commands in COMMANDS.values() for name in commands]
+    for name in listed:
+        assert re.search(rf"^  {name} ", shown, re.MULTILINE), name
+    assert len(listed) == len(set(listed))
+
+
+def test_options_are_alike_everywhere():
+    """One thing has one name and one kind of value in every command: whose, which logbook, for a script, only look."""
+
+    def walk(command):
+        for one in getattr(command, "commands", {}).values():
+            yield from walk(one)
+        yield command
+
+    kinds = {}
+    for command in walk(typer.main.get_command(app)):
+        for parameter in command.params:
+            for option in parameter.opts:
+                if option in ("--logbook", "--json", "--dry-run", "--aircraft", "--language", "--yes"):
+                    kinds.setdefault(option, set()).add(
+                        (parameter.param_type_name, parameter.is_flag, parameter.multiple)
+                    )
+            assert "aircraft" not in parameter.opts, command.name
+    assert len(kinds) == 6
+    assert all(len(kind) == 1 for kind in kinds.values()), kinds

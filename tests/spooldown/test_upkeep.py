@@ -183,10 +183,10 @@ def test_the_bin_gives_back_and_is_emptied(folder):
     before = state(folder)
     assert run("remove", IDS[0], IDS[1], "--yes", *where).returncode == 0
     assert not list((folder / "flights").glob(f"{IDS[0]}*"))
-    listed = json.loads(run("bin", "--json", *where).stdout)
+    listed = json.loads(run("bin", "list", "--json", *where).stdout)
     assert {r["flight"] for r in listed} == {IDS[0], IDS[1], "heron-2031-04-05-d"}
     assert check(folder) == []
-    assert run("bin", "--restore", IDS[0], "--restore", IDS[1], *where).returncode == 0
+    assert run("bin", "restore", IDS[0], IDS[1], *where).returncode == 0
     assert state(folder) == before
     with Logbook(folder) as book:
         book.remove([IDS[2]])
@@ -195,9 +195,9 @@ def test_the_bin_gives_back_and_is_emptied(folder):
             book.bring_back([IDS[2]])
         with pytest.raises(NotFoundProblem, match="no flight in the bin"):
             book.bring_back(["nothing"])
-    assert run("bin", "--drop", IDS[2], "--yes", *where).returncode == 0
-    assert run("bin", "--empty", "--yes", *where).returncode == 0
-    assert run("bin", *where).stdout == "The bin is empty.\n"
+    assert run("bin", "drop", IDS[2], "--yes", *where).returncode == 0
+    assert run("bin", "empty", "--yes", *where).returncode == 0
+    assert run("bin", "list", *where).stdout == "The bin is empty.\n"
     assert list((folder / "bin").iterdir()) == []
     assert check(folder) == []
 
@@ -306,10 +306,10 @@ def test_a_full_disk_loses_nothing_and_room_can_be_made(small_disk):
         if done.returncode:
             assert done.returncode == 6, done.stderr
             assert "No space left" in done.stderr or "full" in done.stderr
-            assert "bin --empty" in done.stderr or "room" in done.stderr
+            assert "bin empty" in done.stderr or "room" in done.stderr
     assert run("flights", *where).returncode == 0
     assert state(small_disk / "book")[0][-1] == before[0][-1]
-    done = run("bin", "--empty", "--yes", *where)
+    done = run("bin", "empty", "--yes", *where)
     assert done.returncode == 0, done.stderr
     assert run("remove", IDS[2], "--yes", *where).returncode == 0
     os.unlink(small_disk / "filler")
