@@ -11,7 +11,8 @@ from scipy.signal import lfilter
 
 FloatArray = npt.NDArray[np.float64]
 
-# Open-circuit voltage of a cell against state of charge: round numbers typical of the chemistry, from memory.
+# Open-circuit voltage of a cell against state of charge: invented round numbers, each curve of the shape its chemistry
+# has (common practice, no source).
 _SOC = np.array([0.0, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
 _OCV = {
     "li_ion": np.array([2.90, 3.22, 3.37, 3.50, 3.58, 3.64, 3.70, 3.79, 3.89, 3.98, 4.06, 4.17]),

@@ -1,4 +1,7 @@
-"""Who may ask the desk. Each test names the part of OWASP ASVS 4.0.3 that it holds (numbers from memory)."""
+"""Who may ask the desk.
+
+Each test names the part of OWASP ASVS 4.0.3 that it holds, by the numbers of OWASP's public index of its controls.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """Latitudes and longitudes as loggers write them, against an independent reading: pint for every factor.
 
-The first position is the example of NMEA 0183's GGA sentence: 4807.038,N and 01131.000,E (from memory).
+The first position is the example of NMEA 0183's GGA sentence: 4807.038,N and 01131.000,E, as open-source readers of it
+carry it in their tests.
 """
 
 import io

@@ -10,7 +10,10 @@ from analyser.core.statistics.smoothing import smooth_total
 
 
 def test_first_derivative_coefficients_are_the_published_ones() -> None:
-    """Table IV, first derivative, quadratic, 5 and 9 points: −2 … 2 over 10 and −4 … 4 over 60 (from memory)."""
+    """Table IV, first derivative, quadratic, 5 and 9 points: −2 … 2 over 10 and −4 … 4 over 60.
+
+    They are least squares in closed form, ``i / Σ i²`` (10 and 60 for half widths of 2 and 4).
+    """
     for n, norm in ((5, 10.0), (9, 60.0)):
         half = n // 2
         np.testing.assert_allclose(

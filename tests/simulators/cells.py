@@ -3,7 +3,8 @@
 Open-circuit curves, one volt a cell at 21 even charge states:
 
 * ``polymer``: the closed form fitted to a lithium-polymer cell in Chen and Rincón-Mora 2006 (IEEE Trans. Energy
-  Convers. 21, 504, eq. 2; constants from memory), with the last tenth raised to the 4.19 V a modern charger stops at;
+  Convers. 21, 504, eq. 2; constants as public implementations of it carry them), with the last tenth raised to the
+  4.19 V a modern charger stops at;
 * ``pouch``: parameter set ``Ecker2015`` of PyBaMM (BSD 3-clause; Ecker et al. 2015, J. Electrochem. Soc. 162, A1836)
   after losing 12 % of its lithium, as ``tests/reference/test_aged_cells.py`` ages a cell (Birkl et al. 2017);
 * ``cylinder_a``, ``cylinder_b``: sets ``ORegan2022`` (O'Regan et al. 2022, Electrochim. Acta 425, 140700) and

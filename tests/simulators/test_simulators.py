@@ -81,7 +81,7 @@ def test_relaxation_of_a_step_is_the_exponential() -> None:
 
 
 def test_fading_keeps_its_mean_and_narrows_with_a_stronger_direct_ray() -> None:
-    """A Rician channel of unit mean power (any text on fading, from memory)."""
+    """A Rician channel of unit mean power (its definition: a constant and a complex normal part)."""
     rng = np.random.default_rng(3)
     weak, strong = (rician_db(np.full(40_000, k), 1, rng) for k in (0.0, 12.0))
     for drawn in (weak, strong):
