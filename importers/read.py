@@ -12,7 +12,7 @@ from importers.model import FlightDraft, Plan
 from importers.refusal import Refusal
 from importers.split import Begin, by_ground
 from importers.stream import Stream
-from importers.table.prefetch import ahead
+from importers.table.prefetch import prefetched
 
 
 def read(plan: Plan, *, progress: Callable[[int], None] | None = None) -> Iterator[FlightDraft]:
@@ -39,7 +39,7 @@ class _Flights(Iterator[FlightDraft]):
     def __init__(self, plan: Plan, progress: Callable[[int], None] | None) -> None:
         self.plan, self.stream = plan, Stream(plan, progress)
         self.common = _common(plan)  # before reading begins: a stream has but one place
-        self.items = ahead(by_ground(self.stream.items(), self.stream.schema))
+        self.items = prefetched(by_ground(self.stream.items(), self.stream.schema))
         self.part = 0
         self.begin: Begin | None = None
         self.notices: list[str] = []

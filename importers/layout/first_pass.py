@@ -13,7 +13,7 @@ from importers.model import Long
 from importers.refusal import Refusal
 from importers.table.cells import CellNotes, Cells
 from importers.table.dialect import NULLS, Dialect
-from importers.table.prefetch import ahead
+from importers.table.prefetch import prefetched
 from importers.table.rows import rows
 from importers.table.source import Source
 from importers.table.text import Block, TextNotes
@@ -51,7 +51,7 @@ def sensors(
     _learn(found, first, origin, dialect, long)
     if not whole:
         if long.unit is None:
-            for block in ahead(rows(origin, dialect, TextNotes())):
+            for block in prefetched(rows(origin, dialect, TextNotes())):
                 names = _read(dialect, [long.sensor], block, "name").column(0)
                 if any(n not in found for chunk in names.chunks for n in chunk.dictionary.to_pylist()):
                     _learn(found, _read(dialect, [long.sensor], block), origin, dialect, long, block)

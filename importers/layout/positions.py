@@ -14,7 +14,7 @@ from importers.model import ColumnPlan, Question
 def written(headings: Mapping[int, columns.Heading], values: Mapping[int, Sequence[str]]) -> dict[int, str]:
     """How the columns of latitudes and longitudes are written, where they are no plain degrees."""
     ideas = {i: idea for i, h in headings.items() if (idea := degrees.idea_of(h)) and values[i]}
-    forms = {i: form for i, idea in ideas.items() if (form := degrees.told(values[i], idea))}
+    forms = {i: form for i, idea in ideas.items() if (form := degrees.notation(values[i], idea))}
     for form in set(forms.values()):  # near 0° a number alone does not tell: it is written as its partner is
         forms |= {i: form for i, idea in ideas.items() if i not in forms and degrees.like(values[i], form, idea)}
     if "e7" in forms.values():

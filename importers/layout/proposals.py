@@ -70,7 +70,7 @@ def column(
             questions.append(Question(unit_key, text_, of.ask, (text,)))
         factor = of.conversion if of else units.Conversion()
         shown = replace(heading, unit=of.unit) if of and of.unit else heading
-        return replace(plan, channel=forced, conversion=_said(factor, shown, known.channel.unit), reason=reason,
+        return replace(plan, channel=forced, conversion=_shown(factor, shown, known.channel.unit), reason=reason,
                        factor=factor, settled=True)  # fmt: skip
     as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
     if not numeric and not flags:
@@ -93,7 +93,7 @@ def column(
     if not known and numbers and max(map(abs, numbers)) >= 2**53:
         return replace(plan, reason="numbers too long to be exact: kept as they are written", kind="text")
     return replace(
-        plan, channel=match.channel, conversion=_said(match.conversion, heading, known.channel.unit if known else ""),
+        plan, channel=match.channel, conversion=_shown(match.conversion, heading, known.channel.unit if known else ""),
         confidence=match.confidence, reason=match.reason, factor=match.conversion,
         kind=match.kind if known else "bool" if flags and not numeric else "number",
         antenna=match.antenna, rivals=match.rivals, evidence=match.evidence, settled=heading.unit_by == "said",
@@ -183,7 +183,7 @@ def _may_mean_both(column: ColumnPlan, words: Sequence[str], others: Sequence[Se
     return not any("right" in w and sorted(w) == sorted("right" if x == "left" else x for x in words) for w in others)
 
 
-def _said(factor: units.Conversion, heading: columns.Heading, wanted: str) -> str:
+def _shown(factor: units.Conversion, heading: columns.Heading, wanted: str) -> str:
     return "" if factor.identity or not heading.unit else f"{units.written(heading.unit)} → {wanted}"
 
 

@@ -54,7 +54,7 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
     if heading.scale:
         return _scaled(channel, heading, seen)
     if heading.unit is not None:
-        return _said(channel, heading, seen)
+        return _stated_unit(channel, heading, seen)
     if channel.unit == "1":
         return Unit("1", same, "count", testify(channel, seen, same), ", a count")
     if channel.unit == "counts":
@@ -68,7 +68,7 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
     return _unsaid(channel, seen)
 
 
-def _said(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
+def _stated_unit(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
     assert heading.unit is not None
     conversion, unit = units.conversion(heading.unit, channel.unit), heading.unit
     if conversion is None and (also := _ALSO.get(heading.unit_text.casefold())):

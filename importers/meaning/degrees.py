@@ -34,7 +34,7 @@ def idea_of(heading: Heading) -> str:
     return next((i for i in heading.ideas if i in LIMITS), "")
 
 
-def told(values: Sequence[str], idea: str) -> str:
+def notation(values: Sequence[str], idea: str) -> str:
     """Tell how degrees are written: a key of :data:`FORMS`, ``e7``, ``e6 or e7``, or '' for plain numbers.
 
     Parameters

@@ -18,7 +18,7 @@ class _End:
     error: BaseException | None = None
 
 
-def ahead(items: Iterator[T], depth: int = 2) -> Generator[T]:
+def prefetched(items: Iterator[T], depth: int = 2) -> Generator[T]:
     """Yield the same items, made up to ``depth`` ahead; the thread ends with its consumer."""
     ready: queue.Queue[T | _End] = queue.Queue(depth)
     stop = threading.Event()

@@ -35,7 +35,7 @@ class Job:
     failed: list[str] = field(default_factory=list)
     to: str = ""
 
-    def told(self) -> dict[str, Any]:
+    def snapshot(self) -> dict[str, Any]:
         """What a page shows of it."""
         return {
             "title": self.title, "state": self.state, "step": self.step, "done": self.done, "whole": self.whole,

@@ -568,7 +568,7 @@ class Logbook:
 
     def remake(self, flight_id: str) -> bool:
         """Make a flight's row anew from its file, its owner as entered; it goes where the file does not read either."""
-        owner = entered.told(self.folder).owners.get(flight_id)
+        owner = entered.read(self.folder).owners.get(flight_id)
         with self.writing() as db:
             made = remake(db, self.telemetry_path(flight_id), flight_id)
             if not made:
@@ -603,8 +603,8 @@ class Logbook:
         if repair:  # a writer that died may have left a line that the catalogue has not seen: that is no damage
             with self.writing():
                 pass
-        told, found = entered.told(self.folder), []  # (what, entry that mends it, whether it is known from the file)
-        seen = entered.told(self.folder, entered.seen(self._db))
+        told, found = entered.read(self.folder), []  # (what, entry that mends it, whether it is known from the file)
+        seen = entered.read(self.folder, entered.seen(self._db))
         for flight_id, body in self._rows("SELECT flight_id, body FROM note"):
             wanted = told.notes.get(flight_id, body)
             try:

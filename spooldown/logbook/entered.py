@@ -121,7 +121,7 @@ def _again(db: sqlite3.Connection, entry: Entry) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Entered:
     """What all lines come to: bodies of notes, owners and settings by name, and the range checks that are kept."""
 
     notes: dict[str, str | None] = field(default_factory=dict)
@@ -130,9 +130,9 @@ class Told:
     range_checks: dict[tuple[Any, ...], bool] = field(default_factory=dict)
 
 
-def told(folder: Path, size: int | None = None) -> Told:
+def read(folder: Path, size: int | None = None) -> Entered:
     """Read the file, or its first ``size`` bytes."""
-    out = Told()
+    out = Entered()
     try:
         lines = (folder / FILE).read_bytes()[:size].splitlines()
     except OSError:

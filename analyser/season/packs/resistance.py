@@ -66,7 +66,7 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
         trend=trend,
         over_new=_over_new(pack, figures, values, now, base=(new, basis), drift=drift),
         new_mohm=new,
-        activation_kj_per_mol=_told(pack, activation),
+        activation_kj_per_mol=_learned_figure(pack, activation),
     )
 
 
@@ -160,7 +160,7 @@ def _ends(result: PackResult) -> tuple[Figure, Figure]:
     return result.state.before_percent, result.state.after_percent
 
 
-def _told(pack: Pack, activation: Activation) -> Figure:
+def _learned_figure(pack: Pack, activation: Activation) -> Figure:
     value, half = activation.j_per_mol / 1000.0, 2.0 * activation.se / 1000.0
     label = say(SeasonPackCode.ACTIVATION, pack=pack.name)
     return Figure.within(label, value, half, "kJ/mol", how=activation.how, digits=0)

@@ -79,11 +79,11 @@ class Limit:
         surest = low if self.side > 0 else high
         near = self.fresh + NEAR * (self.limit - self.fresh)
         if self._past(surest, self.limit):
-            return Level.ACT, self._said(SeasonPackCode.BEYOND)
+            return Level.ACT, self._finding(SeasonPackCode.BEYOND)
         if self._past(value, self.limit):
-            return Level.WATCH, self._said(SeasonPackCode.PERHAPS_BEYOND)
+            return Level.WATCH, self._finding(SeasonPackCode.PERHAPS_BEYOND)
         if self._past(value, near) and self._past(surest, self.fresh):
-            return Level.WATCH, self._said(SeasonPackCode.NEAR)
+            return Level.WATCH, self._finding(SeasonPackCode.NEAR)
         return None
 
     @property
@@ -98,9 +98,9 @@ class Limit:
         """What is known of it, where that does not settle it."""
         if self.now.value is None:
             return say(SeasonPackCode.UNKNOWN, of=say(self.of), missing=self.now.missing)
-        return self._said(SeasonPackCode.OPEN)
+        return self._finding(SeasonPackCode.OPEN)
 
-    def _said(self, code: SeasonPackCode) -> Text:
+    def _finding(self, code: SeasonPackCode) -> Text:
         low, value, high = (self.shown * x for x in _ends(self.now))
         return say(
             code, what=say(self.what, value=value, cell=self.cell), rule=say(self.rule, limit=self.shown * self.limit),

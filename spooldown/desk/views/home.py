@@ -112,7 +112,7 @@ def job(request: Request) -> Response:
     if found is None:
         raise HTTPException(404)
     if request.path_params.get("form") == "json":
-        return JSONResponse(found.told())
+        return JSONResponse(found.snapshot())
     if found.state == "finished" and not found.failed and found.to:
         return to(found.to)
     return shown(request, "job.html", job=found)
