@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from enum import StrEnum
 from functools import partial
+from typing import Any
+
+from analyser.core.findings import Finding, say
+
+
+class Refused(StrEnum):
+    """Codes of refusals. The catalogue of words says of each what was ``found``, ``expected``, and the ``remedy``."""
 
 
 class Refusal(Exception):
@@ -12,37 +21,34 @@ class Refusal(Exception):
     ----------
     file : str
         As the user named it.
-    found, expected, remedy : str
-        Clauses without a final full stop.
+    code : str
+        A member of a room's :class:`Refused`.
     line : int or None
         1-based.
     column : str or None
         Column heading, key path, or number.
+    **values
+        What fills the words: names, counts, findings.
     """
 
     def __init__(
-        self,
-        file: str,
-        *,
-        found: str,
-        expected: str,
-        remedy: str,
-        line: int | None = None,
-        column: str | None = None,
-    ) -> None:
-        self.file, self.line, self.column = file, line, column
-        self.found, self.expected, self.remedy = found, expected, remedy
-        super().__init__(str(self))
+        self, file: str, code: str = "refusal.plain", *, line: int | None = None, column: str | None = None,
+        **values: Any,
+    ) -> None:  # fmt: skip
+        self.file, self.code, self.line, self.column = file, code, line, column
+        self.values: Mapping[str, Any] = values
+        super().__init__(file, code)
 
     def __reduce__(self) -> tuple[object, ...]:
-        said = {"found": self.found, "expected": self.expected, "remedy": self.remedy}
-        return partial(Refusal, self.file, **said, line=self.line, column=self.column), ()
+        return partial(Refusal, self.file, self.code, line=self.line, column=self.column, **self.values), ()
+
+    @property
+    def finding(self) -> Finding:
+        """The whole sentence, for the catalogue of words."""
+        found, expected, remedy = (say(f"{self.code}.{c}", **self.values) for c in ("found", "expected", "remedy"))
+        where = say("refusal.where", file=self.file, line=self.line, column=self.column or "")
+        return say("refusal.sentence", where=where, found=found, expected=expected, remedy=remedy)
 
     def __str__(self) -> str:
-        where = self.file
-        if self.line is not None:
-            where += f", line {self.line}"
-        if self.column:
-            where += f", column {self.column!r}"
-        said = f"{where}: found {self.found}, expected {self.expected}; {self.remedy}."
-        return " ".join(said.splitlines())  # what it quotes may hold a line end
+        # What it quotes may hold a line end; and it is a plain line, to be searched.
+        return " ".join(str(self.finding).splitlines()).replace("\u00a0", " ")

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import HealthCheck, settings
 
+import reports.words.catalogue  # noqa: F401 - so that findings and refusals read as sentences
 from tests.chromium import ARGUMENTS, chromium_path
 
 os.environ["SPOOLDOWN_LANGUAGE"] = "en"

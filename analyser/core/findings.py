@@ -7,7 +7,7 @@ compared and counted by their code and never by their wording. Each subject keep
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
@@ -33,9 +33,17 @@ Value: TypeAlias = Any
 """What fills a finding: a figure, a finding, a part, a name, a count, a number, a moment, or a tuple of these."""
 
 
+_writers: list[Callable[[Finding], str]] = []
+
+
+def written_by(write: Callable[[Finding], str]) -> None:
+    """Let ``str`` of a finding be what this makes of it; the catalogue of words asks for that when it is loaded."""
+    _writers[:] = [write]
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing to be said.
+    """One thing to be said. ``str`` of it is its sentence where a catalogue of words is loaded, else its code.
 
     Parameters
     ----------
@@ -60,6 +68,9 @@ class Finding:
         inside = "".join(f", {name}={value!r}" for name, value in self.values.items())
         return f"Finding({self.code!s}{inside})"
 
+    def __str__(self) -> str:
+        return _writers[0](self) if _writers else repr(self)
+
     def findings(self) -> Iterator[Finding]:
         """Iterate over this finding and every one inside it, outermost first."""
         yield self
@@ -78,6 +89,22 @@ def say(code: str, **values: Value) -> Finding:
     'fuel.no_channel'
     """
     return Finding(code, values)
+
+
+def coded(said: Value) -> str:
+    """Write a finding in one line that is the same in every language: its code and what fills it.
+
+    Examples
+    --------
+    >>> coded(say("core.from_channels", channels=("fuel.left.used_ml", "fuel.right.used_ml")))
+    'core.from_channels(channels=fuel.left.used_ml, fuel.right.used_ml)'
+    """
+    if isinstance(said, tuple):
+        return ", ".join(map(coded, said))
+    if not isinstance(said, Finding):
+        return str(said)
+    inside = "; ".join(f"{name}={coded(value)}" for name, value in said.values.items())
+    return f"{said.code}({inside})" if inside else str(said.code)
 
 
 Text: TypeAlias = Finding | str

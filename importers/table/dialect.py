@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from analyser.core.findings import say
 from importers.meaning import units
 from importers.refusal import Refusal
+from importers.table.codes import TableCode, TableRefused
 from importers.table.text import Encoding
 
 NULLS = (
@@ -98,11 +100,9 @@ class Dialect:
     decimal_unsure: bool = False
 
     def describe(self) -> str:
-        """Say the dialect in plain words."""
-        names = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars", " ": "blanks"}
-        decimal = "decimal comma" if self.decimal == "," else "decimal point"
-        extra = f", thousands marked by {self.thousands!r}" if self.thousands else ""
-        return f"{self.encoding.name}, {names.get(self.delimiter, self.delimiter)} between fields, {decimal}{extra}"
+        """The dialect in one line, for a file's metadata."""
+        marks = f"delimiter={self.delimiter!r} decimal={self.decimal!r}"
+        return f"{self.encoding.name} {marks}" + (f" thousands={self.thousands!r}" if self.thousands else "")
 
 
 def split_line(line: str, delimiter: str) -> list[str]:
@@ -151,40 +151,18 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     lines = _lines(text)
     delimiter = _delimiter([line for _, line in lines])
     if not delimiter:
-        raise Refusal(
-            file,
-            found="no table: no mark divides the lines into the same number of fields",
-            expected="rows of values divided by commas, semicolons, tabs, bars or blanks",
-            remedy="export the log as CSV",
-        )
+        raise Refusal(file, TableRefused.NO_TABLE)
     rows = [(number, line, split_line(line, delimiter)) for number, line in lines]
     width = _width([cells for _, _, cells in rows])
     start = _first_data_row(rows, width)
     if start is None:
-        raise Refusal(
-            file,
-            found="no row of numbers",
-            expected="a header line and rows of telemetry below it",
-            remedy="check that the log holds more than its header",
-        )
+        raise Refusal(file, TableRefused.NO_ROW)
     header_at, unit_at = _header(rows, start, width)
     if header_at is None:
-        raise Refusal(
-            file,
-            line=rows[start][0],
-            found="values without a header line above them",
-            expected="a line naming the columns",
-            remedy="write one name for each column into a first line",
-        )
+        raise Refusal(file, TableRefused.NO_HEADER, line=rows[start][0])
     headings = _strip_comment(rows[header_at][1], delimiter, width)
     if long := next((h for h in headings if len(h) > LONGEST_HEADING), ""):
-        raise Refusal(
-            file,
-            line=rows[header_at][0],
-            found=f"a heading of {len(long):,} characters",
-            expected="a name for each column",
-            remedy="check that the line above the values is the header",
-        )
+        raise Refusal(file, TableRefused.LONG_HEADING, line=rows[header_at][0], characters=len(long))
     units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
     header = rows[header_at][1]
     data = [cells for _, line, cells in rows[start:] if line != header and not _is_comment(line, cells, width)]
@@ -211,23 +189,14 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     pads = short > 0.05 * len(data) and len(data) > 3
     fitting = sum(n for length, n in counts.items() if length <= len(headings) + spare)
     if fitting < 0.5 * len(data) or (most < len(headings) and not pads):
-        raise Refusal(
-            file,
-            line=rows[start][0],
-            found=f"rows of {most} fields under a header of {len(headings)}",
-            expected="as many fields as headings",
-            remedy="check for decimal commas in a file divided by commas, or a heading that is missing",
-        )
+        raise Refusal(file, TableRefused.FIELDS_DIFFER, line=rows[start][0], fields=most, headings=len(headings))
     marks = _marks(data)
     if len(marks.decimal) > 1:
-        said = (f"{c!r} in column {headings[i] if i < len(headings) else i + 1!r}" for c, i in marks.decimal.values())
-        raise Refusal(
-            file,
-            line=rows[start][0],
-            found=f"both commas and points as decimal marks ({' and '.join(said)})",
-            expected="one decimal mark in the whole file",
-            remedy="export the log with one decimal mark",
+        marked = tuple(
+            say(TableCode.MARK_IN_COLUMN, cell=c, column=headings[i] if i < len(headings) else i + 1)
+            for c, i in marks.decimal.values()
         )
+        raise Refusal(file, TableRefused.TWO_DECIMAL_MARKS, line=rows[start][0], where=marked)
     mark, thousands, unsure = _decimal(marks, delimiter)
     dialect = Dialect(
         encoding=encoding,

@@ -14,7 +14,9 @@ import zlib
 from pathlib import Path
 from typing import IO, BinaryIO, cast
 
+from analyser.core.findings import Finding, say
 from importers.refusal import Refusal
+from importers.table.codes import PathCode, TableRefused
 
 MAX_RATIO = 200
 """Expanded bytes allowed for each compressed byte, once past :data:`FREE_EXPANSION`."""
@@ -28,8 +30,6 @@ _MAGIC = (
 _TEXT_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat", ".asc")
 
 
-PIPE = "a pipe"
-_REMEDIES = {PIPE: "send what comes through it to standard input (-), or copy it into a file first"}
 MOST_BYTES = 8 * 2**30
 """Standard input that gives more than this never ends, as far as a log is concerned."""
 
@@ -39,16 +39,16 @@ def shown(path: Path | str) -> str:
     return " ".join(os.fsencode(path).decode("utf-8", "replace").splitlines())
 
 
-def no_file(path: Path) -> str:
-    """What a path is, if it is no plain file; '' for one."""
+def no_file(path: Path) -> Finding | None:
+    """What a path is, if it is no plain file; None for one."""
     try:
         mode = path.stat().st_mode
     except FileNotFoundError:
-        return "a link to nowhere" if path.is_symlink() else "no such file"
+        return say(PathCode.LOST_LINK if path.is_symlink() else PathCode.MISSING)
     except (OSError, ValueError) as error:  # too long a name, a loop of links, a name with a zero byte
-        return f"a path that cannot be followed ({getattr(error, 'strerror', None) or error})"
-    kinds = {stat.S_IFDIR: "a folder", stat.S_IFIFO: PIPE, stat.S_IFSOCK: "a socket"}
-    return "" if stat.S_ISREG(mode) else kinds.get(stat.S_IFMT(mode), "a device")
+        return say(PathCode.NOT_FOLLOWED, why=str(getattr(error, "strerror", None) or error))
+    kinds = {stat.S_IFDIR: PathCode.FOLDER, stat.S_IFIFO: PathCode.PIPE, stat.S_IFSOCK: PathCode.SOCKET}
+    return None if stat.S_ISREG(mode) else say(kinds.get(stat.S_IFMT(mode), PathCode.DEVICE))
 
 
 class Source:
@@ -77,12 +77,10 @@ class Source:
         if isinstance(source, Path):
             self.path, self.name = source, name or shown(source)
             if found := no_file(source):
-                raise Refusal(
-                    self.name, found=found, expected="a CSV file", remedy=_REMEDIES.get(found, "check the name")
-                )
+                raise Refusal(self.name, TableRefused.NO_FILE, what=found, pipe=found.code == PathCode.PIPE)
             self.size = source.stat().st_size
         else:
-            self.name = name or str(getattr(source, "name", "") or "standard input")
+            self.name = name or str(getattr(source, "name", "") or "<stream>")
             self.stream = source if source.seekable() else _spool(source)
             self.size = self.stream.seek(0, io.SEEK_END)
 
@@ -92,12 +90,7 @@ class Source:
             try:
                 return self.path.open("rb", buffering=0)
             except OSError as error:
-                raise Refusal(
-                    self.name,
-                    found=f"a file that cannot be opened ({error.strerror})",
-                    expected="a readable CSV file",
-                    remedy="check that it is still there and may be read",
-                ) from None
+                raise Refusal(self.name, TableRefused.CANNOT_OPEN, why=error.strerror) from None
         assert self.stream is not None
         self.stream.seek(0)
         return cast(BinaryIO, _Borrowed(self.stream))
@@ -158,30 +151,14 @@ class Source:
             archive = zipfile.ZipFile(raw)
             names = [n for n in archive.namelist() if n and not n.endswith("/") and not n.startswith("__MACOSX")]
             if {"[Content_Types].xml", "mimetype"} & set(names):
-                raise Refusal(
-                    self.name,
-                    found="an office document",
-                    expected="a text file of comma-separated values",
-                    remedy="save its table as CSV from the program it was made with",
-                )
+                raise Refusal(self.name, TableRefused.OFFICE)
             texts = [n for n in names if n.lower().endswith(_TEXT_SUFFIXES)] or names
             chosen = [n for n in names if n == self.member] or texts
             if len(chosen) != 1:
-                listed = ", ".join(chosen[:6]) or "nothing"
-                raise Refusal(
-                    self.name,
-                    found=f"a zip archive holding {len(chosen)} files ({listed})",
-                    expected="one CSV file",
-                    remedy="name the one to read with the answer member=FILE, or unpack it",
-                )
+                raise Refusal(self.name, TableRefused.ARCHIVE_OF_SEVERAL, count=len(chosen), names=tuple(chosen[:6]))
             return cast(BinaryIO, archive.open(chosen[0]))
         except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, ValueError) as error:
-            raise Refusal(
-                self.name,
-                found=f"a zip archive that cannot be opened ({error})",
-                expected="an unencrypted zip archive with one CSV file",
-                remedy="unpack it and import the CSV file",
-            ) from None
+            raise Refusal(self.name, TableRefused.ARCHIVE_UNREADABLE, why=str(error)) from None
 
 
 def packing(start: bytes) -> str:
@@ -214,12 +191,7 @@ class Reader:
                 size -= len(part)
             data = b"".join(parts)
         if self._packed and self._given > max(FREE_EXPANSION, MAX_RATIO * self._source.size):
-            raise Refusal(
-                self._source.name,
-                found=f"a compressed file that expands more than {MAX_RATIO} times",
-                expected="telemetry",
-                remedy="unpack it yourself if it is one, and import the CSV file",
-            )
+            raise Refusal(self._source.name, TableRefused.EXPANDS_WITHOUT_END, times=MAX_RATIO)
         return data
 
     def _take(self, size: int) -> bytes:
@@ -229,12 +201,7 @@ class Reader:
             data = bytes(once(size))
         except (EOFError, OSError, zlib.error, lzma.LZMAError, zipfile.BadZipFile, ValueError, NotImplementedError):
             if not self._packed or self._given == 0:
-                raise Refusal(
-                    self._source.name,
-                    found="a file that cannot be read or expanded",
-                    expected="a whole CSV file, plain or compressed",
-                    remedy="copy it again from where it was recorded",
-                ) from None
+                raise Refusal(self._source.name, TableRefused.UNREADABLE) from None
             self.cut_short = True
             return b""
         self._given += len(data)
@@ -280,7 +247,7 @@ class _Borrowed(io.RawIOBase):
 
 def _spool(stream: BinaryIO) -> BinaryIO:
     spool = cast(BinaryIO, tempfile.SpooledTemporaryFile(max_size=64 * 2**20))  # noqa: SIM115 - lives as long as the plan
-    copy(stream, spool, str(getattr(stream, "name", "") or "standard input"))
+    copy(stream, spool, str(getattr(stream, "name", "") or "<stream>"))
     spool.seek(0)
     return spool
 
@@ -298,9 +265,7 @@ def copy(stream: BinaryIO, into: BinaryIO, name: str) -> None:
         while data := stream.read(2**20):
             size += len(data)
             if size > MOST_BYTES:
-                raise Refusal(name, found=f"more than {MOST_BYTES // 2**20:,} MiB, and no end", expected="one log",
-                              remedy="put it into a file and import that")  # fmt: skip
+                raise Refusal(name, TableRefused.STREAM_WITHOUT_END, mib=MOST_BYTES // 2**20)
             into.write(data)
     except OSError as error:
-        raise Refusal(name, found=f"{size / 2**20:,.0f} MiB, then: {error.strerror or error}", expected="one log",
-                      remedy="make room for temporary files, or name a file instead") from None  # fmt: skip
+        raise Refusal(name, TableRefused.NO_ROOM, mib=size / 2**20, why=str(error.strerror or error)) from None

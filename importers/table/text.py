@@ -10,7 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from analyser.core.findings import say
 from importers.refusal import Refusal
+from importers.table.codes import ContentCode, TableRefused
 from importers.table.source import Reader, Source, packing
 
 LONGEST_LINE = 16 * 2**20
@@ -25,24 +27,24 @@ _BOMS = (
 )
 _CONTROLS = bytes(c for c in range(1, 32) if c not in (9, 10, 12, 13, 26, 27))
 _SIGNATURES = (
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"GIF8", "a picture"),
-    (b"%PDF-", "a PDF document"),
-    (b"\x7fELF", "a program"),
-    (b"MZ\x90", "a program"),
-    (b"SQLite format 3", "a database"),
-    (b"PAR1", "a Parquet file"),
-    (b"\xd0\xcf\x11\xe0", "an office document"),
-    (b"7z\xbc\xaf", "an archive"),
-    (b"Rar!", "an archive"),
+    (b"\x89PNG", ContentCode.PICTURE),
+    (b"\xff\xd8\xff", ContentCode.PICTURE),
+    (b"GIF8", ContentCode.PICTURE),
+    (b"%PDF-", ContentCode.PDF),
+    (b"\x7fELF", ContentCode.PROGRAM),
+    (b"MZ\x90", ContentCode.PROGRAM),
+    (b"SQLite format 3", ContentCode.DATABASE),
+    (b"PAR1", ContentCode.PARQUET),
+    (b"\xd0\xcf\x11\xe0", ContentCode.OFFICE),
+    (b"7z\xbc\xaf", ContentCode.ARCHIVE),
+    (b"Rar!", ContentCode.ARCHIVE),
 )
 
 
 _MARKED_UP = (
-    (re.compile(rb"\s*<(!doctype\s+html|html|head|body)\b", re.IGNORECASE), "a web page"),
-    (re.compile(rb"\s*<\?xml\b"), "an XML file"),
-    (re.compile(rb"\s*(\[\s*)?\{\s*\"[^\"\n]*\"\s*:"), "JSON"),
+    (re.compile(rb"\s*<(!doctype\s+html|html|head|body)\b", re.IGNORECASE), ContentCode.WEB_PAGE),
+    (re.compile(rb"\s*<\?xml\b"), ContentCode.XML),
+    (re.compile(rb"\s*(\[\s*)?\{\s*\"[^\"\n]*\"\s*:"), ContentCode.JSON),
 )
 
 
@@ -79,19 +81,19 @@ def detect(head: bytes, file: str) -> Encoding:
     text = head.replace(b"\0", b"")
     controls = len(text) - len(text.translate(None, _CONTROLS))
     if head and (not text or controls > 0.02 * len(text)):
-        raise _binary(file, "binary data")
+        raise _binary(file, ContentCode.BINARY)
     try:
         codecs.getincrementaldecoder("utf-8")().decode(text)
         return Encoding("utf-8", 0)
     except UnicodeDecodeError:
         pass
     if sum(text.count(c) for c in range(128, 256)) > 0.3 * len(text):
-        raise _binary(file, "binary data")
+        raise _binary(file, ContentCode.BINARY)
     return Encoding("cp1252", 0)
 
 
-def _binary(file: str, what: str) -> Refusal:
-    return Refusal(file, found=what, expected="a text file of comma-separated values", remedy="export the log as CSV")
+def _binary(file: str, what: ContentCode) -> Refusal:
+    return Refusal(file, TableRefused.NO_TEXT, what=say(what))
 
 
 @dataclass(slots=True)
@@ -186,13 +188,7 @@ def _blocks(
 def _refuse_endless(data: bytes, file: str, line: int) -> None:
     for n, text in enumerate(data.split(b"\n"), line):
         if len(text) > LONGEST_LINE:
-            raise Refusal(
-                file,
-                line=n,
-                found=f"more than {LONGEST_LINE // 2**20} MiB without a line end",
-                expected="one line a row",
-                remedy="export the log as CSV",
-            )
+            raise Refusal(file, TableRefused.LINE_WITHOUT_END, line=n, mib=LONGEST_LINE // 2**20)
 
 
 def _even_cut(data: bytes, cut: int) -> int:
@@ -224,19 +220,9 @@ def head(source: Source, size: int = 512 * 1024) -> tuple[str, Encoding, bool]:
     finally:
         reader.close()
     if not first.strip(b"\0\r\n\t \x1a\xef\xbb\xbf\xff\xfe"):
-        raise Refusal(
-            source.name,
-            found="an empty file",
-            expected="a header line and rows of telemetry",
-            remedy="check that the logger closed the file and copy it again",
-        )
+        raise Refusal(source.name, TableRefused.EMPTY)
     if source.packed and (inner := packing(first)):
-        raise Refusal(
-            source.name,
-            found=f"an archive ({inner}) within an archive",
-            expected="one CSV file, plain or compressed once",
-            remedy="unpack the outer archive first",
-        )
+        raise Refusal(source.name, TableRefused.ARCHIVE_IN_ARCHIVE, packing=inner)
     encoding = detect(first, source.name)
     text = codecs.getincrementaldecoder(encoding.name)(errors="replace").decode(first[encoding.mark :], final=whole)
     text = re.sub(r"\r\n?", "\n", text.replace("\0", ""))

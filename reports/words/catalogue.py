@@ -20,7 +20,7 @@ from babel import Locale
 from jinja2 import Environment, StrictUndefined, Template, meta, pass_context
 
 from analyser.core.figures import Figure
-from analyser.core.findings import Finding, Part, Text
+from analyser.core.findings import Finding, Part, Text, written_by
 from reports.words.reader import LANGUAGES, Reader, reader, reading
 from reports.words.units import conversion
 
@@ -146,6 +146,19 @@ def listed(items: Iterable[Any], last: str = "core.and") -> str:
     return ", ".join(words[:-1]) + f" {message(last)} " + words[-1]
 
 
+def quoted(names: Any) -> str:
+    """Put a name from a file between the language's quotation marks; of several, each."""
+    if isinstance(names, tuple | list):
+        return ", ".join(map(quoted, names))
+    shown = repr(str(written(names)))
+    return message("core.quoted", name=shown[1:-1]) if reader().language != "en" else shown
+
+
+def either(items: Iterable[Any]) -> str:
+    """Write a choice: ``a``, ``a or b``, ``a, b or c``."""
+    return listed(items, "core.or")
+
+
 def joined(items: Iterable[Any], between: str = "; ") -> str:
     """Write things one after another: ``a; b; c``."""
     return between.join(str(written(i)) for i in items)
@@ -206,6 +219,9 @@ def environment() -> Environment:
         plural=plural,
         listed=listed,
         joined=joined,
+        quoted=quoted,
+        quoted_each=lambda names: [quoted(name) for name in names],
+        either=either,
         upper_first=upper_first,
         heading=lambda part: str(_names().heading(part)),
         brief=lambda part: str(_names().brief(part)),
@@ -252,3 +268,6 @@ def _flat(table: Mapping[str, Any], before: str = "") -> Iterable[tuple[str, str
 def names_in(language: str, code: str) -> frozenset[str]:
     """Names of the values that a text uses."""
     return frozenset(meta.find_undeclared_variables(environment().parse(texts(language)[code])))
+
+
+written_by(text)

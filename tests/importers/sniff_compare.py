@@ -45,7 +45,7 @@ def ours(text: str, delimiter: str, header: int | None, refused: str = "without 
     try:
         dialect, _ = sniff(text, Encoding("utf-8", 0), "x.csv")
     except Refusal as refusal:
-        told = bool(refused) and refused in refusal.found
+        told = bool(refused) and refused in str(refusal)
         return told, told and (header is None or "no row" in refused)
     return dialect.delimiter == delimiter, dialect.header_row == header
 

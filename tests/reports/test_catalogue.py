@@ -9,20 +9,25 @@ from enum import StrEnum
 import pytest
 
 import analyser
+import importers
 from analyser.core.channels import VOCABULARY
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part, say
+from importers.refusal import Refused
 from reports.words.catalogue import LANGUAGES, Reader, environment, names_in, number, reading, text, texts
 
 
 def codes() -> list[str]:
-    """Every member of every enumeration of codes in the analyser."""
+    """Every member of every enumeration of codes; of a refusal its three parts."""
     found: list[str] = []
-    for module in pkgutil.walk_packages(analyser.__path__, "analyser."):
-        if module.name.rpartition(".")[2] == "codes":
+    for package in (analyser, importers):
+        for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+            if module.name.rpartition(".")[2] != "codes":
+                continue
             for item in vars(importlib.import_module(module.name)).values():
-                if isinstance(item, type) and issubclass(item, StrEnum) and item is not StrEnum:
-                    found.extend(str(code) for code in item)
+                if isinstance(item, type) and issubclass(item, StrEnum) and item.__module__ == module.name:
+                    parts = (".found", ".expected", ".remedy") if issubclass(item, Refused) else ("",)
+                    found.extend(f"{code}{part}" for code in item for part in parts)
     return found
 
 
