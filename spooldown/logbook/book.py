@@ -12,7 +12,7 @@ import json
 import os
 import re
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -294,6 +294,10 @@ class Logbook:
             raise LogbookProblem(
                 f"a range check in the catalogue is damaged ({error}); `spooldown check --repair` takes it out"
             ) from error
+
+    def records(self, kind: str) -> dict[str, str]:
+        """What was entered of one kind, as JSON by its name: ``{"2031-04-05-a": '{"volume_ml": 850.0}'}``."""
+        return dict(self._rows("SELECT name, body FROM record WHERE kind = ? ORDER BY name", kind))
 
     def setting(self, name: str) -> str:
         """One setting of this logbook, '' where never set."""
@@ -619,6 +623,14 @@ class Logbook:
         for name, value in self._rows("SELECT name, value FROM setting WHERE name != ?", entered.SEEN):
             if value not in (said := told.settings.get(name, value), seen.settings.get(name, said)):
                 found.append((f"the setting {name}", ["setting", name, said], True))
+        for kind, name, body in self._rows("SELECT kind, name, body FROM record"):
+            wanted = told.records.get((kind, name), body)
+            try:
+                json.loads(wanted or "")
+            except ValueError:  # as damaged there, or taken out there
+                wanted = None
+            if body != wanted and (wanted is None or body != seen.records.get((kind, name), wanted)):
+                found.append((f"the {kind} {name}", ["record", kind, name, wanted], wanted is not None))
         kept = set()
         for number, *values in self._rows(f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check"):
             kept.add(tuple(map(str, values)))
@@ -664,6 +676,21 @@ class Logbook:
     def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
         """Put these notes in the place of what was noted for their flights; all or none."""
         self.note(notes, forget=True)
+
+    def change_records(self, kind: str, change: Callable[[dict[str, str]], Mapping[str, str | None]]) -> None:
+        """Change what was entered of one kind; reading and writing are one transaction, all or none.
+
+        Parameters
+        ----------
+        kind : str
+            A word for the kind: ``snag``, ``load test``.
+        change : callable
+            Given what there is, JSON by name, returns what to put: JSON by name, ``None`` to take one out. What it
+            raises undoes everything.
+        """
+        with self.writing():
+            for name, body in change(self.records(kind)).items():
+                self._enter(["record", kind, name, body])
 
     def add_range_checks(self, checks: Iterable[tuple[str, RangeCheck]]) -> int:
         """Keep range checks, each with whose it is; returns how many were new. All or none."""

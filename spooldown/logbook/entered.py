@@ -22,7 +22,7 @@ SEEN = "entered_bytes"
 
 Entry = Sequence[Any]
 """``note``, flight, body or None; ``owner``, flight, aircraft; ``range_check`` and ``no_range_check``, its columns;
-``setting``, name, value."""
+``record``, kind, name, body or None; ``setting``, name, value."""
 
 RANGE_CHECK = "aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks"
 
@@ -105,6 +105,10 @@ def enter(db: sqlite3.Connection, entry: Entry) -> None:
             db.execute(f"INSERT OR IGNORE INTO range_check ({RANGE_CHECK}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
         case ["no_range_check", *values] if len(values) == 8:
             db.execute(f"DELETE FROM range_check WHERE ({RANGE_CHECK}) = (?, ?, ?, ?, ?, ?, ?, ?)", values)
+        case ["record", str(kind), str(name), None]:
+            db.execute("DELETE FROM record WHERE (kind, name) = (?, ?)", (kind, name))
+        case ["record", str(kind), str(name), str(body)]:
+            db.execute("INSERT OR REPLACE INTO record VALUES (?, ?, ?)", (kind, name, body))
         case ["setting", str(name), str(value)]:
             db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (name, value))
         case _:
@@ -122,12 +126,13 @@ def _again(db: sqlite3.Connection, entry: Entry) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Entered:
-    """What all lines come to: bodies of notes, owners and settings by name, and the range checks that are kept."""
+    """What all lines come to: bodies of notes and records, owners and settings by name, and the range checks kept."""
 
     notes: dict[str, str | None] = field(default_factory=dict)
     owners: dict[str, str] = field(default_factory=dict)
     settings: dict[str, str] = field(default_factory=dict)
     range_checks: dict[tuple[Any, ...], bool] = field(default_factory=dict)
+    records: dict[tuple[str, str], str | None] = field(default_factory=dict)
 
 
 def read(folder: Path, size: int | None = None) -> Entered:
@@ -143,6 +148,8 @@ def read(folder: Path, size: int | None = None) -> Entered:
                 out.notes[flight] = body
             case ["owner", str(flight), str(aircraft)]:
                 out.owners[flight] = aircraft
+            case ["record", str(kind), str(name), str() | None as body]:
+                out.records[kind, name] = body
             case ["setting", str(name), str(value)]:
                 out.settings[name] = value
             case ["range_check" | "no_range_check" as kind, *values]:
@@ -178,6 +185,7 @@ def _write_anew(db: sqlite3.Connection, folder: Path) -> None:
             ["range_check", *row]
             for row in db.execute(f"SELECT {RANGE_CHECK} FROM range_check ORDER BY range_check_id")
         ),
+        *(["record", *row] for row in db.execute("SELECT kind, name, body FROM record ORDER BY kind, name")),
         *(["setting", *row] for row in db.execute("SELECT name, value FROM setting WHERE name != ?", (SEEN,))),
     ]
     line = json.dumps(entries, ensure_ascii=False).encode("utf-8", "surrogatepass") + b"\n"

@@ -68,7 +68,14 @@ _V4 = (
     "ALTER TABLE import ADD COLUMN answers TEXT NOT NULL DEFAULT ''",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2, _V3, _V4)
+_V5 = (
+    # Everything else a person enters: what kind of thing, its name among its kind, and what it says as JSON.
+    """CREATE TABLE record (
+        kind TEXT NOT NULL, name TEXT NOT NULL, body TEXT NOT NULL, PRIMARY KEY (kind, name)
+    ) WITHOUT ROWID""",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2, _V3, _V4, _V5)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

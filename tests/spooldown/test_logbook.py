@@ -277,7 +277,7 @@ def test_telemetry_gone(tmp_path):
             book.flight("flight-2031-04-05-aa")
 
 
-@pytest.mark.parametrize("version", [1, 2, 3])
+@pytest.mark.parametrize("version", [1, 2, 3, 4])
 def test_migration_from_every_version_keeps_everything(tmp_path, version):
     book = tmp_path / "book"
     book.mkdir()

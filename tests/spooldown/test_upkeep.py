@@ -314,3 +314,28 @@ def test_a_full_disk_loses_nothing_and_room_can_be_made(small_disk):
     assert run("remove", IDS[2], "--yes", *where).returncode == 0
     os.unlink(small_disk / "filler")
     assert check(small_disk / "book") == []
+
+
+def test_a_record_is_kept_changed_and_found_again_after_its_catalogue(folder):
+    body = json.dumps({"volume_ml": 850.0, "remarks": "Möwe"}, ensure_ascii=False)
+    with Logbook(folder) as book:
+        book.change_records("filling", lambda there: {"a": body, "b": "{}"} if not there else {})
+        book.change_records("filling", lambda there: {"b": None, "c": there["b"]})
+        with pytest.raises(KeyError):
+            book.change_records("filling", lambda there: {"a": None, "d": there["none"]})
+        assert book.records("filling") == {"a": body, "c": "{}"}
+        assert book.records("other") == {}
+    (folder / "catalogue.sqlite").unlink()
+    assert all(d.done for d in check(folder, repair=True))
+    with Logbook(folder) as book:
+        assert book.records("filling") == {"a": body, "c": "{}"}
+    with sqlite3.connect(folder / "catalogue.sqlite") as db:
+        db.execute("UPDATE record SET body = 'spoilt' WHERE name = 'a'")
+        db.execute("INSERT INTO record VALUES ('filling', 'z', 'never entered')")
+    assert sorted(str(d) for d in check(folder)) == [
+        "the filling a in the catalogue is damaged",
+        "the filling z in the catalogue is damaged",
+    ]
+    assert all(d.done for d in check(folder, repair=True))
+    with Logbook(folder) as book:
+        assert book.records("filling") == {"a": body, "c": "{}"}
