@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Part
+from analyser.core.levels import COMMON_PRACTICE
 from analyser.flight import FlightResult
 from analyser.record import FlightRecord
 from reports.words.catalogue import joined, listed, lower_first, message, quantity, upper_first
@@ -251,7 +252,7 @@ def _data(result: FlightResult) -> Headline:
         "kinds": kinds,
         "missing": gaps,
     }
-    level = Level.NOTE if result.suspects else Level.FINE
+    level = COMMON_PRACTICE.matter("doubtful_spans") if result.suspects else Level.FINE
     return Headline(
         "data",
         level,

@@ -166,6 +166,26 @@ def test_the_analyser_says_nothing_in_words() -> None:
     assert found == []
 
 
+def test_levels_stand_in_one_place() -> None:
+    """What deserves how much attention is said by limits; code elsewhere only compares levels."""
+    found = []
+    for path in MODULES:
+        if name_of(path) == "analyser/core/levels.py":
+            continue
+        tree, compared = parsed_once(path), set()
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Compare | ast.Dict):
+                keys = node.keys if isinstance(node, ast.Dict) else [node.left, *node.comparators]
+                compared |= {id(inner) for key in keys if key for inner in ast.walk(key)}
+        found += [
+            f"{name_of(path)}:{node.lineno}: Level.{node.attr}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Attribute) and node.attr in ("NOTE", "WATCH", "ACT") and id(node) not in compared
+            if isinstance(node.value, ast.Name) and node.value.id == "Level"
+        ]
+    assert found == []
+
+
 def test_reports_compute_nothing_from_csv() -> None:
     found = [
         f"{name_of(path)}:{node.lineno}"

@@ -9,26 +9,15 @@ duration the time between the two crossings.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.findings import Text
+from analyser.core.levels import COMMON_PRACTICE, Level
 
-
-class Level(IntEnum):
-    """How much attention something deserves. The page shows a word and a shape, never colour alone.
-
-    ``CANT_TELL`` is no attention and no all-clear: what is known does not settle it yet.
-    """
-
-    CANT_TELL = -1
-    FINE = 0
-    NOTE = 1
-    WATCH = 2
-    ACT = 3
+__all__ = ["Attention", "Dips", "Event", "Level", "find_dips", "happened", "runs_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +41,10 @@ class Event:
         How far, where the kind has a depth.
     causes : tuple of Text
         What happened in the same half second (``gear``, ``brake``, ``engine start`` …).
+    size : float or None
+        What its limit is held against, in the limit's unit: how deep, how long or how many, by its kind.
+    limit : str
+        Name of the limit that was passed, where that is what happened.
     """
 
     kind: str
@@ -62,11 +55,30 @@ class Event:
     summary: Text
     depth: Figure | None = None
     causes: tuple[Text, ...] = ()
+    size: float | None = None
+    limit: str = ""
 
     @property
     def duration_s(self) -> float:
         """Length of the event, s."""
         return self.end_s - self.start_s
+
+
+def happened(
+    kind: str, subject: str, span: tuple[float, float], summary: Text, *, size: float | None = None,
+    depth: Figure | None = None, causes: tuple[Text, ...] = (),
+) -> Event:  # fmt: skip
+    """Make an event; common practice says what it deserves until the aircraft's own limits judge it.
+
+    Parameters
+    ----------
+    span : (float, float)
+        First and last second.
+    size : float or None
+        What its limit is held against.
+    """
+    level = COMMON_PRACTICE.level_of("event", kind, size, subject)
+    return Event(kind, subject, *span, level, summary, depth, causes, size)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import ndimage
 
 from analyser.core.aircraft import Engine, FlightContext
-from analyser.core.events import Event, Level, runs_of
+from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
@@ -133,7 +133,7 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
     if engine.max_egt_c is not None and hot.value is not None and hot.value > engine.max_egt_c:
         at = float(egt.time_s[int(egt.values.argmax())])
         said = say(EngineCode.OVER_TEMPERATURE, engine=name, reached=hot, limit=engine.max_egt_c)
-        events.append(Event("over_temperature", f"engine.{name}", at, at, Level.ACT, summary=said, depth=hot))
+        events.append(happened("over_temperature", f"engine.{name}", (at, at), said, depth=hot))
     return EngineResult(
         name=name,
         starts=starts,
@@ -223,12 +223,10 @@ def _start_events(name: str, engine: Engine, starts: tuple[Start, ...]) -> list[
         end = s.start_s + (s.duration_s.value or 0.0)
         if not s.succeeded:
             said = say(EngineCode.FAILED_START, engine=name)
-            out.append(Event("failed_start", f"engine.{name}", s.start_s, end, Level.WATCH, summary=said))
+            out.append(happened("failed_start", f"engine.{name}", (s.start_s, end), said))
         if s.hot and s.peak_egt_c.value is not None and engine.max_start_egt_c is not None:
             said = say(EngineCode.HOT_START, engine=name, peak=s.peak_egt_c, limit=engine.max_start_egt_c)
-            out.append(
-                Event("hot_start", f"engine.{name}", s.start_s, end, Level.ACT, summary=said, depth=s.peak_egt_c)
-            )
+            out.append(happened("hot_start", f"engine.{name}", (s.start_s, end), said, depth=s.peak_egt_c))
     return out
 
 
@@ -259,11 +257,7 @@ def _flame_outs(name: str, telemetry: Telemetry, run: _Run, phases: Phases) -> l
             asked = bool(np.nanmin(wanted) > 15.0) if np.isfinite(wanted).any() else False
         if airborne or asked:
             said = say(EngineCode.FLAME_OUT, engine=name, airborne=airborne, at_s=stop)
-            out.append(
-                Event(
-                    "flame_out", f"engine.{name}", stop, min(stop + 4.0, float(run.grid[-1])), Level.ACT, summary=said
-                )
-            )
+            out.append(happened("flame_out", f"engine.{name}", (stop, min(stop + 4.0, float(run.grid[-1]))), said))
     return out
 
 
@@ -288,7 +282,7 @@ def _cool_down(name: str, telemetry: Telemetry, run: _Run) -> tuple[Figure, Even
     last = float(egt.values[after][-1])
     said = say(EngineCode.COOL_DOWN_CUT, engine=name, after_s=end - stop, temperature=last)
     figure = Figure.unavailable(label, "s", say(EngineCode.STILL_HOT, temperature=last, after_s=end - stop))
-    return figure, Event("cool_down_cut", f"engine.{name}", stop, end, Level.WATCH, summary=said)
+    return figure, happened("cool_down_cut", f"engine.{name}", (stop, end), said)
 
 
 def _charge_per_start(name: str, engine: Engine, telemetry: Telemetry, starts: tuple[Start, ...]) -> Figure:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.core.events import Event, Level
+from analyser.core.events import Event, happened
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.telemetry import Telemetry
@@ -81,4 +81,4 @@ def find_swapped(telemetry: Telemetry, tanks: Sequence[TankResult]) -> tuple[Eve
     if np.ptp(burn) <= 0 or np.ptp(faster) <= 0 or float(np.corrcoef(faster, burn)[0, 1]) > -0.6:
         return ()
     said = say(FuelCode.SWAPPED, a=a.name, b=b.name, engine_a=a.engine, engine_b=b.engine)
-    return (Event("fuel_data", f"fuel.{a.name}", float(grid[0]), float(grid[-1]), Level.WATCH, summary=said),)
+    return (happened("fuel_data", f"fuel.{a.name}", (float(grid[0]), float(grid[-1])), said),)

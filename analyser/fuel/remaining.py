@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.core.aircraft import Aircraft, FlightContext, Reserve, Tank
-from analyser.core.events import Event, Level
+from analyser.core.events import Event, happened
 from analyser.core.figures import Figure, FloatArray, Method, Trace
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.smoothing import Z95
@@ -87,7 +87,7 @@ def start_events(burn: TankBurn, tank: Tank, before_ml: float | None) -> Iterabl
     shown = _by_gauge(burn)
     if abs(shown - before_ml) > START_DIFFERS * max(before_ml, tank.capacity_ml or 0.0):
         said = say(FuelCode.START_DIFFERS, tank=burn.name, noted=before_ml, shown=shown)
-        yield Event("fuel_data", f"fuel.{burn.name}", 0.0, 0.0, Level.WATCH, summary=said)
+        yield happened("fuel_data", f"fuel.{burn.name}", (0.0, 0.0), said)
 
 
 def whole(figure: Figure) -> Figure:
@@ -189,10 +189,10 @@ def reserve_events(
     if margin.value < 0:
         at = min(_first_below(remaining.time_s, remaining.values, reserve.value, landed), landed)
         said = say(FuelCode.LANDED_BELOW, tank=name, margin=margin, reserve=reserve)
-        yield Event("reserve_reached", subject, at, landed, Level.ACT, summary=said, depth=margin)
+        yield happened("reserve_reached", subject, (at, landed), said, depth=margin)
     elif margin.low is not None and margin.low < 0:
         said = say(FuelCode.LANDED_NEAR, tank=name, margin=margin)
-        yield Event("reserve_near", subject, landed, landed, Level.WATCH, summary=said, depth=margin)
+        yield happened("reserve_near", subject, (landed, landed), said, depth=margin)
 
 
 def _first_below(time_s: FloatArray, values: FloatArray, level: float, otherwise: float) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 
 from analyser.core.aircraft import FlightContext, Fuel, Tank
 from analyser.core.burn_curve import BurnCurve
-from analyser.core.events import Event, Level
+from analyser.core.events import Event, happened
 from analyser.core.figures import Figure, Method, Missing, Trace
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
@@ -196,7 +196,7 @@ def analyse_tank(tank: Tank, telemetry: Telemetry, phases: Phases, context: Flig
             by_curve=burn.total.kind is Source.SPEED,
         )  # fmt: skip
         end = telemetry.duration_s
-        events.append(Event("fuel_data", f"fuel.{name}", end, end, Level.WATCH, summary=said))
+        events.append(happened("fuel_data", f"fuel.{name}", (end, end), said))
     doubts = [e.summary for e in events]
     doubts += [s.note for s in telemetry.suspects if s.channel == burn.total.channel and s.kind != "reset"]
     blank = Figure.unavailable("", "mL", say(FuelCode.NO_FUEL))
@@ -326,23 +326,23 @@ def _sensor_events(burn: TankBurn, telemetry: Telemetry, phases: Phases) -> Iter
     name, total, smooth = burn.name, burn.total, burn.smooth
     subject, end = f"fuel.{name}", telemetry.duration_s
     for at, size in total.refuels:
-        yield Event("refuel", subject, at, at, Level.NOTE, summary=say(FuelCode.REFUEL, tank=name, size=size))
+        yield happened("refuel", subject, (at, at), say(FuelCode.REFUEL, tank=name, size=size))
     # Only what the falls can't explain as slosh: more than a tenth of the whole burn handed back.
     if smooth.raw_falls > 0.1 and not total.refuels:
         said = say(FuelCode.FELL_BACK, tank=name, share=100.0 * smooth.raw_falls)
-        yield Event("fuel_data", subject, 0.0, end, Level.WATCH, summary=said)
+        yield happened("fuel_data", subject, (0.0, end), said)
     if total.filled_ml > 0.02 * max(float(np.ptp(total.burned_ml)), 1.0):
         said = say(FuelCode.SILENT, tank=name, channel=Part(total.channel), volume=total.filled_ml)
-        yield Event("fuel_data", subject, 0.0, end, Level.WATCH, summary=said)
+        yield happened("fuel_data", subject, (0.0, end), said)
     runs = phases.spans(*RUNNING)
     first, last = float(smooth.time_s[0]), float(smooth.time_s[-1])
     unseen = sum(max(min(b, first) - a, 0.0) + max(b - max(a, last), 0.0) for a, b in runs)
     if unseen > UNSEEN_S:
         said = say(FuelCode.UNSEEN, tank=name, start_s=first, end_s=last, unseen_s=unseen)
-        yield Event("fuel_data", subject, first, last, Level.WATCH, summary=said)
+        yield happened("fuel_data", subject, (first, last), said)
     for s in telemetry.suspects:
         if s.channel == total.channel and s.kind == "stuck":
-            yield Event("fuel_data", subject, s.start_s, s.end_s, Level.WATCH, summary=s.note)
+            yield happened("fuel_data", subject, (s.start_s, s.end_s), s.note)
 
 
 def _put_in(name: str, put_in_ml: float | None) -> Figure:

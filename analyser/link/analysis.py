@@ -13,7 +13,7 @@ import numpy as np
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
-from analyser.core.events import Event, Level
+from analyser.core.events import Event, happened
 from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Geometry, Seen, locate
@@ -25,7 +25,7 @@ from analyser.link.antenna import DirectionBins, antenna_key
 from analyser.link.codes import LinkCode
 from analyser.link.count_rate import counter_map
 from analyser.link.directions import sort_by_direction
-from analyser.link.fades import TOGETHER_S, fades_together, find_fades, find_low_margin, worst_direction
+from analyser.link.fades import fades_together, find_fades, find_low_margin, worst_direction
 from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, downlink_hole_s, find_failsafe
 from analyser.link.propagation import DEFAULT_MHZ
 from analyser.link.signal_level import POSITION_SE_M, SignalLevel, level_of, slim
@@ -244,9 +244,9 @@ def _downlink(flight: _Flight) -> tuple[Figure, tuple[Event, ...]]:
     limit = downlink_hole_s(t)
     at = np.flatnonzero(step > limit)
     events = tuple(
-        Event(
-            "downlink_gap", "downlink", float(t[i]), float(t[i + 1]), Level.NOTE,
-            say(LinkCode.DOWNLINK_GAP, seconds=float(step[i])),
+        happened(
+            "downlink_gap", "downlink", (float(t[i]), float(t[i + 1])),
+            say(LinkCode.DOWNLINK_GAP, seconds=float(step[i])), size=float(step[i]),
         )
         for i in at
     )  # fmt: skip
@@ -277,9 +277,9 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
         *lost.bursts,
         *spans,
         *(
-            Event(
-                "fade_together", subject, a, b, Level.WATCH if b - a > TOGETHER_S else Level.NOTE,
-                say(LinkCode.FADED_TOGETHER, receiver=Part(subject), seconds=b - a),
+            happened(
+                "fade_together", subject, (a, b), say(LinkCode.FADED_TOGETHER, receiver=Part(subject), seconds=b - a),
+                size=b - a,
             )
             for a, b in together.spans
         ),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analyser.core.events import Event, Level, find_dips, runs_of
+from analyser.core.events import Event, find_dips, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Seen
@@ -27,7 +27,6 @@ FADE_HYSTERESIS_DB = 3.0
 FADE_PERCENT_OF_USUAL = 50.0
 FADE_PERCENT_HYSTERESIS = 10.0
 LOW_MARGIN_DB = 10.0
-TOGETHER_S = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,13 +77,13 @@ def find_fades(level: SignalLevel, subject: str) -> Fades:
     for start, end, residual, side in zip(dips.start_s, dips.end_s, dips.residual, sides, strict=True):
         below = float(-residual if unit == "dB" else residual)
         events.append(
-            Event(
-                "fade", subject, float(start), float(end),
-                Level.NOTE,  # one antenna's fade is what the others are there for; see fade_together
+            happened(
+                "fade", subject, (float(start), float(end)),
                 say(
                     LinkCode.FADED if unit == "dB" else LinkCode.FADED_TO_SHARE, antenna=Part(subject),
                     seconds=float(end - start), below=below, side=side,
                 ),
+                size=below,
                 depth=Figure(say(LinkCode.FADE_DEPTH), below, unit, Method.ESTIMATED, how=level.how),
             )
         )  # fmt: skip
@@ -119,13 +118,13 @@ def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: 
     )
     dips = find_dips(level.time_s, over, LOW_MARGIN_DB, FADE_HYSTERESIS_DB, max_gap_s=hole_s(level.time_s))
     events = [
-        Event(
-            "low_margin", subject, float(start), float(end),
-            Level.NOTE,  # the other antennas are there for this; fade_together tells when they were not
+        happened(
+            "low_margin", subject, (float(start), float(end)),
             say(
                 LinkCode.THIN_MARGIN if lowest >= 0 else LinkCode.UNDER_SENSITIVITY, antenna=Part(subject),
                 margin=abs(float(lowest)),
             ),
+            size=float(lowest),
             depth=Figure(
                 say(LinkCode.MARGIN), float(lowest), "dB", Method.INTEGRATED,
                 how=say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.core.events import Event, Level, runs_of
+from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, say
 from analyser.core.statistics.smoothing import Z95, unwrap_counter
@@ -100,11 +100,10 @@ def _bursts(t: FloatArray, total: FloatArray, subject: str, what: Lost) -> list[
     out = []
     for k in np.flatnonzero(frames >= BURST_FRAMES):
         a, b = float(t[hit[first[k]]]), float(t[hit[last[k]] + 1])
-        level = Level.WATCH if frames[k] >= 4 * BURST_FRAMES else Level.NOTE
         how = say(LinkCode.COUNTER)
         depth = Figure(say(what.label), float(frames[k]), "", Method.INTEGRATED, how=how, digits=0)
         summary = say(what.burst, lost=float(frames[k]), seconds=b - a, hole=bool(unseen[first[k]]))
-        out.append(Event("lost_frames", subject, a, b, level, summary, depth))
+        out.append(happened("lost_frames", subject, (a, b), summary, size=float(frames[k]), depth=depth))
     return out
 
 
@@ -144,8 +143,8 @@ def find_failsafe(
             inside = (max(a, airborne[0]), min(b, airborne[1]))
             known = float(np.ptp(np.interp(inside, rows_s, watched)))
             seen, unseen = seen + known, unseen + inside[1] - inside[0] - known
-        level = Level.ACT if in_flight else Level.NOTE
+        flown = max(min(b, airborne[1]) - max(a, airborne[0]), 0.0) if in_flight else 0.0
         summary = say(LinkCode.FAILSAFE, receiver=Part(f"link.{receiver}"), seconds=b - a, hole=hole)
-        events.append(Event("failsafe", f"link.{receiver}", a, b, level, summary))
+        events.append(happened("failsafe", f"link.{receiver}", (a, b), summary, size=flown))
     how = say(LinkCode.FAILSAFE_HOW, unseen=unseen if unseen > 0.05 else 0.0)
     return Figure(label, seen, "s", Method.MEASURED, how=how), events

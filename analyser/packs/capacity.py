@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.core.events import Event, Level
+from analyser.core.events import Event
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.statistics.smoothing import Z95
@@ -134,7 +134,7 @@ def impossible_charge(log: PackLog, integrated: Figure, put_back: Figure, states
         charger_agrees=bool(put_back.value and abs(put_back.value - used) <= DISAGREE * used),
         error=_sensor_error(log, used, believable),
     )
-    return (log.remark(Level.WATCH, text),)
+    return (log.remark(text),)
 
 
 def _sensor_error(log: PackLog, used: float, believable: float) -> Text:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.core.events import Event, Level
+from analyser.core.events import Event
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
@@ -244,4 +244,4 @@ def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) ->
         PackCode.ROUTES_DISAGREE, pack=log.part, integrated_mah=integrated, other_mah=other, route=what,
         offset_a=offset, quiet_a=log.quiet_a, explained=not (offset > 0 and log.quiet_a < 0.7 * offset),
     )  # fmt: skip
-    return figure, (log.remark(Level.WATCH, text),)
+    return figure, (log.remark(text),)

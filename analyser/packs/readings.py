@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.aircraft import FlightContext, Pack, PackNote
-from analyser.core.events import Event, Level
+from analyser.core.events import Event, happened
 from analyser.core.figures import Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
@@ -89,14 +89,14 @@ class PackLog:
         """The lowest mean current over ten seconds, A; nought where none is logged."""
         return _quietest(self.current) if self.current else 0.0
 
-    def remark(self, level: Level, text: Text) -> Event:
+    def remark(self, text: Text) -> Event:
         """Make an event at the trace's first sample of a remark on the data, so that no page can miss it."""
-        return _remark(self.role, self.current or self.voltage or self.given.series, level, text)
+        return _remark(self.role, self.current or self.voltage or self.given.series, text)
 
 
-def _remark(role: str, trace: Series, level: Level, text: Text) -> Event:
+def _remark(role: str, trace: Series, text: Text, *, mended: bool = False) -> Event:
     start = float(trace.time_s[0])
-    return Event("pack_data", f"pack.{role}", start, start, level=level, summary=text)
+    return happened("pack_data", f"pack.{role}", (start, start), text, size=0.0 if mended else 1.0)
 
 
 def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: FlightContext) -> PackLog:
@@ -110,11 +110,11 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     remarks: list[Event] = []
     if current and _is_reversed(voltage, current):
         current = Series(current.time_s, -current.values)
-        remarks.append(_remark(role, current, Level.NOTE, say(PackCode.REVERSED, pack=Part(prefix))))
+        remarks.append(_remark(role, current, say(PackCode.REVERSED, pack=Part(prefix)), mended=True))
     if current and (low := _quietest(current)) < NEGATIVE_A:
         # A pack takes no charge in flight: a stretch of negative current is an offset of at least that much.
         text = say(PackCode.NEGATIVE, pack=Part(prefix), current_a=low, offset_a=-low)
-        remarks.append(_remark(role, current, Level.WATCH, text))
+        remarks.append(_remark(role, current, text))
     circuit = fit_circuit(voltage, current) if voltage and current else None
     found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
     return PackLog(

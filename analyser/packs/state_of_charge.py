@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.aircraft import Pack
-from analyser.core.events import Event, Level
+from analyser.core.events import Event
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
@@ -107,7 +107,7 @@ def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Even
         return None, ()
     if log.cells and max(log.cells) > log.pack.cells:
         text = say(PackCode.CELL_TOO_MANY, pack=log.part, cell=max(log.cells), name=log.pack.name, cells=log.pack.cells)
-        return None, (log.remark(Level.WATCH, text),)
+        return None, (log.remark(text),)
     low, high = PLAUSIBLE_REST_V[log.pack.chemistry]
     per_cell = before.value / log.pack.cells
     if low <= per_cell <= high:
@@ -115,7 +115,7 @@ def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Even
     text = say(
         PackCode.REST_IMPOSSIBLE, name=log.pack.name, cell_v=per_cell, chemistry=log.pack.chemistry
     )  # fmt: skip
-    return None, (log.remark(Level.WATCH, text),)
+    return None, (log.remark(text),)
 
 
 def _by_voltage(label: Text, pack: Pack | None, rest: Figure) -> Figure:

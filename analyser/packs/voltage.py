@@ -14,7 +14,7 @@ from scipy import ndimage
 
 from analyser.core.aircraft import FlightContext, Pack
 from analyser.core.coincidence import Causes
-from analyser.core.events import Event, Level, find_dips
+from analyser.core.events import Event, find_dips, happened
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
 from analyser.core.statistics.smoothing import bin_means, integrate
@@ -27,8 +27,6 @@ from analyser.packs.use import receiver_roles
 SAG_SHARE = 0.90
 HYSTERESIS_SHARE = 0.02
 """Dip threshold and hysteresis as shares of the reference: the usual setting of IEC 61000-4-30."""
-DEEP_SHARE = 0.15
-"""A sag beyond this share of the reference is worth watching."""
 BROWN_OUT_HYSTERESIS_V = 0.1
 LONGEST_GAP_S = 2.0
 UPPER_EDGE_V = 0.05
@@ -135,11 +133,9 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
             PackCode.SAGGED, pack=log.part, depth_v=depth, to_v=float(v[at]), seconds=end - start,
             joules=_energy_drawn(log, start, end), causes=found,
         )  # fmt: skip
-        weight = Level.WATCH if depth > DEEP_SHARE * level[at] else Level.NOTE
         figure = Figure(say(PackCode.SAG_DEPTH), depth, "V", Method.ESTIMATED, how=reference.how, digits=2)
-        events.append(
-            Event("sag", f"pack.{log.role}", start, end, level=weight, summary=text, depth=figure, causes=found)
-        )
+        share = 100.0 * depth / max(float(level[at]), 1e-3)
+        events.append(happened("sag", f"pack.{log.role}", (start, end), text, size=share, depth=figure, causes=found))
     below = level - v
     at = int(below.argmax())
     worst = float(below[at])
@@ -185,5 +181,6 @@ def brown_outs(subject: str, voltage: Series, level: float | None, causes: Cause
             causes=found,
         )
         figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE), digits=2)
-        out.append(Event("brown_out", subject, start, end, level=Level.ACT, summary=text, depth=figure, causes=found))
+        deep = float(dips.depth[k])
+        out.append(happened("brown_out", subject, (start, end), text, size=deep, depth=figure, causes=found))
     return tuple(out)

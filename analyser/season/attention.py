@@ -7,13 +7,14 @@ nothing: absence is no alarm.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
 from analyser.core.events import Attention, Event, Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Part, Text, say
+from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.link.antenna import exposed_null_db
 from analyser.season.codes import SeasonCode
 
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from analyser.season.result import AircraftSeason
 
 
-DEEP_NULL_DB = 10.0
-"""A twentieth of the time seen from directions this far below the antenna's own median is worth looking at."""
 RECENT = 3
 """How many of an aircraft's last flights count as "now"."""
 
@@ -48,8 +47,9 @@ class _Line:
 
 
 def rank_attention(
-    flights: Sequence[FlightRecord], aircraft: Sequence[AircraftSeason], packs: Sequence[PackHistory]
-) -> tuple[Attention, ...]:
+    flights: Sequence[FlightRecord], aircraft: Sequence[AircraftSeason], packs: Sequence[PackHistory],
+    limits: Mapping[str, Limits] | None = None,
+) -> tuple[Attention, ...]:  # fmt: skip
     """Rank everything in a season that its owner should look at, worst and latest first.
 
     Parameters
@@ -60,6 +60,8 @@ def rank_attention(
         Histories over those flights.
     packs : sequence of PackHistory
         Every pack's own verdict.
+    limits : mapping of str to Limits, optional
+        By aircraft; common practice for others.
 
     Returns
     -------
@@ -67,12 +69,13 @@ def rank_attention(
         One for each fault, nothing below :attr:`Level.WATCH`. At one level, what stands for a whole season comes
         before single moments, later flights before earlier ones, and the order is stable for the same input.
     """
+    limits = limits or {}
     suspected = {p.pack.name for p in packs if p.level >= Level.ACT}
     lines = [_pack_line(pack) for pack in packs]
     for season in aircraft:
-        lines.extend(_season_lines(season))
+        lines.extend(_season_lines(season, limits.get(season.aircraft.name, COMMON_PRACTICE)))
     lines.extend(_repeated_lines(flights, suspected))
-    lines.extend(_margin_lines(flights))
+    lines.extend(_margin_lines(flights, limits))
     faults: dict[Fault, list[_Line]] = {}
     for line in sorted((k for k in lines if k.attention.level >= Level.WATCH), key=lambda k: k.rank):
         faults.setdefault(line.fault, []).append(line)
@@ -89,7 +92,7 @@ def _pack_line(pack: PackHistory) -> _Line:
     return _Line(("pack", name), Attention(Level(pack.level), subject, reason, figure=figure, page=f"packs/{name}"))
 
 
-def _season_lines(season: AircraftSeason) -> Iterator[_Line]:
+def _season_lines(season: AircraftSeason, limits: Limits) -> Iterator[_Line]:
     name = season.aircraft.name
 
     def line(
@@ -109,9 +112,10 @@ def _season_lines(season: AircraftSeason) -> Iterator[_Line]:
     yield line(("fuel", name), fuel.imbalance.level, say(SeasonCode.FUEL), fuel.imbalance.verdict, figure)
     current = season.layouts.layouts[-1].measured if season.layouts.layouts else ()
     for seen in current:
-        if (exposed_null_db(seen) or 0.0) >= DEEP_NULL_DB:
+        level = limits.matter("deep_null", exposed_null_db(seen))
+        if level > Level.FINE:
             antenna = Part(f"link.{seen.antenna}")
-            yield line(("link", name, seen.antenna), Level.WATCH, antenna, seen.sentence, page="antennas")
+            yield line(("link", name, seen.antenna), level, antenna, seen.sentence, page="antennas")
     for comparison in season.layouts.comparisons:
         # After less before: fewer decibels or more lost packets are worse, and only a whole interval counts.
         weaker, lossier = comparison.difference_db, comparison.difference_lost_per_min
@@ -120,7 +124,7 @@ def _season_lines(season: AircraftSeason) -> Iterator[_Line]:
         if worse:
             antenna = Part(f"link.{comparison.antenna}")
             fault = ("link", name, comparison.antenna)
-            yield line(fault, Level.WATCH, antenna, comparison.verdict, worse[0], "antennas")
+            yield line(fault, limits.matter("layout_worse"), antenna, comparison.verdict, worse[0], "antennas")
     for check in season.range.lines:
         fallen = next((f for f in (check.earlier_db, check.moved_db) if f is not None and (f.high or 0.0) < 0.0), None)
         antenna = Part(f"link.{check.antenna}")
@@ -197,17 +201,20 @@ def _with_count(summary: Text, flights: Sequence[FlightRecord], last: int) -> Te
     )
 
 
-def _margin_lines(flights: Sequence[FlightRecord]) -> Iterator[_Line]:
+def _margin_lines(flights: Sequence[FlightRecord], limits: Mapping[str, Limits]) -> Iterator[_Line]:
     for k, flight in enumerate(flights):
         said = {e.subject for e in flight.result.events() if e.kind == "reserve_reached"}
         for tank in flight.result.fuel.tanks:
             margin = tank.margin
             subject = Part(f"fuel.{tank.name}")
             if margin.value is not None and margin.value < 0.0 and subject not in said:
+                sure = margin.high is None or margin.high < 0.0
                 yield _Line(
                     ("reserve", flight.aircraft, tank.name),
                     Attention(
-                        Level.ACT if margin.high is None or margin.high < 0.0 else Level.WATCH,
+                        limits.get(flight.aircraft, COMMON_PRACTICE).matter(
+                            "landed_below" if sure else "landed_perhaps_below"
+                        ),
                         subject,
                         say(SeasonCode.BELOW_RESERVE, margin=margin),
                         figure=margin,

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.aircraft import Engine
-from analyser.core.events import Level
 from analyser.core.figures import Figure, Method, values_of
 from analyser.core.findings import Text, say
+from analyser.core.levels import COMMON_PRACTICE, Level, Limits
 from analyser.core.statistics.trends import robust_trend
 from analyser.engines.analysis import EngineResult
 from analyser.engines.codes import EngineCode
@@ -35,7 +35,7 @@ class EngineHistory:
     verdict: Text
 
 
-def turbine_history(flights: Sequence[FlightRecord]) -> tuple[EngineHistory, ...]:
+def turbine_history(flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE) -> tuple[EngineHistory, ...]:
     """Follow one aircraft's engines over its flights, oldest first.
 
     Hours and starts count from the engine's ``last_service`` where it lies within the log, else from
@@ -43,10 +43,10 @@ def turbine_history(flights: Sequence[FlightRecord]) -> tuple[EngineHistory, ...
     are not known.
     """
     names = dict.fromkeys(e.name for f in flights for e in f.result.turbine.engines)
-    return tuple(_engine(name, flights) for name in names)
+    return tuple(_engine(name, flights, limits) for name in names)
 
 
-def _engine(name: str, flights: Sequence[FlightRecord]) -> EngineHistory:
+def _engine(name: str, flights: Sequence[FlightRecord], limits: Limits) -> EngineHistory:
     pairs = [(f, e) for f in flights for e in f.result.turbine.engines if e.name == name]
     aircraft = pairs[-1][0].context.aircraft
     described = (aircraft.engine(name) if aircraft else None) or Engine(name)
@@ -68,7 +68,7 @@ def _engine(name: str, flights: Sequence[FlightRecord]) -> EngineHistory:
     durations = tuple(_first_start(e, "duration_s") for _, e in pairs)
     peaks = tuple(_first_start(e, "peak_egt_c") for _, e in pairs)
     order = np.array([f.number for f, _ in pairs], float)
-    to_go, level = _to_service(name, described, hours)
+    to_go, level = _to_service(name, described, hours, limits)
     origin = (
         say(EngineCode.SINCE_SERVICE)
         if restarted
@@ -115,11 +115,11 @@ def _first_start(engine: EngineResult, field: str) -> Figure:
     return figure
 
 
-def _to_service(name: str, engine: Engine, hours: float) -> tuple[Figure, Level]:
+def _to_service(name: str, engine: Engine, hours: float, limits: Limits) -> tuple[Figure, Level]:
     label = say(EngineCode.HOURS_TO_SERVICE, engine=name)
     if engine.service_interval_h is None:
         return Figure.unavailable(label, "h", say(EngineCode.NO_INTERVAL)), Level.FINE
     left = engine.service_interval_h - hours
-    level = Level.ACT if left <= 0 else Level.WATCH if left < 0.1 * engine.service_interval_h else Level.FINE
+    level = limits.matter("service_left", 100.0 * left / engine.service_interval_h)
     how = say(EngineCode.INTERVAL_LESS_HOURS, interval=engine.service_interval_h)
     return Figure(label, left, "h", Method.INTEGRATED, how=how, digits=1), level

@@ -10,9 +10,9 @@ import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft, Tank
 from analyser.core.burn_curve import LearnedCurve
-from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
+from analyser.core.levels import COMMON_PRACTICE, Level, Limits
 from analyser.core.statistics.smoothing import Z95
 from analyser.core.statistics.trends import FEWEST, Step, robust_trend, widened
 from analyser.fuel.codes import FuelCode
@@ -110,7 +110,7 @@ class FuelHistory:
     tables: tuple[TimerTable, ...] = ()
 
 
-def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
+def fuel_history(flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE) -> FuelHistory:
     """Follow one aircraft's fuel over its flights, oldest first.
 
     Parameters
@@ -118,18 +118,21 @@ def fuel_history(flights: Sequence[FlightRecord]) -> FuelHistory:
     flights : sequence of FlightRecord
         Set right by each other's noted volumes (:func:`analyser.season.fuel.sensor_scale.correct_burn`): a sensor that
         reads 4 % high looks just like an engine that burns 4 % more.
+    limits : Limits
+        What a change of burn or of balance deserves.
     """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)
     learned = learn_curves(flights)
     scales = scales_by_flight(flights)
-    tanks = tuple(_tank(name, flights, scales, learned.get(name)) for name in names)
+    tanks = tuple(_tank(name, flights, scales, learned.get(name), limits) for name in names)
     timer, tables, missing = _timer(flights, scales, tanks)
-    return FuelHistory(tanks, _imbalance(tanks, flights), timer, missing, tables)
+    return FuelHistory(tanks, _imbalance(tanks, flights, limits), timer, missing, tables)
 
 
 def _tank(
-    name: str, flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]], curve: LearnedCurve | None
-) -> TankHistory:
+    name: str, flights: Sequence[FlightRecord], scales: Sequence[dict[str, SensorScale]], curve: LearnedCurve | None,
+    limits: Limits,
+) -> TankHistory:  # fmt: skip
     found = [(f, t, s.get(name)) for f, s in zip(flights, scales, strict=True)
              for t in f.result.fuel.tanks if t.name == name]  # fmt: skip
     tanks = [t for _, t, _ in found]
@@ -142,15 +145,16 @@ def _tank(
         flight_ids=tuple(f.flight_id for f, _, _ in found),
         rates=rates,
         normalised_rates=normalised,
-        burn=_burn(name, [f for f, _, _ in found], tanks, normalised),
+        burn=_burn(name, [f for f, _, _ in found], tanks, normalised, limits),
         curve=curve,
         curve_spread=spread_figure(name, curve),
     )
 
 
 def _burn(
-    name: str, flights: Sequence[FlightRecord], tanks: Sequence[TankResult], normalised: Sequence[Figure]
-) -> BurnHistory:
+    name: str, flights: Sequence[FlightRecord], tanks: Sequence[TankResult], normalised: Sequence[Figure],
+    limits: Limits,
+) -> BurnHistory:  # fmt: skip
     common = sum(f.value is not None for f in normalised) >= 4
     basis = normalised if common else [t.rate for t in tanks]
     values = np.where([t.measured for t in tanks], values_of(basis), np.nan)
@@ -169,10 +173,10 @@ def _burn(
             SeasonFuelCode.BURN_CHANGED, tank=name, percent=100.0 * abs(size) / float(np.median(before)),
             more=size > 0, flight=flights[changed].number, common=common,
         )  # fmt: skip
-        return BurnHistory(trend, figure, Level.WATCH, verdict)
+        return BurnHistory(trend, figure, limits.matter("burn_step"), verdict)
     if trend.value is not None and trend.low is not None and trend.high is not None and trend.low * trend.high > 0:
         verdict = say(SeasonFuelCode.BURN_DRIFTS, tank=name, by=trend.value, low=trend.low, high=trend.high)
-        return BurnHistory(trend, figure, Level.NOTE, verdict)
+        return BurnHistory(trend, figure, limits.matter("burn_drift"), verdict)
     n = int(np.isfinite(values).sum())
     return BurnHistory(trend, figure, Level.FINE, say(SeasonFuelCode.BURN_STEADY, tank=name, n=n))
 
@@ -215,7 +219,7 @@ def _normalised(name: str, tanks: Sequence[TankResult], scales: Sequence[SensorS
     return tuple(out)
 
 
-def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord]) -> ImbalanceHistory:
+def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord], limits: Limits) -> ImbalanceHistory:
     label = say(SeasonFuelCode.IMBALANCE_STEP)
     held = [f for f in flights if f.result.fuel.imbalance.value is not None] if len(tanks) == 2 else []
     values = tuple(f.result.fuel.imbalance for f in held)
@@ -240,7 +244,7 @@ def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord]) ->
             SeasonFuelCode.BURNS_MORE_SINCE, more=more, less=less, percent=abs(after),
             flight=held[step.index].number, before=abs(before), same=before * after > 0,
         )  # fmt: skip
-        return made(ids[step.index], Level.WATCH, verdict)
+        return made(ids[step.index], limits.matter("imbalance_step"), verdict)
     now = float(np.median(shares))
     typical = float(np.median([v.half_width for v in values]))
     more, less = (first, second) if now > 0 else (second, first)
@@ -252,7 +256,9 @@ def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord]) ->
     shared = 100.0 * float(np.linalg.norm([t.scale.relative_se if t.scale else 0.0 for t in tanks]))
     within = float(np.hypot(typical / np.sqrt(len(values)), Z95 * shared))
     if abs(now) > max(SMALLEST_IMBALANCE, within):
-        return made("", Level.NOTE, say(SeasonFuelCode.BURNS_MORE, more=more, less=less, percent=abs(now)))
+        return made(
+            "", limits.matter("imbalance"), say(SeasonFuelCode.BURNS_MORE, more=more, less=less, percent=abs(now))
+        )
     return made("", Level.FINE, say(SeasonFuelCode.ALIKE, first=first, second=second, within=max(abs(now), within)))
 
 

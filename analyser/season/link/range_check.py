@@ -17,9 +17,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, Value, say
+from analyser.core.levels import COMMON_PRACTICE, Level, Limits
 from analyser.core.statistics.trends import robust_trend
 from analyser.link.antenna import antenna_key
 from analyser.season.link.codes import RangeCode
@@ -109,8 +109,9 @@ class RangeCheckResult:
 
 
 def analyse_range_checks(
-    checks: Sequence[RangeCheck], flown_m: float | None = None, moved: Mapping[str, date] | None = None
-) -> RangeCheckResult:
+    checks: Sequence[RangeCheck], flown_m: float | None = None, moved: Mapping[str, date] | None = None,
+    limits: Limits = COMMON_PRACTICE,
+) -> RangeCheckResult:  # fmt: skip
     """Work out implied ranges, their trend and how they stand against the longest distance flown.
 
     Parameters
@@ -121,12 +122,14 @@ def analyse_range_checks(
         Longest range flown, m.
     moved : mapping of str to date, optional
         By antenna, the day from which it stands where it stands now: a trend is taken only over checks since then.
+    limits : Limits
+        What a range that fell deserves.
     """
     groups: dict[tuple[str, str], list[RangeCheck]] = {}
     for c in sorted(checks, key=lambda c: c.day):
         groups.setdefault((c.antenna, c.orientation), []).append(c)
     lines = tuple(
-        _line(name, orientation, own, flown_m, (moved or {}).get(name))
+        _line(name, orientation, own, (flown_m, (moved or {}).get(name)), limits)
         for (name, orientation), own in sorted(groups.items())
     )
     if not lines:
@@ -141,8 +144,9 @@ def _of(antenna: str, orientation: str) -> Finding:
 
 
 def _line(
-    name: str, orientation: str, checks: list[RangeCheck], flown_m: float | None, moved: date | None
+    name: str, orientation: str, checks: list[RangeCheck], beside: tuple[float | None, date | None], limits: Limits
 ) -> RangeCheckLine:
+    flown_m, moved = beside
     of = _of(name, orientation)
     # Distances multiply, so everything is done in decibels of free-space loss; a day's repeats are one point.
     each_db = 20 * np.log10([c.implied_m for c in checks])
@@ -199,7 +203,7 @@ def _line(
         cautious_m=careful,
         moved_db=change,
         earlier_db=earlier,
-        level=Level.WATCH if fell else Level.FINE,
+        level=limits.matter("range_fell") if fell else Level.FINE,
         fell=fell,
     )
 

@@ -13,9 +13,10 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from analyser.core.channels import parse
-from analyser.core.events import Event, Level
+from analyser.core.events import Event
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
+from analyser.core.levels import COMMON_PRACTICE, Level
 from analyser.packs.bus import BusDip, feeding
 from analyser.packs.use import receiver_roles
 from analyser.packs.voltage import brown_out_level
@@ -60,12 +61,14 @@ class BrownOuts:
         if not self.own:
             if not self.let_down:
                 return None
-            return Level.WATCH, say(SeasonPackCode.LET_DOWN, times=self.let_down, packs=self.packs)
+            return COMMON_PRACTICE.matter("bus_let_down"), say(
+                SeasonPackCode.LET_DOWN, times=self.let_down, packs=self.packs
+            )
         usual = tuple(say(SeasonPackCode.CAUSE_COUNT, cause=c, times=n) for c, n in usual_causes(self.own))
         text = say(
             SeasonPackCode.BROWNED_OUT, times=len(self.own), causes=usual, let_down=self.let_down, packs=self.packs
         )
-        return Level.ACT if self.lately else Level.WATCH, text
+        return COMMON_PRACTICE.matter("pack_browned_out_lately" if self.lately else "pack_browned_out"), text
 
     def figures(self, pack: str) -> tuple[Figure, Figure]:
         """The pack's own, and those of its bus beside them."""

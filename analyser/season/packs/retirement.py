@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.core.levels import COMMON_PRACTICE, Level
 from analyser.season.packs.codes import SeasonPackCode
 
 FEWEST_FORECAST = 5
@@ -79,11 +79,11 @@ class Limit:
         surest = low if self.side > 0 else high
         near = self.fresh + NEAR * (self.limit - self.fresh)
         if self._past(surest, self.limit):
-            return Level.ACT, self._finding(SeasonPackCode.BEYOND)
+            return COMMON_PRACTICE.matter("pack_beyond"), self._finding(SeasonPackCode.BEYOND)
         if self._past(value, self.limit):
-            return Level.WATCH, self._finding(SeasonPackCode.PERHAPS_BEYOND)
+            return COMMON_PRACTICE.matter("pack_perhaps_beyond"), self._finding(SeasonPackCode.PERHAPS_BEYOND)
         if self._past(value, near) and self._past(surest, self.fresh):
-            return Level.WATCH, self._finding(SeasonPackCode.NEAR)
+            return COMMON_PRACTICE.matter("pack_near"), self._finding(SeasonPackCode.NEAR)
         return None
 
     @property

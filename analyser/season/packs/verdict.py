@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analyser.core.events import Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Text, say
+from analyser.core.levels import COMMON_PRACTICE, Level
 from analyser.core.statistics.trends import FEWEST
 from analyser.season.packs.brown_outs import BrownOuts
 from analyser.season.packs.codes import SeasonPackCode
@@ -17,8 +17,6 @@ WOULD_TELL = {
     SeasonPackCode.CAPACITY: SeasonPackCode.TELLS_CAPACITY,
     SeasonPackCode.RESISTANCE: SeasonPackCode.TELLS_RESISTANCE,
 }
-SOON_FLIGHTS = 5
-"""A limit this near by the trend is worth watching."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +65,12 @@ def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, 
     if (browned := brown_outs.reason()) is not None:
         reasons.append(browned)
     if alone is not None and alone.value is not None:
-        reasons.append((Level.WATCH, say(SeasonPackCode.NOT_ALONE, volts=alone)))
+        reasons.append((COMMON_PRACTICE.matter("pack_not_alone"), say(SeasonPackCode.NOT_ALONE, volts=alone)))
     reasons.sort(key=lambda r: -r[0])
     level = max((x for x, _ in reasons), default=Level.FINE)
-    if to_go.value is not None and to_go.value <= SOON_FLIGHTS and level < Level.WATCH:
-        level = Level.WATCH
+    soon = COMMON_PRACTICE.matter("pack_flights_left", to_go.value)
+    if soon > level:
+        level = soon
         reasons.append((level, say(SeasonPackCode.SOON, flights=to_go)))
     by_rule = any(x >= Level.ACT for x, _ in rule_reasons)
     unsettled = _unsettled(limits) if level < Level.WATCH else ()
