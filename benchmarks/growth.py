@@ -24,10 +24,11 @@ from unittest import mock
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from spooldown import demo, register, results  # noqa: E402
+from spooldown import demo, register  # noqa: E402
 from spooldown.logbook import catalogue  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
 from spooldown.logbook.note import FlightNote  # noqa: E402
+from spooldown.work import results  # noqa: E402
 from spooldown.work.context import context_of  # noqa: E402
 from spooldown.work.pages import site_of  # noqa: E402
 
