@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.record import FlightRecord
-from analyser.season.attention import rank_attention
+from analyser.season.attention import Watched, rank_attention, watched
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import fuel_history
 from analyser.season.link.layouts import analyse_layouts, last_moved
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
-from analyser.season.packs.history import pack_histories
+from analyser.season.packs.history import PackHistory, WholeLife, by_urgency, pack_history
+from analyser.season.packs.resistance import correct_resistance
+from analyser.season.packs.uses import Charges, uses_of
 from analyser.season.result import AircraftSeason, SeasonResult
 from analyser.season.teaching import corrected
+from analyser.season.totals import FlightTotals, PackTotal, pack_totals, totals_of
+from analyser.season.window import Windows, windows_of
 
 
 def analyse_season(
@@ -37,27 +44,133 @@ def analyse_season(
         By aircraft; common practice for others.
     """
     flights = corrected(flights)
+    windows = windows_of([(f.flight_id, f.context) for f in flights])
+    by_id = {f.flight_id: f for f in flights}
+    totals = {f.flight_id: totals_of(f) for f in flights}
     known = {f.context.aircraft.name: f.context.aircraft for f in flights if f.context.aircraft}
     known |= {a.name: a for a in aircraft}
-    seasons = []
-    for name, described in sorted(known.items()):
-        own = [f for f in flights if f.aircraft == name]
-        held = (limits or {}).get(name, COMMON_PRACTICE)
-        seasons.append(
-            AircraftSeason(
-                aircraft=described,
-                flight_ids=tuple(f.flight_id for f in own),
-                fuel=fuel_history(own, held),
-                engines=turbine_history(own, held),
-                layouts=analyse_layouts(own, described),
-                range=analyse_range_checks(
-                    (range_checks or {}).get(name, ()), _farthest_m(own), last_moved(described), held
-                ),
-            )
+    parts = {
+        name: analyse_aircraft(
+            known.get(name),
+            [by_id[i] for i in windows.needed(name)],
+            [totals[i] for i in windows.flown.get(name, ())],
+            windows,
+            (range_checks or {}).get(name, ()),
+            (limits or {}).get(name, COMMON_PRACTICE),
         )
-    packs = pack_histories(flights)
-    return SeasonResult(tuple(seasons), packs, rank_attention(flights, seasons, packs, limits))
+        for name in sorted({*known, *windows.flown})
+    }
+    return compose_season(parts.values(), _packs(by_id, windows), list(by_id), limits)
 
 
-def _farthest_m(flights: Sequence[FlightRecord]) -> float | None:
-    return max((v for f in flights if (v := f.result.link.max_range_m.value) is not None), default=None)
+def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
+    """Follow every pack over the flights it was fitted in; the one that needs attention most comes first.
+
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        Oldest first, of any aircraft: packs move.
+    """
+    flights = correct_resistance(flights)
+    return by_urgency(
+        _packs({f.flight_id: f for f in flights}, windows_of([(f.flight_id, f.context) for f in flights]))
+    )
+
+
+def _packs(flights: Mapping[str, FlightRecord], windows: Windows) -> list[PackHistory]:
+    found = (
+        analyse_pack(name, [flights[i] for i in ids], [t for i in windows.uses[name] for t in pack_totals(flights[i])])
+        for name, ids in windows.packs.items()
+    )
+    return [p for p in found if p is not None]
+
+
+@dataclass(frozen=True, slots=True)
+class AircraftPart:
+    """What is said of one aircraft, and what of its newest flights may need attention.
+
+    ``season`` is ``None`` for the flights that belong to no aircraft.
+    """
+
+    season: AircraftSeason | None
+    watched: tuple[Watched, ...]
+
+
+def analyse_aircraft(
+    described: Aircraft | None,
+    flights: Sequence[FlightRecord],
+    totals: Sequence[FlightTotals],
+    windows: Windows,
+    range_checks: Sequence[RangeCheck] = (),
+    limits: Limits = COMMON_PRACTICE,
+) -> AircraftPart:
+    """Follow one aircraft over its flights.
+
+    Parameters
+    ----------
+    described : Aircraft or None
+        ``None`` for the flights that belong to none.
+    flights : sequence of FlightRecord
+        Those that its histories rest on (:meth:`Windows.needed`), oldest first, corrected; briefs will do.
+    totals : sequence of FlightTotals
+        Of all its flights.
+    """
+    newest = set(windows.aircraft.get(described.name if described else "", ()))
+    own = [f for f in flights if f.flight_id in newest]
+    noticed = tuple(watched(f) for f in own)
+    if described is None:
+        return AircraftPart(None, noticed)
+    mapped = set(windows.layouts.get(described.name, ()))
+    farthest = max((t.farthest_m for t in totals if t.farthest_m is not None), default=None)
+    season = AircraftSeason(
+        aircraft=described,
+        flight_ids=tuple(f.flight_id for f in own),
+        fuel=fuel_history(own, limits),
+        engines=turbine_history(own, limits, totals=[e for t in totals for e in t.engines]),
+        layouts=analyse_layouts([f for f in flights if f.flight_id in mapped], described),
+        range=analyse_range_checks(range_checks, farthest, last_moved(described), limits),
+        flights=len(totals),
+    )
+    return AircraftPart(season, noticed)
+
+
+def analyse_pack(name: str, flights: Sequence[FlightRecord], totals: Sequence[PackTotal]) -> PackHistory | None:
+    """Follow one pack; ``None`` where no log has anything of it.
+
+    Parameters
+    ----------
+    flights : sequence of FlightRecord
+        Those that its trends rest on, oldest first, corrected; briefs will do.
+    totals : sequence of PackTotal
+        Of all flights it was fitted in, other packs' among them.
+    """
+    counted = [t for t in totals if t.pack == name]
+    if not counted or not (uses := uses_of(flights, name)):
+        return None
+    return pack_history(
+        uses[0],
+        WholeLife(
+            tuple(t.flight_id for t in counted),
+            Charges(
+                tuple(t.utc_start for t in counted),
+                np.array([t.before for t in counted], float),
+                np.array([t.after for t in counted], float),
+            ),
+            tuple(t.brown_outs for t in counted),
+        ),
+    )
+
+
+def compose_season(
+    parts: Iterable[AircraftPart],
+    packs: Iterable[PackHistory],
+    flight_ids: Sequence[str],
+    limits: Mapping[str, Limits] | None = None,
+) -> SeasonResult:
+    """Put a season together; ``flight_ids`` are those of all flights, oldest first, ``limits`` by aircraft."""
+    parts = list(parts)
+    seasons = [p.season for p in parts if p.season is not None]
+    place = {flight_id: at for at, flight_id in enumerate(flight_ids)}
+    noticed = sorted((w for p in parts for w in p.watched), key=lambda w: place[w.flight_id])
+    ordered = by_urgency(packs)
+    return SeasonResult(tuple(seasons), ordered, rank_attention(noticed, seasons, ordered, limits))

@@ -46,16 +46,47 @@ class _Line:
         return (-self.attention.level, int(self.moment > 0), -self.moment)
 
 
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What of one flight may need attention: packs by role, events, and margins (what was left less the reserve)."""
+
+    flight_id: str
+    number: int
+    aircraft: str
+    packs: dict[str, str]
+    events: tuple[Event, ...]
+    margins: tuple[tuple[str, Figure], ...]
+    reserve_told: tuple[str, ...]
+    touch_down_s: float | None
+
+
+def watched(flight: FlightRecord) -> Watched:
+    """Take from a flight what may need attention."""
+    events = tuple(flight.result.events())
+    return Watched(
+        flight_id=flight.flight_id,
+        number=flight.number,
+        aircraft=flight.aircraft,
+        packs={role: pack.name for role, pack in flight.context.packs.items()},
+        events=tuple(e for e in events if e.level >= Level.WATCH),
+        margins=tuple(
+            (t.name, t.margin) for t in flight.result.fuel.tanks if t.margin.value is not None and t.margin.value < 0.0
+        ),
+        reserve_told=tuple(sorted({e.subject for e in events if e.kind == "reserve_reached"})),
+        touch_down_s=flight.result.phases.touch_down_s,
+    )
+
+
 def rank_attention(
-    flights: Sequence[FlightRecord], aircraft: Sequence[AircraftSeason], packs: Sequence[PackHistory],
+    flights: Sequence[Watched], aircraft: Sequence[AircraftSeason], packs: Sequence[PackHistory],
     limits: Mapping[str, Limits] | None = None,
 ) -> tuple[Attention, ...]:  # fmt: skip
     """Rank everything in a season that its owner should look at, worst and latest first.
 
     Parameters
     ----------
-    flights : sequence of FlightRecord
-        Oldest first.
+    flights : sequence of Watched
+        The newest flights of each aircraft, oldest first.
     aircraft : sequence of AircraftSeason
         Histories over those flights.
     packs : sequence of PackHistory
@@ -131,18 +162,17 @@ def _season_lines(season: AircraftSeason, limits: Limits) -> Iterator[_Line]:
         yield line(("link", name, check.antenna), check.level, antenna, check.fell, fallen, "antennas")
 
 
-def _repeated_lines(flights: Sequence[FlightRecord], suspected: set[str]) -> Iterator[_Line]:
+def _repeated_lines(flights: Sequence[Watched], suspected: set[str]) -> Iterator[_Line]:
     """One line for each kind of event of each part of an aircraft, over all its flights.
 
     What has not happened in the aircraft's last :data:`RECENT` flights has perhaps been mended: it ranks a level lower,
     but for a failsafe, which stays what it was until its cause is found.
     """
-    groups: dict[tuple[Fault, str, str, str], list[tuple[int, FlightRecord, Event]]] = {}
+    groups: dict[tuple[Fault, str, str, str], list[tuple[int, Watched, Event]]] = {}
     for k, flight in enumerate(flights):
-        for event in flight.result.events():
-            if event.level >= Level.WATCH:
-                key = (_fault_of(event, flight, suspected), flight.aircraft, event.kind, event.subject)
-                groups.setdefault(key, []).append((k, flight, event))
+        for event in flight.events:
+            key = (_fault_of(event, flight, suspected), flight.aircraft, event.kind, event.subject)
+            groups.setdefault(key, []).append((k, flight, event))
     last = {f.aircraft: f.number for f in flights}
     for (fault, aircraft, kind, subject), found in groups.items():
         recent = [one for one in found if one[1].number > last[aircraft] - RECENT]
@@ -163,13 +193,13 @@ def _repeated_lines(flights: Sequence[FlightRecord], suspected: set[str]) -> Ite
         )
 
 
-def _fault_of(event: Event, flight: FlightRecord, suspected: set[str]) -> Fault:
+def _fault_of(event: Event, flight: Watched, suspected: set[str]) -> Fault:
     """What an event points at: the pack that was fitted, an antenna, a receiver, an engine, a tank's reserve.
 
     A bus that browned out while a pack that is to be retired fed it points at that pack.
     """
     kind, _, rest = event.subject.partition(".")
-    packs = {role: pack.name for role, pack in flight.context.packs.items()}
+    packs = flight.packs
     if kind == "pack" and rest in packs:
         return ("pack", packs[rest])
     if kind == "bus" and event.kind == "brown_out":
@@ -185,7 +215,7 @@ RESERVE = ("reserve_reached", "reserve_near")
 """Kinds of event that are about the reserve of a tank, not about its sensor or its engine."""
 
 
-def _with_count(summary: Text, flights: Sequence[FlightRecord], last: int) -> Text:
+def _with_count(summary: Text, flights: Sequence[Watched], last: int) -> Text:
     times = len(flights)
     if times == 1:
         return summary
@@ -201,16 +231,14 @@ def _with_count(summary: Text, flights: Sequence[FlightRecord], last: int) -> Te
     )
 
 
-def _margin_lines(flights: Sequence[FlightRecord], limits: Mapping[str, Limits]) -> Iterator[_Line]:
+def _margin_lines(flights: Sequence[Watched], limits: Mapping[str, Limits]) -> Iterator[_Line]:
     for k, flight in enumerate(flights):
-        said = {e.subject for e in flight.result.events() if e.kind == "reserve_reached"}
-        for tank in flight.result.fuel.tanks:
-            margin = tank.margin
-            subject = Part(f"fuel.{tank.name}")
-            if margin.value is not None and margin.value < 0.0 and subject not in said:
+        for tank, margin in flight.margins:
+            subject = Part(f"fuel.{tank}")
+            if subject not in flight.reserve_told:
                 sure = margin.high is None or margin.high < 0.0
                 yield _Line(
-                    ("reserve", flight.aircraft, tank.name),
+                    ("reserve", flight.aircraft, tank),
                     Attention(
                         limits.get(flight.aircraft, COMMON_PRACTICE).matter(
                             "landed_below" if sure else "landed_perhaps_below"
@@ -219,7 +247,7 @@ def _margin_lines(flights: Sequence[FlightRecord], limits: Mapping[str, Limits])
                         say(SeasonCode.BELOW_RESERVE, margin=margin),
                         figure=margin,
                         flight_id=flight.flight_id,
-                        at_s=flight.result.phases.touch_down_s,
+                        at_s=flight.touch_down_s,
                         aircraft=flight.aircraft,
                     ),
                     k + 1,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 
@@ -15,6 +16,31 @@ from analyser.core.statistics.trends import robust_trend
 from analyser.engines.analysis import EngineResult
 from analyser.engines.codes import EngineCode
 from analyser.record import FlightRecord
+
+
+@dataclass(frozen=True, slots=True)
+class EngineTotal:
+    """One engine in one flight: when it was, minutes it ran, starts that succeeded and that failed."""
+
+    name: str
+    utc_start: datetime | None
+    run_min: float
+    starts: int
+    failed_starts: int
+
+
+def engine_totals(flight: FlightRecord) -> tuple[EngineTotal, ...]:
+    """Take from one flight what counts over an engine's life."""
+    return tuple(
+        EngineTotal(
+            e.name,
+            flight.utc_start,
+            float(e.run_min.value or 0.0),
+            sum(s.succeeded for s in e.starts),
+            sum(not s.succeeded for s in e.starts),
+        )
+        for e in flight.result.turbine.engines
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,26 +61,33 @@ class EngineHistory:
     verdict: Text
 
 
-def turbine_history(flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE) -> tuple[EngineHistory, ...]:
+def turbine_history(
+    flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE, *, totals: Sequence[EngineTotal] | None = None
+) -> tuple[EngineHistory, ...]:
     """Follow one aircraft's engines over its flights, oldest first.
+
+    Trends rest on ``flights``; ``totals`` count over every flight, over those given where ``None``.
 
     Hours and starts count from the engine's ``last_service`` where it lies within the log, else from
     ``hours_before_log`` and ``starts_before_log``; where only the hours before the log are stated, starts since service
     are not known.
     """
+    if totals is None:
+        totals = [t for f in flights for t in engine_totals(f)]
     names = dict.fromkeys(e.name for f in flights for e in f.result.turbine.engines)
-    return tuple(_engine(name, flights, limits) for name in names)
+    return tuple(_engine(name, flights, totals, limits) for name in names)
 
 
-def _engine(name: str, flights: Sequence[FlightRecord], limits: Limits) -> EngineHistory:
+def _engine(name: str, flights: Sequence[FlightRecord], totals: Sequence[EngineTotal], limits: Limits) -> EngineHistory:
     pairs = [(f, e) for f in flights for e in f.result.turbine.engines if e.name == name]
     aircraft = pairs[-1][0].context.aircraft
     described = (aircraft.engine(name) if aircraft else None) or Engine(name)
-    since = [(f, e) for f, e in pairs if _after_service(f, described)]
-    restarted = len(since) < len(pairs)
+    counted = [t for t in totals if t.name == name]
+    since = [t for t in counted if _after_service(t.utc_start, described)]
+    restarted = len(since) < len(counted)
     before_h = 0.0 if restarted else described.hours_before_log
-    hours = before_h + sum(e.run_min.value or 0.0 for _, e in since) / 60.0
-    logged = sum(s.succeeded for _, e in since for s in e.starts)
+    hours = before_h + sum(t.run_min for t in since) / 60.0
+    logged = sum(t.starts for t in since)
     before = 0 if restarted else described.starts_before_log
     # Hours that reach back before the log beside starts that do not would be two things under one name.
     starts_known = before is not None or before_h == 0.0
@@ -64,7 +97,7 @@ def _engine(name: str, flights: Sequence[FlightRecord], limits: Limits) -> Engin
         if starts_known
         else Figure.unavailable(label, "", say(EngineCode.STARTS_BEFORE_UNKNOWN, logged=logged))
     )
-    failed = sum(not s.succeeded for _, e in pairs for s in e.starts)
+    failed = sum(t.failed_starts for t in counted)
     durations = tuple(_first_start(e, "duration_s") for _, e in pairs)
     peaks = tuple(_first_start(e, "peak_egt_c") for _, e in pairs)
     order = np.array([f.number for f, _ in pairs], float)
@@ -103,8 +136,8 @@ def _count(label: Text, count: int, how: Text) -> Figure:
     return Figure(label, float(count), "", Method.INTEGRATED, how=how, digits=0)
 
 
-def _after_service(flight: FlightRecord, engine: Engine) -> bool:
-    return engine.last_service is None or flight.utc_start is None or flight.utc_start.date() >= engine.last_service
+def _after_service(start: datetime | None, engine: Engine) -> bool:
+    return engine.last_service is None or start is None or start.date() >= engine.last_service
 
 
 def _first_start(engine: EngineResult, field: str) -> Figure:

@@ -16,7 +16,11 @@ from analyser.season.packs.history import PackHistory
 
 @dataclass(frozen=True, slots=True, repr=False)
 class AircraftSeason(Tabular):
-    """One aircraft over its flights, oldest first."""
+    """One aircraft over its flights, oldest first.
+
+    ``flight_ids`` are the newest, which its histories rest on (:mod:`analyser.season.window`); ``flights`` is how many
+    it has in all.
+    """
 
     aircraft: Aircraft
     flight_ids: tuple[str, ...]
@@ -24,6 +28,7 @@ class AircraftSeason(Tabular):
     engines: tuple[EngineHistory, ...]
     layouts: LayoutsResult
     range: RangeCheckResult = field(default_factory=lambda: RangeCheckResult((), ""))
+    flights: int = 0
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -38,6 +43,7 @@ class SeasonResult(Tabular):
         def counted(count: int, noun: str) -> str:
             return f"{count} {noun}{'' if count == 1 else 's'}"
 
-        names = ", ".join(f"{a.aircraft.name}: {counted(len(a.flight_ids), 'flight')}" for a in self.aircraft)
+        flown = {a.aircraft.name: a.flights or len(a.flight_ids) for a in self.aircraft}
+        names = ", ".join(f"{name}: {counted(flights, 'flight')}" for name, flights in flown.items())
         packs, open_matters = counted(len(self.packs), "pack"), counted(len(self.attention), "open matter")
         return f"SeasonResult({names or 'no aircraft'}; {packs}; {open_matters})"

@@ -339,7 +339,7 @@ def render(site: Site, shell: Shell) -> str:
         replace(shell, here="start"),
         title=message("page.start.title"),
         timers=script_json(timers) if timers else "",
-        cards=[_card(a, site) for a in sorted(season.aircraft, key=lambda a: -len(a.flight_ids))],
+        cards=[_card(a, site) for a in sorted(season.aircraft, key=lambda a: -(a.flights or len(a.flight_ids)))],
         flights=[row(f) for f in site.flights],
         failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
         aircraft_names=sorted({f.record.aircraft for f in site.flights if f.record.aircraft}),

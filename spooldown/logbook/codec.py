@@ -7,7 +7,7 @@ import math
 import zlib
 from collections.abc import Callable
 from datetime import date, datetime
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, TypeVar, get_origin, get_type_hints
 
 import numpy as np
@@ -108,22 +108,34 @@ def _value_in(data: Any) -> Any:
     return tuple(_value_in(item) for item in data) if isinstance(data, list) else data
 
 
-def _finding_out(said: Finding) -> dict[str, Any]:
-    return {"code": str(said.code), "values": {name: _value_out(value) for name, value in said.values.items()}}
+def _finding_out(said: Finding) -> str:
+    """A finding as JSON inside a string: most are said again in every flight, and are then read only once."""
+    data = {"code": str(said.code), "values": {name: _value_out(value) for name, value in said.values.items()}}
+    return orjson.dumps(data).decode()
 
 
 def _finding_in(data: Any, _kind: Any) -> Finding:
+    return _finding_of(data)
+
+
+@lru_cache(maxsize=1 << 15)
+def _finding_of(text: str) -> Finding:
+    data = orjson.loads(text)
     return Finding(data["code"], {name: _value_in(value) for name, value in data["values"].items()})
 
 
 def _text_out(said: Any) -> Any:
-    return _finding_out(said) if isinstance(said, Finding) else {"part": said} if isinstance(said, Part) else str(said)
+    if isinstance(said, Finding):
+        return _finding_out(said)
+    if isinstance(said, Part):
+        return {"part": said}
+    return {"text": str(said)} if said.startswith("{") else str(said)
 
 
-def _text_in(data: Any, kind: Any) -> Text:
+def _text_in(data: Any, _kind: Any) -> Text:
     if isinstance(data, dict):
-        return Part(data["part"]) if "part" in data else _finding_in(data, kind)
-    return str(data)
+        return Part(data["part"]) if "part" in data else str(data["text"])
+    return _finding_of(data) if data.startswith("{") else str(data)
 
 
 @cache

@@ -13,7 +13,7 @@ from analyser.core.figures import Figure, Method
 from analyser.flight import analyse_flight
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
-from analyser.season.attention import rank_attention
+from analyser.season.attention import rank_attention, watched
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
 from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
@@ -37,7 +37,8 @@ def flight(name: str, *events: Event, margin: Figure = NONE, packs: Any = None) 
     """The n-th flight of Tern; its number is the digit in its name."""
     fuel = Bag(tanks=(Bag(name="left", margin=margin),))
     result = Bag(events=lambda: iter(events), fuel=fuel, phases=Bag(touch_down_s=400.0))
-    return Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result, context=Bag(packs=packs or {}))
+    found = Bag(flight_id=name, number=int(name[1:]), aircraft="Tern", result=result, context=Bag(packs=packs or {}))
+    return watched(found)  # type: ignore[arg-type]
 
 
 def season(

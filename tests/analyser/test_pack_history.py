@@ -13,8 +13,9 @@ from analyser.core.events import Level
 from analyser.core.figures import Figure
 from analyser.core.findings import say
 from analyser.record import FlightRecord
+from analyser.season.analysis import pack_histories
 from analyser.season.packs.cycles import days_stored_full
-from analyser.season.packs.history import PackHistory, pack_histories
+from analyser.season.packs.history import PackHistory
 from analyser.season.packs.resistance import correct_resistance
 from reports.words.catalogue import text
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season

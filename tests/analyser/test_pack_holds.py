@@ -12,7 +12,7 @@ from analyser.core.events import Event
 from analyser.packs.analysis import PackResult
 from analyser.packs.bus import BusDip, feeding
 from analyser.packs.chemistry import PUBLISHED
-from analyser.season.packs.brown_outs import BrownOuts, count_brown_outs
+from analyser.season.packs.brown_outs import BrownOuts, count_brown_outs, count_of
 from analyser.season.packs.uses import PackUse, uses_of
 from reports.words.catalogue import text
 from tests.analyser.pack_flights import GEAR_S, Truth, analysed, flown, record, true_mah
@@ -154,7 +154,8 @@ def counted(own_at: float | None, dips: list[tuple[float, float]]) -> BrownOuts:
     made = tuple(
         BusDip("main", t, t + 1.0, t, ("rx1", "rx2"), {}, {"rx1": 10.0 * s, "rx2": 10.0 * (1 - s)}) for t, s in dips
     )
-    return count_brown_outs([use_of(replace(base, events=events), made)], set())
+    use = use_of(replace(base, events=events), made)
+    return count_brown_outs([use], [count_of(use)], set())
 
 
 def _brown(at: float) -> Event:

@@ -14,7 +14,7 @@ import pytest
 
 from analyser.core.aircraft import Chemistry, Pack, PackNote
 from analyser.core.figures import Figure
-from analyser.season.packs.history import pack_histories
+from analyser.season.analysis import pack_histories
 from tests.analyser.pack_flights import Truth, record
 from tests.reference.test_aged_cells import aged
 

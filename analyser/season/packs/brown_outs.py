@@ -32,8 +32,21 @@ STAND_BY_PERCENT = 10.0
 
 
 @dataclass(frozen=True, slots=True)
+class BrownOutCount:
+    """One pack's brown-outs in one flight, as :class:`BrownOuts` counts them."""
+
+    own: int
+    let_down: int
+    carried: int
+    untold: int
+    packs: int
+    judged: bool
+    bus_logged: bool
+
+
+@dataclass(frozen=True, slots=True)
 class BrownOuts:
-    """``own`` happened at the pack's terminals, ``lately`` if any of them did in its last flights.
+    """``own`` happened at the pack's terminals, so many ``times`` in all; ``lately`` if any did in its last flights.
 
     Of those of the bus beside them, ``let_down`` are those in which it gave clearly less than its part or was the only
     pack, ``carried`` those in which it gave about its part or more, ``untold`` those in which nobody can say or it
@@ -43,6 +56,7 @@ class BrownOuts:
     """
 
     own: tuple[Event, ...]
+    times: int
     lately: bool
     let_down: int
     carried: int
@@ -58,16 +72,14 @@ class BrownOuts:
 
     def reason(self) -> tuple[Level, Text] | None:
         """Why it deserves attention, if it does."""
-        if not self.own:
+        if not self.times:
             if not self.let_down:
                 return None
             return COMMON_PRACTICE.matter("bus_let_down"), say(
                 SeasonPackCode.LET_DOWN, times=self.let_down, packs=self.packs
             )
         usual = tuple(say(SeasonPackCode.CAUSE_COUNT, cause=c, times=n) for c, n in usual_causes(self.own))
-        text = say(
-            SeasonPackCode.BROWNED_OUT, times=len(self.own), causes=usual, let_down=self.let_down, packs=self.packs
-        )
+        text = say(SeasonPackCode.BROWNED_OUT, times=self.times, causes=usual, let_down=self.let_down, packs=self.packs)
         return COMMON_PRACTICE.matter("pack_browned_out_lately" if self.lately else "pack_browned_out"), text
 
     def figures(self, pack: str) -> tuple[Figure, Figure]:
@@ -77,7 +89,7 @@ class BrownOuts:
             own, beside = (Figure.unavailable(x, "", say(SeasonPackCode.NO_LEVEL)) for x in labels)
             return own, beside
         how = say(SeasonPackCode.OWN_DIPS)
-        own = Figure(labels[0], float(len(self.own)), "", Method.MEASURED, how=how, digits=0)
+        own = Figure(labels[0], float(self.times), "", Method.MEASURED, how=how, digits=0)
         if not self.bus_logged:
             return own, Figure.unavailable(labels[1], "", say(SeasonPackCode.NO_BUS))
         how = say(
@@ -86,21 +98,46 @@ class BrownOuts:
         return own, Figure(labels[1], float(self.beside), "", Method.MEASURED, how=how, digits=0)
 
 
-def count_brown_outs(uses: Sequence[PackUse], long_ago: AbstractSet[str]) -> BrownOuts:
-    """Count them over all flights of a pack; ``long_ago`` names those that are not among its last ones."""
+def count_of(use: PackUse) -> BrownOutCount:
+    """Count a pack's brown-outs in one flight."""
+    beside = [dip for dip in use.flight.result.packs.bus_dips if _is_beside(use, dip)]
+    parts = [_of_its_part(use, dip) for dip in beside]
+    packs = max((len(dip.packs) for dip in beside), default=0)
+    alone = packs == 1
+    return BrownOutCount(
+        own=sum(e.kind == "brown_out" for e in use.result.events),
+        let_down=len(parts) if alone else sum(p is not None and p < CLEARLY_LESS for p in parts),
+        carried=0 if alone else sum(p is not None and p >= CLEARLY_LESS for p in parts),
+        untold=0 if alone else sum(p is None for p in parts),
+        packs=packs,
+        judged=brown_out_level(use.flight.context, use.pack) is not None,
+        bus_logged=_logs_its_bus(use),
+    )
+
+
+def count_brown_outs(uses: Sequence[PackUse], counts: Sequence[BrownOutCount], long_ago: AbstractSet[str]) -> BrownOuts:
+    """Count them over all flights of a pack.
+
+    Parameters
+    ----------
+    uses : sequence of PackUse
+        The flights that its history rests on.
+    counts : sequence of BrownOutCount
+        Of every flight it was ever fitted in.
+    long_ago : set of str
+        Ids of those uses that are not among its last ones.
+    """
     own = [(use, e) for use in uses for e in use.result.events if e.kind == "brown_out"]
-    beside = [(use, dip) for use in uses for dip in use.flight.result.packs.bus_dips if _is_beside(use, dip)]
-    parts = [_of_its_part(use, dip) for use, dip in beside]
-    packs = max((len(dip.packs) for _, dip in beside), default=2)
     return BrownOuts(
         own=tuple(e for _, e in own),
+        times=sum(c.own for c in counts),
         lately=any(use.flight.flight_id not in long_ago for use, _ in own),
-        let_down=len(parts) if packs == 1 else sum(p is not None and p < CLEARLY_LESS for p in parts),
-        carried=0 if packs == 1 else sum(p is not None and p >= CLEARLY_LESS for p in parts),
-        untold=0 if packs == 1 else sum(p is None for p in parts),
-        packs=packs,
-        judged=any(brown_out_level(use.flight.context, use.pack) is not None for use in uses),
-        bus_logged=any(_logs_its_bus(use) for use in uses),
+        let_down=sum(c.let_down for c in counts),
+        carried=sum(c.carried for c in counts),
+        untold=sum(c.untold for c in counts),
+        packs=max((c.packs for c in counts), default=0) or 2,
+        judged=any(c.judged for c in counts),
+        bus_logged=any(c.bus_logged for c in counts),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,16 +12,15 @@ from analyser.core.events import Level
 from analyser.core.figures import Figure, values_of
 from analyser.core.findings import Text, say
 from analyser.core.statistics.endpoints import LATE
-from analyser.record import FlightRecord
-from analyser.season.packs.brown_outs import count_brown_outs
+from analyser.season.packs.brown_outs import BrownOutCount, count_brown_outs
 from analyser.season.packs.capacity import CapacityHistory, capacity_history
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.identity import foreign_flights, uneasy_rests
 from analyser.season.packs.life import PackLife, pack_life
-from analyser.season.packs.resistance import ResistanceHistory, correct_resistance, resistance_history
+from analyser.season.packs.resistance import ResistanceHistory, resistance_history
 from analyser.season.packs.retirement import Limit, flights_to_retirement
 from analyser.season.packs.spread import SpreadHistory, spread_history
-from analyser.season.packs.uses import PackUse, in_order, uses_of
+from analyser.season.packs.uses import Charges, PackUse, in_order
 from analyser.season.packs.verdict import judge
 
 
@@ -29,7 +28,8 @@ from analyser.season.packs.verdict import judge
 class PackHistory:
     """One pack over the flights it was fitted in, oldest first; tuples run parallel to ``flight_ids``.
 
-    ``sags_v`` are those at a load of 10 A, ``lowest_v`` each flight's lowest voltage.
+    Of a pack with many flights those are its first and its newest (:mod:`analyser.season.window`); ``flights`` is how
+    many it has in all. ``sags_v`` are those at a load of 10 A, ``lowest_v`` each flight's lowest voltage.
     """
 
     pack: Pack
@@ -46,40 +46,46 @@ class PackHistory:
     reasons: tuple[Text, ...]
     questions: tuple[Text, ...]
     sentence: Text
+    flights: int = 0
 
 
-def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
-    """Follow every pack over the flights it was fitted in; the one that needs attention most comes first.
+@dataclass(frozen=True, slots=True)
+class WholeLife:
+    """What is counted over every flight that a pack was ever fitted in, oldest first."""
+
+    flight_ids: tuple[str, ...]
+    charges: Charges
+    brown_outs: tuple[BrownOutCount, ...]
+
+
+def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
+    """Follow one pack.
 
     Parameters
     ----------
-    flights : sequence of FlightRecord
-        Oldest first, of any aircraft: packs move.
+    uses : sequence of PackUse
+        Oldest first, with their resistance corrected; the flights that trends rest on.
+    whole : WholeLife
+        Of all its flights; their order is theirs in the log.
     """
-    histories = [_history(uses) for uses in uses_of(correct_resistance(flights))]
-    return tuple(
-        sorted(
-            histories,
-            key=lambda h: (-(0.5 if h.level is Level.CANT_TELL else float(h.level)), -len(h.reasons), h.pack.name),
-        )
-    )
-
-
-def _history(uses: list[PackUse]) -> PackHistory:
     pack = uses[-1].pack
     results = [use.result for use in uses]
     followed = in_order(uses)
     dated = [uses[k] for k in followed]
+    place = {flight_id: at + 1.0 for at, flight_id in enumerate(whole.flight_ids)}
     order = np.full(len(uses), np.nan)
-    order[followed] = np.arange(1.0, len(followed) + 1.0)
+    order[followed] = [place[use.flight.flight_id] for use in dated]
     capacity, resistance = capacity_history(pack, results, order), resistance_history(pack, results, order)
     spread = spread_history(pack, results, order)
     limits = _limits(pack, followed, capacity, resistance, spread)
     # A brown-out in a flight without a date counts as late: nobody can say that it was long ago.
-    browns = count_brown_outs(uses, {use.flight.flight_id for use in dated[:-LATE]})
+    browns = count_brown_outs(uses, whole.brown_outs, {use.flight.flight_id for use in dated[:-LATE]})
     to_go = flights_to_retirement(pack.name, limits)
     verdict = judge(limits, browns, _alone_lately(dated), to_go)
     ohms = values_of(resistance.figures)[followed]
+    undated = sum(start is None for start in whole.charges.starts)
+    flights = len(whole.flight_ids)
+    followed_in_all = flights if undated == flights else flights - undated
     return PackHistory(
         pack=pack,
         flight_ids=tuple(use.flight.flight_id for use in uses),
@@ -89,12 +95,23 @@ def _history(uses: list[PackUse]) -> PackHistory:
         spread=spread,
         sags_v=tuple(r.resistance.sag_at_load_v for r in results),
         lowest_v=tuple(r.voltage.lowest_v for r in results),
-        life=pack_life(pack, uses, browns.figures(pack.name)),
+        life=pack_life(pack, whole.charges, browns.figures(pack.name)),
         flights_to_retirement=to_go,
         level=verdict.level,
         reasons=verdict.reasons,
-        questions=(*_undated(pack, len(uses) - len(dated)), *foreign_flights(dated, ohms), *uneasy_rests(dated)),
-        sentence=verdict.sentence(pack.name, len(dated)),
+        questions=(*_undated(pack, flights - followed_in_all), *foreign_flights(dated, ohms), *uneasy_rests(dated)),
+        sentence=verdict.sentence(pack.name, followed_in_all),
+        flights=flights,
+    )
+
+
+def by_urgency(histories: Iterable[PackHistory]) -> tuple[PackHistory, ...]:
+    """The same, the one that needs attention most first."""
+    return tuple(
+        sorted(
+            histories,
+            key=lambda h: (-(0.5 if h.level is Level.CANT_TELL else float(h.level)), -len(h.reasons), h.pack.name),
+        )
     )
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from analyser.core.aircraft import Pack
+from analyser.core.figures import FloatArray
 from analyser.packs.analysis import PackResult
 from analyser.record import FlightRecord
 
@@ -19,13 +21,26 @@ class PackUse:
     pack: Pack
 
 
-def uses_of(flights: Sequence[FlightRecord]) -> list[list[PackUse]]:
-    """The uses of every pack, in the order of the flights, whatever aircraft and role it was fitted in."""
+@dataclass(frozen=True, slots=True)
+class Charges:
+    """States of charge of a pack in every flight it was ever fitted in, oldest first.
+
+    ``before`` and ``after``, shape (n, 3), are low end, value and high end in percent, NaN where not known; ``starts``
+    is when each flight began.
+    """
+
+    starts: tuple[datetime | None, ...]
+    before: FloatArray
+    after: FloatArray
+
+
+def uses_of(flights: Sequence[FlightRecord], name: str = "") -> list[list[PackUse]]:
+    """The uses of every pack, or of the named one, in the order of the flights, whatever the aircraft."""
     fitted: dict[str, list[PackUse]] = {}
     for flight in flights:
         for result in flight.result.packs.packs:
             pack = flight.context.packs.get(result.name)
-            if pack is not None:
+            if pack is not None and name in ("", pack.name):
                 fitted.setdefault(pack.name, []).append(PackUse(flight, result, pack))
     return list(fitted.values())
 

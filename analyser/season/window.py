@@ -1,0 +1,78 @@
+"""Which flights the histories rest on: the newest of an aircraft, of a pack and of a layout, however long the log.
+
+What is counted (hours, starts, cycles, brown-outs) counts every flight; what is estimated (trends, changes, odds, maps)
+rests on the newest: an engine, a pack or an antenna is what it is now, and one flight more costs the same after the
+ten-thousandth as after the hundredth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from analyser.core.aircraft import FlightContext
+
+FLIGHTS = 100
+"""So many of an aircraft's newest flights carry its trends (a season or two; common practice, no source)."""
+USES = 100
+"""So many of the newest flights of a pack carry its trends, with its first ones."""
+FIRST_USES = 6
+"""So many of a pack's first flights stay: they tell what it was when new."""
+PER_LAYOUT = 50
+"""So many of the newest flights with one antenna layout carry its maps."""
+
+
+@dataclass(slots=True)
+class Windows:
+    """Ids of flights, oldest first, by what they are read for.
+
+    Parameters
+    ----------
+    aircraft : dict of str to list of str
+        Newest flights of each aircraft, '' for flights of none.
+    layouts : dict of str to list of str
+        Newest flights with each layout of an aircraft, all its layouts together.
+    packs : dict of str to list of str
+        First and newest flights of each pack.
+    flown : dict of str to list of str
+        Every flight of each aircraft.
+    uses : dict of str to list of str
+        Every flight of each pack.
+    """
+
+    aircraft: dict[str, list[str]] = field(default_factory=dict)
+    layouts: dict[str, list[str]] = field(default_factory=dict)
+    packs: dict[str, list[str]] = field(default_factory=dict)
+    flown: dict[str, list[str]] = field(default_factory=dict)
+    uses: dict[str, list[str]] = field(default_factory=dict)
+
+    def needed(self, aircraft: str) -> list[str]:
+        """Flights that an aircraft's histories read, oldest first."""
+        wanted = {*self.aircraft.get(aircraft, ()), *self.layouts.get(aircraft, ())}
+        return [i for i in self.flown.get(aircraft, ()) if i in wanted]
+
+
+def windows_of(flights: Sequence[tuple[str, FlightContext]]) -> Windows:
+    """Find the flights that histories rest on.
+
+    Parameters
+    ----------
+    flights : sequence of (str, FlightContext)
+        Id and context of every flight, oldest first.
+    """
+    out = Windows()
+    by_layout: dict[tuple[str, str], list[str]] = {}
+    for flight_id, context in flights:
+        owner = context.aircraft.name if context.aircraft else ""
+        out.flown.setdefault(owner, []).append(flight_id)
+        layout = context.layout.name if context.layout else ""
+        by_layout.setdefault((owner, layout), []).append(flight_id)
+        for pack in {p.name for p in context.packs.values()}:
+            out.uses.setdefault(pack, []).append(flight_id)
+    out.aircraft = {name: ids[-FLIGHTS:] for name, ids in out.flown.items()}
+    for (owner, _), ids in by_layout.items():
+        out.layouts.setdefault(owner, []).extend(ids[-PER_LAYOUT:])
+    out.packs = {
+        name: ids if len(ids) <= USES + FIRST_USES else ids[:FIRST_USES] + ids[-USES:] for name, ids in out.uses.items()
+    }
+    return out
