@@ -97,6 +97,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             (message("card.title", flight=f.title), flight.card_path_of(flight_id), partial(card.render, f, inner)),
         ):
             jobs.append(Job(title, path, partial(_guarded, make, f, inner), mark))
+        jobs.append(Job(f.title, compare.data_path_of(flight_id), partial(_guarded_data, f), mark))
     for one_failed in site.failed:
         jobs.append(
             Job(one_failed.title, flight.path_of(one_failed.flight_id), partial(failed.render, one_failed, inner))
@@ -118,8 +119,8 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
                 partial(antennas.render, one, site, inner),
             )
         )
-    jobs += compare.jobs(site, root, inner)
     jobs += [
+        Job(message("page.compare.title"), "compare.html", partial(compare.render, site, root)),
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
         Job(message("page.sheet.title"), "field-sheet.html", partial(sheet.render, site, root)),
         Job(message("labels.title"), "labels.html", partial(labels.render, site, root)),
@@ -143,9 +144,6 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
                 if isinstance(instead, _Unmade):
                     unmade[instead.flight.flight_id] = instead.flight
                 out.put(job.path, fingerprint(instead.text), partial(str, instead.text))
-    for path in out.known():
-        if path.startswith("compare/chosen-"):
-            out.adopt(path)
     out.finish()
     if progress:
         progress("", len(jobs), len(jobs))
@@ -165,8 +163,8 @@ def build_single_flight(site: Site, flight_id: str, file: Path) -> Path:
     return file
 
 
-def build_comparison(site: Site, flight_ids: Sequence[str], folder: Path) -> Path:
-    """Write a page that lays chosen flights side by side; returns its path.
+def comparison_address(site: Site, flight_ids: Sequence[str], folder: Path) -> str:
+    """Address that lays chosen flights side by side on the page of comparisons, the first one being the reference.
 
     Raises
     ------
@@ -175,21 +173,11 @@ def build_comparison(site: Site, flight_ids: Sequence[str], folder: Path) -> Pat
     ValueError
         If fewer than two different flights are named.
     """
-    chosen = [_flight(site, i) for i in dict.fromkeys(flight_ids)]
+    chosen = [_flight(site, i).record.flight_id for i in dict.fromkeys(flight_ids)]
     if len(chosen) < 2:
         raise ValueError("a comparison needs at least two different flights")
-    out = Folder(folder)
-    _assets(out)
-    for path in out.known():
-        out.adopt(path)
-    name = f"compare/chosen-{fingerprint(*(f.record.flight_id for f in chosen))[:10]}.html"
-    try:
-        text = compare.make(chosen, Shell(site.title, site.labelled, root="../"), "Chosen flights")
-    except Provisional as instead:
-        text = instead.text
-    file = out.put(name, fingerprint(text), lambda: text)
-    out.finish()
-    return file
+    page, _, choice = compare.address_of(chosen).partition("#")
+    return f"{(folder / page).resolve().as_uri()}#{choice}"
 
 
 def _guarded(make: Callable[[], str], f: FlightPage, shell: Shell) -> str:
@@ -197,11 +185,22 @@ def _guarded(make: Callable[[], str], f: FlightPage, shell: Shell) -> str:
     try:
         return make()
     except Exception as error:
-        why = str(error) if isinstance(error, Unreadable) else (
-            f"making its page failed by a fault in spooldown itself ({type(error).__name__}: {error}); report it"
-        )  # fmt: skip
-        instead = FailedFlight(f.record.flight_id, f.title, f.source, why, f.labelled)
+        instead = FailedFlight(f.record.flight_id, f.title, f.source, _why(error), f.labelled)
         raise _Unmade(instead, failed.render(instead, shell)) from error
+
+
+def _guarded_data(f: FlightPage) -> str:
+    """Make one flight's data for comparing; what stops it is said there and stops no other."""
+    try:
+        return compare.data(f)
+    except Exception as error:
+        raise Provisional(compare.without_data(f, _why(error))) from error
+
+
+def _why(error: Exception) -> str:
+    if isinstance(error, Unreadable):
+        return str(error)
+    return f"making its page failed by a fault in spooldown itself ({type(error).__name__}: {error}); report it"
 
 
 def _flight(site: Site, flight_id: str) -> FlightPage:

@@ -83,15 +83,6 @@ class Folder:
         self._new[path] = mark
         return file
 
-    def adopt(self, path: str) -> None:
-        """Keep a page of an earlier build that this build does not make."""
-        if path in self._old and path not in self._new:
-            self._new[path] = self._old[path]
-
-    def known(self) -> tuple[str, ...]:
-        """Paths of the earlier build."""
-        return tuple(self._old)
-
     def finish(self) -> None:
         """Remember this build, then remove pages nobody asked for any more."""
         if self._new != self._old:

@@ -53,8 +53,8 @@
       return Object.fromEntries(Object.entries(node).map(([k, v]) => [k, deep(v)]));
     }
     if (typeof node === "string" && node[0] === "@") {
-      const t = theme(), m = /^@c(\d)$/.exec(node);
-      return m ? t.c[Number(m[1]) % t.c.length] : (typeof t[node.slice(1)] === "string" ? t[node.slice(1)] : node);
+      const t = theme(), m = /^@([cf])(\d)$/.exec(node);  // @f3: colour 3 as a faint filling
+      return m ? t.c[Number(m[2]) % t.c.length] + (m[1] === "f" ? "26" : "") : (typeof t[node.slice(1)] === "string" ? t[node.slice(1)] : node);
     }
     return node;
   };
@@ -449,16 +449,6 @@
   const pick = document.getElementById("track-channel");
   if (pick) pick.addEventListener("change", () => { const box = document.getElementById("p-track"); if (box) draw(box); });
 
-  /* ---- compare page: show or hide one flight everywhere ---- */
-  document.querySelectorAll("input[data-flight]").forEach((tick) => tick.addEventListener("change", () => {
-    document.querySelectorAll('[data-of="' + tick.dataset.flight + '"]').forEach((cell) => { cell.hidden = !tick.checked; });
-    for (const [box, spec] of drawn) if (spec.kind === "plain") {
-      const off = new Set([...document.querySelectorAll("input[data-flight]")].filter((q) => !q.checked).map((q) => q.dataset.flight));
-      spec.data.forEach((d) => { if (d.meta) d.visible = !off.has(String(d.meta)); });
-      draw(box);
-    }
-  }));
-
   /* ---- first what is on screen, the rest when it comes near ---- */
   const boxes = [...document.querySelectorAll(".plot[id^=p-]")].filter((b) => page.plots[key(b)]);
   const folded = (b) => b.closest("details:not([open])") !== null;
@@ -476,7 +466,15 @@
   dark.addEventListener("change", redraw);
   window.addEventListener("beforeprint", () => { printing = true; root.classList.add("printing"); document.querySelectorAll("details[data-print]").forEach((d) => { d.open = true; }); all(); redraw(); });
   window.addEventListener("afterprint", () => { printing = false; root.classList.remove("printing"); redraw(); });
-  window.spooldown = {all, setView, view: () => view, cursor: () => cursor, drawn: () => drawn.size};
+  /* For plots that another script makes: shown anew with every change, and forgotten when taken away. */
+  const show = (box, spec) => {
+    page.plots[key(box)] = spec;
+    if (drawn.has(box)) drawn.set(box, spec);
+    draw(box);
+    box.setAttribute("aria-label", inWords(box, spec, spec.data));
+  };
+  const forget = (box) => { drawn.delete(box); delete page.plots[key(box)]; Plotly.purge(box); };
+  window.spooldown = {all, setView, view: () => view, cursor: () => cursor, drawn: () => drawn.size, tell, fixed, unpack, show, forget, narrow};
   fromHash(false);
   if (location.hash.includes("t=")) { const target = document.getElementById("plots-here"); if (target) requestAnimationFrame(() => target.scrollIntoView({block: "start"})); }
 })();

@@ -52,10 +52,25 @@
       count.textContent = say(shown === rows.length ? "all" : shown ? "some" : "none", {n: shown, all: rows.length});
     };
     /* What is chosen stands in the address, so that it is there again after Back and can be kept as a bookmark. */
-    const fields = {q: text, order, ...Object.fromEntries(picks.map((p) => [p.name, p]))};
+    /* ---- flights ticked for comparing ---- */
+    const link = tools.querySelector("[data-compare]"), ticked = {chosen: [], get value() { return this.chosen.join(","); }, set value(v) { this.chosen = v.split(",").filter((k) => ticks.has(k)); }}, ticks = new Map();
+    const tell = () => {
+      ticks.forEach((tick, k) => { tick.checked = ticked.chosen.includes(k); });
+      link.hidden = ticked.chosen.length < 2;
+      link.textContent = say("compare_link", {n: ticked.chosen.length});
+      link.href = "compare.html#f=" + ticked.value;
+    };
+    if (link) rows.forEach((row) => {
+      const tick = document.createElement("input"), cell = row.cells[0], name = cell.textContent.trim();
+      tick.type = "checkbox"; tick.className = "tick noprint"; tick.setAttribute("aria-label", say("compare_tick", {flight: name}));
+      tick.addEventListener("change", () => { const k = row.dataset.flight; ticked.chosen = tick.checked ? [...ticked.chosen, k] : ticked.chosen.filter((c) => c !== k); tell(); keep(); });
+      ticks.set(row.dataset.flight, tick);
+      cell.prepend(tick, " ");
+    });
+    const fields = {q: text, order, f: ticked, ...Object.fromEntries(picks.map((p) => [p.name, p]))};
     const keep = () => {
       const chosen = new URLSearchParams(Object.entries(fields).map(([name, field]) => [name, field.value]).filter(([, value]) => value));
-      history.replaceState(null, "", chosen.size ? "#" + chosen : location.pathname + location.search);
+      history.replaceState(null, "", chosen.size ? "#" + chosen.toString().replace(/%2C/g, ",") : location.pathname + location.search);
     };
     const soon = () => { if (!waiting) waiting = requestAnimationFrame(filter); };
     text.addEventListener("input", soon);
@@ -96,6 +111,7 @@
     tools.hidden = false;
     const asked = new URLSearchParams(location.hash.slice(1));
     for (const [name, field] of Object.entries(fields)) if (asked.has(name)) field.value = asked.get(name);
+    if (link) tell();
     if (order.value) sort(parseInt(order.value, 10), order.value.endsWith("+"));
     filter();
     ready = true;

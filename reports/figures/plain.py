@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from analyser.core.burn_curve import LearnedCurve
-from analyser.core.figures import Figure, FloatArray
+from analyser.core.figures import Figure
 from analyser.season.fuel.timer import RARE, TimerCurve
 from reports.figures.flightplots import html_free
 from reports.words.catalogue import message
@@ -248,93 +248,3 @@ def _odds(chance: float) -> str:
     if chance > 1.0 - RARE:
         return message("plot.odds_above", odds=100.0 * (1.0 - RARE))
     return message("plot.odds_percent", odds=100.0 * chance, digits=0 if 0.01 <= chance <= 0.99 else 1)
-
-
-def multiples(
-    rows: Sequence[tuple[str, str, FloatArray, FloatArray]], unit: str, *, step: bool = False
-) -> dict[str, Any] | None:
-    """One quantity in several flights, a strip each, time zero at take-off: ``(flight id, name, minutes, values)``."""
-    data: list[dict[str, Any]] = []
-    notes: list[dict[str, Any]] = []
-    layout: dict[str, Any] = {}
-    rows = [r for r in rows if r[2].size > 1 and np.isfinite(r[3]).any()]
-    if not rows:
-        return None
-    flights = list(dict.fromkeys(r[0] for r in rows))
-    high = max(float(np.nanmax(r[3])) for r in rows)
-    low = min(float(np.nanmin(r[3])) for r in rows)
-    pad = (high - low) * 0.06 or 1.0
-    share = 1.0 / len(flights)
-    names = list(dict.fromkeys(r[1] for r in rows))
-    for i, flight in enumerate(flights):
-        axis = "" if i == 0 else str(i + 1)
-        top = 1.0 - i * share
-        layout[f"yaxis{axis}"] = {
-            "domain": [max(0.0, top - share * 0.82), top - share * 0.06],
-            "range": [_r(low - pad), _r(high + pad)],
-            "nticks": 3,
-            "anchor": "x",
-        }
-        for _, name, minutes, values in (r for r in rows if r[0] == flight):
-            n = names.index(name)
-            data.append(
-                {
-                    "type": "scatter",
-                    "mode": "lines",
-                    "name": html_free(name),
-                    "legendgroup": html_free(name),
-                    "showlegend": i == 0,
-                    "x": [_r(v, 3) for v in minutes],
-                    "y": [_r(v, 2) for v in values],
-                    "xaxis": "x",
-                    "yaxis": f"y{axis}",
-                    "meta": flight,
-                    "line": {"color": f"@c{n % 8}", "width": 1.4, "shape": "hv" if step else "linear"},
-                    "hovertemplate": f"%{{x:.1f}} min: %{{y:.1f}} {html_free(unit)}",
-                }
-            )
-        notes.append(
-            {
-                "xref": "paper",
-                "yref": "paper",
-                "x": 0,
-                "y": top - share * 0.01,
-                "xanchor": "left",
-                "yanchor": "middle",
-                "showarrow": False,
-                "text": "",
-                "font": {"size": 11, "color": "@ink"},
-                "flight": flight,
-            }
-        )
-    layout |= {
-        "height": 80 + (105 if len(flights) < 4 else 70) * len(flights),
-        "xaxis": {
-            "title": {"text": message("plot.minutes_from_take_off")},
-            "anchor": f"y{'' if len(flights) == 1 else len(flights)}",
-        },
-        "shapes": [
-            {
-                "type": "line",
-                "x0": 0,
-                "x1": 0,
-                "yref": "paper",
-                "y0": 0,
-                "y1": 1,
-                "line": {"color": "@soft", "width": 1, "dash": "dot"},
-            }
-        ],
-        "hovermode": "closest",
-        "margin": {"l": 58, "r": 14, "t": 26, "b": 44},
-        "showlegend": len(names) > 1,
-    }
-    return {"kind": "plain", "data": data, "layout": layout, "notes": notes}
-
-
-def titled(spec: dict[str, Any], titles: dict[str, str]) -> dict[str, Any]:
-    """Put the flights' titles over the strips of :func:`multiples`."""
-    notes = spec.pop("notes")
-    spec["layout"]["annotations"] = [
-        {k: v for k, v in note.items() if k != "flight"} | {"text": html_free(titles[note["flight"]])} for note in notes
-    ]
-    return spec

@@ -10,10 +10,14 @@ from analyser.season.result import AircraftSeason
 from reports.figures.plain import burn_curves, timer, trend
 from reports.figures.traces import groups_of, owner_of
 from reports.model import Site
+from reports.pages.compare import address_of
 from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
 from reports.render import Shell, page
 from reports.words.names import names_on, naming, slug_words, with_owner
+
+_SIDE_BY_SIDE = 4
+"""How many of the latest flights the link to the comparison chooses."""
 
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
@@ -102,4 +106,5 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         engine_figures=engine_figures,
         moved=moved_antennas(one),
         tanks=tanks,
+        side_by_side=address_of(list(one.flight_ids[-_SIDE_BY_SIDE:])),
     )

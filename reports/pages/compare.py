@@ -1,144 +1,40 @@
-"""Flights side by side: what differed, the figures, and the curves from take-off on."""
+"""Flights side by side, any of them: the page, and of each flight a small file that the page loads when it is chosen.
+
+A page opened from a disk may not read files beside it, but it may load scripts; so each flight's file is a script that
+lays its data under the flight's name. ``compare.js`` puts them side by side.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any
 
 import numpy as np
 
-from analyser.compare import CompareResult, compare_flights
+from analyser.compare import compare_flights
 from analyser.core.channels import parse
-from analyser.core.figures import Figure
+from analyser.core.events import Level
+from analyser.core.figures import Figure, FloatArray, Method
 from reports.addresses import slug
-from reports.figures.decimate import keep
-from reports.figures.plain import multiples, titled
+from reports.figures.encode import pack_values
 from reports.figures.traces import owner_of, traces_of
 from reports.headlines import SUBJECTS
-from reports.model import FlightPage, Site, Unreadable
+from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
-from reports.render import Shell, own_version, page
-from reports.words.catalogue import message, reader, written
-from reports.words.names import brief, channel_label, names_in_flight, naming, said, with_owner
+from reports.render import Shell, page, script_json
+from reports.words.catalogue import interval, message, quantity, written, written_day
+from reports.words.names import brief, channel_label, heading, names_in_flight, naming, said, with_owner
+from reports.words.times import clock
 from reports.words.units import conversion
-from reports.words.vocabulary import group_word
-from reports.write import Job, Provisional, fingerprint
+from reports.words.vocabulary import group_word, kind_words
 
-_LATEST = 6
-_POINTS = 240
-_CURVES = ("residual", "voltage_v", "rssi_dbm", "signal_percent", "current_a", "egt_c", "altitude_m", "height_m")
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One figure in every flight; ``differences`` are against the first one, ``marks`` say which of them are sure."""
-
-    label: str
-    unit: str
-    figures: tuple[Figure | None, ...]
-    differences: tuple[Figure | None, ...]
-    marks: tuple[str, ...]
-
-
-def jobs(site: Site, root: Shell, inner: Shell) -> list[Job]:
-    """The comparison pages of a site: the latest flights of each aircraft, and the page that leads to them."""
-    out: list[Job] = []
-    links = []
-    for one in site.season.aircraft:
-        name = one.aircraft.name
-        chosen = [f for f in site.flights if f.record.aircraft == name][:_LATEST][::-1]
-        if len(chosen) < 2:
-            continue
-        path = f"compare/{slug(name)}.html"
-        mark = fingerprint(
-            "compare",
-            path,
-            own_version(),
-            reader().mark,
-            site.title,
-            site.labelled,
-            *(f.fingerprint + f.title for f in chosen),
-        )
-        heading = message("compare.latest", aircraft=name, flights=len(chosen))
-        out.append(Job(heading, path, partial(make, chosen, inner, heading), mark))
-        links.append((path, heading))
-    index = partial(
-        page, "compares.html", replace(root, here="compare"), title=message("page.compare.title"), links=links
-    )
-    return [*out, Job(message("page.compare.title"), "compare.html", index)]
-
-
-def make(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
-    """Make the page of chosen flights, in the order given.
-
-    Raises
-    ------
-    Provisional
-        With the page of the others, where the telemetry of some cannot be read now.
-    """
-    try:
-        return render(chosen, shell, heading)
-    except Unreadable as error:
-        readable = [f for f in chosen if _reads(f)]
-        left_out = ", ".join(f.title for f in chosen if f not in readable)
-        if readable:
-            text = render(readable, shell, message("compare.without", heading=heading, flights=left_out))
-        else:
-            text = page("compares.html", replace(shell, here="compare"), title=heading, links=[])
-        raise Provisional(text) from error
-
-
-def _reads(flight: FlightPage) -> bool:
-    try:
-        flight.telemetry()
-    except Unreadable:
-        return False
-    return True
-
-
-def render(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
-    """Make the page of chosen flights, in the order given."""
-    with naming(names_in_flight(chosen[-1].record.context)):
-        return _page(chosen, shell, heading)
-
-
-def _page(chosen: Sequence[FlightPage], shell: Shell, heading: str) -> str:
-    subjects = []
-    several = len({f.record.aircraft for f in chosen}) > 1
-    compared = compare_flights([f.record for f in chosen])
-    for group, part in SUBJECTS:
-        first, rest = _rows(compared, part)
-        if first or rest:
-            subjects.append((group_word(group), first or rest[:6], rest if first else rest[6:]))
-    plots: dict[str, Any] = {}
-    drawn = []
-    for n, (title, unit, spec) in enumerate(_curves(chosen)):
-        plots[f"multiple-{n}"] = spec
-        drawn.append((f"multiple-{n}", title, unit))
-    return page(
-        "compare.html",
-        replace(shell, here="compare", labelled=next((f.labelled for f in chosen if f.labelled), shell.labelled)),
-        title=heading,
-        plots={"plots": plots},
-        heading=heading,
-        flights=[(slug(f.record.flight_id), "../" + path_of(f.record.flight_id), f.title) for f in chosen],
-        brief=[
-            f"{f.record.aircraft} {f.record.number}".strip()
-            if several
-            else message("compare.flight", number=f.record.number)
-            for f in chosen
-        ],
-        facts=[
-            (said(c.name), [written(v) or message("compare.not_noted") for v in c.values], c.differs)
-            for c in compared.circumstances
-        ],
-        subjects=subjects,
-        drawn=drawn,
-    )
-
-
+_MOST_STEPS = 800
+_ENDINGS = (
+    *("voltage_v", "current_a", "rssi_dbm", "signal_percent", "link_quality_percent", "egt_c", "speed_rpm"),
+    *("altitude_m", "height_m", "airspeed_m_s", "ground_speed_m_s", "throttle_percent", "flow_ml_per_min"),
+)
+_TRACES = ("residual", "burn_rate")
 _KEY = frozenset(
     {
         *("burned", "rate", "imbalance", "margin"),
@@ -150,66 +46,222 @@ _KEY = frozenset(
 """Fields shown first; every other figure waits folded below them."""
 
 
-def _rows(compared: CompareResult, subject: str) -> tuple[list[Row], list[Row]]:
-    first: list[Row] = []
-    rest: list[Row] = []
-    for row in compared.rows:
-        if row.subject != subject:
+def data_path_of(flight_id: str) -> str:
+    """Path of one flight's data from the root."""
+    return f"compare/{slug(flight_id)}.js"
+
+
+def address_of(flight_ids: list[str], root: str = "") -> str:
+    """Address of the comparison of these flights, the first one being the reference."""
+    return f"{root}compare.html#f={','.join(slug(i) for i in flight_ids)}"
+
+
+def render(site: Site, shell: Shell) -> str:
+    """Make the page; flights that could not be worked out are not among those to choose."""
+    flights = [
+        {
+            "key": slug(f.record.flight_id),
+            "title": f.title,
+            "aircraft": f.record.aircraft,
+            "day": written_day(f.record.utc_start.date()) if f.record.utc_start else "",
+        }
+        for f in site.flights
+    ]
+    return page(
+        "compare.html",
+        replace(shell, here="compare"),
+        title=message("page.compare.title"),
+        plots={"plots": {}},
+        flights=flights,
+        aircraft=sorted({str(f["aircraft"]) for f in flights}),
+        listed=script_json(flights),
+    )
+
+
+def data(flight: FlightPage) -> str:
+    """Make one flight's file; raises :class:`~reports.model.Unreadable` where its telemetry cannot be read now."""
+    with naming(names_in_flight(flight.record.context)):
+        return _script(slug(flight.record.flight_id), _data(flight))
+
+
+def without_data(flight: FlightPage, why: str) -> str:
+    """Make the file of a flight that cannot be shown, which says why."""
+    return _script(slug(flight.record.flight_id), {"title": flight.title, "failed": why})
+
+
+def _script(key: str, content: Any) -> str:
+    return f"(globalThis.spooldownFlights ||= {{}})[{script_json(key)}]={script_json(content)};\n"
+
+
+def _data(flight: FlightPage) -> dict[str, Any]:
+    record = flight.record
+    compared = compare_flights([record])
+    groups = {part: group for group, part in SUBJECTS}
+    return {
+        "title": flight.title,
+        "brief": f"{record.aircraft} {record.number}".strip() if record.number else flight.title,
+        "href": path_of(record.flight_id),
+        "facts": [[said(c.name), written(c.values[0]) or ""] for c in compared.circumstances],
+        "marks": _marks(flight),
+        "groups": {group: group_word(group) for group in groups.values()},
+        "figures": [
+            _figure(groups[row.subject], row.path, f)
+            for row in compared.rows
+            if row.subject in groups and (f := row.figures[0]) is not None and f.value is not None
+        ],
+        **_curves(flight),
+    }
+
+
+def _figure(group: str, path: str, figure: Figure) -> dict[str, Any]:
+    """A figure as it is written, and as numbers in the reader's unit to take differences of."""
+    to = conversion(figure.unit)
+    out: dict[str, Any] = {
+        "g": group,
+        "p": f"{path} {figure.unit}",
+        "n": with_owner(figure.label, owner_of(path)),
+        "u": to.unit,
+        "s": quantity(figure),
+        "v": to.value(figure.value or 0.0),
+        "d": figure.digits + to.digits,
+    }
+    if path.rpartition(".")[2] in _KEY and "by_sensor" not in path:
+        out["first"] = 1
+    if figure.low is not None and figure.high is not None:
+        out |= {"i": interval(figure), "l": to.value(figure.low), "h": to.value(figure.high), "c": figure.confidence}
+    elif figure.method in (Method.MEASURED, Method.ENTERED):
+        out["r"] = to.scale * 10.0**-figure.digits
+    return out
+
+
+def _marks(flight: FlightPage) -> list[list[Any]]:
+    """Moments to align on: ``[seconds, key, name, clock]``; a key is alike in every flight."""
+    result = flight.record.result
+    phases = result.phases
+    out: list[list[Any]] = [[0.0, "start", message("compare.at_start"), clock(0.0)]]
+    for at, key in ((phases.take_off_s, "take_off"), (phases.touch_down_s, "landing")):
+        if at is not None:
+            out.append([round(at, 2), key, message(f"compare.at_{key}"), clock(at)])
+    for e in result.events():
+        if e.level >= Level.NOTE:
+            words = f"{kind_words(e.kind)}, {heading(e.subject)}"
+            out.append([round(e.start_s, 2), f"{e.kind}:{e.subject}", words, clock(e.start_s)])
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    key: str
+    group: str
+    title: str
+    unit: str
+    digits: int
+    time_s: FloatArray
+    values: FloatArray
+
+
+def _curves(flight: FlightPage) -> dict[str, Any]:
+    """Every curve on one grid of steps: mean, lowest and highest of each step."""
+    duration = max(1.0, float(flight.record.result.duration_s))
+    step = max(1.0, np.ceil(duration / _MOST_STEPS))
+    out = {}
+    for curve in _found(flight):
+        mean, low, high = binned(curve.time_s, curve.values, step, int(duration // step) + 1)
+        if np.isfinite(mean).sum() < 2:
             continue
-        owner = owner_of(row.path)
-        text = with_owner(row.label, owner)
-        key = row.path.rpartition(".")[2] in _KEY and "by_sensor" not in row.path
-        (first if key else rest).append(
-            Row(text, row.unit, row.figures, row.differences, tuple(map(_mark, row.differences)))
-        )
-    return first, rest
+        packed: dict[str, Any] = {
+            "g": curve.group,
+            "n": curve.title,
+            "u": curve.unit,
+            "d": curve.digits,
+            "m": pack_values(mean),
+        }
+        if np.nanmax(high - low) > 1e-3 * np.ptp(mean[np.isfinite(mean)]):
+            packed |= {"l": pack_values(low), "h": pack_values(high)}
+        if (finest := resolution(curve.values)) is not None:
+            packed["r"] = float(f"{finest:.3g}")
+        out[curve.key] = packed
+    return {"step": step, "curves": out}
 
 
-def _mark(difference: Figure | None) -> str:
-    """``more`` or ``less`` where a difference is beyond its interval, '' where it may be chance or has none."""
-    if difference is None or difference.low is None or difference.high is None:
-        return ""
-    return "more" if difference.low > 0 else "less" if difference.high < 0 else ""
+def _found(flight: FlightPage) -> Iterator[_Curve]:
+    result = flight.record.result
+    for found in (f for part in ("fuel", "link") for f in traces_of(part, getattr(result, part))):
+        if found.field in _TRACES:
+            owner = found.owner if ".antenna" in found.owner else f"{found.subject}.{found.owner}"
+            title = f"{message(f'panel.{found.field}')}, {brief(owner)}"
+            yield _curve(f"{found.field}:{owner}", found.subject, title, found.trace.unit, found.trace)
+    telemetry = flight.telemetry()
+    for name in telemetry.channels:
+        parsed = parse(name)
+        if parsed is not None and name.endswith(_ENDINGS):
+            group = parsed.channel.subject
+            yield _curve(name, group, channel_label(name), parsed.channel.unit, telemetry.series(name))
 
 
-def _curves(chosen: Sequence[FlightPage]) -> list[tuple[str, str, dict[str, Any]]]:
-    """Curves of one quantity in every flight, time zero at take-off (or the first row where none was seen)."""
-    kinds: dict[tuple[str, str], list[tuple[str, str, Any, Any]]] = {}
-    for flight in chosen:
-        record = flight.record
-        result = record.result
-        key = slug(record.flight_id)
-        zero = result.phases.take_off_s or 0.0
+def _curve(key: str, group: str, title: str, unit: str, series: Any) -> _Curve:
+    to = conversion(unit)
+    values = np.asarray(series.values, float)
+    good = np.isfinite(values)
+    shown = to.array(values[good])
+    reach = float(np.ptp(shown)) if shown.size else 0.0
+    digits = 0 if reach > 200 else 1 if reach > 10 else 2
+    return _Curve(key, group, title, to.unit, digits, np.asarray(series.time_s, float)[good], shown)
 
-        def add(title: str, unit: str, name: str, t: Any, v: Any, key: str = key, zero: float = zero) -> None:
-            good = np.isfinite(v)
-            if good.sum() > 1:
-                to = conversion(unit)
-                t, v, unit = t[good], to.array(v[good]), to.unit
-                chosen_points = keep(t, v, _POINTS)
-                kinds.setdefault((title, unit), []).append(
-                    (key, name, (t[chosen_points] - zero) / 60.0, v[chosen_points])
-                )
 
-        for found in (f for part in ("fuel", "link") for f in traces_of(part, getattr(result, part))):
-            if found.field in ("burn_rate", "residual"):
-                owner = found.owner if ".antenna" in found.owner else f"{found.subject}.{found.owner}"
-                title = message(f"panel.{found.field}")
-                add(title, found.trace.unit, brief(owner), found.trace.time_s, found.trace.values)
-        telemetry = flight.telemetry()
-        for name in telemetry.channels:
-            parsed = parse(name)
-            if parsed is None or not any(name.endswith(c) for c in _CURVES):
-                continue
-            t, v = telemetry.series(name)
-            owner = f"{parsed.instance}.antenna{parsed.number}" if parsed.number else parsed.instance
-            title = channel_label(name, whose=False).removesuffix(f" {parsed.number}")
-            short = brief(owner if parsed.number else f"{parsed.channel.subject}.{owner}") if owner else title
-            add(title, parsed.channel.unit, short, t, v)
-    titles = {slug(f.record.flight_id): f.title for f in chosen}
-    out = []
-    for (title, unit), rows in kinds.items():
-        spec = multiples(rows, unit)
-        if spec:
-            out.append((title, unit, titled(spec, titles)))
-    return out[:10]
+def binned(
+    time_s: FloatArray, values: FloatArray, step_s: float, steps: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean, lowest and highest value of each step of time.
+
+    A step without a sample lies on the straight line between its neighbours where the sensor's usual spacing explains
+    it (not longer than two seconds or eight times that spacing), else it is a hole.
+
+    Parameters
+    ----------
+    time_s, values : ndarray, shape (n,)
+        Ascending times from the first row, and the curve without NaN.
+    step_s, steps : float, int
+        Length and number of the steps.
+
+    Returns
+    -------
+    tuple of three ndarray, shape (steps,)
+    """
+    mean, low, high = (np.full(steps, np.nan) for _ in range(3))
+    inside = (time_s >= 0) & (time_s < steps * step_s)
+    time_s, values = time_s[inside], values[inside]
+    if time_s.size == 0:
+        return mean, low, high
+    at = (time_s // step_s).astype(np.intp)
+    starts = np.flatnonzero(np.diff(at, prepend=-1))
+    hit = at[starts]
+    mean[hit] = np.add.reduceat(values, starts) / np.diff(starts, append=at.size)
+    low[hit], high[hit] = np.minimum.reduceat(values, starts), np.maximum.reduceat(values, starts)
+    if hit.size > 1:
+        usual = max(2.0, 8.0 * float(np.median(np.diff(time_s)))) / step_s
+        every = np.arange(steps)
+        after = np.clip(np.searchsorted(hit, every), 0, hit.size - 1)
+        before = np.clip(after - 1, 0, hit.size - 1)
+        bridged = np.isnan(mean) & (every > hit[0]) & (every < hit[-1]) & (hit[after] - hit[before] <= usual)
+        line = np.interp(every[bridged], hit, mean[hit])
+        mean[bridged] = low[bridged] = high[bridged] = line
+    return mean, low, high
+
+
+def resolution(values: FloatArray) -> float | None:
+    """Find the step a sensor's readings come in; ``None`` where they come in none.
+
+    Examples
+    --------
+    >>> resolution(np.array([7.4, 7.5, 7.4, 7.2, 7.5, 7.4, 7.2, 7.2]))
+    0.1
+    """
+    levels = np.unique(np.round(values, 6))
+    if levels.size < 2 or levels.size > values.size / 2:
+        return None
+    gaps = np.diff(levels)
+    finest = float(gaps.min())
+    counts = gaps / finest
+    even = np.abs(counts - np.round(counts)) < 0.05 * np.maximum(1.0, counts)
+    return float(f"{finest:.6g}") if even.mean() > 0.95 else None

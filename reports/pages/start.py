@@ -105,8 +105,9 @@ def _page(a: Attention, packs: set[str], aircraft: set[str], root: str) -> tuple
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One flight in the table."""
+    """One flight in the table; ``key`` is its name in addresses."""
 
+    key: str
     href: str
     title: str
     date: str
@@ -134,6 +135,7 @@ def row(flight: FlightPage) -> Row:
     start = record.utc_start
     packs = " ".join(p.name for p in context.packs.values())
     return Row(
+        key=slug(record.flight_id),
         href=path_of(record.flight_id),
         title=flight.title,
         date=f"{written_day(start.date())} {written_hour(start)}" if start else message("time.unknown"),

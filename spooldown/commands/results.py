@@ -26,7 +26,7 @@ def pages(
     ] = None,
     compare: Annotated[
         list[str] | None,
-        typer.Option(metavar="FLIGHT", help="Also lay these side by side.", autocompletion=flight_names),
+        typer.Option(metavar="FLIGHT", help="Lay these side by side.", autocompletion=flight_names),
     ] = None,
     open_it: Annotated[bool, typer.Option("--open", help="Open the result in the browser.")] = False,
     language: Language = "",
@@ -38,6 +38,7 @@ def pages(
     from spooldown.work.unchanged import counts_of_last, remember
 
     failed: tuple[FailedFlight, ...] = ()
+    address = ""
     with opened(logbook, language=language) as book:
         if book.address and not (out or single):
             raise UsageProblem("a logbook on object storage is read only: name a folder for the pages with --out.")
@@ -71,23 +72,22 @@ def pages(
             result, counts, failed = _build(site, folder, as_json)
             chosen = [i for i in chosen if i not in {f.flight_id for f in failed}]
             if len(chosen) > 1:
-                from reports.site import build_comparison
+                from reports.site import comparison_address
 
-                with writing_to(folder):
-                    result = build_comparison(site, chosen, folder)
+                address = comparison_address(site, chosen, folder)
             elif not failed:
                 remember(book, folder, counts["written"] + counts["kept"])
     if as_json:
         failures = {"failed": [{"flight": f.flight_id, "why": f.why} for f in failed]} if failed else {}
-        say_json({"page": str(result.resolve()), **(counts or {}), **failures})
+        say_json({"page": address or str(result.resolve()), **(counts or {}), **failures})
     else:
         if counts:
             say(f"{counts['written']} pages written, {counts['kept']} unchanged, {counts['removed']} removed.")
-        say(str(result.resolve()))
+        say(address or str(result.resolve()))
     if open_it:
         import webbrowser
 
-        webbrowser.open(result.resolve().as_uri())
+        webbrowser.open(address or result.resolve().as_uri())
     end_partly([f.why for f in failed])
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from reports.site import build_comparison, build_single_flight
+from reports.site import build_single_flight
 from tests.browser.conftest import one
 from tests.reports import invented
 
@@ -229,19 +229,6 @@ def test_pages_print_to_a4(built, open_page) -> None:
         data = opened.page.pdf(format="A4", prefer_css_page_size=True)
         count = len(re.findall(rb"/Type\s*/Page[^s]", data))
         assert 1 <= count <= most, f"{pattern}: {count} sheets"
-
-
-def test_comparison_hides_a_flight_everywhere(built, tmp_path, open_page) -> None:
-    site = invented.site(3)
-    file = build_comparison(site, ["tern-001", "tern-002", "tern-003"], tmp_path)
-    opened = open_page().goto(file).all_drawn().drawn()
-    page = opened.page
-    page.get_by_label("Tern flight 2").uncheck()
-    assert page.locator("[data-of='tern-002']:visible").count() == 0
-    assert page.locator("[data-of='tern-001']:visible").count() > 0
-    assert page.evaluate(
-        "document.querySelector('.plot').data.filter(d => d.meta === 'tern-002').every(d => d.visible === false)"
-    )
 
 
 def test_a_thousand_flights_filter_without_lag(tmp_path, open_page, record_property) -> None:

@@ -24,7 +24,6 @@ PAGES = (
     "packs/r2-*.html",
     "aircraft/tern-*.html",
     "antennas/tern-*.html",
-    "compare/tern-*.html",
 )
 
 EVIL = (

@@ -14,7 +14,7 @@ import pytest
 from analyser.compare import difference
 from analyser.core.figures import Figure, Method, figures_of
 from reports.render import gloss, policy, script_json
-from reports.site import build_comparison, build_single_flight, build_site
+from reports.site import build_single_flight, build_site, comparison_address
 from reports.words.catalogue import interval, number, quantity
 from reports.words.times import clock, span
 from tests.reports import invented
@@ -62,9 +62,9 @@ def test_every_kind_of_page_is_there(built: Path) -> None:
         "packs/r2-",
         "aircraft/tern-",
         "antennas/tern-",
-        "compare/tern-",
     ):
         assert any(n.startswith(kind) for n in names), kind
+    assert (built / "compare" / "tern-001.js").is_file()
 
 
 def test_every_link_leads_somewhere(built: Path) -> None:
@@ -74,7 +74,7 @@ def test_every_link_leads_somewhere(built: Path) -> None:
             target = (page.parent / path).resolve() if path else page
             assert target.is_file(), f"{page.name}: {href}"
             assert target.is_relative_to(built.resolve())
-            if fragment and not fragment.startswith("t="):
+            if fragment and not fragment.startswith(("t=", "f=")):
                 assert fragment in read(target).ids, f"{page.name}: {href}"
 
 
@@ -144,8 +144,9 @@ def test_a_removed_flight_takes_its_pages_along(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine")
     fewer = site.flights[:-1]
     done = build_site(replace(site, flights=fewer, season=invented.season(fewer)), tmp_path)
-    assert done.removed == 2
+    assert done.removed == 3  # its page, its card and what the comparison loads
     assert not (tmp_path / "flights/tern-001.html").exists()
+    assert not (tmp_path / "compare/tern-001.js").exists()
     assert (tmp_path / "notes.txt").read_text() == "mine"
 
 
@@ -214,19 +215,16 @@ def test_one_flight_in_one_file_is_small_enough_to_send(tmp_path: Path) -> None:
     assert all(0 <= s["t"] < len(page["times"]) for s in curves)
 
 
-def test_chosen_flights_side_by_side_survive_the_next_build(tmp_path: Path) -> None:
+def test_a_comparison_is_an_address_of_chosen_flights(tmp_path: Path) -> None:
     site = invented.site(4)
     build_site(site, tmp_path)
-    page = build_comparison(site, ["tern-001", "tern-004"], tmp_path)
-    text = page.read_text("utf-8")
-    assert "Tern flight 1" in text
-    assert "Tern flight 4" in text
-    assert "Tern flight 2" not in text
-    assert "differs" in text
-    build_site(site, tmp_path)
-    assert page.exists()
+    address = comparison_address(site, ["tern-001", "tern-004"], tmp_path)
+    assert address == f"{(tmp_path / 'compare.html').as_uri()}#f=tern-001,tern-004"
+    for key in ("tern-001", "tern-004"):
+        assert f'data-pick="{key}"' in (tmp_path / "compare.html").read_text("utf-8")
+        assert f'["{key}"]=' in (tmp_path / "compare" / f"{key}.js").read_text("utf-8")
     with pytest.raises(ValueError, match="at least two"):
-        build_comparison(site, ["tern-001", "tern-001"], tmp_path)
+        comparison_address(site, ["tern-001", "tern-001"], tmp_path)
 
 
 EVIL = [
@@ -259,7 +257,9 @@ def test_names_and_notes_from_files_are_inert(evil: str, tmp_path: Path) -> None
         text = page.read_text("utf-8")
         scripts = re.findall(r"<script[^>]*>", text)
         assert all(
-            re.fullmatch(r'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:plots|words|timers)")>', s)
+            re.fullmatch(
+                r'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:plots|words|timers|listed)")>', s
+            )
             for s in scripts
         ), page
         assert "<img" not in text
