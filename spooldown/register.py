@@ -247,8 +247,13 @@ class Addition:
     register: Register
 
 
-def check(book: Logbook, register: Register, file: RegisterFile, data: bytes) -> Addition:
+def check(book: Logbook, register: Register, file: RegisterFile, data: bytes, at: str = "") -> Addition:
     """See what taking a file into the logbook's register comes to.
+
+    Parameters
+    ----------
+    at : str
+        The copy it takes the place of; '' where its aircraft's name tells.
 
     Raises
     ------
@@ -257,7 +262,7 @@ def check(book: Logbook, register: Register, file: RegisterFile, data: bytes) ->
     NotFoundProblem
         If a noted pack would vanish with the replaced copy.
     """
-    name = register.place_of(file)
+    name = at or register.place_of(file)
     after = Register({**register.files, name: file})
     _check_unique(after)
     lost = set(register.packs) - set(after.packs)

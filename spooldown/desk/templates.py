@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from analyser.core.findings import Finding
-from reports.words.catalogue import LANGUAGES, Reader, message, number, quantity, reading, text
+from reports.words.catalogue import LANGUAGES, Reader, has, message, number, quantity, reading, text
 
 LANGUAGE_COOKIE = "desk-language"
 
@@ -46,7 +46,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals.update(t=lambda code, **values: message(f"desk.{code}", **values), languages=LANGUAGES)
+    env.globals.update(t=lambda code, **values: message(f"desk.{code}", **values), languages=LANGUAGES, has=has)
     env.filters.update(quantity=quantity, num=number, language_name=language_name)
     return env
 

@@ -134,18 +134,23 @@
     });
   }
 
-  // Check a file as it is typed.
+  // Check what is typed: a file's text, or a form field by field.
   for (const form of document.querySelectorAll("form[data-check]")) {
-    const area = form.querySelector("textarea");
     const out = form.querySelector("[data-check-result]");
-    let timer = 0;
+    let timer = 0, asked = 0;
     const ask = async () => {
-      const answer = await send(form.dataset.check, { method: "POST", body: new URLSearchParams({ text: area.value }) });
+      const mine = ++asked;
+      const answer = await send(form.dataset.check, { method: "POST", body: new URLSearchParams(new FormData(form)) }).catch(() => null);
+      if (!answer || mine !== asked) return;
       const told = await answer.json().catch(() => ({ problem: String(answer.status) }));
       out.textContent = told.problem || (told.holds || []).join(", ");
-      out.className = told.problem ? "problem" : "soft";
+      out.classList.toggle("problem", Boolean(told.problem));
+      out.classList.toggle("soft", !told.problem);
+      for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
+      const wrong = told.at ? form.elements[told.at] : null;
+      if (wrong) wrong.setAttribute("aria-invalid", "true");
     };
-    area.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, 300); });
+    form.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, 300); });
     ask();
   }
 })();

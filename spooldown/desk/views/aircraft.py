@@ -1,4 +1,4 @@
-"""Aircraft and packs: their files, read, checked as you type, and saved with comments kept."""
+"""Aircraft and packs: what is described, and their files as text, checked as you type and saved with comments kept."""
 
 from __future__ import annotations
 
@@ -23,17 +23,20 @@ NEW = "new"
 
 
 def listed(request: Request) -> Response:
-    """Every aircraft and pack."""
+    """Every aircraft and pack, and whose logs are here without a description."""
     with desk_of(request).book() as book:
         known = register.load(book)
-        files = _files(book)
+        files = files_of(book)
+        owners = {f.aircraft for f in book.flights()}
+    own = {f.aircraft.name: name for name, f in known.files.items() if f.aircraft}
     return shown(
         request, "aircraft.html", aircraft=list(known.aircraft.values()), packs=list(known.packs.values()),
-        files=sorted(files), here="aircraft",
+        files=sorted(files), file_of=own, strangers=sorted(o for o in owners if not known.find_aircraft(o)),
+        pack_file={p.name: name for name, f in known.files.items() for p in f.packs}, here="aircraft",
     )  # fmt: skip
 
 
-def _files(book: Logbook) -> dict[str, bytes]:
+def files_of(book: Logbook) -> dict[str, bytes]:
     """The register's files by name: the only ones that can be opened here."""
     folder = book.register_folder
     return {p.name: p.read_bytes() for p in sorted(folder.glob("*.toml"))} if folder.is_dir() else {}
@@ -43,17 +46,20 @@ def edit(request: Request) -> Response:
     """One file to edit, or a new one from the example."""
     name = request.path_params["file"]
     with desk_of(request).book() as book:
-        files = _files(book)
+        files = files_of(book)
     if name != NEW and name not in files:
         raise HTTPException(404)
     data = files[name] if name != NEW else register.EXAMPLE.encode()
+    # A new file has no digest of its own: that of what there is tells a draft that was saved from one that was not.
+    mark = mark_of(data if name != NEW else "/".join(files).encode())
     return shown(
-        request, "edit.html", file=name, text=data.decode("utf-8", "replace"), mark=_mark(data), problem="",
+        request, "edit.html", file=name, text=data.decode("utf-8", "replace"), mark=mark, problem="",
         here="aircraft",
     )  # fmt: skip
 
 
-def _mark(data: bytes) -> str:
+def mark_of(data: bytes) -> str:
+    """Digest of a file: tells whether somebody else changed it meanwhile."""
     return hashlib.sha256(data).hexdigest()[:16]
 
 
@@ -65,8 +71,91 @@ async def try_out(request: Request) -> Response:
         found = register.parse(data, request.path_params["file"])
     except Refusal as refusal:
         return JSONResponse({"problem": str(refusal), "line": refusal.line})
+    return JSONResponse({"problem": "", "holds": holds(found)})
+
+
+def holds(found: register.RegisterFile) -> list[str]:
+    """Names of what a file describes."""
     parts = [found.aircraft.name] if found.aircraft else []
-    return JSONResponse({"problem": "", "holds": [*parts, *(p.name for p in found.packs)]})
+    return [*parts, *(p.name for p in found.packs)]
+
+
+class Newer(Exception):
+    """Somebody changed the file since the form was opened; ``theirs`` is what it says now."""
+
+    def __init__(self, theirs: bytes) -> None:
+        super().__init__()
+        self.theirs = theirs
+
+
+def store(request: Request, name: str, text: str, mark: str) -> str:
+    """Check a file and put it into the register; it can be taken back. Flights follow an aircraft to its new name.
+
+    Parameters
+    ----------
+    name : str
+        The register's file, or :data:`NEW`.
+    mark : str
+        Digest of the file that the form was opened with.
+
+    Returns
+    -------
+    str
+        The file's name.
+
+    Raises
+    ------
+    Newer
+        If the file is another one by now.
+    Refusal, Problem
+        If the register does not take it.
+    """
+    desk, data = desk_of(request), text.encode()
+    parsed = register.parse(data, "the form" if name == NEW else name)
+    with desk.book() as book, book.writing():
+        files = files_of(book)
+        if name != NEW:
+            if name not in files:
+                raise HTTPException(404)
+            if mark != mark_of(files[name]):
+                raise Newer(files[name])
+        known = register.load(book)
+        addition = register.check(book, known, parsed, data, at="" if name == NEW else name)
+        if name == NEW and addition.outcome != "added":
+            raise Refusal(
+                "the form", found=f"the aircraft {holds(parsed)[0]!r}, which is described already",
+                expected="a new one", remedy=f"change it in its own file {addition.copy_name}",
+            )  # fmt: skip
+        saved, old = addition.copy_name, files.get(addition.copy_name)
+        was = known.files[saved].aircraft if saved in known.files else None
+        renamed = (was.name, parsed.aircraft.name) if was and parsed.aircraft else ("", "")
+        _follow(book, *renamed)
+        register.keep(book, addition)
+
+    def back() -> None:
+        with desk.book() as book, book.writing():
+            path = book.register_folder / next(k for k in files_of(book) if k == saved)
+            _follow(book, renamed[1], renamed[0])
+            if old is None:
+                path.unlink()
+            else:
+                write_whole(path, old)
+        build_pages(desk)
+
+    desk.undo.keep(request.state.key, Change(back, "/aircraft"))
+    build_pages(desk)
+    return saved
+
+
+def _follow(book: Logbook, old: str, new: str) -> None:
+    """Let flights and range checks follow their aircraft to another name."""
+    if old == new:
+        return
+    book.assign([f.flight_id for f in book.flights() if f.aircraft == old], new)
+    for number, who, check in book.range_checks():
+        if who == old:
+            book.add_range_checks([(new, check)])
+            book.remove_range_check(number)
 
 
 async def save(request: Request) -> Response:
@@ -77,48 +166,16 @@ async def save(request: Request) -> Response:
 
 
 def _save(request: Request, text: str, mark: str) -> Response:
-    desk, name, data = desk_of(request), request.path_params["file"], text.encode()
-    with desk.book() as book:
-        try:
-            if name == NEW:
-                addition = register.add(book, data, "the form")
-                saved, old = addition.copy_name, None
-            else:
-                files = _files(book)
-                if name not in files:
-                    raise HTTPException(404)
-                old = files[name]
-                if mark != _mark(old):
-                    return shown(
-                        request, "edit.html", 409, file=name, text=text, mark=_mark(old), here="aircraft",
-                        problem="Somebody changed this file meanwhile. Below is what you typed; saving again puts it in"
-                        " the place of what is there now.", theirs=old.decode("utf-8", "replace"),
-                    )  # fmt: skip
-                register.parse(data, name)
-                with book.writing():
-                    write_whole(book.register_folder / next(k for k in files if k == name), data)
-                try:
-                    register.load(book)
-                except (Refusal, Problem):
-                    write_whole(book.register_folder / name, old)
-                    raise
-                saved = name
-        except (Refusal, Problem) as problem:
-            return shown(
-                request, "edit.html", 422, file=name, text=text, mark=mark, problem=str(problem), here="aircraft"
-            )
-
-    def back() -> None:
-        with desk.book() as book, book.writing():
-            path = book.register_folder / next(k for k in _files(book) if k == saved)
-            if old is None:
-                path.unlink()
-            else:
-                write_whole(path, old)
-        build_pages(desk)
-
-    desk.undo.keep(request.state.key, Change(back, "/aircraft"))
-    build_pages(desk)
+    name = request.path_params["file"]
+    try:
+        store(request, name, text, mark)
+    except Newer as newer:
+        return shown(
+            request, "edit.html", 409, file=name, text=text, mark=mark_of(newer.theirs), here="aircraft",
+            problem="", theirs=newer.theirs.decode("utf-8", "replace"),
+        )  # fmt: skip
+    except (Refusal, Problem) as problem:
+        return shown(request, "edit.html", 422, file=name, text=text, mark=mark, problem=str(problem), here="aircraft")
     return to("/aircraft")
 
 
