@@ -248,7 +248,7 @@ def antenna_key(receiver: str, number: int) -> str:
     return f"{receiver}.antenna{number}" if number else receiver
 
 
-def _sub_directions() -> FloatArray:
+def sub_directions() -> FloatArray:
     """3 × 3 directions in every bin, shape (a, e, 9, 3): a bin's gain is the mean power over it."""
     step = np.array([-1 / 3, 0.0, 1 / 3])
     da, ds = 360.0 / AZIMUTHS, 2.0 / ELEVATIONS
@@ -260,7 +260,7 @@ def _sub_directions() -> FloatArray:
 
 def planned_map(layout: AntennaLayout, antenna: Antenna) -> AntennaMap:
     """Map one antenna from its placement alone."""
-    gain = _mean_power(planned_gain_db(layout, antenna, _sub_directions()))
+    gain = _mean_power(planned_gain_db(layout, antenna, sub_directions()))
     return _planned(antenna_key(antenna.receiver, antenna.number), layout.name, gain, LinkCode.PLANNED_ONE)
 
 
@@ -268,7 +268,7 @@ def planned_best(layout: AntennaLayout) -> AntennaMap | None:
     """The best antenna in every direction: what is left when the receivers pick freely."""
     if not layout.antennas:
         return None
-    where = _sub_directions()
+    where = sub_directions()
     gain = _mean_power(np.max([planned_gain_db(layout, a, where) for a in layout.antennas], axis=0))
     return _planned(BEST, layout.name, gain, LinkCode.PLANNED_BEST)
 

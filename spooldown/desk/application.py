@@ -15,7 +15,7 @@ from starlette.routing import BaseRoute, Route
 from importers.refusal import Refusal
 from spooldown.desk.guard import Guard
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
-from spooldown.desk.views import aircraft, aircraft_form, flights, home, keeping, logs, upkeep
+from spooldown.desk.views import aircraft, aircraft_form, antennas, flights, home, keeping, logs, upkeep
 from spooldown.problems import NotFoundProblem, Problem
 
 VIEWS = (
@@ -24,6 +24,7 @@ VIEWS = (
     flights,
     aircraft,
     aircraft_form,
+    antennas,
     keeping,
     upkeep,
 )

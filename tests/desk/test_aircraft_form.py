@@ -29,7 +29,7 @@ def test_every_key_of_the_register_is_on_the_form_and_worded() -> None:
             assert [k for k in sorted(keys) if not has(f"desk.field.{k.replace('.', '_')}")] == []
 
 
-@pytest.mark.parametrize("text", [TERN_TOML, register.EXAMPLE, "# only a remark\n[[packs]]\nname = \"A\" # mine\n"])
+@pytest.mark.parametrize("text", [TERN_TOML, register.EXAMPLE, '# only a remark\n[[packs]]\nname = "A" # mine\n'])
 def test_a_form_that_was_not_touched_changes_no_byte(text: str) -> None:
     assert with_typed(text, values_of(text)) == text
 
@@ -46,7 +46,8 @@ def test_one_field_changes_one_line() -> None:
 def test_what_is_written_reads_back_by_another_reader(text: str) -> None:
     """The standard library's reader of TOML is the outside witness."""
     typed = {
-        **values_of(text), "tanks.0.unusable_ml": "75,5", "aircraft.brown_out_v": "", "engines.0.last_service": "2026-03-01",
+        **values_of(text), "tanks.0.unusable_ml": "75,5", "aircraft.brown_out_v": "",
+        "engines.0.last_service": "2026-03-01",
         "tanks.2.name": "aux", "packs.1.name": "B2", "packs.1.chemistry": "nimh", "engines.0.idle_rpm": "31000",
     }  # fmt: skip
     tree = tomllib.loads(with_typed(text, typed))

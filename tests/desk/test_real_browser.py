@@ -3,92 +3,31 @@
 from __future__ import annotations
 
 import os
-import re
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.chromium import chromium_path
+from tests.desk.real_desk import DESKTOP, PHONE, ROOT, Running, let_in, running_desk, screen
 
-ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_logs"
 TERN = SAMPLES / "tern" / "tern-2026-04-18.csv"
 pytestmark = pytest.mark.browser
-DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
-
-
-@dataclass
-class Running:
-    """A desk in a process of its own."""
-
-    url: str
-    entry: str
-    logbook: Path
 
 
 @pytest.fixture(scope="module")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    folder = tmp_path_factory.mktemp("desk")
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder / "cache"), "PYTHONUNBUFFERED": "1"}
-    command = [sys.executable, "-m", "spooldown", "desk", "--no-browser", "--logbook", str(folder / "logbook")]
-    process = subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True)
-    assert process.stdout
-    said = ""
-    while "/enter?code=" not in said:
-        line = process.stdout.readline()
-        assert line, f"the desk ended: {said}"
-        said += line
-    entry = re.search(r"http://\S+/enter\S+", said)
-    assert entry
-    yield Running(entry[0].partition("/enter")[0], entry[0], folder / "logbook")
-    process.terminate()
-    assert process.wait(20) in (0, -15, 143), "the desk stops when it is told to"
+    with running_desk(tmp_path_factory.mktemp("desk")) as made:
+        yield made
 
 
 @pytest.fixture(scope="module")
 def state(running: Running, chromium: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The cookie of a browser that was let in: the way in is good once."""
-    context = chromium.new_context()
-    page = context.new_page()
-    page.goto(running.entry)
-    assert page.url == f"{running.url}/"
-    path = tmp_path_factory.mktemp("state") / "state.json"
-    context.storage_state(path=path)
-    context.close()
-    return path
-
-
-@dataclass
-class Screen:
-    """A page that remembers what it complained about."""
-
-    page: Any
-    complaints: list[str]
-
-    def axe(self) -> list[str]:
-        from axe_playwright_python.sync_playwright import Axe
-
-        found = Axe().run(self.page).response["violations"]
-        return [f"{v['id']}: {[n['html'][:90] for n in v['nodes'][:3]]}" for v in found]
-
-    def fits(self) -> bool:
-        """Whether nothing reaches out of the window sideways."""
-        return bool(self.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"))
-
-
-def screen(chromium: Any, state: Path, size: dict[str, int], **more: Any) -> Screen:
-    context = chromium.new_context(viewport=size, storage_state=state, **more)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
-    page.on("pageerror", lambda e: complaints.append(str(e)))
-    page.on("response", lambda r: complaints.append(f"{r.status} {r.url}") if r.status >= 400 else None)
-    return Screen(page, complaints)
+    return let_in(running, chromium, tmp_path_factory.mktemp("state"))
 
 
 def test_from_an_empty_logbook_to_the_pages(running: Running, chromium: Any, state: Path) -> None:
@@ -137,11 +76,7 @@ def test_every_screen_on_a_phone(running: Running, chromium: Any, state: Path, p
     one.page.goto(running.url + path)
     assert one.fits()
     assert one.axe() == []
-    small = one.page.evaluate(
-        """[...document.querySelectorAll('main button, main a.button, .choice, nav.desk a')]
-           .filter(e => e.offsetParent && e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80))"""
-    )
-    assert small == [], "targets for a thumb are at least 44 px high"
+    assert one.small_targets() == [], "targets for a thumb are at least 44 px high"
 
 
 def test_half_typed_notes_survive_a_closed_browser(running: Running, chromium: Any, state: Path) -> None:

@@ -65,10 +65,11 @@ def unit_of(key: str) -> str:
 
     Examples
     --------
-    >>> unit_of("pump_ml_per_min_at_full"), unit_of("name")
-    ('mL/min', '')
+    >>> unit_of("pump_ml_per_min_at_full"), unit_of("reserve.percent"), unit_of("name")
+    ('mL/min', '%', '')
     """
-    return next((u for end, u in UNITS.items() if key == end or key.endswith(f"_{end}")), "")
+    last = key.rpartition(".")[2]
+    return next((u for end, u in UNITS.items() if last == end or last.endswith(f"_{end}")), "")
 
 
 def label_of(key: str) -> str:
@@ -121,7 +122,9 @@ def _entry(kind: type, key: str, name: str, value: str) -> Entry:
     if get_origin(hint) is Literal:
         return Entry(name, "choice", label_of(key), "", value, usual, tuple(map(str, get_args(hint))), needed)
     sort = {float: "number", int: "whole", date: "date"}.get(hint, "text")
-    return Entry(name, sort, label_of(key), unit_of(key) if sort in ("number", "whole") else "", value, usual, (), needed)
+    return Entry(
+        name, sort, label_of(key), unit_of(key) if sort in ("number", "whole") else "", value, usual, (), needed
+    )
 
 
 def _look_up(kind: type, key: str) -> tuple[Any, Field[Any]]:

@@ -42,4 +42,6 @@ def found_in(flights: Iterable[Flight], name: str) -> dict[str, str]:
 def _cells(flights: Iterable[Flight], place: str) -> int:
     """How many cells of a pack are logged one by one; 0 where none is."""
     parsed = (parse(c) for f in flights for c in f.channels)
-    return max((p.number or 0 for p in parsed if p and p.instance == place and "cell<n>_v" in p.channel.quantity), default=0)
+    return max(
+        (p.number or 0 for p in parsed if p and p.instance == place and "cell<n>_v" in p.channel.quantity), default=0
+    )

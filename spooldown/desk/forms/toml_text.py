@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 import tomlkit
-from tomlkit.items import AoT, Array, InlineTable, Table
+from tomlkit.items import AoT, InlineTable, Table
 
 from analyser.core.aircraft import Aircraft
 from spooldown.desk.forms.fields import KINDS, every_key, sort_of
@@ -66,8 +66,8 @@ def with_typed(text: str, typed: Typed, taken_out: frozenset[str] = frozenset())
     for group, kind in KINDS.items():
         last = max((int(k.split(".")[1]) for k in typed if k.startswith(f"{group}.")), default=-1)
         for n in range(last + 1):
-            parts = doc.get(group)
-            if n < (len(parts) if parts is not None else 0):
+            parts: Any = doc.get(group, [])
+            if n < len(parts):
                 _fill(kind, parts[n], typed, f"{group}.{n}")
             elif any(typed.get(f"{group}.{n}.{key}") for key in every_key(kind)):
                 _fill(kind, _one_more(doc, group), typed, f"{group}.{n}")
@@ -84,7 +84,7 @@ def _one_more(doc: tomlkit.TOMLDocument, group: str) -> Any:
     if group not in doc:
         doc[group] = tomlkit.aot()
     parts: Any = doc[group]
-    parts.append(tomlkit.inline_table() if isinstance(parts, Array) and not isinstance(parts, AoT) else tomlkit.table())
+    parts.append(tomlkit.table() if isinstance(parts, AoT) else tomlkit.inline_table())
     return parts[len(parts) - 1]
 
 

@@ -143,7 +143,7 @@
       const answer = await send(form.dataset.check, { method: "POST", body: new URLSearchParams(new FormData(form)) }).catch(() => null);
       if (!answer || mine !== asked) return;
       const told = await answer.json().catch(() => ({ problem: String(answer.status) }));
-      out.textContent = told.problem || (told.holds || []).join(", ");
+      out.textContent = told.problem || ((told.holds || []).length ? `${out.dataset.holds} ${told.holds.join(", ")}` : "");
       out.classList.toggle("problem", Boolean(told.problem));
       out.classList.toggle("soft", !told.problem);
       for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
