@@ -7,14 +7,17 @@ from contextlib import suppress
 from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from importers.refusal import Refusal
-from spooldown.desk.guard import Guard
+from reports.words.reader import reading
+from spooldown.desk.guard import App, Guard, Receive, Scope, Send
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
+from spooldown.desk.templates import language_of
 from spooldown.desk.views import aircraft, aircraft_form, antennas, flights, home, keeping, logs, upkeep
 from spooldown.problems import NotFoundProblem, Problem
 
@@ -58,8 +61,23 @@ def make(folder: Path, place: Place, hosts: list[str], *, lan: Place | None = No
         },
     )  # fmt: skip
     inside.state.desk = desk
-    desk.app = Guard(inside, desk.keys, hosts, f"desk-{place.port}")
+    desk.app = Guard(Spoken(inside, desk), desk.keys, hosts, f"desk-{place.port}")
     return desk
+
+
+class Spoken:
+    """Answers each request in the words and units of whoever asks: also refusals, and jobs that a request starts."""
+
+    def __init__(self, app: App, desk: Desk) -> None:
+        self.app, self.desk = app, desk
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer."""
+        if scope["type"] != "http" or scope["path"].startswith("/static/"):
+            await self.app(scope, receive, send)
+            return
+        with reading(await run_in_threadpool(self.desk.reader, language_of(Request(scope)))):
+            await self.app(scope, receive, send)
 
 
 async def _alive(request: Request) -> Response:

@@ -7,6 +7,7 @@ import secrets
 import threading
 import traceback
 from collections.abc import Callable
+from contextvars import Context, copy_context
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -34,6 +35,8 @@ class Job:
     lines: list[str] = field(default_factory=list)
     failed: list[str] = field(default_factory=list)
     to: str = ""
+    context: Context = field(default_factory=copy_context)
+    """Who asked for it, and so in which words it is told."""
 
     def snapshot(self) -> dict[str, Any]:
         """What a page shows of it."""
@@ -82,10 +85,10 @@ class Jobs:
         while (job := self._queue.get()) is not None:
             job.state = "running"
             try:
-                job.work(job)
+                job.context.run(job.work, job)
                 job.state = "finished"
             except Problem as problem:
-                job.failed.append(str(problem))
+                job.failed.append(job.context.run(str, problem))
                 job.state = "stopped"
             except Exception as error:  # one job that fails stops neither the next nor the desk
                 traceback.print_exc()

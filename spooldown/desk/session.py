@@ -15,12 +15,15 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from reports.words.reader import Reader
 from spooldown.desk.guard import TOKEN_FIELD, Keys
 from spooldown.desk.incoming import Incoming
 from spooldown.desk.jobs import Jobs
 from spooldown.desk.templates import Views
 from spooldown.desk.undo import Undo
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.catalogue import CATALOGUE
+from spooldown.problems import Problem
 
 INCOMING = "spooldown-desk-"
 """Temporary folders with files on their way in begin with this and the process that owns them."""
@@ -68,10 +71,28 @@ class Desk:
     )
     stop: Callable[[], None] = lambda: None
     app: Any = None
+    _readers: dict[str, tuple[object, Reader]] = field(default_factory=dict)
 
     def book(self) -> Logbook:
         """Open the logbook; each request opens it for itself and closes it."""
         return Logbook(self.folder)
+
+    def reader(self, language: str) -> Reader:
+        """Who reads: this language, with the units, clock and dates that the logbook remembers."""
+        from spooldown.preferences import reader_of
+
+        # What changed meanwhile, from here or from the command line, shows in these files.
+        files = (self.folder / CATALOGUE, self.folder / f"{CATALOGUE}-wal")
+        state = tuple(f.stat().st_mtime_ns if f.is_file() else 0 for f in files)
+        known = self._readers.get(language)
+        if known is None or known[0] != state:
+            try:
+                with self.book() as book:
+                    made = reader_of(book, language)
+            except Problem:  # what is wrong with the logbook is told by the page itself
+                made = Reader(language)
+            known = self._readers[language] = (state, made)
+        return known[1]
 
     @property
     def pages(self) -> Path:

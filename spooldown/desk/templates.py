@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from analyser.core.findings import Finding
-from reports.words.catalogue import LANGUAGES, Reader, has, message, number, quantity, reading, text
+from reports.words.catalogue import LANGUAGES, has, message, number, quantity, reader, text
 
 LANGUAGE_COOKIE = "desk-language"
 
@@ -56,20 +56,19 @@ class Views:
 
     def page(self, request: Request, template: str, status: int = 200, **context: Any) -> Response:
         """Render a page in the language of whoever asks."""
-        language = language_of(request)
+        language = reader().language
         token = getattr(request.state, "token", "")
         field = Markup('<input type="hidden" name="token" value="{}">').format(token)
         more = {"undo": None, "bare": False, "here": "", "wrong": False, **context}
-        with reading(Reader(language)):
-            html = (
-                _environment()
-                .get_template(template)
-                .render(
-                    token=token,
-                    token_field=field,
-                    language=language,
-                    device=getattr(request.state, "device", None),
-                    **more,
-                )
+        html = (
+            _environment()
+            .get_template(template)
+            .render(
+                token=token,
+                token_field=field,
+                language=language,
+                device=getattr(request.state, "device", None),
+                **more,
             )
+        )
         return HTMLResponse(html, status)

@@ -14,13 +14,12 @@ from starlette.routing import Route
 from tomlkit.exceptions import ParseError
 
 from importers.refusal import Refusal
-from reports.words.catalogue import Reader, message, reading
+from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.forms.fields import KINDS, aircraft_block, block, label_of
 from spooldown.desk.forms.found import found_in
 from spooldown.desk.forms.toml_text import counts_of, values_of, with_typed
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.templates import language_of
 from spooldown.desk.views.aircraft import NEW, Newer, files_of, holds, mark_of, store
 from spooldown.problems import Problem
 
@@ -62,16 +61,15 @@ def _page(
 ) -> Response:
     values = {**values_of(text), **typed}
     there = counts_of(text)
-    with reading(Reader(language_of(request))):
-        groups = {}
-        for group, kind in KINDS.items():
-            last = max((int(k.split(".")[1]) for k in values if k.startswith(f"{group}.")), default=-1)
-            groups[group] = [
-                block(kind, group, f"{group}.{n}", _below(values, f"{group}.{n}"), there=n < there[group])
-                for n in range(max(last + 1, there[group]) + (group == more))
-            ]
-        loose = bool(text) and "aircraft" not in _tables(text)
-        plane = None if loose else aircraft_block(_below(values, "aircraft"), there=bool(text))
+    groups = {}
+    for group, kind in KINDS.items():
+        last = max((int(k.split(".")[1]) for k in values if k.startswith(f"{group}.")), default=-1)
+        groups[group] = [
+            block(kind, group, f"{group}.{n}", _below(values, f"{group}.{n}"), there=n < there[group])
+            for n in range(max(last + 1, there[group]) + (group == more))
+        ]
+    loose = bool(text) and "aircraft" not in _tables(text)
+    plane = None if loose else aircraft_block(_below(values, "aircraft"), there=bool(text))
     names = {
         "tank": [b.title for b in groups["tanks"] if b.title], "engine": [b.title for b in groups["engines"] if b.title]
     }  # fmt: skip
@@ -106,19 +104,18 @@ def _where(refusal: Refusal) -> str:
     return re.sub(r"\[(\d+)\]", lambda m: f".{int(m[1]) - 1}", refusal.column or "")
 
 
-def _said(request: Request, refusal: Refusal, typed: Mapping[str, str]) -> str:
+def _sentence_of(refusal: Refusal, typed: Mapping[str, str]) -> str:
     """A refusal without lines and keys of a file nobody sees."""
     at = _where(refusal)
-    with reading(Reader(language_of(request))):
-        group, _, rest = at.partition(".")
-        number, _, key = rest.partition(".")
-        if group in KINDS and number.isdigit():
-            named = typed.get(f"{group}.{number}.name") or str(int(number) + 1)
-            place = f"{message(f'desk.part.{group}')} {named}"
-        else:
-            place, key = message("desk.part.aircraft"), rest
-        where = f"{place}, {label_of(key)}" if key else place
-    return str(Refusal(where, found=refusal.found, expected=refusal.expected, remedy=refusal.remedy))
+    group, _, rest = at.partition(".")
+    number, _, key = rest.partition(".")
+    if group in KINDS and number.isdigit():
+        named = typed.get(f"{group}.{number}.name") or str(int(number) + 1)
+        place = f"{message(f'desk.part.{group}')} {named}"
+    else:
+        place, key = message("desk.part.aircraft"), rest
+    where = f"{place}, {label_of(key)}" if key else place
+    return str(Refusal(where, refusal.code, **refusal.values))
 
 
 async def try_out(request: Request) -> Response:
@@ -129,7 +126,7 @@ async def try_out(request: Request) -> Response:
         text = with_typed(_text(request), typed, _taken_out(form))
         found = register.parse(text.encode(), request.path_params["file"])
     except Refusal as refusal:
-        return JSONResponse({"problem": _said(request, refusal, typed), "at": _where(refusal)})
+        return JSONResponse({"problem": _sentence_of(refusal, typed), "at": _where(refusal)})
     except ParseError as error:
         return JSONResponse({"problem": str(error), "at": ""})
     return JSONResponse({"problem": "", "holds": holds(found)})
@@ -152,23 +149,22 @@ def _save(request: Request, form: Mapping[str, list[str]]) -> Response:
         # What was typed is shown over the newer file: saving again changes only the fields that differ.
         theirs = newer.theirs.decode("utf-8", "replace")
         differs = {k: v for k, v in values_of(theirs).items() if k in typed and typed[k] != v}
-        return _page(request, theirs, typed, mark_of(newer.theirs), status=409, theirs=_worded(request, differs))
+        return _page(request, theirs, typed, mark_of(newer.theirs), status=409, theirs=_worded(differs))
     except Refusal as refusal:
-        return _page(request, text, typed, mark, status=422, problem=_said(request, refusal, typed), at=_where(refusal))
+        return _page(request, text, typed, mark, status=422, problem=_sentence_of(refusal, typed), at=_where(refusal))
     except (Problem, ParseError) as problem:
         return _page(request, text, typed, mark, status=422, problem=str(problem))
     return to("/aircraft")
 
 
-def _worded(request: Request, values: Mapping[str, str]) -> list[tuple[str, str]]:
+def _worded(values: Mapping[str, str]) -> list[tuple[str, str]]:
     """Fields of a file in words, for whoever compares."""
     out = []
-    with reading(Reader(language_of(request))):
-        for name, value in values.items():
-            group, _, rest = name.partition(".")
-            number, _, key = rest.partition(".") if group in KINDS else ("", "", rest)
-            place = message(f"desk.part.{group}") + (f" {int(number) + 1}" if number else "")
-            out.append((f"{place}, {label_of(key)}", value))
+    for name, value in values.items():
+        group, _, rest = name.partition(".")
+        number, _, key = rest.partition(".") if group in KINDS else ("", "", rest)
+        place = message(f"desk.part.{group}") + (f" {int(number) + 1}" if number else "")
+        out.append((f"{place}, {label_of(key)}", value))
     return out
 
 

@@ -15,10 +15,9 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from importers.refusal import Refusal
-from reports.words.catalogue import Reader, message, number, reading, text
+from reports.words.catalogue import message, number, reader, text
 from spooldown import register
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.templates import language_of
 from spooldown.desk.undo import Change
 from spooldown.desk.views.aircraft import Newer, files_of, mark_of, store
 from spooldown.problems import Problem
@@ -48,7 +47,7 @@ class Planned:
     open: str = ""
 
 
-def table(request: Request) -> Response:
+def table(request: Request) -> Response:  # noqa: ARG001
     """What the script works with: the analyser's own pattern, directions and names; no formula is kept twice."""
     import numpy as np
 
@@ -70,14 +69,13 @@ def table(request: Request) -> Response:
         for kind in ("dipole", "monopole")
     }
     azimuth, elevation = (v.ravel() for v in bin_centres())
-    with reading(Reader(language_of(request))):
-        names = [text(name_direction(float(a), float(e))) for a, e in zip(azimuth, elevation, strict=True)]
-        worst = message("desk.antennas.worst_is", where="WHERE", gain=0.0).replace(number(0.0, 1), "GAIN")
+    names = [text(name_direction(float(a), float(e))) for a, e in zip(azimuth, elevation, strict=True)]
+    worst = message("desk.antennas.worst_is", where="WHERE", gain=0.0).replace(number(0.0, 1), "GAIN")
     return JSONResponse({
         "power": power, "directions": sub_directions().reshape(len(names), -1, 3).round(7).tolist(),
         "names": names, "floorDb": FLOOR_DB, "coveredDb": PEAK_DBI - WITHIN_DB, "lowDb": LOW_DB, "highDb": HIGH_DB,
         "colours": [colour(n / (COLOURS - 1)) for n in range(COLOURS)], "worst": worst,
-        "language": language_of(request),
+        "language": reader().language,
     })  # fmt: skip
 
 
@@ -138,28 +136,25 @@ def _page(request: Request, book: Logbook, draft: Draft, *, status: int = 200, m
         layout = layout_of(draft)
     except Refusal as refusal:
         if not told["problem"]:
-            told["problem"], status = said(request, refusal), 422
+            told["problem"], status = sentence_of(refusal), 422
     antennas = list(draft.antennas) + [{"kind": "dipole"}] * (more == "antennas" and len(draft.antennas) < MOST)
     shadows = list(draft.shadows) + [{}] * (more == "shadows" and len(draft.shadows) < MOST)
-    with reading(Reader(language_of(request))):
-        placed = layout.antennas if layout else ()
-        half = half_width_m(placed)
-        drawn = {v: view(v, placed, half, message(f"desk.antennas.{v}")) for v in VIEWS}
-        scale = scale_bar("dBi", LOW_DB, HIGH_DB, worse_is_high=False)
-        edited = planned(layout, message("desk.antennas.edited")) if layout and layout.antennas else None
-        beside = [
-            p for n, x in enumerate(plane.layouts)
-            if (p := planned(x, message("desk.antennas.flown", name=x.name), open=f"?layout={n}"))
-        ]  # fmt: skip
-        for idea, kept in ideas_of(book, plane.name).items():
-            try:
-                p = planned(
-                    layout_of(kept), message("desk.antennas.idea", name=idea), forget=idea, open=f"?idea={idea}"
-                )
-            except Refusal:
-                continue
-            if p:
-                beside.append(p)
+    placed = layout.antennas if layout else ()
+    half = half_width_m(placed)
+    drawn = {v: view(v, placed, half, message(f"desk.antennas.{v}")) for v in VIEWS}
+    scale = scale_bar("dBi", LOW_DB, HIGH_DB, worse_is_high=False)
+    edited = planned(layout, message("desk.antennas.edited")) if layout and layout.antennas else None
+    beside = [
+        p for n, x in enumerate(plane.layouts)
+        if (p := planned(x, message("desk.antennas.flown", name=x.name), open=f"?layout={n}"))
+    ]  # fmt: skip
+    for idea, kept in ideas_of(book, plane.name).items():
+        try:
+            p = planned(layout_of(kept), message("desk.antennas.idea", name=idea), forget=idea, open=f"?idea={idea}")
+        except Refusal:
+            continue
+        if p:
+            beside.append(p)
     return shown(
         request, "antennas.html", status, file=name, plane=plane, draft=draft, antennas=antennas, shadows=shadows,
         drawn=drawn, scale=scale, half=half, edited=edited, beside=beside,
@@ -181,19 +176,18 @@ def planned(layout: AntennaLayout, title: str, *, forget: str = "", open: str = 
     return Planned(title, picture, worst, 100 * coverage.values["share"], text(coverage), forget, open)
 
 
-def said(request: Request, refusal: Refusal) -> str:
+def sentence_of(refusal: Refusal) -> str:
     """A refusal by the form's own words: which antenna, which of its numbers."""
     steps = (refusal.column or "").replace("]", "").replace("[", ".").split(".")
-    with reading(Reader(language_of(request))):
-        where = message("desk.antennas.title")
-        if len(steps) > 3 and steps[2] in ("antennas", "shadows"):
-            what = message("desk.antennas.number" if steps[2] == "antennas" else "desk.antennas.shadows")
-            where = f"{what} {steps[3]}" + (f", {steps[4].replace('_', ' ')}" if len(steps) > 4 else "")
-            if len(steps) > 5 and steps[5] in "123":
-                where += f" {message('desk.antennas.' + ('forward', 'right', 'down')[int(steps[5]) - 1])}"
-        elif len(steps) > 2:
-            where = steps[2]
-    return str(Refusal(where, found=refusal.found, expected=refusal.expected, remedy=refusal.remedy))
+    where = message("desk.antennas.title")
+    if len(steps) > 3 and steps[2] in ("antennas", "shadows"):
+        what = message("desk.antennas.number" if steps[2] == "antennas" else "desk.antennas.shadows")
+        where = f"{what} {steps[3]}" + (f", {steps[4].replace('_', ' ')}" if len(steps) > 4 else "")
+        if len(steps) > 5 and steps[5] in "123":
+            where += f" {message('desk.antennas.' + ('forward', 'right', 'down')[int(steps[5]) - 1])}"
+    elif len(steps) > 2:
+        where = steps[2]
+    return str(Refusal(where, refusal.code, **refusal.values))
 
 
 async def change(request: Request) -> Response:
@@ -217,8 +211,7 @@ def _change(request: Request, form: Mapping[str, list[str]]) -> Response:
         try:
             layout_of(draft)
             if not draft.name:
-                with reading(Reader(language_of(request))):
-                    return _page(request, book, draft, status=422, problem=message("desk.antennas.unnamed"))
+                return _page(request, book, draft, status=422, problem=message("desk.antennas.unnamed"))
             if "keep" in form:
                 with book.writing():
                     ideas = ideas_of(book, plane.name)
@@ -230,12 +223,11 @@ def _change(request: Request, form: Mapping[str, list[str]]) -> Response:
             old = files_of(book)[name].decode("utf-8", "replace")
             store(request, name, with_layout(old, draft), (form.get("mark") or [""])[0])
         except Newer as newer:
-            with reading(Reader(language_of(request))):
-                problem = message("desk.antennas.newer")
+            problem = message("desk.antennas.newer")
             theirs = newer.theirs.decode("utf-8", "replace")
             return _page(request, book, draft, status=409, problem=problem, theirs=theirs)
         except Refusal as refusal:
-            return _page(request, book, draft, status=422, problem=said(request, refusal))
+            return _page(request, book, draft, status=422, problem=sentence_of(refusal))
         except Problem as problem_:
             return _page(request, book, draft, status=422, problem=str(problem_))
     with desk.book() as book:
