@@ -20,7 +20,7 @@ from analyser.packs.analysis import PacksResult, analyse_packs
 
 @dataclass(frozen=True, slots=True, repr=False)
 class FlightResult(Tabular):
-    """Everything the analyser says of one flight."""
+    """Everything the analyser says of one flight; ``passed`` are limits of figures and channels that it passed."""
 
     flight_id: str
     duration_s: float
@@ -32,6 +32,7 @@ class FlightResult(Tabular):
     suspects: tuple[Suspect, ...]
     channels: tuple[str, ...]
     extras: tuple[str, ...]
+    passed: tuple[Event, ...] = ()
 
     def __repr__(self) -> str:
         parts = (
@@ -43,7 +44,7 @@ class FlightResult(Tabular):
 
     def events(self) -> Iterator[Event]:
         """Every event of the flight, in time order."""
-        found: list[Event] = [*self.fuel.events, *self.link.events]
+        found: list[Event] = [*self.fuel.events, *self.link.events, *self.passed]
         for engine in self.turbine.engines:
             found.extend(engine.events)
         found.extend(self.packs.events)

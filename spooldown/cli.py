@@ -25,6 +25,7 @@ from spooldown.commands import (
     results,
     upkeep,
 )
+from spooldown.commands.programme import limits
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
@@ -60,6 +61,9 @@ COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
         "pages": results.pages,
         "export": results.export,
         "settings": reading.settings,
+    },
+    "Monitoring": {
+        "limits": limits.app,
     },
     "The logbook itself": {
         "remove": flights.remove,

@@ -20,6 +20,7 @@ from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from spooldown import register
 from spooldown.intake.adding import LogFile, find_logs, no_log
+from spooldown.judging.files import own_limits
 from spooldown.logbook import entered, store
 from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read
@@ -243,6 +244,11 @@ def _texts(book: Logbook) -> Iterator[Damage]:
     for path in sorted(book.mappings_folder.glob("*.toml")):
         try:
             load_mapping(path)
+        except Refusal as refusal:
+            yield Damage(str(refusal).rstrip("."))
+    for aircraft in sorted({f.aircraft for f in book.flights()} | set(known.aircraft)):
+        try:
+            own_limits(book, aircraft)
         except Refusal as refusal:
             yield Damage(str(refusal).rstrip("."))
     for flight_id, note in book.notes().items():

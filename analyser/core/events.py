@@ -45,6 +45,8 @@ class Event:
         What its limit is held against, in the limit's unit: how deep, how long or how many, by its kind.
     limit : str
         Name of the limit that was passed, where that is what happened.
+    mark : str
+        What a person said of it: ``real``, ``nuisance`` or ``sensor``; '' where nobody did.
     """
 
     kind: str
@@ -57,6 +59,7 @@ class Event:
     causes: tuple[Text, ...] = ()
     size: float | None = None
     limit: str = ""
+    mark: str = ""
 
     @property
     def duration_s(self) -> float:

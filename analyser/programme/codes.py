@@ -82,3 +82,19 @@ class MeasureCode(StrEnum):
     ANTENNA_MISSED_PACKETS_RATE = "measure.antenna.missed_packets_rate"
     ANTENNA_FADES = "measure.antenna.fades"
     ANTENNA_FADE_TIME = "measure.antenna.fade_time"
+
+
+class LimitCode(StrEnum):
+    """What is said where a limit was passed."""
+
+    FIGURE_PASSED = "limit.figure_passed"
+    CHANNEL_PASSED = "limit.channel_passed"
+    WORST = "limit.worst"
+
+
+class MarkCode(StrEnum):
+    """What a person may say of an event."""
+
+    REAL = "mark.real"
+    NUISANCE = "mark.nuisance"
+    SENSOR = "mark.sensor"

@@ -105,13 +105,13 @@ class StoredLogbook(Logbook):
         if top.type != pafs.FileType.File:
             raise NotFoundProblem(f"there is no logbook at {self.address} (no {CATALOGUE}); check the address.")
         wanted = {CATALOGUE: top}
-        for folder in ("register", "mappings"):
+        for folder in ("register", "mappings", "limits"):
             for info in files.get_file_info(pafs.FileSelector(f"{root}/{folder}", allow_not_found=True)):
                 if info.type == pafs.FileType.File and info.base_name.endswith(".toml"):
                     wanted[f"{folder}/{PurePosixPath(info.base_name).name}"] = info
         for name, info in wanted.items():
             _fetch(files, info, copies / name)
-        for folder in ("register", "mappings"):
+        for folder in ("register", "mappings", "limits"):
             for path in (copies / folder).glob("*.toml"):
                 if f"{folder}/{path.name}" not in wanted:
                     path.unlink()

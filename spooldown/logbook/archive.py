@@ -32,7 +32,7 @@ FORMAT = "spooldown backup 1"
 CHUNK = 1 << 20
 _NAME = re.compile(
     rf"({re.escape(CATALOGUE)}|{re.escape(entered.FILE)}|(flights|bin)/[a-z0-9-]{{1,120}}\.parquet"
-    r"|(register|mappings)/[^/\\:\x00-\x1f]{1,120}\.toml)\Z"
+    r"|(register|mappings|limits)/[^/\\:\x00-\x1f]{1,120}\.toml)\Z"
 )
 """What an archive may hold; anything else is none of ours."""
 
@@ -143,8 +143,8 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
 
 
 def _others(book: Logbook) -> Iterator[Path]:
-    for folder, pattern in ((book.register_folder, "*.toml"), (book.mappings_folder, "*.toml")):
-        yield from sorted(folder.glob(pattern))
+    for folder in (book.register_folder, book.mappings_folder, book.limits_folder):
+        yield from sorted(folder.glob("*.toml"))
     yield from sorted((book.folder / bin.FOLDER).glob(f"*{ENDING}"))
     if entered.size_of(book.folder):
         yield book.folder / entered.FILE

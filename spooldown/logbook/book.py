@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from importers.model import FlightDraft
     from spooldown.logbook.note import FlightNote
 
-YOURS = frozenset({"register", "mappings"})
+YOURS = frozenset({"register", "mappings", "limits"})
 """Folders of a logbook that may be there before it is one."""
 LATEST_ALIKE = 20
 """Flights that one more is held against where the clock does not tell them apart."""
@@ -185,6 +185,7 @@ class Logbook:
         self.bin_folder = folder / bin.FOLDER
         self.register_folder = folder / "register"
         self.mappings_folder = folder / "mappings"
+        self.limits_folder = folder / "limits"
         self.cache_folder = folder / "cache"
         self.said: list[str] = []
         """What was found out of order on opening, in plain sentences."""

@@ -13,13 +13,20 @@ from typing import TypeVar
 
 import analyser
 from analyser.core.aircraft import Aircraft, FlightContext
+from analyser.core.levels import Limit, Limits
+from analyser.core.quality import screen
 from analyser.flight import FlightResult
+from analyser.programme.limits import crossings
+from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.result import SeasonResult
 from analyser.season.teaching import analysis_order, corrected, number_flights, with_learned_burn
 from spooldown import __version__
+from spooldown.judging.files import all_limits
+from spooldown.judging.flights import judged_record, on_channels
+from spooldown.judging.marks import by_flight, with_marks
 from spooldown.logbook.book import Flight, Logbook, damaged
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.logbook.note import FlightNote
@@ -64,6 +71,8 @@ class Work:
     place: Path | str
     """Path, or address on object storage, of the telemetry file."""
     context: FlightContext
+    limits: tuple[Limit, ...] = ()
+    """The aircraft's limits on channels."""
 
     @property
     def sha256(self) -> str:
@@ -75,10 +84,12 @@ Run = Callable[[Callable[[Work], bytes], Sequence[Work]], Iterator[Done[Work, by
 """What spreads the work of many flights."""
 
 
-def result_key(flight: Flight, context: FlightContext) -> str:
-    """Digest of what a result depends on: the analyser, the telemetry, the context."""
+def result_key(flight: Flight, context: FlightContext, limits: tuple[Limit, ...] = ()) -> str:
+    """Digest of what a result depends on: the analyser, the telemetry, the context, limits on channels."""
     digest = hashlib.sha256(_analyser_digest() + f"\n{flight.telemetry_sha256}\n".encode())
     digest.update(to_json(context, sort=True))
+    if limits:
+        digest.update(to_json(limits, sort=True))
     return digest.hexdigest()
 
 
@@ -113,6 +124,8 @@ def analysed(
     contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
     all_contexts = [c for c, _ in contexts.values()]
     numbers = number_flights(all_contexts)
+    held = all_limits(book, (c.aircraft.name for c in all_contexts if c.aircraft))
+    watched = {i: on_channels(held.get(c.aircraft.name if c.aircraft else "")) for i, (c, _) in contexts.items()}
     wanted = [f for f in flights if not only or f.flight_id in only]
     order = analysis_order(all_contexts, {f.flight_id: f.channels for f in flights}, {f.flight_id for f in wanted})
     by_id = {f.flight_id: f for f in flights}
@@ -125,10 +138,10 @@ def analysed(
             # The curves become part of the key: one flight more works out anew only the flights that learn from it.
             pupils = with_learned_burn([contexts[i][0] for i in ids], numbers, teachers)
             contexts |= {i: (context, contexts[i][1]) for i, context in zip(ids, pupils, strict=True)}
-        keys = {f.flight_id: result_key(f, contexts[f.flight_id][0]) for f in group}
+        keys = {f.flight_id: result_key(f, contexts[f.flight_id][0], watched[f.flight_id]) for f in group}
         results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in group}
         new = [
-            Work(f, book.telemetry_place(f.flight_id), contexts[f.flight_id][0])
+            Work(f, book.telemetry_place(f.flight_id), contexts[f.flight_id][0], watched[f.flight_id])
             for f in group
             if results[f.flight_id] is None
         ]
@@ -152,7 +165,14 @@ def analysed(
             record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
             out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
     found = _corrected([out[f.flight_id] for f in flights if f.flight_id in out])
-    return [found[f.flight_id] for f in wanted if f.flight_id in found]
+    marks = by_flight(book)
+    return [_judged(found[f.flight_id], held, marks.get(f.flight_id, ())) for f in wanted if f.flight_id in found]
+
+
+def _judged(one: Analysed, held: Mapping[str, Limits], marks: Sequence[Mark]) -> Analysed:
+    record, key = judged_record(one.record, one.key, held.get(one.record.aircraft))
+    record, key = with_marks(record, key, marks)
+    return replace(one, record=record, key=key)
 
 
 def _corrected(flights: Sequence[Analysed]) -> dict[str, Analysed]:
@@ -176,7 +196,11 @@ def _analyse(work: Work) -> bytes:
     from analyser.flight import analyse_flight
     from spooldown.logbook.store import read_telemetry
 
-    return to_json(analyse_flight(read_telemetry(work.place, work.sha256), work.context))
+    telemetry = read_telemetry(work.place, work.sha256)
+    result = analyse_flight(telemetry, work.context)
+    if work.limits:
+        result = replace(result, passed=crossings(screen(telemetry), result.phases, work.limits))
+    return to_json(result)
 
 
 def _why(flight: Flight, error: Exception | None) -> str:
@@ -199,11 +223,13 @@ def season(
     digest = hashlib.sha256(_analyser_digest())
     for one in flights:
         digest.update(f"{one.flight.flight_id}\n{one.record.number}\n{one.record.utc_start}\n{one.key}\n".encode())
-    digest.update(to_json(_SeasonInput(tuple(aircraft), {k: tuple(v) for k, v in checks.items()}), sort=True))
+    held = all_limits(book, {*register.aircraft, *(one.record.aircraft for one in flights)})
+    given = _SeasonInput(tuple(aircraft), {k: tuple(v) for k, v in checks.items()}, held)
+    digest.update(to_json(given, sort=True))
     key = digest.hexdigest()
     found = _cached(book, SEASON, key, SeasonResult)
     if found is None:
-        data = to_json(analyse_season([a.record for a in flights], aircraft, checks))
+        data = to_json(analyse_season([a.record for a in flights], aircraft, checks, held))
         _keep(book, SEASON, key, data)
         found = from_json(data, SeasonResult)
     return found
@@ -213,6 +239,7 @@ def season(
 class _SeasonInput:
     aircraft: tuple[Aircraft, ...]
     checks: dict[str, tuple[RangeCheck, ...]]
+    limits: dict[str, Limits]
 
 
 @cache
