@@ -8,10 +8,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from analyser.core.findings import coded, say
 from importers.clock import start as anchor
 from importers.clock.forms import read_text, utc
 from importers.clock.order import FloatArray
 from importers.clock.timeline import Clock
+from importers.codes import ReadCode
 from importers.model import Plan
 from importers.split import Begin
 
@@ -47,26 +49,29 @@ def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[dateti
     """
     time, begin = plan.time, plan.begin
     if time.absolute:
-        base, zone, how = base_ns, time.zone, "the clock column"
+        base, zone, how = base_ns, time.zone, say(ReadCode.UTC_CLOCK_COLUMN)
     elif start.witness_ns is not None and plan.witness:
-        how = f"the column {plan.dialect.headings[plan.witness.column]!r}"
+        how = say(ReadCode.UTC_COLUMN, column=plan.dialect.headings[plan.witness.column])
         base, zone = start.witness_ns, plan.witness.zone
     elif begin.ns is None or start.resets:
         return None, {}
     elif time.form == "hms" and (time.zone or not begin.utc()):
         base, zone = base_ns + begin.ns // anchor.DAY_NS * anchor.DAY_NS, time.zone
-        how = f"clock column, {begin.why}"
+        how = say(ReadCode.UTC_CLOCK_AND_DAY, day=begin.why)
     elif begin.timed:
         base, zone = begin.ns - int(first_s * 1e9), begin.zone
-        how = f"{begin.why}, as the time of the first row"
+        how = say(ReadCode.UTC_FIRST_ROW, start=begin.why)
     else:
         day = utc(begin.ns, 0.0)
-        return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": begin.why} if day else {}
+        return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": coded(begin.why)} if day else {}
     reading_s = start.absolute_s - start.moved_s
     known = anchor.to_utc(base, reading_s, zone, second=start.resets > 0 or start.moved_s > 0)
     if known is not None:
-        return known, {"utc_from": how}
+        return known, {"utc_from": coded(how)}
     local = utc(base, reading_s)
     if local is None:
         return None, {}
-    return None, {"local_start": local.replace(tzinfo=None).isoformat(), "local_start_from": f"{how}; zone unknown"}
+    return None, {
+        "local_start": local.replace(tzinfo=None).isoformat(),
+        "local_start_from": coded(say(ReadCode.ZONE_UNKNOWN, clock=how)),
+    }

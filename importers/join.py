@@ -11,7 +11,9 @@ from scipy import signal
 
 from analyser.core.channels import TIME, parse
 from analyser.core.figures import FloatArray
+from analyser.core.findings import Finding, coded, say
 from analyser.core.telemetry import Telemetry
+from importers.codes import ReadCode
 
 STEP_S = 0.1
 """Grid of the cross-correlation, s; the offset is refined below it by a parabola through the peak."""
@@ -32,12 +34,12 @@ class Offset:
     """Seconds to add to a log's ``time_s`` to put it on the first log's clock.
 
     ``confidence`` is 1 for UTC or an entered offset; else the peak's correlation, weighted by overlap, less that of
-    the best rival peak beyond 2 s, between 0 and 1. ``how`` says it in words.
+    the best rival peak beyond 2 s, between 0 and 1. ``how`` says where it is from.
     """
 
     seconds: float
     confidence: float
-    how: str
+    how: Finding
 
 
 def offset(first: Telemetry, other: Telemetry, *, entered_s: float | None = None) -> Offset | None:
@@ -49,9 +51,9 @@ def offset(first: Telemetry, other: Telemetry, *, entered_s: float | None = None
         The user's own offset, which overrules.
     """
     if entered_s is not None:
-        return Offset(entered_s, 1.0, "entered")
+        return Offset(entered_s, 1.0, say(ReadCode.OFFSET_ENTERED))
     if first.utc_start is not None and other.utc_start is not None:
-        return Offset((other.utc_start - first.utc_start).total_seconds(), 1.0, "both logs know UTC")
+        return Offset((other.utc_start - first.utc_start).total_seconds(), 1.0, say(ReadCode.OFFSET_BY_UTC))
     found = [o for a, b in _pairs(first, other) if (o := _correlate(first, other, a, b))]
     return max(found, key=lambda o: o.confidence, default=None)
 
@@ -78,7 +80,7 @@ def join(first: Telemetry, others: Sequence[tuple[Telemetry, Offset]]) -> Teleme
         have |= set(table.column_names)
         metadata[f"joined.{n}"] = (
             f"{other.metadata.get('source', 'log')}: offset {shift.seconds:.3f} s, confidence {shift.confidence:.2f}, "
-            f"{shift.how}" + (f"; already there and left out: {', '.join(again)}" if again else "")
+            f"{coded(shift.how)}" + (f"; already there: {', '.join(again)}" if again else "")
         )
     whole = pa.concat_tables(tables, promote_options="default").sort_by(TIME)
     time_s = np.asarray(whole.column(TIME).to_numpy(), float)
@@ -166,4 +168,6 @@ def _correlate(first: Telemetry, other: Telemetry, a: str, b: str) -> Offset | N
         bend = low - 2 * mid + high
         fine = float(0.5 * (low - high) / bend) if bend < 0 else 0.0
     seconds = (lags[peak] + fine) * STEP_S + one.time_s[0] - two.time_s[0]
-    return Offset(float(seconds), confidence, f"{a} against {b}, correlation {score[peak]:.2f}")
+    return Offset(
+        float(seconds), confidence, say(ReadCode.OFFSET_BY_CHANNELS, first=a, other=b, correlation=float(score[peak]))
+    )

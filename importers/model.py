@@ -8,6 +8,7 @@ from datetime import datetime
 
 import pyarrow as pa
 
+from analyser.core.findings import Finding, Text
 from analyser.core.telemetry import Telemetry
 from importers.clock.start import Anchor
 from importers.clock.timeline import Clock
@@ -35,7 +36,7 @@ class ColumnPlan:
     conversion: str
     samples: tuple[str, ...]
     confidence: float
-    reason: str
+    reason: Text
     kind: str = "number"
     factor: units.Conversion = field(default_factory=units.Conversion)
     ending: str = ""
@@ -62,7 +63,7 @@ class Question:
     """
 
     key: str
-    text: str
+    text: Finding
     answers: tuple[str, ...]
     columns: tuple[str, ...] = ()
 
@@ -88,12 +89,12 @@ class Plan:
     source: str
     fingerprint: str
     columns: tuple[ColumnPlan, ...]
-    clock: str
+    clock: Text
     dialect: Dialect
     time: Clock
     origin: Source = field(compare=False, repr=False)
     questions: tuple[Question, ...] = ()
-    notices: tuple[str, ...] = ()
+    notices: tuple[Text, ...] = ()
     long: Long | None = None
     answers: Mapping[str, str] = field(default_factory=dict)
     mapping: str = ""
@@ -127,7 +128,7 @@ class FlightDraft:
     utc_start: datetime | None
     part: int
     metadata: dict[str, str]
-    notices: list[str]
+    notices: list[Text]
 
     def telemetry(self) -> Telemetry:
         """Collect the whole flight in memory.

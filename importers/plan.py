@@ -13,9 +13,11 @@ import pyarrow as pa
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import EXTRA, TIME, parse
+from analyser.core.findings import Finding, Text, say
 from importers.clock import start as anchor
 from importers.clock import timeline as clock
 from importers.clock.forms import read_text
+from importers.codes import PlanCode, PlanRefused
 from importers.layout import (
     antennas,
     context,
@@ -28,7 +30,9 @@ from importers.layout import (
     reconcile,
     shapes,
 )
+from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units
+from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.table import dialect as sniff
@@ -73,10 +77,7 @@ def plan(
     corrections.check(said)
     saved, differs = mapping.recognise(mappings, fingerprint, dialect.headings)
     if named and (saved is None or not any(saved == mapping.load(p) for p in named)):
-        raise Refusal(
-            origin.name, line=dialect.header_row, found=f"columns that the mapping {named[0].stem!r} was not made for",
-            expected="the headings that it names, all but a few", remedy="name another mapping, or none",
-        )  # fmt: skip
+        raise Refusal(origin.name, PlanRefused.OTHER_MAPPING, line=dialect.header_row, mapping=named[0].stem)
     if saved:
         said = {**saved.answers, **said}
     forced = (saved or mapping.Mapping("", "")).corrected(said)
@@ -89,18 +90,13 @@ def plan(
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = clock.find(headings, cells, estimate, said)
     if time is None and (still := clock.still(headings, cells)):
-        raise Refusal(origin.name, line=dialect.first_row, column=still, found="a clock that stands still",
-                      expected="a column of growing times",
-                      remedy="export the log with a clock that runs, or with milliseconds")  # fmt: skip
+        raise Refusal(origin.name, PlanRefused.CLOCK_STANDS_STILL, line=dialect.first_row, column=still)
     if time is None:
-        raise _nothing(
-            "no column that tells the time", "elapsed seconds or milliseconds, times such as 14:03:07, or dates with "
-            "times such as 2026-05-10 14:03:07", "export the log with its time column", dialect, origin,
-        )  # fmt: skip
+        raise _nothing(PlanRefused.NO_CLOCK, dialect, origin)
     _refuse_unreadable(time, cells, dialect, origin)
     begin, more = anchor.find(dialect.preamble, origin.name, said)
     if not (time.form == "number" and not time.absolute) and not time.zone and begin.zone != "row":
-        time = replace(time, zone=begin.zone, why=time.why.replace("zone unknown", begin.zone or "zone unknown"))
+        time = replace(time, zone=begin.zone, why=clock.zoned(time.why, begin.zone))
     if witness and witness.form != "number" and not witness.zone:
         witness = replace(witness, zone=begin.zone if begin.zone != "row" else "")
     if not time.absolute:
@@ -121,17 +117,19 @@ def plan(
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
     proposed, unsettled, told_parts = reconcile.settle(proposed, aircraft, said)
     if not any(c.channel not in ("", TIME) for c in proposed):
-        empty = ", ".join(repr(c.heading) for c in proposed if c.empty)
-        raise Refusal(origin.name, line=dialect.header_row, found=f"no value under {empty or 'any heading'}"[:160],
-                      expected="readings", remedy="check that the sensors were connected to the logger")  # fmt: skip
-    words = next((c for c in proposed if proposals.TEXT in c.reason and _known(c.heading)), None)
+        empty = tuple(c.heading for c in proposed if c.empty)[:6]
+        raise Refusal(origin.name, PlanRefused.NO_VALUE, line=dialect.header_row, headings=empty)
+    words = next((c for c in proposed if _about(c.reason, LayoutCode.HOLDS_TEXT) and _known(c.heading)), None)
     if words and not any(parse(c.channel) for c in proposed):
-        raise Refusal(origin.name, line=dialect.first_row, column=words.heading,
-                      found=f"text ({', '.join(map(repr, words.samples))})", expected="numbers",
-                      remedy="export the log with plain numbers")  # fmt: skip
+        raise Refusal(
+            origin.name,
+            PlanRefused.TEXT_FOR_NUMBERS,
+            line=dialect.first_row,
+            column=words.heading,
+            samples=words.samples,
+        )
     if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
-        raise _nothing("no column that is a known channel", "voltages, temperatures, signal strengths, fuel, speeds "
-                       "or the like", "name the channels in a mapping file", dialect, origin)  # fmt: skip
+        raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin)
     notices = (*told_parts, *_notices(proposed, dialect.headings))
     if saved and saved.fingerprint not in ("", fingerprint):
         told = mapping.differences(saved, differs, proposed)
@@ -167,11 +165,11 @@ class _Look:
         self, time: clock.Clock, spare: Sequence[int], witness: clock.Clock | None, by: int | None
     ) -> list[ColumnPlan]:  # fmt: skip
         """The columns of a wide table; one for each receiver, pack or engine where their rows take turns."""
-        roles = dict.fromkeys(spare, "another clock, not used")
+        roles: dict[int, Text] = dict.fromkeys(spare, say(PlanCode.OTHER_CLOCK))
         if witness:
-            roles[witness.column] = f"another clock, dates the first one: {witness.why}"
+            roles[witness.column] = say(PlanCode.DATING_CLOCK, clock=witness.why)
         if time.date_column is not None:
-            roles[time.date_column] = "date"
+            roles[time.date_column] = say(PlanCode.DATE)
         roles[time.column] = time.why
         values = {i: self._sample(i) for i in range(len(self.headings)) if i != by and i not in roles}
         ids = list(dict.fromkeys(self.cells[by])) if by is not None else []
@@ -184,7 +182,7 @@ class _Look:
         for i, heading in enumerate(self.headings):
             first = tuple(self.cells[i][:3])
             if i == by:
-                role = f"says whose row it is: {', '.join(ids)}"
+                role = say(PlanCode.WHOSE_ROW, names=tuple(ids))
                 out.append(ColumnPlan(heading.text, TIME, "", "", first, 0.9, role, "text"))
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
@@ -213,32 +211,30 @@ class _Look:
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
 
 
-def _nothing(found: str, expected: str, remedy: str, dialect: sniff.Dialect, origin: Source) -> Refusal:
+def _nothing(code: PlanRefused, dialect: sniff.Dialect, origin: Source) -> Refusal:
     named = ", ".join(h for h in dialect.headings if h)[:120]
-    return Refusal(origin.name, line=dialect.header_row, found=f"{found} ({named})", expected=expected, remedy=remedy)
+    return Refusal(origin.name, code, line=dialect.header_row, headings=named)
+
+
+def _about(reason: Text, code: str) -> Finding | None:
+    """What a reason says of this kind; None where it says nothing of it."""
+    return next((f for f in reason.findings() if f.code == code), None) if isinstance(reason, Finding) else None
 
 
 def _zone(text: str, origin: Source) -> str:
     where = anchor.zone(text)
     if where is None:
-        raise Refusal(origin.name, found=f"the zone {text!r}", expected="UTC, +02:00 or Europe/Berlin",
-                      remedy="answer zone= with one of these")  # fmt: skip
+        raise Refusal(origin.name, PlanRefused.UNKNOWN_ZONE, zone=text)
     return where
 
 
 def _decimal(dialect: sniff.Dialect, rows: Sequence[Sequence[str]], origin: Source) -> list[Question]:
     """Ask what the mark in the numbers means, where neither they nor the limits of a channel settle it."""
     if dialect.thousands in (".", ",") and _impossible_grouped(replace(dialect, decimal=dialect.thousands), rows):
-        raise Refusal(
-            origin.name, line=dialect.first_row,
-            found="both commas and points as decimal marks, going by values that would else be impossible",
-            expected="one decimal mark in the whole file", remedy="export the log with one decimal mark",
-        )  # fmt: skip
+        raise Refusal(origin.name, PlanRefused.TWO_DECIMAL_MARKS, line=dialect.first_row)
     if not dialect.decimal_unsure or _impossible_grouped(dialect, rows):
         return []
-    text = (f"is the mark in its numbers a decimal mark ({dialect.decimal!r} before three digits), or does it group "
-            "thousands?")  # fmt: skip
-    return [Question("decimal", text, ("comma", "point"))]
+    return [Question("decimal", say(PlanCode.ASK_DECIMAL, mark=dialect.decimal), ("comma", "point"))]
 
 
 def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -> bool:
@@ -279,14 +275,16 @@ def _by_place(
                 continue  # which of them it is, is asked
             if same[0][1].instance != "main":
                 raise Refusal(
-                    origin.name, line=dialect.header_row, column=dialect.headings[at[0] - 1],
-                    found=f"the same heading over columns {' and '.join(map(str, at))}",
-                    expected="one heading for each column",
-                    remedy=f"rename one, or say which to believe with the answer duplicate.{columns.slug(heading)}={at[0]}",  # noqa: E501
-                )  # fmt: skip
+                    origin.name,
+                    PlanRefused.SAME_HEADING,
+                    line=dialect.header_row,
+                    column=dialect.headings[at[0] - 1],
+                    columns=tuple(at),
+                    key=f"duplicate.{columns.slug(heading)}",
+                )
             for n, (i, k) in enumerate(same, 1):
                 name = f"{k.channel.subject}.{n}.{channel.rpartition('.')[2]}"
-                out[i] = replace(out[i], channel=name, reason=f"{out[i].reason}; the {n}. of this heading")
+                out[i] = replace(out[i], channel=name, reason=say(PlanCode.NTH_OF_HEADING, first=out[i].reason, nth=n))
     return out
 
 
@@ -307,27 +305,30 @@ def _refuse_unreadable(
         if int(good.sum()) < 0.9 * len(values):
             odd = values[int((~good).argmax())]
             like = values[int(good.argmax())]
-            raise Refusal(
-                origin.name, column=dialect.headings[column], found=f"times such as {odd!r} beside {like!r}",
-                expected="one way of writing dates and times throughout", remedy="export the log again",
-            )  # fmt: skip
+            raise Refusal(origin.name, PlanRefused.TIMES_DIFFER, column=dialect.headings[column], odd=odd, like=like)
 
 
-def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[str, ...]:
+def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[Text, ...]:
     """What the proposal does that a reader may not expect."""
-    out = [f"column {c.heading!r} holds no value and is dropped" for c in proposed if not c.channel and c.heading]
+    out: list[Text] = [say(PlanCode.DROPPED, column=c.heading) for c in proposed if not c.channel and c.heading]
     for c in proposed:
         if c.channel.startswith(f"{EXTRA}."):
-            what = c.reason.partition(":")[0] if proposals.TEXT in c.reason else "is no known channel"
-            name = repr(c.heading) if c.heading else f"{c.column + 1} (without a heading)"
-            out.append(f"column {name} {what} and is kept as {c.channel}")
+            why = _about(c.reason, LayoutCode.HOLDS_TEXT) or ""
+            out.append(
+                say(PlanCode.KEPT_AS_EXTRA, column=c.heading, number=c.column + 1, why=why, channel=c.channel)
+            )  # fmt: skip
         if c.sign >= 0:
-            out.append(f"column {c.heading!r} has its sign from the letters of {headings[c.sign]!r}")
-    unsaid: dict[str, list[str]] = {}
+            out.append(say(PlanCode.SIGNED_BY_LETTERS, column=c.heading, letters=headings[c.sign]))
+    unsaid: dict[tuple[str, bool], list[str]] = {}
     for c in proposed:
-        if "no unit: " in c.reason:
-            unsaid.setdefault(c.reason.rpartition("no unit: ")[2].removeprefix("taken as "), []).append(c.heading)
-    out += [f"no unit is said for {', '.join(map(repr, some))}: taken as {unit}" for unit, some in unsaid.items()]
-    out += [f"column {c.heading!r}: the sign is taken as logged, positive downwards" for c in proposed
+        for code in (MeaningCode.UNIT_TAKEN, MeaningCode.UNIT_TAKEN_BY_VALUES):
+            if of := _about(c.reason, code):
+                by_values = code is MeaningCode.UNIT_TAKEN_BY_VALUES
+                unsaid.setdefault((of.values["unit"], by_values), []).append(c.heading)
+    out += [
+        say(PlanCode.UNIT_TAKEN, columns=tuple(some), unit=unit, by_values=by_values)
+        for (unit, by_values), some in unsaid.items()
+    ]
+    out += [say(PlanCode.SIGN_AS_LOGGED, column=c.heading) for c in proposed
             if c.channel == "motion.accel_z_m_s2" and "z" not in columns.dissect(c.heading).words]  # fmt: skip
     return tuple(out)

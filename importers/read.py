@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator
 
 import pyarrow as pa
 
+from analyser.core.findings import Text, coded, say
+from importers.codes import ReadCode, ReadRefused
 from importers.dating import when
 from importers.layout.antennas import names
 from importers.model import FlightDraft, Plan
@@ -28,8 +30,7 @@ def read(plan: Plan, *, progress: Callable[[int], None] | None = None) -> Iterat
     """
     if plan.questions:
         first = plan.questions[0]
-        raise Refusal(plan.source, found=f"an open question ({first.text})", expected="an answer",
-                      remedy=f"answer {first.key}={' or '.join(first.answers)}")  # fmt: skip
+        raise Refusal(plan.source, ReadRefused.OPEN_QUESTION, key=first.key, question=first.text, answers=first.answers)
     return _Flights(plan, progress)
 
 
@@ -42,7 +43,7 @@ class _Flights(Iterator[FlightDraft]):
         self.items = prefetched(by_ground(self.stream.items(), self.stream.schema))
         self.part = 0
         self.begin: Begin | None = None
-        self.notices: list[str] = []
+        self.notices: list[Text] = []
         self.metadata: dict[str, str] = {}
 
     def __next__(self) -> FlightDraft:
@@ -50,24 +51,19 @@ class _Flights(Iterator[FlightDraft]):
             pass
         begin = self.begin if self.part else next(self.items, None)
         if begin is None and not self.part:
-            gap = f"{self.stream.line.gap_s:.0f} s"
             if self.stream.alone:
-                raise Refusal(self.plan.source, found=f"no more than one row within {gap}", expected="rows",
-                              remedy="check that the log holds more than its header, and the unit of its clock "
-                              "(answer time_unit=…)")  # fmt: skip
-            raise Refusal(self.plan.source, found="no row with a readable time and values",
-                          expected="rows of telemetry", remedy="check that the log holds more than its header")  # fmt: skip  # noqa: E501
+                raise Refusal(self.plan.source, ReadRefused.LONE_ROWS, seconds=self.stream.line.gap_s)
+            raise Refusal(self.plan.source, ReadRefused.NO_ROW)
         if begin is None:
             raise StopIteration
         assert isinstance(begin, Begin)
         self.part, self.begin = self.part + 1, None
         self.notices = list(self.plan.notices)
         if begin.why:
-            self.notices.append(f"a new flight begins here: {begin.why}")
+            self.notices.append(say(ReadCode.NEW_FLIGHT, why=begin.why))
         known, more = when(self.plan, begin, self.stream.base_ns or 0, self.stream.first_s or 0.0)
         if "local_start" in more:
-            self.notices.append(f"no zone is known for its local time {more['local_start']}: UTC stays open; the "
-                                "answer zone=… settles it")  # fmt: skip
+            self.notices.append(say(ReadCode.NO_ZONE, local=more["local_start"]))
         self.metadata = {**self.common, **more}
         return FlightDraft(self.stream.schema, _batches(self, self.part), known, self.part, self.metadata, self.notices)
 
@@ -78,7 +74,7 @@ class _Flights(Iterator[FlightDraft]):
             return item
         self.begin = self.begin or item
         self.notices += [n for n in self.stream.notices() if n not in self.notices]
-        self.metadata["dropped"] = "; ".join(self.notices)
+        self.metadata["dropped"] = "; ".join(map(coded, self.notices))
         return None
 
 
@@ -98,9 +94,15 @@ def _common(plan: Plan) -> dict[str, str]:
     columns = (f"{c.heading} → {c.channel or 'dropped'}" + (f" ({c.conversion})" if c.conversion else "")
                for c in plan.columns)  # fmt: skip
     return {
-        "source": plan.source, "content_sha256": plan.origin.content_sha256(), "clock": plan.clock, "shape": plan.shape,
-        "dialect": plan.dialect.describe(), "mapping": plan.mapping or "proposed", "fingerprint": plan.fingerprint,
-        "columns": "; ".join(columns), **names(plan.columns),
+        "source": plan.source,
+        "content_sha256": plan.origin.content_sha256(),
+        "clock": coded(plan.clock),
+        "shape": plan.shape,
+        "dialect": plan.dialect.describe(),
+        "mapping": plan.mapping or "proposed",
+        "fingerprint": plan.fingerprint,
+        "columns": "; ".join(columns),
+        **names(plan.columns),
         **({"unsettled": "; ".join(plan.unsettled)} if plan.unsettled else {}),
         **{f"preamble.{k}": v for k, v in plan.preamble.items()},
-    }  # fmt: skip
+    }

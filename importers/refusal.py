@@ -7,7 +7,7 @@ from enum import StrEnum
 from functools import partial
 from typing import Any
 
-from analyser.core.findings import Finding, say
+from analyser.core.findings import Finding, Text, say
 
 
 class Refused(StrEnum):
@@ -19,8 +19,8 @@ class Refusal(Exception):
 
     Parameters
     ----------
-    file : str
-        As the user named it.
+    file : str or Finding
+        As the user named it, or what was given instead of one.
     code : str
         A member of a room's :class:`Refused`.
     line : int or None
@@ -32,7 +32,7 @@ class Refusal(Exception):
     """
 
     def __init__(
-        self, file: str, code: str = "refusal.plain", *, line: int | None = None, column: str | None = None,
+        self, file: Text, code: str = "refusal.plain", *, line: int | None = None, column: str | None = None,
         **values: Any,
     ) -> None:  # fmt: skip
         self.file, self.code, self.line, self.column = file, code, line, column

@@ -15,7 +15,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.channels import TIME, parse
+from analyser.core.findings import Finding, say
 from importers.clock.order import FloatArray
+from importers.codes import ReadCode
 
 STILL_S = 60.0
 """A standstill this long, engines off, may lie between two flights; its first minute stays with the earlier one."""
@@ -43,7 +45,7 @@ class Begin:
     """
 
     absolute_s: float
-    why: str
+    why: Finding | None
     resets: int = 0
     witness_ns: int | None = None
     moved_s: float = 0.0
@@ -71,7 +73,7 @@ def by_ground(items: Iterator[Item], schema: pa.Schema) -> Iterator[Item]:
     if not watch.able:
         yield from items
         return
-    begin = Begin(0.0, "")
+    begin = Begin(0.0, None)
     held: list[pa.RecordBatch] = []
     zero = 0.0
 
@@ -93,7 +95,7 @@ def by_ground(items: Iterator[Item], schema: pa.Schema) -> Iterator[Item]:
             before, after = _cut(held, cut)
             yield from (_shift(b, zero) for b in before)
             held, zero = after, cut
-            why = "a standstill with engines off" if watch.engines else "a standstill"
+            why = say(ReadCode.STANDSTILL_ENGINES_OFF if watch.engines else ReadCode.STANDSTILL)
             yield replace(begin, absolute_s=begin.absolute_s + cut, why=why)
         if still_at is None:
             yield from rest()
@@ -103,7 +105,7 @@ def by_ground(items: Iterator[Item], schema: pa.Schema) -> Iterator[Item]:
             if full and held:
                 zero = still_at
                 watch.decided()
-                yield replace(begin, absolute_s=begin.absolute_s + zero, why="a long standstill")
+                yield replace(begin, absolute_s=begin.absolute_s + zero, why=say(ReadCode.LONG_STANDSTILL))
                 yield from rest()
     yield from rest()
 

@@ -12,10 +12,12 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.channels import TIME
+from analyser.core.findings import Finding, Text, say
 from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
 from importers.clock.instants import codes_of, flat, merge, pivot
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
+from importers.codes import ReadCode, ReadRefused
 from importers.dating import witness_ns
 from importers.meaning import degrees
 from importers.meaning.units import Conversion
@@ -63,7 +65,8 @@ class Stream:
         self.schema = pa.schema(
             [pa.field(TIME, pa.float64(), nullable=False), *(pa.field(c.channel, _TYPES[c.kind]) for c in self.kept)]
         )
-        self.fresh, self.why, self.resets = True, "", 0
+        self.fresh, self.resets = True, 0
+        self.why: Finding | None = None
         self.origin_s = self.last_s = 0.0
         self.first_s: float | None = None
 
@@ -215,10 +218,11 @@ class Stream:
         self.last_s = float(relative[-1])
         if self.last_s > LONGEST_FLIGHT_S:
             raise Refusal(
-                self.plan.source, column=self.plan.dialect.headings[self.plan.time.column],
-                found=f"a flight of {self.last_s / 3600:,.0f} hours", expected="a flight shorter than a day",
-                remedy="say the unit of its clock with the answer time_unit=ms or the like, if that is it",
-            )  # fmt: skip
+                self.plan.source,
+                ReadRefused.TOO_LONG,
+                column=self.plan.dialect.headings[self.plan.time.column],
+                hours=self.last_s / 3600,
+            )
         whole = pa.table([pa.array(relative), *arrays], schema=self.schema)
         yield from whole.combine_chunks().to_batches()
 
@@ -267,42 +271,35 @@ class Stream:
             self.unread[column.heading] = (before + notes.unread[column.heading], cell)
         return out
 
-    def notices(self) -> list[str]:
-        """What was mended or left out so far, in words."""
-        out = [f"{n} × {what}" for what, n in self.line.notes.items()]
+    def notices(self) -> list[Text]:
+        """What was mended or left out so far."""
+        out: list[Text] = [say(what, rows=n) for what, n in self.line.notes.items()]
         if self.cells.ragged:
-            lines = sorted(self.cells.ragged_at)
-            out.append(f"{self.cells.ragged} row(s) without the right number of fields left out (a cut line, or a "
-                       f"remark): line {', '.join(map(str, lines))}"
-                       + (" …" if self.cells.ragged > len(lines) else ""))  # fmt: skip
+            lines = tuple(sorted(self.cells.ragged_at))
+            out.append(say(ReadCode.RAGGED, rows=self.cells.ragged, lines=lines))
         if self.text.cut_line:
-            out.append(f"the last line (line {self.text.cut_line}) has no line end and may be a cut line: left out")
-        if self.merged:
-            out.append(
-                f"{self.merged} row(s) that share a stamp with the row before and fill other columns made one row"
-            )
-        if self.strangers:
-            out.append(f"{self.strangers} row(s) of others than those the file begins with left out")
+            out.append(say(ReadCode.CUT_LINE, line=self.text.cut_line))
+        counts = {ReadCode.MERGED: self.merged, ReadCode.OF_OTHERS: self.strangers}
+        out += [say(code, rows=rows) for code, rows in counts.items() if rows]
         if self.alone:
-            out.append(f"{self.alone} row(s) with no other within {self.line.gap_s:.0f} s left out")
+            out.append(say(ReadCode.ALONE, rows=self.alone, seconds=self.line.gap_s))
         if self.untimed:
-            out.append(f"{self.untimed} row(s) without a readable time left out")
+            out.append(say(ReadCode.UNTIMED, rows=self.untimed))
         headings = self.plan.dialect.headings
         for name, count in self.cells.unread.items():
             at = int(name[1:])
             if at != self.plan.time.column:
                 heading = headings[at] if at < len(headings) else name
                 cell, line = self.cells.unread_first[name]
-                out.append(f"{count} cell(s) of column {heading!r} could not be read and are left empty"
-                           f" (first: {cell!r} in line {line})")  # fmt: skip
+                out.append(say(ReadCode.UNREAD_CELLS, cells=count, column=heading, first=cell, line=line))
         for sensor, (count, cell) in self.unread.items():
-            out.append(f"{count} value(s) of {sensor!r} could not be read and are left empty (first: {cell!r})")
+            out.append(say(ReadCode.UNREAD_VALUES, cells=count, sensor=sensor, first=cell))
         if self.text.nul_bytes:
-            out.append(f"{self.text.nul_bytes} zero byte(s) removed")
+            out.append(say(ReadCode.ZERO_BYTES, bytes=self.text.nul_bytes))
         if self.text.undecodable:
-            out.append(f"{self.text.undecodable} character(s) could not be decoded")
+            out.append(say(ReadCode.UNDECODED, characters=self.text.undecodable))
         if self.text.cut_short:
-            out.append("the compressed file is damaged; what could be expanded was read")
+            out.append(say(ReadCode.DAMAGED_ARCHIVE))
         return out
 
 

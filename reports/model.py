@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
 from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
@@ -26,7 +27,7 @@ class FlightPage:
     record: FlightRecord
     title: str
     source: str
-    notices: tuple[str, ...]
+    notices: tuple[Text, ...]
     fingerprint: str
     telemetry: Callable[[], Telemetry]
     labelled: str = ""

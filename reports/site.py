@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from analyser.core.findings import coded
 from reports.addresses import slug
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.pages import (
@@ -83,7 +84,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             f.fingerprint,
             f.title,
             f.source,
-            *f.notices,
+            *map(coded, f.notices),
             f.labelled,
             site.title,
             site.labelled,

@@ -18,9 +18,6 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-from analyser.core.findings import Finding as _Finding
-from analyser.core.findings import written_by as _written_by
-
 if TYPE_CHECKING:
     from analyser.compare import CompareResult, compare_flights
     from analyser.core.aircraft import Aircraft, FlightContext, Pack
@@ -106,13 +103,3 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
-
-
-def _in_words(finding: _Finding) -> str:
-    """Put a finding in words; the catalogue is read when the first one is."""
-    from reports.words.catalogue import text
-
-    return text(finding)
-
-
-_written_by(_in_words)

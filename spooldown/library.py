@@ -12,6 +12,7 @@ from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
 from analyser.flight import FlightResult
 from analyser.flight import analyse_flight as _analyse
+from spooldown import problems  # noqa: F401 - lets refusals read as sentences
 
 if TYPE_CHECKING:
     import pandas as pd

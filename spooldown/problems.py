@@ -5,13 +5,27 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+from analyser.core.findings import Finding, written_by
 from spooldown.settings import ExitCode
 
 
+def in_words(finding: Finding) -> str:
+    """Put a finding in words; the catalogue is read when the first one is."""
+    from reports.words.catalogue import text
+
+    return text(finding)
+
+
+written_by(in_words)
+
+
 class Problem(Exception):
-    """Something that stops a command; its text is one clear sentence."""
+    """Something that stops a command: a finding, which is one clear sentence."""
 
     exit_code = ExitCode.BUG
+
+    def __str__(self) -> str:
+        return super().__str__().replace("\u00a0", " ")  # a plain line, to be searched
 
 
 class NotFoundProblem(Problem):

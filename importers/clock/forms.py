@@ -12,6 +12,8 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from analyser.core.findings import Finding, Text, say
+from importers.clock.codes import ClockCode
 from importers.meaning.words import fold
 
 NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]*)?([eE][+-]?[0-9]+)?")
@@ -63,7 +65,7 @@ class Open:
     """What about the clock the file does not settle."""
 
     key: str
-    text: str
+    text: Finding
     answers: tuple[str, ...]
 
 
@@ -260,17 +262,18 @@ def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> 
         return next(iter(read), "dmy"), []
     a, mark, b, c = parts[0]
     ways = tuple(k for k, v in _ORDERS.items() if v in read)
-    return next(iter(read)), [Open("date_order", f"is {a}{mark}{b}{mark}{c} in {heading!r} written "
-                                   f"{' or '.join(w.replace('-', ' ') for w in ways)}?", ways)]  # fmt: skip
+    asked = say(ClockCode.ASK_DATE_ORDER, date=f"{a}{mark}{b}{mark}{c}", heading=heading, ways=ways)
+    return next(iter(read)), [Open("date_order", asked, ways)]
 
 
-def order_said(values: Sequence[str], order: str) -> str:
+def order_said(values: Sequence[str], order: str) -> Text:
     """Say how days are read, where they could be read otherwise; else ''."""
     if order == "ymd" or not any(re.match(r"\s*\d{1,2}[-/.]", v) for v in values):
         return ""
     if order == "mdy":
-        return ", month first"
-    return ", day first" + (" as is usual with dots" if any(re.match(r"\s*\d{1,2}\.", v) for v in values) else "")
+        return say(ClockCode.MONTH_FIRST)
+    dots = any(re.match(r"\s*\d{1,2}\.", v) for v in values)
+    return say(ClockCode.DAY_FIRST_DOTS if dots else ClockCode.DAY_FIRST)
 
 
 def utc(base_ns: int, seconds: float) -> datetime | None:

@@ -14,6 +14,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from analyser.core.findings import Finding, say
+from importers.clock.codes import ClockCode
+
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 Rows = npt.NDArray[np.intp]
@@ -35,28 +38,21 @@ HELD_ROWS = 200_000
 DAYS = (86_400, 43_200)
 HOUR_S = 3600.0
 
-RESET = "the clock started anew"
+RESET = say(ClockCode.RESET)
 """Why a flight begins where a clock falls back far."""
-LATE = "row(s) that came late, put in their place"
-AGAIN = "row(s) that came again, left out"
-FAR = "row(s) whose time lies far from that of the rows around them, left out"
-BETWEEN = "row whose clock stepped back, placed between its neighbours"
-SET_BACK = "clock set back, later times moved up"
-CARRIED = "clock counter started anew and was carried on"
-SUMMER = "summer time began or ended: its hour is neither added nor taken away"
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
     """Rows of one flight in time order.
 
-    ``rows`` are places in what was given, ``times`` their seconds, ``why`` the flight begins here ('' where it goes
-    on).
+    ``rows`` are places in what was given, ``times`` their seconds, ``why`` the flight begins here (None where it
+    goes on).
     """
 
     rows: Rows
     times: FloatArray
-    why: str = ""
+    why: Finding | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +95,7 @@ class Order:
     step: float = 0.0
     changes: list[tuple[float, float]] = field(default_factory=list)
     """Where summer time began or ended: the second, and by how much readings were moved from there on."""
-    notes: dict[str, int] = field(default_factory=dict)
+    notes: dict[ClockCode, int] = field(default_factory=dict)
     _highest: float = -np.inf
     _moved: float = 0.0
     _early: FloatArray = field(default_factory=lambda: np.empty(0))
@@ -136,7 +132,7 @@ class Order:
             back = free & (d - modulus < 0) & (d - modulus >= -min(reach, LATE_S * unit))
             shift[on], shift[back] = modulus, -modulus
             if self.notes or on.any():
-                self.note(CARRIED, int(on.sum()) - int(back.sum()))
+                self.note(ClockCode.CARRIED, int(on.sum()) - int(back.sum()))
         if self.local:
             self._summer(raw, d, step, shift)
         if shift.any():
@@ -154,7 +150,7 @@ class Order:
                 shift[i] = -HOUR_S if d[i] > 0 else HOUR_S
                 self._moved += shift[i]
                 self.changes.append((float(raw[i] + self.offset + shift[: i + 1].sum()), self._moved))
-                self.note(SUMMER)
+                self.note(ClockCode.SUMMER_TIME)
 
     def moved_s(self, at_s: float) -> float:
         """By how much readings were moved for summer time before an instant."""
@@ -167,7 +163,7 @@ class Order:
         return max(0.05 * modulus if modulus < 10**6 else 0.0, 50 * step,
                    2.0 * self.per_second if modulus > 10**6 else 0)  # fmt: skip
 
-    def note(self, what: str, count: int = 1) -> None:
+    def note(self, what: ClockCode, count: int = 1) -> None:
         """Count something that was mended."""
         if count > 0:
             self.notes[what] = self.notes.get(what, 0) + count
@@ -203,7 +199,7 @@ class Order:
         line = _Line(self, t[live].copy(), early[live], final)
         parts: list[Part] = []
         edges = [0, *(at for at, _ in line.cuts), line.stop]
-        whys = ["", *(why for _, why in line.cuts)]
+        whys = [None, *(why for _, why in line.cuts)]
         for k, (start, stop) in enumerate(itertools.pairwise(edges)):
             closed = final or k < len(edges) - 2
             for rows, times, why in line.part(start, stop, whys[k], closed=closed, begun=begun and k == 0):
@@ -254,7 +250,7 @@ class Order:
                 again[a:b] = False
         if not again.any():
             return None
-        self.note(AGAIN, int(again.sum()))
+        self.note(ClockCode.AGAIN, int(again.sum()))
         return again
 
 
@@ -270,7 +266,7 @@ class _Line:
         self.stop = n
         self.far = np.zeros(n, bool)
         self.stray = self._strays() | early
-        self.cuts: list[tuple[int, str]] = []
+        self.cuts: list[tuple[int, Finding]] = []
         self._walk()
 
     def _strays(self) -> Mask:
@@ -327,7 +323,7 @@ class _Line:
                     moved = float(line[a]) - x[first] + self.order.step
                     x[first:] += moved
                     self.order.offset += moved * self.order.per_second
-                    self.order.note(SET_BACK)
+                    self.order.note(ClockCode.SET_BACK)
                     at, top, size = first, float(line[a]), 1024
                 else:
                     self.cuts.append((first, RESET))
@@ -371,7 +367,9 @@ class _Line:
         """The furthest stamp of the line among some rows."""
         return float(self.highest[stop - 1]) if stop > start else -np.inf
 
-    def part(self, start: int, stop: int, why: str, *, closed: bool, begun: bool) -> list[tuple[Rows, FloatArray, str]]:
+    def part(
+        self, start: int, stop: int, why: Finding | None, *, closed: bool, begun: bool
+    ) -> list[tuple[Rows, FloatArray, Finding | None]]:
         """The rows of one flight in time order, cut where it is silent for long."""
         x, order = self.x[start:stop], self.order
         late, stray, line = self.late[start:stop], self.stray[start:stop], self.highest[start:stop]
@@ -383,15 +381,15 @@ class _Line:
         if not begun and late.any():
             keep &= self._near(x, late | stray, keep)
         x = self._between(x, late, line)
-        order.note(FAR, int((~keep).sum()))
-        order.note(LATE, int((late & keep).sum()))
+        order.note(ClockCode.FAR, int((~keep).sum()))
+        order.note(ClockCode.LATE, int((late & keep).sum()))
         rows = np.flatnonzero(keep)
         rows = rows[np.argsort(x[rows], kind="stable")]
         times = x[rows]
         silences = np.flatnonzero(np.diff(times) > order.gap_s) + 1
         out, edges = [], [0, *silences.tolist(), times.size]
         for k, (a, b) in enumerate(itertools.pairwise(edges)):
-            reason = f"a silence of {times[a] - times[a - 1]:.0f} s" if k else why
+            reason = say(ClockCode.SILENCE, seconds=float(times[a] - times[a - 1])) if k else why
             out.append((rows[a:b] + start, times[a:b], reason))
         return out
 
@@ -419,7 +417,7 @@ class _Line:
         out = x.copy()
         out[at] = (line[at] + x[at + 1]) / 2
         late[at] = False
-        self.order.note(BETWEEN, int(at.size))
+        self.order.note(ClockCode.BETWEEN, int(at.size))
         return out
 
 

@@ -10,6 +10,8 @@ from pathlib import PurePath
 
 import pyarrow as pa
 
+from analyser.core.findings import Text, say
+from importers.clock.codes import ClockCode
 from importers.clock.forms import Open, date_order, order_said, read_text, utc
 from importers.meaning.words import fold
 
@@ -46,7 +48,7 @@ class Anchor:
     ns: int | None = None
     timed: bool = False
     zone: str = ""
-    why: str = ""
+    why: Text = ""
 
     def utc(self) -> datetime | None:
         """UTC of the beginning; None without a time of day or a zone."""
@@ -125,9 +127,8 @@ def find(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tup
             if good[0]:
                 mark = re.search(r"(Z|[+-]\d{2}:?\d{2})\s*$", value) if form == "stamp" else None
                 where = "row" if mark else found.zone or ("UTC" if re.search(r"\b(utc|gmt)\b", fold(key)) else "")
-                found = Anchor(
-                    int(ns[0]), form == "stamp", where, f"from the line {key}: {written}{order_said([value], order)}"
-                )
+                why = say(ClockCode.FROM_LINE, key=key, written=written, order=order_said([value], order))
+                found = Anchor(int(ns[0]), form == "stamp", where, why)
                 asks = more
                 continue
         ns, good = read_text(pa.array([value]), "hms", "ymd")
@@ -138,5 +139,5 @@ def find(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tup
     if found.ns is None and (named := _NAMED.search(PurePath(file).name)):
         ns, good = read_text(pa.array(["-".join(named.group(1, 3, 4))]), "date", "ymd")
         if good[0]:
-            found = replace(found, ns=int(ns[0]), why="date from the file name")
+            found = replace(found, ns=int(ns[0]), why=say(ClockCode.FROM_FILE_NAME))
     return found, asks

@@ -12,7 +12,9 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
+from analyser.core.findings import Finding, Text, say
 from importers.clock import gps
+from importers.clock.codes import ClockCode
 from importers.clock.forms import NUMBER, Open, date_order, form_of, order_said, read_text
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold
@@ -52,7 +54,7 @@ class Clock:
     order: str = "ymd"
     zone: str = ""
     absolute: bool = False
-    why: str = ""
+    why: Text = ""
     backwards: bool = False
     zero_ns: int = 0
     week_column: int | None = None
@@ -61,6 +63,14 @@ class Clock:
     def unit_ns(self) -> Fraction:
         """Nanoseconds in a unit of a number."""
         return 10**9 / Fraction(self.per_second).limit_denominator(10**9)
+
+
+def zoned(why: Text, zone: str) -> Text:
+    """How a clock is read, with its zone where that was not known yet."""
+    if not isinstance(why, Finding):
+        return why
+    inside = {name: zoned(value, zone) if isinstance(value, Finding) else value for name, value in why.values.items()}
+    return Finding(why.code, {**inside, "zone": inside["zone"] or zone} if "zone" in inside else inside)
 
 
 def find(
@@ -116,10 +126,11 @@ def find(
         order, more = date_order(values, headings[column].text, answers)
         # A day that stays behind at midnight (the log's first) is carried on; one that does not leaves no step back.
         clock = replace(clock, wraps=(86400,), date_column=column, order=order, absolute=True,
-                        why=f"{clock.why}; date from {headings[column].text!r}{order_said(values, order)}")  # fmt: skip
+                        why=say(ClockCode.WITH_DATE, clock=clock.why, column=headings[column].text,
+                                order=order_said(values, order)))  # fmt: skip
         asks = [*asks, *more]
     if clock.backwards:
-        clock = replace(clock, why=f"{clock.why}; the newest row comes first, so it is read from its end")
+        clock = replace(clock, why=say(ClockCode.NEWEST_FIRST, clock=clock.why))
     taken = (clock.date_column, clock.week_column)
     spare += [i for i, _ in dates if i not in taken]
     spare += [c.week_column for _, c, _ in found if c.week_column is not None]
@@ -161,7 +172,8 @@ def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[
     x = _numbers([c for c in cells[clock.column] if c])
     if not x.size or x.min() < 0 or x.max() > length or clock.per_second not in _SCALES.values():
         return clock
-    clock = replace(clock, wraps=(round(length),), why=f"{clock.why.replace('elapsed', 'GPS time,')} of the week")
+    unit = next(u for u, each in _SCALES.items() if each == clock.per_second)
+    clock = replace(clock, wraps=(round(length),), why=say(ClockCode.GPS_OF_WEEK, unit=unit))
     for i, other in enumerate(headings):
         if not _WEEK & set(re.findall("[a-z]+", fold(other.text))):
             continue
@@ -170,7 +182,7 @@ def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[
             first = float(weeks[0] * gps.WEEK_S + x[0] / clock.per_second)
             leaps = gps.leap_seconds(first)
             return replace(clock, wraps=(), week_column=i, zero_ns=(gps.EPOCH_S - leaps) * 10**9, absolute=True,
-                           zone="UTC", why=f"GPS week and time of the week, UTC ({leaps} leap seconds)")  # fmt: skip
+                           zone="UTC", why=say(ClockCode.GPS_WEEK, leaps=leaps))  # fmt: skip
     return clock
 
 
@@ -203,18 +215,17 @@ def _text_clock(
     ns, good = read_text(pa.array(values, pa.string()), form, order)
     turned = _falls(ns[good])
     if form == "stamp":
-        where = "zone in each row" if zone == "row" else zone or "zone unknown"
         return Clock(i, form, order=order, zone=zone, absolute=True, backwards=turned,
-                     why=f"date and time{order_said(values, order)}, {where}"), asks  # fmt: skip
+                     why=say(ClockCode.STAMP, order=order_said(values, order), zone=zone)), asks  # fmt: skip
     if form == "hms":
         return Clock(i, form, wraps=(86400, 43200), zone=zone, backwards=turned,
-                     why="clock time, may pass midnight"), []  # fmt: skip
+                     why=say(ClockCode.TIME_OF_DAY)), []  # fmt: skip
     if not any("." in v or "," in v for v in values) and answers.get("minutes") not in ("mm:ss", "hh:mm"):
-        asks = [Open("minutes", f"does {heading.text!r} ({values[0]}) count minutes:seconds or hours:minutes?",
-                     ("mm:ss", "hh:mm"))]  # fmt: skip
+        asked = say(ClockCode.ASK_MINUTES, heading=heading.text, example=values[0])
+        asks = [Open("minutes", asked, ("mm:ss", "hh:mm"))]
     hours = answers.get("minutes") == "hh:mm"
     return Clock(i, "ms", per_second=60 if hours else 1, wraps=(86400,) if hours else (3600,), backwards=turned,
-                 why="minutes and seconds"), asks  # fmt: skip
+                 why=say(ClockCode.MINUTES_SECONDS)), asks  # fmt: skip
 
 
 def _falls(x: npt.NDArray[np.int64] | npt.NDArray[np.float64]) -> bool:
@@ -253,8 +264,8 @@ def _unmarked(
     sure = said == "hhmmss" or "utc" in heading.ideas or len(hours) > 2 or any(h[0] == "0" for h in hours)
     if not sure:
         shown = f"{values[0][:2]}:{values[0][2:4]}:{values[0][4:]}"
-        asks = [*asks, Open("time_unit", f"does {heading.text!r} ({values[0]}) count seconds, or is it {shown}?",
-                            ("hhmmss", "s", "ms"))]  # fmt: skip
+        asked = say(ClockCode.ASK_TIME_OF_DAY, heading=heading.text, example=values[0], clock=shown)
+        asks = [*asks, Open("time_unit", asked, ("hhmmss", "s", "ms"))]
     return clock, asks
 
 
@@ -264,7 +275,7 @@ def _number_clock(
     x = _numbers(values)
     x = x[np.isfinite(x)]
     if x.size < 2:
-        return (Clock(i, "number", why="seconds"), []) if x.size else None
+        return (Clock(i, "number", why=say(ClockCode.SECONDS)), []) if x.size else None
     turned = _falls(x)
     x = x[::-1] if turned else x
     steps = np.diff(x)
@@ -280,7 +291,9 @@ def _number_clock(
     for since, factor in (("s", 1), ("ms", 10**3), ("us", 10**6), ("ns", 10**9)):
         low = float(np.percentile(x, 2))
         if 9.4e8 * factor < first < 4.2e9 * factor and unit in (None, since) and low > 9e8 * factor:
-            return replace(clock, per_second=factor, absolute=True, zone="UTC", why=f"{since} since 1970, UTC"), []
+            return replace(
+                clock, per_second=factor, absolute=True, zone="UTC", why=say(ClockCode.SINCE_1970, unit=since)
+            ), []
     if unit in (None, "d") and not whole and x.min() > 20_000 and x.max() < 80_000 and np.median(ahead) < _SHEET_STEP:
         step_s = float(np.median(ahead)) * 86_400
         if (
@@ -290,22 +303,22 @@ def _number_clock(
         ):
             zone = _zone(heading, values, answers)
             return replace(clock, per_second=_SCALES["d"], absolute=True, zone=zone, zero_ns=_SHEET_NS,
-                           why=f"days of a spreadsheet, {zone or 'zone unknown'}"), []  # fmt: skip
+                           why=say(ClockCode.SPREADSHEET_DAYS, zone=zone)), []  # fmt: skip
     wraps = (2**16, 2**32, 2**31) if whole else ()
     if unit is None and heading.words and heading.words[-1] in ("millis", "micros"):
         unit = {"millis": "ms", "micros": "us"}[heading.words[-1]]
     said = answers.get("time_unit", "")
     unit = said if said in _SCALES else unit
     if unit is not None:
-        return replace(clock, per_second=_SCALES[unit], wraps=wraps, why=f"elapsed {unit}"), []
+        return replace(clock, per_second=_SCALES[unit], wraps=wraps, why=say(ClockCode.ELAPSED, unit=unit)), []
     step = float(np.median(ahead))
     span = step * (ahead.size / steps.size) * max(rows_estimate, x.size)
     if not whole and step >= 2e-4 and span <= 24 * 3600:
-        return replace(clock, why="elapsed seconds: the numbers have decimals"), []
+        return replace(clock, why=say(ClockCode.ELAPSED_BY_DECIMALS)), []
     units = ("s", "ms", "us") if whole else ("ms", "us", "min", "h", "d")
     fits = [u for u in units if 5 <= span / _SCALES[u] <= 24 * 3600]
     if len(fits) == 1:
         return replace(clock, per_second=_SCALES[fits[0]], wraps=wraps,
-                       why=f"elapsed {fits[0]}: only so the log lasts as long as a flight"), []  # fmt: skip
-    asks = [Open("time_unit", f"in which unit does {heading.text!r} count time?", tuple(fits) or ("s", "ms", "us"))]
-    return replace(clock, wraps=wraps, why="unit unknown"), asks
+                       why=say(ClockCode.ELAPSED_BY_LENGTH, unit=fits[0])), []  # fmt: skip
+    asks = [Open("time_unit", say(ClockCode.ASK_UNIT, heading=heading.text), tuple(fits) or ("s", "ms", "us"))]
+    return replace(clock, wraps=wraps, why=say(ClockCode.UNIT_UNKNOWN)), asks

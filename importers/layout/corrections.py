@@ -7,6 +7,8 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 
 from analyser.core.channels import EXTRA, VOCABULARY, parse
+from analyser.core.findings import Finding, say
+from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import units
 from importers.meaning.columns import slug
 from importers.model import Plan
@@ -48,17 +50,15 @@ def check(said: Mapping[str, str]) -> None:
     columns, in_units = taken(said)
     for heading, channel in columns.items():
         if channel and not channel.startswith(f"{EXTRA}.") and parse(channel) is None:
-            raise Refusal("a correction", column=heading, found=f"the channel {channel!r}",
-                          expected="a channel such as pack.rx1.voltage_v, extra.NAME, or nothing to leave it out",
-                          remedy=_offer(_nearest_channel(channel), "docs/channels.md lists them"))  # fmt: skip
+            raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.UNKNOWN_CHANNEL, column=heading,
+                          channel=channel, near=_nearest_channel(channel))  # fmt: skip
     for heading, unit in in_units.items():
         if units.looks_up(unit) is None:
-            raise Refusal("a correction", column=heading, found=f"the unit {unit!r}",
-                          expected="a unit such as mV, km/h, fl oz or 0.1 V", remedy="write it so")  # fmt: skip
+            raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.UNKNOWN_UNIT, column=heading, unit=unit)
 
 
-def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[str]:
-    """One sentence for each answer that no file has a use for, with the nearest that there is.
+def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
+    """One finding for each answer that no file has a use for, with the nearest that there is.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[str]:
         headings |= {h: slug(h) for h in names if h}
         for c in plan.columns:
             asked.setdefault(f"column.{c.channel}", set()).update((c.heading, "none"))
-    out = []
+    out: list[Finding] = []
     for key, value in said.items():
         head, _, rest = key.partition(".")
         if key.startswith((CHANNEL, UNIT)):
@@ -82,8 +82,8 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[str]:
             heading = key.removeprefix(prefix)
             if heading not in headings:
                 option = "--column" if prefix == CHANNEL else "--unit"
-                offer = _offer(_near(heading, headings), "look with --dry-run")
-                out.append(f"{option} {heading!r}: no file has that heading; {offer}.")
+                near = _near(heading, headings)
+                out.append(say(LayoutCode.ANSWER_HEADING, option=option, heading=heading, near=near))
         elif key in asked and (head != "unit" or not asked[key]):
             if asked[key] and value not in asked[key] and head != "column":
                 out.append(_value(key, value, asked[key]))
@@ -92,21 +92,18 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[str]:
                 out.append(_value(key, value, _ANYWHERE[key]))
         elif head == "unit" and rest in headings.values():
             if units.looks_up(value) is None and value != "fraction":
-                out.append(_value(key, value, asked.get(key, ("a unit",))))
+                out.append(_value(key, value, asked.get(key, ())))
         elif head == "part" or (head in ("meaning", "duplicate") and rest in headings.values()):
             continue
         else:
             known = [*asked, *_ANYWHERE, *(f"unit.{s}" for s in headings.values())]
-            out.append(
-                f"--answer {key}={value}: no file asks that; {_offer(_near(key, known), 'look with --dry-run')}."
-            )
+            out.append(say(LayoutCode.ANSWER_KEY, key=key, value=value, near=_near(key, known)))
     return out
 
 
-def _value(key: str, value: str, answers: Collection[str]) -> str:
-    named = sorted(answers)
-    offer = f"did you mean {_near(value, named)!r}? " if _near(value, named) else ""
-    return f"--answer {key}={value}: {offer}It may be {' or '.join(named)}."
+def _value(key: str, value: str, answers: Collection[str]) -> Finding:
+    named = tuple(sorted(answers))
+    return say(LayoutCode.ANSWER_VALUE, key=key, value=value, near=_near(value, named), answers=named)
 
 
 def _near(word: str, known: Collection[str]) -> str:
@@ -122,7 +119,3 @@ def _nearest_channel(channel: str) -> str:
     names = [f"{c.subject}.{instance}.{c.quantity}" if c.has_instance else f"{c.subject}.{c.quantity}"
              for c in VOCABULARY]  # fmt: skip
     return _near(channel, [n.replace("<n>", digits) for n in names])
-
-
-def _offer(near: str, otherwise: str) -> str:
-    return f"did you mean {near!r}" if near else otherwise

@@ -6,6 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from analyser.core.channels import EXTRA, parse
+from analyser.core.findings import say
+from importers.layout.codes import LayoutCode
+from importers.layout.proposals import also
 from importers.meaning import units
 from importers.meaning.certainty import ASK_BELOW
 from importers.meaning.columns import slug
@@ -25,10 +28,18 @@ def settle(
         return list(proposed)
     answer = said.get(KEY, "")
     if answer not in (AS_SHOWN, AS_EXTRAS):
-        names = "; ".join(f"{c.heading!r} as {c.channel}, {c.confidence:.0%} sure" for c in doubtful)
-        count = f"{len(doubtful)} column{'s' if len(doubtful) > 1 else ''}"
-        text = f"not sure of {count}: {names}; take them so, or keep them as extras?"
-        questions.append(Question(KEY, text, (AS_SHOWN, AS_EXTRAS), tuple(c.heading for c in doubtful)))
+        each = tuple(
+            say(LayoutCode.DOUBTFUL_COLUMN, heading=c.heading, channel=c.channel, percent=100 * c.confidence)
+            for c in doubtful
+        )
+        questions.append(
+            Question(
+                KEY,
+                say(LayoutCode.ASK_DOUBTFUL, columns=each),
+                (AS_SHOWN, AS_EXTRAS),
+                tuple(c.heading for c in doubtful),
+            )
+        )
         return list(proposed)
     out = list(proposed)
     taken = {c.channel for c in proposed}
@@ -36,14 +47,14 @@ def settle(
         if c not in doubtful:
             continue
         if answer == AS_SHOWN:
-            out[i] = replace(c, confidence=1.0, reason=f"{c.reason}; as you said", settled=True)
+            out[i] = replace(c, confidence=1.0, reason=also(c.reason, LayoutCode.AS_SAID), settled=True)
         else:
             name, n = f"{EXTRA}.{slug(c.heading)}", 2
             while name in taken:
                 name, n = f"{EXTRA}.{slug(c.heading)}_{n}", n + 1
             taken.add(name)
             out[i] = replace(
-                c, channel=name, factor=units.Conversion(), conversion="", reason="as you said", settled=True
+                c, channel=name, factor=units.Conversion(), conversion="", reason=say(LayoutCode.AS_SAID), settled=True
             )
     return out
 

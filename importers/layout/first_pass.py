@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from importers.layout.codes import LayoutRefused
 from importers.meaning import units
 from importers.model import Long
 from importers.refusal import Refusal
@@ -79,10 +80,13 @@ def _learn(
         known = found[sensor].unit
         if unit and known and not units.same(known, unit):
             raise Refusal(
-                origin.name, line=block.line if block else None, column=dialect.headings[long.unit or 0],
-                found=f"{sensor!r} in two units, {known!r} and {unit!r}", expected="one unit for each sensor",
-                remedy="give the two different names, or export them in one unit",
-            )  # fmt: skip
+                origin.name,
+                LayoutRefused.TWO_UNITS,
+                line=block.line if block else None,
+                column=dialect.headings[long.unit or 0],
+                sensor=sensor,
+                units=(known, unit),
+            )
         found[sensor].unit = known or unit or ""
     if fresh and block is not None:
         table = _read(dialect, [long.sensor, long.value], block)

@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.core.channels import EXTRA, TIME, parse
+from analyser.core.findings import Finding, say
 from importers.layout import corrections
+from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import units
 from importers.refusal import Refusal
 
@@ -68,29 +70,26 @@ def load(path: Path) -> Mapping:
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        raise Refusal(str(path), found=f"no readable TOML ({error})", expected="a mapping", remedy="mend it") from None
+        raise Refusal(str(path), LayoutRefused.MAPPING_UNREADABLE, why=str(error)) from None
     for key in content:
         if key not in _KEYS:
             near = difflib.get_close_matches(key, _KEYS, 1)
-            raise Refusal(str(path), column=key, found="a key that does not exist", expected=", ".join(_KEYS),
-                          remedy=f"did you mean {near[0]!r}" if near else "remove it")  # fmt: skip
+            raise Refusal(str(path), LayoutRefused.MAPPING_KEY, column=key, near=near[0] if near else "", keys=_KEYS)
     columns, answers, in_units = (content.get(k, {}) for k in ("columns", "answers", "units"))
     for key, table in (("columns", columns), ("answers", answers), ("units", in_units)):
         if not isinstance(table, dict) or not all(isinstance(v, str) for v in table.values()):
-            raise Refusal(str(path), column=key, found="something else", expected="a table of texts", remedy="mend it")
+            raise Refusal(str(path), LayoutRefused.MAPPING_TABLE, column=key)
     for heading, channel in columns.items():
         if channel and not channel.startswith(f"{EXTRA}.") and parse(channel) is None:
-            raise Refusal(str(path), column=heading, found=f"{channel!r}", expected="a channel such as pack.rx1.voltage_v",  # noqa: E501
-                          remedy="mend the name, or use extra.NAME or an empty text")  # fmt: skip
+            raise Refusal(str(path), LayoutRefused.MAPPING_CHANNEL, column=heading, channel=channel)
     for heading, unit in in_units.items():
         if units.looks_up(unit) is None:
-            raise Refusal(str(path), column=heading, found=f"the unit {unit!r}", expected="a unit such as mV or km/h",
-                          remedy="mend it")  # fmt: skip
+            raise Refusal(str(path), LayoutRefused.MAPPING_UNIT, column=heading, unit=unit)
     name = str(content.get("name", path.stem))
     return Mapping(name, str(content.get("fingerprint", "")), columns, answers, in_units)
 
 
-def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) -> tuple[Mapping | None, list[str]]:
+def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) -> tuple[Mapping | None, list[Finding]]:
     """Find the mapping made for these headings, or else the one that fits all but a few of them.
 
     One without a fingerprint fits every file.
@@ -98,7 +97,7 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
     Returns
     -------
     Mapping or None
-    list of str
+    list of Finding
         What is new, missing or moved against it.
     """
     known = [load(p) for p in paths]
@@ -116,20 +115,20 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
     if best is None:
         return None, []
     missing, new = best.against(headings)
-    said = []
+    said: list[Finding] = []
     if missing:
-        said.append(f"missing: {', '.join(map(repr, missing))}")
+        said.append(say(LayoutCode.MAPPING_MISSING, headings=tuple(missing)))
     if not missing and len(new) <= 2:
-        said.append("its columns have moved")
+        said.append(say(LayoutCode.MAPPING_MOVED))
     return best, said
 
 
-def differences(mapping: Mapping, said: Sequence[str], proposed: Sequence[ColumnPlan]) -> str:
+def differences(mapping: Mapping, said: Sequence[Finding], proposed: Sequence[ColumnPlan]) -> Finding | None:
     """One notice: that a mapping fits all but a few columns, and which."""
-    new = [
+    new = tuple(
         c.heading
         for c in proposed
         if c.heading and c.channel != TIME and c.heading not in mapping.columns and not c.empty
-    ]
-    what = [*said, *([f"new: {', '.join(map(repr, new))}"] if new else [])]
-    return f"the mapping {mapping.name!r} is used for all but a few columns ({'; '.join(what)})" if what else ""
+    )
+    what = (*said, *([say(LayoutCode.MAPPING_NEW, headings=new)] if new else []))
+    return say(LayoutCode.MAPPING_DIFFERS, mapping=mapping.name, differences=what) if what else None

@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import pyarrow as pa
 
+from analyser.core.findings import say
+from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units
 from importers.model import ColumnPlan, Question
 
@@ -32,7 +34,7 @@ def plain(
     key, unit = f"unit.{columns.slug(heading.text)}", degrees.SEVENTHS
     if form != "e7" and key not in said:
         ways = (degrees.SEVENTHS, degrees.SIXTHS)
-        questions.append(Question(key, f"in which unit is {heading.text!r} (for example {values[0]})?", ways))
+        questions.append(Question(key, say(LayoutCode.ASK_UNIT, heading=heading.text, examples=(values[0],)), ways))
     elif form != "e7":
         unit = said[key]
     return replace(heading, unit=units.understand(unit), unit_text=unit), list(values)
@@ -40,7 +42,7 @@ def plain(
 
 def pair(heading: columns.Heading, values: Sequence[str]) -> list[ColumnPlan]:
     """The two columns that one of "48.1173, 11.5167" makes."""
-    reason = "a latitude and a longitude in one column"
+    reason = say(LayoutCode.PAIR)
     channels = (("position.latitude_deg", "first"), ("position.longitude_deg", "second"))
     return [ColumnPlan(heading.text, channel, "°", "", tuple(values[:3]), 0.97, reason, degrees=which)
             for channel, which in channels]  # fmt: skip

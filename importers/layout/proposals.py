@@ -10,17 +10,19 @@ from math import isfinite
 import numpy as np
 
 from analyser.core.channels import EXTRA, TIME, parse
+from analyser.core.findings import Finding, Text, say
 from importers.layout import corrections, mapping
+from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import certainty, choices, columns, units, witness
+from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
 from importers.table import dialect as sniff
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
-MAPPED = "as the mapping says"
-DROPPED = "as you said"
-"""Reasons of a saved mapping: for a channel, and for leaving a column out."""
-TEXT = "holds text"
+MAPPED = say(LayoutCode.MAPPED)
+AS_SAID = say(LayoutCode.AS_SAID)
+"""Reasons of a saved mapping, and of what a person said."""
 _MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
 
 
@@ -36,7 +38,7 @@ def column(
         return replace(found, channel=forced if found.channel else "", reason=MAPPED, settled=True)
     plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "")
     if forced == "" or not values:
-        return replace(plan, channel="", reason="no value" if not values else DROPPED, kind="skip")
+        return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
     numbers = [n for v in values if (n := _number(v, dialect)) is not None and isfinite(n)]
     flags = all(v in sniff.TRUE or v in sniff.FALSE for v in values)
     numeric = len(numbers) > 0.5 * len(values)
@@ -44,14 +46,14 @@ def column(
     if own.unit and heading.unit and unit_key not in said and not (saved and text in saved.units):
         between = units.conversion(own.unit, heading.unit)
         if between is not None and not between.identity:  # of one kind, so not a letter that only looks like a unit
-            ask = f"in which unit is {text!r}, beside whose values stands {heading.unit_text!r}?"
+            ask = say(LayoutCode.ASK_UNIT_BESIDE, heading=text, unit=heading.unit_text)
             questions.append(Question(unit_key, ask, (own.unit_text, heading.unit_text), (text,)))
     unit_said = (saved.units.get(text) if saved else None) or said.get(unit_key)
     if unit_said and (unit := units.looks_up(unit_said)):
         heading = replace(heading, unit=unit, unit_text=unit_said, unit_by="said", scale=0)
         plan = replace(plan, unit_found=unit_said)
     if forced and (known := parse(forced)):
-        reason = MAPPED if saved and saved.name and text not in corrections.taken(said)[0] else "as you said"
+        reason = MAPPED if saved and saved.name and text not in corrections.taken(said)[0] else AS_SAID
         if known.channel.unit == "bool":
             return replace(plan, channel=forced, reason=reason, kind="bool", settled=True)
         seen = witness.numbers(numbers) if numeric else None
@@ -59,20 +61,18 @@ def column(
             f"{known.channel.subject}.{known.channel.quantity}", known.channel, heading, seen, flags=False
         )
         if of is None and heading.unit:
-            where = f"the mapping {saved.name}" if saved and saved.name else "a correction"
             raise Refusal(
-                where, column=text, found=f"{forced}, but the column is in {heading.unit_text}",
-                expected=f"a channel of that kind (this one is in {known.channel.unit})",
-                remedy="mend the mapping, or say the unit with --unit",
+                saved.name if saved and saved.name else say(LayoutCode.A_CORRECTION), LayoutRefused.OTHER_KIND,
+                column=text, channel=forced, unit=heading.unit_text, wanted=known.channel.unit,
             )  # fmt: skip
         if of is not None and of.ask:
-            text_ = f"in which unit is {text!r} (for example {', '.join(plan.samples)}), mapped to {forced}?"
-            questions.append(Question(unit_key, text_, of.ask, (text,)))
+            asked = say(LayoutCode.ASK_UNIT_MAPPED, heading=text, examples=plan.samples, channel=forced)
+            questions.append(Question(unit_key, asked, of.ask, (text,)))
         factor = of.conversion if of else units.Conversion()
         shown = replace(heading, unit=of.unit) if of and of.unit else heading
         return replace(plan, channel=forced, conversion=_shown(factor, shown, known.channel.unit), reason=reason,
                        factor=factor, settled=True)  # fmt: skip
-    as_text = replace(plan, reason=f"{TEXT} ({values[0][:20]!r}): kept as it is", kind="text")
+    as_text = replace(plan, reason=_kept(LayoutCode.HOLDS_TEXT, example=values[0][:20]), kind="text")
     if not numeric and not flags:
         return as_text
     unread = any(q.key == "decimal" for q in questions)  # what the numbers are is not known yet
@@ -82,16 +82,16 @@ def column(
         sure = certainty.weights()({k: v for k, v in match.evidence.items() if k != "odd"})
         match = replace(match, confidence=round(sure, 3))
     if len(match.ask) > 1:
-        examples = ", ".join(plan.samples)
-        questions.append(Question(unit_key, f"in which unit is {text!r} (for example {examples})?", match.ask, (text,)))
+        asked = say(LayoutCode.ASK_UNIT, heading=text, examples=plan.samples)
+        questions.append(Question(unit_key, asked, match.ask, (text,)))
     if match.channel.endswith("used_mah") and len(numbers) > 2 and _falls(numbers):
-        return replace(plan, confidence=0.6, reason="it falls, so it counts no use: kept as it is")
+        return replace(plan, confidence=0.6, reason=_kept(LayoutCode.FALLS))
     match = _turned(match, numbers)
     known = parse(match.channel)
     if not known and not numeric and all(len(v) == 1 for v in values):
         return as_text  # N and S, say, are no states
     if not known and numbers and max(map(abs, numbers)) >= 2**53:
-        return replace(plan, reason="numbers too long to be exact: kept as they are written", kind="text")
+        return replace(plan, reason=say(LayoutCode.TOO_LONG), kind="text")
     return replace(
         plan, channel=match.channel, conversion=_shown(match.conversion, heading, known.channel.unit if known else ""),
         confidence=match.confidence, reason=match.reason, factor=match.conversion,
@@ -100,15 +100,26 @@ def column(
     )  # fmt: skip
 
 
+def also(reason: Text, code: LayoutCode, **values: str) -> Finding:
+    """A reason, and a further one behind it."""
+    return say(LayoutCode.ALSO, first=reason, more=say(code, **values))
+
+
+def _kept(code: LayoutCode, **values: str) -> Finding:
+    return say(MeaningCode.KEPT, why=say(code, **values))
+
+
 def _turned(match: columns.Match, numbers: Sequence[float]) -> columns.Match:
     """Propose the other total where the values run against the heading: what "remains" and rises is what is used."""
     if "contradicted" not in match.evidence or len(numbers) < 3:
         return match
-    for quantity, other, way in (("remaining_ml", "used_ml", "rises"), ("used_ml", "remaining_ml", "falls")):
+    for quantity, other, code in (
+        ("remaining_ml", "used_ml", LayoutCode.MAY_BE_USED), ("used_ml", "remaining_ml", LayoutCode.MAY_BE_REMAINING),
+    ):  # fmt: skip
         steps = np.diff(np.array(numbers))
-        against = bool(numbers[-1] > numbers[0]) if way == "rises" else _falls(numbers)
+        against = bool(numbers[-1] > numbers[0]) if code is LayoutCode.MAY_BE_USED else _falls(numbers)
         if match.channel.endswith(quantity) and against and steps.any():
-            reason = f"{match.reason}; but it {way}, so it may be {other.partition('_')[0]}"
+            reason = also(match.reason, code)
             return replace(match, channel=match.channel.replace(quantity, other), confidence=0.5, reason=reason)
     return match
 
@@ -137,7 +148,7 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
         signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
         if signs:
             sign = min(signs, key=lambda i: abs(i - degrees.column))
-            out[n] = replace(degrees, sign=sign, reason=f"{degrees.reason}; signed by the letters beside it")
+            out[n] = replace(degrees, sign=sign, reason=also(degrees.reason, LayoutCode.SIGNED_BESIDE))
     return out
 
 
@@ -157,19 +168,23 @@ def meant(
             main = column.channel.replace(".left.", ".main.").replace("_left.", ".")
             kept = column.channel.rpartition(".")[2].startswith("remaining")
             own = f"{EXTRA}.{columns.slug(column.heading)}"
-            out[i] = replace(column, channel=main if kept else own, confidence=1.0, reason="what remains, as you said",
-                             factor=column.factor if kept else units.Conversion(), settled=True)  # fmt: skip
-        elif answer == "left-side":
             out[i] = replace(
-                column, confidence=1.0, reason=f"{column.reason}; of the left side, as you said", settled=True
+                column,
+                channel=main if kept else own,
+                confidence=1.0,
+                reason=say(LayoutCode.REMAINING_AS_SAID),
+                factor=column.factor if kept else units.Conversion(),
+                settled=True,
             )
+        elif answer == "left-side":
+            out[i] = replace(column, confidence=1.0, reason=also(column.reason, LayoutCode.LEFT_AS_SAID), settled=True)
         elif not shared:
-            questions.append(Question(key, f"is {column.heading!r} of the left side, or what remains?",
-                                      ("left-side", "remaining"), (column.heading,)))  # fmt: skip
+            asked = say(LayoutCode.ASK_LEFT, headings=(column.heading,))
+            questions.append(Question(key, asked, ("left-side", "remaining"), (column.heading,)))
     still = [proposed[i].heading for i in open_at if out[i] is proposed[i]]
     if shared and still:
-        text = f"are {' and '.join(map(repr, still))} of the left side, or what remains?"
-        questions.append(Question(shared, text, ("left-side", "remaining"), tuple(still)))
+        asked = say(LayoutCode.ASK_LEFT, headings=tuple(still))
+        questions.append(Question(shared, asked, ("left-side", "remaining"), tuple(still)))
     return out
 
 
@@ -226,12 +241,12 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             keep = next((i for i in places if str(i + 1) in numbers), keep)
             numbered = f"duplicate.{columns.slug(names[0])}"
             if keep < 0 and "none" not in (said.get(key), said.get(numbered)):
-                text = f"which column is {channel}: {' or '.join(map(repr, names))}?"
+                asked = say(LayoutCode.ASK_WHICH_COLUMN, channel=channel, headings=names)
                 answers = names
                 if len(set(names)) < len(names):  # by their places: they have one heading
                     key, answers = numbered, tuple(str(proposed[i].column + 1) for i in places)
-                    text = f"which column is {channel}: {' or '.join(answers)}, all headed {names[0]!r}?"
-                questions.append(Question(key, text, (*answers, "none"), names))
+                    asked = say(LayoutCode.ASK_WHICH_NUMBER, channel=channel, numbers=answers, heading=names[0])
+                questions.append(Question(key, asked, (*answers, "none"), names))
         for i in places:
             if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
                 continue
@@ -241,5 +256,5 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
                 name, n = f"{base}_{n}", n + 1
             taken.add(name)
             out[i] = replace(out[i], channel=name, factor=units.Conversion(), conversion="",
-                             reason=f"another column stands for {channel}")  # fmt: skip
+                             reason=say(LayoutCode.OTHER_COLUMN, channel=channel))  # fmt: skip
     return out

@@ -7,6 +7,9 @@ from dataclasses import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import parse
+from analyser.core.findings import Finding, say
+from importers.layout.codes import LayoutCode
+from importers.layout.proposals import also
 from importers.model import ColumnPlan
 
 PART = "part."
@@ -25,7 +28,7 @@ def names_of(aircraft: Aircraft) -> dict[str, list[str]]:
 
 def settle(
     proposed: Sequence[ColumnPlan], aircraft: Aircraft | None, said: Mapping[str, str]
-) -> tuple[list[ColumnPlan], list[str], list[str]]:
+) -> tuple[list[ColumnPlan], list[str], list[Finding]]:
     """Give parts the names of the aircraft's file where that is said, and tell what still differs.
 
     Returns
@@ -33,8 +36,8 @@ def settle(
     list of ColumnPlan
     list of str
         Parts that are not settled (``fuel.right_left``): no verdict should rest on them.
-    list of str
-        One sentence for each, with the names side by side and how to answer.
+    list of Finding
+        One for each, with the names side by side and how to answer.
     """
     out = list(proposed)
     for i, c in enumerate(out):
@@ -43,10 +46,13 @@ def settle(
         if known and answer and answer != AS_WRITTEN:
             name = f"{known.channel.subject}.{answer}.{c.channel.rpartition('.')[2]}"
             if parse(name) and name not in {o.channel for o in out}:
-                out[i] = replace(c, channel=name, reason=f"{c.reason}; {known.instance} is {answer}, as you said")
+                out[i] = replace(
+                    c, channel=name, reason=also(c.reason, LayoutCode.PART_AS_SAID, part=known.instance, name=answer)
+                )
     if aircraft is None or not aircraft.name:
         return out, [], []
-    unsettled, told = [], []
+    unsettled: list[str] = []
+    told: list[Finding] = []
     for subject, names in names_of(aircraft).items():
         logged = dict.fromkeys(k.instance for c in out if (k := parse(c.channel)) and k.channel.subject == subject)
         for name in logged:
@@ -56,7 +62,7 @@ def settle(
             unsettled.append(f"{subject}.{name}")
             free = [n for n in names if n not in logged] or names
             told.append(
-                f"the log's {_KINDS[subject]} {name!r} is not in the file of {aircraft.name} ({', '.join(names)}):"
-                f" nothing is concluded from it until --answer {key}={'|'.join([*free, AS_WRITTEN])} says which it is"
+                say(LayoutCode.PART_NOT_IN_FILE, kind=_KINDS[subject], name=name, aircraft=aircraft.name,
+                    names=tuple(names), key=key, answers=(*free, AS_WRITTEN))
             )  # fmt: skip
     return out, unsettled, told

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analyser.core.channels import Channel
+from analyser.core.findings import Text, say
 from importers.meaning import units
+from importers.meaning.codes import MeaningCode
 from importers.meaning.heading import Heading
 from importers.meaning.units import Conversion
 from importers.meaning.witness import Numbers, Verdict, testify
@@ -25,6 +27,7 @@ _ASKED: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 _ALSO = {"ms": "m/s", "c": "degC", "f": "degF"}
 """What a spelling may stand for besides, where its first meaning is of another kind: "speed_ms"."""
+_NOT_SAID = say(MeaningCode.UNIT_NOT_SAID)
 _PERCENT = ("control.", "engine.throttle", "engine.pump")
 
 
@@ -39,7 +42,7 @@ class Unit:
     conversion: Conversion
     how: str
     verdict: Verdict
-    reason: str
+    reason: Text
     ask: tuple[str, ...] = ()
 
 
@@ -56,15 +59,15 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
     if heading.unit is not None:
         return _stated_unit(channel, heading, seen)
     if channel.unit == "1":
-        return Unit("1", same, "count", testify(channel, seen, same), ", a count")
+        return Unit("1", same, "count", testify(channel, seen, same), say(MeaningCode.COUNT))
     if channel.unit == "counts":
         return None
     if channel.unit == "%":
         return _percent(key, channel, seen)
     if channel.unit == "dBm":
         if seen is not None and seen.high <= 0 and seen.low < 0:
-            return Unit("dBm", same, "sign", testify(channel, seen, same), ", no unit, negative: dBm")
-        return Unit(None, same, "asked", Verdict.SILENT, ", the unit is not said", _ASKED["dBm"])
+            return Unit("dBm", same, "sign", testify(channel, seen, same), say(MeaningCode.NEGATIVE))
+        return Unit(None, same, "asked", Verdict.SILENT, _NOT_SAID, _ASKED["dBm"])
     return _unsaid(channel, seen)
 
 
@@ -76,7 +79,7 @@ def _stated_unit(channel: Channel, heading: Heading, seen: Numbers | None) -> Un
     if conversion is None:
         return None
     verdict = testify(channel, seen, conversion)
-    return Unit(unit, conversion, "said", verdict, f", {heading.unit_text or 'unit'} said")
+    return Unit(unit, conversion, "said", verdict, say(MeaningCode.UNIT_SAID, unit=heading.unit_text))
 
 
 def _scaled(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
@@ -95,10 +98,12 @@ def _scaled(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | 
             ways.append(units.written(expression))
             verdict = testify(channel, seen, conversion)
             if verdict is Verdict.FITS:
-                fitting.append(Unit(expression, conversion, "values", verdict, f", in {ways[-1]} by its values"))
+                fitting.append(
+                    Unit(expression, conversion, "values", verdict, say(MeaningCode.UNIT_BY_VALUES, unit=ways[-1]))
+                )
     if len(fitting) == 1:
         return fitting[0]
-    return Unit(None, Conversion(), "asked", Verdict.SILENT, ", the unit is not clear", tuple(ways))
+    return Unit(None, Conversion(), "asked", Verdict.SILENT, say(MeaningCode.UNIT_NOT_CLEAR), tuple(ways))
 
 
 def _percent(key: str, channel: Channel, seen: Numbers | None) -> Unit | None:
@@ -106,19 +111,17 @@ def _percent(key: str, channel: Channel, seen: Numbers | None) -> Unit | None:
     if not key.startswith(_PERCENT) and "quality" not in key:
         return None
     if seen is None:
-        return Unit("%", same, "convention", Verdict.SILENT, ", no unit: taken as %")
+        return Unit("%", same, "convention", Verdict.SILENT, say(MeaningCode.UNIT_TAKEN, unit="%"))
     if seen.low < channel.low or seen.high > channel.high:
         return None
     if seen.low >= -1.0 and seen.high <= 1.0 and not seen.whole:
-        return Unit(None, same, "asked", Verdict.SILENT, ", the unit is not said", ("%", "fraction"))
-    return Unit("%", same, "convention", testify(channel, seen, same), ", no unit: taken as %")
+        return Unit(None, same, "asked", Verdict.SILENT, _NOT_SAID, ("%", "fraction"))
+    return Unit("%", same, "convention", testify(channel, seen, same), say(MeaningCode.UNIT_TAKEN, unit="%"))
 
 
 def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
     same = Conversion()
-    asked = Unit(
-        None, same, "asked", Verdict.SILENT, ", the unit is not said", _ASKED.get(channel.unit, (channel.unit,))
-    )
+    asked = Unit(None, same, "asked", Verdict.SILENT, _NOT_SAID, _ASKED.get(channel.unit, (channel.unit,)))
     usual = _USUAL.get(channel.unit) or _SETTLED.get(channel.unit, ())
     fitting: list[Unit] = []
     for name in usual:
@@ -130,7 +133,9 @@ def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
             continue
         verdict = testify(channel, seen, conversion)
         if verdict in (Verdict.FITS, Verdict.SILENT):
-            fitting.append(Unit(expression, conversion, "values", verdict, f", no unit: {name}, going by its values"))
+            fitting.append(
+                Unit(expression, conversion, "values", verdict, say(MeaningCode.UNIT_TAKEN_BY_VALUES, unit=name))
+            )
     if channel.unit in _USUAL:
         first = units.understand(usual[0]) or usual[0]
         plain = units.conversion(first, channel.unit)
@@ -139,7 +144,7 @@ def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
             if channel.subject == "attitude" and seen and _radians(seen):
                 return asked
             assert plain is not None
-            return Unit(first, plain, "convention", verdict, f", no unit: {usual[0]}")
+            return Unit(first, plain, "convention", verdict, say(MeaningCode.UNIT_TAKEN, unit=usual[0]))
     told = [f for f in fitting if f.unit is not None and f.verdict is Verdict.FITS]
     return told[0] if len(told) == 1 == len(fitting) and seen is not None else asked
 

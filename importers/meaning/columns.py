@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from analyser.core.channels import EXTRA, parse
+from analyser.core.channels import EXTRA, Channel, parse
+from analyser.core.findings import Finding, Text, say
 from importers.meaning import certainty, units
+from importers.meaning.codes import MeaningCode
 from importers.meaning.heading import Heading, dissect, duplicates, slug
 from importers.meaning.names import Known
 from importers.meaning.readings import Reading, readings
@@ -31,7 +33,7 @@ class Match:
     unit: str | None
     conversion: units.Conversion
     confidence: float
-    reason: str
+    reason: Text
     ask: tuple[str, ...] = ()
     kind: str = "number"
     antenna: str = ""
@@ -63,7 +65,7 @@ def match(
         seen = None if flat and low == 0 else seen
     if exact := parse(heading.text):
         same = units.conversion(heading.unit, exact.channel.unit) if heading.unit else None
-        return Match(heading.text, heading.unit, same or units.Conversion(), 0.99, "the name of a channel",
+        return Match(heading.text, heading.unit, same or units.Conversion(), 0.99, say(MeaningCode.CHANNEL_NAME),
                      kind="bool" if exact.channel.unit == "bool" else "number")  # fmt: skip
     found, not_now = readings(heading, seen, known or Known(), flags=flags)
     if not found:
@@ -74,8 +76,11 @@ def match(
     hopeless = sure < certainty.GIVE_UP_BELOW and (best.named.unknown or best.named.foreign or "unit_only" in evidence)
     if not_now or hopeless:
         return _extra(heading, not_now, best)
-    words = " + ".join(dict.fromkeys(i for i in best.ideas if i and i not in "#?")) or "unit"
-    reason = f"{words}: {best.channel.label.lower()}{best.unit.reason}{_doubts(best, rival)}"
+    pairs = zip(heading.words, best.ideas, strict=True)
+    reason = say(
+        MeaningCode.TAKEN, words=tuple(dict.fromkeys(w for w, i in pairs if i and i not in "#?")),
+        channel=_label(best.channel), unit=best.unit.reason, doubts=_doubts(best, rival),
+    )  # fmt: skip
     return Match(
         best.name, best.unit.unit, best.unit.conversion, round(sure, 3), reason, best.unit.ask,
         "bool" if best.channel.unit == "bool" else "number", best.named.antenna,
@@ -96,44 +101,39 @@ def _one_family(one: Reading, other: Reading) -> bool:
     return first in family and second in family and one.named.instance == other.named.instance
 
 
-def _doubts(best: Reading, rival: Reading | None) -> str:
+def _doubts(best: Reading, rival: Reading | None) -> tuple[Finding, ...]:
     out = []
     if best.named.unknown:
-        out.append(f"{', '.join(map(repr, best.named.unknown))} is not understood")
+        out.append(say(MeaningCode.NOT_UNDERSTOOD, words=best.named.unknown))
     if best.named.foreign:
-        out.append(f"{', '.join(map(repr, best.named.foreign))} does not belong here")
+        out.append(say(MeaningCode.NOT_HERE, words=best.named.foreign))
     if best.unit.verdict is Verdict.ODD:
-        out.append("its values are unusual for that")
+        out.append(say(MeaningCode.UNUSUAL_VALUES))
     if best.unit.verdict is Verdict.CONTRADICTS:
-        out.append("its values cannot be that")
+        out.append(say(MeaningCode.IMPOSSIBLE_VALUES))
     if best.elsewhere:
-        out.append("a word of it may mean another system")
+        out.append(say(MeaningCode.OTHER_SYSTEM_PERHAPS))
     if best.named.unsure:
-        out.append("the name may be of something else")
+        out.append(say(MeaningCode.OTHER_NAME_PERHAPS))
     if rival and rival.cost - best.cost < 0.25:
-        out.append(f"it may also be {rival.name}")
-    return "".join(f"; {d}" for d in out)
+        out.append(say(MeaningCode.OTHER_CHANNEL_PERHAPS, channel=rival.name))
+    return tuple(out)
 
 
-def _no_channel(heading: Heading) -> str:
-    ideas = " ".join(dict.fromkeys(i for i in heading.ideas if i))
-    if not ideas:
-        return "no known channel"
-    return f"no known channel for {ideas}" + (f" in {heading.unit_text}" if heading.unit_text else "")
+def _label(channel: Channel) -> Finding:
+    return say(f"channel.{channel.subject}.{channel.quantity}")
 
 
 def _extra(heading: Heading, not_now: str, best: Reading | None = None) -> Match:
     """A column kept as it is, and why."""
     if not_now:
         words = [w for w in heading.words if not_now in meanings(w)] or [heading.text]
-        why = f"{words[0]!r} {NOT_NOW[not_now]}"
+        why = say(NOT_NOW[not_now], word=words[0])
     elif best is not None:
-        why = (
-            f"no known channel fits ({best.channel.label.lower()} would{_doubts(best, None).replace(';', ', but', 1)})"
-        )
+        why = say(MeaningCode.NO_CHANNEL_FITS, channel=_label(best.channel), doubts=_doubts(best, None))
     else:
-        strange = [w for w in heading.words if w not in WORDS and not w.isdigit()]
-        why = (
-            f"no known channel: {', '.join(map(repr, strange))} is not understood" if strange else _no_channel(heading)
-        )
-    return Match(f"{EXTRA}.{slug(heading.text)}", heading.unit, units.Conversion(), 1.0, f"{why}: kept as it is")
+        strange = tuple(w for w in heading.words if w not in WORDS and not w.isdigit())
+        known = tuple(dict.fromkeys(w for w, i in zip(heading.words, heading.ideas, strict=True) if i))
+        why = say(MeaningCode.NO_CHANNEL, strange=strange, known=known, unit=heading.unit_text)
+    reason = say(MeaningCode.KEPT, why=why)
+    return Match(f"{EXTRA}.{slug(heading.text)}", heading.unit, units.Conversion(), 1.0, reason)

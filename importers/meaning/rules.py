@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from analyser.core.channels import VOCABULARY, Channel
+from importers.meaning.codes import MeaningCode
 from importers.meaning.units import conversion
 
 BY_KEY: dict[str, Channel] = {f"{c.subject}.{c.quantity}": c for c in VOCABULARY}
@@ -154,13 +155,13 @@ ANTENNA_PLACES = frozenset(
     {"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary"}
 )
 
-NOT_NOW: dict[str, str] = {
-    "limit": "speaks of a limit, a setting or an extreme, not of what is measured now",
-    "worked": "speaks of a figure worked out from others, not of what is measured now",
-    "state": "speaks of a state, not of a quantity",
-    "other": "is another system, of which there is no channel",
-    "electric": "may be an electric motor, of which there is no channel",
-    "watts": "speaks of power, of which there is no channel",
+NOT_NOW: dict[str, MeaningCode] = {
+    "limit": MeaningCode.LIMIT,
+    "worked": MeaningCode.WORKED_OUT,
+    "state": MeaningCode.STATE,
+    "other": MeaningCode.OTHER_SYSTEM,
+    "electric": MeaningCode.ELECTRIC,
+    "watts": MeaningCode.POWER,
 }
 """Ideas that make a column an extra, and why."""
 IMPLIED: dict[str, str] = {

@@ -223,6 +223,7 @@ def environment() -> Environment:
         quoted_each=lambda names: [quoted(name) for name in names],
         either=either,
         upper_first=upper_first,
+        lower_first=lambda words: lower_first(str(written(words))),
         heading=lambda part: str(_names().heading(part)),
         brief=lambda part: str(_names().brief(part)),
         kind=lambda kind: word("kind", kind),

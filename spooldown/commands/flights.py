@@ -201,5 +201,5 @@ def _flight_json(flight: Flight) -> dict[str, Any]:
         "source": flight.source,
         "part": flight.part,
         "channels": list(flight.channels),
-        "notices": list(flight.notices),
+        "notices": list(map(str, flight.notices)),
     }

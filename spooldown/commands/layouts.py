@@ -9,6 +9,8 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from analyser.core.findings import Finding
+from importers.codes import PlanCode
 from spooldown.terminal import say, table
 
 if TYPE_CHECKING:
@@ -39,7 +41,7 @@ def as_json(outcome: Outcome) -> dict[str, Any]:
         "aircraft_from": outcome.why_aircraft,
         "mapping": plan.mapping if plan else "",
         "unsettled": list(plan.unsettled) if plan else [],
-        "notices": list(outcome.notices),
+        "notices": list(map(str, outcome.notices)),
         "columns": [
             {
                 "heading": c.heading,
@@ -48,14 +50,14 @@ def as_json(outcome: Outcome) -> dict[str, Any]:
                 "conversion": c.conversion,
                 "samples": list(c.samples),
                 "confidence": None if _is_extra(c) else c.confidence,
-                "reason": c.reason,
+                "reason": str(c.reason),
                 "antenna": c.antenna,
                 "may_also_be": list(c.rivals),
             }
             for c in (plan.columns if plan else ())
         ],
         "questions": [
-            {"key": q.key, "text": q.text, "answers": list(q.answers), "columns": list(q.columns)}
+            {"key": q.key, "text": str(q.text), "answers": list(q.answers), "columns": list(q.columns)}
             for q in (plan.questions if plan else ())
         ],
     }
@@ -67,11 +69,11 @@ def _layout(plan: Plan) -> tuple[Any, ...]:
 
 def _say_done(outcome: Outcome) -> None:
     if outcome.state == "known":
-        why = f" ({'; '.join(outcome.notices)})" if outcome.notices else ""
+        why = f" ({'; '.join(map(str, outcome.notices))})" if outcome.notices else ""
         say(f"{outcome.name}: already in the logbook as {', '.join(outcome.flight_ids)}{why}; nothing changed.")
         return
     if outcome.state == "skipped":
-        say(f"{outcome.name}: left out, {'; '.join(outcome.notices)}.")
+        say(f"{outcome.name}: left out, {'; '.join(map(str, outcome.notices))}.")
         return
     say(f"{outcome.name}: imported {', '.join(outcome.flight_ids)} ({_owner(outcome)}).")
     for notice in outcome.notices:
@@ -110,7 +112,7 @@ def _say_layout(some: Sequence[Outcome]) -> None:
         table(
             ("doubtful column", "channel", "unit", "samples", "sure", "because"),
             [(c.heading, c.channel, c.conversion or c.unit_found, ", ".join(c.samples[:3]), f"{c.confidence:.0%}",
-              c.reason) for c in doubtful],
+              str(c.reason)) for c in doubtful],
             numeric=(4,),
         )  # fmt: skip
         say("  Right? Then --answer doubtful=as-shown. Else put each right, for example:")
@@ -123,12 +125,16 @@ def _say_layout(some: Sequence[Outcome]) -> None:
     extras: dict[str, list[str]] = {}
     for c in kept:
         if _is_extra(c):
-            extras.setdefault(c.reason.removesuffix(": kept as it is"), []).append(repr(c.heading))
+            why = c.reason.values["why"] if isinstance(c.reason, Finding) and "why" in c.reason.values else c.reason
+            extras.setdefault(str(why), []).append(repr(c.heading))
     _listed("kept as extras", [f"{', '.join(names)} ({why})" for why, names in extras.items()])
     _listed("left out", [f"{c.heading!r} ({c.reason})" for c in plan.columns if not c.channel and c.heading])
-    told = {n for o in some for n in o.notices if "is kept as extra." not in n and "no value and is dropped" not in n}
-    for notice in dict.fromkeys(n for o in some for n in o.notices if n in told):
-        _wrapped(notice)
+    for notice in dict.fromkeys(n for o in some for n in o.notices):
+        if not (isinstance(notice, Finding) and notice.code in _LISTED_ABOVE):
+            _wrapped(str(notice))
+
+
+_LISTED_ABOVE = (PlanCode.DROPPED, PlanCode.KEPT_AS_EXTRA)
 
 
 def _short(column: ColumnPlan) -> str:

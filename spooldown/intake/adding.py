@@ -11,6 +11,7 @@ from io import BufferedReader
 from pathlib import Path
 
 from analyser.core.aircraft import Aircraft
+from analyser.core.findings import Finding, Text
 from importers.layout import corrections
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
@@ -49,7 +50,7 @@ class Outcome:
     aircraft: str = ""
     why_aircraft: str = ""
     plan: Plan | None = None
-    notices: tuple[str, ...] = ()
+    notices: tuple[Text, ...] = ()
 
 
 def find_logs(paths: Sequence[Path]) -> list[LogFile]:
@@ -149,7 +150,7 @@ def look_first(
         If a named mapping cannot be used.
     """
     plans: list[Plan] = []
-    left = ["open"]
+    left: list[Finding] | None = None
     for file in files if answers or named else ():
         if no_log(file):
             continue
@@ -167,8 +168,8 @@ def look_first(
         left = corrections.unfitting(answers, plans) if plans else []
         if not left and not named:
             return
-    if plans and left and (bad := corrections.unfitting(answers, plans)):
-        raise UsageProblem(" ".join(bad))
+    if plans and left != [] and (bad := corrections.unfitting(answers, plans)):
+        raise UsageProblem(" ".join(map(str, bad)))
 
 
 def add_file(

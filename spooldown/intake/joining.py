@@ -8,6 +8,7 @@ from datetime import timedelta
 from math import isfinite
 from pathlib import Path
 
+from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
 from importers.join import Offset, join, offset
 from importers.model import FlightDraft, Plan
@@ -32,7 +33,7 @@ class Part:
     file: LogFile
     plan: Plan
     telemetry: Telemetry
-    notices: tuple[str, ...]
+    notices: tuple[Text, ...]
 
 
 def add_joined(
@@ -119,10 +120,10 @@ def add_joined(
     metadata = dict(whole.metadata)
     for n, part in enumerate(parts[1:], 2):
         metadata |= {f"joined.{n}.{k}": v for k in CARRIED if (v := part.telemetry.metadata.get(k))}
-        left_out = metadata.get(f"joined.{n}", "").partition("already there and left out: ")[2]
+        left_out = metadata.get(f"joined.{n}", "").partition("already there: ")[2]
         if left_out:
             told.append(f"{part.file.name}: left out what {first.file.name} or a file before has too: {left_out}")
-    notices = [*told, *(f"{p.file.name}: {n}" for p in parts for n in p.notices)]
+    notices: list[Text] = [*told, *(f"{p.file.name}: {n}" for p in parts for n in p.notices)]
     draft = FlightDraft(whole.table.schema, iter(whole.table.to_batches()), whole.utc_start, 1, metadata, notices)
     sources = [Source(o.name, o.content_sha256(), o.size) for o in origins]
     added = book.add(sources, [draft], aircraft=owner)

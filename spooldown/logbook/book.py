@@ -20,7 +20,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from spooldown.logbook import bin, entered
+from analyser.core.findings import Text
+from spooldown.logbook import bin, entered, texts
 from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.logbook.unknown import (
@@ -75,7 +76,7 @@ class Flight:
     rows: int
     telemetry_sha256: str
     channels: tuple[str, ...]
-    notices: tuple[str, ...]
+    notices: tuple[Text, ...]
     sources: tuple[str, ...] = ()
     """Names of all files it was read from: more than one where they were joined."""
     local_start: str = ""
@@ -135,11 +136,11 @@ def _flight_of(row: Sequence[Any]) -> Flight:
             rows=int(row[7]),
             telemetry_sha256=str(row[8]),
             channels=tuple(map(str, json.loads(row[9]))),
-            notices=tuple(map(str, json.loads(row[10]))),
+            notices=texts.from_json(row[10]),
             sources=tuple(map(str, json.loads(row[11]))),
             local_start=str(date.fromisoformat(row[12][:10]) and row[12]) if row[12] else "",
         )
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, KeyError) as error:
         raise LogbookProblem(
             f"the catalogue's row of flight {row[0]} is damaged ({error}); `spooldown check --repair` makes it anew"
         ) from error
@@ -476,7 +477,7 @@ class Logbook:
                         written.rows,
                         written.sha256,
                         json.dumps(written.channels),
-                        json.dumps(draft.notices, ensure_ascii=False),
+                        texts.to_json(draft.notices),
                         local,
                     ),
                 )
@@ -560,7 +561,7 @@ class Logbook:
                     written.rows,
                     written.sha256,
                     json.dumps(written.channels),
-                    json.dumps(draft.notices, ensure_ascii=False),
+                    texts.to_json(draft.notices),
                     utc_text(draft.utc_start),
                     flight.flight_id,
                 ),

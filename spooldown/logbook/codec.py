@@ -124,7 +124,8 @@ def _finding_of(text: str) -> Finding:
     return Finding(data["code"], {name: _value_in(value) for name, value in data["values"].items()})
 
 
-def _text_out(said: Any) -> Any:
+def text_out(said: Any) -> Any:
+    """Encode a finding, a part or a plain text."""
     if isinstance(said, Finding):
         return _finding_out(said)
     if isinstance(said, Part):
@@ -132,7 +133,8 @@ def _text_out(said: Any) -> Any:
     return {"text": str(said)} if said.startswith("{") else str(said)
 
 
-def _text_in(data: Any, _kind: Any) -> Text:
+def text_in(data: Any, _kind: Any) -> Text:
+    """Decode what :func:`text_out` encoded."""
     if isinstance(data, dict):
         return Part(data["part"]) if "part" in data else str(data["text"])
     return _finding_of(data) if data.startswith("{") else str(data)
@@ -152,8 +154,8 @@ def converter() -> OrjsonConverter:
     made.register_unstructure_hook(bool, bool)
     made.register_structure_hook(Finding, _finding_in)
     made.register_unstructure_hook(Finding, _finding_out)
-    made.register_structure_hook_func(lambda kind: kind in (Text, Finding | str, str | Finding), _text_in)
-    made.register_unstructure_hook_func(lambda kind: kind in (Text, Finding | str, str | Finding), _text_out)
+    made.register_structure_hook_func(lambda kind: kind in (Text, Finding | str, str | Finding), text_in)
+    made.register_unstructure_hook_func(lambda kind: kind in (Text, Finding | str, str | Finding), text_out)
     return made
 
 

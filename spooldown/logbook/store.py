@@ -19,7 +19,9 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from analyser.core.channels import TIME
+from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
+from spooldown.logbook import texts
 from spooldown.logbook.unknown import DamagedFile
 
 if TYPE_CHECKING:
@@ -178,9 +180,11 @@ class Described:
         return int(text) if text.isdecimal() else 1
 
     @property
-    def notices(self) -> list[str]:
-        """What the importer told of it."""
-        return [str(n) for n in _json_list(self.metadata.get("notices", ""))]
+    def notices(self) -> list[Text]:
+        """What the importer noted of it."""
+        with suppress(ValueError, KeyError, TypeError):
+            return list(texts.from_json(self.metadata.get("notices", "[]")))
+        return []
 
     @property
     def sources(self) -> list[tuple[str, str, int]]:
@@ -315,7 +319,7 @@ def file_metadata(
     sources: Sequence[Source],
     imported_at: str,
     part: int,
-    notices: Iterable[str],
+    notices: Iterable[Text],
     more: Mapping[str, str],
 ) -> dict[str, str]:
     """Key-value metadata of a telemetry file, all plain text: enough to make its row in the catalogue again."""
@@ -330,6 +334,6 @@ def file_metadata(
         "source_bytes": json.dumps([s.size for s in sources]),
         "imported_at": imported_at,
         "part": str(part),
-        "notices": json.dumps(list(notices), ensure_ascii=False),
+        "notices": texts.to_json(notices),
     }
     return {**{k: str(v) for k, v in more.items()}, **own}

@@ -22,7 +22,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spooldown.logbook import bin, entered
+from spooldown.logbook import bin, entered, texts
 
 if TYPE_CHECKING:
     from spooldown.logbook.store import Described
@@ -181,7 +181,7 @@ def _row_of(path: Path) -> tuple[Described, tuple[object, ...]] | None:
             said.rows,
             said.sha256,
             json.dumps(said.channels),
-            json.dumps(said.notices, ensure_ascii=False),
+            texts.to_json(said.notices),
             said.local_start,
         )
     except (OSError, ValueError, KeyError, TypeError):

@@ -9,6 +9,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import PurePosixPath
 
+from analyser.core.findings import coded
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.season.analysis import analyse_season
@@ -93,7 +94,15 @@ def _failed(one: Failure, labelled: str) -> FailedFlight:
 def _page(book: Logbook, one: Analysed, labelled: str, alone: bool) -> FlightPage:
     notices = (*one.flight.notices, *one.said)
     title = title_of(one)
-    parts = [one.key, title, reader().mark, source_of(one.flight, alone), list(notices), one.record.number, labelled]
+    parts = [
+        one.key,
+        title,
+        reader().mark,
+        source_of(one.flight, alone),
+        [coded(n) for n in notices],
+        one.record.number,
+        labelled,
+    ]
     return FlightPage(
         record=one.record,
         title=title,

@@ -48,7 +48,7 @@ def attempt(data: bytes) -> str:
                 assert (np.diff(time, prepend=last) > 0).all(), "time must grow"
                 last = float(time[-1]) if time.size else last
                 rows += batch.num_rows
-            assert all("\n" not in notice for notice in draft.notices)
+            assert all("\n" not in notice for notice in map(str, draft.notices))
             if rows > ROWS:
                 break
     except Refusal as refusal:

@@ -59,7 +59,7 @@ def test_local_time_without_a_zone_stays_local_until_the_zone_is_said():
     (telemetry, draft), *_ = drafts(text)[0]
     assert telemetry.utc_start is None
     assert draft.metadata["local_start"] == "2026-05-10T11:30:00"
-    assert any("zone" in n for n in draft.notices)
+    assert any("zone" in n for n in map(str, draft.notices))
     assert start(text, zone="Europe/Berlin") == AT
     assert start(text, zone="UTC+2") == AT
     stamps = rows([f"2026-05-10 11:30:{i:02d}" for i in range(30)], "Time")
@@ -76,7 +76,7 @@ def test_a_file_name_gives_a_day_and_never_a_time_of_day():
     (telemetry, draft), *_ = drafts(ELAPSED, "field-2026-05-10.csv")[0]
     assert telemetry.utc_start is None
     assert draft.metadata["local_day"] == "2026-05-10"
-    assert draft.metadata["local_day_from"] == "date from the file name"
+    assert draft.metadata["local_day_from"] == "import.clock.from_file_name"
     (_, clocked), *_ = drafts(CLOCK, "field-2026-05-10.csv")[0]
     assert clocked.metadata["local_start"] == "2026-05-10T10:15:00"
     assert start("# Clock: UTC\n" + CLOCK, "2026-05-10.csv") == datetime(2026, 5, 10, 10, 15, tzinfo=UTC)
@@ -125,7 +125,7 @@ def test_dotted_days_say_their_convention():
     table = rows([f"05.04.2026 12:00:{i:02d}Z" for i in range(20)], "Time")
     found, p = drafts(table)
     assert found[0][0].utc_start == datetime(2026, 4, 5, 12, tzinfo=UTC)
-    assert "day first as is usual with dots" in p.clock
+    assert "day first as is usual with dots" in str(p.clock)
 
 
 def test_a_second_clock_dates_the_first_through_resets_and_late_fixes():
@@ -136,8 +136,8 @@ def test_a_second_clock_dates_the_first_through_resets_and_late_fixes():
             text += f"{base + i * 100},{fix},-60\n"
     found, p = drafts(text)
     assert [t.utc_start for t, _ in found] == [AT, AT.replace(minute=45)]
-    assert found[0][1].metadata["utc_from"] == "the column 'UTC'"
-    assert any(c.heading == "UTC" and "dates the first" in c.reason for c in p.columns)
+    assert found[0][1].metadata["utc_from"] == "import.read.utc_column(column=UTC)"
+    assert any(c.heading == "UTC" and "dates the first" in str(c.reason) for c in p.columns)
 
 
 def test_a_second_clock_of_whole_seconds_dates_to_half_a_second():

@@ -38,7 +38,7 @@ def test_read(case):
     assert {name: columns.get(name) for name in case.table} == case.table
     assert set(columns) == set(case.table) or not case.whole
     assert telemetry.table.num_rows
-    assert case.notice in " ".join(n for _, d in drafts for n in d.notices)
+    assert case.notice in " ".join(n for _, d in drafts for n in map(str, d.notices))
     # What an open question leaves must not slip through unanswered.
     if first.questions:
         with pytest.raises(Refusal, match="open question"):

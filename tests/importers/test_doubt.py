@@ -18,7 +18,7 @@ def drafts(text, **answers):
 
 def one(text, **answers):
     ((telemetry, draft),) = drafts(text, **answers)
-    return telemetry, draft.notices
+    return telemetry, list(map(str, draft.notices))
 
 
 def asked(text):

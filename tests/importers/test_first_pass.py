@@ -15,7 +15,7 @@ SMALL = 8_000
 
 def one(text, **answers):
     ((telemetry, draft),) = [(d.telemetry(), d) for d in read(plan(io.BytesIO(text.encode()), answers=answers))]
-    return telemetry, draft.notices
+    return telemetry, list(map(str, draft.notices))
 
 
 def wide(heading, value, rows=ROWS):

@@ -47,7 +47,7 @@ def test_an_edited_mapping_decides(saved):
     names, proposal = channels(saved)
     assert "bus.main.voltage_v" in names
     assert not any("zwischenwert" in n for n in names)
-    assert {c.reason for c in proposal.columns} >= {"as the mapping says", "as you said"}
+    assert {str(c.reason) for c in proposal.columns} >= {"as the mapping says", "as you said"}
 
 
 @pytest.mark.parametrize(("content", "said"), [

@@ -79,8 +79,8 @@ def test_unit_row_sparse_columns_preamble_and_cut_last_line():
     assert len(t.time_s) == 50
     assert t.series("fuel.main.remaining_ml").time_s.tolist() == [0, 1, 2, 3, 4]
     assert t.table.column("extra.mode")[0].as_py() == "idle"
-    assert any("'Nothing'" in n and "dropped" in n for n in draft.notices)
-    assert any("cut line" in n for n in draft.notices)
+    assert any("'Nothing'" in n and "dropped" in n for n in map(str, draft.notices))
+    assert any("cut line" in n for n in map(str, draft.notices))
 
 
 def test_long_format():

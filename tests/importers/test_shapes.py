@@ -40,7 +40,7 @@ def test_a_column_that_says_whose_row_it_is(heading, ids, names):
         assert telemetry.series(f"link.{name}.rssi_dbm").values.tolist() == [-tens - i % 10 for i in range(40)]
         assert telemetry.series(f"link.{name}.lost_frames").values.tolist() == [step * i for i in range(40)]
     assert telemetry.series("position.altitude_m").values.size == 40
-    assert any("40 row(s)" in n for n in draft.notices)
+    assert any("40 row(s)" in n for n in map(str, draft.notices))
 
 
 def test_a_receiver_that_comes_late_is_kept():
@@ -49,4 +49,4 @@ def test_a_receiver_that_comes_late_is_kept():
     ((telemetry, draft),) = drafts(text)
     assert telemetry.channels == ("link.rx1.rssi_dbm", "link.rx2.rssi_dbm", "link.rx3.rssi_dbm")
     assert telemetry.series("link.rx3.rssi_dbm").time_s.tolist() == [600.01]
-    assert not any("of others" in n for n in draft.notices)
+    assert not any("of others" in n for n in map(str, draft.notices))

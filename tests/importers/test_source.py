@@ -68,7 +68,7 @@ def test_a_damaged_archive_gives_what_it_still_can():
     whole = gzip.compress(LOG * 1, compresslevel=0)
     ((telemetry, draft),) = drafts(whole[: len(whole) // 2])
     assert 80 < telemetry.time_s.size < 110
-    assert any("damaged" in n for n in draft.notices)
+    assert any("damaged" in n for n in map(str, draft.notices))
 
 
 def test_standard_input_cannot_seek():
@@ -84,7 +84,7 @@ def test_zero_bytes_are_removed_and_counted():
     soiled = LOG.replace(b"\n5.0,", b"\n5.0\0,").replace(b"\n7.0,", b"\0\n7.0,")
     ((telemetry, draft),) = drafts(soiled)
     assert telemetry.series("link.rx1.rssi_dbm").values.tolist() == WANTED
-    assert any("2 zero byte" in n for n in draft.notices)
+    assert any("2 zero byte" in n for n in map(str, draft.notices))
 
 
 def test_runs_of_blanks():
@@ -119,7 +119,7 @@ def test_counters_that_start_anew_are_carried_on(modulus, unit, step):
     ((telemetry, draft),) = drafts(text.encode())
     per_second = {"ms": 1e3, "us": 1e6}[unit]
     assert telemetry.time_s == pytest.approx([i * step / per_second for i in range(400)], abs=1e-9)
-    assert any("counter" in n for n in draft.notices)
+    assert any("counter" in n for n in map(str, draft.notices))
 
 
 def test_small_backward_steps():
@@ -130,7 +130,7 @@ def test_small_backward_steps():
     ((telemetry, draft),) = drafts(text.encode())
     assert telemetry.time_s.size == 100
     assert telemetry.duration_s == pytest.approx(9.9, abs=0.15)
-    assert any("set back" in n for n in draft.notices)
+    assert any("set back" in n for n in map(str, draft.notices))
 
 
 @pytest.mark.parametrize(("data", "said"), [

@@ -45,7 +45,7 @@ def test_a_standstill_between_two_flights_cuts(kinds, first_s):
     assert first.duration_s == pytest.approx(first_s, abs=6)
     assert second.time_s[0] == 0
     assert first.time_s.size + second.time_s.size == 890 * 5
-    assert any("standstill" in n for n in draft.notices)
+    assert any("standstill" in n for n in map(str, draft.notices))
 
 
 @pytest.mark.parametrize("spans", [
@@ -76,4 +76,4 @@ def test_what_is_held_back_is_bounded(monkeypatch):
     monkeypatch.setattr("importers.table.rows.blocks", lambda *a, **k: small(*a, **{**k, "size": 4096}))
     found = flights(story((120, "fly"), (3000, "stand"), (30, "taxi")))
     assert len(found) == 2
-    assert any("long standstill" in n for n in found[1][1].notices)
+    assert any("long standstill" in n for n in map(str, found[1][1].notices))

@@ -53,5 +53,5 @@ def test_unknown_and_empty_columns_are_told(folder):
     with Logbook(folder / "book") as book:
         (flight,) = book.flights()
         assert book.telemetry(flight.flight_id).extras == ("extra.wibble",)
-    assert any("Wibble" in n for n in flight.notices)
-    assert any("Empty" in n for n in flight.notices)
+    assert any("Wibble" in n for n in map(str, flight.notices))
+    assert any("Empty" in n for n in map(str, flight.notices))

@@ -55,7 +55,7 @@ def test_a_linked_channel_gives_the_offset_and_it_is_recorded(tmp_path, radio, e
     assert done.returncode == 0, done.stderr
     flight, telemetry = the_flight(book)
     assert flight.aircraft == "Heron"
-    (notice,) = (n for n in flight.notices if n.startswith("joined with engine.csv"))
+    (notice,) = (n for n in map(str, flight.notices) if n.startswith("joined with engine.csv"))
     assert "confidence" in notice
     assert notice in done.stdout
     rpm = next(c for c in telemetry.channels if c.endswith("speed_rpm"))
@@ -84,7 +84,7 @@ def test_utc_in_both_gives_the_offset(tmp_path):
     done = run("import", "--join", one, two, "--logbook", tmp_path / "book")
     assert done.returncode == 0, done.stderr
     flight, telemetry = the_flight(tmp_path / "book")
-    assert any("+20.250 s" in n and "100 %" in n for n in flight.notices)
+    assert any("+20.250 s" in n and "100 %" in n for n in map(str, flight.notices))
     fuel = next(c for c in telemetry.channels if c.startswith("fuel."))
     assert telemetry.series(fuel).time_s[0] == pytest.approx(20.25)
 

@@ -104,7 +104,7 @@ def test_an_import_of_a_folder_leaves_it_out_and_the_demonstration_takes_it(tmp_
         (log,) = [f for f in adding.find_logs([tmp_path]) if f.path.name == "walk.csv"]
         outcome = adding.add_file(book, log, register.load(book))
         assert outcome.state == "skipped"
-        assert "range checks" in outcome.notices[0]
+        assert "range checks" in str(outcome.notices[0])
         _, said = demo.fill(book, tmp_path)
         assert said == ["range checks from walk.csv"]
         assert len(book.range_checks()) == 1

@@ -59,7 +59,9 @@ def _about(question: Question, proposed: ColumnPlan) -> bool:
     if named:
         return proposed.heading in named or proposed.column in named
     rest = question.key.partition(".")[2]
-    if proposed.heading and (repr(proposed.heading) in question.text or f"'{proposed.heading}'" in question.text):
+    if proposed.heading and (
+        repr(proposed.heading) in str(question.text) or f"'{proposed.heading}'" in str(question.text)
+    ):
         return True
     return bool(rest) and rest in (_slug(proposed.heading), proposed.channel)
 
@@ -119,7 +121,7 @@ def look(log: Log) -> Seen:
             seen.flights += 1
             table = draft.telemetry().table
             if not n:
-                seen.notices = list(draft.notices)
+                seen.notices = list(map(str, draft.notices))
                 seen.utc, seen.local = draft.utc_start, draft.metadata.get("local_start", "")
                 seen.seconds = table.column("time_s").to_numpy(zero_copy_only=False).astype(float)
             for name in table.column_names:

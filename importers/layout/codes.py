@@ -1,0 +1,62 @@
+"""What is said of a whole file's columns; the words are in the report's catalogue."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from importers.refusal import Refused
+
+
+class LayoutRefused(Refused):
+    """Why columns, a correction or a saved mapping are refused."""
+
+    TWO_UNITS = "import.layout.two_units"
+    OTHER_KIND = "import.layout.other_kind"
+    UNKNOWN_CHANNEL = "import.layout.unknown_channel"
+    UNKNOWN_UNIT = "import.layout.unknown_unit"
+    MAPPING_UNREADABLE = "import.mapping.unreadable"
+    MAPPING_KEY = "import.mapping.key"
+    MAPPING_TABLE = "import.mapping.table"
+    MAPPING_CHANNEL = "import.mapping.channel"
+    MAPPING_UNIT = "import.mapping.unit"
+
+
+class LayoutCode(StrEnum):
+    """Why a column is what it is, and what must be asked."""
+
+    MAPPED = "import.layout.mapped"
+    AS_SAID = "import.layout.as_said"
+    ALSO = "import.layout.also"
+    NO_VALUE = "import.layout.no_value"
+    HOLDS_TEXT = "import.layout.holds_text"
+    FALLS = "import.layout.falls"
+    TOO_LONG = "import.layout.too_long"
+    MAY_BE_REMAINING = "import.layout.may_be_remaining"
+    MAY_BE_USED = "import.layout.may_be_used"
+    SIGNED_BESIDE = "import.layout.signed_beside"
+    REMAINING_AS_SAID = "import.layout.remaining_as_said"
+    LEFT_AS_SAID = "import.layout.left_as_said"
+    OTHER_COLUMN = "import.layout.other_column"
+    PAIR = "import.layout.pair"
+    PART_AS_SAID = "import.layout.part_as_said"
+    # Questions
+    ASK_UNIT = "import.layout.ask_unit"
+    ASK_UNIT_BESIDE = "import.layout.ask_unit_beside"
+    ASK_UNIT_MAPPED = "import.layout.ask_unit_mapped"
+    ASK_LEFT = "import.layout.ask_left"
+    ASK_WHICH_COLUMN = "import.layout.ask_which_column"
+    ASK_WHICH_NUMBER = "import.layout.ask_which_number"
+    ASK_DOUBTFUL = "import.layout.ask_doubtful"
+    DOUBTFUL_COLUMN = "import.layout.doubtful_column"
+    # A log beside its aircraft's file
+    PART_NOT_IN_FILE = "import.layout.part_not_in_file"
+    # A saved mapping and a file that differs a little
+    MAPPING_DIFFERS = "import.mapping.differs"
+    MAPPING_MISSING = "import.mapping.missing"
+    MAPPING_NEW = "import.mapping.new"
+    MAPPING_MOVED = "import.mapping.moved"
+    # Answers that no file has a use for
+    ANSWER_VALUE = "import.answer.value"
+    ANSWER_HEADING = "import.answer.heading"
+    ANSWER_KEY = "import.answer.key"
+    A_CORRECTION = "import.answer.correction"
