@@ -12,6 +12,7 @@ from datetime import date
 from typing import Literal
 
 from analyser.core.burn_curve import LearnedCurve
+from analyser.core.figures import Figure
 
 Chemistry = Literal["lipo", "li_ion", "lifepo4", "nimh"]
 AntennaKind = Literal["dipole", "monopole"]
@@ -311,6 +312,10 @@ class FlightContext:
         Where the pilot stood, WGS-84; altitude in the log's own datum.
     learned_burn : mapping of str to LearnedCurve
         Tank → the burn curve that the aircraft's other flights taught, for a log that holds shaft speed but no fuel.
+    sensor_scales : mapping of str to Figure
+        Tank → true volume over what its fuel sensor says, ×, as calibrated on the bench by that day.
+    pump_scales : mapping of str to Figure
+        The same for a burn told by pump drive and the delivery of the aircraft's file.
     """
 
     flight_id: str = ""
@@ -325,3 +330,5 @@ class FlightContext:
     pilot_altitude_m: float | None = None
     remarks: str = ""
     learned_burn: Mapping[str, LearnedCurve] = field(default_factory=dict)
+    sensor_scales: Mapping[str, Figure] = field(default_factory=dict)
+    pump_scales: Mapping[str, Figure] = field(default_factory=dict)

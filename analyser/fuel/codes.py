@@ -56,6 +56,7 @@ class FuelCode(StrEnum):
     NEVER_CHECKED = "fuel.never_checked"
     SCALED_BY_FLIGHTS = "fuel.scaled_by_flights"
     SCALED_BY_VOLUME = "fuel.scaled_by_volume"
+    SCALED_ON_BENCH = "fuel.scaled_on_bench"
     BY_VOLUME = "fuel.by_volume"
     LEFT_BY_VOLUME = "fuel.left_by_volume"
     LESS_BURNED = "fuel.less_burned"

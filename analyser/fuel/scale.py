@@ -10,7 +10,7 @@ to the prior in proportion to the precisions (the same, 2.5). All flights withou
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -41,6 +41,8 @@ class ScaleBasis(StrEnum):
     """The volume put in after this very flight."""
     FLIGHTS = "flights"
     """Volumes put in after other flights of the same sensor."""
+    BENCH = "bench"
+    """A measured volume pumped through the sensor on the bench."""
     UNCHECKED = "unchecked"
     """Nothing: no volume was ever noted for this sensor."""
     CURVE = "curve"
@@ -68,7 +70,7 @@ class SensorScale:
     @property
     def checked(self) -> bool:
         """Whether a volume put in ever checked it."""
-        return self.basis in (ScaleBasis.VOLUME, ScaleBasis.FLIGHTS)
+        return self.basis in (ScaleBasis.VOLUME, ScaleBasis.FLIGHTS, ScaleBasis.BENCH)
 
     @property
     def value(self) -> float:
@@ -86,13 +88,27 @@ class SensorScale:
             return by_sensor
         if self.basis is ScaleBasis.UNCHECKED:
             return say(FuelCode.NEVER_CHECKED, how=by_sensor, within=self.factor.half_width * 100.0)
+        if self.basis is ScaleBasis.BENCH:
+            return say(FuelCode.SCALED_ON_BENCH, how=by_sensor, factor=self.factor)
         if self.basis is ScaleBasis.VOLUME:
             return say(FuelCode.SCALED_BY_VOLUME, how=by_sensor, factor=self.factor)
         return say(FuelCode.SCALED_BY_FLIGHTS, how=by_sensor, factor=self.factor, n=self.flights)
 
 
-def unchecked_scale(tank: str, percent: float | None) -> SensorScale:
-    """The prior: one, within what the owner states or common practice says."""
+def unchecked_scale(tank: str, percent: float | None, on_bench: Figure | None = None) -> SensorScale:
+    """What is known before any volume was noted: the bench's factor, else one.
+
+    Parameters
+    ----------
+    tank : str
+        The tank's name.
+    percent : float or None
+        Half width of the 95 % interval about one as the owner states it; :data:`PRIOR_PERCENT` where not.
+    on_bench : Figure or None
+        The factor that a calibration on the bench gave, ×.
+    """
+    if on_bench is not None and on_bench.value is not None:
+        return SensorScale(ScaleBasis.BENCH, replace(on_bench, label=say(FuelCode.SCALE, tank=tank)))
     stated = PRIOR_PERCENT if percent is None else percent
     how = say(FuelCode.PRIOR, within=stated, stated=percent is not None)
     label = say(FuelCode.SCALE, tank=tank)
@@ -105,7 +121,9 @@ def curve_scale(tank: str) -> SensorScale:
     return SensorScale(ScaleBasis.CURVE, Figure(label, 1.0, "×", Method.ASSUMED, how=how, digits=3))
 
 
-def learn_scale(tank: str, ratios: Sequence[Figure], percent: float | None = None) -> SensorScale:
+def learn_scale(
+    tank: str, ratios: Sequence[Figure], percent: float | None = None, on_bench: Figure | None = None
+) -> SensorScale:
     """Learn a sensor's scale from flights whose volume was noted.
 
     Parameters
@@ -116,13 +134,15 @@ def learn_scale(tank: str, ratios: Sequence[Figure], percent: float | None = Non
         Volume put in over what the sensor said, one a flight; those without a value are passed over.
     percent : float or None
         Half width of the prior's 95 % interval as the owner states it; :data:`PRIOR_PERCENT` where not.
+    on_bench : Figure or None
+        The factor of a calibration on the bench, which then is the prior.
 
     Returns
     -------
     SensorScale
         The prior itself where no volume was noted. The interval is that of the factor in one more flight.
     """
-    prior = unchecked_scale(tank, percent)
+    prior = unchecked_scale(tank, percent, on_bench)
     values = np.array([r.value for r in ratios if r.value is not None], float)
     if values.size == 0:
         return prior
@@ -137,9 +157,10 @@ def learn_scale(tank: str, ratios: Sequence[Figure], percent: float | None = Non
     data_se = widen * float(np.sqrt(variance / max(float(weights.sum()), 1.0)))
     # What a ratio scatters by beyond its own error is the sensor's: it reads otherwise from flight to flight.
     wander = max(variance - float(np.mean(own_se**2)), 0.0) if n > 2 else 0.0
-    prior_se = prior.factor.half_width / Z95
+    prior_se, believed = prior.relative_se, float(np.log(prior.value))
     precision = 1.0 / data_se**2 + (1.0 / prior_se**2 if prior_se > 0 else np.inf)
-    centre = float(np.exp(mean / data_se**2 / precision)) if np.isfinite(precision) else 1.0
+    told = mean / data_se**2 + (believed / prior_se**2 if prior_se > 0 else 0.0)
+    centre = float(np.exp(told / precision)) if np.isfinite(precision) else prior.value
     half = centre * Z95 * float(np.sqrt(1.0 / precision + wander))
     how = say(FuelCode.LEARNED_SCALE, n=n)
     factor = Figure.within(say(FuelCode.SCALE, tank=tank), centre, half, "×", how=how, digits=3)

@@ -218,11 +218,17 @@ def analyse_tank(tank: Tank, telemetry: Telemetry, phases: Phases, context: Flig
         record=burn.record(),
     ).doubted(*doubts)
     prior = (
-        curve_scale(name) if burn.total.kind is Source.SPEED else unchecked_scale(name, tank.sensor_scale_percent)
+        curve_scale(name) if burn.total.kind is Source.SPEED
+        else unchecked_scale(name, tank.sensor_scale_percent, on_bench(context, name, burn.total.kind))
     )  # fmt: skip
     result = set_scale(raw, prior, tank, phases, context).doubted(*doubts)
     missing += [no_bands] if no_bands else []
     return TankFindings(result, (*events, *events_of_reserve(result, phases)), tuple(missing))
+
+
+def on_bench(context: FlightContext, tank: str, source: str) -> Figure | None:
+    """The scale that a calibration on the bench gave to what tells this tank's burn, ×."""
+    return (context.pump_scales if source == Source.PUMP else context.sensor_scales).get(tank)
 
 
 def set_scale(

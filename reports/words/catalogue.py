@@ -228,6 +228,7 @@ def environment() -> Environment:
         brief=lambda part: str(_names().brief(part)),
         kind=lambda kind: word("kind", kind),
         phase=lambda phase: word("phase", phase),
+        word=lambda value, kind: word(kind, value),
         bare=_bare,
         size=lambda figure: quantity(figure).lstrip(MINUS),
     )

@@ -15,6 +15,7 @@ from analyser.core.aircraft import FlightContext
 from analyser.core.figures import Figure
 from analyser.fuel.analysis import set_scales
 from analyser.fuel.scale import SensorScale, learn_scale
+from analyser.fuel.tank import on_bench
 from analyser.record import FlightRecord
 
 NEAREST = 20
@@ -42,7 +43,7 @@ def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, SensorSc
                 positions, ratios = noted.setdefault((tank.name, tank.source), ([], []))
                 positions.append(at)
                 ratios.append(tank.scale.own)
-    learned: dict[tuple[str, str, int, float | None], SensorScale] = {}
+    learned: dict[tuple[str, str, int, float | None, tuple[float | None, float] | None], SensorScale] = {}
     out: list[dict[str, SensorScale]] = []
     for at, flight in enumerate(flights):
         scales = {}
@@ -54,9 +55,11 @@ def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, SensorSc
             aircraft = flight.context.aircraft
             described = aircraft.tank(tank.name) if aircraft else None
             percent = described.sensor_scale_percent if described else None
-            key = (tank.name, tank.source, first, percent)
+            bench = on_bench(flight.context, tank.name, tank.source)
+            said = (bench.value, bench.half_width) if bench else None
+            key = (tank.name, tank.source, first, percent, said)
             if key not in learned:
-                learned[key] = learn_scale(tank.name, ratios[first : first + NEAREST], percent)
+                learned[key] = learn_scale(tank.name, ratios[first : first + NEAREST], percent, bench)
             scales[tank.name] = learned[key]
         out.append(scales)
     return out
