@@ -14,6 +14,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from spooldown.commands import (
+    bench,
     desk,
     fleet,
     flights,
@@ -46,6 +47,7 @@ COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
         "remap": logs.remap,
         "note": notes.note,
         "range-check": range_checks.app,
+        "bench": bench.app,
     },
     "What flies": {
         "register": parts.register_files,

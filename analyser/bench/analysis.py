@@ -28,12 +28,17 @@ LEAST_SPREAD = 0.02
 UNEVEN = 0.10
 """Share by which left and right may differ before it is said (common practice, no source)."""
 
-CAUTIONS: Mapping[Of, BenchCode] = {
+_CAUTIONS: Mapping[Of, BenchCode] = {
     Of.TANK: BenchCode.CAUTION_FUEL,
     Of.PACK: BenchCode.CAUTION_PACK,
     Of.ENGINE: BenchCode.CAUTION_ENGINE,
     Of.AIRCRAFT: BenchCode.CAUTION_SUPPLY,
 }
+
+
+def caution(of: Of) -> Finding:
+    """The usual caution of working on such a part."""
+    return say(_CAUTIONS[of])
 
 
 @dataclass(frozen=True, slots=True)

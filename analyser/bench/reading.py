@@ -96,7 +96,7 @@ def _load(subject: str, telemetry: Telemetry) -> Found:
     at = _rise(amps)
     if at is None:
         return {}, (), (say(BenchCode.NO_STEPS),)
-    before, after = (at - HOLD_S, at - 0.05), (at + 0.5 * HOLD_S, at + 1.5 * HOLD_S)
+    before, after = (at - HOLD_S, at - 0.02), (at + 0.85 * HOLD_S, at + 1.15 * HOLD_S)
     out = {
         "first_a": _mean(amps, *before), "first_v": _mean(volts, *before),
         "second_a": _mean(amps, *after), "second_v": _mean(volts, *after),
@@ -129,7 +129,10 @@ def _rise(amps: Series) -> float | None:
 
     step = mean(inner + 0.1, inner + 0.1 + HOLD_S) - mean(inner - HOLD_S - 0.1, inner - 0.1)
     k = int(step.argmax())
-    return float(inner[k]) if step[k] > 0.5 * max(float(np.median(np.abs(a))), 0.1) else None
+    if step[k] <= 0.5 * max(float(np.median(np.abs(a))), 0.1):
+        return None
+    near = np.flatnonzero(np.abs(t[1:] - inner[k]) <= 0.5 * HOLD_S)
+    return float(t[1 + near[int(np.diff(a)[near].argmax())]]) if near.size else float(inner[k])
 
 
 def _mean(series: Series, begin: float, end: float) -> float:

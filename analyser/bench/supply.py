@@ -27,7 +27,8 @@ def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None) ->
     label = say(BenchCode.READING, name="lowest_v")
     volts = record.value("lowest_v") or 0.0
     low = Figure(label, volts, "V", Method.ENTERED, low=volts - VOLTS_WITHIN, high=volts + VOLTS_WITHIN, digits=2)
-    stated = (pack.brown_out_v if pack else None) or (aircraft.brown_out_v if aircraft else None)
+    # What receivers and servos need comes first: a pulled pack's own level says nothing of the rest.
+    stated = (aircraft.brown_out_v if aircraft else None) or (pack.brown_out_v if pack else None)
     margin = say(BenchCode.ABOVE_BROWN_OUT)
     if stated is None:
         return (

@@ -24,6 +24,7 @@ from analyser.season.link.range_check import RangeCheck
 from analyser.season.result import SeasonResult
 from analyser.season.teaching import analysis_order, corrected, number_flights, with_learned_burn
 from spooldown import __version__
+from spooldown.bench.kept import Scales, bench_records
 from spooldown.judging.files import all_limits
 from spooldown.judging.flights import judged_record, on_channels
 from spooldown.judging.marks import by_flight, with_marks
@@ -121,7 +122,11 @@ def analysed(
         If a flight cannot be worked out and ``failures`` is None.
     """
     flights, notes = book.flights(), book.notes()
-    contexts = {f.flight_id: context_of(f, notes.get(f.flight_id, FlightNote()), register) for f in flights}
+    scales = Scales(bench_records(book).values())
+    contexts = {}
+    for f in flights:
+        context, said = context_of(f, notes.get(f.flight_id, FlightNote()), register)
+        contexts[f.flight_id] = scales.given_to(context, f.day), said
     all_contexts = [c for c, _ in contexts.values()]
     numbers = number_flights(all_contexts)
     held = all_limits(book, (c.aircraft.name for c in all_contexts if c.aircraft))
