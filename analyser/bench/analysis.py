@@ -13,9 +13,9 @@ from analyser.bench import fuel, pack, supply
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import PROCEDURES, BenchRecord, Of, Procedure
 from analyser.core.aircraft import Aircraft, Pack
-from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, say
+from analyser.core.levels import COMMON_PRACTICE, Level, Limits
 from analyser.core.statistics.robust import robust_sd
 from analyser.core.tables import Tabular
 
@@ -77,6 +77,7 @@ def analyse_bench(
     records: Mapping[str, BenchRecord],
     aircraft: Aircraft | None = None,
     packs: Mapping[str, Pack] | None = None,
+    limits: Limits = COMMON_PRACTICE,
 ) -> BenchResult:
     """Work out what bench records come to.
 
@@ -88,12 +89,14 @@ def analyse_bench(
         Whose limits, tank sizes and brown-out level they are laid beside.
     packs : mapping of str to Pack, optional
         Registered packs by name.
+    limits : Limits
+        What deserves how much attention.
     """
     dated = sorted(records.items(), key=lambda item: (item[1].day, item[0]))
     lines: list[BenchLine] = []
     earlier: dict[tuple[Procedure, str, int], list[float]] = {}
     for number, record in dated:
-        level, figures, found = _figures(record, aircraft, (packs or {}).get(record.subject))
+        level, figures, found = _figures(record, aircraft, (packs or {}).get(record.subject), limits)
         changes = []
         for k, figure in enumerate(figures):
             if figure.value is None:
@@ -103,7 +106,7 @@ def analyse_bench(
                 change, far = _change(figure, np.array(before))
                 changes.append(change)
                 if far:
-                    level = max(level, Level.WATCH)
+                    level = max(level, limits.matter("bench_unusual"))
                     found = (
                         *found,
                         say(BenchCode.UNUSUAL, figure=figure, of=figure.label, change=change, n=len(before)),
@@ -117,18 +120,18 @@ def analyse_bench(
 
 
 def _figures(
-    record: BenchRecord, aircraft: Aircraft | None, known: Pack | None
+    record: BenchRecord, aircraft: Aircraft | None, known: Pack | None, limits: Limits
 ) -> tuple[Level, tuple[Figure, ...], tuple[Finding, ...]]:
     match record.procedure:
         case Procedure.PRIMING:
-            level, found = fuel.priming(record)
+            level, found = fuel.priming(record, limits)
             return level, _readings(record), found
         case Procedure.FLOW:
             runs = (fuel.run_scale(record), fuel.run_delivery(record))
             return Level.FINE, tuple(f for f in runs if f.value is not None), ()
         case Procedure.TANK:
             sizes, found = fuel.tank_size(record, aircraft.tank(record.subject) if aircraft else None)
-            return Level.WATCH if found else Level.FINE, sizes, found
+            return limits.matter("bench_tank_differs") if found else Level.FINE, sizes, found
         case Procedure.LOAD:
             read = pack.load_resistance(record)
             return Level.FINE, (read, pack.at_reference_state(record, read), *pack.cell_resistances(record)), ()
@@ -137,12 +140,12 @@ def _figures(
         case Procedure.CHARGER:
             return Level.FINE, pack.charger(record), ()
         case Procedure.SUPPLY | Procedure.PULLED:
-            return supply.lowest(record, aircraft, known)
+            return supply.lowest(record, aircraft, known, limits)
         case Procedure.PLUGS:
-            level, found = supply.plugs(record)
+            level, found = supply.plugs(record, limits)
             return level, (), found
         case Procedure.GROUND_RUN:
-            return engines.ground_run(record, aircraft.engine(record.subject) if aircraft else None)
+            return engines.ground_run(record, aircraft.engine(record.subject) if aircraft else None, limits)
 
 
 def _readings(record: BenchRecord) -> tuple[Figure, ...]:

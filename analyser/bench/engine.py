@@ -5,14 +5,16 @@ from __future__ import annotations
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import PROCEDURES, BenchRecord
 from analyser.core.aircraft import Engine
-from analyser.core.events import Level
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Finding, say
+from analyser.core.levels import Level, Limits
 
 _DIGITS = {"start_s": 1, "acceleration_s": 1}
 
 
-def ground_run(record: BenchRecord, engine: Engine | None) -> tuple[Level, tuple[Figure, ...], tuple[Finding, ...]]:
+def ground_run(
+    record: BenchRecord, engine: Engine | None, limits: Limits
+) -> tuple[Level, tuple[Figure, ...], tuple[Finding, ...]]:
     """What the run gave, and which of the limits entered in the aircraft's file it passed."""
     figures, found = [], []
     for reading in PROCEDURES[record.procedure].readings:
@@ -25,7 +27,7 @@ def ground_run(record: BenchRecord, engine: Engine | None) -> tuple[Level, tuple
         limit = _limit(reading.name, engine)
         if limit is not None and value > limit:
             found.append(say(BenchCode.OVER_LIMIT, name=reading.name, reached=figure, limit=limit))
-    return Level.ACT if found else Level.FINE, tuple(figures), tuple(found)
+    return limits.matter("bench_over_limit") if found else Level.FINE, tuple(figures), tuple(found)
 
 
 def _limit(name: str, engine: Engine | None) -> float | None:

@@ -11,9 +11,9 @@ from scipy import stats
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import Tank
-from analyser.core.events import Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, say
+from analyser.core.levels import Level, Limits
 from analyser.core.statistics.smoothing import Z95
 
 MEASURED_PERCENT = 1.0
@@ -114,20 +114,20 @@ def deliveries(records: Sequence[BenchRecord]) -> dict[str, Figure]:
     return _by_tank(records, run_delivery, BenchCode.PUMP_DELIVERY)
 
 
-def priming(record: BenchRecord) -> tuple[Level, tuple[Finding, ...]]:
+def priming(record: BenchRecord, limits: Limits) -> tuple[Level, tuple[Finding, ...]]:
     """What the eye saw while the system was primed."""
     level, found = Level.FINE, []
     tank = Part(f"fuel.{record.subject}")
-    for name, code, worst in (
-        ("leaks", BenchCode.LEAKS, Level.ACT),
-        ("air", BenchCode.AIR, Level.WATCH),
-        ("air_trap", BenchCode.TRAP, Level.WATCH),
+    for name, code, matter in (
+        ("leaks", BenchCode.LEAKS, "bench_leak"),
+        ("air", BenchCode.AIR, "bench_air"),
+        ("air_trap", BenchCode.TRAP, "bench_air_trap"),
     ):
         word = record.choices.get(name)
         if word is None or word in ("none", "full"):
             continue
         found.append(say(code, tank=tank, seen=word))
-        level = max(level, worst)
+        level = max(level, limits.matter(matter))
     return level, tuple(found)
 
 

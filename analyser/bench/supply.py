@@ -5,15 +5,15 @@ from __future__ import annotations
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import Aircraft, Pack
-from analyser.core.events import Level
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Finding, Part, say
+from analyser.core.levels import Level, Limits
 
 VOLTS_WITHIN = 0.05
 """Half width of the 95 % interval of a logged lowest voltage, V (common practice, no source)."""
 
 
-def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None) -> tuple[
+def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None, limits: Limits) -> tuple[
     Level, tuple[Figure, ...], tuple[Finding, ...]
 ]:  # fmt: skip
     """Lowest voltage of the bus, and how far above the level at which receivers may stop.
@@ -39,20 +39,21 @@ def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None) ->
     above = Figure(margin, volts - stated, "V", Method.ENTERED, low=volts - stated - VOLTS_WITHIN,
                    high=volts - stated + VOLTS_WITHIN, digits=2)  # fmt: skip
     fell = (above.low or 0.0) < 0.0
+    level = limits.matter("bench_brown_out") if fell else Level.FINE
     if pulled:
         code = BenchCode.NOT_CARRIED if fell else BenchCode.CARRIED_ALONE
-        return Level.ACT if fell else Level.FINE, (low, above), (say(code, pack=record.subject, lowest=low),)
+        return level, (low, above), (say(code, pack=record.subject, lowest=low),)
     found = (say(BenchCode.BELOW_BROWN_OUT, lowest=low, stated=stated),) if fell else ()
-    return Level.ACT if fell else Level.FINE, (low, above), found
+    return level, (low, above), found
 
 
-def plugs(record: BenchRecord) -> tuple[Level, tuple[Finding, ...]]:
+def plugs(record: BenchRecord, limits: Limits) -> tuple[Level, tuple[Finding, ...]]:
     """Whether the channels of the engine that was run moved, or another's."""
     engine = Part(f"engine.{record.subject}")
     moved = record.choices.get("moved", "")
     if moved == "others" or (record.others and moved != "its own"):
         others = tuple(Part(o) for o in record.others)
-        return Level.ACT, (say(BenchCode.SWAPPED, engine=engine, others=others),)
+        return limits.matter("bench_swapped"), (say(BenchCode.SWAPPED, engine=engine, others=others),)
     if moved == "nothing":
-        return Level.WATCH, (say(BenchCode.NOTHING_MOVED, engine=engine),)
+        return limits.matter("bench_nothing_moved"), (say(BenchCode.NOTHING_MOVED, engine=engine),)
     return Level.FINE, (say(BenchCode.OWN_MOVED, engine=engine),)

@@ -195,6 +195,16 @@ COMMON_PRACTICE = Limits(
         _matter("pack_browned_out", Level.WATCH),
         _matter("pack_browned_out_lately", Level.ACT),
         _matter("bus_let_down", Level.WATCH),
+        # What the bench showed.
+        _matter("bench_leak", Level.ACT),
+        _matter("bench_air", Level.WATCH),
+        _matter("bench_air_trap", Level.WATCH),
+        _matter("bench_tank_differs", Level.WATCH),
+        _matter("bench_brown_out", Level.ACT),
+        _matter("bench_swapped", Level.ACT),
+        _matter("bench_nothing_moved", Level.WATCH),
+        _matter("bench_over_limit", Level.ACT),
+        _matter("bench_unusual", Level.WATCH),
     )
 )
 """Until an owner states other limits (common practice, no source)."""

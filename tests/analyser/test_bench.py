@@ -15,8 +15,8 @@ from analyser.bench.pack import at_reference_state, cell_resistances, load_resis
 from analyser.bench.procedures import PROCEDURES, BadReading, BenchRecord, Procedure
 from analyser.bench.reading import read_log
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Pack, Tank
-from analyser.core.events import Level
 from analyser.core.figures import Figure
+from analyser.core.levels import Level
 from analyser.core.phases import find_phases
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.analysis import analyse_fuel
