@@ -379,6 +379,8 @@ def find_nulls(
             low=middle - float(high_db[deepest]) if known and high_db is not None else float("nan"),
             high=middle - float(low_db[deepest]) if known and low_db is not None else float("nan"),
             share=share if not np.all(seconds == seconds.flat[0]) else float("nan"),
+            azimuth_deg=azimuth,
+            elevation_deg=elevation,
         )
         found.append((depth * share**0.5, k, null))
     return tuple(null for _, _, null in sorted(found, key=lambda one: (-one[0], one[1]))[:most])

@@ -113,6 +113,8 @@ class LinkCode(StrEnum):
     MEASURED_MAP = "link.measured_map"
     COUNTER_NULL = "link.counter_null"
     COUNTER_MAP = "link.counter_map"
+    SURELY_WORSE = "link.surely_worse"
+    NOWHERE_WORSE = "link.nowhere_worse"
 
 
 class Direction(StrEnum):

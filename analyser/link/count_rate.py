@@ -132,8 +132,18 @@ def counter_map(antenna: str, layout: str, bins: Sequence[DirectionBins]) -> Ant
     bad = np.isfinite(gain) & (surely > STANDS_OUT * usual)
     order = [i for i in np.argsort(-np.where(bad, gain, -np.inf), axis=None) if bad.flat[i]][:12]
     found = [name_direction(float(azimuth.flat[i]), float(elevation.flat[i])) for i in order]
-    worst = [one for k, one in enumerate(found) if one not in found[:k]][:4]
-    nulls = tuple(say(LinkCode.COUNTER_NULL, where=one, usual=usual) for one in worst)
+    firsts = [k for k, one in enumerate(found) if one not in found[:k]][:4]
+    worst = [found[k] for k in firsts]
+    nulls = tuple(
+        say(
+            LinkCode.COUNTER_NULL,
+            where=found[k],
+            usual=usual,
+            azimuth_deg=float(azimuth.flat[order[k]]),
+            elevation_deg=float(elevation.flat[order[k]]),
+        )
+        for k in firsts
+    )
     sentence = say(
         LinkCode.COUNTER_MAP,
         minutes=sum(float(b.seconds.sum()) for b in bins) / 60,

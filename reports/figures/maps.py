@@ -26,12 +26,22 @@ _ANCHORS = np.array(
 )
 
 
-def colour(share: float) -> str:
-    """Colour of a share of the scale, 0 the darkest and 1 the brightest, as ``#rrggbb``."""
-    at = min(1.0, max(0.0, share)) * (len(_ANCHORS) - 1)
-    low = min(int(at), len(_ANCHORS) - 2)
-    mixed = _ANCHORS[low] + (at - low) * (_ANCHORS[low + 1] - _ANCHORS[low])
+_CHANGES = np.array([[140, 56, 0], [214, 136, 66], [244, 241, 234], [92, 155, 201], [10, 66, 120]], float)
+"""Worse to better: brown over paper to blue, apart for every eye; a test simulates them."""
+
+
+def colour(share: float, *, change: bool = False) -> str:
+    """Colour of a share of the scale as ``#rrggbb``: 0 darkest, 1 brightest; of a change 0 worse, 1 better."""
+    anchors = _CHANGES if change else _ANCHORS
+    at = min(1.0, max(0.0, share)) * (len(anchors) - 1)
+    low = min(int(at), len(anchors) - 2)
+    mixed = anchors[low] + (at - low) * (anchors[low + 1] - anchors[low])
     return "#" + "".join(f"{round(v):02x}" for v in mixed)
+
+
+def colours(*, change: bool = False, steps: int = 32) -> list[str]:
+    """The whole scale in steps, for a script to pick from."""
+    return [colour(k / (steps - 1), change=change) for k in range(steps)]
 
 
 def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
@@ -49,7 +59,14 @@ def _text(x: float, y: float, words: str, anchor: str = "middle") -> Markup:
 
 
 def heat(
-    antenna: AntennaMap, low: float, high: float, *, worse_is_high: bool, label: str, small: bool = False
+    antenna: AntennaMap,
+    low: float,
+    high: float,
+    *,
+    worse_is_high: bool,
+    label: str,
+    small: bool = False,
+    change: bool = False,
 ) -> Markup:
     """A map of body directions: nose in the middle, tail at both ends, above at the top.
 
@@ -61,6 +78,8 @@ def heat(
         What the picture is, for whoever cannot see it.
     small : bool
         A picture to be looked at among others: without names of sides.
+    change : bool
+        The map is a difference: + and − stand where it is sure, its interval leaving zero out.
     """
     left, bottom = (0, 0) if small else (54, 16)
     width, height = 360 + left, 180 + bottom
@@ -75,12 +94,14 @@ def heat(
     for a, e in zip(*np.nonzero(np.isfinite(values)), strict=True):
         x, y = left + 180 + azimuth[a], 90 - elevation[e + 1]
         w, h = azimuth[a + 1] - azimuth[a], elevation[e + 1] - elevation[e]
-        fill = colour(_share(float(values[a, e]), low, high, worse_is_high))
+        fill = colour(_share(float(values[a, e]), low, high, worse_is_high), change=change)
         out.append(
             Markup('<rect x="{}" y="{}" width="{}" height="{}" fill="{}"/>').format(
                 f"{x:.5g}", f"{y:.5g}", f"{w + 0.3:.4g}", f"{h + 0.3:.4g}", fill
             )
         )
+    if change:
+        out += _signs(antenna, left, worse_is_high)
     if not small:
         for at in (90, 180, 270):
             out.append(Markup('<path d="M{} 0V180" class="grid"/>').format(left + at))
@@ -97,19 +118,32 @@ def heat(
     return Markup("").join(out)
 
 
+def _signs(antenna: AntennaMap, left: float, worse_is_high: bool) -> list[Markup]:
+    """A plus where it surely became better, a minus where it surely became worse."""
+    azimuth, elevation = antenna.edges_azimuth_deg, elevation_edges_deg(antenna)
+    out = []
+    for a, e in zip(*np.nonzero((antenna.low_db > 0) | (antenna.high_db < 0)), strict=True):
+        x, y = left + 180 + (azimuth[a] + azimuth[a + 1]) / 2, 90 - (elevation[e] + elevation[e + 1]) / 2
+        better = bool(antenna.low_db[a, e] > 0) != worse_is_high
+        stroke = "M{0} {1}h6" + ("M{2} {3}v6" if better else "")
+        path = stroke.format(f"{x - 3:.4g}", f"{y:.4g}", f"{x:.4g}", f"{y - 3:.4g}")
+        out.append(Markup('<path d="{}" class="sign"/>').format(path))
+    return out
+
+
 def _fades(antenna: AntennaMap) -> list[tuple[float, float]]:
     if antenna.fade_azimuth_deg is None or antenna.fade_elevation_deg is None:
         return []
     return list(zip(antenna.fade_azimuth_deg.tolist(), antenna.fade_elevation_deg.tolist(), strict=True))
 
 
-def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool) -> Markup:
+def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool, change: bool = False) -> Markup:
     """The colours of :func:`heat`, once for all maps that share them, with what was never seen beside them."""
     steps = 40
-    ends = _ends(unit, worse_is_high)
+    ends = f"{unit}, {message('plot.change_ends')}" if change else _ends(unit, worse_is_high)
     out = [Markup('<svg class="scale" viewBox="0 0 420 44" role="img" aria-label="{}">').format(ends)]
     for k in range(steps):
-        fill = colour(_share(low + (k + 0.5) / steps * (high - low), low, high, worse_is_high))
+        fill = colour(_share(low + (k + 0.5) / steps * (high - low), low, high, worse_is_high), change=change)
         x = f"{k * 300 / steps:.5g}"
         out.append(Markup('<rect x="{}" y="2" width="7.8" height="12" fill="{}"/>').format(x, fill))
     for at in (0.0, 0.25, 0.5, 0.75, 1.0):

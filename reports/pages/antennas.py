@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from markupsafe import Markup
 
 from analyser.core.figures import Figure
+from analyser.core.findings import Finding
 from analyser.link.antenna import AntennaMap
+from analyser.link.difference import map_difference
 from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps
 from analyser.season.result import AircraftSeason
-from reports.figures.maps import cuts, elevation_edges_deg, heat, scale_bar
+from reports.addresses import slug
+from reports.figures.airframe import numbers, places, plates
+from reports.figures.maps import colours, cuts, elevation_edges_deg, heat, scale_bar
 from reports.model import Site
 from reports.pages.flight import antenna_heading, path_of
 from reports.pages.start import moved_antennas
-from reports.render import Shell, page
+from reports.render import Shell, page, script_json
 from reports.words.catalogue import message, number, upper_first
 from reports.words.names import names_on, naming, said
 
@@ -57,6 +62,15 @@ class _InLayout:
 
 
 @dataclass(frozen=True, slots=True)
+class _Change:
+    """What moving an antenna changed, direction by direction."""
+
+    map: AntennaMap
+    svg: Markup
+    bar: Markup
+
+
+@dataclass(frozen=True, slots=True)
 class _Antenna:
     """One antenna in every layout, newest layout first.
 
@@ -72,6 +86,8 @@ class _Antenna:
     stronger: bool
     small: Markup | None
     comparisons: tuple[tuple[LayoutComparison, tuple[Figure, ...]], ...]
+    changes: tuple[_Change, ...]
+    turn: str
 
 
 def _changes(compared: LayoutComparison) -> tuple[Figure, ...]:
@@ -126,7 +142,104 @@ def _antenna(
     cut = cuts(alike, *scale.get(overlaid[0][1].unit, (0.0, 1.0)), label=name) if overlaid else None
     moves = tuple((c, _changes(c)) for c in compared)
     stronger = bool(alike) and alike[0][1].unit == "dB"
-    return _Antenna(name, weak, bars, tuple(inside), cut, stronger, small, moves)
+    changes = tuple(_drawn_change(name, change) for _, change in _moves(key, layouts))
+    latest = next((f"{lay.layout}.measured" for lay in reversed(layouts) if _seen(lay.measured, key)), "")
+    turn = f"{key},{slug(latest)},180,0" if latest else ""
+    return _Antenna(name, weak, bars, tuple(inside), cut, stronger, small, moves, changes, turn)
+
+
+def _seen(maps: tuple[AntennaMap, ...], key: str) -> AntennaMap | None:
+    """The map of one antenna, where any direction of it is known."""
+    return next((m for m in maps if m.antenna == key and np.isfinite(m.gain_db).any()), None)
+
+
+def _moves(key: str, layouts: tuple[LayoutMaps, ...]) -> list[tuple[str, AntennaMap]]:
+    """Differences of the measured maps of layouts flown one after another: what is compared, and the difference."""
+    out = []
+    for before, after in pairwise(layouts):
+        old, new = _seen(before.measured, key), _seen(after.measured, key)
+        change = map_difference(new, old) if old is not None and new is not None else None
+        if change is not None:
+            out.append((message("antennas.changed", after=after.layout, before=before.layout), change))
+    return out
+
+
+def _reach(change: AntennaMap) -> float:
+    """Where the colours of a difference end, alike on both sides."""
+    known = np.abs(change.gain_db[np.isfinite(change.gain_db)])
+    return float(max(np.percentile(known, 98), 3.0 if change.unit == "dB" else 1e-6))
+
+
+def _drawn_change(name: str, change: AntennaMap) -> _Change:
+    reach, worse = _reach(change), change.unit != "dB"
+    label = f"{name}, {message('antennas.what_the_move_did')}"
+    svg = heat(change, -reach, reach, worse_is_high=worse, label=label, change=True)
+    return _Change(change, svg, scale_bar(change.unit, -reach, reach, worse_is_high=worse, change=True))
+
+
+def _turned(
+    one: AircraftSeason, names: list[str], scale: dict[str, tuple[float, float]]
+) -> tuple[dict[str, Any], dict[str, Markup]]:
+    """What ``airframe.js`` turns: every map of every antenna with the airframe, and the colour scales they use."""
+    layouts = one.layouts.layouts
+    several = len(layouts) > 1
+    bars: dict[str, Markup] = {}
+    reach: dict[str, float] = {}
+    found: list[tuple[str, list[tuple[str, str, str, AntennaMap, bool]]]] = []
+    for key in names:
+        maps: list[tuple[str, str, str, AntennaMap, bool]] = []
+        for lay in reversed(layouts):
+            named = lay.layout if several else ""
+            seen, plan = _seen(lay.measured, key), _seen(lay.planned, key)
+            for word, m in (("measured", seen), ("planned", plan)):
+                if m is not None:
+                    identity = slug(f"{lay.layout}.{word}")
+                    maps.append((identity, message(f"antennas.{word}", layout=named), lay.layout, m, False))
+            if seen is not None and plan is not None and (off := map_difference(seen, plan, level=True)) is not None:
+                name = message("antennas.off_plan", layout=named)
+                maps.append((slug(f"{lay.layout}.off-plan"), name, lay.layout, off, True))
+        maps += [(slug(name), name, m.layout, m, True) for name, m in _moves(key, layouts)]
+        if maps:
+            found.append((key, maps))
+        for *_, m, change in maps:
+            if change:
+                reach[m.unit] = max(reach.get(m.unit, 0.0), _reach(m))
+    for unit, ends in scale.items():
+        bars[unit] = scale_bar(unit, *ends, worse_is_high=unit != "dB")
+    for unit, end in reach.items():
+        bars[f"change {unit}"] = scale_bar(unit, -end, end, worse_is_high=unit != "dB", change=True)
+
+    def packed(identity: str, name: str, layout: str, m: AntennaMap, change: bool) -> dict[str, Any]:
+        low, high = (-reach[m.unit], reach[m.unit]) if change else scale.get(m.unit, (0.0, 1.0))
+        out = {
+            **{"id": identity, "name": upper_first(name), "layout": layout, "unit": m.unit, "change": change},
+            **{"low": round(low, 2), "high": round(high, 2), "worse": m.unit != "dB", "g": numbers(m.gain_db)},
+        }
+        if np.isfinite(m.low_db).any():
+            out |= {"l": numbers(m.low_db), "h": numbers(m.high_db)}
+        if m.nulls and isinstance(m.nulls[0], Finding) and "azimuth_deg" in m.nulls[0].values:
+            values = m.nulls[0].values
+            where = {"a": values["azimuth_deg"], "e": values["elevation_deg"]}
+            out["worst"] = {k: round(float(str(v)), 1) for k, v in where.items()} | {"t": said(m.nulls[0])}
+        return out
+
+    any_map = found[0][1][0][3] if found else None
+    sides = [*("nose", "right_of_nose", "right", "right_of_tail", "tail", "left_of_tail", "left", "left_of_nose")]
+    data = {
+        "azimuth": [round(float(v), 3) for v in any_map.edges_azimuth_deg] if any_map else [],
+        "sine": [round(float(v), 4) for v in any_map.edges_sin_elevation] if any_map else [],
+        "plates": plates(one.aircraft, one.aircraft.layouts),
+        "places": {lay.name: places(lay) for lay in one.aircraft.layouts},
+        "colours": colours(),
+        "changes": colours(change=True),
+        "antennas": [
+            {"key": key, "name": antenna_heading(key), "maps": [packed(*m) for m in maps]} for key, maps in found
+        ],
+        "sides": [message(f"direction.{side}") for side in sides],
+        "from": [message(f"direction.side_from_{way}", side="{side}") for way in ("above", "below")],
+        "straight": [message(f"direction.straight_{way}") for way in ("above", "below")],
+    }
+    return data, bars
 
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
@@ -144,6 +257,7 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         compared.setdefault(c.antenna, []).append(c)
     names = dict.fromkeys([*compared, *(m.antenna for lay in layouts for m in (*lay.measured, *lay.planned))])
     antennas = [_antenna(name, layouts, scale, tuple(compared.get(name, ()))) for name in names]
+    turned, turned_bars = _turned(one, list(names), scale)
     sections = []
     for lay in layouts:
         best = lay.planned_best
@@ -167,6 +281,8 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         one=one,
         aircraft=one.aircraft,
         antennas=antennas,
+        turned=script_json(turned) if turned["antennas"] else "",
+        turned_bars=turned_bars.items(),
         moved=[a for a in antennas if a.comparisons],
         still=[a for a in antennas if not a.comparisons],
         moved_texts=moved_antennas(one),

@@ -74,7 +74,7 @@ def test_every_link_leads_somewhere(built: Path) -> None:
             target = (page.parent / path).resolve() if path else page
             assert target.is_file(), f"{page.name}: {href}"
             assert target.is_relative_to(built.resolve())
-            if fragment and not fragment.startswith(("t=", "f=")):
+            if fragment and not fragment.startswith(("t=", "f=", "airframe=")):
                 assert fragment in read(target).ids, f"{page.name}: {href}"
 
 
@@ -227,6 +227,7 @@ def test_a_comparison_is_an_address_of_chosen_flights(tmp_path: Path) -> None:
         comparison_address(site, ["tern-001", "tern-001"], tmp_path)
 
 
+DATA = "plots|words|timers|listed|airframe-data"
 EVIL = [
     "<script>alert(1)</script>",
     "../../x",
@@ -257,9 +258,7 @@ def test_names_and_notes_from_files_are_inert(evil: str, tmp_path: Path) -> None
         text = page.read_text("utf-8")
         scripts = re.findall(r"<script[^>]*>", text)
         assert all(
-            re.fullmatch(
-                r'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:plots|words|timers|listed)")>', s
-            )
+            re.fullmatch(rf'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:{DATA})")>', s)
             for s in scripts
         ), page
         assert "<img" not in text
