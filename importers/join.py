@@ -54,7 +54,7 @@ def offset(first: Telemetry, other: Telemetry, *, entered_s: float | None = None
         return Offset(entered_s, 1.0, say(ReadCode.OFFSET_ENTERED))
     if first.utc_start is not None and other.utc_start is not None:
         return Offset((other.utc_start - first.utc_start).total_seconds(), 1.0, say(ReadCode.OFFSET_BY_UTC))
-    found = [o for a, b in _pairs(first, other) if (o := _correlate(first, other, a, b))]
+    found = [o for a, b in shared_or_linked(first, other) if (o := _correlate(first, other, a, b))]
     return max(found, key=lambda o: o.confidence, default=None)
 
 
@@ -112,7 +112,8 @@ def _merge(table: pa.Table, starts: np.ndarray) -> pa.Table:
     return pa.table(columns)
 
 
-def _pairs(first: Telemetry, other: Telemetry) -> list[tuple[str, str]]:
+def shared_or_linked(first: Telemetry, other: Telemetry) -> list[tuple[str, str]]:
+    """Pairs of channels, of the first log and of the other, that rise and fall together; best first, at most 12."""
     shared = [(c, c) for c in first.channels if c in other.channels and parse(c)]
     linked = []
     for left, right in LINKED:

@@ -34,7 +34,7 @@ class Arrival:
 class Batch:
     """What was dropped together, and what has been said of it so far.
 
-    ``columns`` and ``answers`` are kept by layout (the fingerprint of its headings).
+    ``columns``, ``units`` and ``answers`` are kept by layout (the fingerprint of its headings).
     """
 
     folder: Path
@@ -42,8 +42,13 @@ class Batch:
     files: list[Arrival] = field(default_factory=list)
     answers: dict[str, dict[str, str]] = field(default_factory=dict)
     columns: dict[str, dict[str, str]] = field(default_factory=dict)
+    units: dict[str, dict[str, str]] = field(default_factory=dict)
     aircraft: str = ""
     join: bool = False
+    offsets: dict[int, float] = field(default_factory=dict)
+    """Seconds to add to the time of each file after the first, where somebody said so."""
+    again: set[int] = field(default_factory=set)
+    """Files by number whose flights are there and shall be read again."""
 
     @property
     def size(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from datetime import datetime
 from typing import Any
 
 from babel import Locale, UnknownLocaleError
@@ -13,7 +14,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from analyser.core.findings import Finding
-from reports.words.catalogue import LANGUAGES, has, message, number, quantity, reader, text
+from reports.words.catalogue import LANGUAGES, has, message, number, quantity, reader, text, written
+from spooldown.logbook.book import Flight
 
 LANGUAGE_COOKIE = "desk-language"
 
@@ -36,6 +38,16 @@ def language_name(language: str) -> str:
         return language
 
 
+def when(flight: Flight) -> str:
+    """When a flight began, in the reader's words, as far as is known."""
+    if flight.utc_start:
+        return str(written(flight.utc_start))
+    if not flight.local_start:
+        return message("desk.undated")
+    at = datetime.fromisoformat(flight.local_start)
+    return str(written(at if "T" in flight.local_start else at.date()))
+
+
 @functools.cache
 def _environment() -> Environment:
     env = Environment(
@@ -47,7 +59,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     env.globals.update(t=lambda code, **values: message(f"desk.{code}", **values), languages=LANGUAGES, has=has)
-    env.filters.update(quantity=quantity, num=number, language_name=language_name)
+    env.filters.update(when=when, quantity=quantity, num=number, language_name=language_name)
     return env
 
 

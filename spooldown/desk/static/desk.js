@@ -103,6 +103,17 @@
     look();
   }
 
+  // Two files on one clock: the curve follows the slider, and the number is what is kept.
+  for (const one of document.querySelectorAll("[data-overlay]")) {
+    const number = one.querySelector("[data-offset]"), slider = one.querySelector("[data-slider]");
+    const place = (seconds) => {
+      if (!Number.isFinite(seconds)) return;
+      for (const curve of one.querySelectorAll(".two")) curve.setAttribute("transform", `translate(${seconds * one.dataset.perS} 0)`);
+    };
+    slider.addEventListener("input", () => { number.value = slider.value; place(Number(slider.value)); });
+    number.addEventListener("input", () => { const s = parseFloat(number.value.replace(",", ".")); slider.value = s; place(s); });
+  }
+
   // Half-typed forms survive a lost connection and a closed browser.
   for (const form of document.querySelectorAll("form[data-draft]")) {
     const key = `desk-draft-${form.dataset.draft}`;

@@ -1,0 +1,1 @@
+"""Looking at dropped logs before anything is kept: layouts, what each answer would mean, two files on one clock."""
