@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from markupsafe import Markup
 
+from analyser.core.findings import Part
 from analyser.core.telemetry import Telemetry
 from importers.join import offset, shared_or_linked
 from importers.read import read
-from reports.words.catalogue import message
+from reports.words.catalogue import message, text
 from spooldown.desk.incoming import Batch
 from spooldown.desk.review.layouts import planned
 from spooldown.logbook.book import Logbook
@@ -82,7 +83,7 @@ def _overlay(number: int, name: str, first: Telemetry, other: tuple[str, Telemet
     per_s = WIDTH / max(end - begin, 1.0)
     pictures = []
     for a, b in shared_or_linked(first, second)[:MOST_PAIRS]:
-        label = a if a == b else f"{a} / {b}"
+        label = text(Part(a)) if a == b else f"{text(Part(a))} / {text(Part(b))}"
         pictures.append((label, _picture(first, a, second, b, shift, (begin, per_s), label)))
     return Overlay(
         number, name, other_name, round(shift, 2), how, round(-second.duration_s, 1), round(first.duration_s, 1),
