@@ -128,14 +128,14 @@ def offsets_from(typed: Sequence[tuple[int, str]], count: int) -> dict[int, floa
         If one is no number of seconds.
     """
     out = {}
-    for number, text in typed:
-        if not text or not 0 <= number < count:
+    for number, written in typed:
+        if not written or not 0 <= number < count:
             continue
         try:
-            seconds = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
+            seconds = float(written.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
         except ValueError:
             seconds = float("nan")
         if not np.isfinite(seconds) or abs(seconds) > 1e6:
-            raise UsageProblem(message("desk.together.no_number", text=text))
+            raise UsageProblem(message("desk.together.no_number", text=written))
         out[number] = seconds
     return out
