@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from analyser.bench.analysis import BenchResult
 from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
 from analyser.record import FlightRecord
@@ -54,3 +55,5 @@ class Site:
     generated: str
     labelled: str = ""
     failed: tuple[FailedFlight, ...] = ()
+    bench: dict[str, BenchResult] = field(default_factory=dict)
+    """What was proved on the ground, by aircraft; '' for packs that were in none."""

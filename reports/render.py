@@ -200,6 +200,7 @@ def _environment() -> Environment:
         slug=slug,
         gloss=gloss,
         kind=kind_words,
+        word=lambda value, kind: word(kind, value),
         group=group_word,
         method=method_word,
         method_means=method_means,

@@ -18,6 +18,7 @@ from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.pages import (
     aircraft,
     antennas,
+    bench,
     card,
     compare,
     failed,
@@ -113,6 +114,9 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
     for one in site.season.aircraft:
         name = one.aircraft.name
         jobs.append(Job(name, f"aircraft/{slug(name)}.html", partial(aircraft.render, one, site, inner)))
+        if name in site.bench:
+            title = message("bench_says.page", aircraft=name)
+            jobs.append(Job(title, bench.path_of(name), partial(bench.render, one.aircraft, site.bench[name], inner)))
         jobs.append(
             Job(
                 message("antennas.title", aircraft=name),

@@ -10,6 +10,7 @@ from analyser.season.result import AircraftSeason
 from reports.figures.plain import burn_curves, timer, trend
 from reports.figures.traces import groups_of, owner_of
 from reports.model import Site
+from reports.pages.bench import path_of as path_of_bench
 from reports.pages.compare import address_of
 from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
@@ -100,6 +101,7 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         plots={"plots": plots},
         one=one,
         aircraft=one.aircraft,
+        bench=path_of_bench(one.aircraft.name) if one.aircraft.name in site.bench else "",
         rows=rows,
         drawn=plots.keys(),
         fuel_figures=fuel_figures,

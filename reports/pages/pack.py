@@ -8,6 +8,7 @@ from analyser.core.figures import figures_of
 from analyser.season.packs.history import PackHistory
 from reports.figures.plain import trend
 from reports.model import Site
+from reports.pages.bench import of_pack
 from reports.pages.flight import brief_names, path_of
 from reports.pages.start import verdict
 from reports.render import Shell, page
@@ -85,4 +86,5 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
         rows=rows[::-1],
         figures=whole,
         verdict=verdict(history),
+        bench=of_pack(site.bench, pack.name),
     )

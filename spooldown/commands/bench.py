@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from analyser.bench.procedures import BenchRecord
     from analyser.core.aircraft import Aircraft, Pack
     from analyser.core.figures import Figure
-    from analyser.core.telemetry import Telemetry
 
 app = typer.Typer(
     cls=Grouped, help="Prove the installation on the ground: fuel system, packs, supply, engines.",
@@ -74,6 +73,7 @@ def add(
     from spooldown import register
     from spooldown.bench.entry import Typed, procedure_named, record_of
     from spooldown.bench.kept import keep
+    from spooldown.bench.log import read_one
 
     named = procedure_named(procedure)
     words = {}
@@ -148,23 +148,6 @@ def listed(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book =
         say(name)
         _show(own, known_aircraft=known.find_aircraft(name) if name else None, packs=known.packs)
     say(message("bench_says.proved_hint"))
-
-
-def read_one(log: Path) -> Telemetry:
-    """Read a log of one procedure.
-
-    Raises
-    ------
-    UsageProblem
-        If it holds several flights.
-    """
-    from reports.words.catalogue import message
-    from spooldown.library import read_log
-
-    drafts = read_log(log)
-    if len(drafts) != 1:
-        raise UsageProblem(message("bench_says.several", log=log.name, n=len(drafts)))
-    return drafts[0]
 
 
 def _show(records: Mapping[str, BenchRecord], *, known_aircraft: Aircraft | None, packs: Mapping[str, Pack]) -> None:

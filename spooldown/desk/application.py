@@ -18,7 +18,7 @@ from reports.words.reader import reading
 from spooldown.desk.guard import App, Guard, Receive, Scope, Send
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
 from spooldown.desk.templates import language_of
-from spooldown.desk.views import aircraft, aircraft_form, antennas, flights, home, keeping, logs, upkeep
+from spooldown.desk.views import aircraft, aircraft_form, antennas, bench, flights, home, keeping, logs, upkeep
 from spooldown.problems import NotFoundProblem, Problem
 
 VIEWS = (
@@ -28,6 +28,7 @@ VIEWS = (
     aircraft,
     aircraft_form,
     antennas,
+    bench,
     keeping,
     upkeep,
 )

@@ -14,7 +14,19 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from analyser.core.findings import Finding
-from reports.words.catalogue import LANGUAGES, has, message, number, quantity, reader, text, written
+from reports.words.catalogue import (
+    LANGUAGES,
+    has,
+    interval,
+    message,
+    number,
+    quantity,
+    reader,
+    text,
+    upper_first,
+    written,
+)
+from reports.words.names import said
 from spooldown.logbook.book import Flight
 
 LANGUAGE_COOKIE = "desk-language"
@@ -59,7 +71,15 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     env.globals.update(t=lambda code, **values: message(f"desk.{code}", **values), languages=LANGUAGES, has=has)
-    env.filters.update(when=when, quantity=quantity, num=number, language_name=language_name)
+    env.filters.update(
+        when=when,
+        quantity=quantity,
+        interval=interval,
+        num=number,
+        said=said,
+        upper_first=upper_first,
+        language_name=language_name,
+    )
     return env
 
 

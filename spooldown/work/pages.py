@@ -9,6 +9,8 @@ from datetime import datetime
 from functools import partial
 from pathlib import PurePosixPath
 
+from analyser.bench.analysis import BenchResult, analyse_bench
+from analyser.bench.procedures import BenchRecord
 from analyser.core.findings import coded
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
@@ -18,6 +20,7 @@ from analyser.season.result import SeasonResult
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
+from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
@@ -61,6 +64,17 @@ def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeChec
     return found
 
 
+def bench_results(book: Logbook, register: Register) -> dict[str, BenchResult]:
+    """What was proved on the ground, by aircraft; '' for packs that were in none."""
+    own: dict[str, dict[str, BenchRecord]] = {}
+    for number, record in bench_records(book).items():
+        own.setdefault(record.aircraft, {})[number] = record
+    return {
+        name: analyse_bench(records, register.find_aircraft(name) if name else None, register.packs)
+        for name, records in own.items()
+    }
+
+
 def site_of(book: Logbook, register: Register, *, progress: Progress | None = None, run: Run | None = None) -> Site:
     """Analyse what is new and gather the whole logbook as pages need it."""
     failures: list[Failure] = []
@@ -81,6 +95,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         season=season_of(flights, register, book),
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
+        bench=bench_results(book, register),
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
     )
 
