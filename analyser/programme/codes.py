@@ -98,3 +98,37 @@ class MarkCode(StrEnum):
     REAL = "mark.real"
     NUISANCE = "mark.nuisance"
     SENSOR = "mark.sensor"
+
+
+class UnusualCode(StrEnum):
+    """What is said of a flight beside the aircraft's own flights."""
+
+    USUAL = "unusual.usual"
+    HOW = "unusual.how"
+    UNLIKE = "unusual.unlike"
+
+
+class RemedyCode(StrEnum):
+    """How a remedy fared."""
+
+    BEFORE = "remedy.before"
+    AFTER = "remedy.after"
+    CHANGE = "remedy.change"
+    RATIO = "remedy.ratio"
+    TRIMMED = "remedy.trimmed"
+    RATES = "remedy.rates"
+    NO_FLIGHTS = "remedy.no_flights"
+    FEW_BEFORE = "remedy.few_before"
+    FEW_AFTER = "remedy.few_after"
+    NEVER_BEFORE = "remedy.never_before"
+    WORKED = "remedy.worked"
+    DID_NOT = "remedy.did_not"
+    CANT_TELL = "remedy.cant_tell"
+
+
+class StepCode(StrEnum):
+    """What is said of a figure that changed its level."""
+
+    SIZE = "step.size"
+    HOW = "step.how"
+    CHANGED = "step.changed"
