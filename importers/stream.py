@@ -26,7 +26,7 @@ from importers.refusal import Refusal
 from importers.split import Begin
 from importers.table.cells import CellNotes, Cells
 from importers.table.rows import backwards, rows
-from importers.table.text import TextNotes
+from importers.table.text import Block, TextNotes
 
 LONGEST_FLIGHT_S = 24 * 3600.0
 """A log that says more has another unit of time, or a clock gone wrong."""
@@ -69,6 +69,7 @@ class Stream:
         self.why: Finding | None = None
         self.origin_s = self.last_s = 0.0
         self.first_s: float | None = None
+        self._live: Cells | None = None
 
     def items(self) -> Iterator[Begin | pa.RecordBatch]:
         """Starts of flights and their batches, in order.
@@ -78,7 +79,7 @@ class Stream:
         Refusal
             If a flight would last longer than any.
         """
-        reader = Cells(self.plan.dialect, self._kinds(), self.cells, self._endings())
+        reader = self._reader()
         held_t: FloatArray = np.empty(0)
         held: pa.Table | None = None
         begun = False
@@ -118,6 +119,38 @@ class Stream:
                 tail = table.take(pa.array(settled.held))
                 held_t = np.concatenate([held_t, settled.held_times]) if settled.parts else settled.held_times
                 held = pa.concat_tables([held, tail]) if settled.parts and held is not None else tail
+
+    def at_once(self, block: Block) -> tuple[FloatArray, pa.Table]:
+        """Rows of a block as they came, for who looks on: nothing is put in order, merged or held back.
+
+        Returns
+        -------
+        times : ndarray, shape (n,)
+            Seconds on the clock's own line; those of a late row are smaller than the ones before.
+        table : Table
+            One column a channel.
+        """
+        self._live = self._live or self._reader()
+        table = self._live.read(block)
+        if not len(table):
+            return np.empty(0), self.schema.remove(0).empty_table()
+        raw, good = self._raw(table)
+        self.untimed += good.size - int(good.sum())
+        if not good.all():
+            table = table.filter(pa.array(good))
+        times = self.line.unwrap(raw[good])
+        if self.plan.long and times.size:
+            times, arrays = self._long(times, table)
+        else:
+            arrays = self._converted(self._own(table))
+        return times, pa.table(arrays, schema=self.schema.remove(0))
+
+    def _reader(self) -> Cells:
+        return Cells(self.plan.dialect, self._kinds(), self.cells, self._endings())
+
+    def _converted(self, table: pa.Table) -> list[pa.Array]:
+        return [_convert(table.column(n), c.factor) if c.kind == "number" else table.column(n)
+                for n, c in enumerate(self.kept)]  # fmt: skip
 
     def _readings(self, table: pa.Table) -> pa.Table:
         """Rows without their clock."""
@@ -199,8 +232,7 @@ class Stream:
                 times, table = merged
             else:
                 times = spread(times, int(begun))[:count]
-            arrays = [_convert(table.column(n), c.factor) if c.kind == "number" else table.column(n)
-                      for n, c in enumerate(self.kept)]  # fmt: skip
+            arrays = self._converted(table)
         if not times.size:
             return
         if self.fresh:

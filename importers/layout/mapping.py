@@ -19,20 +19,24 @@ from importers.refusal import Refusal
 if TYPE_CHECKING:
     from importers.model import ColumnPlan, Plan
 
-_KEYS = ("name", "fingerprint", "columns", "units", "answers")
+_KEYS = ("name", "fingerprint", "header", "columns", "units", "answers")
 FITS_FROM = 0.8
 """A saved mapping is used where this share of its columns, and of the file's, are the same."""
 
 
 @dataclass(frozen=True, slots=True)
 class Mapping:
-    """``columns``: heading → channel ('' to drop it); ``units``: heading → unit; ``answers``: settled questions."""
+    """``columns``: heading → channel ('' to drop it); ``units``: heading → unit; ``answers``: settled questions.
+
+    ``header`` is the line of headings as written, for a stream that sends none.
+    """
 
     name: str
     fingerprint: str
     columns: dict[str, str] = field(default_factory=dict)
     answers: dict[str, str] = field(default_factory=dict)
     units: dict[str, str] = field(default_factory=dict)
+    header: str = ""
 
     def corrected(self, said: dict[str, str]) -> Mapping:
         """The same, with what a person now says of single columns on top."""
@@ -49,7 +53,8 @@ def to_toml(plan: Plan, name: str) -> str:
     import tomli_w
 
     columns = {c.heading: c.channel for c in plan.columns if c.heading and c.channel != TIME and not c.empty}
-    content: dict[str, Any] = {"name": name, "fingerprint": plan.fingerprint, "columns": columns}
+    content: dict[str, Any] = {"name": name, "fingerprint": plan.fingerprint, "header": plan.dialect.header,
+                               "columns": columns}  # fmt: skip
     _, in_units = corrections.taken(plan.answers)
     if in_units:
         content["units"] = in_units
@@ -86,7 +91,8 @@ def load(path: Path) -> Mapping:
         if units.looks_up(unit) is None:
             raise Refusal(str(path), LayoutRefused.MAPPING_UNIT, column=heading, unit=unit)
     name = str(content.get("name", path.stem))
-    return Mapping(name, str(content.get("fingerprint", "")), columns, answers, in_units)
+    return Mapping(name, str(content.get("fingerprint", "")), columns, answers, in_units,
+                   str(content.get("header", "")))  # fmt: skip
 
 
 def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) -> tuple[Mapping | None, list[Finding]]:
