@@ -18,6 +18,7 @@ from spooldown.commands import (
     desk,
     fleet,
     flights,
+    live,
     logs,
     notes,
     parts,
@@ -48,6 +49,10 @@ COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
         "note": notes.note,
         "range-check": range_checks.app,
         "bench": bench.app,
+    },
+    "While it happens": {
+        "record": live.record,
+        "replay": live.replay,
     },
     "What flies": {
         "register": parts.register_files,

@@ -40,6 +40,12 @@ class UsageProblem(Problem):
     exit_code = ExitCode.USAGE
 
 
+class RefusedProblem(Problem):
+    """Something outside that cannot be used as it is: a port that is busy, or that may not be opened."""
+
+    exit_code = ExitCode.REFUSED
+
+
 class OpenQuestion(Problem):
     """The file leaves something open that must not be guessed."""
 

@@ -73,7 +73,7 @@ def import_logs(
         known = register.load(book)
         owner = owner_of(known, aircraft)
         files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths])
-        named = [_mapping_file(book, m) for m in mapping or []]
+        named = [mapping_file(book, m) for m in mapping or []]
         mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
         adding.look_first(files, answers=answers, mappings=mappings, named=named)
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
@@ -154,7 +154,7 @@ def remap(
 
     with opened(logbook) as book:
         answers = corrected(answer, column, unit)
-        mappings = [*(_mapping_file(book, m) for m in mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
+        mappings = [*(mapping_file(book, m) for m in mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
         try:
             made = read_again(
                 book,
@@ -208,7 +208,7 @@ def _last_pair(item: str, option: str) -> tuple[str, str]:
     return heading, value.strip()
 
 
-def _mapping_file(book: Logbook, word: Path) -> Path:
+def mapping_file(book: Logbook, word: Path) -> Path:
     """A mapping by its file, or by its name in the logbook."""
     from spooldown.logbook.book import slug
     from spooldown.problems import not_found

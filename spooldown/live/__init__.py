@@ -1,0 +1,1 @@
+"""While it happens: telemetry recorded as it comes, watched meanwhile, and flights played as a live source."""
