@@ -80,9 +80,9 @@ def record(
     from reports.words.catalogue import message
     from spooldown import register
     from spooldown.live import limits, recordings
-    from spooldown.live.addresses import source_of
-    from spooldown.live.opening import source_at
     from spooldown.live.session import Session
+    from spooldown.live.sources.addresses import source_of
+    from spooldown.live.sources.opening import source_at
 
     with opened(logbook, must_exist=False, language=language) as book:
         if not source:
@@ -153,7 +153,7 @@ def _headings(book: Logbook, given: str, named: Path | None) -> str:
 
 def _list_ports(as_json: bool) -> None:
     from reports.words.catalogue import message
-    from spooldown.live.ports import found
+    from spooldown.live.sources.ports import found
 
     ports = found()
     if as_json:
@@ -213,8 +213,8 @@ def replay(
 ) -> None:  # fmt: skip
     """Play a flight of the logbook as a live source: the lines of a device, at their own pace or faster."""
     from reports.words.catalogue import message
-    from spooldown.live.addresses import target_of
     from spooldown.live.replay import paced, play, sink_at
+    from spooldown.live.sources.addresses import target_of
 
     with opened(logbook, language=language) as book:
         flown = book.flight(meant(book, flight))

@@ -20,7 +20,7 @@ from reports.words.catalogue import message
 from spooldown.live.journal import Journal
 from spooldown.live.recordings import MOST_BYTES, journal_of
 from spooldown.live.scrutiny import Scrutiny
-from spooldown.live.source import Lost, Source
+from spooldown.live.sources.base import Lost, Source
 from spooldown.problems import Problem, RefusedProblem, UsageProblem
 
 SYNC_S = 0.5
@@ -389,7 +389,7 @@ def _lock(file: int, path: Path) -> None:
 
 def _go_on(source: Source, path: Path, size: int) -> None:
     """Let a file that is followed go on where the recording ends; any other source just goes on."""
-    from spooldown.live.files import GrowingFile
+    from spooldown.live.sources.files import GrowingFile
 
     if not isinstance(source, GrowingFile):
         return

@@ -18,7 +18,7 @@ import pyarrow as pa
 
 from analyser.core.channels import TIME
 from reports.words.catalogue import message
-from spooldown.live.addresses import Address
+from spooldown.live.sources.addresses import Address
 from spooldown.problems import RefusedProblem, UsageProblem
 
 TICK_S = 0.02

@@ -8,7 +8,7 @@ from pathlib import Path
 from analyser.core.aircraft import Aircraft
 from spooldown.live.limits import Limit
 from spooldown.live.recorder import Recorder, Summary
-from spooldown.live.source import Source
+from spooldown.live.sources.base import Source
 from spooldown.live.watch import Watch
 
 

@@ -14,7 +14,7 @@ import pytest
 from spooldown.live import journal
 from spooldown.live.recorder import Recorder
 from spooldown.live.recordings import journal_of
-from spooldown.live.source import Source
+from spooldown.live.sources.base import Source
 
 LOCAL = "127.0.0.1"
 HEADING = b"time_s,Rx1 Voltage (V),Left Tank Fuel (mL),Right Tank Fuel (mL),Rx1 Antenna 1 RSSI (dBm)\n"

@@ -19,9 +19,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from spooldown.live import journal
-from spooldown.live.files import GrowingFile, StandardInput
 from spooldown.live.recorder import Recorder
 from spooldown.live.recordings import journal_of
+from spooldown.live.sources.files import GrowingFile, StandardInput
 from tests.live.conftest import HEADING, line
 
 LAST_MOMENT_S = 1.0

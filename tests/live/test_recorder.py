@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 
 from spooldown.live import recordings
-from spooldown.live.ports import SerialPort
 from spooldown.live.recorder import SYNC_S, Recorder
+from spooldown.live.sources.ports import SerialPort
 from spooldown.problems import UsageProblem
 from tests.live.conftest import HEADING, Scripted, Wire, events, kinds, line, recorded, until
 

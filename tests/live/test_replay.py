@@ -25,12 +25,12 @@ from importers.read import read
 from spooldown import register
 from spooldown.intake.adding import LogFile, add_file
 from spooldown.live import recordings
-from spooldown.live.addresses import Address, target_of
-from spooldown.live.files import StandardInput
-from spooldown.live.network import Awaited, Connection, Datagrams
-from spooldown.live.ports import SerialPort
 from spooldown.live.recorder import Recorder
 from spooldown.live.replay import lines_of, paced, play, sink_at
+from spooldown.live.sources.addresses import Address, target_of
+from spooldown.live.sources.files import StandardInput
+from spooldown.live.sources.network import Awaited, Connection, Datagrams
+from spooldown.live.sources.ports import SerialPort
 from spooldown.logbook.book import Logbook
 from spooldown.problems import UsageProblem
 from spooldown.settings import ExitCode
@@ -227,7 +227,7 @@ def test_limits_are_remembered(tmp_path: Path) -> None:
 
 
 def test_without_a_source_the_ports_are_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("spooldown.live.ports.found", lambda: ("/dev/ttyUSB3",))
+    monkeypatch.setattr("spooldown.live.sources.ports.found", lambda: ("/dev/ttyUSB3",))
     assert "spooldown record /dev/ttyUSB3" in front("record", "--logbook", tmp_path / "book").stdout
 
 

@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 import serial
 
-from spooldown.live.addresses import Address, source_of, target_of
-from spooldown.live.files import GrowingFile
-from spooldown.live.network import Awaited, Connection, Datagrams
-from spooldown.live.opening import source_at
-from spooldown.live.ports import SerialPort
 from spooldown.live.recorder import Recorder
-from spooldown.live.source import Lost
+from spooldown.live.sources.addresses import Address, source_of, target_of
+from spooldown.live.sources.base import Lost
+from spooldown.live.sources.files import GrowingFile
+from spooldown.live.sources.network import Awaited, Connection, Datagrams
+from spooldown.live.sources.opening import source_at
+from spooldown.live.sources.ports import SerialPort
 from spooldown.problems import NotFoundProblem, RefusedProblem, UsageProblem
 from spooldown.settings import ExitCode
 from tests.live.conftest import LOCAL, Wire, events, kinds, line, recorded, until
@@ -70,7 +70,7 @@ def test_listening_is_on_this_machine_unless_an_address_is_named() -> None:
 
 
 def test_a_port_that_is_not_there_names_those_that_are(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("spooldown.live.ports.found", lambda: ("/dev/ttyACM0", "/dev/ttyUSB1"))
+    monkeypatch.setattr("spooldown.live.sources.ports.found", lambda: ("/dev/ttyACM0", "/dev/ttyUSB1"))
     with pytest.raises(NotFoundProblem, match=r"here are /dev/ttyACM0 and /dev/ttyUSB1") as told:
         SerialPort("/dev/ttyUSB9", 9600).open()
     assert told.value.exit_code == ExitCode.NOT_FOUND
@@ -89,7 +89,7 @@ def test_a_port_that_may_not_be_opened(wire: Wire, monkeypatch: pytest.MonkeyPat
         raise serial.SerialException(errno.EACCES, "could not open port: Permission denied")
 
     monkeypatch.setattr(serial, "Serial", refused)
-    monkeypatch.setattr("spooldown.live.ports._group_of", lambda path: "dialout")
+    monkeypatch.setattr("spooldown.live.sources.ports._group_of", lambda path: "dialout")
     with pytest.raises(RefusedProblem, match=r"sudo usermod -aG dialout \$USER, then log in again") as told:
         SerialPort(str(wire.link), 9600).open()
     assert told.value.exit_code == ExitCode.REFUSED

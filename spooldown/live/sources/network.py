@@ -11,8 +11,8 @@ import socket
 import time
 
 from reports.words.catalogue import message
-from spooldown.live.addresses import Address
-from spooldown.live.source import CHUNK, Lost, Source
+from spooldown.live.sources.addresses import Address
+from spooldown.live.sources.base import CHUNK, Lost, Source
 from spooldown.problems import NotFoundProblem, Problem, RefusedProblem
 
 SENDER_SILENT_S = 5.0

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reports.words.catalogue import message
-from spooldown.live.source import CHUNK, Lost, Source
+from spooldown.live.sources.base import CHUNK, Lost, Source
 from spooldown.problems import NotFoundProblem, Problem, RefusedProblem
 
 if TYPE_CHECKING:

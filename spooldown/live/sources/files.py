@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from reports.words.catalogue import message
-from spooldown.live.source import CHUNK, Lost, Source
+from spooldown.live.sources.base import CHUNK, Lost, Source
 from spooldown.problems import NotFoundProblem, RefusedProblem
 
 _POLL_S = 0.05

@@ -73,7 +73,7 @@ def source_of(word: str, baud: int = USUAL_BAUD) -> Address:
     except (OSError, ValueError):
         if _PORT_NAME.fullmatch(word):
             return Address("serial", path=word, baud=baud)
-        from spooldown.live.ports import found
+        from spooldown.live.sources.ports import found
 
         raise NotFoundProblem(message("live.refused.no_source", word=word, ports=found())) from None
     if stat.S_ISCHR(mode):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from spooldown.live.addresses import Address
-from spooldown.live.source import Source
+from spooldown.live.sources.addresses import Address
+from spooldown.live.sources.base import Source
 
 
 def source_at(address: Address) -> Source:
@@ -16,8 +16,8 @@ def source_at(address: Address) -> Source:
     ValueError
         If nothing is read there.
     """
-    from spooldown.live import files, network
-    from spooldown.live.ports import SerialPort
+    from spooldown.live.sources import files, network
+    from spooldown.live.sources.ports import SerialPort
 
     if address.kind == "serial":
         return SerialPort(address.path, address.baud)

@@ -1,0 +1,1 @@
+"""Where lines of telemetry come from: serial ports, standard input, growing files, networks."""
