@@ -269,6 +269,14 @@ def _cached(book: Logbook, name: str, key: str, kind: type[T]) -> T | None:
         return None
 
 
+def kept_result(book: Logbook, flight_id: str) -> FlightResult | None:
+    """What was last worked out of a flight, without working anything out now; ``None`` where nothing is kept."""
+    try:
+        return from_json(kept_bytes(book.cache_folder, flight_id)[1], FlightResult)
+    except Exception:  # a kept result that no longer reads is worked out again elsewhere
+        return None
+
+
 def kept_bytes(folder: Path, name: str) -> tuple[str, bytes]:
     """Key and body of a kept result.
 

@@ -149,3 +149,36 @@ def test_a_taken_port_is_told_in_a_sentence(running: Running, tmp_path: Path) ->
 
 def test_chromium_is_looked_for() -> None:
     assert chromium_path() is not None or os.environ.get("CI") != "true"
+
+
+CAMERA = """
+window.BarcodeDetector = class { async detect() { return [{ rawValue: window.labelSeen }]; } };
+navigator.mediaDevices.getUserMedia = async () => document.createElement("canvas").captureStream(5);
+HTMLMediaElement.prototype.play = async () => {};
+"""
+"""A browser that reads labels, and a camera that sees one: what a phone has and a headless browser lacks."""
+
+
+def test_a_packs_label_is_read_with_the_camera(running: Running, chromium: Any, state: Path) -> None:
+    one = screen(chromium, state, PHONE, has_touch=True)
+    page = one.page
+    page.add_init_script(CAMERA)
+    page.goto(f"{running.url}/flights")
+    page.goto(running.url + page.get_attribute("tbody a[href$=note]", "href"))
+    page.evaluate("window.labelSeen = 'E2'")
+    page.click("[data-scan]")
+    page.wait_for_selector("[data-scan-state]:not(:empty)")
+    assert page.is_checked("input[name=pack_ecu_right][value=E2]"), "ticked where it usually sits"
+    page.evaluate("window.labelSeen = 'somebody else'")
+    page.click("[data-scan]")
+    page.wait_for_function("document.querySelector('[data-scan-state]').textContent.includes('no pack')")
+    assert page.is_checked("input[name=pack_ecu_right][value=E2]")
+
+
+def test_a_browser_that_reads_no_labels_says_so(running: Running, chromium: Any, state: Path) -> None:
+    one = screen(chromium, state, PHONE)
+    one.page.add_init_script("delete window.BarcodeDetector;")
+    one.page.goto(f"{running.url}/flights")
+    one.page.goto(running.url + one.page.get_attribute("tbody a[href$=note]", "href"))
+    assert one.page.is_visible("[data-no-scan]")
+    assert not one.page.is_visible("[data-scan]")

@@ -145,6 +145,60 @@
     });
   }
 
+  // A pack's printed label, read with the camera: ticks the pack where it usually sits.
+  const scan = document.querySelector("[data-scan]");
+  if (scan) {
+    const able = "BarcodeDetector" in window && window.isSecureContext && navigator.mediaDevices;
+    document.querySelector(able ? "[data-scan-row]" : "[data-no-scan]").hidden = false;
+    const state = document.querySelector("[data-scan-state]"), picture = document.querySelector("[data-scan-picture]");
+    let stream = null;
+    const close = () => {
+      for (const track of stream ? stream.getTracks() : []) track.stop();
+      stream = null;
+      picture.hidden = true;
+    };
+    const tick = (name) => {
+      const radios = [...document.querySelectorAll("input[type=radio][name^=pack_]")].filter((r) => r.value === name);
+      const place = (radio) => radio.closest("fieldset").dataset.role;
+      const radio = radios.find((r) => r.dataset.usual === place(r)) || radios[0];
+      if (radio) {
+        radio.checked = true;
+        radio.dispatchEvent(new Event("input", { bubbles: true }));
+      }
+      state.textContent = `${name} ${radio ? state.dataset.ticked : state.dataset.stranger}`;
+    };
+    scan.addEventListener("click", async () => {
+      if (stream) { close(); return; }
+      try {
+        stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+        picture.srcObject = stream;
+        picture.hidden = false;
+        await picture.play();
+        const reader = new BarcodeDetector({ formats: ["qr_code"] });
+        while (stream) {
+          const [found] = await reader.detect(picture).catch(() => []);
+          if (found) { tick(found.rawValue); close(); break; }
+          await new Promise((next) => setTimeout(next, 120));
+        }
+      } catch {
+        close();
+        state.textContent = state.dataset.noCamera;
+      }
+    });
+  }
+
+  // The pilot's place from the phone's own position.
+  const here = document.querySelector("[data-here-button]");
+  if (here && navigator.geolocation && window.isSecureContext) {
+    here.hidden = false;
+    here.addEventListener("click", () => navigator.geolocation.getCurrentPosition(({ coords }) => {
+      const form = here.closest("form");
+      form.elements.pilot_latitude_deg.value = coords.latitude.toFixed(6);
+      form.elements.pilot_longitude_deg.value = coords.longitude.toFixed(6);
+      form.dispatchEvent(new Event("input", { bubbles: true }));
+    }));
+  }
+
   // Check what is typed: a file's text, or a form field by field.
   for (const form of document.querySelectorAll("form[data-check]")) {
     const out = form.querySelector("[data-check-result]");

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from analyser.core.aircraft import PackNote
+from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
@@ -24,6 +27,9 @@ from spooldown.register import Register
 from spooldown.sheets.notes import note_of
 from spooldown.work.context import instances
 
+if TYPE_CHECKING:
+    from analyser.flight import FlightResult
+
 
 def flights(request: Request) -> Response:
     """Every flight, newest first."""
@@ -34,16 +40,37 @@ def flights(request: Request) -> Response:
 
 
 @dataclass(frozen=True, slots=True)
+class Choice:
+    """A pack that may be fitted: its name, what is left in it as far as is known, and where it usually sits."""
+
+    name: str
+    left: str
+    usual: str
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where a pack sits: its name in the log, the packs that may be fitted, and the one that is ticked."""
 
     role: str
-    packs: tuple[str, ...]
+    packs: tuple[Choice, ...]
     fitted: str
-    charged_mah: str
-    resistance_mohm: str
+    readings: tuple[tuple[str, str, str, str], ...]
+    """Column, label, value and unit of each reading; the first two are shown at once."""
     likely: str = ""
     """The pack fitted the last time, ticked where nothing is noted yet."""
+
+
+READINGS = (
+    ("charged_{}_mah", "charged_mah", "mAh"), ("resistance_{}_mohm", "resistance_mohm", "mΩ"),
+    ("capacity_{}_mah", "capacity_mah", "mAh"), ("cell_resistance_{}_mohm", "cell_resistance_mohm", "mΩ"),
+    ("pack_temperature_{}_c", "temperature_c", "°C"),
+)  # fmt: skip
+PILOT = ("pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m")
+
+Section = Callable[[Request, "Logbook", Flight], Markup]
+BELOW: list[Section] = []
+"""What other views show below the note of a flight, each a section with forms of its own."""
 
 
 def note_page(request: Request) -> Response:
@@ -61,22 +88,24 @@ def _form(
     notes = book.notes()
     note = notes.get(flight_id, FlightNote())
     aircraft = known.find_aircraft(flight.aircraft) if flight.aircraft else None
-    before = _last_before(flight, book.flights(), notes)
+    listed = book.flights()
+    before = _last_before(flight, listed, notes)
     typed = cells or {}
 
     def value(column: str, kept: Any) -> str:
-        return typed.get(
-            column, "" if kept in (None, "") else f"{kept:g}" if isinstance(kept, float | int) else str(kept)
-        )
+        return typed.get(column, written_plain(kept))
 
-    roles = list(dict.fromkeys([*instances(flight, "pack"), *note.packs]))
+    left = charges_left(book, known, listed, notes)
+    roles = list(dict.fromkeys([*instances(flight, "pack"), *note.packs, *note.readings]))
     places = tuple(
         Place(
             role=role,
-            packs=_fitting(role, known),
+            packs=tuple(Choice(n, left.get(n, ""), known.packs[n].role) for n in _fitting(role, known)),
             fitted=typed.get(f"pack_{role}", note.packs.get(role, "")),
-            charged_mah=value(f"charged_{role}_mah", (r := note.readings.get(role)) and r.charged_mah),
-            resistance_mohm=value(f"resistance_{role}_mohm", r and r.resistance_mohm),
+            readings=tuple(
+                (c := column.format(role), key, value(c, getattr(note.readings.get(role), key, None)), unit)
+                for column, key, unit in READINGS
+            ),
             likely=before.packs.get(role, "") if not note.packs else "",
         )
         for role in roles
@@ -94,9 +123,50 @@ def _form(
         request, "note.html", status, flight=flight, places=places, fuel=fuel,
         layouts=[x.name for x in aircraft.layouts] if aircraft else [], layout=typed.get("layout", note.layout),
         usual_layout=before.layout, temperature=value("air_temperature_c", note.air_temperature_c),
+        pilot=[(k, value(k, getattr(note, k))) for k in PILOT],
         remarks=typed.get("remarks", note.remarks), aircraft=flight.aircraft, known=sorted(known.aircraft),
-        mark=mark_of(note), problem=problem, theirs=theirs, here="flights",
+        mark=mark_of(note), problem=problem, theirs=theirs, below=[s(request, book, flight) for s in BELOW],
+        here="flights",
     )  # fmt: skip
+
+
+def written_plain(kept: Any) -> str:
+    """A noted value as a form shows it, without loss: cell readings with a stroke between them."""
+    if kept in (None, "", ()):
+        return ""
+    if isinstance(kept, tuple):
+        return "/".join(map(written_plain, kept))
+    return f"{kept:.12g}" if isinstance(kept, float | int) else str(kept)
+
+
+NEWEST = 60
+"""Flights looked through for where a pack was last: one that sat longer has rested too long to tell."""
+
+
+def charges_left(
+    book: Logbook, known: Register, listed: Sequence[Flight], notes: Mapping[str, FlightNote]
+) -> dict[str, str]:
+    """What is left in each pack after its last noted flight, in words, as far as results tell."""
+    from spooldown.work.results import kept_result
+
+    results: dict[str, FlightResult | None] = {}
+    out: dict[str, str] = {}
+    for flight in list(reversed(listed))[:NEWEST]:
+        note = notes.get(flight.flight_id)
+        for role, name in note.packs.items() if note else ():
+            if name in out or name not in known.packs:
+                continue
+            reading = note.readings.get(role) if note else None
+            if reading is not None and reading.charged_mah is not None:
+                out[name] = message("desk.note.charged_since")
+                continue
+            if flight.flight_id not in results:
+                results[flight.flight_id] = kept_result(book, flight.flight_id)
+            result = results[flight.flight_id]
+            found = next((p for p in result.packs.packs if p.name == role), None) if result else None
+            after = found.state.after_percent if found else None
+            out[name] = message("desk.note.left", left=after, day=flight.day) if after and after.value else ""
+    return out
 
 
 def _fitting(role: str, known: Register) -> tuple[str, ...]:
@@ -137,10 +207,10 @@ async def save_note(request: Request) -> Response:
     cells = {k: v[-1].strip() for k, v in form.items() if v[-1].strip()}
     mark, owner = cells.pop("mark", ""), cells.pop("aircraft", "")
     over = cells.pop("over", "")
-    return await run_in_threadpool(_save, request, cells, mark, owner, over)
+    return await run_in_threadpool(_save, request, cells, frozenset(form), mark, owner, over)
 
 
-def _save(request: Request, cells: dict[str, str], mark: str, owner: str, over: str) -> Response:
+def _save(request: Request, cells: dict[str, str], sent: Collection[str], mark: str, owner: str, over: str) -> Response:
     desk, flight_id = desk_of(request), request.path_params["flight"]
     with desk.book() as book:
         flight = book.flight(flight_id)
@@ -160,7 +230,7 @@ def _save(request: Request, cells: dict[str, str], mark: str, owner: str, over: 
             if owner and owner != was_owner:
                 book.assign([flight_id], owner)
             # The form shows everything there is of these fields: what is empty now was taken out.
-            book.set_notes({flight_id: _kept_beside(old, newer)})
+            book.set_notes({flight_id: _kept_beside(old, newer, sent)})
 
     def back() -> None:
         with desk.book() as book, book.writing():
@@ -173,22 +243,15 @@ def _save(request: Request, cells: dict[str, str], mark: str, owner: str, over: 
     return to(f"/flights/{flight_id}/note")
 
 
-def _kept_beside(old: FlightNote, newer: FlightNote) -> FlightNote:
-    """The form's note, with what the form does not show kept as it was."""
-    readings = {}
+def _kept_beside(old: FlightNote, newer: FlightNote, sent: Collection[str]) -> FlightNote:
+    """The form's note; of what the form did not hold, what was there."""
+    readings: dict[str, PackNote] = {}
     for role in {**old.readings, **newer.readings}:
-        before, now = old.readings.get(role), newer.readings.get(role)
-        if before is None or now is None:
-            readings[role] = now or replace(before, charged_mah=None, resistance_mohm=None)  # type: ignore[type-var]
-        else:
-            readings[role] = replace(before, charged_mah=now.charged_mah, resistance_mohm=now.resistance_mohm)
-    return replace(
-        newer,
-        readings={k: v for k, v in readings.items() if v is not None and v != type(v)()},
-        pilot_latitude_deg=old.pilot_latitude_deg,
-        pilot_longitude_deg=old.pilot_longitude_deg,
-        pilot_altitude_m=old.pilot_altitude_m,
-    )
+        before, now = old.readings.get(role, PackNote()), newer.readings.get(role, PackNote())
+        kept = {key: getattr(before, key) for column, key, _ in READINGS if column.format(role) not in sent}
+        readings[role] = replace(now, **kept)
+    pilot = {key: getattr(old, key) for key in PILOT if key not in sent}
+    return replace(newer, readings={k: v for k, v in readings.items() if v != PackNote()}, **pilot)
 
 
 ROUTES = [

@@ -1,0 +1,65 @@
+"""After the flight: charge left, every reading kept as it was written, what the form did not hold left alone."""
+
+from __future__ import annotations
+
+import re
+
+from analyser.core.aircraft import PackNote
+from spooldown.desk.views.flights import written_plain
+from spooldown.logbook.note import FlightNote
+from tests.desk.conftest import Browser
+from tests.desk.test_aircraft_form import form_in
+from tests.desk.test_way_in import flight_of, flown, made  # noqa: F401
+
+
+def test_every_reading_goes_through_the_form_unchanged(flown: Browser) -> None:  # noqa: F811
+    flight_id = flight_of(flown)
+    where = f"/flights/{flight_id}/note"
+    note = FlightNote(
+        readings={"rx1": PackNote(512.25, 61.5, (30.125, 31.0), 24.5, 2480.0)},
+        pilot_latitude_deg=47.1234567, pilot_longitude_deg=-8.7654321, pilot_altitude_m=431.5,
+    )  # fmt: skip
+    with flown.desk.book() as book:
+        book.note({flight_id: note})
+    form = form_in(flown.get(where).text)
+    assert form["cell_resistance_rx1_mohm"] == "30.125/31"
+    assert form["pilot_latitude_deg"] == "47.1234567"
+    radios = {"pack_rx1": "", "pack_rx2": "", "pack_ecu_left": "", "pack_ecu_right": "", "layout": ""}
+    assert flown.post(where, {**form, **radios, "remarks": "calm"}).status_code == 303
+    with flown.desk.book() as book:
+        kept = book.notes()[flight_id]
+    assert kept.readings == note.readings
+    assert (kept.pilot_latitude_deg, kept.pilot_longitude_deg) == (47.1234567, -8.7654321)
+    assert kept.remarks == "calm"
+    again = form_in(flown.get(where).text)
+    assert flown.post(where, {**again, **radios, "cell_resistance_rx1_mohm": ""}).status_code == 303
+    with flown.desk.book() as book:
+        assert book.notes()[flight_id].readings["rx1"].cell_resistance_mohm == ()
+
+
+def test_what_a_form_did_not_hold_stays(flown: Browser) -> None:  # noqa: F811
+    flight_id = flight_of(flown)
+    with flown.desk.book() as book:
+        book.note({flight_id: FlightNote(readings={"rx2": PackNote(capacity_mah=2500.0)}, pilot_altitude_m=12.0)})
+    assert flown.post(f"/flights/{flight_id}/note", {"remarks": "short"}).status_code == 303
+    with flown.desk.book() as book:
+        kept = book.notes()[flight_id]
+    assert kept.readings["rx2"].capacity_mah == 2500.0
+    assert kept.pilot_altitude_m == 12.0
+
+
+def test_numbers_are_written_without_loss() -> None:
+    assert written_plain(47.1234567) == "47.1234567"
+    assert written_plain((12.5, 13.0)) == "12.5/13"
+    assert [written_plain(v) for v in (None, "", (), 0.0)] == ["", "", "", "0"]
+
+
+def test_the_buttons_show_what_is_left(flown: Browser) -> None:  # noqa: F811
+    flight_id = flight_of(flown)
+    where = f"/flights/{flight_id}/note"
+    assert flown.post(where, {"pack_rx1": "R1", "pack_rx2": "R2", "charged_rx2_mah": "480"}).status_code == 303
+    flown.finished(flown.post("/build"))
+    page = flown.get(where).text
+    shown = dict(re.findall(r'value="(R\d)" data-usual="[^"]*"[^>]*> <span>.*?<small>([^<]+)</small>', page))
+    assert re.fullmatch(r"\d+\D+%\D* left on 2026-04-18", shown["R1"]), shown
+    assert shown["R2"] == "charged since its last flight"
