@@ -32,6 +32,8 @@ class FlightPage:
     fingerprint: str
     telemetry: Callable[[], Telemetry]
     labelled: str = ""
+    checklist: tuple[tuple[str, bool], ...] = ()
+    """The owner's list, each item with whether it was ticked before this flight."""
 
 
 @dataclass(frozen=True, slots=True)

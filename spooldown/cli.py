@@ -14,7 +14,6 @@ from typing import Annotated, NoReturn
 import typer
 
 from spooldown.commands import (
-    bench,
     desk,
     fleet,
     flights,
@@ -22,11 +21,11 @@ from spooldown.commands import (
     logs,
     notes,
     parts,
-    range_checks,
     reading,
     results,
     upkeep,
 )
+from spooldown.commands.ground import bench, checklists, range_checks
 from spooldown.commands.programme import limits
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import Problem
@@ -49,6 +48,7 @@ COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
         "note": notes.note,
         "range-check": range_checks.app,
         "bench": bench.app,
+        "checklist": checklists.app,
     },
     "While it happens": {
         "record": live.record,

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from spooldown import register
+from spooldown.bench.kept import keep
+from spooldown.bench.sheet import is_bench_sheet, read_bench_sheet
 from spooldown.intake import adding
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem
@@ -75,4 +77,8 @@ def fill(
             rows = read_range_sheet(data, log.path.name, known)
             book.add_range_checks((r.aircraft, r.check) for r in rows)
             said.append(f"range checks from {log.path.name}")
+        elif is_bench_sheet(data[:256]):
+            for record in read_bench_sheet(data, log.path.name, known):
+                keep(book, record)
+            said.append(f"bench records from {log.path.name}")
     return outcomes, said

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bisect
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -41,19 +41,35 @@ def bench_records(book: Logbook) -> dict[str, BenchRecord]:
 
 def keep(book: Logbook, record: BenchRecord) -> tuple[str, bool]:
     """Keep a record; returns its number, and whether it is new: the same one twice is kept once."""
+    return _kept(book, [record])[0]
+
+
+def keep_all(book: Logbook, records: Sequence[BenchRecord]) -> int:
+    """Keep records, all or none; returns how many were new."""
+    return sum(new for _, new in _kept(book, records))
+
+
+def _kept(book: Logbook, records: Sequence[BenchRecord]) -> list[tuple[str, bool]]:
     from spooldown.logbook.codec import to_json
 
-    body = to_json(record).decode()
     found: list[tuple[str, bool]] = []
 
     def add(there: dict[str, str]) -> Mapping[str, str | None]:
-        same = next((n for n, b in there.items() if json.loads(b) == json.loads(body)), None)
-        number = same or str(max(map(int, there), default=0) + 1)
-        found.append((number, same is None))
-        return {} if same else {number: body}
+        known = {json.dumps(json.loads(body), sort_keys=True): number for number, body in there.items()}
+        last, put = max(map(int, there), default=0), {}
+        for record in records:
+            body = to_json(record).decode()
+            mark = json.dumps(json.loads(body), sort_keys=True)
+            new = mark not in known
+            if new:
+                last += 1
+                known[mark] = str(last)
+                put[str(last)] = body
+            found.append((known[mark], new))
+        return put
 
     book.change_records(KIND, add)
-    return found[-1]
+    return found
 
 
 def put(book: Logbook, number: str, record: BenchRecord) -> None:

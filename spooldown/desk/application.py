@@ -18,7 +18,18 @@ from reports.words.reader import reading
 from spooldown.desk.guard import App, Guard, Receive, Scope, Send
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
 from spooldown.desk.templates import language_of
-from spooldown.desk.views import aircraft, aircraft_form, antennas, bench, flights, home, keeping, logs, upkeep
+from spooldown.desk.views import (
+    aircraft,
+    aircraft_form,
+    antennas,
+    bench,
+    checklists,
+    flights,
+    home,
+    keeping,
+    logs,
+    upkeep,
+)
 from spooldown.problems import NotFoundProblem, Problem
 
 VIEWS = (
@@ -29,6 +40,7 @@ VIEWS = (
     aircraft_form,
     antennas,
     bench,
+    checklists,
     keeping,
     upkeep,
 )

@@ -19,6 +19,7 @@ from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from importers.table.source import shown
+from spooldown.bench.sheet import is_bench_sheet
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -237,6 +238,8 @@ def no_log(file: LogFile) -> str:
         return "a field sheet, not a log; `spooldown note --sheet` takes it"
     if is_range_sheet(head):
         return "range checks, not a log; `spooldown range-check add` takes them"
+    if is_bench_sheet(head):
+        return "a bench sheet, not a log; `spooldown bench add --sheet` takes it"
     return ""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from pathlib import PurePosixPath
@@ -20,6 +21,7 @@ from analyser.season.result import SeasonResult
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
+from spooldown.bench.checklist import checklists, shown_on, ticks
 from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
@@ -81,11 +83,15 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     flights = analysed(book, register, progress=progress, failures=failures, run=run)
     labels = register.labels()
     label = book.setting("label")
+    lists, done = checklists(book), ticks(book)
     parts: dict[int, int] = {}
     for one in flights:
         parts[one.flight.import_id] = parts.get(one.flight.import_id, 0) + 1
     pages = [
-        _page(book, one, label or labels.get(one.record.aircraft, ""), parts[one.flight.import_id] == 1)
+        replace(
+            _page(book, one, label or labels.get(one.record.aircraft, ""), parts[one.flight.import_id] == 1),
+            checklist=shown_on(lists, done, one.record.aircraft, one.flight.flight_id),
+        )
         for one in flights
     ]
     of_all = {p.labelled for p in pages}

@@ -10,6 +10,7 @@ from analyser.bench.procedures import Procedure
 from spooldown import register
 from spooldown.bench.kept import bench_records
 from tests.desk.conftest import Browser
+from tests.spooldown.made import draft, source
 
 LOADS = "Time (s),R1 Voltage (V),R1 Current (A)\n" + "".join(
     f"{i / 10:.1f},{8.2 - 0.05 * (a := 0.6 if i < 120 else 3.0):.3f},{a}\n" for i in range(200)
@@ -99,3 +100,18 @@ def test_a_log_that_is_none_is_refused_in_a_sentence(browser: Browser) -> None:
 
 def test_without_its_token_nothing_is_kept(browser: Browser) -> None:
     assert browser.client.post("/bench/supply", data={"aircraft": "Heron", "lowest_v": "6"}).status_code == 403
+
+
+def test_a_checklist_is_written_and_ticked(browser: Browser) -> None:
+    page = browser.get("/checklist/Heron").text
+    assert "common practice, without a source" in page
+    assert browser.get("/checklist/Gull").status_code == 404
+    wrong = browser.post("/checklist/Heron", {"items": "Tanks full\nTanks full"})
+    assert (wrong.status_code, "stands there twice" in wrong.text) == (422, True)
+    assert browser.post("/checklist/Heron", {"items": "Tanks full\nHatches locked"}).status_code == 303
+    with browser.desk.book() as book:
+        (flight,) = book.add([source()], [draft()], aircraft="Heron")
+    assert browser.get(f"/flights/{flight}/checklist").text.count('type="checkbox"') == 2
+    assert browser.post(f"/flights/{flight}/checklist", {"item": ["Tanks full"]}).status_code == 303
+    assert browser.get(f"/flights/{flight}/checklist").text.count(" checked") == 1
+    assert browser.get("/flights/none/checklist").status_code == 404

@@ -6,12 +6,16 @@ from datetime import date, timedelta
 
 import pytest
 from front import run
+from made import draft, source
 
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, Tank
+from spooldown import register
+from spooldown.bench.checklist import checklists, items_in, shown_on, ticks
+from spooldown.bench.checklist import keep as keep_list
 from spooldown.bench.kept import Scales, bench_records, keep
 from spooldown.logbook.book import Logbook
-from spooldown.problems import LogbookProblem
+from spooldown.problems import LogbookProblem, UsageProblem
 from spooldown.upkeep import check
 
 DAY = date(2031, 4, 5)
@@ -75,3 +79,62 @@ def test_a_record_outlives_its_catalogue_and_damage_is_told(tmp_path):
         book.change_records("bench", lambda _: {"2": '{"procedure": "juggling"}'})
         with pytest.raises(LogbookProblem, match="bench record 2"):
             bench_records(book)
+
+
+def test_a_sheet_is_kept_whole_or_not_at_all(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with Logbook(tmp_path / "book") as book:
+        register.add(book, register.EXAMPLE.encode(), "heron.toml")
+    head = "procedure,aircraft,of,day,readings,remarks\n"
+    good = (
+        "priming,Heron,main,2026-04-04,volume_ml=1200 air=few_bubbles,windy\nsupply,Heron,,2026-04-05,lowest_v=6.4,\n"
+    )
+    (tmp_path / "bench.csv").write_text(head + good)
+    (tmp_path / "slip.csv").write_text(head + good + "supply,Heron,,2026-04-06,lowest_w=6.4,\n")
+    done = run("bench", "add", "--sheet", "slip.csv", "--logbook", "book")
+    assert done.returncode == 3
+    assert "line 4" in done.stderr
+    assert "did you mean 'lowest_v'" in done.stderr
+    assert "Kept 2\xa0bench records" in run("bench", "add", "--sheet", "bench.csv", "--logbook", "book").stdout
+    assert "2 already there" in run("bench", "add", "--sheet", "bench.csv", "--logbook", "book").stdout
+    with Logbook(tmp_path / "book") as book:
+        first, _ = bench_records(book).values()
+        assert first.choices == {"air": "few bubbles"}
+    assert (
+        "a bench sheet"
+        in run("import", "bench.csv", "--logbook", "book").stdout
+        + run("import", "bench.csv", "--logbook", "book").stderr
+    )
+
+
+def test_a_checklist_is_begun_changed_and_ticked(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with Logbook(tmp_path / "book") as book:
+        register.add(book, register.EXAMPLE.encode(), "heron.toml")
+        (flight,) = book.add([source()], [draft()], aircraft="Heron")
+    where = ("--logbook", "book")
+    assert "common practice, no source" in run("checklist", "start", "heron", *where).stdout
+    assert run("checklist", "start", "heron", *where).returncode == 2
+    (tmp_path / "mine.txt").write_text("# mine\nPacks charged\nTanks full\n\nHatches locked\n")
+    assert "3\xa0items" in run("checklist", "set", "Heron", "mine.txt", *where).stdout
+    assert "  2. Tanks full" in run("checklist", "show", "Heron", *where).stdout
+    assert "Ticked 2 of 3" in run("checklist", "tick", flight, "1", "3", *where).stdout
+    assert "no item 4" in run("checklist", "tick", flight, "4", *where).stderr
+    assert run("checklist", "tick", flight, *where).returncode == 2
+    with Logbook(tmp_path / "book") as book:
+        assert shown_on(checklists(book), ticks(book), "Heron", flight) == (
+            ("Packs charged", True),
+            ("Tanks full", False),
+            ("Hatches locked", True),
+        )
+        keep_list(book, "Heron", ["Tanks full"])  # what was ticked stays with its flight
+        assert ("Packs charged", True) in shown_on(checklists(book), ticks(book), "Heron", flight)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("\n# x\n", "empty"), ("a\n" * 2, "twice"), ("a" * 300, "too long"), ("\n".join(map(str, range(99))), "99")],
+)
+def test_a_list_that_is_none_is_refused(text, said):
+    with pytest.raises(UsageProblem, match=said):
+        items_in(text)

@@ -36,7 +36,7 @@ def overview(request: Request) -> Response:
     )
     done = {line.record.procedure for _, line in lines}
     return shown(
-        request, "bench.html", lines=lines, say=message, word=word, here="aircraft",
+        request, "bench.html", lines=lines, owners=sorted(known.aircraft), say=message, word=word, here="aircraft",
         procedures=[(p.value, word("bench_procedure", p.value), p in done) for p in Procedure],
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, OfAircraft, OnlyAircraft, only_of
-from spooldown.commands.places import opened
+from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import one_of
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import UsageProblem
@@ -26,7 +26,6 @@ app = typer.Typer(
     no_args_is_help=True, rich_markup_mode=None,
 )  # fmt: skip
 NAMES = ("priming", "flow", "tank", "load", "capacity", "charger", "supply", "pulled", "plugs", "ground-run")
-Named = Annotated[str, typer.Argument(metavar="PROCEDURE", help="Which procedure.", autocompletion=one_of(*NAMES))]
 
 
 @app.command()
@@ -54,7 +53,9 @@ def guide(procedure: Annotated[str, typer.Argument(help="Only this one.", autoco
 
 @app.command()
 def add(
-    procedure: Named,
+    procedure: Annotated[
+        str, typer.Argument(metavar="PROCEDURE", help="Which procedure.", autocompletion=one_of(*NAMES))
+    ] = "",
     readings: Annotated[
         list[str] | None, typer.Argument(metavar="NAME=NUMBER...", help="Readings, as `bench guide PROCEDURE` lists.")
     ] = None,
@@ -65,16 +66,22 @@ def add(
         Path | None, typer.Option(help="Log recorded meanwhile; what is not typed is taken from it.")
     ] = None,
     remarks: Annotated[str, typer.Option(help="Anything else.")] = "",
+    sheet: Annotated[Path | None, typer.Option(help="CSV: procedure, aircraft, of, day, readings, remarks.")] = None,
     dry_run: DryRun = False,
     logbook: Book = None,
 ) -> None:
-    """Keep one procedure as it was done, from readings typed, from a log, or both."""
+    """Keep one procedure as it was done, from readings typed, from a log, or both; or a whole sheet of them."""
     from reports.words.catalogue import message, word
     from spooldown import register
     from spooldown.bench.entry import Typed, procedure_named, record_of
     from spooldown.bench.kept import keep
     from spooldown.bench.log import read_one
 
+    if bool(sheet) == bool(procedure):
+        raise UsageProblem(message("bench_says.one_or_sheet"))
+    if sheet:
+        _add_sheet(sheet, logbook, dry_run=dry_run)
+        return
     named = procedure_named(procedure)
     words = {}
     for item in readings or ():
@@ -95,6 +102,22 @@ def add(
     say(message("bench_says.would_keep" if dry_run else "bench_says.kept" if new else "bench_says.already", **said))
     if not dry_run:
         _show({number: record}, known_aircraft=known.find_aircraft(record.aircraft), packs=known.packs)
+
+
+def _add_sheet(sheet: Path, logbook: Path | None, *, dry_run: bool) -> None:
+    from reports.words.catalogue import message
+    from spooldown import register
+    from spooldown.bench.kept import bench_records, keep_all
+    from spooldown.bench.sheet import read_bench_sheet
+
+    with opened(logbook, must_exist=False) as book:
+        records = read_bench_sheet(read_file(sheet), str(sheet), register.load(book))
+        if dry_run:
+            there = list(bench_records(book).values())
+            new = sum(r not in there for r in records)
+        else:
+            new = keep_all(book, records)
+    say(message("bench_says.sheet", new=new, already=len(records) - new, dry=dry_run))
 
 
 @app.command()
