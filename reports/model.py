@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Literal
 
 from analyser.bench.analysis import BenchResult
 from analyser.core.findings import Text
@@ -48,8 +49,26 @@ class FailedFlight:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """Something that changed before a flight: a line in what is drawn over flights, and a remark on its day.
+
+    ``kind`` is ``change`` (noted: a layout, a pack), ``remedy`` (something was mended) or ``step`` (a figure changed by
+    itself). ``measure`` is the figure it concerns, '' where any.
+    """
+
+    flight_id: str
+    kind: Literal["change", "remedy", "step"]
+    text: Text
+    measure: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
-    """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data)."""
+    """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data).
+
+    ``steps`` are what an owner mended and what the analyser found changed; what the notes tell of layouts and packs
+    is added by the pages.
+    """
 
     title: str
     flights: tuple[FlightPage, ...]
@@ -59,3 +78,4 @@ class Site:
     failed: tuple[FailedFlight, ...] = ()
     bench: dict[str, BenchResult] = field(default_factory=dict)
     """What was proved on the ground, by aircraft; '' for packs that were in none."""
+    steps: tuple[Step, ...] = ()

@@ -42,7 +42,7 @@ _PLOTLY_STYLES = (
     "'unsafe-hashes' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"
     " 'sha256-ji27qzEtxXZW+7dun6UwjHXJ18e6WAin1VvNtkzIE/o='"
 )
-SHARED = ("style.css", "plots.js", "tables.js", "timer.js", "compare.js", "airframe.js")
+SHARED = ("style.css", "plots.js", "tables.js", "timer.js", "compare.js", "airframe.js", "season.js")
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,10 +21,12 @@ from reports.pages import (
     bench,
     card,
     compare,
+    days,
     failed,
     flight,
     glossary,
     labels,
+    over_flights,
     pack,
     season,
     sheet,
@@ -32,6 +34,7 @@ from reports.pages import (
 )
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
+from reports.words.times import long_day
 from reports.write import Folder, Job, Provisional, fingerprint, write_whole
 
 
@@ -125,9 +128,15 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
                 partial(antennas.render, one, site, inner),
             )
         )
+    flown = days.days_of(site)
+    jobs += [
+        Job(long_day(day), days.path_of_day(day), partial(days.render, day, flown, site, inner))
+        for day in dict.fromkeys(d.day for d in flown)
+    ]
     jobs += [
         Job(message("page.compare.title"), "compare.html", partial(compare.render, site, root)),
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
+        Job(message("over.title"), over_flights.PATH, partial(over_flights.data, site)),
         Job(message("page.sheet.title"), "field-sheet.html", partial(sheet.render, site, root)),
         Job(message("labels.title"), "labels.html", partial(labels.render, site, root)),
         Job(message("page.glossary.title"), "glossary.html", partial(glossary.render, root)),

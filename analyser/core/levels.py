@@ -170,8 +170,8 @@ COMMON_PRACTICE = Limits(
         _event("fade_together", Level.NOTE, "s", watch=0.5),
         # How many.
         _event("lost_frames", Level.NOTE, watch=19.0),
-        # How long of it in flight, s.
-        _event("failsafe", Level.NOTE, "s", act=0.0),
+        # How long of it in flight, s; on the ground too somebody has to find its cause.
+        _event("failsafe", Level.ACT, "s"),
         _event("downlink_gap", Level.NOTE),
         # Matters of one flight or of a whole season.
         _matter("doubtful_spans", Level.NOTE),

@@ -13,3 +13,13 @@ class SeasonCode(StrEnum):
     WORST_OF = "season.worst_of"
     BELOW_RESERVE = "season.below_reserve"
     REASONS = "season.reasons"
+
+
+class DayCode(StrEnum):
+    """Codes of what is said of a flying day."""
+
+    BURNED = "day.burned"
+    PUT_IN = "day.put_in"
+    USED = "day.used"
+    LAYOUT = "day.layout"
+    PACK = "day.pack"

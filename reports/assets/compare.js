@@ -93,7 +93,7 @@
     const order = ["take_off", "landing", "start"].filter((k) => keys.includes(k)).concat(keys.filter((k) => k.includes(":")));
     byId("align").replaceChildren(...order.map((key) => make("option", {value: key, selected: key === now.at}, key.includes(":") ? tell("compare_first", {what: nameOf(key)}) : nameOf(key))), make("option", {value: "own", selected: now.at === "own"}, tell("compare_own", {})));
     byId("as").value = now.as;
-    byId("as-say").textContent = tell("compare_" + now.as + "_say", {flight: base() ? label(now.r) : ""});
+    byId("as-say").textContent = tell({overlay: "compare_overlay_say", strips: "compare_strips_say", difference: "compare_difference_say"}[now.as], {flight: base() ? label(now.r) : ""});
     const shown = curves(), others = known().filter(([key]) => !shown.includes(key));
     byId("more").replaceChildren(make("option", {value: ""}, others.length ? "…" : tell("compare_none", {})), ...others.map(([key, name]) => make("option", {value: key}, name)));
   };

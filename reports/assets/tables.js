@@ -38,17 +38,19 @@
     const picks = [...tools.querySelectorAll("select[name]")];
     const order = tools.querySelector(".order select");
     const count = tools.querySelector("output");
+    const cells = rows.some((r) => r.dataset.day) ? [...document.querySelectorAll("[data-cell]")] : [];  // of the calendar
     let waiting = 0, ready = false;
     const filter = () => {
       waiting = 0;
       const wanted = text.value.toLowerCase().split(/\s+/).filter(Boolean);
       let shown = 0;
       rows.forEach((row, i) => {
-        const keep = wanted.every((w) => words[i].includes(w)) && picks.every((p) => !p.value || row.dataset[p.name] === p.value);
+        const keep = wanted.every((w) => words[i].includes(w)) && picks.every((p) => !p.value || (row.dataset[p.name] || "").split(" ").includes(p.value));
         if (row.hidden === keep) row.hidden = !keep;
         if (keep) shown += 1;
       });
       if (ready) keep();
+      if (cells.length) { const left = new Set(rows.filter((r) => !r.hidden).map((r) => r.dataset.day)); cells.forEach((c) => c.classList.toggle("off", !left.has(c.dataset.cell))); }
       count.textContent = say(shown === rows.length ? "all" : shown ? "some" : "none", {n: shown, all: rows.length});
     };
     /* What is chosen stands in the address, so that it is there again after Back and can be kept as a bookmark. */
@@ -69,7 +71,8 @@
     });
     const fields = {q: text, order, f: ticked, ...Object.fromEntries(picks.map((p) => [p.name, p]))};
     const keep = () => {
-      const chosen = new URLSearchParams(Object.entries(fields).map(([name, field]) => [name, field.value]).filter(([, value]) => value));
+      const chosen = new URLSearchParams(location.hash.includes("=") ? location.hash.slice(1) : "");
+      for (const [name, field] of Object.entries(fields)) if (field.value) chosen.set(name, field.value); else chosen.delete(name);
       history.replaceState(null, "", chosen.size ? "#" + chosen.toString().replace(/%2C/g, ",") : location.pathname + location.search);
     };
     const soon = () => { if (!waiting) waiting = requestAnimationFrame(filter); };

@@ -8,6 +8,7 @@ from typing import Any
 
 from reports.figures.plain import trend
 from reports.model import Site
+from reports.pages.days import choices, days_of, months, rows_of
 from reports.pages.flight import brief_names
 from reports.pages.start import lines, moved_antennas, verdict
 from reports.render import Shell, page
@@ -68,9 +69,14 @@ def render(site: Site, shell: Shell) -> str:
         spec = trend(rows, unit)
         if spec:
             plots[key] = spec
+    days = days_of(site)
+    day_rows = rows_of(days, site)
     return page(
         "season.html",
         replace(shell, here="season"),
+        months=months(days, site, shell.root),
+        days=day_rows,
+        choices=choices(day_rows),
         title=message("page.season.title"),
         plots={"plots": plots},
         aircraft=aircraft,

@@ -19,6 +19,7 @@ from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
 from reports.headlines import level_of
 from reports.model import FlightPage, Site
+from reports.pages.days import path_of_day
 from reports.pages.flight import antenna_heading, path_of
 from reports.render import Shell, level_badge, page, script_json
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour
@@ -115,6 +116,9 @@ class Row:
     level: int
     badge: Markup
     aircraft_slug: str
+    season: str
+    packs: str
+    day: str
     layout: str
     words: str
     cells: tuple[tuple[str, str], ...]
@@ -143,6 +147,9 @@ def row(flight: FlightPage) -> Row:
         level=int(level),
         badge=level_badge(level),
         aircraft_slug=slug(record.aircraft) if record.aircraft else "",
+        season=str(start.year) if start else "",
+        packs=" ".join(slug(p.name) for p in context.packs.values()),
+        day=path_of_day(start.date()) if start else "",
         layout=context.layout.name if context.layout else "",
         words=f"{record.aircraft} {packs} {context.remarks}".strip().lower()[:300],
         cells=(
@@ -330,6 +337,18 @@ def verdict(history: PackHistory) -> str:
     return f"{rest.partition(':')[0]}." if listed else rest
 
 
+def _choices(site: Site) -> dict[str, list[tuple[str, str]]]:
+    """What the table of flights can be filtered by: value and words, for each filter that has a choice."""
+    records = [f.record for f in site.flights]
+    owners = {r.aircraft for r in records if r.aircraft}
+    packs = {p.name for r in records for p in r.context.packs.values()}
+    layouts = {r.context.layout.name for r in records if r.context.layout}
+    seasons = sorted({str(r.utc_start.year) for r in records if r.utc_start}, reverse=True)
+    named = {"aircraft": sorted(owners), "pack": sorted(packs), "layout": sorted(layouts)}
+    found = {name: [(slug(n), n) for n in names] for name, names in named.items()}
+    return {k: v for k, v in {**found, "season": [(y, y) for y in seasons]}.items() if len(v) > 1}
+
+
 def render(site: Site, shell: Shell) -> str:
     """Make the start page."""
     season = site.season
@@ -344,7 +363,7 @@ def render(site: Site, shell: Shell) -> str:
         cards=[_card(a, site) for a in sorted(season.aircraft, key=lambda a: -(a.flights or len(a.flight_ids)))],
         flights=[row(f) for f in site.flights],
         failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
-        aircraft_names=sorted({f.record.aircraft for f in site.flights if f.record.aircraft}),
+        choices=_choices(site),
         packs=season.packs,
         urgent=urgent,
         later=[a for a in every if a not in urgent][:40],

@@ -105,7 +105,7 @@ def test_owners_limits_judge_events_anew(flight: FlightResult) -> None:
 def test_common_practice_judges_every_kind_as_it_is_made() -> None:
     assert happened("sag", "pack.rx1", (1.0, 2.0), "x", size=15.0).level is Level.NOTE
     assert happened("sag", "pack.rx1", (1.0, 2.0), "x", size=15.1).level is Level.WATCH
-    assert happened("failsafe", "link.rx1", (1.0, 2.0), "x", size=0.0).level is Level.NOTE
+    assert happened("failsafe", "link.rx1", (1.0, 2.0), "x", size=0.0).level is Level.ACT, "on the ground too"
     assert happened("failsafe", "link.rx1", (1.0, 2.0), "x", size=0.1).level is Level.ACT
 
 

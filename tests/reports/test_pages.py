@@ -144,7 +144,7 @@ def test_a_removed_flight_takes_its_pages_along(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine")
     fewer = site.flights[:-1]
     done = build_site(replace(site, flights=fewer, season=invented.season(fewer)), tmp_path)
-    assert done.removed == 3  # its page, its card and what the comparison loads
+    assert done.removed == 4  # its page, its card, its day and what the comparison loads
     assert not (tmp_path / "flights/tern-001.html").exists()
     assert not (tmp_path / "compare/tern-001.js").exists()
     assert (tmp_path / "notes.txt").read_text() == "mine"
@@ -258,7 +258,7 @@ def test_names_and_notes_from_files_are_inert(evil: str, tmp_path: Path) -> None
         text = page.read_text("utf-8")
         scripts = re.findall(r"<script[^>]*>", text)
         assert all(
-            re.fullmatch(rf'<script (src="[./]*assets/[\w.-]+"|type="application/json" id="(?:{DATA})")>', s)
+            re.fullmatch(rf'<script (src="[./]*(?:assets|data)/[\w.-]+"|type="application/json" id="(?:{DATA})")>', s)
             for s in scripts
         ), page
         assert "<img" not in text

@@ -1,0 +1,211 @@
+"""Flying days: a page for each day, and the calendar that leads to them."""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from markupsafe import Markup
+
+from analyser.core.events import Level
+from analyser.core.figures import Figure, total
+from analyser.core.findings import say
+from analyser.season.codes import DayCode
+from analyser.season.days import FlyingDay, PackDay, flying_days
+from reports.addresses import slug
+from reports.headlines import level_of
+from reports.model import FlightPage, Site
+from reports.pages.flight import path_of
+from reports.render import Shell, level_badge, page
+from reports.words.catalogue import message, reader, written_hour
+from reports.words.names import brief, names_in_flight, naming, said, slug_words
+from reports.words.times import long_day
+from reports.words.units import conversion
+from reports.words.vocabulary import level_word
+
+
+def path_of_day(day: date) -> str:
+    """Path of a day's page from the root."""
+    return f"days/{day:%Y-%m-%d}.html"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One aircraft's day as a row of the table under the calendar; ``packs`` are slugs, blank between."""
+
+    day: FlyingDay
+    href: str
+    written: str
+    level: Level
+    packs: str
+    layout_names: tuple[str, ...]
+    put_in: Figure | None
+
+    @property
+    def layouts(self) -> str:
+        """Layouts of the day as slugs."""
+        return " ".join(map(slug, self.layout_names))
+
+
+def days_of(site: Site) -> tuple[FlyingDay, ...]:
+    """All flying days of a site, oldest first."""
+    return flying_days([f.record for f in site.flights])
+
+
+def rows_of(days: Sequence[FlyingDay], site: Site) -> list[Row]:
+    """Rows of the table of days, newest first."""
+    flights = {f.record.flight_id: f.record for f in site.flights}
+    out = []
+    for day in reversed(days):
+        records = [flights[i] for i in day.flight_ids]
+        layouts = dict.fromkeys(r.context.layout.name for r in records if r.context.layout)
+        out.append(
+            Row(
+                day,
+                path_of_day(day.day),
+                long_day(day.day),
+                max(map(level_of, records)),
+                " ".join(slug(p.pack) for p in day.packs),
+                tuple(layouts),
+                _can(day),
+            )
+        )
+    return out
+
+
+def _can(day: FlyingDay) -> Figure | None:
+    return total(say(DayCode.PUT_IN), [f for _, f in day.put_in]) if day.put_in else None
+
+
+def months(days: Sequence[FlyingDay], site: Site, root: str = "") -> list[dict[str, Any]]:
+    """The calendar: months with flying days, newest first, each as weeks from Monday (ISO 8601) of cells.
+
+    A cell is ``None`` outside the month, else day of the month, address, levels and words where there was flying.
+    """
+    from babel.dates import format_date, get_day_names
+
+    flights = {f.record.flight_id: f.record for f in site.flights}
+    flown: dict[date, list[str]] = {}
+    for day in days:
+        flown.setdefault(day.day, []).extend(day.flight_ids)
+    names = get_day_names("narrow", "stand-alone", locale=reader().language)
+    long_names = get_day_names("wide", "stand-alone", locale=reader().language)
+    out = []
+    for year, month in sorted({(d.year, d.month) for d in flown}, reverse=True):
+        weeks = [
+            [_cell(d, flown.get(d), flights, root) if d.month == month else None for d in week]
+            for week in calendar.Calendar().monthdatescalendar(year, month)
+        ]
+        name = format_date(date(year, month, 1), "LLLL y", locale=reader().language)
+        out.append({"name": name, "heads": [(names[n], long_names[n]) for n in range(7)], "weeks": weeks})
+    return out
+
+
+def _cell(day: date, flight_ids: list[str] | None, flights: dict[str, Any], root: str) -> dict[str, Any]:
+    if not flight_ids:
+        return {"number": day.day, "href": ""}
+    level = max(level_of(flights[i]) for i in flight_ids)
+    words = message("calendar.cell", day=long_day(day), flights=len(flight_ids), level=level_word(level))
+    return {
+        "number": day.day,
+        "key": f"{day:%Y-%m-%d}",
+        "href": root + path_of_day(day),
+        "level": int(level),
+        "flights": len(flight_ids),
+        "words": words,
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Flight:
+    href: str
+    title: str
+    hour: str
+    badge: Markup
+    airborne: Figure
+    burned: Figure
+    lowest: Figure | None
+    remarks: str
+
+
+def _flight(flight: FlightPage) -> _Flight:
+    record = flight.record
+    lows = [p.voltage.lowest_v for p in record.result.packs.packs if p.voltage.lowest_v.value is not None]
+    return _Flight(
+        "../" + path_of(record.flight_id),
+        flight.title,
+        written_hour(record.utc_start) if record.utc_start else "",
+        level_badge(level_of(record)),
+        record.result.phases.airborne_min,
+        record.result.fuel.burned,
+        min(lows, key=lambda f: f.value or 0.0, default=None),
+        record.context.remarks,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Pack:
+    href: str
+    pack: PackDay
+    place: str
+    note: str
+
+
+def _section(day: FlyingDay, site: Site) -> dict[str, Any]:
+    """One aircraft's part of a day's page."""
+    flights = [f for f in reversed(site.flights) if f.record.flight_id in day.flight_ids]
+    known = {h.pack.name for h in site.season.packs}
+    degrees = conversion("°C")
+    air = [degrees.value(t) for t in day.air_temperature_c]
+    with naming(names_in_flight(flights[-1].record.context)):
+        return {
+            "day": day,
+            "slug": slug(day.aircraft) if day.aircraft else "",
+            "flights": [_flight(f) for f in flights],
+            "changes": [said(c) for c in day.changes],
+            "remedies": [said(s.text) for s in site.steps if s.flight_id in day.flight_ids and s.kind != "change"],
+            "packs": [
+                _Pack(
+                    f"../packs/{slug(p.pack)}.html" if p.pack in known else "",
+                    p,
+                    slug_words(p.role),
+                    message("day_page.charged" if p.charged else "day_page.not_charged"),
+                )
+                for p in day.packs
+            ],
+            "tanks": [(message("day_page.from_can", tank=brief(f"fuel.{t}")), f) for t, f in day.put_in],
+            "can": _can(day) if len(day.put_in) > 1 else None,
+            "air": message("day_page.air", low=min(air), high=max(air), unit=degrees.unit) if air else "",
+        }
+
+
+def render(day: date, days: Sequence[FlyingDay], site: Site, shell: Shell) -> str:
+    """Make the page of one day."""
+    every = list(dict.fromkeys(d.day for d in days))
+    at = every.index(day)
+    return page(
+        "day.html",
+        replace(shell, here="season"),
+        title=long_day(day),
+        sections=[_section(d, site) for d in days if d.day == day],
+        earlier=path_of_day(every[at - 1]).rpartition("/")[2] if at else "",
+        later=path_of_day(every[at + 1]).rpartition("/")[2] if at + 1 < len(every) else "",
+    )
+
+
+def choices(rows: Sequence[Row]) -> dict[str, list[tuple[str, str]]]:
+    """What the table of days can be filtered by: value and words, for each filter that has a choice."""
+    packs = {slug(p.pack): p.pack for r in rows for p in r.day.packs}
+    years = sorted({r.day.day.year for r in rows}, reverse=True)
+    owners = sorted({r.day.aircraft for r in rows if r.day.aircraft})
+    layouts = {slug(n): n for r in rows for n in r.layout_names}
+    found = {
+        "season": [(str(y), str(y)) for y in years],
+        "aircraft": [(slug(name), name) for name in owners],
+        "pack": sorted(packs.items(), key=lambda one: one[1]),
+        "layout": sorted(layouts.items(), key=lambda one: one[1]),
+    }
+    return {name: values for name, values in found.items() if len(values) > 1}
