@@ -28,6 +28,7 @@ from spooldown.desk.views import (
     home,
     keeping,
     logs,
+    ranges,
     upkeep,
 )
 from spooldown.problems import NotFoundProblem, Problem
@@ -42,6 +43,7 @@ VIEWS = (
     bench,
     checklists,
     keeping,
+    ranges,
     upkeep,
 )
 """Every module of screens: each lists its own addresses as ``ROUTES``."""

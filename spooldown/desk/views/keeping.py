@@ -1,4 +1,4 @@
-"""Keeping the logbook: flights out and back, range checks, tables to take away, a backup, a check of every file."""
+"""Keeping the logbook: flights out and back, tables to take away, a backup, a check of every file."""
 
 from __future__ import annotations
 
@@ -13,17 +13,14 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from importers.refusal import Refusal
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.jobs import Job
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
-from spooldown.problems import Problem
 
 TABLES = ("figures", "events", "flights")
 FORMS = {"csv": "text/csv; charset=utf-8", "json": "application/json", "parquet": "application/vnd.apache.parquet"}
-CHECK_FIELDS = ("day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks")
 
 
 async def remove(request: Request) -> Response:
@@ -128,47 +125,6 @@ async def check(request: Request) -> Response:
     return to(f"/jobs/{desk.jobs.start('check', work).name}")
 
 
-def range_checks(request: Request, problem: str = "", cells: dict[str, str] | None = None) -> Response:
-    """Walked range checks, and a form for a further one."""
-    with desk_of(request).book() as book:
-        known = register.load(book)
-        listed = list(reversed(book.range_checks()))
-    return shown(
-        request, "range.html", 422 if problem else 200, checks=listed, aircraft=sorted(known.aircraft), problem=problem,
-        cells=cells or {}, fields=CHECK_FIELDS, here="aircraft",
-    )  # fmt: skip
-
-
-async def add_range_check(request: Request) -> Response:
-    """Keep a walked range check."""
-    form = await form_of(request)
-    cells = {k: v[-1].strip() for k, v in form.items() if v[-1].strip()}
-    return await run_in_threadpool(_add_range_check, request, cells)
-
-
-def _add_range_check(request: Request, cells: dict[str, str]) -> Response:
-    from spooldown.sheets.range_checks import check_in
-    from spooldown.sheets.rows import Row
-
-    desk = desk_of(request)
-    try:
-        with desk.book() as book:
-            row = Row("the form", None, {k: v for k, v in cells.items() if k in CHECK_FIELDS})
-            kept = check_in(row, register.load(book), cells.get("aircraft", ""))
-            book.add_range_checks([(kept.aircraft, kept.check)])
-            number = max(n for n, _, c in book.range_checks() if c == kept.check)
-    except (Refusal, Problem, ValueError) as problem:
-        return range_checks(request, str(problem), cells)
-
-    def back() -> None:
-        with desk.book() as book:
-            book.remove_range_check(number)
-
-    desk.undo.keep(request.state.key, Change(back, "/range-checks"))
-    build_pages(desk)
-    return to("/range-checks")
-
-
 ROUTES = [
     Route("/flights/{flight}/remove", remove, methods=["POST"]),
     Route("/bin", bin_page),
@@ -177,6 +133,4 @@ ROUTES = [
     Route("/export/{what}.{form}", table),
     Route("/backup", backup),
     Route("/check", check, methods=["POST"]),
-    Route("/range-checks", range_checks),
-    Route("/range-checks", add_range_check, methods=["POST"]),
 ]
