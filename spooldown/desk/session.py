@@ -19,6 +19,7 @@ from reports.words.reader import Reader
 from spooldown.desk.guard import TOKEN_FIELD, Keys
 from spooldown.desk.incoming import Incoming
 from spooldown.desk.jobs import Jobs
+from spooldown.desk.recording import RECORDINGS, Recordings
 from spooldown.desk.templates import Views
 from spooldown.desk.undo import Undo
 from spooldown.logbook.book import Logbook
@@ -71,6 +72,7 @@ class Desk:
     )
     stop: Callable[[], None] = lambda: None
     app: Any = None
+    _recordings: Recordings | None = None
     _readers: dict[str, tuple[object, Reader]] = field(default_factory=dict)
 
     def book(self) -> Logbook:
@@ -95,12 +97,21 @@ class Desk:
         return known[1]
 
     @property
+    def recordings(self) -> Recordings:
+        """What is being recorded, and looked at."""
+        if self._recordings is None:
+            self._recordings = Recordings(self.folder / RECORDINGS)
+        return self._recordings
+
+    @property
     def pages(self) -> Path:
         """Where the built pages are."""
         return self.folder / "pages"
 
     def close(self) -> None:
         """Let go of everything."""
+        if self._recordings is not None:
+            self._recordings.close()
         self.jobs.close()
         shutil.rmtree(self.incoming.folder, ignore_errors=True)
 

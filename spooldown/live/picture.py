@@ -202,21 +202,39 @@ def _fuel(state: State, passed: set[str], traces: bool) -> list[Line]:
 
 
 def _signals(state: State, passed: set[str], traces: bool) -> list[Line]:
+    """Each antenna with what it missed; then each receiver, its failsafe by itself only while it is on."""
     out = []
-    for _, now in _named(state, r"link\.[^.]+\.((antenna\d+_)?(rssi_dbm|signal_percent|signal_counts)|"
-                                r"link_quality_percent)|downlink\.[^.]+\.(rssi_dbm|signal_percent)"):  # fmt: skip
+    told: set[str] = set()
+    for name, now in _named(state, r"link\.[^.]+\.((antenna\d+_)?(rssi_dbm|signal_percent|signal_counts)|"
+                                   r"link_quality_percent)|downlink\.[^.]+\.(rssi_dbm|signal_percent)"):  # fmt: skip
         beside = message("live.weakest_of", seconds=SAG_S, v=_written(now, now.lowest_of(SAG_S, state.now_s)))
-        out.append(_line(state, now, beside, passed, traces))
-    for _, now in _named(state, r"link\.[^.]+\.(lost_frames|antenna\d+_lost)"):
-        t, v = now.ring.since(state.now_s - 60.0)
-        more = float(np.clip(np.diff(v), 0, None).sum()) if t.size > 1 else 0.0
-        out.append(_line(state, now, message("live.more_in", n=int(more)), passed, traces=False))
-    for _, now in _named(state, r"link\.[^.]+\.failsafe"):
-        shown = message("live.failsafe_on" if now.last > 0.5 else "live.failsafe_off")
-        out.append(
-            Line(now.name, _label(now.name), shown, "", now.name in passed or now.last > 0.5, _is_old(state, now))
-        )
+        missed = re.sub(r"(antenna\d+)_.*", r"\1_lost", name)
+        if missed != name and missed in state.channels:
+            told.add(missed)
+            counter = state.channels[missed]
+            beside += message("live.missed", n=_more(state, counter), all=_written(counter, counter.last))
+        out.append(_line(state, now, beside, passed, traces, also=missed if missed in told else ""))
+    for name, now in _named(state, r"link\.[^.]+\.(lost_frames|antenna\d+_lost)"):
+        if name in told:
+            continue
+        beside = message("live.more_in", n=_more(state, now))
+        safe = state.channels.get(f"{name.rpartition('.')[0]}.failsafe") if name.endswith("lost_frames") else None
+        if safe is not None and safe.last <= 0.5:
+            told.add(safe.name)
+            beside += message("live.failsafe_is_off")
+        out.append(_line(state, now, beside, passed, traces=False))
+    for name, now in _named(state, r"link\.[^.]+\.failsafe"):
+        if name not in told:
+            on = now.last > 0.5
+            shown = message("live.failsafe_on" if on else "live.failsafe_off")
+            out.append(Line(name, _label(name), shown, "", name in passed or on, _is_old(state, now)))
     return out
+
+
+def _more(state: State, counter: Now) -> int:
+    """By how much a counter grew in the last minute."""
+    _, v = counter.ring.since(state.now_s - 60.0)
+    return int(np.clip(np.diff(v), 0, None).sum())
 
 
 def _engines(state: State, passed: set[str], traces: bool) -> list[Line]:

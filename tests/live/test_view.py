@@ -150,3 +150,16 @@ def test_not_understood_yet_is_said(tmp_path: Path) -> None:
     assert "Not understood yet" in shown
     noise = watched(tmp_path / "b", bytes(range(128, 256)) * 40)
     assert "wrong speed of the port" in on_screen(noise)
+
+
+def test_what_an_antenna_missed_stands_beside_it(tmp_path: Path) -> None:
+    head = b"time_s,Rx1 Antenna 1 RSSI (dBm),Rx1 Antenna 1 Lost,Rx1 Lost Frames,Rx1 Failsafe\n"
+    rows = [f"{n},{-60 - n % 5},{n // 10},{n // 50},{int(n > 290)}\n".encode() for n in range(300)]
+    watch = watched(tmp_path, head + b"".join(rows[:290]))
+    (signals,) = picture(watch).groups
+    antenna, frames = signals.lines
+    assert "missed 6 in the last minute, 28 in all" in antenna.beside
+    assert (frames.value, frames.beside) == ("5", "1 more in the last minute; failsafe off")
+    watch = watched(tmp_path / "b", head + b"".join(rows))
+    (signals,) = picture(watch).groups
+    assert [(one.value, one.passed) for one in signals.lines][-1] == ("ON", True)
