@@ -11,7 +11,7 @@ from analyser.core.events import Event
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
-from analyser.core.statistics.smoothing import Z95, integrate
+from analyser.core.statistics.smoothing import Z95, integrate, longest_step_s
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 
@@ -25,6 +25,10 @@ SENSOR_SCALE_SE = 0.05
 """Relative error of a current sensor that nothing checked, so ±10 % at 95 % (common practice, no source)."""
 SENSOR_ZERO_SE_A = 0.03
 """Error of a current sensor's zero, resolution included (common practice, no source)."""
+EDGE_S = 3.0
+"""Seconds at either end of a sensor's record that tell what it gave just outside it."""
+UNSEEN_SHARE = 0.5
+"""How far the charge of time without a sample may lie from what the nearest sample suggests, as a share of it."""
 CHARGER_SE = 0.02
 """Relative error of a charger's own charge count (common practice, no source)."""
 FULL_PERCENT = 99.0
@@ -194,10 +198,9 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
         if not spans:
             continue
         label = say(PackCode.PHASE_CHARGE, pack=log.part, phase=phase.value)
-        value, seconds = _given(log, spans), sum(b - a for a, b in spans)
-        zero = Z95 * SENSOR_ZERO_SE_A * seconds / 3.6
+        value, half = _given(log, spans), _given_half(log, spans)
         given = Figure(
-            label, value, "mAh", Method.INTEGRATED, low=value - zero, high=value + zero, how=log.given.how, digits=1
+            label, value, "mAh", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how, digits=1
         )  # fmt: skip
         rate = _rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), log, spans)
         out.append(PhaseCharge(phase.value, _scaled(given, log, used), _scaled(rate, log, used)))
@@ -205,16 +208,56 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
 
 
 def _given(log: PackLog, spans: Iterable[tuple[float, float]]) -> float:
-    ends = np.interp(np.array(list(spans)).ravel(), *log.given.series).reshape(-1, 2)
-    return float((ends[:, 1] - ends[:, 0]).sum())
+    """Charge given in some spans, mAh; before the first sample and after the last as these suggest."""
+    t, total = log.given.series
+    first, last = _edge_rates(log)
+    ends = np.array(list(spans)).ravel()
+    given = np.interp(ends, t, total) + first * np.minimum(ends - t[0], 0.0) + last * np.maximum(ends - t[-1], 0.0)
+    return float((given[1::2] - given[::2]).sum())
+
+
+def _edge_rates(log: PackLog) -> tuple[float, float]:
+    """Charge a second, mAh/s, over the first and the last seconds that the sensor saw."""
+    t, total = log.given.series
+    if t.size < 2:
+        return 0.0, 0.0
+    inside = [min(t[0] + EDGE_S, t[-1]), max(t[-1] - EDGE_S, t[0])]
+    early, late = np.interp(inside, t, total)
+    seconds = max(float(inside[0] - t[0]), 1e-9)
+    return float(early - total[0]) / seconds, float(total[-1] - late) / seconds
+
+
+def _given_half(log: PackLog, spans: list[tuple[float, float]]) -> float:
+    """Half the 95 % interval of :func:`_given`: the sensor's zero, what samples leave out, and time without any."""
+    t = log.given.series.time_s
+    first, last = _edge_rates(log)
+    zero = SENSOR_ZERO_SE_A * sum(b - a for a, b in spans) / 3.6
+    unseen = sum(first * max(min(b, t[0]) - a, 0.0) + last * max(b - max(a, t[-1]), 0.0) for a, b in spans)
+    return float(np.linalg.norm([Z95 * zero, UNSEEN_SHARE * unseen, Z95 * _sampling_se(log, spans)]))
+
+
+def _sampling_se(log: PackLog, spans: list[tuple[float, float]]) -> float:
+    """Standard error of a charge summed from samples of a load that may switch in between, mAh.
+
+    Each sample stands for the time about it. How well it does is told by how far it lies off the mean of its two
+    neighbours: for values that have nothing to do with each other the variance of that is 3/2 of one value's.
+    """
+    if not log.current or log.current.time_s.size < 3:
+        return 0.0
+    t, amps = log.current
+    off = amps[1:-1] - (amps[:-2] + amps[2:]) / 2.0
+    step = np.minimum((t[2:] - t[:-2]) / 2.0, longest_step_s(t))
+    variance = np.r_[0.0, np.cumsum((off * step / 3.6) ** 2 / 1.5)]
+    ends = np.interp(np.array(spans).ravel(), t[:-1], variance)
+    return float(np.sqrt((ends[1::2] - ends[::2]).sum()))
 
 
 def _rate(label: Text, log: PackLog, spans: list[tuple[float, float]]) -> Figure:
     minutes = sum(b - a for a, b in spans) / 60.0
     if minutes <= SHORTEST_MIN:
         return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
-    value, zero = _given(log, spans) / minutes, Z95 * SENSOR_ZERO_SE_A * 1000.0 / 60.0
-    return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - zero, high=value + zero, how=log.given.how)
+    value, half = _given(log, spans) / minutes, _given_half(log, spans) / minutes
+    return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how)
 
 
 def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) -> tuple[Figure, tuple[Event, ...]]:
