@@ -121,18 +121,23 @@ def fit_distance(
     if np.linalg.cond(cross) > 1e8:
         return None
     beta = np.linalg.solve(cross, x.T @ y)
-    score = x * (y - x @ beta)[:, None]
-    bread = np.linalg.inv(cross)
 
     def variance(groups: npt.NDArray[np.intp]) -> tuple[FloatArray, int]:
-        at = np.unique(groups, return_inverse=True)[1]
-        sums = np.column_stack([np.bincount(at, s) for s in score.T])
-        n = sums.shape[0]
-        return np.asarray(np.diag(bread @ (sums.T @ sums) @ bread) * n / max(n - 1, 1), float), n
+        """Variance of the slopes by leaving out one group after the other, and how many groups there are."""
+        at, inverse = np.unique(groups, return_inverse=True)
+        n = at.size
+        squares = np.stack([[np.bincount(inverse, a * b, n) for b in x.T] for a in x.T])  # (c, c, n)
+        products = np.stack([np.bincount(inverse, a * y, n) for a in x.T])  # (c, n)
+        rest = cross[:, :, None] - squares
+        fair = np.abs(np.linalg.det(np.moveaxis(rest, 2, 0))) > 1e-9 * np.abs(np.linalg.det(cross))
+        left = np.linalg.solve(np.moveaxis(rest, 2, 0)[fair], ((x.T @ y)[:, None] - products).T[fair][:, :, None])
+        off = left[:, :, 0] - beta
+        return np.asarray((n - 1) / n * (off**2).sum(axis=0), float), n
 
     # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and by
     # direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
-    # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``).
+    # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the plain
+    # sum over few uneven clusters is too small.
     by_time, blocks = variance(block)
     by_direction, bins = variance(direction)
     by_both, _ = variance(block * (int(direction.max()) + 1) + direction)

@@ -172,17 +172,17 @@ def _placed(
     fit: DistanceFit, exponent: Callable[[FloatArray], float], t: FloatArray, seen: Seen, range_m: FloatArray,
     direction: npt.NDArray[np.intp],
 ) -> DistanceFit:  # fmt: skip
-    """Widen a fit by what a pilot who stood elsewhere, late positions and their noise would make of it.
+    """Set a fit right for noise and lateness of positions, and widen it by what a pilot who stood elsewhere would do.
 
-    The first two are tried out; noise in the distance flattens every slope by its share of the spread within directions
-    (the covariance stays while the regressor's variance grows by the noise's), and so can only have made the exponent
-    too small.
+    Noise in the distance flattens every slope by its share of the spread within directions (the covariance stays while
+    the regressor's variance grows by the noise's), which is put back; positions come anything from at once to
+    :data:`LATE_S` late, so half of that is taken. Each correction is as unsure as it is large.
     """
     # A radius of 95 % of places is 0.8 of it along one axis.
     away = 0.8 * seen.pilot_error_m
     east, north = ((away, 0.0), (-away, 0.0)), ((0.0, away), (0.0, -away))
     shifts = [max(abs(exponent(seen.range_from(*at)) - fit.exponent) for at in pair) for pair in (east, north)]
-    late = exponent(np.interp(t + LATE_S, t, seen.range_m)) - fit.exponent
+    late = (exponent(np.interp(t + LATE_S, t, seen.range_m)) - fit.exponent) / 2.0
     # Of two axes' radius of 95 %, one axis' standard deviation is the 2.45th part (Rayleigh).
     off_m = float(np.hypot(POSITION_SE_M, seen.pilot_error_m / 2.45))
     share = 10.0 / np.log(10.0) * np.minimum(off_m / np.maximum(range_m, NEAREST_M), 1.0)
@@ -190,6 +190,6 @@ def _placed(
     count = np.bincount(direction)
     spread = float(np.mean((log_d - (np.bincount(direction, log_d) / np.maximum(count, 1))[direction]) ** 2))
     flattened = fit.exponent * float(np.mean(share**2)) / max(spread, 1e-9)
-    down = float(np.linalg.norm([fit.exponent - fit.low, *shifts, min(late, 0.0)]))
-    up = float(np.linalg.norm([fit.high - fit.exponent, *shifts, max(late, 0.0), flattened]))
-    return replace(fit, low=fit.exponent - down, high=fit.exponent + up)
+    value = fit.exponent + late + flattened
+    half = float(np.linalg.norm([(fit.high - fit.low) / 2.0, *shifts, late, flattened]))
+    return replace(fit, exponent=value, low=value - half, high=value + half)

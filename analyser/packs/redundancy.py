@@ -15,15 +15,18 @@ error of one more make (Student's prediction interval), what a make's possible c
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
+from analyser.core.statistics.extremes import unseen_excess
 from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
+from analyser.packs.bus_load import GRID_S, QUICKEST_S, bus_load
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT, SPENT_PERCENT
 from analyser.packs.charge import SENSOR_SCALE_SE
 from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED, aged_curve_se
@@ -34,7 +37,6 @@ from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_P
 from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness, of_another
 from analyser.packs.state_of_charge import CAPACITY_KEPT, hidden_share
 
-GRID_S = 0.1
 TWO_SENSORS_SE = float(np.sqrt(2.0)) * SENSOR_SCALE_SE
 """Relative error of one unchecked current sensor against another."""
 CELL_HEAT_J_PER_K_AH = 20.0
@@ -137,17 +139,16 @@ def share_bus(
         return ()
     start = max(max(p.current.time_s[0], p.circuit.time_s[0]) for p in packs.values())
     stop = min(min(p.current.time_s[-1], p.circuit.time_s[-1]) for p in packs.values())
-    grid = np.arange(start, stop, GRID_S)
-    if grid.size < 10:
+    drawn = bus_load({r: p.current for r, p in packs.items()}, start, stop)
+    if drawn is None:
         return ()
-    currents = {r: np.interp(grid, *p.current) for r, p in packs.items()}
-    total: FloatArray = np.sum(list(currents.values()), axis=0)
+    grid, currents, total = drawn.time_s, drawn.amps, drawn.total_a
     worst = int(total.argmax())
     paths = {r: feed_path(r, p.voltage, p.current, bus) for r, p in packs.items()}
     failed_s = grid[0] if take_off_s is None else take_off_s
     alone = {
-        r: _survivor(r, p, _Load(grid, currents[r], np.maximum(total - currents[r], 0.0), failed_s), paths[r],
-                     brown_out_v)
+        r: _survivor(r, p, _Load(grid, currents[r], np.maximum(total - currents[r], 0.0), drawn.read, failed_s),
+                     paths[r], brown_out_v)
         for r, p in packs.items()
     }  # fmt: skip
     load = Figure(
@@ -188,16 +189,25 @@ def _shift(roles: tuple[str, ...], currents: Mapping[str, FloatArray], total: Fl
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Load:
-    """One pack's own current and the others', A, on an even grid; the others fail at ``failed_s``."""
+    """One pack's own current and the others', A, on an even grid; the others fail at ``failed_s``.
+
+    ``read`` marks the instants at which some pack was read.
+    """
 
     time_s: FloatArray
     own_a: FloatArray
     others_a: FloatArray
+    read: npt.NDArray[np.bool_]
     failed_s: float
 
     def alone(self, others_scale: float = 1.0) -> FloatArray:
         """What the pack carries where the others failed; their sensors off by a factor at will."""
         return self.own_a + np.where(self.time_s >= self.failed_s, others_scale * self.others_a, 0.0)
+
+    def unseen(self, drop_v: FloatArray) -> float:
+        """How much deeper than at any instant read the voltage may have dropped between two of them, V."""
+        at = self.read & (self.time_s >= self.failed_s)
+        return unseen_excess(self.time_s[at], drop_v[at], QUICKEST_S)
 
 
 def _survivor(role: str, pack: BusPack, load: _Load, path: FeedPath, level: float | None) -> Survivor:
@@ -230,7 +240,10 @@ def _failed_now(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[
     c = pack.circuit
     # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
     extra = load.others_a * c.one_second_ohm
-    given = np.interp(load.time_s, c.time_s, c.fitted_v) - extra - path.drop(load.own_a + load.others_a)
+    # The fit stands on an even grid, where a peak between two of its instants is flattened.
+    flattened = load.own_a - np.interp(load.time_s, c.time_s, np.interp(c.time_s, *pack.current))
+    fitted = np.interp(load.time_s, c.time_s, c.fitted_v) - c.r0_ohm * flattened
+    given = fitted - extra - path.drop(load.own_a + load.others_a)
     at = int(given.argmin())
     half = Z95 * float(
         np.linalg.norm(
@@ -239,8 +252,10 @@ def _failed_now(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[
     )
     label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
     how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
+    unseen = load.unseen(np.interp(load.time_s, c.time_s, c.reference_v) - given)
+    low = float(given[at]) - float(np.hypot(half, unseen))
     # A pack that cannot give the load collapses towards nought and no further.
-    figure = Figure.within(label, float(given[at]), half, "V", how=how, digits=2)
+    figure = replace(Figure.within(label, float(given[at]), half, "V", how=how, digits=2), low=low)
     return figure.at_least(0.0), float(load.time_s[at])
 
 
@@ -328,7 +343,7 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
     sources = [amps * c.one_second_se, c.scatter_v, amps * middle.ohm * middle.ohm_se, path.se_v(amps), slow / Z95]
     own = Z95 * float(np.linalg.norm(sources))
     make_down, make_up = _spread(curves, lows, middle.volts)
-    down = float(np.linalg.norm([own, make_down, max(middle.volts - others.min(), 0.0)]))
+    down = float(np.linalg.norm([own, make_down, max(middle.volts - others.min(), 0.0), load.unseen(middle.drop_v)]))
     warmed = amps * middle.ohm * _less_when_warm(pack, load, middle.at, rated)
     up = float(np.linalg.norm([own, make_up, max(others.max() - middle.volts, 0.0), warmed]))
     empty = float(load.time_s[middle.empty]) if middle.empty is not None else None
@@ -341,15 +356,19 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
     return figure.at_least(0.0), float(load.time_s[middle.at]), empty
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Low:
-    """The lowest moment of one continuation: voltage, position, resistance then and its relative error, when empty."""
+    """The lowest moment of one continuation: voltage, position, resistance then and its relative error, when empty.
+
+    ``drop_v`` is what load and path took at every instant, V.
+    """
 
     volts: float
     at: int
     ohm: float
     ohm_se: float
     empty: int | None
+    drop_v: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -383,14 +402,15 @@ class _Flight:
         drop = c.r0_ohm * amps + max(c.r1_ohm, 0.0) * relaxing(amps, GRID_S, c.tau_s)
         if c.pairs == 2:
             drop = drop + c.r2_ohm * relaxing(amps, GRID_S, c.tau2_s)
-        volts = rest - factor * drop - path.drop(amps)
+        lost = factor * drop + path.drop(amps)
+        volts = rest - lost
         volts = np.where(load.time_s >= load.failed_s, volts, np.inf)
         at = int(volts.argmin())
         ohm = float(factor[at] * drop[at] / max(amps[at], 1e-9))
         gone = np.flatnonzero(percent <= 0.0)
         then = np.array([np.interp(percent[at], RESISTANCE_CHARGE_PERCENT, y) for y in OVER_HALF_CHARGE.values()])
         spread = float(then.std(ddof=1) / then.mean())
-        return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None)
+        return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None, drop_v=lost)
 
 
 def _less_when_warm(pack: BusPack, load: _Load, at: int, rated_mah: float | None) -> float:

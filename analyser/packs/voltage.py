@@ -17,9 +17,11 @@ from analyser.core.coincidence import Causes
 from analyser.core.events import Event, find_dips, happened
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
+from analyser.core.statistics.extremes import unseen_excess
 from analyser.core.statistics.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
 from analyser.packs.codes import PackCode
+from analyser.packs.bus_load import QUICKEST_S
 from analyser.packs.readings import PackLog
 from analyser.packs.state_of_charge import VOLTAGE_SCALE, hidden_share
 from analyser.packs.use import receiver_roles
@@ -144,9 +146,10 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         # Relaxations slower than the fit's own hide in its load-free line, as deep as the load is steady.
         steady = float(np.mean(log.current.values)) * c.settled_ohm
         spread = float(np.linalg.norm([2.0 * c.scatter_v, hidden_share(c) * steady, VOLTAGE_SCALE * worst]))
+    up = float(np.hypot(spread, unseen_excess(t, below, QUICKEST_S)))
     how = say(PackCode.REFERENCE_LESS_VOLTAGE, at_s=float(t[at]))
     return tuple(events), Figure(
-        label, worst, "V", Method.ESTIMATED, low=worst - spread, high=worst + spread, how=how, digits=2
+        label, worst, "V", Method.ESTIMATED, low=worst - spread, high=worst + up, how=how, digits=2
     ).at_least(0.0)
 
 

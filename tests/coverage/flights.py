@@ -13,7 +13,7 @@ from analyser.core.figures import Figure, figures_of
 from analyser.core.phases import PhaseName
 from analyser.flight import FlightResult, analyse_flight
 from tests.coverage.tally import Tally
-from tests.simulators.flight import BETWEEN, Condition, Maker, Simulated, Truth
+from tests.simulators.flight import Condition, Maker, Simulated, Truth
 
 _INSTANCE = re.compile(
     r"(?<!\.content)\.(rx\.antenna\d|main\.antenna\d|left|right|port|starboard|rx1|rx2|rx|main|receivers|\d+)(?=[.,]|$)"
@@ -43,9 +43,6 @@ def looks_of(flown: Simulated, result: FlightResult) -> list[Look]:
         if path.endswith(".more_flights"):
             told[f"packs.packs.{path.split('.')[1]}.capacity.flights_left"] = more
     out = [Look(path, f, told.get(path)) for path, f in found.items() if _has_interval(f)]
-    out += [
-        Look(p + BETWEEN, f, told[p + BETWEEN]) for p, f in found.items() if p + BETWEEN in told and _has_interval(f)
-    ]
     for path, at, between in (
         ("phases.take_off_s", result.phases.take_off_s, result.phases.take_off_between_s),
         ("phases.touch_down_s", result.phases.touch_down_s, result.phases.touch_down_between_s),

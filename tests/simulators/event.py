@@ -26,7 +26,6 @@ from tests.simulators.cells import (
     weighted_ohm,
 )
 from tests.simulators.flight import (
-    BETWEEN,
     Aircraft,
     Antenna,
     AntennaLayout,
@@ -419,7 +418,6 @@ def _packs(
                 charged_mah=(whole + float(1.0 - full[k]) * p.usable_mah) * float(rng.normal(1.005, 0.01)),
                 temperature_c=float(celsius[0] + rng.normal(0.0, 1.2)) if condition.temperature_noted else None,
             )
-        seen = np.searchsorted(c.t, writer.rows[writer.rows_of(f"pack.{role}.voltage_v", period)]).clip(0, n - 1)
         sag = d.rest_v - d.volts
         mohm = 1000.0 * weighted_ohm(one_second_ohm(p, d), d.current_a)
         reference = 1000.0 * sum(p.ohm) * p.waited(1.0)
@@ -438,8 +436,7 @@ def _packs(
             f"{stem}.resistance.as_read_mohm": mohm,
             f"{stem}.resistance.by_steps_mohm": mohm,
             f"{stem}.resistance.value_mohm": reference,
-            f"{stem}.voltage.deepest_sag_v": float(sag[seen].max()),
-            f"{stem}.voltage.deepest_sag_v{BETWEEN}": float(sag.max()),
+            f"{stem}.voltage.deepest_sag_v": float(sag.max()),
             f"{stem}.resistance.sag_at_load_v": mohm / 100.0,
             f"{stem}.state.temperature_c": float(celsius.mean()),
         }
@@ -451,9 +448,8 @@ def _packs(
             now = alone_now(p, d, flown[1 - k].current_a, DT) - path_v
             throughout = alone_throughout(p, load, DT, celsius, full[k]) - path_v
             figures |= {
-                f"packs.buses.receivers.alone.{role}.failed_now_v": float(now[seen].min()),
-                f"packs.buses.receivers.alone.{role}.failed_now_v{BETWEEN}": float(now.min()),
-                f"packs.buses.receivers.alone.{role}.failed_before_v": float(throughout[seen].min()),
+                f"packs.buses.receivers.alone.{role}.failed_now_v": float(now.min()),
+                f"packs.buses.receivers.alone.{role}.failed_before_v": float(throughout.min()),
                 f"packs.buses.receivers.path_resistance_mohm.{role}": 1000.0 * b.path_ohm[k],
                 f"packs.buses.receivers.path_drop_v.{role}": b.diode_v[k],
                 f"{stem}.resistance.leads_mohm": 1000.0 * b.path_ohm[k],

@@ -31,7 +31,6 @@ from analyser.core.aircraft import (
 from analyser.core.telemetry import Telemetry
 
 __all__ = [
-    "BETWEEN",
     "Aircraft",
     "Antenna",
     "AntennaLayout",
@@ -55,8 +54,6 @@ __all__ = [
     "uneven_rows",
 ]
 
-BETWEEN = ", between samples too"
-"""Marks the stricter truth of an extreme: what happened at any instant, not only where the log has a sample."""
 FloatArray = npt.NDArray[np.float64]
 
 
@@ -87,7 +84,8 @@ class Condition:
 class Truth:
     """What happened.
 
-    ``figures`` maps a figure's dotted path in a flight's result to its true value in the figure's unit; ``burned`` and
+    ``figures`` maps a figure's dotted path in a flight's result to its true value in the figure's unit (an extreme is
+    that of any instant, not only of those at which the log has a sample); ``burned`` and
     ``charge`` map tank and pack to running totals (seconds, mL or mAh), ``speed`` an engine to its shaft speed, rpm;
     ``state`` holds what only a season asks for;
     ``gain_db`` maps an antenna to its installed pattern, body azimuth and elevation in degrees to dB.

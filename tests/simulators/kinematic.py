@@ -24,7 +24,6 @@ from tests.simulators.cells import (
     weighted_ohm,
 )
 from tests.simulators.flight import (
-    BETWEEN,
     Aircraft,
     Antenna,
     AntennaLayout,
@@ -461,7 +460,6 @@ def _packs(
         if condition.noted:
             lost = float((1.0 - full[k]) * c.usable_mah)
             notes[role] = PackNote(charged_mah=(whole + lost) * float(rng.normal(1.0, 0.01)))
-        seen = np.searchsorted(p.t, writer.rows[writer.rows_of(f"pack.{role}.voltage_v", 0.2)]).clip(0, n - 1)
         # The receivers see the bus: behind its own leads and diode the survivor carries the whole load.
         path_v = b.diode_v[k] + b.path_ohm[k] * load
         sag, now = d.rest_v - d.volts, alone_now(c, d, other.current_a, DT) - path_v
@@ -485,13 +483,11 @@ def _packs(
             f"{stem}.resistance.as_read_mohm": mohm,
             f"{stem}.resistance.by_steps_mohm": mohm,
             f"{stem}.resistance.value_mohm": reference,
-            f"{stem}.voltage.deepest_sag_v": float(sag[seen].max()),
-            f"{stem}.voltage.deepest_sag_v{BETWEEN}": float(sag.max()),
+            f"{stem}.voltage.deepest_sag_v": float(sag.max()),
             f"{stem}.resistance.sag_at_load_v": mohm / 100.0,
             f"{stem}.state.temperature_c": float(celsius.mean()),
-            f"packs.buses.receivers.alone.{role}.failed_now_v": float(now[seen].min()),
-            f"packs.buses.receivers.alone.{role}.failed_now_v{BETWEEN}": float(now.min()),
-            f"packs.buses.receivers.alone.{role}.failed_before_v": float(throughout[seen].min()),
+            f"packs.buses.receivers.alone.{role}.failed_now_v": float(now.min()),
+            f"packs.buses.receivers.alone.{role}.failed_before_v": float(throughout.min()),
             f"packs.buses.receivers.path_resistance_mohm.{role}": 1000.0 * b.path_ohm[k],
             f"packs.buses.receivers.path_drop_v.{role}": b.diode_v[k],
         }

@@ -1,0 +1,106 @@
+"""What a shared bus drew at every moment, from every sample of every pack that feeds it.
+
+Packs are seldom read at the same instant, and a load peak is over before the next one is read: the sum of two
+interpolated currents shows less than either pack saw. Packs on one bus share a load by their resistances, so that one
+pack's current tells the whole load wherever it was read: a straight line over the load (Kirchhoff), that may drift.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy import linalg
+
+from analyser.core.figures import FloatArray
+from analyser.core.telemetry import Series
+
+GRID_S = 0.1
+QUICKEST_S = 0.2
+"""A peak of load lasts at least so long: what servos do is not over sooner (common practice, no source)."""
+LEAST_PART = 0.15
+"""A pack that takes a smaller part of a growing load does not tell it."""
+LEAST_TOLD = 0.7
+"""Share of a current's variance that the line over the load must explain, or nothing is told by it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BusLoad:
+    """The packs' currents and their sum on an even grid of :data:`GRID_S`.
+
+    ``amps`` maps a pack's place to its current, A, shape (n,) as ``time_s`` and ``total_a``; ``read`` marks the instants
+    at which some pack was read.
+    """
+
+    time_s: FloatArray
+    amps: dict[str, FloatArray]
+    total_a: FloatArray
+    read: npt.NDArray[np.bool_]
+
+
+def bus_load(currents: Mapping[str, Series], start_s: float, stop_s: float) -> BusLoad | None:
+    """Add up the packs' currents between two instants; ``None`` with less than a second.
+
+    Parameters
+    ----------
+    currents : mapping of place to Series
+        Discharge positive, each at its own instants.
+    """
+    grid = np.arange(start_s, stop_s, GRID_S)
+    if grid.size < 10:
+        return None
+    even = {r: np.interp(grid, *s) for r, s in currents.items()}
+    total: FloatArray = np.sum(list(even.values()), axis=0)
+    lines = {r: _line(grid, i, total) for r, i in even.items()}
+    read = {r: (s.time_s >= start_s) & (s.time_s < stop_s) for r, s in currents.items()}
+    at = np.concatenate([s.time_s[read[r]] for r, s in currents.items()])
+    loads = np.concatenate([_told(s.time_s[read[r]], s.values[read[r]], currents, r, lines[r])
+                            for r, s in currents.items()])  # fmt: skip
+    order = np.argsort(at, kind="stable")
+    total = _kept(grid, at[order], loads[order])
+    amps = {}
+    for r, s in currents.items():  # a loop over packs
+        inferred = lines[r]
+        own = np.interp(at, *s) if inferred is None else np.clip(_along(inferred, at, loads), 0.0, loads)
+        exact = np.isin(at, s.time_s)
+        own = np.where(exact, np.interp(at, *s), own)
+        amps[r] = _kept(grid, at[order], own[order])
+    some = np.zeros(grid.size, bool)
+    some[_nearest(grid, at)] = True
+    return BusLoad(grid, amps, np.asarray(total, float), some)
+
+
+def _line(t: FloatArray, own: FloatArray, total: FloatArray) -> FloatArray | None:
+    """One pack's current as a line over the load, drifting with time: constant, per second, share; else ``None``."""
+    a = np.column_stack([np.ones(t.size), t, total])
+    p = linalg.lstsq(a, own)[0]
+    left = own - a @ p
+    told = 1.0 - float(left @ left) / max(float(((own - own.mean()) ** 2).sum()), 1e-12)
+    return p if p[2] >= LEAST_PART and told >= LEAST_TOLD else None
+
+
+def _along(line: FloatArray, t: FloatArray, total: FloatArray) -> FloatArray:
+    return np.asarray(line[0] + line[1] * t + line[2] * total, float)
+
+
+def _told(
+    t: FloatArray, own: FloatArray, currents: Mapping[str, Series], role: str, line: FloatArray | None
+) -> FloatArray:
+    """The whole load at one pack's samples: by its line, or its own current and the others' interpolated."""
+    added = own + np.sum([np.interp(t, *s) for r, s in currents.items() if r != role], axis=0)
+    if line is None:
+        return np.asarray(added, float)
+    return np.maximum((own - line[0] - line[1] * t) / line[2], own)
+
+
+def _kept(grid: FloatArray, at: FloatArray, values: FloatArray) -> FloatArray:
+    """Samples on the grid: interpolated, each kept whole at the grid's nearest instant; of several the largest."""
+    out = np.interp(grid, at, values)
+    np.maximum.at(out, _nearest(grid, at), values)
+    return np.asarray(out, float)
+
+
+def _nearest(grid: FloatArray, at: FloatArray) -> npt.NDArray[np.intp]:
+    return np.clip(np.rint((at - grid[0]) / GRID_S).astype(np.intp), 0, grid.size - 1)
