@@ -47,6 +47,12 @@ SHARP_SECONDS = 5.0
 WITHIN_BIN_DEG = 6.0
 """Standard deviation of directions spread evenly over a bin, some 15° by 14°."""
 NULL_DB = 6.0
+NEAR_DEG = 22.0
+"""Neighbouring bins' centres lie closer than this."""
+USUAL_EXPONENT, USUAL_EXPONENT_HALF = 2.2, 0.4
+"""How signals fall with distance over a field where no flight tells (common practice, no source)."""
+RANGE_MIDDLES_M: FloatArray = np.array([50.0, 110.0, 210.0, 420.0, 800.0])
+"""A usual range within each stretch of :data:`RANGE_EDGES_M`."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,6 +85,11 @@ class DirectionBins:
         Whether the level came through an estimated calibration (percent or counts), not from dBm.
     calibration_signal, calibration_db : ndarray, shape (k,)
         That calibration; empty where the log gave dBm.
+    late_deg : float
+        How far, besides, directions may be off because positions come late; it widens a map's interval and pools
+        nothing.
+    exponent, exponent_half : float
+        How the signal really fell with distance and half its 95 % interval; NaN where the flight does not tell.
     """
 
     edges_azimuth_deg: FloatArray
@@ -97,6 +108,9 @@ class DirectionBins:
     calibrated: bool = False
     calibration_signal: FloatArray = field(default_factory=lambda: np.empty(0))
     calibration_db: FloatArray = field(default_factory=lambda: np.empty(0))
+    late_deg: float = 0.0
+    exponent: float = float("nan")
+    exponent_half: float = float("nan")
 
 
 def trim_levels(histogram: npt.NDArray[np.int32]) -> tuple[npt.NDArray[np.int32], FloatArray]:
@@ -479,6 +493,51 @@ def _between_flights(bins: Sequence[DirectionBins]) -> tuple[float, FloatArray]:
     return float(np.sqrt(about[freedom > 0].sum() / freedom.sum())), np.maximum(seen, 1.0)
 
 
+def _borrowed(bins: Sequence[DirectionBins], level_db: FloatArray) -> FloatArray:
+    """Half an interval, dB, for directions told by neighbours that lie to one side of them, shape (a, e).
+
+    How far the samples' middle lies from the bin's, times how steeply levels usually change between directions.
+    """
+    a, e = bin_centres()
+    where = unit_vector(a, e).reshape(-1, 3)
+    angle = np.degrees(np.arccos(np.clip(where @ where.T, -1, 1)))
+    held = np.zeros(where.shape[0])
+    pooled = np.zeros((where.shape[0], 3))
+    for b in bins:  # a loop over flights
+        count = b.histogram.sum(axis=-1).ravel().astype(float)
+        held += count
+        pooled += (neighbours(b.uncertainty_deg) * count) @ where
+    length = np.linalg.norm(pooled, axis=1)
+    off = np.degrees(np.arccos(np.clip((pooled * where).sum(axis=1) / np.maximum(length, 1e-9), -1, 1)))
+    level = np.where(held > 0, level_db.ravel(), np.nan)
+    near = np.argwhere(np.triu((angle > 0) & (angle < NEAR_DEG)))
+    rise = (level[near[:, 0]] - level[near[:, 1]]) / angle[near[:, 0], near[:, 1]]
+    rise = rise[np.isfinite(rise)]
+    steep = float(np.sqrt(np.mean(rise**2))) if rise.size else 0.0
+    return Z95 * steep * off.reshape(level_db.shape)
+
+
+def _by_range(bins: Sequence[DirectionBins]) -> tuple[FloatArray, FloatArray]:
+    """What a fall with distance other than free space's makes of each direction, dB, and half its interval, (a, e).
+
+    Directions are flown at ranges of their own; set right is by how far each direction's mean range, in decades, lies
+    from that of all. The exponent is the flights' own, weighed by their intervals, or the usual one.
+    """
+    fitted = np.array([(b.exponent, b.exponent_half) for b in bins if np.isfinite(b.exponent) and b.exponent_half > 0])
+    exponent, half = USUAL_EXPONENT, USUAL_EXPONENT_HALF
+    if fitted.size:
+        weight = np.r_[fitted[:, 1], half] ** -2.0
+        exponent = float(weight @ np.r_[fitted[:, 0], exponent] / weight.sum())
+        # Flights over one field err alike: no better than the best of them.
+        half = float(min(fitted[:, 1].min(), half))
+    seconds = np.sum([b.seconds_by_range for b in bins], axis=0)
+    decades = np.log10(RANGE_MIDDLES_M)
+    total = seconds.sum(axis=-1)
+    own = np.where(total > 0, seconds @ decades / np.maximum(total, 1e-9), np.nan)
+    off = np.nan_to_num(own - float(np.nansum(own * total) / max(total.sum(), 1e-9)))
+    return 10.0 * (exponent - 2.0) * off, 10.0 * half * np.abs(off)
+
+
 def measured_map(
     antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
 ) -> AntennaMap | None:
@@ -512,9 +571,13 @@ def measured_map(
     if not np.isfinite(level).any():
         return None
     wide = max(b.uncertainty_deg for b in usable)
-    slope = _spread(level, sharp)
+    late = float(np.median([b.late_deg for b in usable]))
+    slope = _spread(level, float(np.hypot(sharp, late)))
     if wide > sharp:
-        slope = np.where(clear, slope, _spread(level, wide))
+        slope = np.where(clear, slope, _spread(level, float(np.hypot(wide, late))))
+    moved, doubt = _by_range(usable)
+    level, low, high = level + moved, low + moved, high + moved
+    slope = np.linalg.norm([slope, doubt, _borrowed(usable, level)], axis=0)
     # Samples of one flight share its day, and those of one pass its fading: flights are what is independent.
     spread_db, flights = _between_flights(usable)
     slope = np.hypot(slope, Z95 * spread_db / np.sqrt(flights))

@@ -19,7 +19,7 @@ from analyser.link.antenna import (
     trim_levels,
 )
 from analyser.link.losses import running_loss
-from analyser.link.signal_level import SignalLevel, hole_s
+from analyser.link.signal_level import LATE_S, SignalLevel, hole_s
 
 _BINS = AZIMUTHS * ELEVATIONS
 _RANGES = RANGE_EDGES_M.size - 1
@@ -70,6 +70,7 @@ def sort_by_direction(
     by_range, lost_by_range = seconds.reshape(*shape, _RANGES), lost.reshape(*shape, _RANGES)
     seen_levels, edges = trim_levels(histogram.reshape(*shape, _LEVELS).astype(np.int32))
     calibration = level.calibration if level else None
+    fit = level.fit if level else None
     return DirectionBins(
         EDGES_AZIMUTH_DEG,
         EDGES_SIN_ELEVATION,
@@ -84,7 +85,21 @@ def sort_by_direction(
         calibrated=calibration is not None,
         calibration_signal=calibration.signal if calibration else np.empty(0),
         calibration_db=calibration.level_db if calibration else np.empty(0),
+        late_deg=_late_deg(level.time_s, level.seen) if level is not None and level.seen is not None else 0.0,
+        exponent=fit.exponent if fit else float("nan"),
+        exponent_half=(fit.high - fit.low) / 2.0 if fit else float("nan"),
     )
+
+
+def _late_deg(time_s: FloatArray, seen: Seen) -> float:
+    """How far the aircraft's direction from the pilot turns while a position is late, degrees (root mean square)."""
+    bearing, up = np.radians(seen.bearing_deg), np.radians(seen.elevation_deg)
+    here = np.stack([np.cos(up) * np.cos(bearing), np.cos(up) * np.sin(bearing), np.sin(up)])
+    later = np.stack([np.interp(time_s + LATE_S, time_s, x) for x in here])
+    length = np.linalg.norm(later, axis=0)
+    turned = np.degrees(np.arccos(np.clip((here * later).sum(axis=0) / np.maximum(length, 1e-9), -1.0, 1.0)))
+    told = np.isfinite(turned)
+    return float(np.sqrt(np.mean(turned[told] ** 2))) if told.any() else 0.0
 
 
 def _cells(direction: np.ndarray[tuple[int], np.dtype[np.intp]], range_m: FloatArray) -> FloatArray:
