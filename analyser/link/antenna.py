@@ -514,7 +514,7 @@ def _borrowed(bins: Sequence[DirectionBins], level_db: FloatArray) -> FloatArray
     rise = (level[near[:, 0]] - level[near[:, 1]]) / angle[near[:, 0], near[:, 1]]
     rise = rise[np.isfinite(rise)]
     steep = float(np.sqrt(np.mean(rise**2))) if rise.size else 0.0
-    return Z95 * steep * off.reshape(level_db.shape)
+    return np.asarray(Z95 * steep * off.reshape(level_db.shape), float)
 
 
 def _by_range(bins: Sequence[DirectionBins]) -> tuple[FloatArray, FloatArray]:

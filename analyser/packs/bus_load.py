@@ -30,8 +30,8 @@ LEAST_TOLD = 0.7
 class BusLoad:
     """The packs' currents and their sum on an even grid of :data:`GRID_S`.
 
-    ``amps`` maps a pack's place to its current, A, shape (n,) as ``time_s`` and ``total_a``; ``read`` marks the instants
-    at which some pack was read.
+    ``amps`` maps a pack's place to its current, A, shape (n,) as ``time_s`` and ``total_a``; ``read`` marks the
+    instants at which some pack was read.
     """
 
     time_s: FloatArray
@@ -62,10 +62,9 @@ def bus_load(currents: Mapping[str, Series], start_s: float, stop_s: float) -> B
     total = _kept(grid, at[order], loads[order])
     amps = {}
     for r, s in currents.items():  # a loop over packs
-        inferred = lines[r]
-        own = np.interp(at, *s) if inferred is None else np.clip(_along(inferred, at, loads), 0.0, loads)
-        exact = np.isin(at, s.time_s)
-        own = np.where(exact, np.interp(at, *s), own)
+        own, line = np.interp(at, *s), lines[r]
+        if line is not None:
+            own = np.where(_read_at(s.time_s, at), own, np.clip(_along(line, at, loads), 0.0, loads))
         amps[r] = _kept(grid, at[order], own[order])
     some = np.zeros(grid.size, bool)
     some[_nearest(grid, at)] = True
@@ -73,12 +72,17 @@ def bus_load(currents: Mapping[str, Series], start_s: float, stop_s: float) -> B
 
 
 def _line(t: FloatArray, own: FloatArray, total: FloatArray) -> FloatArray | None:
-    """One pack's current as a line over the load, drifting with time: constant, per second, share; else ``None``."""
+    """One pack's current as a line over the load, drifting with time: constant, per second, share; else ``None``.
+
+    The upper half of the loads: under small ones a pack of higher voltage may carry all of them behind its diode.
+    """
+    heavy = total >= np.median(total)
+    t, own, total = t[heavy], own[heavy], total[heavy]
     a = np.column_stack([np.ones(t.size), t, total])
     p = linalg.lstsq(a, own)[0]
     left = own - a @ p
     told = 1.0 - float(left @ left) / max(float(((own - own.mean()) ** 2).sum()), 1e-12)
-    return p if p[2] >= LEAST_PART and told >= LEAST_TOLD else None
+    return np.asarray(p, float) if p[2] >= LEAST_PART and told >= LEAST_TOLD else None
 
 
 def _along(line: FloatArray, t: FloatArray, total: FloatArray) -> FloatArray:
@@ -88,11 +92,20 @@ def _along(line: FloatArray, t: FloatArray, total: FloatArray) -> FloatArray:
 def _told(
     t: FloatArray, own: FloatArray, currents: Mapping[str, Series], role: str, line: FloatArray | None
 ) -> FloatArray:
-    """The whole load at one pack's samples: by its line, or its own current and the others' interpolated."""
-    added = own + np.sum([np.interp(t, *s) for r, s in currents.items() if r != role], axis=0)
+    """The whole load at one pack's samples: the sum where all were read at once, else by its line over the load."""
+    others = [s for r, s in currents.items() if r != role]
+    added = own + np.sum([np.interp(t, *s) for s in others], axis=0)
     if line is None:
         return np.asarray(added, float)
-    return np.maximum((own - line[0] - line[1] * t) / line[2], own)
+    together = np.all([_read_at(s.time_s, t) for s in others], axis=0)
+    return np.asarray(np.where(together, added, np.maximum((own - line[0] - line[1] * t) / line[2], own)), float)
+
+
+def _read_at(samples: FloatArray, t: FloatArray) -> npt.NDArray[np.bool_]:
+    """Whether a sample lies within half a step of the grid of each instant."""
+    near = np.clip(np.searchsorted(samples, t), 1, samples.size - 1)
+    away = np.minimum(np.abs(samples[near] - t), np.abs(samples[near - 1] - t))
+    return np.asarray(away <= GRID_S / 2.0, np.bool_)
 
 
 def _kept(grid: FloatArray, at: FloatArray, values: FloatArray) -> FloatArray:
@@ -103,4 +116,4 @@ def _kept(grid: FloatArray, at: FloatArray, values: FloatArray) -> FloatArray:
 
 
 def _nearest(grid: FloatArray, at: FloatArray) -> npt.NDArray[np.intp]:
-    return np.clip(np.rint((at - grid[0]) / GRID_S).astype(np.intp), 0, grid.size - 1)
+    return np.asarray(np.clip(np.rint((at - grid[0]) / GRID_S), 0, grid.size - 1), np.intp)

@@ -40,6 +40,9 @@ def count_odds(tally: Tally, maker: Maker, seasons: int, seed: int, cases: dict[
             past = plan.flights
             timer = analyse_season(records_of(planned[:past], flown[:past])).aircraft[0].fuel.timer
             name = f"season.fuel.timer advised, {case}"
+            if plan.hard_share:
+                # What no logged flight shows can't be foretold; it is counted by itself, so that it is seen.
+                name += ", one logged" if any(c.hard for c in planned[:past]) else ", none logged yet"
             if timer is None or not timer.advised.value:
                 tally.silent[name] = tally.silent.get(name, 0) + 1
                 continue

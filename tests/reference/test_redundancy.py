@@ -145,3 +145,25 @@ def test_a_small_pack_fails_later_than_a_sudden_failure_shows() -> None:
     assert (one.failed_now_v.value or 0.0) - float(alone.min()) > 0.4
     assert (one.failed_now_v.low or 0.0) > level
     assert one.carries is not True
+
+
+def test_a_peak_that_only_one_pack_was_read_in_is_shared_by_both() -> None:
+    # Kirchhoff: two packs of 50 and 100 mΩ at one voltage share any load two to one, so either tells the whole of it.
+    total = load(5, 0.0)
+    peak = (TIME > 300.05) & (TIME < 300.35)
+    total = np.where(peak, 30.0, total)
+    first = total * 2.0 / 3.0
+    e, r1, r2 = 8.2, 0.05, 0.10
+    columns = {"time_s": TIME}
+    for k, (role, own, r) in enumerate((("rx1", first, r1), ("rx2", total - first, r2))):
+        # The second pack is read every other row, and never in the peak.
+        read = np.ones(TIME.size, bool) if k == 0 else (np.arange(TIME.size) % 2 == 0) & ~peak
+        columns[f"pack.{role}.voltage_v"] = np.where(read, np.round(e - r * own, 3), np.nan)
+        columns[f"pack.{role}.current_a"] = np.where(read, np.round(own, 3), np.nan)
+    telemetry = screen(Telemetry(pa.table({k: pa.array(v, from_pandas=True) for k, v in columns.items()})))
+    pack = Pack("P", "li_ion", CELLS, 3000.0)
+    context = FlightContext(aircraft=Aircraft("bus", brown_out_v=5.0), packs={"rx1": pack, "rx2": pack})
+    (bus,) = analyse_packs(telemetry, find_phases(telemetry), context).buses
+    assert bus.worst_load_a.value == pytest.approx(30.0, rel=0.03)
+    for role, r in (("rx1", r1), ("rx2", r2)):
+        assert bus.alone[role].failed_now_v.value == pytest.approx(e - r * 30.0, abs=0.12)

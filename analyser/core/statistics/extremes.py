@@ -37,8 +37,8 @@ def unseen_excess(time_s: FloatArray, values: FloatArray, quickest_s: float) -> 
     Examples
     --------
     >>> t = np.arange(0.0, 100.0, 0.01)
-    >>> unseen_excess(t, np.sin(t), 0.2)
-    0.0
+    >>> unseen_excess(t, np.sin(t), 0.2) < 0.02
+    True
     """
     if values.size < FEWEST or not np.ptp(values) > 0.0:
         return 0.0
@@ -54,7 +54,7 @@ def unseen_excess(time_s: FloatArray, values: FloatArray, quickest_s: float) -> 
     # Samples of one event count once: the tail's rate is that of events.
     events = over.size * seen / values.size
     reach = scale * float(np.log(max(unseen * events / -np.log1p(-CHANCE), 1e-300)))
-    return max(reach - float(over.max()), 0.0)
+    return float(max(reach - float(over.max()), 0.0))
 
 
 def _lasts(gaps: FloatArray, values: FloatArray, level: float) -> float:

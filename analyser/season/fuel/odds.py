@@ -40,8 +40,9 @@ STEP_HAZARD = 1.0 / 25.0
 """Chance that a lasting step happens between two flights."""
 HARD = ((0.15, 0.06, 0.65), (0.32, 0.10, 0.35))
 """How much more a hard flight needs (logarithm), how that scatters, and the weight of each kind beforehand."""
-HARD_PRIOR = (1.0, 9.0)
-"""Hard flights and other flights seen before any was logged: a beta prior."""
+HARD_PRIOR = (1.0, 6.0)
+"""Hard flights and other flights seen before any was logged: a beta prior, one in seven, worth seven flights (common
+practice, no source). Eight flights without a hard one are no proof that none comes: one in five hides that often."""
 FRESH_HAZARD = 0.08
 """The same for the last flight alone, which nothing after it has borne out yet: what is new is worth more heed."""
 MOST_HARD = 8
