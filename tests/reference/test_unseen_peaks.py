@@ -1,7 +1,7 @@
 """What a quantity may have done between its samples, against draws whose unseen peaks are known.
 
-Sources: the greatest of n independent exponentials, whose distribution is the product (1 − e^−x)^n; simulated loads that
-switch and hold.
+Sources: the greatest of n independent exponentials, whose distribution is the product (1 − e^−x)^n; simulated loads
+that switch and hold.
 """
 
 from __future__ import annotations

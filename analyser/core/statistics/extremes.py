@@ -1,7 +1,7 @@
 """How far a quantity may have gone between its samples, beyond the highest of them.
 
-What is seen above a high level is taken to fall off exponentially, as normal and gamma-like tails nearly do. Values near
-in time are one event: they resemble each other for as long as neighbouring samples show, and what lies between two
+What is seen above a high level is taken to fall off exponentially, as normal and gamma-like tails nearly do. Values
+near in time are one event: they resemble each other for as long as neighbouring samples show, and what lies between two
 samples further apart than that was not seen. Of so many unseen events, each over a level with an exponential's chance,
 the greatest follows.
 """
