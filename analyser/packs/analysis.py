@@ -12,7 +12,8 @@ from analyser.core.findings import say
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
-from analyser.packs.bus import BusDip, bus_brown_outs, feeding
+from analyser.packs.bus.brown_outs import BusDip, bus_brown_outs, feeding
+from analyser.packs.bus.redundancy import BusPack, BusResult, share_bus
 from analyser.packs.capacity import (
     PackCapacity,
     capacity_by_charge,
@@ -45,7 +46,6 @@ from analyser.packs.internal_resistance import (
     step_resistance,
 )
 from analyser.packs.readings import NOTHING, PackLog, read_pack_log
-from analyser.packs.redundancy import BusPack, BusResult, share_bus
 from analyser.packs.state_of_charge import ChargeStates, PackState, charge_left, charge_states
 from analyser.packs.use import Use, receiver_roles, use_of
 from analyser.packs.voltage import (

@@ -20,7 +20,7 @@ from analyser.core.findings import Part, say
 from analyser.core.statistics.extremes import unseen_excess
 from analyser.core.statistics.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
-from analyser.packs.bus_load import QUICKEST_S
+from analyser.packs.bus.load import QUICKEST_S
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 from analyser.packs.state_of_charge import VOLTAGE_SCALE, hidden_share

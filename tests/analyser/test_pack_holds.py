@@ -10,7 +10,7 @@ import pytest
 from analyser.core.aircraft import Aircraft, Pack, PackNote
 from analyser.core.events import Event
 from analyser.packs.analysis import PackResult
-from analyser.packs.bus import BusDip, feeding
+from analyser.packs.bus.brown_outs import BusDip, feeding
 from analyser.packs.chemistry import PUBLISHED
 from analyser.season.packs.brown_outs import BrownOuts, count_brown_outs, count_of
 from analyser.season.packs.uses import PackUse, uses_of

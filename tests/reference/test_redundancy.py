@@ -18,8 +18,8 @@ from analyser.core.phases import find_phases
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.packs.analysis import analyse_packs
+from analyser.packs.bus.redundancy import BusResult
 from analyser.packs.chemistry import CHARGE_PERCENT
-from analyser.packs.redundancy import BusResult
 from tests.reference.test_aged_cells import Cell, aged
 
 HZ, SECONDS, CELLS = 5.0, 480.0, 2

@@ -17,7 +17,7 @@ from analyser.core.events import Event
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.levels import COMMON_PRACTICE, Level
-from analyser.packs.bus import BusDip, feeding
+from analyser.packs.bus.brown_outs import BusDip, feeding
 from analyser.packs.use import receiver_roles
 from analyser.packs.voltage import brown_out_level
 from analyser.season.packs.codes import SeasonPackCode

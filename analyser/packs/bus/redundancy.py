@@ -26,13 +26,13 @@ from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.extremes import unseen_excess
 from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
-from analyser.packs.bus_load import GRID_S, QUICKEST_S, bus_load
+from analyser.packs.bus.feed_path import FeedPath, feed_path
+from analyser.packs.bus.load import GRID_S, QUICKEST_S, bus_load
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT, SPENT_PERCENT
 from analyser.packs.charge import SENSOR_SCALE_SE
 from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED, aged_curve_se
 from analyser.packs.circuit import Circuit, relaxing
 from analyser.packs.codes import PackCode
-from analyser.packs.feed_path import FeedPath, feed_path
 from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
 from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness, of_another
 from analyser.packs.state_of_charge import CAPACITY_KEPT, hidden_share
