@@ -41,6 +41,7 @@ class BenchCode(StrEnum):
     AIR = "bench.air"
     TRAP = "bench.trap"
     OTHER_THAN_FILE = "bench.other_than_file"
+    SHARED = "bench.shared"
     BELOW_BROWN_OUT = "bench.below_brown_out"
     CARRIED_ALONE = "bench.carried_alone"
     NOT_CARRIED = "bench.not_carried"

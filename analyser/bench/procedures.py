@@ -146,6 +146,7 @@ PROCEDURES: Mapping[Procedure, Steps] = {
             Reading("lowest_v", "V", 0.5, 100.0, needed=True),
             Reading("highest_a", "A", 0.0, 500.0),
             Reading("seconds", "s", 1.0, 36_000.0),
+            Reading("shares_percent", "%", 0.0, 100.0, by_cell=True),
         ),
     ),
     Procedure.PULLED: Steps(
@@ -191,7 +192,7 @@ class BenchRecord:
     choices : mapping of str to str
         What was seen, by name.
     others : tuple of str
-        Parts of the aircraft that moved too, where the procedure looks for them.
+        Parts of the aircraft that moved too, or that shared the load, where the procedure looks for them.
     remarks : str
         Anything else.
     log : str

@@ -174,7 +174,11 @@ def _supply(pulled: str, telemetry: Telemetry) -> Found:
     amps = [a for p in places if (a := telemetry.series(f"pack.{p}.current_a"))]
     if amps:
         out["highest_a"] = (float(np.sum([np.interp(amps[0].time_s, *a) for a in amps], axis=0).max()),)
-    return out, (), ()
+    given = {p: float(integrate(*a)[-1]) for p in places if (a := telemetry.series(f"pack.{p}.current_a"))}
+    if pulled or len(given) < 2 or sum(given.values()) <= 0.0:
+        return out, (), ()
+    out["shares_percent"] = tuple(100.0 * max(charge, 0.0) / sum(given.values()) for charge in given.values())
+    return out, tuple(f"pack.{p}" for p in given), ()
 
 
 def _plugs(subject: str, telemetry: Telemetry) -> Found:

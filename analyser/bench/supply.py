@@ -34,7 +34,7 @@ def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None, li
         return (
             Level.CANT_TELL,
             (low, Figure.unavailable(margin, "V", say(BenchCode.NEEDS_BROWN_OUT))),
-            (say(BenchCode.NEEDS_BROWN_OUT),),
+            (say(BenchCode.NEEDS_BROWN_OUT), *shares(record)),
         )
     above = Figure(margin, volts - stated, "V", Method.ENTERED, low=volts - stated - VOLTS_WITHIN,
                    high=volts - stated + VOLTS_WITHIN, digits=2)  # fmt: skip
@@ -44,7 +44,19 @@ def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None, li
         code = BenchCode.NOT_CARRIED if fell else BenchCode.CARRIED_ALONE
         return level, (low, above), (say(code, pack=record.subject, lowest=low),)
     found = (say(BenchCode.BELOW_BROWN_OUT, lowest=low, stated=stated),) if fell else ()
-    return level, (low, above), found
+    return level, (low, above), (*found, *shares(record))
+
+
+def shares(record: BenchRecord) -> tuple[Finding, ...]:
+    """How the packs shared the charge, percent each; nothing where the log did not tell."""
+    percents = record.values.get("shares_percent", ())
+    if not percents or len(percents) != len(record.others):
+        return ()
+    each = tuple(
+        Figure(Part(name), percent, "%", Method.INTEGRATED, digits=0)
+        for name, percent in zip(record.others, percents, strict=True)
+    )
+    return (say(BenchCode.SHARED, packs=tuple(Part(n) for n in record.others), shares=each),)
 
 
 def plugs(record: BenchRecord, limits: Limits) -> tuple[Level, tuple[Finding, ...]]:

@@ -190,6 +190,18 @@ def test_supply_and_a_pulled_pack() -> None:
     assert unknown.level is Level.CANT_TELL
 
 
+def test_packs_share_the_load() -> None:
+    """6 A and 2 A for the same time: three quarters and one."""
+    volts = {"pack__rx1__voltage_v": 7.4, "pack__rx2__voltage_v": 7.3}
+    both = log(20.0, **volts, pack__rx1__current_a=6.0, pack__rx2__current_a=2.0)
+    values, others, _ = read_log(Procedure.SUPPLY, "", both, HERON)
+    assert others == ("pack.rx1", "pack.rx2")
+    assert values["shares_percent"] == (pytest.approx(75.0), pytest.approx(25.0))
+    assert values["highest_a"] == (pytest.approx(8.0),)
+    done = analyse_bench({"1": BenchRecord(Procedure.SUPPLY, DAY, "Heron", "", values, others=others)}, HERON)
+    assert "75" in text(done.lines[0].findings[0])
+
+
 def test_swapped_plugs_are_recognised() -> None:
     """The left engine is run; the log moves the right engine's channels."""
     t = np.arange(1200) / 20.0
