@@ -174,6 +174,16 @@ PROCEDURES: Mapping[Procedure, Steps] = {
 
 
 @dataclass(frozen=True, slots=True)
+class BenchTrace:
+    """One channel of the log recorded meanwhile, a few hundred points of it; ``time_s`` and ``values`` run parallel."""
+
+    channel: str
+    unit: str
+    time_s: tuple[float, ...]
+    values: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class BenchRecord:
     """One procedure as it was done.
 
@@ -197,6 +207,8 @@ class BenchRecord:
         Anything else.
     log : str
         Name of the log recorded meanwhile, '' without one; then ``values`` may come from it.
+    traces : tuple of BenchTrace
+        What that log showed, thinned to be looked at.
 
     Examples
     --------
@@ -218,6 +230,7 @@ class BenchRecord:
     others: tuple[str, ...] = ()
     remarks: str = ""
     log: str = ""
+    traces: tuple[BenchTrace, ...] = ()
 
     def __post_init__(self) -> None:
         steps = PROCEDURES[self.procedure]

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from analyser.bench.codes import BenchCode
-from analyser.bench.procedures import PROCEDURES, Procedure
+from analyser.bench.procedures import PROCEDURES, BenchTrace, Of, Procedure
 from analyser.core.aircraft import Aircraft, FlightContext, Tank
+from analyser.core.channels import parse
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Part, say
 from analyser.core.phases import find_phases
@@ -21,6 +22,13 @@ MOVES = 0.05
 """Share of its greatest reading by which a channel must rise to have moved."""
 HOLD_S = 1.0
 """Reading of a load: the mean of its last second, but of the second load its first (IEC 61960-3)."""
+POINTS = 240
+"""Points of a channel that are kept to be looked at."""
+MOST_TRACES = 8
+_SHOWN: Mapping[Of, tuple[str, ...]] = {
+    Of.TANK: ("fuel", "engine"), Of.PACK: ("pack", "bus"), Of.AIRCRAFT: ("bus", "pack"),
+    Of.ENGINE: ("engine", "fuel", "pack"),
+}  # fmt: skip
 ACCELERATED = 0.95
 """Share of full speed at which an acceleration ends."""
 
@@ -67,6 +75,43 @@ def read_log(
             return _ground_run(subject, telemetry, aircraft)
         case _:
             return {}, (), ()
+
+
+def thin_traces(procedure: Procedure, telemetry: Telemetry) -> tuple[BenchTrace, ...]:
+    """What the log of a procedure showed, thinned to :data:`POINTS` points a channel that keep its peaks.
+
+    Parameters
+    ----------
+    procedure : Procedure
+        Which channels are of interest.
+    telemetry : Telemetry
+        The log.
+    """
+    wanted = _SHOWN[PROCEDURES[procedure].of]
+    out: list[BenchTrace] = []
+    for name in telemetry.channels:
+        known = parse(name)
+        if known is None or known.channel.subject not in wanted or len(out) == MOST_TRACES:
+            continue
+        series = telemetry.series(name)
+        if series.values.size < 2 or np.ptp(series.values) == 0.0:
+            continue
+        kept = _thinned(series)
+        out.append(
+            BenchTrace(name, known.channel.unit, tuple(kept.time_s.round(3).tolist()),
+                       tuple(float(f"{v:.6g}") for v in kept.values))
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _thinned(series: Series) -> Series:
+    """The lowest and the highest of each of equal groups of samples, in their order."""
+    from tsdownsample import MinMaxDownsampler
+
+    if series.values.size <= POINTS:
+        return series
+    chosen = MinMaxDownsampler().downsample(series.values, n_out=POINTS)
+    return Series(series.time_s[chosen], series.values[chosen])
 
 
 Found = tuple[dict[str, tuple[float, ...]], tuple[str, ...], tuple[Finding, ...]]

@@ -12,7 +12,28 @@ from reports.words.catalogue import message, number
 from reports.words.units import conversion
 
 _WIDTH, _HEIGHT, _PAD = 120.0, 34.0, 4.0
+_TALL = 60.0
 _MOST = 60
+
+
+def trace(label: str, unit: str, time_s: Sequence[float], values: Sequence[float]) -> Markup:
+    """Draw one channel over time, with its lowest and highest value in words beside it."""
+    to = conversion(unit)
+    shown = [to.value(v) for v in values]
+    low, high, end = min(shown), max(shown), max(time_s[-1] - time_s[0], 1e-9)
+    reach = (high - low) or 1.0
+    across, up = (2 * _WIDTH - 2 * _PAD) / end, (_TALL - 2 * _PAD) / reach
+    points = (
+        f"{_PAD + across * (t - time_s[0]):.1f} {_TALL - _PAD - up * (v - low):.1f}"
+        for t, v in zip(time_s, shown, strict=True)
+    )
+    digits = 2 if high < 100 else 0
+    words = message("core.range", low=number(low, digits), high=number(high, digits))
+    unit_words = "" if to.unit in ("", "1") else f"\u00a0{to.unit}"
+    return Markup(
+        '<figure class="trace"><svg class="spark wide" role="img" aria-label="{}: {}{}" viewBox="0 0 240 60">'
+        '<path d="M{}" class="curve s0"/></svg><figcaption>{} <small>{}{}</small></figcaption></figure>'
+    ).format(label, words, unit_words, "L".join(points), label, words, unit_words)
 
 
 @dataclass(frozen=True, slots=True)

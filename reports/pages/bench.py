@@ -6,9 +6,10 @@ from analyser.bench.analysis import BenchLine, BenchResult, caution
 from analyser.bench.procedures import PROCEDURES, Of
 from analyser.core.aircraft import Aircraft
 from reports.addresses import slug
+from reports.figures.sparks import trace
 from reports.render import Shell, page
 from reports.words.catalogue import message, word
-from reports.words.names import names_on, naming
+from reports.words.names import channel_label, names_on, naming
 
 
 def path_of(aircraft: str) -> str:
@@ -54,5 +55,9 @@ def render(aircraft: Aircraft, result: BenchResult, shell: Shell) -> str:
             used=used,
             pairs=result.pairs,
             uneven=result.uneven,
+            pictures={
+                line.number: [trace(channel_label(t.channel), t.unit, t.time_s, t.values) for t in line.record.traces]
+                for line in result.lines
+            },
             warned=[caution(of) for of in Of if of in done],
         )

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from analyser.bench.procedures import PROCEDURES, BadReading, BenchRecord, Of, Procedure, Reading
+from analyser.bench.procedures import PROCEDURES, BadReading, BenchRecord, BenchTrace, Of, Procedure, Reading
 from analyser.core.telemetry import Telemetry
 from reports.words.catalogue import message, text, word
 from spooldown.problems import UsageProblem, nearest, not_found
@@ -85,11 +85,13 @@ def record_of(typed: Typed, register: Register, telemetry: Telemetry | None = No
     values: dict[str, tuple[float, ...]] = {}
     others: tuple[str, ...] = ()
     missing: Sequence[str] = ()
+    traces: tuple[BenchTrace, ...] = ()
     if telemetry is not None:
-        from analyser.bench.reading import read_log
+        from analyser.bench.reading import read_log, thin_traces
 
         place = register.packs[subject].role if steps.of is Of.PACK and subject in register.packs else ""
         found, others, lacking = read_log(typed.procedure, place or subject, telemetry, known)
+        traces = thin_traces(typed.procedure, telemetry)
         values, missing = dict(found), [text(m) for m in lacking]
     choices = {}
     for name, said in typed.words.items():
@@ -124,6 +126,7 @@ def record_of(typed: Typed, register: Register, telemetry: Telemetry | None = No
             others=others,
             remarks=typed.remarks.strip(),
             log=log,
+            traces=traces,
         )
     except BadReading as error:
         raise UsageProblem(_said(error, steps.reading(error.name), missing)) from error

@@ -13,7 +13,7 @@ from analyser.bench import fuel
 from analyser.bench.analysis import analyse_bench
 from analyser.bench.pack import at_reference_state, cell_resistances, load_resistance
 from analyser.bench.procedures import PROCEDURES, BadReading, BenchRecord, Procedure
-from analyser.bench.reading import read_log
+from analyser.bench.reading import read_log, thin_traces
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Pack, Tank
 from analyser.core.figures import Figure
 from analyser.core.levels import Level
@@ -148,6 +148,18 @@ def test_two_loads_by_the_closed_form_and_from_a_log() -> None:
     assert not missing
     found = load_resistance(BenchRecord(Procedure.LOAD, DAY, "", "R1", values))
     assert found.value == pytest.approx(40.0 + 20.0 * (1.0 - np.exp(-1.0)), abs=1.0)
+
+
+def test_traces_are_thinned_and_keep_their_peaks() -> None:
+    volts = 8.0 + 0.01 * np.sin(np.arange(20_000) / 50.0)
+    volts[12_345] = 5.5
+    kept = thin_traces(Procedure.SUPPLY, log(1000.0, pack__rx1__voltage_v=volts, pack__rx1__current_a=2.0))
+    (trace,) = kept  # a constant shows nothing
+    assert trace.channel == "pack.rx1.voltage_v"
+    assert len(trace.values) <= 240
+    assert min(trace.values) == 5.5
+    assert trace.time_s[trace.values.index(5.5)] == pytest.approx(12_345 / 20.0)
+    assert list(trace.time_s) == sorted(trace.time_s)
 
 
 def test_a_log_without_a_step_says_so() -> None:
