@@ -23,19 +23,27 @@ def desk(
     """Open the desk: everything without a terminal, in the browser of this machine."""
     import sys
 
+    from reports.words.reader import reading
     from spooldown.desk.serve import serve
+    from spooldown.logbook.book import Logbook
+    from spooldown.preferences import reader_of
 
     def say_now(text: str) -> None:
         say(text)
         sys.stdout.flush()  # whoever reads through a pipe waits for the way in
 
     folder = logbook_folder(logbook)
-    serve(folder, port=port, open_browser=browser, lan=_own_address() if lan else "", say=say_now)
+    with Logbook(folder) as book:
+        who = reader_of(book)
+    with reading(who):
+        serve(folder, port=port, open_browser=browser, lan=_own_address() if lan else "", say=say_now)
 
 
 def _own_address() -> str:
     """Find this machine's address on its network: the one it would send from; nothing is sent to find it."""
     import socket
+
+    from reports.words.catalogue import message
 
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
@@ -44,5 +52,5 @@ def _own_address() -> str:
         except OSError:
             found = ""
     if not found or found.startswith("127."):
-        raise UsageProblem("--lan: this machine is on no network that a phone could share.")
+        raise UsageProblem(message("desk.terminal.no_network"))
     return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from contextlib import suppress
+from http import HTTPStatus
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -14,6 +15,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from importers.refusal import Refusal
+from reports.words.catalogue import message
 from reports.words.reader import reading
 from spooldown.desk.guard import App, Guard, Receive, Scope, Send
 from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
@@ -30,6 +32,7 @@ from spooldown.desk.views import (
     live,
     logs,
     ranges,
+    takeaway,
     upkeep,
 )
 from spooldown.problems import NotFoundProblem, Problem
@@ -46,6 +49,7 @@ VIEWS = (
     live,
     keeping,
     ranges,
+    takeaway,
     upkeep,
 )
 """Every module of screens: each lists its own addresses as ``ROUTES``."""
@@ -112,7 +116,7 @@ async def _enter(request: Request) -> Response:
     if key is None:
         if request.state.device is not None:  # the address was opened again
             return to("/")
-        return PlainTextResponse("This way in was used or is too old. Start `spooldown desk` again for a new one.", 403)
+        return PlainTextResponse(message("desk.refused.used"), 403)
     return _let_in(request, key)
 
 
@@ -138,7 +142,9 @@ def _let_in(request: Request, key: str) -> Response:
 
 async def _http_problem(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    sentence = {404: "There is no such page.", 405: "That cannot be done here."}.get(error.status_code, error.detail)
+    usual = {404: "desk.refused.no_page", 405: "desk.refused.not_here"}.get(error.status_code, "")
+    worded = error.detail != HTTPStatus(error.status_code).phrase
+    sentence = error.detail if worded or not usual else message(usual)
     return _problem(request, error.status_code, sentence)
 
 
@@ -147,7 +153,7 @@ async def _refused(request: Request, error: Exception) -> Response:
 
 
 async def _fault(request: Request, error: Exception) -> Response:
-    return _problem(request, 500, f"A fault in spooldown itself ({type(error).__name__}: {error}); please report it.")
+    return _problem(request, 500, message("desk.refused.fault", what=f"{type(error).__name__}: {error}"))
 
 
 def _problem(request: Request, status: int, sentence: str) -> Response:

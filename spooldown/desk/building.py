@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reports.words.reader import reading
 from spooldown.desk.jobs import Job
 
 if TYPE_CHECKING:
@@ -24,14 +25,15 @@ def build_now(desk: Desk, job: Job) -> None:
     """Analyse what is new and write what changed, telling the job how far it is."""
     from reports.site import build_site
     from spooldown import register
+    from spooldown.preferences import reader_of
     from spooldown.work.pages import site_of
 
     def step(name: str, done: int, whole: int) -> None:
         job.step, job.done, job.whole = name, done, whole
 
-    with desk.book() as book:
+    with desk.book() as book, reading(reader_of(book)):  # pages are the logbook's, whoever asks for them
         if not book.exists:
             return
         site = site_of(book, register.load(book), progress=step)
         built = build_site(site, desk.pages, progress=step)
-    job.failed.extend(f.why for f in built.failed)
+    job.failed.extend(str(f.why) for f in built.failed)

@@ -18,6 +18,12 @@ from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import urlsplit
 
+from starlette.requests import Request
+
+from reports.words.catalogue import message
+from reports.words.reader import Reader, reading
+from spooldown.desk.templates import language_of
+
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
@@ -136,7 +142,9 @@ class Guard:
         key = _cookie(headers.get(b"cookie", b""), self.cookie_name)
         device = self.keys.device(key)
         if refused := self._refusal(scope, headers, device):
-            await _say(send, *refused)
+            status, why = refused
+            with reading(Reader(language_of(Request(scope)))):
+                await _say(send, status, message(f"desk.refused.{why}"))
             return
         scope["state"] = {
             **scope.get("state", {}), "key": key, "device": device, "token": self.keys.token(key) if key else "",
@@ -160,23 +168,20 @@ class Guard:
     ) -> tuple[int, str] | None:
         host = headers.get(b"host", b"").decode("latin-1").casefold()
         if host not in self.hosts:
-            return 421, "This request names another host than the desk's own; open the address the terminal shows."
+            return 421, "host"
         origin = headers.get(b"origin", b"").decode("latin-1")
         if origin and origin != "null" and urlsplit(origin).netloc.casefold() != host:
-            return 403, "This request comes from another site and is refused."
+            return 403, "foreign"
         if scope["method"] not in SAFE_METHODS and (
             origin == "null" or headers.get(b"sec-fetch-site", b"same-origin") not in (b"same-origin", b"none")
         ):
-            return 403, "This request comes from another site and is refused."
+            return 403, "foreign"
         if scope["path"] in OPEN:
             return None
         if device is None:
-            return 401, (
-                "This browser is not let in. On the desk's own machine open the address the terminal shows; on a phone"
-                " scan the code of Settings, Devices."
-            )
+            return 401, "not_let_in"
         if scope["method"] not in SAFE_METHODS and not device.writes:
-            return 403, "This device may only read; let it write under Settings, Devices on the desk's own machine."
+            return 403, "reads_only"
         return None
 
 

@@ -13,6 +13,7 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
+from reports.words.catalogue import message
 from spooldown.intake.adding import LOG_SUFFIXES, LogFile
 from spooldown.problems import UsageProblem
 
@@ -94,7 +95,7 @@ class Incoming:
         """
         shown = shown_name(name)
         if len(batch.files) >= MOST_FILES:
-            raise UsageProblem(f"{shown}: one drop holds at most {MOST_FILES} files; import these first.")
+            raise UsageProblem(message("desk.refused.most_files", name=shown, most=MOST_FILES))
         # The ending tells an archive from a text; nothing else of the name is used on the disk.
         ending = next((s for s in LOG_SUFFIXES if shown.lower().endswith(s)), ".csv")
         path = batch.folder / f"{len(batch.files):05d}{secrets.token_hex(4)}{ending}"
@@ -104,13 +105,12 @@ class Incoming:
                 async for chunk in chunks:
                     size += len(chunk)
                     if batch.size + size > MOST_BYTES:
-                        most = f"{MOST_BYTES >> 30} GB"
-                        raise UsageProblem(f"{shown}: one drop holds at most {most}; import the rest by itself.")
+                        raise UsageProblem(message("desk.refused.most_bytes", name=shown, most=MOST_BYTES >> 30))
                     file.write(chunk)
         except OSError as error:
             path.unlink(missing_ok=True)
             raise UsageProblem(
-                f"{shown} could not be taken in ({error.strerror or error}); free some space."
+                message("desk.refused.not_taken", name=shown, why=error.strerror or str(error))
             ) from error
         except BaseException:
             path.unlink(missing_ok=True)

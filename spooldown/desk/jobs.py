@@ -11,6 +11,7 @@ from contextvars import Context, copy_context
 from dataclasses import dataclass, field
 from typing import Any
 
+from reports.words.catalogue import message
 from spooldown.problems import Problem
 
 KEPT = 50
@@ -92,5 +93,6 @@ class Jobs:
                 job.state = "stopped"
             except Exception as error:  # one job that fails stops neither the next nor the desk
                 traceback.print_exc()
-                job.failed.append(f"a fault in spooldown itself ({type(error).__name__}: {error}); please report it")
+                what = f"{type(error).__name__}: {error}"
+                job.failed.append(job.context.run(message, "desk.refused.fault", what=what))
                 job.state = "stopped"

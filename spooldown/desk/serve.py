@@ -15,6 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from reports.words.catalogue import message
 from spooldown.desk.session import Place
 from spooldown.problems import UsageProblem
 
@@ -48,11 +49,11 @@ def free_port(wanted: int | None, address: str = LOCAL) -> socket.socket:
             bound.close()
             if wanted:
                 raise UsageProblem(
-                    f"port {wanted} of {address} cannot be used ({error.strerror or error}); name another with --port."
+                    message("desk.terminal.port", port=wanted, address=address, why=error.strerror or str(error))
                 ) from error
             continue
         return bound
-    raise UsageProblem(f"no port of {address} is free.")
+    raise UsageProblem(message("desk.terminal.no_port", address=address))
 
 
 def running(note: Path) -> str:
@@ -103,7 +104,7 @@ def serve(
 
     note = note_of(folder)
     if url := running(note):
-        say(f"A desk for this logbook runs already: {url}")
+        say(message("desk.terminal.running", url=url))
         if open_browser:
             _ask_for_entry(note, url)
         return
@@ -120,15 +121,19 @@ def serve(
     desk.stop = lambda: setattr(server, "should_exit", True)
     _remember(note, {"url": place.url, "name": desk.name, "door": str(desk.door)})
 
+    # Another thread says it, where nobody knows who reads.
+    phones = message("desk.terminal.phones", url=f"http://{lan}:{place.port}")
+    told = (message("desk.terminal.open", url=place.url), phones)
+
     def tell() -> None:
         while not server.started:
             time.sleep(0.01)
             if server.should_exit:
                 return
-        say(f"The desk is open at {place.url} (Ctrl-C stops it). Your way in, once:")
+        say(told[0])
         say(f"  {entry}")
         if lan:
-            say(f"Phones on this network reach it at http://{lan}:{place.port} once paired: see Settings, Devices.")
+            say(told[1])
         if ready:
             ready(place, entry)
         if open_browser:

@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from reports.words.catalogue import message
 from reports.words.reader import Reader
 from spooldown.desk.guard import TOKEN_FIELD, Keys
 from spooldown.desk.incoming import Incoming
@@ -143,7 +144,7 @@ def check(request: Request, form: dict[str, list[str]]) -> None:
     keys = desk_of(request).keys
     given = (form.pop(TOKEN_FIELD, None) or [""])[0]
     if not (request.state.trusted or keys.good(request.state.key, given)):
-        raise HTTPException(403, "This form is out of date. Open the page again and repeat the change.")
+        raise HTTPException(403, message("desk.refused.out_of_date"))
 
 
 def shown(request: Request, template: str, status: int = 200, **context: Any) -> Response:

@@ -20,9 +20,11 @@ from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from spooldown.desk.incoming import Batch
 from spooldown.desk.sparkline import sparkline
-from spooldown.intake.adding import LogFile, already, likely_owner, no_log
+from spooldown.intake.adding import LogFile, already, likely_owner
 from spooldown.logbook.book import Logbook
 from spooldown.register import Register
+from spooldown.sheets.field import is_sheet
+from spooldown.sheets.range_checks import is_range_sheet
 
 SURE = 0.9
 """Columns below this certainty are shown first."""
@@ -91,7 +93,8 @@ class Review:
     layouts: list[Layout] = field(default_factory=list)
     known: list[tuple[int, str, list[str]]] = field(default_factory=list)
     refused: list[Refusal] = field(default_factory=list)
-    aside: list[tuple[str, str]] = field(default_factory=list)
+    sheets: list[tuple[str, str]] = field(default_factory=list)
+    """Name and kind of what is no log, but is taken in too: see :func:`kind_of`."""
 
     @property
     def open(self) -> bool:
@@ -106,8 +109,8 @@ def look(batch: Batch, book: Logbook, register: Register) -> Review:
     layouts: dict[str, Layout] = {}
     for n, file in enumerate(batch.logs()):
         try:
-            if why := no_log(file):
-                found.aside.append((file.name, why))
+            if kind := kind_of(file):
+                found.sheets.append((file.name, kind))
                 continue
             origin = Origin(file.path, file.name)
             there = already(book, origin)
@@ -128,6 +131,15 @@ def look(batch: Batch, book: Logbook, register: Register) -> Review:
         asked = {q.key for q in layout.questions}
         layout.questions += tuple(q for q in proposed.questions if q.key not in asked)
     return found
+
+
+def kind_of(file: LogFile) -> str:
+    """Tell what is no log: an aircraft's file (``toml``), a field sheet (``sheet``), range checks (``checks``)."""
+    if file.name.lower().endswith(".toml"):
+        return "toml"
+    with file.path.open("rb") as stream:
+        head = stream.read(256)
+    return "sheet" if is_sheet(head) else "checks" if is_range_sheet(head) else ""
 
 
 def planned(

@@ -11,13 +11,14 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from importers.refusal import Refusal
+from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.store import write_whole
-from spooldown.problems import Problem
+from spooldown.problems import Problem, UsageProblem
 
 NEW = "new"
 
@@ -122,10 +123,7 @@ def store(request: Request, name: str, text: str, mark: str) -> str:
         known = register.load(book)
         addition = register.check(book, known, parsed, data, at="" if name == NEW else name)
         if name == NEW and addition.outcome != "added":
-            raise Refusal(
-                "the form", found=f"the aircraft {holds(parsed)[0]!r}, which is described already",
-                expected="a new one", remedy=f"change it in its own file {addition.copy_name}",
-            )  # fmt: skip
+            raise UsageProblem(message("desk.refused.described", name=holds(parsed)[0], file=addition.copy_name))
         saved, old = addition.copy_name, files.get(addition.copy_name)
         was = known.files[saved].aircraft if saved in known.files else None
         renamed = (was.name, parsed.aircraft.name) if was and parsed.aircraft else ("", "")

@@ -60,6 +60,18 @@ class Place:
     likely: str = ""
     """The pack fitted the last time, ticked where nothing is noted yet."""
 
+    @property
+    def usual(self) -> list[Choice]:
+        """Packs meant for this place, and the one that is or was in it; all of them where none is meant for it."""
+        shown = [p for p in self.packs if p.usual == self.role or p.name in (self.fitted, self.likely)]
+        return shown if any(p.usual == self.role for p in self.packs) else list(self.packs)
+
+    @property
+    def others(self) -> list[Choice]:
+        """All other packs."""
+        first = {p.name for p in self.usual}
+        return [p for p in self.packs if p.name not in first]
+
 
 READINGS = (
     ("charged_{}_mah", "charged_mah", "mAh"), ("resistance_{}_mohm", "resistance_mohm", "mΩ"),

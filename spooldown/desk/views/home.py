@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from reports.words.catalogue import message
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 
@@ -124,7 +125,7 @@ async def undo(request: Request) -> Response:
     desk = desk_of(request)
     change = desk.undo.take((form.get("change") or [""])[0])
     if change is None:
-        raise HTTPException(409, "That change can't be taken back any more.")
+        raise HTTPException(409, message("desk.refused.undone"))
     await run_in_threadpool(change.back)
     return to(change.to)
 

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.jobs import Job
@@ -103,7 +104,7 @@ def backup(request: Request) -> Response:
     with desk_of(request).book() as book:
         if not book.exists:
             place.cleanup()
-            raise HTTPException(404, "There is no logbook yet.")
+            raise HTTPException(404, message("desk.refused.no_logbook"))
         back_up(book, file)
     return FileResponse(file, filename="logbook.zip", background=BackgroundTask(place.cleanup))
 

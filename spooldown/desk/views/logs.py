@@ -15,9 +15,10 @@ from analyser.core.channels import VOCABULARY
 from importers.refusal import Refusal
 from reports.words.catalogue import message
 from spooldown import register
-from spooldown.desk.building import build_now
+from spooldown.desk.building import build_now, build_pages
 from spooldown.desk.incoming import Batch
 from spooldown.desk.session import check, desk_of, form_of, shown, to
+from spooldown.desk.undo import Change
 from spooldown.intake.adding import LogFile
 from spooldown.problems import OpenQuestion, Problem
 
@@ -135,7 +136,7 @@ def _settle(request: Request, form: Mapping[str, list[str]]) -> Response:
         return review(request, problem)
     if "import" not in form:
         return to(f"/logs/{batch.name}")
-    return to(f"/jobs/{desk.jobs.start('import', lambda job: bring_in(desk, batch, job)).name}")
+    return to(f"/jobs/{desk.jobs.start('import', lambda job: bring_in(desk, batch, job, request.state.key)).name}")
 
 
 def _put(into: dict[str, str], key: str, said: str) -> None:
@@ -183,7 +184,7 @@ def _lay_over(request: Request, form: Mapping[str, list[str]]) -> Response:
     if "import" not in form:
         return to(f"/logs/{batch.name}/together")
     batch.join = True
-    return to(f"/jobs/{desk.jobs.start('import', lambda job: bring_in(desk, batch, job)).name}")
+    return to(f"/jobs/{desk.jobs.start('import', lambda job: bring_in(desk, batch, job, request.state.key)).name}")
 
 
 async def throw_away(request: Request) -> Response:
@@ -193,17 +194,54 @@ async def throw_away(request: Request) -> Response:
     return to("/")
 
 
-def bring_in(desk: Desk, batch: Batch, job: Job) -> None:
-    """Import a batch, build the pages, and lead to the flight."""
+def bring_in(desk: Desk, batch: Batch, job: Job, key: str) -> None:
+    """Import a batch, build the pages, and lead to the flight; the browser that asked may take it back."""
     added: list[str] = []
     with desk.book() as book:
-        known = register.load(book)
         job.whole = max(batch.size, 1)
+        before = {f.flight_id for f in book.flights()} if book.exists else set()
+        _papers(book, batch, job, "toml")
+        known = register.load(book)
         added = _joined(book, batch, known) if batch.join else _one_by_one(book, batch, known, job)
+        for kind in ("sheet", "checks"):
+            _papers(book, batch, job, kind)
+        new = [i for i in added if i not in before]
+    if new:
+
+        def back() -> None:
+            with desk.book() as book:
+                book.remove(new)
+            build_pages(desk)
+
+        desk.undo.keep(key, Change(back, "/flights"))
     build_now(desk, job)
     job.to = f"/flights/{added[-1]}/note" if len(added) == 1 else "/" if not added else "/flights"
     if not job.failed:
         desk.incoming.drop(batch)
+
+
+def _papers(book: Logbook, batch: Batch, job: Job, kind: str) -> None:
+    """Take in what is no log: aircraft files before the logs, sheets of notes and range checks after them."""
+    from spooldown.desk.review.layouts import kind_of
+    from spooldown.sheets.field import apply_sheet
+    from spooldown.sheets.range_checks import read_range_sheet
+
+    for file in batch.logs():
+        if kind_of(file) != kind:
+            continue
+        data = file.path.read_bytes()
+        try:
+            if kind == "toml":
+                register.add(book, data, file.name)
+            elif kind == "sheet":
+                apply_sheet(book, register.load(book), data, file.name)
+            else:
+                rows = read_range_sheet(data, file.name, register.load(book), batch.aircraft)
+                book.add_range_checks([(r.aircraft, r.check) for r in rows])
+            state = {"toml": "registered", "sheet": "noted", "checks": "checks"}[kind]
+            job.lines.append(f"{file.name}: {message(f'desk.job.{state}')}")
+        except (Refusal, Problem) as problem:
+            job.failed.append(str(problem))
 
 
 def _joined(book: Logbook, batch: Batch, known: register.Register) -> list[str]:
@@ -224,7 +262,7 @@ def _joined(book: Logbook, batch: Batch, known: register.Register) -> list[str]:
 
 def _one_by_one(book: Logbook, batch: Batch, known: register.Register, job: Job) -> list[str]:
     from importers.table.source import Source
-    from spooldown.desk.review.layouts import answers_of, planned
+    from spooldown.desk.review.layouts import answers_of, kind_of, planned
     from spooldown.intake.adding import add_file, already
     from spooldown.intake.remapping import remap
 
@@ -233,6 +271,9 @@ def _one_by_one(book: Logbook, batch: Batch, known: register.Register, job: Job)
     before = 0
     for n, arrival in enumerate(batch.files):
         file = LogFile(arrival.path, arrival.name)
+        if kind_of(file):
+            before += arrival.size
+            continue
         job.step = file.name
         try:
             if n in batch.again:
