@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,8 @@ from spooldown.desk.application import make
 from spooldown.desk.session import Desk, Place
 
 PORT = 8765
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
+TERN = SAMPLES / "tern" / "tern-2026-04-18.csv"
 HOST = f"127.0.0.1:{PORT}"
 
 
@@ -80,3 +83,31 @@ def let_in(desk: Desk) -> Browser:
     client = TestClient(desk.app, base_url=f"http://{HOST}", follow_redirects=False, raise_server_exceptions=False)
     assert client.get("/enter", params={"code": desk.keys.code(own=True)}).status_code == 303
     return Browser(client, desk)
+
+
+@pytest.fixture(scope="session")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A logbook with one flight, its aircraft and packs described: all of it through the desk."""
+    desk = make(tmp_path_factory.mktemp("made") / "logbook", Place("127.0.0.1", PORT), [HOST])
+    browser = let_in(desk)
+    for name in ("tern.toml", "packs.toml"):
+        text = (SAMPLES / "aircraft" / name).read_text("utf-8")
+        assert browser.post("/aircraft/new", {"text": text}).status_code == 303
+    review = browser.drop(TERN)
+    told = browser.finished(browser.post(review, {"import": "1", "aircraft": "Tern"}))
+    assert told["failed"] == []
+    desk.close()
+    return desk.folder
+
+
+@pytest.fixture
+def flown(made: Path, desk: Desk, browser: Browser) -> Browser:
+    """A desk on a copy of that logbook."""
+    shutil.copytree(made, desk.folder)
+    return browser
+
+
+def flight_of(browser: Browser) -> str:
+    with browser.desk.book() as book:
+        (flight,) = book.flights()
+    return flight.flight_id

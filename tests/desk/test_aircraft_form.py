@@ -15,8 +15,7 @@ from spooldown.desk.forms.fields import KINDS, every_key
 from spooldown.desk.forms.toml_text import values_of, with_typed
 from spooldown.desk.session import Desk
 from spooldown.logbook.note import FlightNote
-from tests.desk.conftest import Browser
-from tests.desk.test_way_in import SAMPLES, TERN, flight_of, flown, made  # noqa: F401
+from tests.desk.conftest import SAMPLES, TERN, Browser, flight_of
 
 TERN_TOML = (SAMPLES / "aircraft" / "tern.toml").read_text("utf-8")
 
@@ -86,7 +85,7 @@ def tern_file(desk: Desk) -> tuple[str, str]:
         return path.name, path.read_text("utf-8")
 
 
-def test_a_form_is_saved_checked_and_taken_back(flown: Browser) -> None:  # noqa: F811
+def test_a_form_is_saved_checked_and_taken_back(flown: Browser) -> None:
     name, before = tern_file(flown.desk)
     page = flown.get(f"/aircraft/{name}/form").text
     form = form_in(page)
@@ -111,7 +110,7 @@ def test_a_form_is_saved_checked_and_taken_back(flown: Browser) -> None:  # noqa
     assert undo is None or flown.post("/undo", {"change": undo[1]}).status_code == 303
 
 
-def test_flights_follow_their_aircraft_to_a_new_name(flown: Browser) -> None:  # noqa: F811
+def test_flights_follow_their_aircraft_to_a_new_name(flown: Browser) -> None:
     name, _ = tern_file(flown.desk)
     form = form_in(flown.get(f"/aircraft/{name}/form").text)
     assert flown.post(f"/aircraft/{name}/form", {**form, "aircraft.name": "Tern two"}).status_code == 303
@@ -125,7 +124,7 @@ def test_flights_follow_their_aircraft_to_a_new_name(flown: Browser) -> None:  #
         assert set(register.load(book).aircraft) == {"Tern"}
 
 
-def test_a_noted_pack_can_not_be_taken_out(flown: Browser) -> None:  # noqa: F811
+def test_a_noted_pack_can_not_be_taken_out(flown: Browser) -> None:
     with flown.desk.book() as book:
         book.note({flight_of(flown): FlightNote(packs={"rx1": "R1"}, fuel={"left": FuelNote(put_in_ml=1.0)})})
         file = next(n for n, f in register.load(book).files.items() if f.packs)

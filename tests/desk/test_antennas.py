@@ -12,9 +12,8 @@ from spooldown import register
 from spooldown.desk.forms.drawing import VIEWS
 from spooldown.desk.forms.layout import Draft, draft_of, layout_of, with_layout
 from spooldown.desk.session import Desk
-from tests.desk.conftest import Browser
+from tests.desk.conftest import SAMPLES, TERN, Browser
 from tests.desk.test_aircraft_form import TERN_TOML, form_in, tern_file
-from tests.desk.test_way_in import SAMPLES, TERN, flown, made  # noqa: F401
 
 
 def tern_layouts() -> register.RegisterFile:
@@ -75,7 +74,7 @@ def layouts_of(desk: Desk) -> list[str]:
         return [x.name for x in register.load(book).aircraft["Tern"].layouts]
 
 
-def test_a_layout_is_looked_at_kept_as_an_idea_and_saved(flown: Browser) -> None:  # noqa: F811
+def test_a_layout_is_looked_at_kept_as_an_idea_and_saved(flown: Browser) -> None:
     where, form = antenna_form(flown)
     assert form["name"] == "B"
     upright = {**form, "antennas.0.ax": "0", "antennas.0.ay": "0", "antennas.0.az": "1", "name": "nose upright"}
@@ -116,7 +115,7 @@ def test_a_layout_is_looked_at_kept_as_an_idea_and_saved(flown: Browser) -> None
         ("name", "", "Give it a name first"),
     ],
 )
-def test_a_slip_is_told_and_nothing_is_kept(flown: Browser, field: str, value: str, says: str) -> None:  # noqa: F811
+def test_a_slip_is_told_and_nothing_is_kept(flown: Browser, field: str, value: str, says: str) -> None:
     where, form = antenna_form(flown)
     answer = flown.post(where, {**form, field: value, "save": "1"})
     assert answer.status_code == 422
@@ -124,7 +123,7 @@ def test_a_slip_is_told_and_nothing_is_kept(flown: Browser, field: str, value: s
     assert layouts_of(flown.desk) == ["A", "B"]
 
 
-def test_a_row_more_is_shown_and_an_empty_one_is_none(flown: Browser) -> None:  # noqa: F811
+def test_a_row_more_is_shown_and_an_empty_one_is_none(flown: Browser) -> None:
     where, form = antenna_form(flown)
     more = form_in(flown.post(where, {**form, "more": "antennas"}).text)
     assert more["antennas.4.receiver"] == ""

@@ -14,8 +14,8 @@ from analyser.core.aircraft import Antenna, AntennaLayout, Shadow
 from analyser.link.antenna import planned_best
 from spooldown import register
 from spooldown.logbook.book import Logbook
+from tests.desk.conftest import SAMPLES
 from tests.desk.real_desk import DESKTOP, PHONE, Running, let_in, running_desk, screen
-from tests.desk.test_way_in import SAMPLES
 
 pytestmark = pytest.mark.browser
 

@@ -9,8 +9,7 @@ import zipfile
 import pandas as pd
 import pytest
 
-from tests.desk.conftest import Browser
-from tests.desk.test_way_in import flight_of, flown, made  # noqa: F401 - fixtures
+from tests.desk.conftest import Browser, flight_of, made  # noqa: F401 - fixtures
 
 
 def ids(browser: Browser) -> list[str]:
@@ -18,7 +17,7 @@ def ids(browser: Browser) -> list[str]:
         return [f.flight_id for f in book.flights()]
 
 
-def test_a_flight_goes_into_the_bin_and_comes_back(flown: Browser) -> None:  # noqa: F811
+def test_a_flight_goes_into_the_bin_and_comes_back(flown: Browser) -> None:
     flight_id = flight_of(flown)
     assert flown.post(f"/flights/{flight_id}/remove").status_code == 303
     assert ids(flown) == []
@@ -39,7 +38,7 @@ def test_a_flight_goes_into_the_bin_and_comes_back(flown: Browser) -> None:  # n
 
 
 @pytest.mark.parametrize("what", ["figures", "events", "flights"])
-def test_tables_are_taken_away(flown: Browser, what: str) -> None:  # noqa: F811
+def test_tables_are_taken_away(flown: Browser, what: str) -> None:
     csv = pd.read_csv(io.BytesIO(flown.get(f"/export/{what}.csv").content))
     parquet = pd.read_parquet(io.BytesIO(flown.get(f"/export/{what}.parquet").content))
     assert len(csv) == len(parquet) > 0
@@ -47,18 +46,18 @@ def test_tables_are_taken_away(flown: Browser, what: str) -> None:  # noqa: F811
 
 
 @pytest.mark.parametrize("path", ["/export/passwd.csv", "/export/figures.exe", "/export/telemetry.csv"])
-def test_no_other_table_is_there(flown: Browser, path: str) -> None:  # noqa: F811
+def test_no_other_table_is_there(flown: Browser, path: str) -> None:
     assert flown.get(path).status_code == 404
 
 
-def test_a_backup_holds_the_flight(flown: Browser) -> None:  # noqa: F811
+def test_a_backup_holds_the_flight(flown: Browser) -> None:
     flight_id = flight_of(flown)
     archive = zipfile.ZipFile(io.BytesIO(flown.get("/backup").content))
     assert archive.testzip() is None
     assert any(flight_id in name for name in archive.namelist())
 
 
-def test_every_file_is_verified(flown: Browser) -> None:  # noqa: F811
+def test_every_file_is_verified(flown: Browser) -> None:
     whole = flown.finished(flown.post("/check"))
     assert (whole["state"], whole["failed"]) == ("finished", [])
     with flown.desk.book() as book:
@@ -69,7 +68,7 @@ def test_every_file_is_verified(flown: Browser) -> None:  # noqa: F811
     assert flown.finished(flown.post("/check"))["failed"] != []
 
 
-def test_a_range_check_is_kept_and_a_slip_is_told(flown: Browser) -> None:  # noqa: F811
+def test_a_range_check_is_kept_and_a_slip_is_told(flown: Browser) -> None:
     cells = {
         "aircraft": "Tern", "day": "2026-09-18", "receiver": "rx1", "antenna": "1", "distance_m": "60",
         "reduction_db": "30",

@@ -7,12 +7,11 @@ import re
 from analyser.core.aircraft import PackNote
 from spooldown.desk.views.flights import written_plain
 from spooldown.logbook.note import FlightNote
-from tests.desk.conftest import Browser
+from tests.desk.conftest import Browser, flight_of
 from tests.desk.test_aircraft_form import form_in
-from tests.desk.test_way_in import flight_of, flown, made  # noqa: F401
 
 
-def test_every_reading_goes_through_the_form_unchanged(flown: Browser) -> None:  # noqa: F811
+def test_every_reading_goes_through_the_form_unchanged(flown: Browser) -> None:
     flight_id = flight_of(flown)
     where = f"/flights/{flight_id}/note"
     note = FlightNote(
@@ -37,7 +36,7 @@ def test_every_reading_goes_through_the_form_unchanged(flown: Browser) -> None: 
         assert book.notes()[flight_id].readings["rx1"].cell_resistance_mohm == ()
 
 
-def test_what_a_form_did_not_hold_stays(flown: Browser) -> None:  # noqa: F811
+def test_what_a_form_did_not_hold_stays(flown: Browser) -> None:
     flight_id = flight_of(flown)
     with flown.desk.book() as book:
         book.note({flight_id: FlightNote(readings={"rx2": PackNote(capacity_mah=2500.0)}, pilot_altitude_m=12.0)})
@@ -54,7 +53,7 @@ def test_numbers_are_written_without_loss() -> None:
     assert [written_plain(v) for v in (None, "", (), 0.0)] == ["", "", "", "0"]
 
 
-def test_the_buttons_show_what_is_left(flown: Browser) -> None:  # noqa: F811
+def test_the_buttons_show_what_is_left(flown: Browser) -> None:
     flight_id = flight_of(flown)
     where = f"/flights/{flight_id}/note"
     assert flown.post(where, {"pack_rx1": "R1", "pack_rx2": "R2", "charged_rx2_mah": "480"}).status_code == 303

@@ -13,12 +13,11 @@ import pytest
 from analyser.core.aircraft import FuelNote
 from spooldown import register
 from spooldown.preferences import preferences
-from tests.desk.conftest import Browser
+from tests.desk.conftest import SAMPLES, TERN, Browser, flight_of
 from tests.desk.test_aircraft_form import form_in
-from tests.desk.test_way_in import SAMPLES, TERN, flight_of, flown, made  # noqa: F401
 
 
-def test_pages_for_a_stick_open_without_the_desk(flown: Browser) -> None:  # noqa: F811
+def test_pages_for_a_stick_open_without_the_desk(flown: Browser) -> None:
     answer = flown.get("/take-away/pages.zip")
     assert answer.status_code == 200
     with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
@@ -38,7 +37,7 @@ def test_without_pages_there_is_nothing_to_take(browser: Browser) -> None:
     assert "No pages are built yet" in answer.text
 
 
-def test_one_flight_in_one_file(flown: Browser) -> None:  # noqa: F811
+def test_one_flight_in_one_file(flown: Browser) -> None:
     answer = flown.get(f"/flights/{flight_of(flown)}/single.html")
     assert answer.status_code == 200
     assert "Tern" in answer.text
@@ -46,7 +45,7 @@ def test_one_flight_in_one_file(flown: Browser) -> None:  # noqa: F811
     assert flown.get("/flights/nobody/single.html").status_code == 404
 
 
-def test_telemetry_reads_back_with_pandas(flown: Browser) -> None:  # noqa: F811
+def test_telemetry_reads_back_with_pandas(flown: Browser) -> None:
     flight_id = flight_of(flown)
     csv = pd.read_csv(io.BytesIO(flown.get(f"/flights/{flight_id}/telemetry.csv").content))
     parquet = pd.read_parquet(io.BytesIO(flown.get(f"/flights/{flight_id}/telemetry.parquet").content))
@@ -55,7 +54,7 @@ def test_telemetry_reads_back_with_pandas(flown: Browser) -> None:  # noqa: F811
     assert flown.get(f"/flights/{flight_id}/telemetry.exe").status_code == 404
 
 
-def test_settings_are_the_logbooks_and_can_be_taken_back(flown: Browser) -> None:  # noqa: F811
+def test_settings_are_the_logbooks_and_can_be_taken_back(flown: Browser) -> None:
     said = {"language": "de", "volume": "fl_oz", "clock": "12", "dates": "local", "title": "Unser Platz <1>"}
     assert flown.post("/settings", said).status_code == 303
     with flown.desk.book() as book:
@@ -74,7 +73,7 @@ def test_settings_are_the_logbooks_and_can_be_taken_back(flown: Browser) -> None
         assert book.setting("title") == ""
 
 
-def test_a_setting_that_is_none_is_refused(flown: Browser) -> None:  # noqa: F811
+def test_a_setting_that_is_none_is_refused(flown: Browser) -> None:
     answer = flown.post("/settings", {"volume": "buckets"})
     assert answer.status_code == 422
     assert "ml, fl_oz" in answer.text
@@ -119,7 +118,7 @@ def test_a_wrong_paper_is_told_and_the_log_comes_in(browser: Browser, tmp_path: 
     assert flight_of(browser)
 
 
-def test_another_aircrafts_packs_are_folded_away(flown: Browser) -> None:  # noqa: F811
+def test_another_aircrafts_packs_are_folded_away(flown: Browser) -> None:
     page = flown.get(f"/flights/{flight_of(flown)}/note").text
     place = page[page.index('data-role="ecu_left"') : page.index('data-role="ecu_right"')]
     first, _, more = place.partition("<details")
@@ -130,7 +129,7 @@ def test_another_aircrafts_packs_are_folded_away(flown: Browser) -> None:  # noq
 
 
 @pytest.mark.parametrize("path", ["/take-away", "/settings"])
-def test_german_says_all_of_it(flown: Browser, path: str) -> None:  # noqa: F811
+def test_german_says_all_of_it(flown: Browser, path: str) -> None:
     page = flown.get(path, headers={"accept-language": "de"}).text
     for english in ("Take away", "Field sheet", "How you read", "millilitres", "Pack labels"):
         assert english not in page

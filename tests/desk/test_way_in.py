@@ -4,47 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 
 from analyser.core.aircraft import FuelNote
-from spooldown.desk.application import make
-from spooldown.desk.session import Desk, Place
 from spooldown.logbook.note import FlightNote
-from tests.desk.conftest import HOST, PORT, Browser, let_in
-
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
-TERN = SAMPLES / "tern" / "tern-2026-04-18.csv"
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A logbook with one flight, its aircraft and packs described: all of it through the desk."""
-    desk = make(tmp_path_factory.mktemp("made") / "logbook", Place("127.0.0.1", PORT), [HOST])
-    browser = let_in(desk)
-    for name in ("tern.toml", "packs.toml"):
-        text = (SAMPLES / "aircraft" / name).read_text("utf-8")
-        assert browser.post("/aircraft/new", {"text": text}).status_code == 303
-    review = browser.drop(TERN)
-    told = browser.finished(browser.post(review, {"import": "1", "aircraft": "Tern"}))
-    assert told["failed"] == []
-    desk.close()
-    return desk.folder
-
-
-@pytest.fixture
-def flown(made: Path, desk: Desk, browser: Browser) -> Browser:
-    """A desk on a copy of that logbook."""
-    shutil.copytree(made, desk.folder)
-    return browser
-
-
-def flight_of(browser: Browser) -> str:
-    with browser.desk.book() as book:
-        (flight,) = book.flights()
-    return flight.flight_id
+from tests.desk.conftest import TERN, Browser, flight_of
 
 
 def test_an_empty_logbook_says_how_to_begin(browser: Browser) -> None:
