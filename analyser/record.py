@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -27,3 +28,38 @@ class FlightRecord:
     def __repr__(self) -> str:
         when = f", {self.utc_start:%Y-%m-%d %H:%M} UTC" if self.utc_start else ""
         return f"FlightRecord({self.flight_id}, number {self.number}{when}, {self.result!r})"
+
+
+class LaterRecord(FlightRecord):
+    """A record whose result is read when it is first asked for, and not held: what is shown of most flights is less.
+
+    Parameters
+    ----------
+    read : callable
+        Gives the whole record.
+    """
+
+    __slots__ = ("_read",)
+    _read: Callable[[], FlightRecord]
+
+    def __init__(
+        self,
+        flight_id: str,
+        number: int,
+        utc_start: datetime | None,
+        context: FlightContext,
+        read: Callable[[], FlightRecord],
+    ) -> None:
+        for name, value in (
+            ("flight_id", flight_id), ("number", number), ("utc_start", utc_start), ("context", context),
+            ("_read", read),
+        ):  # fmt: skip
+            object.__setattr__(self, name, value)
+
+    @property
+    def result(self) -> FlightResult:
+        """The result, read anew each time."""
+        return self._read().result
+
+    def __repr__(self) -> str:
+        return f"LaterRecord({self.flight_id}, number {self.number})"

@@ -28,7 +28,7 @@ from spooldown import demo, register  # noqa: E402
 from spooldown.logbook import catalogue  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
 from spooldown.logbook.note import FlightNote  # noqa: E402
-from spooldown.work import results  # noqa: E402
+from spooldown.work import kept, results  # noqa: E402
 from spooldown.work.context import context_of  # noqa: E402
 from spooldown.work.pages import site_of  # noqa: E402
 
@@ -96,13 +96,14 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
         for n, flight in enumerate(book.flights()):
             context, _ = context_of(flight, noted.get(flight.flight_id, FlightNote()), known)
             model = models[n % len(models)]
-            _, body = results.kept_bytes(source / "cache", model)
+            _, body = kept.read(source / "cache", model)
             body = body.replace(model.encode(), flight.flight_id.encode())
-            results.keep_bytes(book.cache_folder, flight.flight_id, results.result_key(flight, context), body)
+            kept.write(book.cache_folder, flight.flight_id, results.result_key(flight, context), body)
         # What a flight's page shows does not matter here: only that it is there and known.
         with (
             mock.patch("reports.pages.flight.render", return_value="made"),
             mock.patch("reports.pages.card.render", return_value="made"),
+            mock.patch("reports.pages.compare.data", return_value="made"),
         ):
             from reports.site import build_site
 

@@ -2,19 +2,82 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from itertools import pairwise
 from typing import Literal
 
 from analyser.bench.analysis import BenchResult
+from analyser.core.events import Level
 from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
+from analyser.programme.measures import Row, rows_of
 from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
+
+NEWEST = 100
+"""So many of an aircraft's newest flights are on pages that show many."""
 
 
 class Unreadable(Exception):
     """A flight's telemetry cannot be read; the text is one sentence that says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What a list of flights shows of one; ``None`` where the log does not tell it."""
+
+    level: int
+    airborne_s: float
+    burned_ml: float | None
+    burn_ml_per_min: float | None
+    lowest_v: float | None
+    fades: float | None
+
+    @classmethod
+    def of(cls, record: FlightRecord) -> Glance:
+        """Take it from a whole record."""
+        result = record.result
+        low = [p.voltage.lowest_v.value for p in result.packs.packs if p.voltage.lowest_v.value is not None]
+        fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
+        return cls(
+            level=int(max((e.level for e in result.events()), default=Level.FINE)),
+            airborne_s=float(result.phases.airborne_s),
+            burned_ml=result.fuel.burned.value,
+            burn_ml_per_min=result.fuel.rate.value,
+            lowest_v=min(low, default=None),
+            fades=float(sum(fades)) if fades else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """What an aircraft's flights add up to; ``events`` counts them by kind and by what they happened to."""
+
+    flights: int
+    airborne_s: float
+    burned_ml: float
+    first: datetime | None
+    last: datetime | None
+    events: Mapping[tuple[str, str], int]
+
+    @classmethod
+    def of(cls, records: Iterable[FlightRecord]) -> Sums:
+        """Add whole records up."""
+        records = list(records)
+        starts = [r.utc_start for r in records if r.utc_start]
+        events = Counter((e.kind, e.subject) for r in records for e in r.result.events() if e.level > 0)
+        return cls(
+            len(records),
+            sum(float(r.result.phases.airborne_s) for r in records),
+            sum(r.result.fuel.burned.value or 0.0 for r in records),
+            min(starts, default=None),
+            max(starts, default=None),
+            events,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +87,8 @@ class FlightPage:
     ``telemetry`` loads the screened telemetry when (and only when) the page is really built; it may raise
     :class:`Unreadable`. ``fingerprint`` changes
     whenever anything the page shows changes. ``title`` is for people; ``notices`` is what the import recorded.
+    ``record`` may read its result when it is asked for; ``brief`` holds what pages over flights show, ``glance`` what
+    lists show. Both are taken from the record where they are not given.
     """
 
     record: FlightRecord
@@ -35,6 +100,17 @@ class FlightPage:
     labelled: str = ""
     checklist: tuple[tuple[str, bool], ...] = ()
     """The owner's list, each item with whether it was ticked before this flight."""
+    brief: FlightRecord | None = None
+    glance: Glance | None = None
+
+    @property
+    def seen(self) -> FlightRecord:
+        """What pages over flights read of it."""
+        return self.brief or self.record
+
+    def at_a_glance(self) -> Glance:
+        """What lists show of it."""
+        return self.glance or Glance.of(self.record)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +138,13 @@ class Step:
     measure: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Site:
     """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data).
 
     ``steps`` are what an owner mended and what the analyser found changed; what the notes tell of layouts and packs
-    is added by the pages.
+    is added by the pages. ``sums`` are each aircraft's; taken from its flights where they are not given. ``measured``
+    reads the kept figures of some flights.
     """
 
     title: str
@@ -79,3 +156,63 @@ class Site:
     bench: dict[str, BenchResult] = field(default_factory=dict)
     """What was proved on the ground, by aircraft; '' for packs that were in none."""
     steps: tuple[Step, ...] = ()
+    sums: Mapping[str, Sums] = field(default_factory=dict)
+    measured: Callable[[Collection[str]], Mapping[str, Sequence[Row]]] | None = None
+
+    @cached_property
+    def by_id(self) -> dict[str, FlightPage]:
+        """Flights by their ids."""
+        return {f.record.flight_id: f for f in self.flights}
+
+    @cached_property
+    def owned(self) -> dict[str, tuple[FlightPage, ...]]:
+        """Flights by aircraft, newest first."""
+        out: dict[str, list[FlightPage]] = {}
+        for f in self.flights:
+            out.setdefault(f.record.aircraft, []).append(f)
+        return {name: tuple(own) for name, own in out.items()}
+
+    @cached_property
+    def days(self) -> dict[date, tuple[FlightPage, ...]]:
+        """Flights by the day they began on, newest day first."""
+        out: dict[date, list[FlightPage]] = {}
+        for f in self.flights:
+            if f.record.utc_start:
+                out.setdefault(f.record.utc_start.date(), []).append(f)
+        return {day: tuple(out[day]) for day in sorted(out, reverse=True)}
+
+    @cached_property
+    def day_list(self) -> list[date]:
+        """Flying days, oldest first."""
+        return sorted(self.days)
+
+    @cached_property
+    def before(self) -> dict[str, FlightPage]:
+        """By a dated flight's id, the same aircraft's flight before."""
+        out: dict[str, FlightPage] = {}
+        for own in self.owned.values():
+            dated = [f for f in own if f.record.utc_start]
+            out |= {after.record.flight_id: before for after, before in pairwise(dated)}
+        return out
+
+    def newest(self, aircraft: str, most: int = NEWEST) -> tuple[FlightPage, ...]:
+        """The newest flights of an aircraft, newest first: pages over flights show no more."""
+        return self.owned.get(aircraft, ())[:most]
+
+    def figures_of(self, flights: Sequence[FlightPage]) -> Mapping[str, Sequence[Row]]:
+        """The kept figures of some flights, by id."""
+        if self.measured is not None:
+            return self.measured([f.record.flight_id for f in flights])
+        return {f.record.flight_id: rows_of(f.record.result) for f in flights}
+
+    def sums_of(self, aircraft: str) -> Sums:
+        """What an aircraft's flights add up to."""
+        return self.sums.get(aircraft) or Sums.of(f.seen for f in self.owned.get(aircraft, ()))
+
+    def title_of(self, flight_id: str) -> str:
+        """A flight's title, its id where there is no such flight."""
+        return self.by_id[flight_id].title if flight_id in self.by_id else flight_id
+
+    def number_of(self, flight_id: str) -> str:
+        """A flight's number, its id where there is no such flight."""
+        return str(self.by_id[flight_id].record.number) if flight_id in self.by_id else flight_id

@@ -34,7 +34,6 @@ from reports.pages import (
 )
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
-from reports.words.times import long_day
 from reports.write import Folder, Job, Provisional, fingerprint, write_whole
 
 
@@ -98,15 +97,22 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             str(f.record.number),
         )
         flight_id = f.record.flight_id
-        for title, path, make in (
-            (f.title, flight.path_of(flight_id), partial(flight.render, f, inner, near)),
-            (message("card.title", flight=f.title), flight.card_path_of(flight_id), partial(card.render, f, inner)),
+        for path, make in (
+            (flight.path_of(flight_id), partial(flight.render, f, inner, near)),
+            (flight.card_path_of(flight_id), partial(card.render, f, inner)),
         ):
-            jobs.append(Job(title, path, partial(_guarded, make, f, inner), mark))
+            jobs.append(Job(f.title, path, partial(_guarded, make, f, inner), mark))
         jobs.append(Job(f.title, compare.data_path_of(flight_id), partial(_guarded_data, f), mark))
     for one_failed in site.failed:
         jobs.append(
             Job(one_failed.title, flight.path_of(one_failed.flight_id), partial(failed.render, one_failed, inner))
+        )
+    for year, own in start.years_of(site).items():
+        marks = (f"{f.fingerprint}{f.title}" for f in own)
+        mark = fingerprint("year", own_version(), reader().mark, site.title, site.labelled, year, *marks)
+        path = start.path_of_year(year)
+        jobs.append(
+            Job(message("flights.of_year", year=year), path, partial(start.render_year, year, own, inner), mark)
         )
     for history in site.season.packs:
         name = history.pack.name
@@ -128,11 +134,12 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
                 partial(antennas.render, one, site, inner),
             )
         )
-    flown = days.days_of(site)
+    common = ("day", own_version(), reader().mark, site.title, site.labelled)
     jobs += [
-        Job(long_day(day), days.path_of_day(day), partial(days.render, day, flown, site, inner))
-        for day in dict.fromkeys(d.day for d in flown)
-    ]
+        Job(f"{day}", days.path_of_day(day), partial(days.render, day, site, inner),
+            fingerprint(*common, days.mark_of(day, site)))
+        for day in site.day_list
+    ]  # fmt: skip
     jobs += [
         Job(message("page.compare.title"), "compare.html", partial(compare.render, site, root)),
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),

@@ -62,7 +62,7 @@ def show_flight(one: Analysed, *, every: bool) -> None:
 def _summary(one: Analysed) -> None:
     """At most 40 lines: the headlines, and the events that ask for a person."""
     result = one.record.result
-    say(f"{title_of(one)} ({one.flight.flight_id})")
+    say(f"{title_of(one.flight, one.record.aircraft, one.record.number)} ({one.flight.flight_id})")
     airborne = span(result.phases.airborne_s) if result.phases.airborne_s else ""
     say(message("flight.lasted", airborne=airborne, log=span(result.duration_s)))
     say()

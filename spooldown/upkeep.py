@@ -21,12 +21,12 @@ from importers.table.source import Source as Origin
 from spooldown import register
 from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.judging.files import own_limits
-from spooldown.logbook import entered, store
+from spooldown.logbook import columns, entered, store
 from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read
 from spooldown.logbook.unknown import PART, DamagedFile
 from spooldown.problems import LogbookProblem, Problem
-from spooldown.work.results import keep_only
+from spooldown.work.kept import keep_only
 
 Progress = Callable[[str, int, int], None]
 
@@ -257,7 +257,14 @@ def _texts(book: Logbook) -> Iterator[Damage]:
 
 
 def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
-    """Kept results of flights that are no more, and temporary files beside them."""
-    stray = keep_only(book, book.flight_ids(), sweep=repair)
+    """Kept results of flights that are no more, and temporary files beside them; tables that do not read back."""
+    for table in columns.damaged(book.folder):
+        if repair:
+            columns.drop(book.folder)
+        what = f"the table {columns.FOLDER}/{table} is damaged or not whole"
+        yield Damage(what, "taken out: the next pages make it again from the flights" if repair else "")
+        if repair:
+            break
+    stray = keep_only(book.cache_folder, book.flight_ids(), sweep=repair)
     if stray:
         yield Damage(f"{stray} kept results or temporary files belong to no flight", "swept" if repair else "")

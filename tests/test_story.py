@@ -30,8 +30,9 @@ from analyser.season.result import AircraftSeason, SeasonResult
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
-from spooldown.work.pages import season_of
+from spooldown.work.pages import checks_of
 from spooldown.work.results import analysed
+from spooldown.work.results import season as season_of
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 TRUTH: dict[str, Any] = json.loads((SAMPLES / "ground_truth.json").read_text(encoding="utf-8"))
@@ -70,7 +71,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
         outcomes, _ = demo.fill(book, SAMPLES)
         known = register.load(book)
         found = analysed(book, known)
-        season = season_of(found, known, book)
+        season = season_of(book, found, known, checks_of(book))
     records = [a.record for a in found]
     by_place = {(f"{t['file'].rpartition('/')[2]}", t["part"]): _key(t) for t in FLIGHTS}
     keys = [by_place[Path(a.flight.source).name, a.flight.part] for a in found]

@@ -54,6 +54,7 @@ def brief_result(result: FlightResult) -> FlightResult:
         packs=_packs(result.packs),
         link=_link(result.link),
         suspects=(),
+        passed=_asking(result.passed),
     )
 
 

@@ -60,7 +60,7 @@
       ticks.forEach((tick, k) => { tick.checked = ticked.chosen.includes(k); });
       link.hidden = ticked.chosen.length < 2;
       link.textContent = say("compare_link", {n: ticked.chosen.length});
-      link.href = "compare.html#f=" + ticked.value;
+      link.href = link.getAttribute("href").split("#")[0] + "#f=" + ticked.value;
     };
     if (link) rows.forEach((row) => {
       const tick = document.createElement("input"), cell = row.cells[0], name = cell.textContent.trim();

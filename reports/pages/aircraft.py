@@ -28,15 +28,11 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
 
 
 def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
-    titles = {f.record.flight_id: f.title for f in site.flights}
-
-    numbers = {f.record.flight_id: str(f.record.number) for f in site.flights}
-
     def named(ids: tuple[str, ...]) -> list[str]:
-        return [numbers.get(i, i) for i in ids]
+        return [site.number_of(i) for i in ids]
 
     plots: dict[str, Any] = {}
-    since = numbers.get(one.fuel.imbalance.since, "")
+    since = site.number_of(one.fuel.imbalance.since)
     burn = trend([(slug_words(t.name), named(t.flight_ids), t.rates) for t in one.fuel.tanks], "mL/min", change=since)
     if burn:
         plots["burn"] = burn
@@ -71,15 +67,15 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
     imbalances = dict(zip(one.fuel.imbalance.flight_ids, one.fuel.imbalance.values, strict=True))
     rows = []
     for i in reversed(one.flight_ids):
-        record = next((f.record for f in site.flights if f.record.flight_id == i), None)
-        if record is not None:
-            fuel = record.result.fuel
+        if (flight := site.by_id.get(i)) is not None:
+            result = flight.seen.result
+            fuel = result.fuel
             rows.append(
                 (
                     path_of(i),
-                    titles[i],
+                    flight.title,
                     fuel.burned,
-                    record.result.phases.airborne_s / 60.0,
+                    result.phases.airborne_s / 60.0,
                     imbalances.get(i),
                     [r.get(i) for r in rates],
                 )

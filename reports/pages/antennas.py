@@ -249,7 +249,6 @@ def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
 
 
 def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
-    titles = {f.record.flight_id: f.title for f in site.flights}
     layouts = one.layouts.layouts
     scale = _scales([m for lay in layouts for m in (*lay.measured, *lay.planned)])
     compared: dict[str, list[LayoutComparison]] = {}
@@ -271,7 +270,7 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
                 if best is not None and shown
                 else None,
                 "bar": scale_bar(best.unit, *ends, worse_is_high=False) if best is not None and shown else None,
-                "flights": [(path_of(i), titles.get(i, i)) for i in lay.flight_ids],
+                "flights": [(path_of(i), site.title_of(i)) for i in lay.flight_ids],
             }
         )
     return page(

@@ -29,6 +29,8 @@ from reports.words.times import clock
 from reports.words.units import conversion
 from reports.words.vocabulary import group_word, kind_words
 
+LISTED = 300
+"""So many of the newest flights are to choose from; older ones are chosen on the page of their year."""
 _MOST_STEPS = 800
 _ENDINGS = (
     *("voltage_v", "current_a", "rssi_dbm", "signal_percent", "link_quality_percent", "egt_c", "speed_rpm"),
@@ -65,7 +67,7 @@ def render(site: Site, shell: Shell) -> str:
             "aircraft": f.record.aircraft,
             "day": written_day(f.record.utc_start.date()) if f.record.utc_start else "",
         }
-        for f in site.flights
+        for f in site.flights[:LISTED]
     ]
     return page(
         "compare.html",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import calendar
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -12,11 +13,10 @@ from markupsafe import Markup
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, total
-from analyser.core.findings import say
+from analyser.core.findings import coded, say
 from analyser.season.codes import DayCode
 from analyser.season.days import FlyingDay, PackDay, flying_days
 from reports.addresses import slug
-from reports.headlines import level_of
 from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
 from reports.render import Shell, level_badge, page
@@ -25,6 +25,7 @@ from reports.words.names import brief, names_in_flight, naming, said, slug_words
 from reports.words.times import long_day
 from reports.words.units import conversion
 from reports.words.vocabulary import level_word
+from reports.write import fingerprint
 
 
 def path_of_day(day: date) -> str:
@@ -50,24 +51,57 @@ class Row:
         return " ".join(map(slug, self.layout_names))
 
 
+NEWEST_DAYS = 100
+"""So many of the newest flying days are in the calendar; the years' lists of flights lead to the others."""
+
+
 def days_of(site: Site) -> tuple[FlyingDay, ...]:
-    """All flying days of a site, oldest first."""
-    return flying_days([f.record for f in site.flights])
+    """The newest flying days of a site, oldest first."""
+    newest = set(list(site.days)[:NEWEST_DAYS])
+    return tuple(d for d in flying_days([f.seen for f in _with_before(site, newest)]) if d.day in newest)
+
+
+def _with_before(site: Site, days: Collection[date]) -> list[FlightPage]:
+    """Flights of some days, and of each of their aircraft the one before: what changed is told against it."""
+    out: dict[str, FlightPage] = {}
+    for day in days:
+        for flight in site.days[day]:
+            out[flight.record.flight_id] = flight
+    before = {i: b for i in out if (b := site.before.get(i)) is not None}
+    return [*out.values(), *(b for b in before.values() if b.record.flight_id not in out)]
+
+
+def mark_of(day: date, site: Site) -> str:
+    """Digest of what a day's page is made from, its neighbours but not the words around."""
+    flights = _with_before(site, [day])
+    ids = {f.record.flight_id for f in flights}
+    return fingerprint(
+        *(f"{f.record.flight_id} {f.fingerprint} {f.title}" for f in flights),
+        *(f"{s.kind} {coded(s.text)}" for s in site.steps if s.flight_id in ids),
+        *sorted(h.pack.name for h in site.season.packs),
+        *map(str, _around(day, site)),
+    )
+
+
+def _around(day: date, site: Site) -> tuple[date | None, date | None]:
+    """Flying days before and after."""
+    every = site.day_list
+    at = bisect_left(every, day)
+    return (every[at - 1] if at else None), (every[at + 1] if at + 1 < len(every) else None)
 
 
 def rows_of(days: Sequence[FlyingDay], site: Site) -> list[Row]:
     """Rows of the table of days, newest first."""
-    flights = {f.record.flight_id: f.record for f in site.flights}
     out = []
     for day in reversed(days):
-        records = [flights[i] for i in day.flight_ids]
-        layouts = dict.fromkeys(r.context.layout.name for r in records if r.context.layout)
+        flights = [site.by_id[i] for i in day.flight_ids]
+        layouts = dict.fromkeys(f.record.context.layout.name for f in flights if f.record.context.layout)
         out.append(
             Row(
                 day,
                 path_of_day(day.day),
                 long_day(day.day),
-                max(map(level_of, records)),
+                _level(flights),
                 " ".join(slug(p.pack) for p in day.packs),
                 tuple(layouts),
                 _can(day),
@@ -87,7 +121,6 @@ def months(days: Sequence[FlyingDay], site: Site, root: str = "") -> list[dict[s
     """
     from babel.dates import format_date, get_day_names
 
-    flights = {f.record.flight_id: f.record for f in site.flights}
     flown: dict[date, list[str]] = {}
     for day in days:
         flown.setdefault(day.day, []).extend(day.flight_ids)
@@ -96,7 +129,7 @@ def months(days: Sequence[FlyingDay], site: Site, root: str = "") -> list[dict[s
     out = []
     for year, month in sorted({(d.year, d.month) for d in flown}, reverse=True):
         weeks = [
-            [_cell(d, flown.get(d), flights, root) if d.month == month else None for d in week]
+            [_cell(d, flown.get(d), site, root) if d.month == month else None for d in week]
             for week in calendar.Calendar().monthdatescalendar(year, month)
         ]
         name = format_date(date(year, month, 1), "LLLL y", locale=reader().language)
@@ -104,10 +137,14 @@ def months(days: Sequence[FlyingDay], site: Site, root: str = "") -> list[dict[s
     return out
 
 
-def _cell(day: date, flight_ids: list[str] | None, flights: dict[str, Any], root: str) -> dict[str, Any]:
+def _level(flights: Iterable[FlightPage]) -> Level:
+    return Level(max(f.at_a_glance().level for f in flights))
+
+
+def _cell(day: date, flight_ids: list[str] | None, site: Site, root: str) -> dict[str, Any]:
     if not flight_ids:
         return {"number": day.day, "href": ""}
-    level = max(level_of(flights[i]) for i in flight_ids)
+    level = _level([site.by_id[i] for i in flight_ids])
     words = message("calendar.cell", day=long_day(day), flights=len(flight_ids), level=level_word(level))
     return {
         "number": day.day,
@@ -132,13 +169,13 @@ class _Flight:
 
 
 def _flight(flight: FlightPage) -> _Flight:
-    record = flight.record
+    record = flight.seen
     lows = [p.voltage.lowest_v for p in record.result.packs.packs if p.voltage.lowest_v.value is not None]
     return _Flight(
         "../" + path_of(record.flight_id),
         flight.title,
         written_hour(record.utc_start) if record.utc_start else "",
-        level_badge(level_of(record)),
+        level_badge(_level([flight])),
         record.result.phases.airborne_min,
         record.result.fuel.burned,
         min(lows, key=lambda f: f.value or 0.0, default=None),
@@ -156,7 +193,7 @@ class _Pack:
 
 def _section(day: FlyingDay, site: Site) -> dict[str, Any]:
     """One aircraft's part of a day's page."""
-    flights = [f for f in reversed(site.flights) if f.record.flight_id in day.flight_ids]
+    flights = [site.by_id[i] for i in day.flight_ids]
     known = {h.pack.name for h in site.season.packs}
     degrees = conversion("°C")
     air = [degrees.value(t) for t in day.air_temperature_c]
@@ -182,17 +219,17 @@ def _section(day: FlyingDay, site: Site) -> dict[str, Any]:
         }
 
 
-def render(day: date, days: Sequence[FlyingDay], site: Site, shell: Shell) -> str:
+def render(day: date, site: Site, shell: Shell) -> str:
     """Make the page of one day."""
-    every = list(dict.fromkeys(d.day for d in days))
-    at = every.index(day)
+    days = flying_days([f.seen for f in _with_before(site, [day])])
+    earlier, later = _around(day, site)
     return page(
         "day.html",
         replace(shell, here="season"),
         title=long_day(day),
         sections=[_section(d, site) for d in days if d.day == day],
-        earlier=path_of_day(every[at - 1]).rpartition("/")[2] if at else "",
-        later=path_of_day(every[at + 1]).rpartition("/")[2] if at + 1 < len(every) else "",
+        earlier=path_of_day(earlier).rpartition("/")[2] if earlier else "",
+        later=path_of_day(later).rpartition("/")[2] if later else "",
     )
 
 

@@ -228,13 +228,12 @@ def card_path_of(flight_id: str) -> str:
     return f"flights/{slug(flight_id)}-card.html"
 
 
-def brief_names(site: Site) -> dict[str, str]:
-    """Names short enough for the foot of a plot: ``Tern 7``, or ``7`` where the logbook knows one aircraft only."""
-    several = len({f.record.aircraft for f in site.flights}) > 1
-    return {
-        f.record.flight_id: f"{f.record.aircraft} {f.record.number}".strip() if several else str(f.record.number)
-        for f in site.flights
-    }
+def brief_name(site: Site, flight_id: str) -> str:
+    """A name short enough for the foot of a plot: ``Tern 7``, or ``7`` where the logbook knows one aircraft only."""
+    if (found := site.by_id.get(flight_id)) is None:
+        return flight_id
+    record = found.record
+    return f"{record.aircraft} {record.number}".strip() if len(site.owned) > 1 else str(record.number)
 
 
 _FOLDED = {".phases.": "phases", ".bands.": "bands", ".starts.": "starts"}

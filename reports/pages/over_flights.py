@@ -4,24 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
-from analyser.programme.measures import BY_ID, MEASURES, rows_of
+from analyser.programme.measures import BY_ID, MEASURES
 from analyser.season.days import changes_of
 from reports.addresses import slug
 from reports.model import Site, Step
-from reports.pages.flight import brief_names, path_of
+from reports.pages.flight import brief_name, path_of
 from reports.render import script_json
 from reports.words.catalogue import message, upper_first, written_day
 from reports.words.names import heading, names_in_flight, naming, said
 from reports.words.units import conversion
 
 PATH = "data/season.js"
+NEWEST = 200
+"""So many of the newest flights can be drawn."""
 
 
 def steps_of(site: Site) -> tuple[Step, ...]:
     """What changed before which flight: as noted, as mended, and as the analyser found."""
     noted = [
         Step(flight_id, "change", change)
-        for flight_id, found in changes_of([f.record for f in site.flights]).items()
+        for flight_id, found in changes_of([f.record for f in site.flights[:NEWEST]]).items()
         for change in found
     ]
     found = [
@@ -33,19 +35,19 @@ def steps_of(site: Site) -> tuple[Step, ...]:
 
 
 def data(site: Site) -> str:
-    """Make the script that lays every kept figure of every flight under one name, oldest flight first.
+    """Make the script that lays every kept figure of the newest flights under one name, oldest flight first.
 
     A row of a figure and a part is ``[flight, value, low, high]``, ends left out where there are none.
     """
-    flights = site.flights[::-1]
-    briefs = brief_names(site)
+    flights = site.flights[:NEWEST][::-1]
+    figures = site.figures_of(flights)
     at = {f.record.flight_id: n for n, f in enumerate(flights)}
     rows: dict[str, dict[str, list[list[float | int]]]] = {}
     parts: dict[str, str] = {}
     units: dict[str, str] = {}
     for n, flight in enumerate(flights):
         with naming(names_in_flight(flight.record.context)):
-            for row in rows_of(flight.record.result):
+            for row in figures[flight.record.flight_id]:
                 if row.value is None:
                     continue
                 to = conversion(row.unit)
@@ -61,7 +63,7 @@ def data(site: Site) -> str:
         "flights": [
             {
                 "key": slug(f.record.flight_id),
-                "brief": briefs.get(f.record.flight_id, f.title),
+                "brief": brief_name(site, f.record.flight_id),
                 "title": f.title,
                 "href": path_of(f.record.flight_id),
                 "aircraft": slug(f.record.aircraft) if f.record.aircraft else "",

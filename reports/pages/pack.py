@@ -9,7 +9,7 @@ from analyser.season.packs.history import PackHistory
 from reports.figures.plain import trend
 from reports.model import Site
 from reports.pages.bench import of_pack
-from reports.pages.flight import brief_names, path_of
+from reports.pages.flight import brief_name, path_of
 from reports.pages.start import verdict
 from reports.render import Shell, page
 from reports.words.catalogue import message
@@ -18,10 +18,8 @@ from reports.words.catalogue import message
 def render(history: PackHistory, site: Site, shell: Shell) -> str:
     """Make the page of one pack."""
     pack = history.pack
-    titles = {f.record.flight_id: f.title for f in site.flights}
-    labels = [titles.get(i, i) for i in history.flight_ids]
-    briefs = brief_names(site)
-    short = [briefs.get(i, i) for i in history.flight_ids]
+    labels = [site.title_of(i) for i in history.flight_ids]
+    short = [brief_name(site, i) for i in history.flight_ids]
     rule = pack.retire
     rated = pack.rated_mah
     resistance = pack.new_resistance_mohm

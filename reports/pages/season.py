@@ -9,7 +9,7 @@ from typing import Any
 from reports.figures.plain import trend
 from reports.model import Site
 from reports.pages.days import choices, days_of, months, rows_of
-from reports.pages.flight import brief_names
+from reports.pages.flight import brief_name
 from reports.pages.start import lines, moved_antennas, verdict
 from reports.render import Shell, page
 from reports.words.catalogue import message, number, written_day
@@ -25,21 +25,15 @@ def _litres(value: float) -> str:
 
 def render(site: Site, shell: Shell) -> str:
     """Make the season page."""
-    briefs = brief_names(site)
-    numbers = {f.record.flight_id: str(f.record.number) for f in site.flights}
     plots: dict[str, Any] = {}
     aircraft = []
     for n, one in enumerate(site.season.aircraft):
-        flights = [f.record for f in site.flights if f.record.aircraft == one.aircraft.name]
-        kinds: Counter[tuple[str, str]] = Counter(
-            (group_word(group_of(e.subject)), kind_words(e.kind))
-            for r in flights
-            for e in r.result.events()
-            if e.level > 0
-        )
-        starts = [r.utc_start for r in flights if r.utc_start]
+        sums = site.sums_of(one.aircraft.name)
+        kinds: Counter[tuple[str, str]] = Counter()
+        for (kind, subject), times in sums.events.items():
+            kinds[group_word(group_of(subject)), kind_words(kind)] += times
         spec = trend(
-            [(slug_words(t.name), [numbers.get(i, i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min"
+            [(slug_words(t.name), [site.number_of(i) for i in t.flight_ids], t.rates) for t in one.fuel.tanks], "mL/min"
         )
         if spec:
             plots[f"burn-{n}"] = spec
@@ -48,11 +42,11 @@ def render(site: Site, shell: Shell) -> str:
                 "one": one,
                 "sentences": [said(one.fuel.imbalance.verdict), *(said(e.verdict) for e in one.engines)],
                 "moved": moved_antennas(one),
-                "flights": len(flights),
-                "minutes": sum(r.result.phases.airborne_s for r in flights) / 60.0,
-                "burned": _litres(sum(r.result.fuel.burned.value or 0.0 for r in flights) / 1000.0),
-                "first": written_day(min(starts).date()) if starts else "",
-                "last": written_day(max(starts).date()) if starts else "",
+                "flights": sums.flights,
+                "minutes": sums.airborne_s / 60.0,
+                "burned": _litres(sums.burned_ml / 1000.0),
+                "first": written_day(sums.first.date()) if sums.first else "",
+                "last": written_day(sums.last.date()) if sums.last else "",
                 "kinds": kinds.most_common(12),
                 "key": f"burn-{n}" if spec else "",
             }
@@ -62,9 +56,9 @@ def render(site: Site, shell: Shell) -> str:
         (
             "resistance",
             "mΩ",
-            [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.resistance.figures) for p in packs],
+            [(p.pack.name, [brief_name(site, i) for i in p.flight_ids], p.resistance.figures) for p in packs],
         ),
-        ("sag", "V", [(p.pack.name, [briefs.get(i, i) for i in p.flight_ids], p.sags_v) for p in packs]),
+        ("sag", "V", [(p.pack.name, [brief_name(site, i) for i in p.flight_ids], p.sags_v) for p in packs]),
     ):
         spec = trend(rows, unit)
         if spec:

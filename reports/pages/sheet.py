@@ -39,7 +39,7 @@ def render(site: Site, shell: Shell) -> str:
     """Make one sheet an aircraft; a plain one where none is known."""
     sheets = []
     for one in site.season.aircraft:
-        flights = [f.record for f in site.flights if f.record.aircraft == one.aircraft.name]
+        flights = [f.seen for f in site.newest(one.aircraft.name)]
         tanks = dict.fromkeys(
             [t.name for t in one.aircraft.tanks] + [t.name for r in flights for t in r.result.fuel.tanks]
         )

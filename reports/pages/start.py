@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,7 +18,6 @@ from analyser.season.result import AircraftSeason
 from reports.addresses import slug
 from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
-from reports.headlines import level_of
 from reports.model import FlightPage, Site
 from reports.pages.days import path_of_day
 from reports.pages.flight import antenna_heading, path_of
@@ -29,6 +29,8 @@ from reports.words.units import conversion
 
 _MOST_LINES = 8
 _BRIEF = 12
+SHOWN = 200
+"""So many of the newest flights are in the table of the start page; each year has a page with all of its own."""
 GENERATED = "\ue000generated\ue000"
 """Stands where the date of making goes, so that a new date alone does not make a new page."""
 
@@ -52,11 +54,10 @@ def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[
 
     A fault is one line, with everything else that points at it behind.
     """
-    records = {f.record.flight_id: f.record for f in site.flights}
     several = len(site.season.aircraft) > 1
     kept: list[Line] = []
     for a in attention:
-        record = records.get(a.flight_id)
+        record = site.by_id[a.flight_id].record if a.flight_id in site.by_id else None
         owner = next((o.aircraft for o in site.season.aircraft if o.aircraft.name == a.aircraft), None)
         with naming(names_in_flight(record.context) if record else names_on(owner)):
             line = _line(a, site, root)
@@ -69,12 +70,11 @@ def lines(attention: tuple[Attention, ...], site: Site, root: str = "") -> list[
 
 
 def _line(a: Attention, site: Site, root: str) -> Line:
-    titles = {f.record.flight_id: f.title for f in site.flights}
     packs = {h.pack.name for h in site.season.packs}
     aircraft = {a.aircraft.name for a in site.season.aircraft}
-    if a.flight_id in titles:
+    if a.flight_id in site.by_id:
         href = root + path_of(a.flight_id) + (moment(a.at_s) if a.at_s is not None else "")
-        title = titles[a.flight_id]
+        title = site.title_of(a.flight_id)
         link = title if a.at_s is None else message("start.at", flight=title, clock=clock(a.at_s))
     else:
         href, link = _page(a, packs, aircraft, root)
@@ -132,10 +132,8 @@ def _cell(value: float | None, digits: int, unit: str = "") -> tuple[str, str]:
 def row(flight: FlightPage) -> Row:
     """One flight as a line of the table."""
     record = flight.record
-    result, context = record.result, record.context
-    low = [p.voltage.lowest_v.value for p in result.packs.packs if p.voltage.lowest_v.value is not None]
-    fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
-    level = level_of(record)
+    seen, context = flight.at_a_glance(), record.context
+    level = Level(seen.level)
     start = record.utc_start
     packs = " ".join(p.name for p in context.packs.values())
     return Row(
@@ -153,11 +151,11 @@ def row(flight: FlightPage) -> Row:
         layout=context.layout.name if context.layout else "",
         words=f"{record.aircraft} {packs} {context.remarks}".strip().lower()[:300],
         cells=(
-            _cell(result.phases.airborne_s / 60.0 if result.phases.airborne_s else None, 1),
-            _cell(result.fuel.burned.value, 0, "mL"),
-            _cell(result.fuel.rate.value, 0, "mL/min"),
-            _cell(min(low, default=None), 2),
-            _cell(sum(fades) if fades else None, 0),
+            _cell(seen.airborne_s / 60.0 if seen.airborne_s else None, 1),
+            _cell(seen.burned_ml, 0, "mL"),
+            _cell(seen.burn_ml_per_min, 0, "mL/min"),
+            _cell(seen.lowest_v, 2),
+            _cell(seen.fades, 0),
         ),
     )
 
@@ -213,7 +211,7 @@ class Card:
 
 def _card(one: AircraftSeason, site: Site) -> Card:
     name = one.aircraft.name
-    flights = [f for f in site.flights if f.record.aircraft == name]
+    flights = site.newest(name)
     fitted = {p.name for p in flights[0].record.context.packs.values()} if flights else set()
     packs = [h for h in site.season.packs if h.pack.name in fitted]
     matters = [
@@ -240,10 +238,12 @@ def _card(one: AircraftSeason, site: Site) -> Card:
             if timer
             else message("start.no_timer"),
             packs=tuple(_left(newest, h) for h in packs) if newest else (),
-            latest=(path_of(newest.record.flight_id), newest.title, level_of(newest.record)) if newest else None,
+            latest=(path_of(newest.record.flight_id), newest.title, Level(newest.at_a_glance().level))
+            if newest
+            else None,
             open=len(matters),
             tanks=_fields(one),
-            sparks=_sparks(one, [f.record for f in reversed(flights)], packs),
+            sparks=_sparks(one, [f.seen for f in reversed(flights)], packs),
         )
 
 
@@ -278,7 +278,7 @@ def _rests_on(timer: TimerCurve) -> str:
 def _left(newest: FlightPage, history: PackHistory) -> _PackLeft:
     """What is left in a pack after its aircraft's latest flight, or that it was charged since."""
     name = history.pack.name
-    found = next((p for p in newest.record.result.packs.packs if p.pack == name), None)
+    found = next((p for p in newest.seen.result.packs.packs if p.pack == name), None)
     left, charged = (found.state.after_percent, found.charge.put_back_mah) if found else (None, None)
     if charged is not None and charged.value is not None:
         words = message("start.charged")
@@ -337,9 +337,9 @@ def verdict(history: PackHistory) -> str:
     return f"{rest.partition(':')[0]}." if listed else rest
 
 
-def _choices(site: Site) -> dict[str, list[tuple[str, str]]]:
-    """What the table of flights can be filtered by: value and words, for each filter that has a choice."""
-    records = [f.record for f in site.flights]
+def _choices(flights: Sequence[FlightPage]) -> dict[str, list[tuple[str, str]]]:
+    """What a table of flights can be filtered by: value and words, for each filter that has a choice."""
+    records = [f.record for f in flights]
     owners = {r.aircraft for r in records if r.aircraft}
     packs = {p.name for r in records for p in r.context.packs.values()}
     layouts = {r.context.layout.name for r in records if r.context.layout}
@@ -347,6 +347,32 @@ def _choices(site: Site) -> dict[str, list[tuple[str, str]]]:
     named = {"aircraft": sorted(owners), "pack": sorted(packs), "layout": sorted(layouts)}
     found = {name: [(slug(n), n) for n in names] for name, names in named.items()}
     return {k: v for k, v in {**found, "season": [(y, y) for y in seasons]}.items() if len(v) > 1}
+
+
+def years_of(site: Site) -> dict[str, tuple[FlightPage, ...]]:
+    """Flights by the year they began in, newest first, '' for those without a date; none where one page holds all."""
+    if len(site.flights) <= SHOWN:
+        return {}
+    out: dict[str, list[FlightPage]] = {}
+    for f in site.flights:
+        out.setdefault(str(f.record.utc_start.year) if f.record.utc_start else "", []).append(f)
+    return {name: tuple(own) for name, own in sorted(out.items(), reverse=True)}
+
+
+def path_of_year(name: str) -> str:
+    """Where the flights of a year are listed, from the root of the pages."""
+    return f"years/{name or 'undated'}.html"
+
+
+def render_year(name: str, flights: Sequence[FlightPage], shell: Shell) -> str:
+    """Make the list of one year's flights."""
+    return page(
+        "year.html",
+        shell,
+        title=message("flights.of_year", year=name),
+        flights=[row(f) for f in flights],
+        choices=_choices(flights),
+    )
 
 
 def render(site: Site, shell: Shell) -> str:
@@ -361,9 +387,12 @@ def render(site: Site, shell: Shell) -> str:
         title=message("page.start.title"),
         timers=script_json(timers) if timers else "",
         cards=[_card(a, site) for a in sorted(season.aircraft, key=lambda a: -(a.flights or len(a.flight_ids)))],
-        flights=[row(f) for f in site.flights],
+        flights=[row(f) for f in site.flights[:SHOWN]],
+        shown=SHOWN,
+        count=len(site.flights),
+        years=[(name, path_of_year(name)) for name in years_of(site)],
         failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
-        choices=_choices(site),
+        choices=_choices(site.flights[:SHOWN]),
         packs=season.packs,
         urgent=urgent,
         later=[a for a in every if a not in urgent][:40],

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -116,6 +117,12 @@ def letters(index: int) -> str:
     return text
 
 
+@lru_cache(maxsize=1 << 12)
+def _texts(body: str) -> tuple[str, ...]:
+    """A cell's list of texts; flights of one aircraft log the same channels."""
+    return tuple(map(str, json.loads(body)))
+
+
 def _flight_of(row: Sequence[Any]) -> Flight:
     """Take a row apart.
 
@@ -135,9 +142,9 @@ def _flight_of(row: Sequence[Any]) -> Flight:
             duration_s=float(row[6]),
             rows=int(row[7]),
             telemetry_sha256=str(row[8]),
-            channels=tuple(map(str, json.loads(row[9]))),
+            channels=_texts(row[9]),
             notices=texts.from_json(row[10]),
-            sources=tuple(map(str, json.loads(row[11]))),
+            sources=_texts(row[11] or "[]"),
             local_start=str(date.fromisoformat(row[12][:10]) and row[12]) if row[12] else "",
         )
     except (TypeError, ValueError, KeyError) as error:
@@ -853,9 +860,9 @@ class Logbook:
     def _flights(self, where: str, *values: object) -> list[Flight]:
         rows = self._rows(
             "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-            " channels, notices, (SELECT json_group_array(name) FROM source WHERE source.import_id = flight.import_id),"
-            " local_start, coalesce(utc_start, nullif(local_start, '')) AS began"
-            f" FROM flight {where} ORDER BY began IS NULL, began, import_id, part",
+            " channels, notices, names, local_start, coalesce(utc_start, nullif(local_start, '')) AS began"
+            " FROM flight LEFT JOIN (SELECT import_id, json_group_array(name) AS names FROM source GROUP BY import_id)"
+            f" USING (import_id) {where} ORDER BY began IS NULL, began, import_id, part",
             *values,
         )
         return [_flight_of(row) for row in rows]

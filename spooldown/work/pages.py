@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -15,10 +15,9 @@ from analyser.bench.procedures import BenchRecord
 from analyser.core.findings import coded
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
-from analyser.season.analysis import analyse_season
+from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from analyser.season.result import SeasonResult
-from reports.model import FailedFlight, FlightPage, Site, Unreadable
+from reports.model import FailedFlight, FlightPage, Glance, Site, Sums, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
@@ -26,30 +25,21 @@ from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
-from spooldown.work.results import Analysed, Failure, Run, analysed, season
+from spooldown.work.overview import Entry, Overview, overview
+from spooldown.work.results import Failure, Run
 
 Progress = Callable[[str, int, int], None]
 
 
-def title_of(one: Analysed) -> str:
+def title_of(flight: Flight, aircraft: str, number: int) -> str:
     """A flight's name for people: ``Tern, flight 5, 17 May 2026``."""
-    day = long_day(one.flight.day) if one.flight.day else ""
-    return message("flight.title", aircraft=one.record.aircraft, number=one.record.number, day=day)
+    day = long_day(flight.day) if flight.day else ""
+    return message("flight.title", aircraft=aircraft, number=number, day=day)
 
 
 def source_of(flight: Flight, alone: bool = True) -> str:
     """Where a flight came from, without the folders above."""
     return PurePosixPath(flight.source).name + ("" if alone else f", part {flight.part}")
-
-
-def season_of(flights: Sequence[Analysed], register: Register, book: Logbook | None = None) -> SeasonResult:
-    """Everything the analyser says over flights, and of the range checks where the logbook is given."""
-    checks: dict[str, list[RangeCheck]] = {}
-    for _, owner, check in book.range_checks() if book else ():
-        checks.setdefault(owner, []).append(check)
-    if book is not None:
-        return season(book, flights, register, checks)
-    return analyse_season([a.record for a in flights], list(register.aircraft.values()), checks)
 
 
 def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeCheckResult]:
@@ -58,8 +48,8 @@ def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeChec
 
     if not owners:
         return {}
-    flights = analysed(book, register.load(book), failures=[])  # the pages and exports tell of them
-    seasons = season_of(flights, register.load(book), book).aircraft
+    whole = overview(book, register.load(book), failures=[])  # the pages and exports tell of them
+    seasons = whole.season(checks_of(book)).aircraft
     found = {s.aircraft.name: s.range for s in seasons if s.aircraft.name in owners}
     for owner in sorted(set(owners) - set(found)):  # neither registered nor flown
         found[owner] = analyse_range_checks([c for _, who, c in book.range_checks() if who == owner])
@@ -78,32 +68,60 @@ def bench_results(book: Logbook, register: Register) -> dict[str, BenchResult]:
 
 
 def site_of(book: Logbook, register: Register, *, progress: Progress | None = None, run: Run | None = None) -> Site:
-    """Analyse what is new and gather the whole logbook as pages need it."""
+    """Analyse what is new and gather the whole logbook as pages need it, reading only what changed."""
     failures: list[Failure] = []
-    flights = analysed(book, register, progress=progress, failures=failures, run=run)
+    whole = overview(book, register, progress=progress, failures=failures, run=run)
     labels = register.labels()
     label = book.setting("label")
     lists, done = checklists(book), ticks(book)
     parts: dict[int, int] = {}
-    for one in flights:
+    for one in whole.flights:
         parts[one.flight.import_id] = parts.get(one.flight.import_id, 0) + 1
     pages = [
         replace(
-            _page(book, one, label or labels.get(one.record.aircraft, ""), parts[one.flight.import_id] == 1),
-            checklist=shown_on(lists, done, one.record.aircraft, one.flight.flight_id),
+            _page(book, whole, one, label or labels.get(one.aircraft, ""), parts[one.flight.import_id] == 1),
+            checklist=shown_on(lists, done, one.aircraft, one.flight.flight_id),
         )
-        for one in flights
+        for one in whole.flights
     ]
     of_all = {p.labelled for p in pages}
     return Site(
         title=book.setting("title") or message("shell.logbook"),
         flights=tuple(reversed(pages)),
-        season=season_of(flights, register, book),
+        season=whole.season(checks_of(book)),
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
         bench=bench_results(book, register),
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
+        sums=_sums(whole),
+        measured=whole.figures,
     )
+
+
+def checks_of(book: Logbook) -> dict[str, list[RangeCheck]]:
+    """Walked range checks by aircraft."""
+    checks: dict[str, list[RangeCheck]] = {}
+    for _, owner, check in book.range_checks():
+        checks.setdefault(owner, []).append(check)
+    return checks
+
+
+def _sums(whole: Overview) -> dict[str, Sums]:
+    owned: dict[str, list[Entry]] = {}
+    for one in whole.flights:
+        owned.setdefault(one.aircraft, []).append(one)
+    out = {}
+    for name, own in owned.items():
+        starts = [e.flight.utc_start for e in own if e.flight.utc_start]
+        out[name] = Sums(
+            len(own),
+            sum(e.row.airborne_s for e in own),
+            sum(e.row.burned_ml or 0.0 for e in own),
+            min(starts, default=None),
+            max(starts, default=None),
+            whole.events(own),
+        )
+    return out
 
 
 def _failed(one: Failure, labelled: str) -> FailedFlight:
@@ -112,27 +130,31 @@ def _failed(one: Failure, labelled: str) -> FailedFlight:
     return FailedFlight(f.flight_id, title, source_of(f), one.why, labelled)
 
 
-def _page(book: Logbook, one: Analysed, labelled: str, alone: bool) -> FlightPage:
-    notices = (*one.flight.notices, *one.said)
-    title = title_of(one)
-    parts = [
-        one.key,
-        title,
-        reader().mark,
-        source_of(one.flight, alone),
-        [coded(n) for n in notices],
-        one.record.number,
-        labelled,
-    ]
+def _page(book: Logbook, whole: Overview, one: Entry, labelled: str, alone: bool) -> FlightPage:
+    flight, flight_id = one.flight, one.flight.flight_id
+    notices = (*flight.notices, *one.said)
+    title = title_of(flight, one.aircraft, one.number)
+    parts = [one.key, title, reader().mark, source_of(flight, alone), [coded(n) for n in notices], one.number, labelled]
+    row = one.row
+    about = (flight_id, one.number, flight.utc_start, one.context)
     return FlightPage(
-        record=one.record,
+        record=LaterRecord(*about, partial(_whole, whole, flight_id)),
         title=title,
-        source=source_of(one.flight, alone),
+        source=source_of(flight, alone),
         notices=notices,
         fingerprint=hashlib.sha256(json.dumps(parts).encode()).hexdigest(),
-        telemetry=partial(_screened, book, one.flight.flight_id),
+        telemetry=partial(_screened, book, flight_id),
         labelled=labelled,
+        brief=LaterRecord(*about, partial(whole.brief, flight_id)),
+        glance=Glance(row.level, row.airborne_s, row.burned_ml, row.burn_ml_per_min, row.lowest_v, row.fades),
     )
+
+
+def _whole(whole: Overview, flight_id: str) -> FlightRecord:
+    try:
+        return whole.whole(flight_id)
+    except LogbookProblem as problem:
+        raise Unreadable(str(problem)) from problem
 
 
 def _screened(book: Logbook, flight_id: str) -> Telemetry:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import os
+from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TypeVar
 
 import analyser
 from analyser.core.aircraft import Aircraft, FlightContext
@@ -20,9 +18,11 @@ from analyser.programme.limits import crossings
 from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
+from analyser.season.fuel.sensor_scale import scale_teachers
 from analyser.season.link.range_check import RangeCheck
+from analyser.season.packs.resistance import resistance_teachers
 from analyser.season.result import SeasonResult
-from analyser.season.teaching import analysis_order, corrected, number_flights, with_learned_burn
+from analyser.season.teaching import corrected, lessons_of, number_flights, with_learned_burn
 from spooldown import __version__
 from spooldown.bench.kept import Scales, bench_records
 from spooldown.judging.files import all_limits
@@ -34,16 +34,9 @@ from spooldown.logbook.note import FlightNote
 from spooldown.logbook.unknown import DamagedFile
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
+from spooldown.work import kept
 from spooldown.work.context import context_of
 from spooldown.work.workers import Done, WorkerEnded, spread
-
-T = TypeVar("T")
-
-KEPT = ".json.zst"
-"""Ending of a kept result's file."""
-
-SEASON = "season"
-"""Name of the result over all flights in the cache; a flight's id always ends in a letter after its date."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +80,236 @@ Run = Callable[[Callable[[Work], bytes], Sequence[Work]], Iterator[Done[Work, by
 
 def result_key(flight: Flight, context: FlightContext, limits: tuple[Limit, ...] = ()) -> str:
     """Digest of what a result depends on: the analyser, the telemetry, the context, limits on channels."""
-    digest = hashlib.sha256(_analyser_digest() + f"\n{flight.telemetry_sha256}\n".encode())
+    digest = hashlib.sha256(analyser_digest() + f"\n{flight.telemetry_sha256}\n".encode())
     digest.update(to_json(context, sort=True))
     if limits:
         digest.update(to_json(limits, sort=True))
     return digest.hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """Every flight of a logbook, oldest first, with what is known of it without its telemetry.
+
+    Parameters
+    ----------
+    flights : tuple of Flight
+    contexts : dict
+        By id: the context, and what was assumed or not found.
+    numbers : dict of str to int
+        Each flight's among its aircraft's.
+    lessons : dict
+        By flight that only a learned burn curve can tell, those that teach it.
+    own : dict of str to str
+        Digest of what each flight's result depends on, but for what others teach.
+    by_id : dict of str to Flight
+    limits : dict of str to Limits
+        Each aircraft's own; ``watched`` are those of them that are held against telemetry.
+    marks : dict
+        What a person said of events, by flight.
+    """
+
+    flights: tuple[Flight, ...]
+    contexts: dict[str, tuple[FlightContext, tuple[str, ...]]]
+    numbers: dict[str, int]
+    lessons: dict[str, tuple[str, ...]]
+    own: dict[str, str]
+    by_id: dict[str, Flight]
+    limits: dict[str, Limits]
+    watched: dict[str, tuple[Limit, ...]]
+    marks: dict[str, list[Mark]]
+
+    def owner(self, flight_id: str) -> str:
+        """The aircraft a flight belongs to, '' where to none."""
+        aircraft = self.contexts[flight_id][0].aircraft
+        return aircraft.name if aircraft else ""
+
+    def judged(self, record: FlightRecord, key: str) -> tuple[FlightRecord, str]:
+        """Judge a flight by its aircraft's limits and lay on it what a person said of its events."""
+        record, key = judged_record(record, key, self.limits.get(record.aircraft))
+        return with_marks(record, key, self.marks.get(record.flight_id, ()))
+
+
+def prepare(book: Logbook, register: Register) -> Prepared:
+    """Gather what is known of every flight."""
+    flights, notes = book.flights(), book.notes()
+    scales = Scales(bench_records(book).values())
+    contexts = {}
+    for f in flights:
+        context, said = context_of(f, notes.get(f.flight_id, FlightNote()), register)
+        contexts[f.flight_id] = scales.given_to(context, f.day), said
+    every = [c for c, _ in contexts.values()]
+    limits = all_limits(book, {c.aircraft.name for c in every if c.aircraft})
+    watched = {name: on_channels(held) for name, held in limits.items()}
+    owner = {c.flight_id: c.aircraft.name if c.aircraft else "" for c in every}
+    own = {f.flight_id: result_key(f, contexts[f.flight_id][0], watched.get(owner[f.flight_id], ())) for f in flights}
+    return Prepared(
+        tuple(flights),
+        contexts,
+        number_flights(every),
+        lessons_of(every, {f.flight_id: f.channels for f in flights}),
+        own,
+        {f.flight_id: f for f in flights},
+        limits,
+        watched,
+        by_flight(book),
+    )
+
+
+class Results:
+    """Results of a logbook's flights as each is by itself: kept ones read when asked for, new ones worked out.
+
+    Parameters
+    ----------
+    progress : callable or None
+        Told the flight's id, how many new ones are done and how many there are.
+    failures : list of Failure or None
+        Takes the flights that could not be worked out. Without it the first one raises.
+    run : callable or None
+        Spreads the work, as :func:`spooldown.work.workers.spread` does over this machine's cores.
+    held : int
+        So many whole results stay in memory.
+    """
+
+    HELD = 64
+    """So many whole results stay in memory; others are read again."""
+
+    def __init__(
+        self,
+        book: Logbook,
+        prepared: Prepared,
+        *,
+        progress: Callable[[str, int, int], None] | None = None,
+        failures: list[Failure] | None = None,
+        run: Run | None = None,
+        held: int = HELD,
+    ) -> None:
+        self.book, self.prepared = book, prepared
+        self.brief: Callable[[str], FlightRecord | None] = lambda _: None
+        """A flight's brief, where there is one, to teach others: it is read sooner than the whole result."""
+        self.progress, self.failures, self.run = progress, failures, run
+        self.contexts = {i: c for i, (c, _) in prepared.contexts.items()}
+        self.keys: dict[str, str] = dict(prepared.own)
+        self._by_id = prepared.by_id
+        self._failed: set[str] = set()
+        self._unkept: dict[str, bytes] = {}
+        self._most = held
+        self._recent: OrderedDict[str, FlightRecord] = OrderedDict()
+        self._done = self._known = 0
+
+    def work_out(self, wanted: Collection[str]) -> list[str]:
+        """Work out what is new among some flights and those that teach them; their ids, oldest first.
+
+        Raises
+        ------
+        LogbookProblem
+            If a flight cannot be worked out and nobody takes failures.
+        """
+        every = list(self.contexts.values())
+        lessons = self.prepared.lessons
+        asked = {*wanted, *scale_teachers(every, wanted), *resistance_teachers(every, wanted)}
+        for flight_id in [i for i in asked if i in lessons]:
+            asked.update(lessons[flight_id])
+        self._make([i for i in self._by_id if i in asked and i not in lessons])
+        pupils = [i for i in self._by_id if i in asked and i in lessons]
+        by_lesson: dict[int, list[str]] = {}
+        for flight_id in pupils:
+            by_lesson.setdefault(id(lessons[flight_id]), []).append(flight_id)
+        for ids in by_lesson.values():
+            self.teach(ids, [r for i in lessons[ids[0]] if (r := self.teacher(i)) is not None])
+        self._make(pupils)
+        return [i for i in self._by_id if i in asked and i not in self._failed]
+
+    def teach(self, pupils: Sequence[str], teachers: Sequence[FlightRecord]) -> None:
+        """Give flights of one lesson the burn curves that others teach; they become part of the key.
+
+        So one flight more works out anew only the flights that learn from it.
+        """
+        given = [self.prepared.contexts[i][0] for i in pupils]
+        for flight_id, context in zip(
+            pupils, with_learned_burn(given, self.prepared.numbers, teachers, self.prepared.lessons), strict=True
+        ):
+            self.contexts[flight_id] = context
+            self.keys[flight_id] = result_key(self._by_id[flight_id], context, self._watched(flight_id))
+
+    def teacher(self, flight_id: str) -> FlightRecord | None:
+        """One flight, or its brief, to teach others; ``None`` where it could not be worked out."""
+        return self.brief(flight_id) or self.record(flight_id)
+
+    def record(self, flight_id: str) -> FlightRecord | None:
+        """One flight's result as it is by itself; ``None`` where it could not be worked out."""
+        if (known := self._recent.get(flight_id)) is not None:
+            self._recent.move_to_end(flight_id)
+            return known
+        if flight_id in self._failed:
+            return None
+        key = self.keys[flight_id]
+        result = (
+            from_json(self._unkept[flight_id], FlightResult)
+            if flight_id in self._unkept
+            else kept.load(self.book.cache_folder, flight_id, key, FlightResult)
+        )
+        if result is None:
+            if flight_id in self.prepared.lessons and not self.contexts[flight_id].learned_burn:
+                teachers = (self.teacher(i) for i in self.prepared.lessons[flight_id])
+                self.teach([flight_id], [r for r in teachers if r is not None])
+            data = self._worked([flight_id]).get(flight_id)
+            if data is None:
+                return None
+            result = from_json(data, FlightResult)
+        flight = self._by_id[flight_id]
+        record = FlightRecord(
+            flight_id, self.prepared.numbers[flight_id], flight.utc_start, self.contexts[flight_id], result
+        )
+        self._recent[flight_id] = record
+        if len(self._recent) > self._most:
+            self._recent.popitem(last=False)
+        return record
+
+    def problem(self, flight_id: str) -> LogbookProblem:
+        """What stopped a flight that could not be worked out."""
+        why = next((f.why for f in self.failures or () if f.flight.flight_id == flight_id), "")
+        return LogbookProblem(why or f"flight {flight_id} could not be worked out")
+
+    def _watched(self, flight_id: str) -> tuple[Limit, ...]:
+        return self.prepared.watched.get(self.prepared.owner(flight_id), ())
+
+    def _make(self, flight_ids: Sequence[str]) -> None:
+        """Work out those of some flights that are not kept; the bodies are kept, not held."""
+        folder, there = self.book.cache_folder, kept.names(self.book.cache_folder)
+        self._worked(
+            [
+                i
+                for i in flight_ids
+                if i not in self._unkept
+                and i not in self._failed
+                and not (i in there and kept.has(folder, i, self.keys[i]))
+            ],
+            hold=False,
+        )
+
+    def _worked(self, flight_ids: Sequence[str], *, hold: bool = True) -> dict[str, bytes]:
+        work = [
+            Work(self._by_id[i], self.book.telemetry_place(i), self.contexts[i], self._watched(i)) for i in flight_ids
+        ]
+        out: dict[str, bytes] = {}
+        self._known = self._done + len(work)
+        for one in (self.run or spread)(_analyse, work):
+            flight_id = one.item.flight.flight_id
+            if one.value is not None:
+                if not kept.keep(self.book.cache_folder, flight_id, self.keys[flight_id], one.value):
+                    self._unkept[flight_id] = one.value
+                if hold:
+                    out[flight_id] = one.value
+            elif self.failures is None:
+                raise LogbookProblem(_why(one.item.flight, one.error)) from one.error
+            else:
+                self._failed.add(flight_id)
+                self.failures.append(Failure(one.item.flight, _why(one.item.flight, one.error)))
+            self._done += 1
+            if self.progress:
+                self.progress(flight_id, self._done, self._known)
+        return out
 
 
 def analysed(
@@ -121,71 +339,40 @@ def analysed(
     LogbookProblem
         If a flight cannot be worked out and ``failures`` is None.
     """
-    flights, notes = book.flights(), book.notes()
-    scales = Scales(bench_records(book).values())
-    contexts = {}
-    for f in flights:
-        context, said = context_of(f, notes.get(f.flight_id, FlightNote()), register)
-        contexts[f.flight_id] = scales.given_to(context, f.day), said
-    all_contexts = [c for c, _ in contexts.values()]
-    numbers = number_flights(all_contexts)
-    held = all_limits(book, (c.aircraft.name for c in all_contexts if c.aircraft))
-    watched = {i: on_channels(held.get(c.aircraft.name if c.aircraft else "")) for i, (c, _) in contexts.items()}
-    wanted = [f for f in flights if not only or f.flight_id in only]
-    order = analysis_order(all_contexts, {f.flight_id: f.channels for f in flights}, {f.flight_id for f in wanted})
-    by_id = {f.flight_id: f for f in flights}
-    out: dict[str, Analysed] = {}
-    done = 0
-    for ids in (order.first, order.second):
-        group = [by_id[i] for i in ids]
-        if ids is order.second:
-            teachers = [out[i].record for i in order.first if i in out]
-            # The curves become part of the key: one flight more works out anew only the flights that learn from it.
-            pupils = with_learned_burn([contexts[i][0] for i in ids], numbers, teachers)
-            contexts |= {i: (context, contexts[i][1]) for i, context in zip(ids, pupils, strict=True)}
-        keys = {f.flight_id: result_key(f, contexts[f.flight_id][0], watched[f.flight_id]) for f in group}
-        results = {f.flight_id: _cached(book, f.flight_id, keys[f.flight_id], FlightResult) for f in group}
-        new = [
-            Work(f, book.telemetry_place(f.flight_id), contexts[f.flight_id][0], watched[f.flight_id])
-            for f in group
-            if results[f.flight_id] is None
-        ]
-        known = done + len(new)
-        for one in (run or spread)(_analyse, new):
-            flight_id = one.item.flight.flight_id
-            if one.value is not None:
-                _keep(book, flight_id, keys[flight_id], one.value)
-                results[flight_id] = from_json(one.value, FlightResult)
-            elif failures is None:
-                raise LogbookProblem(_why(one.item.flight, one.error)) from one.error
-            else:
-                failures.append(Failure(one.item.flight, _why(one.item.flight, one.error)))
-            done += 1
-            if progress:
-                progress(flight_id, done, known)
-        for f in group:
-            context, said = contexts[f.flight_id]
-            if (result := results[f.flight_id]) is None:
-                continue
-            record = FlightRecord(f.flight_id, numbers[f.flight_id], f.utc_start, context, result)
-            out[f.flight_id] = Analysed(f, record, said, keys[f.flight_id])
-    found = _corrected([out[f.flight_id] for f in flights if f.flight_id in out])
-    marks = by_flight(book)
-    return [_judged(found[f.flight_id], held, marks.get(f.flight_id, ())) for f in wanted if f.flight_id in found]
+    prepared = prepare(book, register)
+    wanted = {f.flight_id for f in prepared.flights if not only or f.flight_id in only}
+    results = Results(book, prepared, progress=progress, failures=failures, run=run, held=len(prepared.flights))
+    found = corrected_of(results, results.work_out(wanted))
+    return [found[f.flight_id] for f in prepared.flights if f.flight_id in wanted and f.flight_id in found]
 
 
-def _judged(one: Analysed, held: Mapping[str, Limits], marks: Sequence[Mark]) -> Analysed:
-    record, key = judged_record(one.record, one.key, held.get(one.record.aircraft))
-    record, key = with_marks(record, key, marks)
-    return replace(one, record=record, key=key)
+def corrected_of(
+    results: Results, flight_ids: Sequence[str], only: Collection[str] | None = None
+) -> dict[str, Analysed]:
+    """Flights corrected by what they teach each other, by id; those that could not be worked out are left out.
+
+    With ``only``, the flights of these ids alone: the others teach.
+    """
+    by_id, contexts = results.prepared.by_id, results.prepared.contexts
+    found = [
+        Analysed(by_id[i], record, contexts[i][1], results.keys[i])
+        for i in flight_ids
+        if (record := results.record(i) if only is None or i in only else results.teacher(i)) is not None
+    ]
+    out = {}
+    for flight_id, one in _corrected(found, only).items():
+        if only is None or flight_id in only:
+            record, key = results.prepared.judged(one.record, one.key)
+            out[flight_id] = replace(one, record=record, key=key)
+    return out
 
 
-def _corrected(flights: Sequence[Analysed]) -> dict[str, Analysed]:
+def _corrected(flights: Sequence[Analysed], only: Collection[str] | None = None) -> dict[str, Analysed]:
     """The same flights, oldest first, set right by what they teach each other of fuel sensors and packs, by their ids.
 
     What they were set right by becomes part of the key: a volume noted for one flight changes what others show.
     """
-    records = corrected([one.record for one in flights])
+    records = corrected([one.record for one in flights], only)
     out = {}
     for one, record in zip(flights, records, strict=True):
         key = one.key
@@ -225,17 +412,17 @@ def season(
 ) -> SeasonResult:
     """Everything the analyser says over flights; the last answer stands while nothing it depends on has changed."""
     aircraft = list(register.aircraft.values())
-    digest = hashlib.sha256(_analyser_digest())
+    digest = hashlib.sha256(analyser_digest())
     for one in flights:
         digest.update(f"{one.flight.flight_id}\n{one.record.number}\n{one.record.utc_start}\n{one.key}\n".encode())
     held = all_limits(book, {*register.aircraft, *(one.record.aircraft for one in flights)})
     given = _SeasonInput(tuple(aircraft), {k: tuple(v) for k, v in checks.items()}, held)
     digest.update(to_json(given, sort=True))
     key = digest.hexdigest()
-    found = _cached(book, SEASON, key, SeasonResult)
+    found = kept.load(book.cache_folder / kept.SEASON, kept.SEASON, key, SeasonResult)
     if found is None:
         data = to_json(analyse_season([a.record for a in flights], aircraft, checks, held))
-        _keep(book, SEASON, key, data)
+        kept.keep(book.cache_folder / kept.SEASON, kept.SEASON, key, data)
         found = from_json(data, SeasonResult)
     return found
 
@@ -248,84 +435,11 @@ class _SeasonInput:
 
 
 @cache
-def _analyser_digest() -> bytes:
+def analyser_digest() -> bytes:
+    """Digest of the analyser's own source."""
     # Its source stands for a version number, which somebody would forget to raise.
     folder = Path(analyser.__file__ or "").parent
     digest = hashlib.sha256(__version__.encode())
     for path in sorted(folder.rglob("*.py")):
         digest.update(b"\0" + path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
     return digest.digest()
-
-
-def _cache_path(book: Logbook, name: str) -> Path:
-    return book.cache_folder / f"{name}{KEPT}"
-
-
-def _cached(book: Logbook, name: str, key: str, kind: type[T]) -> T | None:
-    try:
-        found, body = kept_bytes(book.cache_folder, name)
-        return from_json(body, kind) if found == key else None
-    except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
-        return None
-
-
-def kept_result(book: Logbook, flight_id: str) -> FlightResult | None:
-    """What was last worked out of a flight, without working anything out now; ``None`` where nothing is kept."""
-    try:
-        return from_json(kept_bytes(book.cache_folder, flight_id)[1], FlightResult)
-    except Exception:  # a kept result that no longer reads is worked out again elsewhere
-        return None
-
-
-def kept_bytes(folder: Path, name: str) -> tuple[str, bytes]:
-    """Key and body of a kept result.
-
-    Raises
-    ------
-    OSError, ValueError
-        If it is not there or does not read.
-    """
-    import pyarrow as pa
-
-    with pa.input_stream(str(folder / f"{name}{KEPT}"), compression="zstd") as stream:
-        found, _, body = stream.read().partition(b"\n")
-    return found.decode(), body
-
-
-def _keep(book: Logbook, name: str, key: str, data: bytes) -> None:
-    """Keep a result; a logbook on a full disk or a read-only medium is analysed each time."""
-    with suppress(OSError):
-        keep_bytes(book.cache_folder, name, key, data)
-
-
-def keep_bytes(folder: Path, name: str, key: str, data: bytes) -> None:
-    """Write a result to be kept, whole or not at all.
-
-    Raises
-    ------
-    OSError
-        If it cannot be written; nothing half written is left.
-    """
-    import pyarrow as pa
-
-    path = folder / f"{name}{KEPT}"
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    try:
-        folder.mkdir(exist_ok=True)
-        with pa.output_stream(str(part), compression="zstd") as stream:
-            stream.write(key.encode() + b"\n" + data)
-        os.replace(part, path)
-    except OSError:
-        with suppress(OSError):
-            part.unlink()
-        raise
-
-
-def keep_only(book: Logbook, flight_ids: Collection[str], *, sweep: bool) -> int:
-    """Count kept results of flights that are no more, and stray temporary files; ``sweep`` removes them."""
-    names = {_cache_path(book, i).name for i in (*flight_ids, SEASON)}
-    stray = [p for p in book.cache_folder.glob("*") if p.is_file() and p.name not in names]
-    for path in stray if sweep else ():
-        with suppress(OSError):
-            path.unlink()
-    return len(stray)

@@ -13,15 +13,14 @@ from analyser.season.brief import brief
 from analyser.season.teaching import corrected
 from analyser.season.totals import totals_of
 from analyser.season.window import windows_of
-from spooldown import demo, library
+from spooldown import library
 from spooldown.logbook.codec import to_json
+from tests.few_flights import fill
 
 
 @pytest.fixture(scope="module")
 def scenario(tmp_path_factory: pytest.TempPathFactory) -> library.LogbookResults:
-    with demo.fresh(tmp_path_factory.mktemp("scenario")) as book:
-        demo.fill(book, demo.sample_folder())
-        return library.analyse_logbook(book.folder)
+    return library.analyse_logbook(fill(tmp_path_factory.mktemp("scenario")))
 
 
 def test_briefs_say_the_same_as_whole_results(scenario: library.LogbookResults) -> None:
@@ -74,20 +73,20 @@ def test_a_long_log_reads_its_newest_flights(monkeypatch: pytest.MonkeyPatch) ->
 def test_counts_are_over_every_flight(scenario: library.LogbookResults, monkeypatch: pytest.MonkeyPatch) -> None:
     tern = [f for f in corrected(scenario.flights) if f.aircraft == "Tern"]
     whole = analyse_season(tern)
-    monkeypatch.setattr(window, "FLIGHTS", 6)
-    monkeypatch.setattr(window, "USES", 6)
-    monkeypatch.setattr(window, "FIRST_USES", 2)
+    monkeypatch.setattr(window, "FLIGHTS", 3)
+    monkeypatch.setattr(window, "USES", 3)
+    monkeypatch.setattr(window, "FIRST_USES", 1)
     short = analyse_season(tern)
-    assert len(short.aircraft[0].flight_ids) == 6 < short.aircraft[0].flights == len(tern)
+    assert len(short.aircraft[0].flight_ids) == 3 < short.aircraft[0].flights == len(tern)
     for one, other in zip(whole.aircraft[0].engines, short.aircraft[0].engines, strict=True):
         assert one.hours_since_service == other.hours_since_service
         assert one.starts_since_service == other.starts_since_service
         assert one.failed_starts == other.failed_starts
     lives = {p.pack.name: p for p in whole.packs}
     assert {p.pack.name: p.life for p in short.packs} == {name: p.life for name, p in lives.items()}
-    cut = [p for p in short.packs if len(p.flight_ids) == 8]
+    cut = [p for p in short.packs if len(p.flight_ids) == 4]
     assert cut
-    assert all(p.flights == lives[p.pack.name].flights > 8 for p in cut)
+    assert all(p.flights == lives[p.pack.name].flights > 4 for p in cut)
     # The place of a flight in the pack's life is its own, whatever lies between: the trend is the same line.
     for one in cut:
         slope = lives[one.pack.name].resistance.trend

@@ -10,7 +10,7 @@ from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
-from spooldown.work import results, workers
+from spooldown.work import kept, results, workers
 
 
 @pytest.fixture
@@ -69,13 +69,13 @@ def test_a_pack_registered_concerns_the_flights_that_take_it(book, analyses):
 
 def test_another_state_of_the_analyser(analyses, monkeypatch):
     analyses()
-    monkeypatch.setattr(results, "_analyser_digest", lambda: b"another")
+    monkeypatch.setattr(results, "analyser_digest", lambda: b"another")
     assert analyses() == BOTH
     assert analyses() == []
 
 
 def test_the_digest_sees_every_source_and_its_name(tmp_path, monkeypatch):
-    digest = results._analyser_digest.__wrapped__
+    digest = results.analyser_digest.__wrapped__
     package = tmp_path / "analyser"
     (package / "deep").mkdir(parents=True)
     (package / "__init__.py").write_text("")
@@ -98,7 +98,7 @@ def test_the_digest_sees_every_source_and_its_name(tmp_path, monkeypatch):
 def test_a_spoilt_result_is_made_again(book, analyses, spoil):
     analyses()
     before = [to_json(a.record.result) for a in analyses.out]
-    path = results._cache_path(book, BOTH[1])
+    path = book.cache_folder / f"{BOTH[1]}{kept.ENDING}"
     path.write_bytes(spoil(path.read_bytes()))
     assert analyses() == BOTH[1:]
     assert [to_json(a.record.result) for a in analyses.out] == before
@@ -109,7 +109,7 @@ def test_a_result_of_another_shape_is_made_again(book, analyses):
     import pyarrow as pa
 
     analyses()
-    path = results._cache_path(book, BOTH[0])
+    path = book.cache_folder / f"{BOTH[0]}{kept.ENDING}"
     with pa.output_stream(str(path), compression="zstd") as stream:
         stream.write(analyses.out[0].key.encode() + b'\n{"phases": 3}')
     assert analyses() == BOTH[:1]
@@ -131,7 +131,7 @@ def test_a_result_that_cannot_be_kept_leaves_nothing_half_written(book, analyses
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(results.os, "replace", full)
+    monkeypatch.setattr(kept.os, "replace", full)
     assert analyses() == BOTH
     assert list(book.cache_folder.iterdir()) == []
 
@@ -168,7 +168,7 @@ def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monk
     data = register.EXAMPLE.encode()
     register.add(book, data, "h.toml")
     assert season()[0] == 1
-    results._cache_path(book, results.SEASON).write_bytes(b"x")
+    (book.cache_folder / kept.SEASON / f"season{kept.ENDING}").write_bytes(b"x")
     assert season()[0] == 1
     assert season()[0] == 0
 

@@ -6,7 +6,8 @@ by what it was long ago, and so that one flight more changes few others.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -83,37 +84,76 @@ def scale_teachers(contexts: Sequence[FlightContext], wanted: Collection[str]) -
     wanted : collection of str
         Ids of the flights to be set right.
     """
-    noted: dict[tuple[str, str], list[int]] = {}
-    for at, context in enumerate(contexts):
-        for tank, note in context.fuel_notes.items():
-            if context.aircraft and note.put_in_ml is not None:
-                noted.setdefault((context.aircraft.name, tank), []).append(at)
+    noted = _noted(contexts)
     found: set[int] = set()
     for at, context in enumerate(contexts):
-        if context.flight_id not in wanted or context.aircraft is None:
-            continue
-        for (aircraft, _), positions in noted.items():
-            if aircraft == context.aircraft.name:
-                middle = int(np.searchsorted(positions, at))
-                # Twice as many on either side as teach, since not every note turns out to be of use.
-                found.update(positions[max(middle - 2 * NEAREST, 0) : middle + 2 * NEAREST])
+        if context.flight_id in wanted and context.aircraft is not None:
+            for positions in noted.get(context.aircraft.name, {}).values():
+                first, last = _teaching(positions, at)
+                found.update(positions[first:last])
     return {contexts[at].flight_id for at in found}
 
 
-def correct_burn(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
+def scale_windows(contexts: Sequence[FlightContext], own: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
+    """Pair each flight's id with the digests, joined, of the flights that may teach its sensors."""
+    noted = _noted(contexts)
+    joined = {
+        (name, tank): b"".join(own[contexts[at].flight_id] for at in positions)
+        for name, tanks in noted.items()
+        for tank, positions in tanks.items()
+    }
+    size = len(next(iter(own.values()), b""))
+    for at, context in enumerate(contexts):
+        if context.aircraft is not None:
+            for tank, positions in noted.get(context.aircraft.name, {}).items():
+                first, last = _teaching(positions, at)
+                yield context.flight_id, joined[context.aircraft.name, tank][size * first : size * last]
+
+
+def _noted(contexts: Sequence[FlightContext]) -> dict[str, dict[str, list[int]]]:
+    """Positions of the flights whose volume was noted, by aircraft and tank."""
+    noted: dict[str, dict[str, list[int]]] = {}
+    for at, context in enumerate(contexts):
+        for tank, note in context.fuel_notes.items():
+            if context.aircraft and note.put_in_ml is not None:
+                noted.setdefault(context.aircraft.name, {}).setdefault(tank, []).append(at)
+    return noted
+
+
+def _teaching(positions: Sequence[int], at: int) -> tuple[int, int]:
+    """Twice as many on either side as teach, since not every note turns out to be of use."""
+    middle = bisect_left(positions, at)
+    return max(middle - 2 * NEAREST, 0), middle + 2 * NEAREST
+
+
+def correct_burn(flights: Sequence[FlightRecord], only: Collection[str] | None = None) -> tuple[FlightRecord, ...]:
     """The same flights with every figure of fuel set right by what they teach of each other's sensors.
 
-    Doing it twice changes nothing: each flight is set right from what its sensor said.
+    Doing it twice changes nothing: each flight is set right from what its sensor said. With ``only``, the flights of
+    these ids are set right and the others only teach.
     """
     return tuple(
-        with_scales(flight, scales) for flight, scales in zip(flights, scales_by_flight(flights), strict=True)
-    )  # fmt: skip
+        with_scales(flight, scales) if only is None or flight.flight_id in only else flight
+        for flight, scales in zip(flights, scales_by_flight(flights), strict=True)
+    )
+
+
+def burn_settled(flights: Sequence[FlightRecord]) -> list[str]:
+    """Ids of those flights of an aircraft, oldest first, that :func:`correct_burn` would leave as they are."""
+    found = zip(flights, scales_by_flight(flights), strict=True)
+    return [flight.flight_id for flight, scales in found if _shows(flight, scales)]
+
+
+def _shows(flight: FlightRecord, scales: Mapping[str, SensorScale]) -> bool:
+    return not any(
+        t.measured and t.scale.own.value is None and t.scale.applied != scales.get(t.name, t.scale.applied)
+        for t in flight.result.fuel.tanks
+    )
 
 
 def with_scales(flight: FlightRecord, scales: Mapping[str, SensorScale]) -> FlightRecord:
     """One flight set right by its sensors' scales; itself where it has nothing to learn from them."""
-    if not any(t.measured and t.scale.own.value is None and t.scale.applied != scales.get(t.name, t.scale.applied)
-               for t in flight.result.fuel.tanks):  # fmt: skip
+    if _shows(flight, scales):
         return flight
     fuel = set_scales(flight.result.fuel, flight.result.phases, flight.context, scales)
     return replace(flight, result=replace(flight.result, fuel=fuel))

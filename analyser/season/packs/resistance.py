@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -120,6 +120,20 @@ def resistance_teachers(contexts: Iterable[FlightContext], wanted: Collection[st
                 first = _window(at, len(ids))
                 found.update(ids[first : first + NEAREST])
     return found
+
+
+def resistance_windows(contexts: Iterable[FlightContext], own: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
+    """Pair each flight's id with the digests, joined, of the flights that teach one of its packs."""
+    flown: dict[str, list[str]] = {}
+    for context in contexts:
+        for pack in context.packs.values():
+            flown.setdefault(pack.name, []).append(context.flight_id)
+    size = len(next(iter(own.values()), b""))
+    for ids in flown.values():
+        joined = b"".join(own[i] for i in ids)
+        for at, flight_id in enumerate(ids):
+            first = _window(at, len(ids))
+            yield flight_id, joined[size * first : size * (first + NEAREST)]
 
 
 def _window(at: int, count: int) -> int:

@@ -159,7 +159,8 @@ def charges_left(
     book: Logbook, known: Register, listed: Sequence[Flight], notes: Mapping[str, FlightNote]
 ) -> dict[str, str]:
     """What is left in each pack after its last noted flight, in words, as far as results tell."""
-    from spooldown.work.results import kept_result
+    from analyser.flight import FlightResult
+    from spooldown.work import kept
 
     results: dict[str, FlightResult | None] = {}
     out: dict[str, str] = {}
@@ -173,7 +174,7 @@ def charges_left(
                 out[name] = message("desk.note.charged_since")
                 continue
             if flight.flight_id not in results:
-                results[flight.flight_id] = kept_result(book, flight.flight_id)
+                results[flight.flight_id] = kept.last(book.cache_folder, flight.flight_id, FlightResult)
             result = results[flight.flight_id]
             found = next((p for p in result.packs.packs if p.name == role), None) if result else None
             after = found.state.after_percent if found else None

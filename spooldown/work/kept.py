@@ -1,0 +1,115 @@
+"""Results kept in the logbook's cache: each under the digest of everything it depends on, made again when in doubt."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection
+from contextlib import suppress
+from pathlib import Path
+from typing import TypeVar
+
+from spooldown.logbook.codec import from_json
+
+T = TypeVar("T")
+
+ENDING = ".json.zst"
+"""Ending of a kept result's file."""
+BRIEF = ".brief"
+"""What a brief's file has behind the flight's id."""
+SEASON = "season"
+"""Folder in the cache for what is said over flights."""
+KEY_CHARS = 64
+
+
+def read(folder: Path, name: str) -> tuple[str, bytes]:
+    """Key and body of a kept result.
+
+    Raises
+    ------
+    OSError, ValueError
+        If it is not there or does not read.
+    """
+    import pyarrow as pa
+
+    with pa.input_stream(str(folder / f"{name}{ENDING}"), compression="zstd") as stream:
+        found, _, body = stream.read().partition(b"\n")
+    return found.decode(), body
+
+
+def has(folder: Path, name: str, key: str) -> bool:
+    """Whether a result is kept under this key; whether it reads is another matter."""
+    import pyarrow as pa
+
+    try:
+        with pa.input_stream(str(folder / f"{name}{ENDING}"), compression="zstd") as stream:
+            return bool(stream.read(KEY_CHARS + 1) == f"{key}\n".encode())
+    except (OSError, ValueError):
+        return False
+
+
+def load(folder: Path, name: str, key: str, kind: type[T]) -> T | None:
+    """A kept result; ``None`` where there is none under this key."""
+    try:
+        found, body = read(folder, name)
+        return from_json(body, kind) if found == key else None
+    except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
+        return None
+
+
+def last(folder: Path, name: str, kind: type[T]) -> T | None:
+    """What was kept last, under whatever key; ``None`` where nothing is."""
+    try:
+        return from_json(read(folder, name)[1], kind)
+    except Exception:  # a kept result that no longer reads is worked out again elsewhere
+        return None
+
+
+def write(folder: Path, name: str, key: str, data: bytes) -> None:
+    """Write a result to be kept, whole or not at all.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; nothing half written is left.
+    """
+    import pyarrow as pa
+
+    path = folder / f"{name}{ENDING}"
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with pa.output_stream(str(part), compression="zstd") as stream:
+            stream.write(key.encode() + b"\n" + data)
+        os.replace(part, path)
+    except OSError:
+        with suppress(OSError):
+            part.unlink()
+        raise
+
+
+def keep(folder: Path, name: str, key: str, data: bytes) -> bool:
+    """Keep a result where that is possible; a logbook on a full disk or a read-only medium is analysed each time."""
+    try:
+        write(folder, name, key, data)
+    except OSError:
+        return False
+    return True
+
+
+def names(folder: Path) -> set[str]:
+    """Names of everything kept in a folder."""
+    try:
+        return {name.removesuffix(ENDING) for name in os.listdir(folder) if name.endswith(ENDING)}
+    except OSError:
+        return set()
+
+
+def keep_only(folder: Path, flight_ids: Collection[str], *, sweep: bool) -> int:
+    """Count kept results of flights that are no more, and stray temporary files; ``sweep`` removes them."""
+    live = {f"{flight_id}{what}{ENDING}" for flight_id in flight_ids for what in ("", BRIEF)}
+    stray = [p for p in folder.glob("*") if p.is_file() and p.name not in live]
+    stray += [p for p in (folder / SEASON).glob("*") if p.is_file() and not p.name.endswith(ENDING)]
+    for path in stray if sweep else ():
+        with suppress(OSError):
+            path.unlink()
+    return len(stray)

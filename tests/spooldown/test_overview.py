@@ -1,0 +1,175 @@
+"""The columns beside the logbook: the same whatever the way there, read only where something changed, made again."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pyarrow.parquet as pq
+import pytest
+from made import draft, source
+
+from spooldown import register
+from spooldown.logbook import columns
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.codec import to_json
+from spooldown.logbook.note import FlightNote
+from spooldown.work import kept, overview, results
+from spooldown.work.pages import checks_of
+from tests.few_flights import fill
+
+
+@pytest.fixture(scope="module")
+def scenario(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented scenario, built at once."""
+    place = tmp_path_factory.mktemp("scenario")
+    folder = fill(place)
+    with Logbook(folder) as book:
+        overview.overview(book, register.load(book))
+    return folder
+
+
+def seen(book: Logbook, found: overview.Overview) -> dict[str, object]:
+    """Everything that must not depend on the way there."""
+    table = columns.Columns(book.folder)
+    return {
+        "rows": {e.flight.flight_id: (e.number, e.row) for e in found.flights},
+        "season": to_json(found.season(checks_of(book))),
+        "briefs": [to_json(found.brief(e.flight.flight_id).result) for e in found.flights],
+        **{name: table.read(name).sort_by([("flight", "ascending")]).to_pylist() for name in columns.SCHEMAS},
+    }
+
+
+def test_flight_by_flight_comes_to_the_same_as_all_at_once(scenario: Path, tmp_path: Path) -> None:
+    with Logbook(scenario) as book:
+        known = register.load(book)
+        whole = seen(book, overview.overview(book, known))
+        ids = book.flight_ids()
+        notes = book.notes()
+    grown = tmp_path / "grown"
+    shutil.copytree(scenario, grown)
+    shutil.rmtree(grown / columns.FOLDER)
+    for path in (grown / "cache").rglob("*"):  # results by themselves stay; what others taught them goes
+        if path.is_file() and (kept.BRIEF in path.name or path.parent.name == kept.SEASON):
+            path.unlink()
+    with Logbook(grown) as book:
+        book.remove(ids[::2])
+        overview.overview(book, known)
+        for some in (ids[::4], ids[2::4]):
+            book.bring_back(some)
+            found = overview.overview(book, known)
+        assert len(columns.Columns(grown)._index["figures"]) > 0
+        assert seen(book, found) == whole
+        noted = next(i for i in ids if any(f.put_in_ml for f in notes.get(i, FlightNote()).fuel.values()))
+        book.set_notes({noted: FlightNote()})
+        without = overview.overview(book, known)
+        assert seen(book, without) != whole
+        book.set_notes({noted: notes[noted]})
+        assert seen(book, overview.overview(book, known)) == whole
+
+
+def test_it_says_what_the_whole_results_say(scenario: Path) -> None:
+    with Logbook(scenario) as book:
+        known = register.load(book)
+        found = overview.overview(book, known)
+        one_by_one = results.analysed(book, known)
+        for entry, one in zip(found.flights, one_by_one, strict=True):
+            flight_id = entry.flight.flight_id
+            assert (flight_id, entry.key, entry.number) == (one.flight.flight_id, one.key, one.record.number)
+            assert to_json(found.whole(flight_id).result) == to_json(one.record.result)
+        assert to_json(found.season(checks_of(book))) == to_json(
+            results.season(book, one_by_one, known, checks_of(book))
+        )
+        assert [t.flight_id for t in found.totals(book.flight_ids())] == book.flight_ids()
+
+
+@pytest.fixture
+def book(tmp_path: Path):
+    with Logbook(tmp_path / "book") as opened:
+        opened.add([source()], [draft(1), draft(2), draft(3)], aircraft="Heron")
+        yield opened
+
+
+def test_nothing_is_read_where_nothing_changed(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
+    known = register.load(book)
+    overview.overview(book, known).season()
+    read: list[str] = []
+    load = kept.load
+    monkeypatch.setattr(kept, "load", lambda folder, name, *a: read.append(name) or load(folder, name, *a))
+    monkeypatch.setattr(columns.Columns, "extend", lambda *a: pytest.fail("written without need"))
+    found = overview.overview(book, known)
+    assert read == []
+    found.season()
+    assert read
+    assert not [name for name in read if name.startswith("heron")]
+
+
+@pytest.mark.parametrize("spoil", ["index", "file", "bit", "gone", "brief", "result"])
+def test_what_does_not_read_is_made_again(book: Logbook, spoil: str) -> None:
+    known = register.load(book)
+    before = seen(book, overview.overview(book, known))
+    folder = book.folder / columns.FOLDER
+    (flights,) = folder.glob("flights-*.parquet")
+    target = {
+        "index": folder / columns.INDEX,
+        "file": flights,
+        "bit": flights,
+        "gone": flights,
+        "brief": book.cache_folder / f"{book.flight_ids()[0]}{kept.BRIEF}{kept.ENDING}",
+        "result": book.cache_folder / f"{book.flight_ids()[0]}{kept.ENDING}",
+    }[spoil]
+    data = target.read_bytes()
+    if spoil == "gone":
+        target.unlink()
+    elif spoil == "bit":
+        target.write_bytes(data[: len(data) // 2] + bytes([data[len(data) // 2] ^ 4]) + data[len(data) // 2 + 1 :])
+    else:
+        target.write_bytes(b"x" if spoil in ("index", "file") else data[: len(data) // 2])
+    assert columns.damaged(book.folder) == (["flights"] if target == flights else [])
+    assert seen(book, overview.overview(book, known)) == before
+    assert columns.damaged(book.folder) == []
+
+
+def test_a_logbook_that_cannot_be_written_is_read_all_the_same(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
+    known = register.load(book)
+    expected = [to_json(a.record.result) for a in results.analysed(book, known)]
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(kept, "write", full)
+    monkeypatch.setattr(columns.Columns, "extend", full)
+    shutil.rmtree(book.cache_folder)
+    found = overview.overview(book, known)
+    assert [to_json(found.whole(e.flight.flight_id).result) for e in found.flights] == expected
+    assert found.season().aircraft[0].flights == 3
+
+
+def test_files_stay_few_and_every_row_the_newest(tmp_path: Path) -> None:
+    def rows(flight: str, value: float) -> dict[str, list[dict[str, object]]]:
+        return {
+            "flights": [{"flight": flight, "aircraft": "Heron", "level": 0}],
+            "figures": [{"flight": flight, "aircraft": "Heron", "measure": "m", "value": value}],
+        }
+
+    table = columns.Columns(tmp_path)
+    names = [f"f{n:03}" for n in range(40)]
+    for n, name in enumerate(names):
+        table.extend(rows(name, float(n)))
+        assert len(table._index["figures"]) <= 8
+    table.extend(rows("f003", 99.0))
+    table.extend({"flights": [{"flight": "f004", "aircraft": "Heron", "level": 2}]}, None, [])
+    fresh = columns.Columns(tmp_path)
+    found = dict(zip(*fresh.read("figures", ["value"]).to_pydict().values(), strict=True))
+    assert found == {name: 99.0 if name == "f003" else float(n) for n, name in enumerate(names)}
+    some = fresh.read("figures", ["value"], where={"flight": ["f003", "f010"]})
+    assert sorted(some.column("value").to_pylist()) == [10.0, 99.0]
+    levels = dict(zip(*fresh.read("flights", ["level"]).to_pydict().values(), strict=True))
+    assert (levels["f004"], levels["f005"]) == (2, 0)
+    # A flight that has no such figure any more: its old rows don't come back.
+    fresh.extend({"flights": [{"flight": "f010", "aircraft": "Heron", "level": 0}]})
+    assert len(fresh.read("figures", where={"flight": ["f010"]})) == 0
+    assert len(columns.Columns(tmp_path).read("figures", ["value"])) == 39
+    # Any program reads them.
+    for path in (tmp_path / columns.FOLDER).glob("figures-*.parquet"):
+        assert "measure" in pq.read_schema(path).names
