@@ -110,7 +110,7 @@ def _thinned(series: Series) -> Series:
 
     if series.values.size <= POINTS:
         return series
-    chosen = MinMaxDownsampler().downsample(series.values, n_out=POINTS)
+    chosen = MinMaxDownsampler().downsample(series.values, n_out=POINTS)  # type: ignore[no-untyped-call]
     return Series(series.time_s[chosen], series.values[chosen])
 
 
