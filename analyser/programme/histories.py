@@ -148,12 +148,12 @@ def neighbours_alike(values: FloatArray) -> float:
     Notes
     -----
     Of a first-order autoregression the squared difference over two flights is 1 + ρ times that over one. A tenth of the
-    largest is left out of both; 1.3/√n is added for their scatter (found by simulation).
+    largest is left out of both; 1.6/√n is added for their scatter (found by simulation).
     """
     near, far = (_trimmed_square(values[k:] - values[:-k]) for k in (1, 2))
     if near <= 0:
         return 0.0
-    return float(np.clip(far / near - 1.0 + 1.3 / np.sqrt(values.size), 0.0, 0.9))
+    return float(np.clip(far / near - 1.0 + 1.6 / np.sqrt(values.size), 0.0, 0.9))
 
 
 def _trimmed_square(differences: FloatArray) -> float:

@@ -3,7 +3,7 @@
 Of up to 40 flights the search is that of :func:`analyser.core.statistics.trends.find_step`, whose chance levels come
 from random orders and from unchanged sequences that are alike from one flight to the next. Of more flights it is the
 largest standardised sum of normal scores (a rank statistic: any distribution), with the tail of Miller and Siegmund
-(1982), reduced by what neighbouring flights have in common. It costs n log n.
+(1982), reduced by what neighbouring flights have in common. It costs n log n in all.
 
 The date's interval holds every flight at which a step would fit hardly worse: the likelihood-ratio set of Eo and Morley
 (2015) with the distribution of Yao (1987), P(LR ≤ x) = (1 − e^(−x/2))².
@@ -11,11 +11,13 @@ The date's interval holds every flight at which a step would fit hardly worse: t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
+import numpy.typing as npt
 from scipy import ndimage, stats
 
 from analyser.core.figures import Figure, FloatArray, Method
@@ -42,6 +44,9 @@ FEWEST = 3 * FEWEST_SIDE
 """Flights below which no step is looked for."""
 SHORT = 40
 """Flights up to which the search asks random orders."""
+SCALE = float(np.sqrt(2.0))
+SHORTEST = 2 * FEWEST
+"""Flights in the shortest stretch that is looked at by itself."""
 LOCATION = -2.0 * float(np.log(1.0 - np.sqrt(0.95)))
 """7.35: the likelihood ratio that 95 % of true dates keep below."""
 
@@ -109,14 +114,57 @@ def steps_in(history: History, level: float) -> list[StepFound]:
     stretches, cuts = [(0, len(history))], []
     while stretches:
         start, end = stretches.pop()
-        found = strongest(history.values[start:end])
+        found = clearest(history.values[start:end])
         if found is None or found[1] > level:
             continue
         at, chance = start + found[0], found[1]
         cuts.append((at, chance))
         stretches += [(start, at), (at, end)]
-    edges = [0, *sorted(at for at, _ in cuts), len(history)]
-    return [_told(history, at, chance, edges) for at, chance in sorted(cuts)]
+    cuts.sort()
+    edges = [0, *(at for at, _ in cuts), len(history)]
+    for k in range(1, len(edges) - 1):  # a rank statistic finds a step; least squares between its neighbours date it
+        start, end = edges[k - 1], edges[k + 1]
+        edges[k] = start + _best_split(_calmed(history.values[start:end]))
+    return [_told(history, at, chance, edges) for at, (_, chance) in zip(edges[1:-1], cuts, strict=True)]
+
+
+def clearest(values: FloatArray) -> tuple[int, float] | None:
+    """Find the clearest step in a history that may hold several; what goes up and comes down hides from one split.
+
+    Besides the whole, stretches of it are asked (seeded binary segmentation, Kovács et al. 2023): each scale a fraction
+    of the one before, overlapping by half, n log n flights in all. The whole and all stretches together have half the
+    chance each (Bonferroni).
+
+    Returns
+    -------
+    (int, float) or None
+        As :func:`strongest`.
+    """
+    whole = strongest(values)
+    stretches = seeds(values.size)
+    if whole is None or not stretches:
+        return whole
+    best = (whole[0], 2.0 * whole[1])
+    scores = _scores(values)
+    for start, end in stretches:
+        # Ranks of the whole history serve in every stretch: unchanged flights could have come in any order.
+        at, strength = _largest(scores[start:end])
+        if 2.0 * len(stretches) * _tail(strength, FEWEST_SIDE / (end - start)) < best[1]:
+            chance = 2.0 * len(stretches) * _reduced(values[start:end], at, strength)
+            best = min(best, (start + at, chance), key=lambda found: found[1])
+    return best[0], min(best[1], 1.0)
+
+
+def seeds(n: int) -> list[tuple[int, int]]:
+    """Stretches in which a step is looked for besides the whole of ``n`` flights, as (first, one past last)."""
+    out = []
+    length = n / SCALE
+    while length >= SHORTEST:
+        count = 2 * math.ceil(n / length) - 1
+        starts = np.linspace(0.0, n - length, count)
+        out += [(math.floor(a), min(math.ceil(a + length), n)) for a in starts.tolist()]
+        length /= SCALE
+    return out
 
 
 def strongest(values: FloatArray) -> tuple[int, float] | None:
@@ -136,11 +184,9 @@ def strongest(values: FloatArray) -> tuple[int, float] | None:
     n = values.size
     if n < FEWEST or np.ptp(values) == 0:
         return None
-    at, strength = _by_ranks(values)
+    at, strength = _largest(_scores(values))
     if n > SHORT:
-        # Further steps make a history look alike from flight to flight: differences of neighbours do not see them.
-        alike = min(likeness(values - _sides(values, at)), neighbours_alike(values))
-        return at, _tail(strength * float(np.sqrt((1.0 - alike) / (1.0 + alike))), FEWEST_SIDE / n)
+        return at, _reduced(values, at, strength)
     # An unchanged history reaches this strength every other time: no need to ask random orders.
     if _tail(strength, FEWEST_SIDE / n) > 0.5:
         return at, 0.5
@@ -148,14 +194,28 @@ def strongest(values: FloatArray) -> tuple[int, float] | None:
     return None if step is None else (step.index, step.p_value)
 
 
-def _by_ranks(values: FloatArray) -> tuple[int, float]:
-    """Where the standardised sum of normal scores is largest, and how large it is there."""
+def _reduced(values: FloatArray, at: int, strength: float) -> float:
+    """Chance of a strength, reduced by what neighbouring flights have in common."""
+    # Further steps make a history look alike from flight to flight: differences of neighbours do not see them.
+    alike = min(likeness(values - _sides(values, at)), neighbours_alike(values))
+    return _tail(strength * float(np.sqrt((1.0 - alike) / (1.0 + alike))), FEWEST_SIDE / values.size)
+
+
+def _scores(values: FloatArray) -> FloatArray:
+    """Normal scores of the ranks (Blom 1958), shape of ``values``."""
     n = values.size
-    scores = stats.norm.ppf((stats.rankdata(values) - 0.375) / (n + 0.25))
-    scores = scores - scores.mean()
+    return np.asarray(stats.norm.ppf((stats.rankdata(values) - 0.375) / (n + 0.25)), float)
+
+
+def _largest(scores: FloatArray) -> tuple[int, float]:
+    """Where the standardised sum of scores is largest, and how large it is there."""
+    n = scores.size
+    centred = scores - scores.mean()
+    square = float(centred @ centred)
+    if square <= 0:
+        return n // 2, 0.0
     k = np.arange(FEWEST_SIDE, n - FEWEST_SIDE + 1)
-    sums = np.cumsum(scores)[k - 1]
-    strength = np.abs(sums) / np.sqrt(k * (n - k) / (n * (n - 1.0)) * float(scores @ scores))
+    strength = np.abs(np.cumsum(centred)[k - 1]) / np.sqrt(k * (n - k) / (n * (n - 1.0)) * square)
     best = int(strength.argmax())
     return int(k[best]), float(strength[best])
 
@@ -163,8 +223,8 @@ def _by_ranks(values: FloatArray) -> tuple[int, float]:
 def _tail(strength: float, edge: float) -> float:
     """Chance that the largest standardised sum passes this (Miller, Siegmund 1982); ``edge`` of it left out per end."""
     c = max(strength, 1e-9)
-    density = float(stats.norm.pdf(c))
-    inside = 2.0 * float(np.log((1.0 - edge) / edge))
+    density = math.exp(-c * c / 2.0) / math.sqrt(2.0 * math.pi)
+    inside = 2.0 * math.log((1.0 - edge) / edge)
     return float(min(1.0, density * max(c - 1.0 / c, 0.0) * inside + 4.0 * density / c)) if c > 1.0 else 1.0
 
 
@@ -183,22 +243,39 @@ def date_interval(values: FloatArray, at: int) -> tuple[int, int]:
     at : int
         Where it is.
     """
-    n = values.size
-    # A lone odd flight would count for a step of its own: it is drawn in towards its neighbours.
-    middle = ndimage.median_filter(values, size=3, mode="nearest")
-    off = values - middle
-    usual = max(float(np.median(np.abs(off))), float(np.abs(off).mean()))
-    calm = middle + np.clip(off, -4.0 * usual, 4.0 * usual)
-    k = np.arange(1, n)
-    centred = calm - calm.mean()
-    sums, square = np.cumsum(centred)[:-1], float(centred @ centred)
-    left = square - sums**2 * (1.0 / k + 1.0 / (n - k))
+    calm, n = _calmed(values), values.size
+    k, left, square = _splits(calm)
     residual = calm - _sides(calm, at)
     alike = likeness(residual)
     spread = max(float(residual @ residual) / max(n - 2, 1), 1e-18 * square + 1e-300)
     worse = (left - left[at - 1]) / (spread * (1.0 + alike) / (1.0 - alike))
     near = k[worse <= LOCATION * (1.0 + 4.0 / n)]
     return int(min(near.min(initial=at), at)), int(max(near.max(initial=at), at))
+
+
+def _calmed(values: FloatArray) -> FloatArray:
+    """The same with lone odd flights drawn in towards their neighbours: one would count for a step of its own."""
+    middle = ndimage.median_filter(values, size=3, mode="nearest")
+    off = values - middle
+    usual = max(float(np.median(np.abs(off))), float(np.abs(off).mean()))
+    return np.asarray(middle + np.clip(off, -4.0 * usual, 4.0 * usual), float)
+
+
+def _splits(values: FloatArray) -> tuple[npt.NDArray[np.intp], FloatArray, float]:
+    """Every split, the squares left about the means of its two sides, and the squares about the mean of all."""
+    n = values.size
+    k = np.arange(1, n)
+    centred = values - values.mean()
+    square = float(centred @ centred)
+    return k, square - np.cumsum(centred)[:-1] ** 2 * (1.0 / k + 1.0 / (n - k)), square
+
+
+def _best_split(values: FloatArray) -> int:
+    """Where a stretch with one step is split best, by least squares."""
+    k, left, _ = _splits(values)
+    edge = min(FEWEST_SIDE, values.size // 2)
+    inside = slice(edge - 1, k.size - edge + 1)
+    return int(k[inside][left[inside].argmin()])
 
 
 def _told(history: History, at: int, chance: float, edges: list[int]) -> StepFound:
