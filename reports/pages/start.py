@@ -31,7 +31,7 @@ _MOST_LINES = 8
 _BRIEF = 12
 SHOWN = 200
 """So many of the newest flights are in the table of the start page; each year has a page with all of its own."""
-GENERATED = "\ue000generated\ue000"
+GENERATED = "\u2983generated\u2984"
 """Stands where the date of making goes, so that a new date alone does not make a new page."""
 
 
@@ -175,12 +175,13 @@ def moved_antennas(one: AircraftSeason) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class _PackLeft:
-    """A pack of the latest flight: what is left in it, in words."""
+    """A pack of the latest flight: what is left in it, in words, or that it was charged since."""
 
     name: str
     href: str
     level: Level
     left: str
+    charged: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,18 +276,24 @@ def _rests_on(timer: TimerCurve) -> str:
     return message("start.timer_rests", flights=timer.flights, start=timer.start, tank=slug_words(timer.tank))
 
 
+def _charged(newest: FlightPage, pack: str) -> bool:
+    """Whether charge put back after this flight is noted for a pack."""
+    found = next((p for p in newest.seen.result.packs.packs if p.pack == pack), None)
+    return found is not None and found.charge.put_back_mah.value is not None
+
+
 def _left(newest: FlightPage, history: PackHistory) -> _PackLeft:
     """What is left in a pack after its aircraft's latest flight, or that it was charged since."""
     name = history.pack.name
     found = next((p for p in newest.seen.result.packs.packs if p.pack == name), None)
-    left, charged = (found.state.after_percent, found.charge.put_back_mah) if found else (None, None)
-    if charged is not None and charged.value is not None:
+    left = found.state.after_percent if found else None
+    if _charged(newest, name):
         words = message("start.charged")
     elif left is not None and left.value is not None:
         words = message("start.left", left=replace(left, digits=0))
     else:
         words = message("start.left_unknown")
-    return _PackLeft(name, f"packs/{slug(name)}.html", history.level, words)
+    return _PackLeft(name, f"packs/{slug(name)}.html", history.level, words, _charged(newest, name))
 
 
 def _sparks(one: AircraftSeason, records: list[FlightRecord], packs: list[PackHistory]) -> tuple[Spark, ...]:

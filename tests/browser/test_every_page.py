@@ -19,6 +19,8 @@ PAGES = (
     "compare.html",
     "glossary.html",
     "field-sheet.html",
+    "labels.html",
+    "days/2*.html",
     "flights/tern-003.html",
     "flights/tern-003-card.html",
     "packs/r2-*.html",

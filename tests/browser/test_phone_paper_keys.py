@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.browser.conftest import one
+from tests.reports import invented
 
 pytestmark = pytest.mark.browser
 
@@ -87,3 +90,30 @@ def test_plots_are_told_in_words(built, open_page) -> None:
     )
     assert len(told) > 5
     assert any("Fuel burn rate" in t and " to " in t for t in told)
+
+
+PAPER = ("field-sheet.html", "labels.html", "flights/tern-003-card.html")
+
+
+@pytest.mark.parametrize("pattern", PAPER)
+def test_what_is_made_for_paper_fills_whole_sheets(built, open_page, pattern) -> None:
+    """A card is one sheet, the field sheet one an aircraft; nothing runs over the paper's edge."""
+    page = open_page(color_scheme="dark").goto(one(built, pattern)).page
+    data = page.pdf(format="A4", prefer_css_page_size=True)
+    sheets = len(re.findall(rb"/Type\s*/Page[^s]", data))
+    expected = page.locator(".sheet section").count() if "sheet" in pattern else 1
+    assert sheets == expected
+    page.set_viewport_size({"width": 703, "height": 1000})  # A4 less its margins, at 96 px an inch
+    page.emulate_media(media="print")
+    over = """[...document.querySelectorAll('main td, main th, .stickers li')].filter((c) => {
+      const r = c.getBoundingClientRect(); return r.width > 0 && r.right > 703.5; }).length"""
+    assert page.evaluate(over) == 0
+    cut = """[...document.querySelectorAll('main td, main th, .stickers li, .stickers span')].filter((c) =>
+      c.scrollWidth > c.clientWidth + 1 && c.clientWidth > 0).map((c) => c.textContent.slice(0, 40))"""
+    assert page.evaluate(cut) == []
+
+
+def test_a_page_says_when_it_was_made(built, open_page) -> None:
+    page = open_page().goto(built / "index.html").page
+    assert invented.site(1).generated in page.locator("main").inner_text()
+    assert "\N{REPLACEMENT CHARACTER}" not in page.locator("body").inner_text()
