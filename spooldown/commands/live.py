@@ -109,7 +109,7 @@ def record(
         if summary.bytes and import_it:
             _import(book, ready, owner, answers, as_json=as_json)
         elif not as_json and summary.bytes:
-            named = f" --aircraft {owner}" if owner else ""
+            named = (f" --aircraft {owner}" if owner else "") + (f" --logbook {logbook}" if logbook else "")
             say(message("live.import_with", command=f"spooldown import {ready}{named}"))
         if summary.lost_bytes or summary.why:
             raise typer.Exit(ExitCode.PARTLY)

@@ -176,6 +176,7 @@ def demo(
     as_json: AsJson = False,
 ) -> None:
     """Import the invented sample logs into a fresh logbook and build its pages."""
+    from reports.words.catalogue import message
     from reports.words.reader import reading
     from spooldown import demo as demonstration
     from spooldown import register
@@ -204,6 +205,9 @@ def demo(
         say(str(start.resolve()))
         say("Or open it in the desk, where logs can be dropped and flights noted:")
         say(f"  {_command()} desk --logbook {folder / 'logbook'}")
+        say(message("live.demo"))
+        replayed = f"replay latest --speed 10 --logbook {folder / 'logbook'}"
+        say(f"  {_command()} {replayed} | {_command()} record - --logbook {folder / 'logbook'}")
     if open_it:
         import webbrowser
 

@@ -92,15 +92,14 @@ class Recorder:
         self.size = os.fstat(self._file).st_size
         try:
             _lock(self._file, path)
-            if self.size:
-                _go_on(source, path, self.size)
+            goes_on = bool(self.size) and _go_on(source, path, self.size)
         except BaseException:
             os.close(self._file)
             source.close()
             raise
         self.journal = Journal(journal_of(path), now)
         self.journal.byte = self.size
-        self.journal.note("begin", source=source.name, live=source.live, headings=headings)
+        self.journal.note("begin", source=source.name, live=source.live, goes_on=goes_on, headings=headings)
         self.journal.flush(sync=True)
         self.summary = Summary(path)
         self._scrutiny = Scrutiny()
@@ -143,7 +142,7 @@ class Recorder:
             self._stop.set()
             self._read_all.set()
             with self._ready:
-                self._ready.notify()
+                self._ready.notify_all()
             if work == self._write:
                 self.journal.close()
 
@@ -190,7 +189,7 @@ class Recorder:
         self.source.close()
         self._read_all.set()
         with self._ready:
-            self._ready.notify()
+            self._ready.notify_all()
 
     def _put_notes(self) -> None:
         for event, values in self.source.notes():
@@ -219,6 +218,8 @@ class Recorder:
 
     def _put(self, data: bytes) -> None:
         with self._ready:
+            while self.source.waits and self._held + len(data) > self.held_bytes and not self._stop.is_set():
+                self._ready.wait(0.2)
             if self._held + len(data) > self.held_bytes:
                 self.summary.lost_bytes += len(data)
                 if not self._came or self._came[-1] != ("overrun", {}):
@@ -226,13 +227,13 @@ class Recorder:
                 return
             self._came.append(data)
             self._held += len(data)
-            self._ready.notify()
+            self._ready.notify_all()
 
     def _put_event(self, event: str, **values: Any) -> None:
         """An event in its place between the bytes."""
         with self._ready:
             self._came.append((event, values))
-            self._ready.notify()
+            self._ready.notify_all()
 
     # What writes
 
@@ -279,6 +280,7 @@ class Recorder:
             done = self._put_down(item, state)
             with self._ready:
                 self._held -= done
+                self._ready.notify_all()
             if done:
                 self._scrutiny.look(item[:done])
             if done < len(item):
@@ -387,12 +389,12 @@ def _lock(file: int, path: Path) -> None:
         raise RefusedProblem(message("live.refused.recorded_already", path=str(path))) from None
 
 
-def _go_on(source: Source, path: Path, size: int) -> None:
-    """Let a file that is followed go on where the recording ends; any other source just goes on."""
+def _go_on(source: Source, path: Path, size: int) -> bool:
+    """Let a file that is followed go on where the recording ends; whether what comes joins what there is."""
     from spooldown.live.sources.files import GrowingFile
 
     if not isinstance(source, GrowingFile):
-        return
+        return False
     with path.open("rb") as ours, source.path.open("rb") as theirs:
         left = size
         while left:
@@ -401,3 +403,4 @@ def _go_on(source: Source, path: Path, size: int) -> None:
                 raise UsageProblem(message("live.refused.other_file", path=str(path), source=source.name))
             left -= len(some)
     source.skip(size)
+    return True

@@ -8,7 +8,7 @@ import os
 import re
 import time
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -154,10 +154,16 @@ def _up_to(file: Any, until: int | None) -> Iterator[bytes]:
         yield data
 
 
+def is_break(event: Mapping[str, Any]) -> bool:
+    """Whether what comes after an event of a journal does not carry on the line before it."""
+    return event["event"] in _BREAKS and not event.get("goes_on")
+
+
 def _mid_line_breaks(path: Path) -> list[int]:
     """Places in the recorded file where a hole cut a line."""
     size = path.stat().st_size
-    places = {int(e["byte"]) for e in journal.read(journal_of(path)) if e["event"] in _BREAKS and 0 < e["byte"] < size}
+    told = (e for e in journal.read(journal_of(path)) if is_break(e))
+    places = {int(e["byte"]) for e in told if 0 < e["byte"] < size}
     out = []
     with path.open("rb") as file:
         for place in sorted(places):

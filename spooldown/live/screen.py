@@ -39,9 +39,8 @@ def _screen(watch: Watch, going: Callable[[], bool], *, bell: bool) -> None:
         while going():
             now = picture(watch)
             live.update(drawn(now, console.height), refresh=True)
-            if bell and now.count > rung and sys.stdout.isatty():
-                sys.stdout.write(BELL)
-                sys.stdout.flush()
+            if bell and now.count > rung:
+                console.bell()
             rung = now.count
             time.sleep(DRAW_S)
         live.update(drawn(picture(watch), console.height), refresh=True)
@@ -49,30 +48,28 @@ def _screen(watch: Watch, going: Callable[[], bool], *, bell: bool) -> None:
 
 def drawn(now: Picture, height: int = 60) -> Group:
     """Draw the picture for a terminal."""
-    from rich import box
     from rich.console import Group
     from rich.table import Table
     from rich.text import Text
 
     head = Text.assemble((now.elapsed, "bold"), "  ", (clean(now.state), "bold yellow" if now.warn else ""))
     parts: list[Text | Table] = [head, Text(clean(f"{now.source} → {now.file} · {now.size}"), style="dim")]
+    parts.append(Text(now.caution, style="dim"))
     parts += [Text("! " + clean(p), style="bold red") for p in now.passed]
     parts += [Text(clean(h), style="yellow") for h in now.hints]
+    table = Table(box=None, pad_edge=False, show_header=False, expand=False)
+    table.add_column(no_wrap=True)
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column(overflow="fold", style="dim")
     for group in now.groups:
-        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_header=True, expand=False)
-        table.add_column(Text(group.title), no_wrap=True)
-        table.add_column("", justify="right", no_wrap=True)
-        table.add_column("", overflow="fold", style="dim")
+        table.add_row(Text(group.title, style="bold underline"), "", "")
         for line in group.lines:
             style = "bold red" if line.passed else "dim" if line.old else ""
-            mark = "! " if line.passed else ""
-            table.add_row(
-                Text(clean(line.label)), Text(mark + clean(line.value), style=style), Text(clean(line.beside))
-            )
-        parts.append(table)
-    room = max(2, height - 6 - sum(len(g.lines) + 4 for g in now.groups))
+            value = Text(("! " if line.passed else "") + clean(line.value), style=style)
+            table.add_row(Text(clean(line.label)), value, Text(clean(line.beside)))
+    parts.append(table)
+    room = max(2, height - 8 - sum(len(g.lines) + 1 for g in now.groups))
     parts += [Text(clean(e), style="dim") for e in now.events[:room]]
-    parts.append(Text(now.caution, style="dim"))
     parts.append(Text(message("live.how_to_end"), style="dim"))
     return Group(*parts)
 

@@ -13,7 +13,7 @@ from analyser.core.aircraft import Aircraft
 from importers.live import Live
 from spooldown.live import journal
 from spooldown.live.limits import Limit, Passed, Watchman
-from spooldown.live.recordings import journal_of
+from spooldown.live.recordings import is_break, journal_of
 from spooldown.live.state import State
 
 POLL_S = 0.1
@@ -201,7 +201,7 @@ class Watch:
             self.ended = event == "end"
             if event == "begin":
                 self.source = str(told.get("source", ""))
-            if event in ("lost", "overrun") or (event == "begin" and told["byte"]):
+            if is_break(told) and told["byte"]:
                 self._breaks.append(told["byte"])
             if event not in _QUIET:
                 self.events.append(told)

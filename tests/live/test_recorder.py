@@ -16,7 +16,9 @@ import pytest
 
 from spooldown.live import recordings
 from spooldown.live.recorder import SYNC_S, Recorder
+from spooldown.live.sources.files import GrowingFile
 from spooldown.live.sources.ports import SerialPort
+from spooldown.live.watch import Watch
 from spooldown.problems import UsageProblem
 from tests.live.conftest import HEADING, Scripted, Wire, events, kinds, line, recorded, until
 
@@ -160,6 +162,22 @@ def test_more_than_memory_holds_is_a_hole_that_is_told(tmp_path: Path, monkeypat
     assert next(e for e in events(path) if e["event"] == "overrun")["byte"] == 1000
 
 
+def test_a_source_that_waits_loses_nothing_to_a_slow_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a file or a pipe holds is taken when there is room for it, however little memory there is."""
+    path, real = tmp_path / "a.csv", os.write
+
+    def write(handle: int, data: bytes) -> int:
+        time.sleep(0.002)
+        return real(handle, data[:50])
+
+    source = Scripted(*(LINES[at : at + 300] for at in range(0, len(LINES), 300)), None)
+    source.waits = True
+    monkeypatch.setattr(os, "write", write)
+    made = recorded(source, path, held_bytes=1000)
+    assert path.read_bytes() == LINES
+    assert made.summary.lost_bytes == 0
+
+
 def test_silence_is_a_hole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("spooldown.live.recorder.SILENT_S", 0.2)
     source = Scripted(line(0))
@@ -239,3 +257,17 @@ def test_killed_at_random_instants() -> None:
     done = subprocess.run([sys.executable, harness, "8", "1"], capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == 0, done.stderr
     assert "8 kills" in done.stdout
+
+
+def test_a_file_gone_on_with_has_no_hole(tmp_path: Path) -> None:
+    """Killed in the middle of a line and begun again, the two halves are one row."""
+    log, path = tmp_path / "log.csv", tmp_path / "a.csv"
+    log.write_bytes(LINES[:1013])
+    recorded(GrowingFile(log), path, idle_s=0.1)
+    log.write_bytes(LINES)
+    recorded(GrowingFile(log), path, more=True, idle_s=0.1)
+    assert path.read_bytes() == LINES
+    assert recordings.importable(path) == path
+    watch = Watch(path)
+    watch.catch_up()
+    assert watch.state.rows == 300

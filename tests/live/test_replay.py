@@ -158,6 +158,35 @@ def test_replayed_and_recorded_by_commands_and_ended_by_ctrl_c(book: Path, tmp_p
         assert ours.utc_start == theirs.utc_start, "a player says when its flight began"
 
 
+@pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals")
+def test_the_screen_of_a_terminal_and_ctrl_c_while_it_waits(tmp_path: Path) -> None:
+    own, other = os.openpty()
+    recorder = subprocess.Popen(
+        [sys.executable, "-m", "spooldown", "record", "-", "--out", str(tmp_path / "a.csv"), "--logbook",
+         str(tmp_path / "book"), "--limit", "pack.*.voltage_v<9"],
+        stdin=subprocess.PIPE, stdout=other, stderr=other, env={**os.environ, "COLUMNS": "100", "TERM": "xterm"},
+    )  # fmt: skip
+    os.close(other)
+    assert recorder.stdin is not None
+    recorder.stdin.write(HEADING + b"".join(line(n) for n in range(300)))
+    recorder.stdin.flush()
+    shown, ended = b"", False
+    while True:
+        try:
+            shown += os.read(own, 65_536)
+        except OSError:  # Linux says so when the other end closes
+            break
+        if not ended and b"is below your limit" in shown and b"\a" in shown:
+            ended = True
+            recorder.send_signal(signal.SIGINT)
+    os.close(own)
+    assert recorder.wait(20) == ExitCode.OK, shown[-2000:]
+    assert b"Voltages" in shown
+    assert b"no alarm to fly by" in shown
+    assert b"Fatal" not in shown
+    assert b"Recorded 0.01 MB" in shown
+
+
 def front(*words: object, stdin: bytes = b"") -> Any:
     sys.path.insert(0, str(Path(__file__).parents[1] / "spooldown"))
     try:

@@ -23,11 +23,14 @@ class Source(ABC):
         Whether it may begin in the middle of a line.
     live : bool
         Whether what comes has just been measured; a file may be an old one.
+    waits : bool
+        Whether what is not taken yet stays there until it is; a wire's is gone.
     """
 
     name: str = ""
     mid_line: bool = False
     live: bool = False
+    waits: bool = False
 
     @abstractmethod
     def open(self) -> None:

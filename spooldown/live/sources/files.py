@@ -7,8 +7,9 @@ import queue
 import sys
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, cast
 
 from reports.words.catalogue import message
 from spooldown.live.sources.base import CHUNK, Lost, Source
@@ -19,6 +20,8 @@ _POLL_S = 0.05
 
 class StandardInput(Source):
     """What another program writes into this one; it ends with it."""
+
+    waits = True
 
     def __init__(self, stream: BinaryIO | None = None) -> None:
         self.name = "-"
@@ -48,7 +51,7 @@ class StandardInput(Source):
         """Nothing to let go of: the stream is not ours."""
 
     def _take(self, stream: BinaryIO) -> None:
-        read = getattr(stream, "read1", stream.read)
+        read = _plain_read(stream)
         try:
             while data := read(CHUNK):
                 self._came.put(data)
@@ -57,11 +60,22 @@ class StandardInput(Source):
         self._came.put(b"")
 
 
+def _plain_read(stream: BinaryIO) -> Callable[[int], bytes]:
+    """How to read what is there: past any buffer, whose lock a waiting thread would hold when the program ends."""
+    try:
+        handle = stream.fileno()
+    except (OSError, ValueError, AttributeError):
+        return cast(Callable[[int], bytes], getattr(stream, "read1", stream.read))
+    return lambda size: os.read(handle, size)
+
+
 class GrowingFile(Source):
     """A file that another program writes: read from its start, then followed.
 
     One that becomes shorter, or is another file under the same name, has begun anew.
     """
+
+    waits = True
 
     def __init__(self, path: Path) -> None:
         self.path, self.name = path, path.name

@@ -83,6 +83,7 @@ class Connection(Source):
 
     mid_line = True
     live = True
+    waits = True
 
     def __init__(self, address: Address) -> None:
         self.address, self.name = address, str(address)
@@ -112,6 +113,7 @@ class Awaited(Source):
 
     mid_line = True
     live = True
+    waits = True
 
     def __init__(self, address: Address) -> None:
         self.address, self.name = address, str(address)
