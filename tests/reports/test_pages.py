@@ -116,6 +116,9 @@ def test_an_unchanged_logbook_touches_nothing(tmp_path: Path) -> None:
     site = invented.site(2)
     site = replace(site, flights=tuple(replace(f, telemetry=loader) for f in site.flights))
     first = build_site(site, tmp_path)
+    start = (tmp_path / "index.html").read_text("utf-8")
+    assert site.generated in start
+    assert "\u2983generated" not in start
     times = {p: p.stat().st_mtime_ns for p in tmp_path.rglob("*") if p.is_file()}
     calls.clear()
     again = build_site(replace(site, generated="another day"), tmp_path)
