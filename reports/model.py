@@ -115,12 +115,12 @@ class FlightPage:
 
 @dataclass(frozen=True, slots=True)
 class FailedFlight:
-    """A flight that could not be worked out; ``why`` is one sentence that says what to do."""
+    """A flight that could not be worked out; ``why`` also says what to do."""
 
     flight_id: str
     title: str
     source: str
-    why: str
+    why: Text
     labelled: str = ""
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from analyser.core.findings import coded
+from analyser.core.findings import Finding, coded, say
 from reports.addresses import slug
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.pages import (
@@ -216,13 +216,14 @@ def _guarded_data(f: FlightPage) -> str:
     try:
         return compare.data(f)
     except Exception as error:
-        raise Provisional(compare.without_data(f, _why(error))) from error
+        raise Provisional(compare.without_data(f, str(_why(error)))) from error
 
 
-def _why(error: Exception) -> str:
+def _why(error: Exception) -> Finding:
+    """Say why a page could not be made."""
     if isinstance(error, Unreadable):
-        return str(error)
-    return f"making its page failed by a fault in spooldown itself ({type(error).__name__}: {error}); report it"
+        return say("failed.unreadable", why=str(error))
+    return say("failed.fault", fault=f"{type(error).__name__}: {error}")
 
 
 def _flight(site: Site, flight_id: str) -> FlightPage:

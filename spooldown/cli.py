@@ -30,7 +30,7 @@ from spooldown.commands.programme import limits, marks, snags
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
-from spooldown.terminal import complain, say
+from spooldown.terminal import complain, message, tell
 
 app = typer.Typer(
     name="spooldown",
@@ -110,7 +110,7 @@ def front(
         print(f"spooldown {__version__}")
         raise typer.Exit()
     if context.invoked_subcommand is None:
-        say("Opening the desk in your browser; `spooldown --help` lists the commands.")
+        tell("cli.opening_desk")
         named = os.environ.get(LOGBOOK_VARIABLE, "")
         desk.desk(logbook=Path(named) if named else None)
 
@@ -139,20 +139,18 @@ def main() -> NoReturn:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except SystemExit as end:
         if end.code == ExitCode.INTERRUPTED and _by_keyboard(end):
-            complain("interrupted; the logbook holds whole flights only.")
+            complain(message("cli.interrupted"))
         if end.code == ExitCode.ENDED:
-            complain("ended from outside; the logbook holds whole flights only.")
+            complain(message("cli.ended"))
         raise
     except UnicodeEncodeError as error:
         said = ascii(error.object[max(0, error.start - 20) : error.end + 20])
-        complain(f"{said} holds bytes that are no UTF-8 text; type or name it in UTF-8.")
+        complain(message("cli.no_utf8", found=said))
         code = ExitCode.USAGE
     except Exception as error:
         if os.environ.get("SPOOLDOWN_TRACEBACK"):
             raise
-        complain(
-            f"a fault in spooldown itself ({type(error).__name__}: {error}); set SPOOLDOWN_TRACEBACK=1 and report it."
-        )
+        complain(message("cli.fault", fault=f"{type(error).__name__}: {error}"))
         code = ExitCode.BUG
     sys.exit(code)
 

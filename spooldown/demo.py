@@ -30,7 +30,7 @@ def sample_folder() -> Path:
     for folder in (here / "sample_logs", here.parent / "sample_logs"):
         if any(folder.rglob("*.csv")):
             return folder
-    raise LogbookProblem("this installation came without the sample logs; install spooldown again")
+    raise LogbookProblem("problem.no_samples")
 
 
 def fresh(folder: Path) -> Logbook:
@@ -46,7 +46,7 @@ def fresh(folder: Path) -> Logbook:
         with Logbook(place) as old:
             ours = old.setting("label") == LABEL
         if not ours:
-            raise LogbookProblem(f"{place} is not a demonstration's logbook; name another folder")
+            raise LogbookProblem("problem.no_demo", place=str(place))
         shutil.rmtree(place)
     book = Logbook(place)
     book.set_setting("label", LABEL)

@@ -80,5 +80,5 @@ def system_languages() -> list[str]:
 
 def _checked(name: str, value: str) -> str:
     if value not in CHOICES[name]:
-        raise UsageProblem(f"--{name} wants one of {', '.join(CHOICES[name])}, got {value!r}.")
+        raise UsageProblem("usage.one_of", option=f"--{name}", choices=CHOICES[name], found=value)
     return value

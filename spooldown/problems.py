@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from functools import partial
+from typing import Any
 
-from analyser.core.findings import Finding, written_by
+from analyser.core.findings import Finding, Text, written_by
 from spooldown.settings import ExitCode
 
 
@@ -20,12 +22,29 @@ written_by(in_words)
 
 
 class Problem(Exception):
-    """Something that stops a command: a finding, which is one clear sentence."""
+    """Something that stops a command: one clear sentence, by its code in the catalogue.
+
+    Parameters
+    ----------
+    code : str or Finding
+        Of the sentence in the catalogue of words; or the whole finding.
+    **values
+        What fills it.
+    """
 
     exit_code = ExitCode.BUG
 
+    def __init__(self, code: str | Finding, **values: Any) -> None:
+        super().__init__(code)
+        self.finding = code if isinstance(code, Finding) else Finding(code, values)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return partial(type(self), self.finding.code, **self.finding.values), ()
+
     def __str__(self) -> str:
-        return super().__str__().replace("\u00a0", " ")  # a plain line, to be searched
+        if " " in self.finding.code:  # a sentence that no catalogue has yet
+            return self.finding.code
+        return " ".join(str(self.finding).split("\u00a0"))  # a plain line, to be searched
 
 
 class NotFoundProblem(Problem):
@@ -67,8 +86,17 @@ def nearest(word: str, known: Iterable[str], *, cutoff: float | None = None) -> 
     return by_folded[close[0]] if close else ""
 
 
-def not_found(kind: str, word: str, known: Iterable[str], *, remedy: str) -> NotFoundProblem:
-    """Word a :class:`NotFoundProblem` that offers the nearest known name."""
-    alike = nearest(word, known)
-    offer = f"did you mean {alike!r}? Otherwise {remedy}" if alike else remedy
-    return NotFoundProblem(f"there is no {kind} {word!r}; {offer}.")
+def not_found(kind: str, word: str, known: Iterable[str], *, remedy: Text) -> NotFoundProblem:
+    """Make a :class:`NotFoundProblem` that offers the nearest known name.
+
+    Parameters
+    ----------
+    kind : str
+        What it would name, as the catalogue's ``none`` lists them: ``aircraft``, ``flight``, ``pack`` …
+    remedy : str or Finding
+        The code of what to do otherwise, or a finding.
+    """
+    otherwise = remedy if isinstance(remedy, Finding) else Finding(remedy)
+    return NotFoundProblem(
+        "problem.not_found", nothing=Finding(f"none.{kind}"), word=word, alike=nearest(word, known), remedy=otherwise
+    )

@@ -26,7 +26,9 @@ from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
+from analyser.core.findings import Finding, Text, say
 from importers.refusal import Refusal
+from spooldown.codes import RegisterRefused, ValueCode
 from spooldown.logbook.book import Logbook, slug
 from spooldown.problems import LogbookProblem, NotFoundProblem, nearest, not_found
 
@@ -149,7 +151,7 @@ class Register:
         """
         found = [p for name, p in self.packs.items() if name.casefold() == word.casefold()]
         if not found:
-            raise not_found("pack", word, self.packs, remedy="`spooldown packs` lists what is registered")
+            raise not_found("pack", word, self.packs, remedy="remedy.list_packs")
         return found[0]
 
 
@@ -167,7 +169,7 @@ def load(book: Logbook) -> Register:
         try:
             data = path.read_bytes()
         except OSError as error:
-            raise LogbookProblem(f"{path} cannot be read ({error.strerror}); mend or remove it") from error
+            raise LogbookProblem("problem.register_unreadable", path=str(path), why=error.strerror) from error
         files[path.name] = parse(data, str(path), kept=True)
     register = Register(files)
     _check_unique(register)
@@ -195,32 +197,20 @@ def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
         text = data.decode("utf-8-sig")
         tree = tomllib.loads(text)
     except UnicodeDecodeError as error:
-        raise Refusal(
-            name,
-            found=f"bytes that are not UTF-8 at byte {error.start}",
-            expected="a TOML file, which is UTF-8 text",
-            remedy="save it as UTF-8",
-        ) from error
+        raise Refusal(name, RegisterRefused.NO_UTF8, byte=error.start) from error
     except tomllib.TOMLDecodeError as error:
         raise _syntax(name, str(error)) from error
     except RecursionError as error:
-        raise _syntax(name, "lists or tables nested without end") from error
+        raise _syntax(name, say(ValueCode.ENDLESS_NESTING)) from error
     except ValueError as error:  # Python gives up on whole numbers of thousands of digits
-        raise _syntax(name, "a number without end") from error
+        raise _syntax(name, say(ValueCode.ENDLESS_NUMBER)) from error
     reader = _Reader(name, text)
     reader.check_keys(tree, ("label", "aircraft", *PARTS, "packs"), ())
     if "aircraft" not in tree and "packs" not in tree:
-        raise Refusal(
-            name,
-            found="neither [aircraft] nor [[packs]]",
-            expected="at least one of them",
-            remedy="`spooldown register --example` prints a file to start from",
-        )
+        raise Refusal(name, RegisterRefused.EMPTY)
     stray = next((k for k in PARTS if k in tree and "aircraft" not in tree), None)
     if stray:
-        raise reader.refuse(
-            (stray,), f"[[{stray}]] without an [aircraft]", "an [aircraft] table", "add one with its name"
-        )
+        raise reader.refuse((stray,), RegisterRefused.STRAY_PART, part=stray)
     aircraft = None
     if "aircraft" in tree:
         whole = reader.table(tree["aircraft"], ("aircraft",))
@@ -269,10 +259,7 @@ def check(book: Logbook, register: Register, file: RegisterFile, data: bytes, at
     for flight_id, note in book.notes().items():
         gone = sorted(lost & set(note.packs.values()))
         if gone:
-            raise NotFoundProblem(
-                f"{file.name} no longer names pack {gone[0]!r}, which was noted for flight {flight_id}; keep the"
-                " pack in the file, retired or not"
-            )
+            raise NotFoundProblem("problem.noted_pack_gone", file=file.name, pack=gone[0], flight=flight_id)
     if name not in register.files:
         return Addition("added", name, data, after)
     target = book.register_folder / name
@@ -312,28 +299,24 @@ def _check_unique(register: Register) -> None:
         for kind, name in names:
             key = (kind, name.casefold())
             if key in seen:
+                other = seen[key] if seen[key] != file.name else ""
                 raise Refusal(
                     file.name,
-                    found=f"{kind} {name!r}, which {seen[key]} names too"
-                    if seen[key] != file.name
-                    else f"{kind} {name!r} twice",
-                    expected="each name once",
-                    remedy="rename one of them or take it out of one file (the logbook's copies are yours to edit"
-                    " or delete)",
+                    RegisterRefused.TWICE,
+                    kind=kind,
+                    name=name,
+                    other=other,
                 )
             seen[key] = file.name
 
 
-def _syntax(name: str, message: str) -> Refusal:
-    place = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    what = message.split(" (at ", maxsplit=1)[0]
-    return Refusal(
-        name,
-        found=f"text that is not TOML ({what[0].lower()}{what[1:]})",
-        expected="key = value",
-        remedy="mend that line; words need quotes, numbers a decimal point",
-        line=int(place[1]) if place else None,
-    )
+def _syntax(name: str, message: Text) -> Refusal:
+    place = re.search(r"\(at line (\d+), column (\d+)\)", message) if isinstance(message, str) else None
+    what = message
+    if isinstance(message, str):  # the reader's own words, which are English
+        what = message.split(" (at ", maxsplit=1)[0]
+        what = f"{what[0].lower()}{what[1:]}"
+    return Refusal(name, RegisterRefused.NO_TOML, line=int(place[1]) if place else None, what=what)
 
 
 Path_ = tuple[str | int, ...]
@@ -345,26 +328,20 @@ class _Reader:
     def __init__(self, name: str, text: str) -> None:
         self.name, self.text = name, text
 
-    def refuse(self, path: Path_, found: str, expected: str, remedy: str) -> Refusal:
-        return Refusal(
-            self.name, found=found, expected=expected, remedy=remedy, line=line_of(self.text, path), column=dotted(path)
-        )
+    def refuse(self, path: Path_, code: RegisterRefused, **values: Any) -> Refusal:
+        return Refusal(self.name, code, line=line_of(self.text, path), column=dotted(path), **values)
 
     def check_keys(self, table: Mapping[str, Any], known: Iterable[str], path: Path_) -> None:
         known = list(known)
         for key in table:
             if key not in known:
-                alike = nearest(key, known)
                 raise self.refuse(
-                    (*path, key),
-                    f"the unknown key {key!r}",
-                    f"{alike!r}" if alike else f"one of {', '.join(known)}",
-                    f"did you mean {alike!r}" if alike else "take it out or rename it",
+                    (*path, key), RegisterRefused.UNKNOWN_KEY, key=key, alike=nearest(key, known), known=tuple(known)
                 )
 
     def table(self, value: Any, path: Path_) -> dict[str, Any]:
         if not isinstance(value, dict):
-            raise self.refuse(path, f"{_kind(value)}", f"a table [{dotted(path)}]", "write its keys below that heading")
+            raise self.refuse(path, RegisterRefused.NO_TABLE, value=_kind(value), heading=dotted(path))
         return value
 
     def build(self, kind: type, value: Any, path: Path_, roots: Mapping[str, Any] | None = None) -> Any:
@@ -377,15 +354,13 @@ class _Reader:
         }
         for f in fields(kind):
             if f.name not in given and f.default is MISSING and f.default_factory is MISSING:
-                raise self.refuse(path, f"no {f.name!r}", f"{f.name} = …", f"add {f.name!r}")
+                raise self.refuse(path, RegisterRefused.KEY_MISSING, key=f.name)
         if "density_15c_kg_m3" in given:
             given.setdefault("density_is_assumed", False)
         try:
             return kind(**given)
         except ValueError as error:
-            raise self.refuse(
-                path, f"values that do not fit together ({error})", "values that do", "mend them"
-            ) from error
+            raise self.refuse(path, RegisterRefused.DO_NOT_FIT, why=str(error)) from error
 
     def value(self, hint: Any, value: Any, path: Path_) -> Any:
         origin, args = get_origin(hint), get_args(hint)
@@ -396,21 +371,15 @@ class _Reader:
         if origin is Literal:
             if value not in args:
                 alike = nearest(str(value), args)
-                choices = ", ".join(repr(a) for a in args)
-                raise self.refuse(
-                    path,
-                    f"{value!r}",
-                    f"one of {choices}",
-                    f"did you mean {alike!r}" if alike else "choose one of them",
-                )
+                raise self.refuse(path, RegisterRefused.NO_CHOICE, found=repr(value), alike=alike, known=args)
             return value
         if origin is tuple:
             if not isinstance(value, list):
-                raise self.refuse(path, _kind(value), "a list", "put it in [ ]")
+                raise self.refuse(path, RegisterRefused.NO_LIST, value=_kind(value))
             if args[-1] is Ellipsis:
                 return tuple(self.value(args[0], item, (*path, i)) for i, item in enumerate(value))
             if len(value) != len(args):
-                raise self.refuse(path, f"{len(value)} items", f"{len(args)} items", f"give {len(args)} of them")
+                raise self.refuse(path, RegisterRefused.ITEMS, found=len(value), wanted=len(args))
             return tuple(self.value(a, item, (*path, i)) for i, (a, item) in enumerate(zip(args, value, strict=True)))
         return self.plain(hint, value, path)
 
@@ -422,31 +391,29 @@ class _Reader:
                 number = math.inf
             if math.isfinite(number):
                 return number
-            raise self.refuse(path, f"{number}", "a finite number", "give one or leave the key out")
+            raise self.refuse(path, RegisterRefused.NOT_FINITE, found=str(number))
         if hint is date and isinstance(value, datetime):
             return value.date()
         if isinstance(value, hint) and not (hint is int and isinstance(value, bool)):
             if hint is str and path[-1] == "name" and not value.strip():
-                raise self.refuse(path, "an empty name", "a name", "give it one")
+                raise self.refuse(path, RegisterRefused.NO_NAME)
             return value
-        wanted = {float: "a number", int: "a whole number", str: "text in quotes", date: "a date like 2030-01-31"}
-        raise self.refuse(path, _kind(value), wanted.get(hint, str(hint)), "change the value")
+        kinds: dict[Any, ValueCode] = {
+            float: ValueCode.NUMBER, int: ValueCode.WHOLE, str: ValueCode.TEXT, date: ValueCode.DAY,
+            bool: ValueCode.TRUTH,
+        }  # fmt: skip
+        wanted = kinds.get(hint, ValueCode.OTHER)
+        raise self.refuse(path, RegisterRefused.WRONG_KIND, value=_kind(value), wanted=say(wanted, shown=""))
 
 
-def _kind(value: Any) -> str:
-    named = {
-        bool: "true or false",
-        int: "a whole number",
-        float: "a number",
-        str: "text",
-        list: "a list",
-        dict: "a table",
-    }
-    return (
-        f"{named.get(type(value), type(value).__name__)} ({value!r})"
-        if not isinstance(value, dict | list)
-        else named[type(value)]
-    )
+def _kind(value: Any) -> Finding:
+    """Say what a value is, and show it unless it is long."""
+    kinds: dict[type, ValueCode] = {
+        bool: ValueCode.TRUTH, int: ValueCode.WHOLE, float: ValueCode.NUMBER, str: ValueCode.TEXT,
+        list: ValueCode.LIST, dict: ValueCode.TABLE,
+    }  # fmt: skip
+    code = kinds.get(type(value), ValueCode.OTHER)
+    return say(code) if isinstance(value, dict | list) else say(code, shown=repr(value))
 
 
 def dotted(path: Path_) -> str:

@@ -47,9 +47,7 @@ def logbook_folder(given: Path | None) -> Path:
         except UnicodeEncodeError as error:
             from spooldown.problems import UsageProblem
 
-            raise UsageProblem(
-                f"the folder {place} has a name that is no UTF-8 text; name a logbook whose path is."
-            ) from error
+            raise UsageProblem("usage.folder_name", folder=str(place)) from error
         return place
     from platformdirs import user_data_path
 

@@ -24,20 +24,38 @@ def say(text: str = "") -> None:
     print(clean(text))
 
 
+def message(code: str, **values: Any) -> str:
+    """One line of the catalogue in the reader's language; plain blanks, so that it can be searched."""
+    from reports.words.plain import plain
+
+    if (said := plain(code, values)) is not None:
+        return said
+    from reports.words.catalogue import message as worded
+
+    return worded(code, **values).replace("\u00a0", " ")
+
+
+def tell(code: str, **values: Any) -> None:
+    """Print one line of the catalogue in the reader's language."""
+    say(message(code, **values))
+
+
 def complain(text: str) -> None:
     """Print one plain sentence to the error stream."""
     text = clean(text).rstrip()
     print(f"spooldown: {text}{'' if text.endswith(('.', '?', '!')) else '.'}", file=sys.stderr)
 
 
-def confirmed(question: str) -> bool:
-    """Ask; no answer is a no."""
-    import typer
+def confirmed(code: str, **values: Any) -> bool:
+    """Ask a question of the catalogue; no answer is a no. ``y`` is a yes in every language, ``j`` in German too."""
+    print(f"{clean(message(code, **values))} [{message('cli.yes_letter')}/N]: ", end="", flush=True)
+    answer = sys.stdin.readline().strip().casefold()
+    return answer in {"y", "yes", message("cli.yes_letter"), message("cli.yes")}
 
-    try:
-        return typer.confirm(clean(question))
-    except typer.Abort:
-        return False
+
+def headings(*keys: str) -> tuple[str, ...]:
+    """The headings of a table in the reader's language, by their keys in the catalogue."""
+    return tuple(message(f"cli.head.{key}") for key in keys)
 
 
 def say_json(value: Any) -> None:

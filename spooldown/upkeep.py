@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from analyser.core.findings import Finding, Text, say
 from importers.layout.mapping import load as load_mapping
 from importers.plan import plan
 from importers.read import read
@@ -33,13 +34,13 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Damage:
-    """One thing that is not as it was stored: a sentence, and what was done about it ('' where nothing was)."""
+    """One thing that is not as it was stored, and what was done about it (None where nothing was)."""
 
-    what: str
-    done: str = ""
+    what: Text
+    done: Finding | None = None
 
     def __str__(self) -> str:
-        return f"{self.what}: {self.done}" if self.done else self.what
+        return f"{self.what}: {self.done}" if self.done else str(self.what)
 
 
 def check(
@@ -89,17 +90,17 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
         try:
             said = "; ".join(row[0] for row in db.execute("PRAGMA integrity_check(3)") if row[0] != "ok")
             said = said or "; ".join(
-                f"a row of {t} names a {p} that is not there" for t, _, p, _ in db.execute("PRAGMA foreign_key_check")
+                str(say("check.row_without", table=t, names=p)) for t, _, p, _ in db.execute("PRAGMA foreign_key_check")
             )
         finally:
             db.close()
     except sqlite3.DatabaseError as error:
         if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
-            raise LogbookProblem("another spooldown is writing to the logbook; wait for it and try again") from error
+            raise LogbookProblem("logbook.busy", folder=str(folder)) from error
         said = str(error)
     if not said:
         return
-    what = f"the catalogue {path} is damaged ({' '.join(said.split())[:200]})"
+    what = say("logbook.catalogue_damaged", catalogue=str(path), why=" ".join(said.split())[:200])
     if not repair:
         yield Damage(what)
         return
@@ -110,10 +111,7 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
             os.replace(path.with_name(path.name + ending), aside.with_name(aside.name + ending))
     with Logbook(folder) as book, book.writing():
         pass
-    yield Damage(
-        what,
-        f"set aside as {ASIDE}/{aside.name} and made anew from the flights' own files and {entered.FILE}",
-    )
+    yield Damage(what, say("check.catalogue_made_anew", aside=f"{ASIDE}/{aside.name}", file=entered.FILE))
 
 
 def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
@@ -124,7 +122,7 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
         except LogbookProblem as problem:
             if repair:
                 made = book.remake(flight_id)
-                done = "made anew from the flight's own file" if made else "taken out: its file does not read either"
+                done = say("check.made_anew" if made else "check.row_taken_out")
                 yield Damage(_plain(problem), done)
             else:
                 yield Damage(_plain(problem))
@@ -132,8 +130,10 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
         yield Damage(what, mended)
 
 
-def _plain(problem: Problem) -> str:
-    return str(problem).split("; `spooldown", 1)[0]
+def _plain(problem: Problem) -> Finding:
+    """What is wrong, without what to do about it."""
+    what = problem.finding.values.get("what")
+    return what if isinstance(what, Finding) else problem.finding
 
 
 def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
@@ -141,54 +141,49 @@ def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
     if repair:
         with book.writing():
             pass
-    done = "done" if repair else ""
-    for sentence in book.said:
-        yield Damage(sentence.rstrip("."), done)
+    done = say("check.done") if repair else None
+    for found in book.said:
+        yield Damage(found, done)
     left = book.disorder()
     for flight_id in left.unnamed:
-        yield Damage(f"the file of flight {flight_id} still has its temporary name", done)
+        yield Damage(say("check.temporary_name", flight=flight_id), done)
     for flight_id in left.leftovers:
-        yield Damage(f"flights/{flight_id}{PART} is left of a writer that died", done)
+        yield Damage(say("check.leftover", file=f"flights/{flight_id}{PART}"), done)
     for flight_id in left.unknown:
         if flight_id not in book.flight_ids():
-            yield Damage(
-                f"flights/{flight_id}.parquet is a copy of another flight, or does not read; it counts nowhere"
-            )
+            yield Damage(say("check.copy_or_unreadable", file=f"flights/{flight_id}.parquet"))
 
 
 def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Progress | None) -> Iterator[Damage]:
     """Every flight's file against its hash, its schema and its row."""
     flights = book.flights()
-    bad: list[tuple[Flight, str]] = []
+    bad: list[tuple[Flight, Finding]] = []
     for done, flight in enumerate(flights):
         if progress:
             progress(flight.flight_id, done, len(flights))
         try:
             telemetry = store.read_telemetry(book.telemetry_path(flight.flight_id), flight.telemetry_sha256)
         except (OSError, DamagedFile) as error:
-            bad.append((flight, damaged(flight, error).split("; restore", 1)[0]))
+            bad.append((flight, damaged(flight, error)))
             continue
         if telemetry.table.num_rows != flight.rows:
-            bad.append((flight, f"flight {flight.flight_id} has {telemetry.table.num_rows} rows, not {flight.rows}"))
+            rows = telemetry.table.num_rows
+            bad.append((flight, say("check.other_rows", flight=flight.flight_id, found=rows, wanted=flight.rows)))
         elif cells := book.differs(flight.flight_id):
-            what = (
-                f"the catalogue's row of flight {flight.flight_id} does not say what its file says ({', '.join(cells)})"
-            )
+            what = say("check.row_differs", flight=flight.flight_id, cells=tuple(cells))
             if repair:
                 book.remake(flight.flight_id)
-            yield Damage(what, "made anew from the flight's own file" if repair else "")
+            yield Damage(what, say("check.made_anew") if repair else None)
     if not repair:
         yield from (Damage(what) for _, what in bad)
         return
     sources = _by_content(logs) if bad else {}
     for flight, what in bad:
         if again := _read_again(book, flight, sources):
-            yield Damage(what, f"read again from {again}")
+            yield Damage(what, say("check.read_again", log=again))
         else:
-            book.remove([flight.flight_id], why=what)
-            yield Damage(
-                what, "set aside into the bin with its notes; import its log again, or name it with --logs next time"
-            )
+            book.remove([flight.flight_id], why=str(what))
+            yield Damage(what, say("check.into_bin"))
 
 
 def _by_content(logs: Sequence[Path]) -> dict[str, LogFile]:
@@ -227,11 +222,11 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
     except LogbookProblem as problem:
         if repair:
             book.mend_bin()
-        yield Damage(_plain(problem), "made anew from the flight's own file" if repair else "")
+        yield Damage(_plain(problem), say("check.made_anew") if repair else None)
         there = book.removed() if repair else []
     for one in there:
         if not one.why and not (book.bin_folder / f"{one.flight_id}.parquet").is_file():
-            yield Damage(f"flight {one.flight_id} is in the bin without its file; `spooldown bin empty` drops it")
+            yield Damage(say("check.bin_without_file", flight=one.flight_id))
 
 
 def _texts(book: Logbook) -> Iterator[Damage]:
@@ -253,7 +248,7 @@ def _texts(book: Logbook) -> Iterator[Damage]:
             yield Damage(str(refusal).rstrip("."))
     for flight_id, note in book.notes().items():
         for name in sorted(set(note.packs.values()) - set(known.packs)):
-            yield Damage(f"flight {flight_id} was noted with pack {name!r}, which is not registered any more")
+            yield Damage(say("check.noted_pack", flight=flight_id, pack=name))
 
 
 def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
@@ -267,4 +262,4 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
             break
     stray = keep_only(book.cache_folder, book.flight_ids(), sweep=repair)
     if stray:
-        yield Damage(f"{stray} kept results or temporary files belong to no flight", "swept" if repair else "")
+        yield Damage(say("check.stray_results", count=stray), say("check.swept") if repair else None)

@@ -398,7 +398,7 @@ def render(site: Site, shell: Shell) -> str:
         shown=SHOWN,
         count=len(site.flights),
         years=[(name, path_of_year(name)) for name in years_of(site)],
-        failed=[{"href": path_of(f.flight_id), "title": f.title, "why": f.why} for f in site.failed],
+        failed=[{"href": path_of(f.flight_id), "title": f.title, "why": said(f.why)} for f in site.failed],
         choices=_choices(site.flights[:SHOWN]),
         packs=season.packs,
         urgent=urgent,

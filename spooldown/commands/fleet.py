@@ -11,7 +11,7 @@ from spooldown.commands.options import AsJson, Book
 from spooldown.commands.places import end_partly, opened, writing_to
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import UsageProblem
-from spooldown.terminal import say, say_json, steps_bar
+from spooldown.terminal import say, say_json, steps_bar, tell
 
 app = typer.Typer(
     cls=Grouped, help="Work many flights out on a Dask cluster.", no_args_is_help=True, rich_markup_mode=None
@@ -41,7 +41,7 @@ def build(
 
     with opened(logbook) as book:
         if book.address and out is None:
-            raise UsageProblem("a logbook on object storage is read only: name a folder for the pages with --out.")
+            raise UsageProblem("usage.stored_read_only")
         folder = out or book.folder / "pages"
         known = register.load(book)
         with connected(scheduler, workers) as cluster, steps_bar(quiet=as_json) as step:
@@ -49,9 +49,9 @@ def build(
         with steps_bar(quiet=as_json) as step, writing_to(folder):
             built = build_site(site, folder, progress=step)
     if as_json:
-        failed = [{"flight": f.flight_id, "why": f.why} for f in built.failed]
+        failed = [{"flight": f.flight_id, "why": str(f.why)} for f in built.failed]
         say_json({"page": str(built.start.resolve()), "written": built.written, "kept": built.kept, "failed": failed})
     else:
-        say(f"{built.written} pages written, {built.kept} unchanged, {built.removed} removed.")
+        tell("cli.pages_built", written=built.written, kept=built.kept, removed=built.removed)
         say(str(built.start.resolve()))
     end_partly([f.why for f in built.failed])

@@ -13,7 +13,7 @@ from spooldown.commands.places import opened
 from spooldown.commands.shell.completing import flight_names, removed_flights
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.settings import ExitCode
-from spooldown.terminal import confirmed, say, say_json, steps_bar, table
+from spooldown.terminal import confirmed, headings, message, say, say_json, steps_bar, table, tell
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Flight, Logbook
@@ -35,7 +35,6 @@ def flights(
     if as_json:
         say_json([{**_flight_json(f), "noted": f.flight_id in noted} for f in found])
         return
-    from reports.words.catalogue import message
     from spooldown.flight_text import list_flights
 
     if not found:
@@ -77,19 +76,19 @@ def remove(
         for flight_id in flight_ids:
             book.flight(flight_id)
         if dry_run:
-            say(f"Would remove {', '.join(flight_ids)}.")
+            tell("cli.would_remove", flights=tuple(flight_ids))
             return
-        named = ", ".join(flight_ids)
-        question = f"Delete {named} and their notes for good?" if for_good else f"Put {named} into the bin?"
-        if not yes and not confirmed(question):
-            say("Nothing removed.")
+        if not yes and not confirmed(
+            "cli.ask_delete_noted" if for_good else "cli.ask_remove", flights=tuple(flight_ids)
+        ):
+            tell("cli.nothing_removed")
             raise typer.Exit(ExitCode.INTERRUPTED)
         if for_good:
             book.delete(flight_ids)
-            say(f"Deleted {named}.")
+            tell("cli.deleted", flights=tuple(flight_ids))
         else:
             book.remove(flight_ids)
-            say(f"Removed {named}; `spooldown bin restore` brings back.")
+            tell("cli.removed", flights=tuple(flight_ids))
 
 
 bin_app = typer.Typer(
@@ -120,14 +119,14 @@ def in_bin(as_json: AsJson = False, logbook: Book = None) -> None:
             ]
         )
     elif not there:
-        say("The bin is empty.")
+        tell("cli.bin_empty")
     else:
         table(
-            ("flight", "aircraft", "minutes", "noted", "taken out", "because", "from"),
+            headings("flight", "aircraft", "minutes", "noted", "taken_out", "because", "from"),
             [
                 (
-                    r.flight_id, r.aircraft or "(unassigned)", f"{r.duration_s / 60:.1f}", "yes" if r.noted else "",
-                    r.removed_at, r.why, r.source,
+                    r.flight_id, r.aircraft or message("cli.unassigned"), f"{r.duration_s / 60:.1f}",
+                    message("cli.yes") if r.noted else "", r.removed_at, r.why, r.source,
                 )
                 for r in there
             ],
@@ -140,7 +139,7 @@ def restore(flight_ids: Removed, logbook: Book = None) -> None:
     """Bring flights back into the logbook, with their notes."""
     with opened(logbook) as book:
         book.bring_back(flight_ids)
-    say(f"Brought back {', '.join(flight_ids)}.")
+    tell("cli.brought_back", flights=tuple(flight_ids))
 
 
 @bin_app.command()
@@ -158,18 +157,17 @@ def empty(yes: Yes = False, dry_run: DryRun = False, logbook: Book = None) -> No
         if there:
             _delete(book, there, yes, dry_run)
         else:
-            say("The bin is empty.")
+            tell("cli.bin_empty")
 
 
 def _delete(book: Logbook, which: Sequence[str], yes: bool, dry_run: bool) -> None:
-    named = ", ".join(which)
     if dry_run:
-        say(f"Would delete {named}.")
+        tell("cli.would_delete", flights=tuple(which))
         return
-    if not yes and not confirmed(f"Delete {named} for good?"):
-        say("Nothing deleted.")
+    if not yes and not confirmed("cli.ask_delete", flights=tuple(which)):
+        tell("cli.nothing_deleted")
         raise typer.Exit(ExitCode.INTERRUPTED)
-    say(f"Deleted {', '.join(book.empty_bin(which))}.")
+    tell("cli.deleted", flights=tuple(book.empty_bin(which)))
 
 
 def _analysed(book: Logbook, only: list[str]) -> list[Analysed]:

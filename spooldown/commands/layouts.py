@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.core.findings import Finding
 from importers.codes import PlanCode
-from spooldown.terminal import say, table
+from spooldown.terminal import headings, message, say, table, tell
 
 if TYPE_CHECKING:
     from importers.model import ColumnPlan, Plan
@@ -38,7 +38,7 @@ def as_json(outcome: Outcome) -> dict[str, Any]:
         "state": outcome.state,
         "flights": list(outcome.flight_ids),
         "aircraft": outcome.aircraft,
-        "aircraft_from": outcome.why_aircraft,
+        "aircraft_from": str(outcome.why_aircraft),
         "mapping": plan.mapping if plan else "",
         "unsettled": list(plan.unsettled) if plan else [],
         "notices": list(map(str, outcome.notices)),
@@ -69,66 +69,65 @@ def _layout(plan: Plan) -> tuple[Any, ...]:
 
 def _say_done(outcome: Outcome) -> None:
     if outcome.state == "known":
-        why = f" ({'; '.join(map(str, outcome.notices))})" if outcome.notices else ""
-        say(f"{outcome.name}: already in the logbook as {', '.join(outcome.flight_ids)}{why}; nothing changed.")
+        tell("cli.known", file=outcome.name, flights=outcome.flight_ids, why=outcome.notices)
         return
     if outcome.state == "skipped":
-        say(f"{outcome.name}: left out, {'; '.join(map(str, outcome.notices))}.")
+        tell("cli.left_out", file=outcome.name, why=outcome.notices)
         return
-    say(f"{outcome.name}: imported {', '.join(outcome.flight_ids)} ({_owner(outcome)}).")
+    tell("cli.imported", file=outcome.name, flights=outcome.flight_ids, owner=_owner(outcome))
     for notice in outcome.notices:
         say(f"  {notice}")
 
 
 def _owner(outcome: Outcome) -> str:
-    from spooldown.intake.adding import UNASSIGNED
-
-    return f"{outcome.aircraft}, {outcome.why_aircraft}" if outcome.aircraft else UNASSIGNED
+    why = str(outcome.why_aircraft)
+    return f"{outcome.aircraft}, {why}" if outcome.aircraft else why
 
 
 def _say_layout(some: Sequence[Outcome]) -> None:
     """One layout: questions, then what is doubtful and how to correct it, then the rest in few lines."""
     from importers.layout.doubts import is_doubtful
+    from reports.words.catalogue import quoted
 
     plan = some[0].plan
     assert plan is not None
     if len(some) == 1:
-        say(f"{some[0].name}: {plan.shape}; clock {plan.clock}; {_owner(some[0])}.")
+        tell("cli.layout", file=some[0].name, shape=plan.shape, clock=plan.clock, owner=_owner(some[0]))
     else:
-        say(f"{len(some)} files of this layout: {plan.shape}; clock {plan.clock}.")
+        tell("cli.layout_of_files", files=len(some), shape=plan.shape, clock=plan.clock)
         for outcome in some:
             _wrapped(f"{outcome.name}: {_owner(outcome)}")
     if plan.mapping:
-        say(f"  read with the mapping {plan.mapping}")
+        tell("cli.read_with_mapping", mapping=plan.mapping)
     seen: dict[str, None] = {}
     for outcome in some:
         for question in outcome.plan.questions if outcome.plan else ():
             choice = f"--answer {question.key}={'|'.join(question.answers)}"
-            seen.setdefault(f"open: {question.text} ({choice})")
+            seen.setdefault(message("cli.open", question=question.text, answer=choice))
     for line in seen:
         _wrapped(line)
     doubtful = [c for c in plan.columns if is_doubtful(c)]
     if doubtful:
         table(
-            ("doubtful column", "channel", "unit", "samples", "sure", "because"),
+            headings("doubtful_column", "channel", "unit", "samples", "sure", "because"),
             [(c.heading, c.channel, c.conversion or c.unit_found, ", ".join(c.samples[:3]), f"{c.confidence:.0%}",
               str(c.reason)) for c in doubtful],
             numeric=(4,),
         )  # fmt: skip
-        say("  Right? Then --answer doubtful=as-shown. Else put each right, for example:")
+        tell("cli.right_then")
         for c in doubtful:
             say(f"    --column {shlex.quote(f'{c.heading}={(c.rivals or (c.channel,))[0]}')}")
     asked = {h for o in some for q in (o.plan.questions if o.plan else ()) for h in q.columns}
     kept = [c for c in plan.columns if c.channel and c not in doubtful and c.heading not in asked]
-    _listed("clock", [repr(c.heading) for c in kept if c.channel == "time_s"])
+    _listed("clock", [quoted(c.heading) for c in kept if c.channel == "time_s"])
     _listed("sure", [_short(c) for c in kept if not _is_extra(c) and c.channel != "time_s"])
     extras: dict[str, list[str]] = {}
     for c in kept:
         if _is_extra(c):
             why = c.reason.values["why"] if isinstance(c.reason, Finding) and "why" in c.reason.values else c.reason
-            extras.setdefault(str(why), []).append(repr(c.heading))
-    _listed("kept as extras", [f"{', '.join(names)} ({why})" for why, names in extras.items()])
-    _listed("left out", [f"{c.heading!r} ({c.reason})" for c in plan.columns if not c.channel and c.heading])
+            extras.setdefault(str(why), []).append(quoted(c.heading))
+    _listed("extras", [f"{', '.join(names)} ({why})" for why, names in extras.items()])
+    _listed("left_out", [f"{quoted(c.heading)} ({c.reason})" for c in plan.columns if not c.channel and c.heading])
     for notice in dict.fromkeys(n for o in some for n in o.notices):
         if not (isinstance(notice, Finding) and notice.code in _LISTED_ABOVE):
             _wrapped(str(notice))
@@ -138,8 +137,10 @@ _LISTED_ABOVE = (PlanCode.DROPPED, PlanCode.KEPT_AS_EXTRA)
 
 
 def _short(column: ColumnPlan) -> str:
+    from reports.words.catalogue import quoted
+
     sure = "" if column.settled else f", {column.confidence:.0%}"
-    return f"{column.heading!r} → {column.channel}" + (f" ({column.conversion}{sure})" if column.conversion else
+    return f"{quoted(column.heading)} → {column.channel}" + (f" ({column.conversion}{sure})" if column.conversion else
                                                       f" ({sure[2:]})" if sure else "")  # fmt: skip
 
 
@@ -149,7 +150,7 @@ def _is_extra(column: ColumnPlan) -> bool:
 
 def _listed(what: str, items: Sequence[str]) -> None:
     if items:
-        _wrapped(f"{what}: {'; '.join(items)}")
+        _wrapped(message(f"cli.columns.{what}", columns="; ".join(items)))
 
 
 def _wrapped(text: str) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from analyser.core.findings import Finding
 from spooldown.commands.layouts import as_json as _outcome_json
 from spooldown.commands.layouts import show
 from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
@@ -17,7 +18,7 @@ from spooldown.commands.places import opened
 from spooldown.commands.shell.completing import aircraft_names, flight_names, mapping_names
 from spooldown.problems import Problem, UsageProblem
 from spooldown.settings import ExitCode
-from spooldown.terminal import bytes_bar, complain, say, say_json
+from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
 
 if TYPE_CHECKING:
     from importers.model import Plan
@@ -63,7 +64,7 @@ def import_logs(
     from spooldown.intake.batch import add_files
 
     if offset and not join:
-        raise UsageProblem("--offset belongs to --join.")
+        raise UsageProblem("usage.offset_without_join")
     answers = corrected(answer, column, unit)
     outcomes: list[Outcome] = []
     failures: list[tuple[str, str, int]] = []
@@ -101,7 +102,7 @@ def import_logs(
                     outcomes.append(outcome)
         except KeyboardInterrupt:
             stored = sum(o.state == "imported" for o in outcomes)
-            complain(f"{stored} of {len(files)} files are imported and stay; the same command goes on with the others.")
+            complain(message("cli.interrupted_import", stored=stored, files=len(files)))
             raise
         if save_mapping and not failures:
             saved_as = _save_mapping(book, save_mapping, [o.plan for o in outcomes if o.plan])
@@ -116,7 +117,7 @@ def import_logs(
     else:
         show(outcomes)
         if saved_as:
-            say(f"Saved the mapping as {saved_as}.")
+            tell("cli.mapping_saved", place=saved_as)
     for _, why, _ in failures:
         complain(why)
     if failures:
@@ -168,14 +169,14 @@ def remap(
         except NotFoundProblem as problem:
             if logs:
                 raise
-            raise NotFoundProblem(f"{problem} Looked in the current folder.") from problem
+            raise NotFoundProblem("problem.looked_here", problem=problem.finding) from problem
         except Refusal as refusal:
             complain(str(refusal))
             raise typer.Exit(ExitCode.REFUSED) from None
     outcomes = [
         Outcome(
             some[0].source, "planned" if dry_run else "imported", tuple(f.flight_id for f in some), some[0].aircraft,
-            "as it was", plan, tuple(plan.notices),
+            Finding("intake.owner_as_it_was"), plan, tuple(plan.notices),
         )
         for plan, some in made
     ]  # fmt: skip
@@ -185,7 +186,7 @@ def remap(
         show(outcomes)
     else:
         for outcome in outcomes:
-            say(f"{outcome.name}: read again into {', '.join(outcome.flight_ids)}; notes are as they were.")
+            tell("cli.read_again", file=outcome.name, flights=outcome.flight_ids)
             for notice in outcome.notices:
                 say(f"  {notice}")
 
@@ -204,7 +205,7 @@ def _last_pair(item: str, option: str) -> tuple[str, str]:
     """Take HEADING=VALUE apart at the last sign: a heading may hold others."""
     heading, sign, value = item.rpartition("=")
     if not sign or not heading:
-        raise UsageProblem(f"{option} wants HEADING=VALUE, got {item!r}.")
+        raise UsageProblem("usage.heading_value", option=option, found=item)
     return heading, value.strip()
 
 
@@ -219,7 +220,7 @@ def mapping_file(book: Logbook, word: Path) -> Path:
     if kept.is_file():
         return kept
     known = [p.stem for p in book.mappings_folder.glob("*.toml")]
-    raise not_found("mapping", str(word), known, remedy="name its file, or save one with --save-mapping")
+    raise not_found("mapping", str(word), known, remedy="remedy.name_mapping")
 
 
 def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> str:
@@ -228,7 +229,7 @@ def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> str:
     from spooldown.logbook.store import write_whole
 
     if len({p.fingerprint for p in plans}) != 1:
-        raise UsageProblem("--save-mapping needs logs that all have the same columns; import them on their own.")
+        raise UsageProblem("usage.save_mapping_alike")
     from importers.layout.mapping import to_toml
 
     path = book.mappings_folder / f"{slug(name, 'mapping')}.toml"
@@ -247,13 +248,9 @@ def _stdin(stack: ExitStack) -> Path:
     with path.open("wb") as file:
         while data := sys.stdin.buffer.read(1 << 20):
             if file.tell() > MOST_BYTES:
-                raise UsageProblem(
-                    f"more than {MOST_BYTES >> 30} GiB came from standard input, more than any log; give it as a file."
-                )
+                raise UsageProblem("usage.endless_input", gib=MOST_BYTES >> 30)
             try:
                 file.write(data)
             except OSError as error:
-                raise UsageProblem(
-                    f"standard input does not fit into {folder.parent} ({error.strerror}); give it as a file."
-                ) from error
+                raise UsageProblem("usage.input_does_not_fit", place=str(folder.parent), why=error.strerror) from error
     return path

@@ -9,6 +9,8 @@ from typing import Annotated, Any
 
 import typer
 
+from analyser.core.findings import Text
+from analyser.core.findings import say as say_of
 from spooldown.commands.options import Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import (
@@ -20,7 +22,8 @@ from spooldown.commands.shell.completing import (
     tank_places,
 )
 from spooldown.problems import NotFoundProblem, Problem, UsageProblem, not_found
-from spooldown.terminal import say, say_json
+from spooldown.sheets.codes import SheetRefused
+from spooldown.terminal import say, say_json, tell
 
 
 def note(
@@ -92,9 +95,9 @@ def note(
             say(blank_sheet([f for f in book.flights() if f.flight_id not in noted], register.load(book)).rstrip())
         return
     if bool(flight) == bool(sheet):
-        raise UsageProblem("name a flight, or a field sheet with --sheet, one of the two; --blank prints a sheet.")
+        raise UsageProblem("usage.flight_or_sheet")
     if sheet and (typed.cells or aircraft or forget):
-        raise UsageProblem("a field sheet says everything itself: --sheet goes with --dry-run and --logbook only.")
+        raise UsageProblem("usage.sheet_alone")
     with opened(logbook) as book:
         known = register.load(book)
         if sheet:
@@ -103,8 +106,7 @@ def note(
                 touched = [r.flight_id for r in read_sheet(data, str(sheet), book.flights(), known)]
             else:
                 touched = apply_sheet(book, known, data, str(sheet))
-            count = f"{len(touched)} flight{'' if len(touched) == 1 else 's'}"
-            say(f"{'Would note' if dry_run else 'Noted'} {count}: {', '.join(touched)}.")
+            tell("cli.would_note_sheet" if dry_run else "cli.noted_sheet", flights=tuple(touched))
             return
         which = book.flight(flight)
         owner = owner_of(known, aircraft)
@@ -117,7 +119,7 @@ def note(
         else:
             old = FlightNote() if forget else book.notes().get(flight, FlightNote())
             merged = old.updated(newer)
-    say(f"{'Would be noted' if dry_run else 'Noted'} for {flight}:")
+    tell("cli.would_be_noted" if dry_run else "cli.noted", flight=flight)
     say_json(_stated(merged))
 
 
@@ -133,7 +135,7 @@ class _Typed:
         if text.strip():
             text.encode()  # what is no UTF-8 stops here
             if column in self.cells:
-                raise UsageProblem(f"{option} is given twice for the same thing.")
+                raise UsageProblem("usage.twice", option=option)
             self.cells[column] = text.strip()
             self._options[column] = option
 
@@ -147,17 +149,19 @@ class _Typed:
         """Keep where the pilot stood."""
         words = text.split(",") if text.strip() else []
         if words and (len(words) not in (2, 3) or not all(w.strip() for w in words)):
-            raise UsageProblem(f"{option} wants latitude,longitude or latitude,longitude,altitude, got {text!r}.")
+            raise UsageProblem("usage.place", option=option, found=text)
         for column, word in zip(("pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m"), words, strict=False):
             self.put(option, column, word)
 
-    def refuse(self, column: str, found: str, expected: str, remedy: str) -> Problem:  # noqa: ARG002 - a sheet's cell is mended
-        """Word what is wrong with an option's value."""
-        return UsageProblem(f"{self._options[column]} wants {expected}, got {found}.")
+    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Problem:
+        """Say what is wrong with an option's value."""
+        found, expected = say_of(f"{code}.found", **values), say_of(f"{code}.expected", **values)
+        return UsageProblem("usage.option_wants", option=self._options[column], found=found, expected=expected)
 
-    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: str) -> Problem:
-        """Word that a name is none of the known ones."""
-        return NotFoundProblem(f"{self._options[column]}: {not_found(kind, word, known, remedy=remedy)}")
+    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: Text) -> Problem:
+        """Say that a name is none of the known ones."""
+        why = not_found(kind, word, known, remedy=remedy).finding
+        return NotFoundProblem("problem.of_option", option=self._options[column], why=why)
 
 
 def _stated(note: Any) -> dict[str, Any]:

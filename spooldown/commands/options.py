@@ -51,7 +51,7 @@ def owner_of(known: Register, word: str) -> str:
     if found := known.find_aircraft(word):
         return found.name
     if nearest(word, known.aircraft, cutoff=0.7):
-        raise not_found("aircraft", word, known.aircraft, remedy="register it first")
+        raise not_found("aircraft", word, known.aircraft, remedy="remedy.register")
     return word
 
 
@@ -66,9 +66,7 @@ def only_of(book: Logbook, word: str, flown: Iterable[str]) -> str:
         return found.name
     names = {name.casefold(): name for name in flown if name}
     if word.casefold() not in names:
-        raise not_found(
-            "aircraft", word, {*names.values(), *known.aircraft}, remedy="`spooldown aircraft` lists what is registered"
-        )
+        raise not_found("aircraft", word, {*names.values(), *known.aircraft}, remedy="remedy.list_aircraft")
     return names[word.casefold()]
 
 
@@ -96,7 +94,7 @@ def meant(book: Logbook, word: str) -> str:
             if name.casefold() in ("", owner.casefold()) and 0 < int(digits) <= len(ids)
         ]
         if len(found) > 1:
-            raise UsageProblem(f"{len(found)} aircraft have a flight {digits}: {', '.join(found)}; name one of them.")
+            raise UsageProblem("usage.which_flight", number=digits, flights=tuple(found))
         if found:
             return found[0]
     return book.flight(word).flight_id
@@ -106,5 +104,5 @@ def pair(item: str, option: str) -> tuple[str, str]:
     """Take ``NAME=VALUE`` apart."""
     key, equals, value = item.partition("=")
     if not (equals and key.strip() and value.strip()):
-        raise UsageProblem(f"{option} wants NAME=VALUE, got {item!r}.")
+        raise UsageProblem("usage.name_value", option=option, found=item)
     return key.strip(), value.strip()

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from analyser.core.findings import say as say_of
 from spooldown.commands.options import AsJson, Book, DryRun, OnlyAircraft, only_of
 from spooldown.commands.places import opened, read_file
 from spooldown.problems import UsageProblem
-from spooldown.terminal import say, say_json, table
+from spooldown.terminal import headings, say, say_json, table, tell
 
 if TYPE_CHECKING:
     from analyser.core.aircraft import Aircraft
@@ -32,7 +34,7 @@ def register_files(
         say(register.EXAMPLE.rstrip())
         return
     if not files:
-        raise UsageProblem("name a TOML file, or see `spooldown register --example`.")
+        raise UsageProblem("usage.toml_file")
     with opened(logbook, must_exist=False) as book:
         known = register.load(book)
         found = []
@@ -45,10 +47,9 @@ def register_files(
         for file, addition in found:
             if not dry_run:
                 register.keep(book, addition)
-            names = [f"aircraft {file.aircraft.name}"] if file.aircraft else []
-            names += [f"pack {p.name}" for p in file.packs]
-            would = "would be " if dry_run else ""
-            say(f"{', '.join(names)}: {would}{addition.outcome} (register/{addition.copy_name}).")
+            names = [say_of("cli.the_aircraft", name=file.aircraft.name)] if file.aircraft else []
+            names += [say_of("cli.the_pack", name=p.name) for p in file.packs]
+            tell("cli.registered", what=tuple(names), outcome=addition.outcome, dry=dry_run, copy=addition.copy_name)
 
 
 def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:
@@ -73,12 +74,12 @@ def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:
         say_json(rows)
     elif rows:
         table(
-            tuple(rows[0]),
+            headings(*rows[0]),
             [[", ".join(v) if isinstance(v, list) else v for v in r.values()] for r in rows],
             numeric=(5,),
         )
     else:
-        say("No aircraft registered; `spooldown register --example` shows how.")
+        tell("cli.no_aircraft")
 
 
 def engines(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book = None) -> None:
@@ -148,9 +149,9 @@ def packs(as_json: AsJson = False, logbook: Book = None) -> None:
     if as_json:
         say_json(rows)
     elif rows:
-        table(tuple(rows[0]), [list(r.values()) for r in rows], numeric=(3, 4, 6))
+        table(headings(*map(key_of, rows[0])), [list(r.values()) for r in rows], numeric=(3, 4, 6))
     else:
-        say("No packs registered; `spooldown register --example` shows how.")
+        tell("cli.no_packs")
 
 
 def _list_parts(
@@ -173,9 +174,14 @@ def _list_parts(
     if as_json:
         say_json(rows)
     elif rows:
-        table(tuple(rows[0]), [[_plain(v) for v in r.values()] for r in rows], numeric=numeric)
+        table(headings(*map(key_of, rows[0])), [[_plain(v) for v in r.values()] for r in rows], numeric=numeric)
     else:
-        say("None registered; `spooldown register --example` shows how.")
+        tell("cli.none_registered")
+
+
+def key_of(name: str) -> str:
+    """The key of a heading in the catalogue: ``tank mL`` is ``tank_ml``."""
+    return re.sub(r"\W+", "_", name.casefold()).strip("_")
 
 
 def _plain(value: Any) -> Any:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from analyser.core.findings import Text
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.settings import ExitCode, logbook_folder
 from spooldown.terminal import complain
@@ -26,16 +27,13 @@ def opened(folder: Path | None, *, must_exist: bool = True, language: str = "") 
     place = logbook_folder(folder)
     with _at(place) as book:
         if must_exist and not book.exists:
-            raise NotFoundProblem(
-                f"there is no logbook at {place} yet; import a log, name another with --logbook,"
-                " or see `spooldown demo`."
-            )
+            raise NotFoundProblem("problem.no_logbook_yet", place=str(place))
         try:
             with reading(reader_of(book, language)):
                 yield book
         finally:
             for sentence in book.said:
-                complain(sentence)
+                complain(str(sentence))
 
 
 def _at(place: Path) -> Logbook:
@@ -54,7 +52,7 @@ def read_file(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise NotFoundProblem(f"{path} cannot be read ({error.strerror}).") from error
+        raise NotFoundProblem("problem.unreadable", path=str(path), why=error.strerror) from error
 
 
 @contextmanager
@@ -63,12 +61,12 @@ def writing_to(place: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise UsageProblem(f"{place} cannot be written ({error.strerror or error}); name another place.") from error
+        raise UsageProblem("problem.unwritable", place=str(place), why=str(error.strerror or error)) from error
 
 
-def end_partly(whys: Sequence[str]) -> None:
+def end_partly(whys: Sequence[Text]) -> None:
     """Name each flight that could not be worked out, and end with a code that says so; nothing where there is none."""
     for why in whys:
-        complain(why)
+        complain(str(why))
     if whys:
         raise typer.Exit(ExitCode.PARTLY)

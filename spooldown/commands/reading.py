@@ -9,7 +9,7 @@ import typer
 from spooldown.commands.options import AsJson, Book
 from spooldown.commands.places import opened
 from spooldown.commands.shell.completing import one_of
-from spooldown.terminal import say, say_json, table
+from spooldown.terminal import headings, message, say_json, table, tell
 
 
 def settings(
@@ -38,8 +38,8 @@ def settings(
         say_json(known)
         return
     table(
-        ("setting", "chosen", "may be"),
-        [(name, known[name] or "(default)", ", ".join(choices)) for name, choices in CHOICES.items()],
+        headings("setting", "chosen", "may_be"),
+        [(name, known[name] or message("cli.default"), ", ".join(choices)) for name, choices in CHOICES.items()],
     )
     if chosen:
-        say("Build the pages again with `spooldown pages` to see it there.")
+        tell("cli.build_again")

@@ -12,7 +12,7 @@ from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircr
 from spooldown.commands.places import end_partly, opened, writing_to
 from spooldown.commands.shell.completing import flight_names, one_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem
-from spooldown.terminal import say, say_json, steps_bar
+from spooldown.terminal import say, say_json, steps_bar, tell
 
 if TYPE_CHECKING:
     from reports.model import FailedFlight, Site
@@ -41,15 +41,15 @@ def pages(
     address = ""
     with opened(logbook, language=language) as book:
         if book.address and not (out or single):
-            raise UsageProblem("a logbook on object storage is read only: name a folder for the pages with --out.")
+            raise UsageProblem("usage.stored_read_only")
         folder = out or book.folder / "pages"
         chosen = [i for item in compare or [] for i in item.split(",") if i]
         for flight_id in [*chosen, *(single[:1] if single else ())]:
             book.flight(flight_id)
         if chosen and (single or len(set(chosen)) < 2):
-            raise UsageProblem("--compare wants at least two different flights, and goes without --single.")
+            raise UsageProblem("usage.compare_two")
         if dry_run:
-            say(f"Would build {single[1] if single else folder} from {len(book.flights())} flights.")
+            tell("cli.would_build", place=str(single[1] if single else folder), flights=len(book.flights()))
             return
         counts = None if single or chosen or book.said else counts_of_last(book, folder)
         if counts is not None:
@@ -78,11 +78,11 @@ def pages(
             elif not failed:
                 remember(book, folder, counts["written"] + counts["kept"])
     if as_json:
-        failures = {"failed": [{"flight": f.flight_id, "why": f.why} for f in failed]} if failed else {}
+        failures = {"failed": [{"flight": f.flight_id, "why": str(f.why)} for f in failed]} if failed else {}
         say_json({"page": address or str(result.resolve()), **(counts or {}), **failures})
     else:
         if counts:
-            say(f"{counts['written']} pages written, {counts['kept']} unchanged, {counts['removed']} removed.")
+            tell("cli.pages_built", **counts)
         say(address or str(result.resolve()))
     if open_it:
         import webbrowser
@@ -123,10 +123,7 @@ def export(
 
     form = exporting.form_of(out, form)
     if form not in _FORMS or what not in _EXPORTED:
-        raise UsageProblem(
-            f"export {', '.join(_EXPORTED[:-1])} or {_EXPORTED[-1]} as csv, json or parquet, by --format or the file's"
-            " ending."
-        )
+        raise UsageProblem("usage.export_what", what=_EXPORTED)
     failures: list[Failure] = []
     with opened(logbook) as book:
         chosen = [book.flight(i).flight_id for i in flight or []]
@@ -135,17 +132,15 @@ def export(
         if aircraft and what != "range-checks":
             owned = [f.flight_id for f in flown if f.aircraft == aircraft and (not chosen or f.flight_id in chosen)]
             if not owned:
-                raise NotFoundProblem(
-                    f"none of these flights is {aircraft}'s; `spooldown flights` lists whose they are."
-                )
+                raise NotFoundProblem("problem.none_of_aircraft", aircraft=aircraft)
             chosen = owned
         if what == "telemetry":
             if len(chosen) != 1:
-                raise UsageProblem("telemetry is exported one flight at a time; name it with --flight.")
+                raise UsageProblem("usage.one_telemetry")
             data = exporting.encode_table(book.telemetry(chosen[0]).table, form)
         elif what == "range-checks":
             if chosen:
-                raise UsageProblem("range checks belong to no flight; leave --flight out.")
+                raise UsageProblem("usage.checks_of_no_flight")
             from spooldown.work.pages import range_results
 
             checks = [c for c in book.range_checks() if aircraft in ("", c[1])]
@@ -156,7 +151,7 @@ def export(
                 found = analysed(book, register.load(book), only=chosen, progress=step, failures=failures)
             data = exporting.encode(exporting.rows_of(found, what), form)  # type: ignore[arg-type]
     if dry_run:
-        say(f"Would write {len(data)} bytes of {form} to {out or 'standard output'}.")
+        tell("cli.would_write_bytes", bytes=len(data), form=form, place=str(out or "-"))
     elif out is None:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
@@ -165,7 +160,7 @@ def export(
 
         with writing_to(out):
             write_whole(out, data)
-        say(f"Wrote {out}.")
+        tell("cli.wrote", place=str(out))
     end_partly([f.why for f in failures])
 
 
@@ -192,7 +187,7 @@ def demo(
             outcomes, _ = demonstration.fill(book, samples, progress=step)
         count = sum(len(o.flight_ids) for o in outcomes if o.state == "imported")
         if not as_json:
-            say(f"{count} flights imported from the invented sample logs.")
+            tell("cli.demo_imported", flights=count)
         with steps_bar(quiet=as_json) as step:
             site = site_of(book, register.load(book), progress=step)
         start, counts, failed = _build(site, folder / "pages", as_json)
@@ -201,9 +196,9 @@ def demo(
     if as_json:
         say_json({"page": str(start.resolve()), "flights": count, **counts})
     else:
-        say(f"{counts['written']} pages written. Start here:")
+        tell("cli.start_here", written=counts["written"])
         say(str(start.resolve()))
-        say("Or open it in the desk, where logs can be dropped and flights noted:")
+        tell("cli.or_desk")
         say(f"  {_command()} desk --logbook {folder / 'logbook'}")
         say(message("live.demo"))
         replayed = f"replay latest --speed 10 --logbook {folder / 'logbook'}"

@@ -11,7 +11,7 @@ from spooldown.commands.options import AsJson, Book, DryRun
 from spooldown.commands.places import opened
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.settings import ExitCode, logbook_folder
-from spooldown.terminal import complain, say, say_json, steps_bar
+from spooldown.terminal import complain, say, say_json, steps_bar, tell
 
 
 def check(
@@ -26,21 +26,21 @@ def check(
     from spooldown.upkeep import check as check_folder
 
     if logs and not repair:
-        raise UsageProblem("--logs goes with --repair.")
+        raise UsageProblem("usage.logs_with_repair")
     folder = logbook_folder(logbook)
     if not folder.is_dir():
-        raise NotFoundProblem(f"there is no logbook at {folder}; name another with --logbook.")
+        raise NotFoundProblem("problem.no_logbook", place=str(folder))
     with steps_bar(quiet=as_json) as step:
         found = check_folder(folder, repair=repair, logs=logs or (), progress=step)
     if as_json:
-        say_json({"damage": [{"what": d.what, "done": d.done} for d in found]})
+        say_json({"damage": [{"what": str(d.what), "done": str(d.done or "")} for d in found]})
     else:
         for damage in found:
             say(f"{damage}.")
         if not found:
-            say("Every file is as it was stored.")
+            tell("cli.all_as_stored")
         elif not repair:
-            say("`spooldown check --repair` mends what can be mended.")
+            tell("cli.repair_mends")
     if any(not d.done for d in found):
         raise typer.Exit(ExitCode.LOGBOOK)
 
@@ -56,13 +56,13 @@ def backup(
     with opened(logbook) as book:
         count = len(book.flight_ids())
         if dry_run:
-            say(f"Would write {count} flights to {file}.")
+            tell("cli.would_back_up", place=str(file), flights=count)
             return
         with steps_bar(quiet=False) as step:
             said = back_up(book, file, progress=step)
-    say(f"Wrote {file}: {count} flights, notes, register and mappings, every file verified.")
+    tell("cli.backed_up", place=str(file), flights=count)
     for sentence in said:
-        complain(sentence)
+        complain(str(sentence))
     if said:
         raise typer.Exit(ExitCode.PARTLY)
 
@@ -76,7 +76,7 @@ def restore(
 
     folder = logbook_folder(logbook)
     if not file.is_file():
-        raise NotFoundProblem(f"there is no file {str(file)!r}.")
+        raise NotFoundProblem("problem.no_file", path=str(file))
     with steps_bar(quiet=False) as step:
         count = unpack(file, folder, progress=step)
-    say(f"Restored {count} flights into {folder}, every file verified.")
+    tell("cli.restored", place=str(folder), flights=count)

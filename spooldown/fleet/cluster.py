@@ -69,7 +69,7 @@ def connected(scheduler: str = "", workers: int = 2) -> Iterator[Cluster]:
         import dask
         from distributed import Client, LocalCluster
     except ImportError as error:
-        raise UsageProblem("a fleet needs Dask: `pip install spooldown[fleet]`.") from error
+        raise UsageProblem("usage.needs_dask") from error
     with dask.config.set(
         {"distributed.scheduler.allowed-failures": TRIES, "distributed.logging.distributed": "critical"}
     ):
@@ -77,7 +77,7 @@ def connected(scheduler: str = "", workers: int = 2) -> Iterator[Cluster]:
             try:
                 client = Client(scheduler, timeout=WAIT_S, set_as_default=False)  # type: ignore[no-untyped-call]
             except (OSError, ValueError) as error:
-                raise LogbookProblem(f"no scheduler answers at {scheduler} ({error}); check the address") from error
+                raise LogbookProblem("problem.no_scheduler", address=scheduler, why=str(error)) from error
             with client:
                 yield Cluster(client)
             return

@@ -92,9 +92,7 @@ class StoredLogbook(Logbook):
         LogbookProblem
             Always.
         """
-        raise LogbookProblem(
-            f"{self.address} is read only here; change the logbook in its own folder and copy it there again"
-        )
+        raise LogbookProblem("logbook.stored_read_only", address=self.address)
         yield  # type: ignore[unreachable]  # this makes it a generator, as its base is
 
     def _copy(self, copies: Path) -> None:
@@ -103,7 +101,7 @@ class StoredLogbook(Logbook):
         files, root = _filesystem(self.address)
         (top,) = files.get_file_info([f"{root}/{CATALOGUE}"])
         if top.type != pafs.FileType.File:
-            raise NotFoundProblem(f"there is no logbook at {self.address} (no {CATALOGUE}); check the address.")
+            raise NotFoundProblem("problem.no_stored_logbook", address=self.address, catalogue=CATALOGUE)
         wanted = {CATALOGUE: top}
         for folder in ("register", "mappings", "limits"):
             for info in files.get_file_info(pafs.FileSelector(f"{root}/{folder}", allow_not_found=True)):
@@ -143,6 +141,4 @@ def _spoken(address: str) -> Iterator[None]:
         yield
     except (OSError, ValueError, NotImplementedError, ImportError) as error:
         what = " ".join(str(error).split())[:200]
-        raise LogbookProblem(
-            f"{address} cannot be read ({what}); check the address, the network and the access in your environment"
-        ) from error
+        raise LogbookProblem("logbook.storage_unreadable", address=address, why=what) from error

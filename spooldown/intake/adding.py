@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import stat
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -11,15 +10,17 @@ from io import BufferedReader
 from pathlib import Path
 
 from analyser.core.aircraft import Aircraft
-from analyser.core.findings import Finding, Text
+from analyser.core.findings import Finding, Text, say
 from importers.layout import corrections
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
+from importers.table.codes import PathCode
 from importers.table.source import Source as Origin
-from importers.table.source import shown
+from importers.table.source import no_file, shown
 from spooldown.bench.sheet import is_bench_sheet
+from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook, Source, slug
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -27,7 +28,7 @@ from spooldown.sheets.field import is_sheet
 from spooldown.sheets.range_checks import is_range_sheet
 
 LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gz", ".zip", ".zst", ".bz2", ".xz")
-UNASSIGNED = "not assigned to an aircraft"
+UNASSIGNED = say("intake.unassigned")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ class Outcome:
     state: str
     flight_ids: tuple[str, ...] = ()
     aircraft: str = ""
-    why_aircraft: str = ""
+    why_aircraft: Text = ""
     plan: Plan | None = None
     notices: tuple[Text, ...] = ()
 
@@ -67,55 +68,48 @@ def find_logs(paths: Sequence[Path]) -> list[LogFile]:
         try:
             path.stat()
         except OSError as error:
-            why = "" if isinstance(error, FileNotFoundError) else f" ({error.strerror})"
-            raise NotFoundProblem(f"there is no file or folder {str(path)!r}{why}.") from error
+            why = "" if isinstance(error, FileNotFoundError) else str(error.strerror)
+            raise NotFoundProblem("problem.no_file_or_folder", path=str(path), why=why) from error
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
             if not inside:
-                raise NotFoundProblem(f"the folder {path} holds no log (a file ending in {', '.join(LOG_SUFFIXES)}).")
+                raise NotFoundProblem("problem.folder_without_log", folder=str(path), endings=LOG_SUFFIXES)
             # The folder's own name counts: it may name the aircraft. A link counts where it lies, not where it leads.
             root = path.resolve().name
             found += [LogFile(p, shown(Path(root, p.relative_to(path)).as_posix())) for p in inside]
         elif path.is_file():
             found.append(LogFile(path, shown(path.name)))
         else:
-            raise UsageProblem(
-                f"{path} is {_kind(path)}, not a file; what comes through it is imported as standard input:"
-                f" `spooldown import - < {path.name}`."
-            )
+            raise UsageProblem("usage.not_a_file", path=str(path), kind=_kind(path), name=path.name)
     return found
 
 
-def _kind(path: Path) -> str:
-    mode = path.stat().st_mode
-    kinds = (
-        (stat.S_ISFIFO, "a pipe"),
-        (stat.S_ISSOCK, "a socket"),
-        (stat.S_ISCHR, "a device"),
-        (stat.S_ISBLK, "a device"),
-    )
-    return next((word for test, word in kinds if test(mode)), "something else")
+def _kind(path: Path) -> Finding:
+    return no_file(path) or say(PathCode.DEVICE)
 
 
-def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tuple[str, str]:
+def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tuple[str, Finding]:
     """Settle whose flights a file holds: the option, the file's own preamble, its folder's name, its name's start.
 
     Returns
     -------
-    name, why : str
-        Name '' where nothing tells.
+    name : str
+        '' where nothing tells.
+    why : Finding
+        Where it is from.
     """
     said = next((v.strip() for k, v in proposed.preamble.items() if k.casefold() == "aircraft" and v.strip()), "")
     if word := given or said:
-        known, why = register.find_aircraft(word), "as you said" if given else "the file says so"
-        return (known.name, why) if known else (word, f"{why}; `spooldown register` does not know it yet")
+        known = register.find_aircraft(word)
+        why = say("intake.owner_given" if given else "intake.owner_in_file", known=known is not None)
+        return (known.name if known else word), why
     folder = file.path.resolve().parent.name
     if known := register.find_aircraft(folder):
-        return known.name, f"from the folder name {folder!r}"
+        return known.name, say("intake.owner_from_folder", folder=folder)
     stem = slug(file.path.name)
     fitting = [name for name in register.aircraft if stem.startswith(f"{slug(name)}-") or stem == slug(name)]
     if fitting:
-        return max(fitting, key=len), f"from the file name {file.path.name!r}"
+        return max(fitting, key=len), say("intake.owner_from_file", file=file.path.name)
     return "", UNASSIGNED
 
 
@@ -170,7 +164,7 @@ def look_first(
         if not left and not named:
             return
     if plans and left != [] and (bad := corrections.unfitting(answers, plans)):
-        raise UsageProblem(" ".join(map(str, bad)))
+        raise UsageProblem("usage.answers", answers=tuple(bad))
 
 
 def add_file(
@@ -221,26 +215,26 @@ def add_file(
         if known := book.known(source.sha256):  # another process was quicker
             return Outcome(file.name, "known", tuple(known))
         flights = read(proposed, progress=progress) if drafts is None else drafts
-        held: dict[str, str] = {}
+        held: dict[str, Finding] = {}
         added = book.add([source], flights, aircraft=owner, more=more, held=held)
-    copies = tuple(f"{said}; left out" for said in held.values())
+    copies = tuple(held.values())
     if not added:
         return Outcome(file.name, "known", tuple(held), owner, why, proposed, copies)
     notices = (*dict.fromkeys(n for i in added for n in book.flight(i).notices), *copies)
     return Outcome(file.name, "imported", tuple(added), owner, why, proposed, notices)
 
 
-def no_log(file: LogFile) -> str:
-    """Tell by its first line that a file is one of the sheets filled in at the field; '' for anything else."""
+def no_log(file: LogFile) -> Finding | None:
+    """Tell by its first line that a file is one of the sheets filled in at the field; None for anything else."""
     with _readable(file) as stream:
         head = stream.read(256)
     if is_sheet(head):
-        return "a field sheet, not a log; `spooldown note --sheet` takes it"
+        return say("intake.field_sheet")
     if is_range_sheet(head):
-        return "range checks, not a log; `spooldown range-check add` takes them"
+        return say("intake.range_sheet")
     if is_bench_sheet(head):
-        return "a bench sheet, not a log; `spooldown bench add --sheet` takes it"
-    return ""
+        return say("intake.bench_sheet")
+    return None
 
 
 def already(book: Logbook, origin: Origin) -> list[str]:
@@ -258,14 +252,13 @@ def refuse_open(plans: Sequence[Plan]) -> None:
     OpenQuestion
         One line a question, with how to answer it.
     """
-    lines = [
-        f"{p.source}: {q.text} Answer with --answer {q.key}=VALUE"
-        + (f", where VALUE is {' or '.join(q.answers)}." if q.answers else ".")
+    asked = tuple(
+        say("intake.question", file=p.source, question=q.text, key=q.key, answers=q.answers)
         for p in plans
         for q in p.questions
-    ]
-    if lines:
-        raise OpenQuestion("\n".join(lines))
+    )
+    if asked:
+        raise OpenQuestion("intake.questions", questions=asked)
 
 
 @contextmanager
@@ -274,6 +267,4 @@ def _readable(file: LogFile) -> Iterator[BufferedReader]:
         with file.path.open("rb") as stream:
             yield stream
     except OSError as error:
-        raise Refusal(
-            file.name, found=error.strerror or str(error), expected="a readable file", remedy="check its permissions"
-        ) from error
+        raise Refusal(file.name, IntakeRefused.UNREADABLE, why=error.strerror or str(error)) from error

@@ -16,6 +16,7 @@ from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from spooldown.intake.adding import LogFile, Outcome, add_file, already, likely_owner, no_log
+from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.register import Register
@@ -192,8 +193,7 @@ def _read_ahead(
         file, _ = order.popleft()
         error = done.error
         if isinstance(error, WorkerEnded):
-            error = Refusal(file.name, found=f"a file that cannot be read here ({error})",
-                            expected="a log that fits into memory", remedy="import it on its own")  # fmt: skip
+            error = Refusal(file.name, IntakeRefused.TOO_LARGE, why=str(error))
         elif error is not None and not isinstance(error, (Refusal, Problem)):
             raise error
         yield file, error or done.value

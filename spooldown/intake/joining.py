@@ -8,7 +8,7 @@ from datetime import timedelta
 from math import isfinite
 from pathlib import Path
 
-from analyser.core.findings import Text
+from analyser.core.findings import Finding, Text, coded, say
 from analyser.core.telemetry import Telemetry
 from importers.join import Offset, join, offset
 from importers.model import FlightDraft, Plan
@@ -69,30 +69,25 @@ def add_joined(
         If the files cannot be one flight, or one of them is in the logbook already.
     """
     if len(files) < 2:
-        raise UsageProblem("--join wants at least two files of one flight.")
+        raise UsageProblem("usage.join_two")
     if offsets_s and len(offsets_s) != len(files) - 1:
-        raise UsageProblem(
-            f"--offset is wanted once for each file after the first ({len(files) - 1} times), got {len(offsets_s)}."
-        )
+        raise UsageProblem("usage.offset_count", wanted=len(files) - 1, found=len(offsets_s))
     if not all(map(isfinite, offsets_s)):
-        raise UsageProblem("--offset wants a number of seconds.")
+        raise UsageProblem("usage.offset_number")
     for file in files:
         if why := no_log(file):
-            raise UsageProblem(f"{file.name} cannot be joined: it is {why}.")
+            raise UsageProblem("usage.join_no_log", file=file.name, why=why)
     origins = [Origin(f.path, f.name, (answers or {}).get("member", "")) for f in files]
     before = [already(book, origin) for origin in origins]
     digests = [origin.content_sha256() for origin in origins]
     if len(set(digests)) < len(digests):
-        raise UsageProblem("two of the files to join have the same content.")
+        raise UsageProblem("usage.join_same")
     name = " + ".join(f.name for f in files)
     if before[0] and all(b == before[0] for b in before):
         return [Outcome(name, "known", tuple(before[0]))]
     for file, there in zip(files, before, strict=True):
         if there:
-            raise UsageProblem(
-                f"{file.name} is already in the logbook as {', '.join(there)};"
-                f" `spooldown remove {' '.join(there)}` first, then join."
-            )
+            raise UsageProblem("usage.join_known", file=file.name, flights=tuple(there))
     likely = [likely_owner(f, register, aircraft) for f in files]
     plans = [plan(o, mappings=mappings, answers=answers, aircraft=a) for o, a in zip(origins, likely, strict=True)]
     owners = [whose(f, p, register, aircraft) for f, p in zip(files, plans, strict=True)]
@@ -104,9 +99,15 @@ def add_joined(
     refuse_open(plans)
     parts = [_read(f, p) for f, p in zip(files, plans, strict=True)]
     first, shifts = parts[0], _offsets(parts, offsets_s)
-    told = [
-        f"joined with {part.file.name}: {shift.seconds:+.3f} s on the clock of {first.file.name}, confidence"
-        f" {100 * shift.confidence:.0f} % ({shift.how}); --offset overrules it"
+    told: list[Finding] = [
+        say(
+            "intake.joined_with",
+            other=part.file.name,
+            seconds=f"{shift.seconds:+.3f}",
+            first=first.file.name,
+            confidence=100 * shift.confidence,
+            how=shift.how,
+        )
         for part, shift in zip(parts[1:], shifts, strict=True)
     ]
     if dry_run:
@@ -122,8 +123,11 @@ def add_joined(
         metadata |= {f"joined.{n}.{k}": v for k in CARRIED if (v := part.telemetry.metadata.get(k))}
         left_out = metadata.get(f"joined.{n}", "").partition("already there: ")[2]
         if left_out:
-            told.append(f"{part.file.name}: left out what {first.file.name} or a file before has too: {left_out}")
-    notices: list[Text] = [*told, *(f"{p.file.name}: {n}" for p in parts for n in p.notices)]
+            told.append(say("intake.left_out", file=part.file.name, first=first.file.name, channels=left_out))
+    notices: list[Text] = [
+        *told,
+        *(say("intake.of_file", file=p.file.name, notice=n) for p in parts for n in p.notices),
+    ]
     draft = FlightDraft(whole.table.schema, iter(whole.table.to_batches()), whole.utc_start, 1, metadata, notices)
     sources = [Source(o.name, o.content_sha256(), o.size) for o in origins]
     added = book.add(sources, [draft], aircraft=owner)
@@ -135,7 +139,7 @@ def _read(file: LogFile, proposed: Plan) -> Part:
     for draft in read(proposed):
         flights.append((draft.telemetry(), tuple(draft.notices)))
     if len(flights) != 1:
-        raise UsageProblem(f"{file.name} holds {len(flights)} flights; only files that hold one flight can be joined.")
+        raise UsageProblem("usage.join_one_flight_each", file=file.name, flights=len(flights))
     return Part(file, proposed, *flights[0])
 
 
@@ -143,23 +147,27 @@ def _offsets(parts: Sequence[Part], entered_s: Sequence[float]) -> list[Offset]:
     first, found = parts[0], []
     for n, part in enumerate(parts[1:]):
         shift = offset(first.telemetry, part.telemetry, entered_s=entered_s[n] if entered_s else None)
-        names = f"{first.file.name} and {part.file.name}"
         if shift is None:
-            raise OpenQuestion(
-                f"nothing links the clocks of {names}: not both know UTC, and no channel of one rises and falls with"
-                " one of the other; say with --offset how many seconds the second one starts after the first."
-            )
+            raise OpenQuestion("intake.no_link", first=first.file.name, other=part.file.name)
         if shift.confidence < SURE_FROM:
             raise OpenQuestion(
-                f"the clocks of {names} fit at {shift.seconds:.1f} s, but not surely (confidence"
-                f" {100 * shift.confidence:.0f} %, {shift.how}); say --offset {shift.seconds:.1f}, or better if you"
-                " know."
+                "intake.unsure_link",
+                first=first.file.name,
+                other=part.file.name,
+                seconds=shift.seconds,
+                confidence=100 * shift.confidence,
+                how=shift.how,
             )
         begin, end = shift.seconds, shift.seconds + part.telemetry.duration_s
         if begin > first.telemetry.duration_s or end < 0:
             raise UsageProblem(
-                f"{names} do not overlap: the second one runs from {begin:.0f} s to {end:.0f} s on the first one's"
-                f" clock, which ends at {first.telemetry.duration_s:.0f} s ({shift.how}); they are no single flight."
+                "usage.no_overlap",
+                first=first.file.name,
+                other=part.file.name,
+                begin=begin,
+                end=end,
+                length=first.telemetry.duration_s,
+                how=shift.how,
             )
         found.append(shift)
     return found
@@ -177,4 +185,6 @@ def _dated(first: Telemetry, others: Sequence[Part], shifts: Sequence[Offset]) -
     start, name = next(known, (None, ""))
     if start is None:
         return first
-    return replace(first, utc_start=start, metadata={**first.metadata, "utc_from": f"the joined log {name}"})
+    return replace(
+        first, utc_start=start, metadata={**first.metadata, "utc_from": coded(say("intake.utc_from_joined", log=name))}
+    )

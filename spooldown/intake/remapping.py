@@ -52,16 +52,14 @@ def remap(
     for flight in flights.values():
         sources = book.sources(flight.flight_id)
         if len(sources) != 1:
-            raise UsageProblem(
-                f"{flight.flight_id} was joined from {len(sources)} logs; remove it and join them again with"
-                " `spooldown import --join` and the corrections."
-            )
+            raise UsageProblem("usage.remap_joined", flight=flight.flight_id, logs=len(sources))
         wanted[sources[0].sha256] = [book.flight(i) for i in book.known(sources[0].sha256)]
     found = _by_content(logs, set(wanted))
     missing = [some[0] for sha256, some in wanted.items() if sha256 not in found]
     if missing:
-        names = ", ".join(f"{f.source!r} (of {f.flight_id})" for f in missing)
-        raise NotFoundProblem(f"the log {names} is not where you said; name its file or folder with --logs.")
+        raise NotFoundProblem(
+            "problem.log_not_there", logs=tuple(f.source for f in missing), flights=tuple(f.flight_id for f in missing)
+        )
     plans = []
     for sha256, some in wanted.items():
         said = {**book.answers(some[0].flight_id), **(answers or {})}
@@ -78,14 +76,12 @@ def remap(
             for draft in drafts:
                 if draft.part not in left:
                     raise UsageProblem(
-                        f"{some[0].source} would now fall into other flights than before; remove"
-                        f" {', '.join(f.flight_id for f in some)} and import it again."
+                        "usage.remap_other", log=some[0].source, flights=tuple(f.flight_id for f in some)
                     )
                 _replace(book, left.pop(draft.part), draft, proposed)
             if left:
                 raise UsageProblem(
-                    f"{some[0].source} no longer holds {', '.join(f.flight_id for f in left.values())}; remove"
-                    " them and import it again."
+                    "usage.remap_lost", log=some[0].source, flights=tuple(f.flight_id for f in left.values())
                 )
             answered = json.dumps(dict(proposed.answers), ensure_ascii=False)
             db.execute("UPDATE import SET answers = ? WHERE import_id = ?", (answered, some[0].import_id))

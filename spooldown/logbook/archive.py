@@ -20,6 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
 
+from analyser.core.findings import Finding, say
 from spooldown.logbook import bin, entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.catalogue import CATALOGUE
@@ -39,7 +40,7 @@ _NAME = re.compile(
 Progress = Callable[[str, int, int], None]
 
 
-def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> list[str]:
+def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> list[Finding]:
     """Write a logbook into one archive, read it back, and only then give it its name.
 
     Returns
@@ -53,7 +54,7 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
         If the archive cannot be written, or does not read back as it was written.
     """
     part = file.with_name(f"{file.name}.part")
-    said: list[str] = []
+    said: list[Finding] = []
     manifest: dict[str, list[object]] = {}
     try:
         with tempfile.TemporaryDirectory(prefix="spooldown-") as place:
@@ -70,16 +71,16 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
                     try:
                         manifest[name] = _put(archive, name, book.telemetry_path(flight_id))
                     except FileNotFoundError:
-                        said.append(f"the telemetry of flight {flight_id} is missing: it is not in the backup")
+                        said.append(say("backup.flight_missing", flight=flight_id))
                         continue
                     if manifest[name][0] != sha256:
-                        said.append(f"the telemetry of flight {flight_id} is damaged: it is in the backup as it is")
+                        said.append(say("backup.flight_damaged", flight=flight_id))
                 for path in _others(book):
                     name = path.relative_to(book.folder).as_posix()
                     if _NAME.match(name):
                         manifest[name] = _put(archive, name, path, zipfile.ZIP_DEFLATED)
                     else:
-                        said.append(f"{name} is no file of a logbook: it is not in the backup")
+                        said.append(say("backup.foreign_file", file=name))
                 now = datetime.now(UTC).isoformat(timespec="seconds")
                 archive.writestr(MANIFEST, json.dumps({"format": FORMAT, "made": now, "files": manifest}, indent=1))
         with part.open("rb+") as written:
@@ -88,9 +89,7 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
         os.replace(part, file)
         flush_folder(file.resolve().parent)
     except OSError as error:
-        raise LogbookProblem(
-            f"the backup {file} cannot be written ({error.strerror or error}); name another place, or make room"
-        ) from error
+        raise LogbookProblem("backup.unwritable", file=str(file), why=str(error.strerror or error)) from error
     finally:
         with suppress(OSError):
             part.unlink()
@@ -106,7 +105,7 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         If the archive is damaged or no backup, or the folder is not new. Then nothing is left of it.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise LogbookProblem(f"{folder} is there already; a backup is restored into a new folder: name one")
+        raise LogbookProblem("backup.folder_there", folder=str(folder))
     place: Path | None = None
     try:
         manifest = _verify(file)
@@ -133,8 +132,7 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         flush_folder(folder.resolve().parent)
     except OSError as error:
         raise LogbookProblem(
-            f"the backup {file} cannot be restored into {folder} ({error.strerror or error}); check the file's name,"
-            " the folder's permissions and the room on the disk"
+            "backup.not_restored", file=str(file), folder=str(folder), why=str(error.strerror or error)
         ) from error
     finally:
         if place is not None:
@@ -178,27 +176,25 @@ def _verify(file: Path) -> dict[str, tuple[str, int]]:
             for name in manifest:
                 _hash(archive, name, manifest)
     except (zipfile.BadZipFile, KeyError, ValueError, EOFError, NotImplementedError, RuntimeError, zlib.error) as error:
-        raise LogbookProblem(f"{file} is damaged or no backup of a logbook ({error}); use another copy") from error
+        raise LogbookProblem("backup.damaged", file=str(file), why=str(error)) from error
     return manifest
 
 
 def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, tuple[str, int]]:
     if archive.getinfo(MANIFEST).file_size > 1 << 28:
-        raise ValueError("its list of files is too long")
+        raise ValueError(say("backup.list_too_long"))
     said = json.loads(archive.read(MANIFEST))
     if not isinstance(said, Mapping) or not str(said.get("format", "")).startswith("spooldown backup "):
-        raise ValueError("it holds no list of files")
+        raise ValueError(say("backup.no_list"))
     if said["format"] != FORMAT:
-        raise LogbookProblem(
-            f"{file} is a {said['format']!r}, and this spooldown knows {FORMAT!r}; install the newer one"
-        )
+        raise LogbookProblem("backup.other_format", file=str(file), found=str(said["format"]), wanted=FORMAT)
     files = said.get("files")
     if not isinstance(files, Mapping) or CATALOGUE not in files:
-        raise ValueError("it holds no catalogue")
+        raise ValueError(say("backup.no_catalogue"))
     out = {}
     for name, value in files.items():
         if not _NAME.match(name) or not isinstance(value, list) or len(value) != 2 or not isinstance(value[1], int):
-            raise ValueError(f"it holds {name[:80]!r}, which is no file of a logbook")
+            raise ValueError(say("backup.holds_other", file=name[:80]))
         out[name] = (str(value[0]), value[1])
     return out
 
@@ -218,4 +214,4 @@ def _hash(
             if out:
                 out.write(data)
     if seen != size or digest.hexdigest() != wanted:
-        raise ValueError(f"{name} is not what was stored")
+        raise ValueError(say("backup.not_as_stored", file=name))

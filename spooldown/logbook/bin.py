@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from analyser.core.findings import Finding
 from spooldown.problems import LogbookProblem
 
 FOLDER = "bin"
@@ -74,9 +75,7 @@ def bring_back(db: sqlite3.Connection, flight_id: str) -> None:
             (digest, kept["part"]),
         ).fetchone()
         if again:
-            raise LogbookProblem(
-                f"flight {flight_id} was imported again as {again[0]}; `spooldown remove {again[0]}` first"
-            )
+            raise LogbookProblem("logbook.imported_again", flight=flight_id, again=again[0])
     import_id = next(
         (
             row[0]
@@ -142,6 +141,4 @@ def body_of(db: sqlite3.Connection, flight_id: str) -> dict[str, Any]:
             return dict(body)
     except (TypeError, ValueError, KeyError):
         pass
-    raise LogbookProblem(
-        f"the catalogue's entry of flight {flight_id} in the bin is damaged; `spooldown check` mends it"
-    )
+    raise LogbookProblem("logbook.repairable", what=Finding("logbook.bin_entry_damaged", {"flight": flight_id}))

@@ -21,7 +21,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from analyser.core.findings import Text
+from analyser.core.findings import Finding, Text
 from spooldown.logbook import bin, entered, texts
 from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
@@ -149,22 +149,18 @@ def _flight_of(row: Sequence[Any]) -> Flight:
         )
     except (TypeError, ValueError, KeyError) as error:
         raise LogbookProblem(
-            f"the catalogue's row of flight {row[0]} is damaged ({error}); `spooldown check --repair` makes it anew"
+            "logbook.repairable", what=Finding("logbook.row_damaged", {"flight": str(row[0]), "why": str(error)})
         ) from error
 
 
-def damaged(flight: Flight, error: Exception) -> str:
-    """Word that a flight's telemetry file is not what was stored."""
+def damaged(flight: Flight, error: Exception) -> Finding:
+    """Say that a flight's telemetry file is not what was stored."""
     if isinstance(error, FileNotFoundError):
-        what = "is missing"
-    elif isinstance(error, OSError):
-        what = f"cannot be read ({error.strerror or error})"
-    else:
-        what = f"is damaged ({error})"
-    return (
-        f"the telemetry of flight {flight.flight_id} (flights/{flight.flight_id}.parquet) {what}; restore the file from"
-        f" a copy, or `spooldown remove {flight.flight_id}` and import the log again"
-    )
+        return Finding("logbook.telemetry_missing", {"flight": flight.flight_id})
+    if isinstance(error, OSError):
+        why = str(error.strerror or error)
+        return Finding("logbook.telemetry_unreadable", {"flight": flight.flight_id, "why": why})
+    return Finding("logbook.telemetry_damaged", {"flight": flight.flight_id, "why": str(error)})
 
 
 class Logbook:
@@ -195,7 +191,7 @@ class Logbook:
         self.mappings_folder = folder / "mappings"
         self.limits_folder = folder / "limits"
         self.cache_folder = folder / "cache"
-        self.said: list[str] = []
+        self.said: list[Finding] = []
         """What was found out of order on opening, in plain sentences."""
         self._writing = self._settled = False
         self._beginnings: dict[str, dict[str, bytes]] = {}
@@ -239,7 +235,7 @@ class Logbook:
         if found := self._flights("WHERE flight_id = ?", flight_id):
             return found[0]
         known = [row[0] for row in self._rows("SELECT flight_id FROM flight")]
-        raise not_found("flight", flight_id, known, remedy="`spooldown flights` lists what there is")
+        raise not_found("flight", flight_id, known, remedy="remedy.list_flights")
 
     def flight_ids(self) -> list[str]:
         """Every flight's id, sorted."""
@@ -285,7 +281,7 @@ class Logbook:
                 notes[flight_id] = from_json(body, FlightNote)
             except Exception as error:  # whatever the codec says of what nobody stored there
                 raise LogbookProblem(
-                    f"the note of flight {flight_id} in the catalogue is damaged; `spooldown check --repair` mends it"
+                    "logbook.repairable", what=Finding("logbook.note_damaged", {"flight": flight_id})
                 ) from error
         return notes
 
@@ -301,7 +297,7 @@ class Logbook:
             return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
         except (TypeError, ValueError) as error:
             raise LogbookProblem(
-                f"a range check in the catalogue is damaged ({error}); `spooldown check --repair` takes it out"
+                "logbook.repairable", what=Finding("logbook.range_check_damaged", {"why": str(error)})
             ) from error
 
     def records(self, kind: str) -> dict[str, str]:
@@ -349,7 +345,9 @@ class Logbook:
             except FileNotFoundError:  # it may have got its name just now
                 return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
         except (OSError, DamagedFile) as error:
-            raise LogbookProblem(damaged(flight, error)) from error
+            raise LogbookProblem(
+                "logbook.telemetry_unusable", what=damaged(flight, error), flight=flight.flight_id
+            ) from error
 
     # Changing
 
@@ -396,7 +394,7 @@ class Logbook:
         *,
         aircraft: str = "",
         more: Mapping[str, str] | None = None,
-        held: dict[str, str] | None = None,
+        held: dict[str, Finding] | None = None,
     ) -> list[str]:
         """Store all flights of one import, or none.
 
@@ -410,7 +408,7 @@ class Logbook:
             Whose flights these are, '' where unassigned.
         more : mapping of str to str
             Further metadata for the telemetry files.
-        held : dict of str to str, optional
+        held : dict of str to Finding, optional
             Takes flights that are there already, whole or as a longer copy, and what was recognised; they are left out.
             Without it nothing is looked for.
 
@@ -432,7 +430,7 @@ class Logbook:
         with self.writing() as db, ExitStack() as undone:
             for source in sources:  # looked up before, but another process may have been quicker
                 if there := self.known(source.sha256):
-                    raise LogbookProblem(f"{source.name} is already in the logbook as {', '.join(there)}")
+                    raise LogbookProblem("logbook.source_known", source=source.name, flights=tuple(there))
             self.flights_folder.mkdir(exist_ok=True)
             undone.callback(self._undo_import, len(self._added))
             db.execute("SAVEPOINT one_import")
@@ -463,11 +461,10 @@ class Logbook:
                 if held is not None and (twin := self._copy_of(part, written.sha256, draft, local, import_id or 0)):
                     if written.rows > twin.rows:
                         raise UsageProblem(
-                            f"{sources[0].name} begins with all {twin.rows} rows of flight {twin.flight_id}: it is a"
-                            f" longer copy of the same log; `spooldown remove {twin.flight_id}` first, then import it."
+                            "logbook.longer_copy", log=sources[0].name, rows=twin.rows, flight=twin.flight_id
                         )
-                    rows = "the same rows as" if written.rows == twin.rows else f"the first {written.rows} rows of"
-                    held[twin.flight_id] = f"holds {rows} flight {twin.flight_id}"
+                    rows = 0 if written.rows == twin.rows else written.rows
+                    held[twin.flight_id] = Finding("intake.copy", {"rows": rows, "flight": twin.flight_id})
                     self._added.remove(flight_id)
                     part.unlink()
                     continue
@@ -602,13 +599,13 @@ class Logbook:
         with self.writing():
             pass
 
-    def mend_entries(self, *, repair: bool) -> list[tuple[str, str]]:
+    def mend_entries(self, *, repair: bool) -> list[tuple[Finding, Finding | None]]:
         """Find notes, owners, settings and range checks that nobody entered so; mend them, or take them out.
 
         Returns
         -------
-        list of (str, str)
-            What is damaged, and what was done ('' without ``repair``).
+        list of (Finding, Finding or None)
+            What is damaged, and what was done (None without ``repair``).
         """
         from spooldown.logbook.codec import from_json
         from spooldown.logbook.note import FlightNote
@@ -625,13 +622,21 @@ class Logbook:
             except Exception:  # as damaged there, or never entered there
                 wanted = None
             if body != wanted and (wanted is None or body != seen.notes.get(flight_id, wanted)):
-                found.append((f"the note of flight {flight_id}", ["note", flight_id, wanted], wanted is not None))
+                found.append(
+                    (
+                        Finding("logbook.note_damaged", {"flight": flight_id}),
+                        ["note", flight_id, wanted],
+                        wanted is not None,
+                    )
+                )
         for flight_id, aircraft in self._rows("SELECT flight_id, aircraft FROM flight"):
             if aircraft not in (owner := told.owners.get(flight_id, aircraft), seen.owners.get(flight_id, owner)):
-                found.append((f"the owner of flight {flight_id}", ["owner", flight_id, owner], True))
+                found.append(
+                    (Finding("logbook.owner_damaged", {"flight": flight_id}), ["owner", flight_id, owner], True)
+                )
         for name, value in self._rows("SELECT name, value FROM setting WHERE name != ?", entered.SEEN):
             if value not in (said := told.settings.get(name, value), seen.settings.get(name, said)):
-                found.append((f"the setting {name}", ["setting", name, said], True))
+                found.append((Finding("logbook.setting_damaged", {"name": name}), ["setting", name, said], True))
         for kind, name, body in self._rows("SELECT kind, name, body FROM record"):
             wanted = told.records.get((kind, name), body)
             try:
@@ -639,7 +644,13 @@ class Logbook:
             except ValueError:  # as damaged there, or taken out there
                 wanted = None
             if body != wanted and (wanted is None or body != seen.records.get((kind, name), wanted)):
-                found.append((f"the {kind} {name}", ["record", kind, name, wanted], wanted is not None))
+                found.append(
+                    (
+                        Finding("logbook.record_damaged", {"kind": kind, "name": name}),
+                        ["record", kind, name, wanted],
+                        wanted is not None,
+                    )
+                )
         kept = set()
         for number, *values in self._rows(f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check"):
             kept.add(tuple(map(str, values)))
@@ -652,13 +663,13 @@ class Logbook:
             except (TypeError, ValueError):
                 readable = False
             if not (known and readable):
-                found.append((f"range check {number}", ["no_range_check", *values], False))
+                found.append((Finding("logbook.check_damaged", {"number": number}), ["no_range_check", *values], False))
         if repair and found:
             with self.writing():
                 for _, entry, _ in found:
                     self._enter(entry)
-        done = {True: f"mended from {entered.FILE}", False: "taken out"}
-        return [(f"{what} in the catalogue is damaged", done[known] if repair else "") for what, _, known in found]
+        mended, out = Finding("logbook.mended", {"file": entered.FILE}), Finding("logbook.taken_out")
+        return [(what, (mended if known else out) if repair else None) for what, _, known in found]
 
     def note(self, notes: Mapping[str, FlightNote], *, forget: bool = False) -> dict[str, FlightNote]:
         """Put these notes over what was noted for their flights, all or none; returns what is noted now.
@@ -726,9 +737,7 @@ class Logbook:
                     f"SELECT {entered.RANGE_CHECK} FROM range_check WHERE range_check_id = ?", (number,)
                 ).fetchone()
                 if row is None:
-                    raise NotFoundProblem(
-                        f"there is no range check {number}; `spooldown range-check list` shows what there is."
-                    )
+                    raise NotFoundProblem("problem.no_range_check", number=number)
                 self._enter(["no_range_check", *row])
 
     def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
@@ -784,7 +793,7 @@ class Logbook:
                 bin.bring_back(db, flight_id)
                 file = self.bin_folder / f"{flight_id}{ENDING}"
                 if not file.is_file():
-                    raise LogbookProblem(f"the telemetry of flight {flight_id} is not in the bin any more ({file})")
+                    raise LogbookProblem("logbook.not_in_bin", flight=flight_id, file=str(file))
                 self._move(file, self.flights_folder / file.name)
 
     def empty_bin(self, flight_ids: Iterable[str] = ()) -> list[str]:
@@ -805,9 +814,7 @@ class Logbook:
         chosen = list(dict.fromkeys(flight_ids))
         for flight_id in chosen:
             if flight_id not in there:
-                raise not_found(
-                    "flight in the bin", flight_id, there, remedy="`spooldown bin list` shows what there is"
-                )
+                raise not_found("removed_flight", flight_id, there, remedy="remedy.list_bin")
         return chosen
 
     # Inside
@@ -903,14 +910,9 @@ class Logbook:
             self.folder.mkdir(parents=True, exist_ok=True)
             foreign = [] if self.exists else [p.name for p in self.folder.iterdir() if p.name not in YOURS]
         except OSError as error:
-            raise LogbookProblem(
-                f"the folder {self.folder} cannot be made or read ({error.strerror}); choose another folder"
-            ) from error
+            raise LogbookProblem("logbook.folder_unusable", folder=str(self.folder), why=error.strerror) from error
         if foreign:
-            raise LogbookProblem(
-                f"{self.folder} is not a logbook and is not empty (it holds {sorted(foreign)[0]!r}); name an empty or"
-                " new folder with --logbook"
-            )
+            raise LogbookProblem("logbook.foreign", folder=str(self.folder), file=sorted(foreign)[0])
         self._db.close()
         self._db = connect(self.catalogue, write=True)
         self._identity = identity(self.catalogue)

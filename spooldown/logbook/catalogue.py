@@ -15,6 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from analyser.core.findings import Finding
 from spooldown.problems import LogbookProblem
 
 CATALOGUE = "catalogue.sqlite"
@@ -86,24 +87,23 @@ def spoken(folder: Path) -> Iterator[None]:
         yield
     except OSError as error:
         what = os.strerror(error.errno) if error.errno else str(error)
-        raise LogbookProblem(f"the logbook {folder} cannot be written ({what}); {_remedy(what)}") from error
+        raise LogbookProblem("logbook.unwritable", folder=str(folder), why=what, remedy=_remedy(what)) from error
     except sqlite3.OperationalError as error:
         if "locked" in str(error):
-            raise LogbookProblem(
-                f"another spooldown is writing to the logbook {folder}; wait for it and try again"
-            ) from error
-        raise LogbookProblem(f"the logbook {folder} cannot be used: {error}; {_remedy(str(error))}") from error
+            raise LogbookProblem("logbook.busy", folder=str(folder)) from error
+        raise LogbookProblem(
+            "logbook.unusable", folder=str(folder), why=str(error), remedy=_remedy(str(error))
+        ) from error
     except sqlite3.DatabaseError as error:
         raise LogbookProblem(
-            f"the logbook's catalogue {folder / CATALOGUE} is damaged ({error}); `spooldown check --repair` sets it"
-            " aside and makes it anew from the flights' own files and what was entered by hand"
+            "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=str(error)
         ) from error
 
 
-def _remedy(what: str) -> str:
+def _remedy(what: str) -> Finding:
     if "full" in what or "space" in what:
-        return "free some space and try again; `spooldown bin empty` and `spooldown remove --for-good` need none"
-    return "check the disk" if "I/O" in what or "Input/output" in what else "check the folder's permissions"
+        return Finding("remedy.free_space")
+    return Finding("remedy.check_disk" if "I/O" in what or "Input/output" in what else "remedy.check_permissions")
 
 
 def _cut_short(catalogue: Path) -> str:
@@ -116,5 +116,5 @@ def _cut_short(catalogue: Path) -> str:
         stated = (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
         size = os.fstat(file.fileno()).st_size
         if size < stated and not catalogue.with_name(f"{catalogue.name}-journal").exists():
-            return f"it has {size} bytes of {stated}"
+            return str(Finding("logbook.cut_short", {"size": size, "stated": stated}))
     return ""

@@ -71,12 +71,6 @@ BOUNDS: Mapping[str, tuple[float, float, str]] = {
 """What can be on Earth where people fly models; anything else is a slip of the pen."""
 
 
-def out_of_bounds(name: str, value: float) -> str:
-    """Say what was expected where a noted value cannot be; '' where it can."""
-    low, high, unit = BOUNDS[name]
-    return "" if low <= value <= high else f"a number from {low:.0f} to {high:.0f} {unit}"
-
-
 def _over(old: Mapping[str, Note], new: Mapping[str, Note]) -> dict[str, Note]:
     merged = dict(old)
     for key, item in new.items():

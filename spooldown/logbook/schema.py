@@ -101,12 +101,9 @@ def migrate(connection: sqlite3.Connection) -> None:
     """
     version = version_of(connection)
     if version > len(MIGRATIONS):
-        raise LogbookProblem(
-            f"this logbook has schema {version} and this spooldown knows {len(MIGRATIONS)}; install the newer spooldown"
-            " that wrote it"
-        )
+        raise LogbookProblem("logbook.newer", found=version, known=len(MIGRATIONS))
     if not version and not is_empty(connection):
-        raise LogbookProblem("this catalogue.sqlite is some other program's database; name another folder")
+        raise LogbookProblem("logbook.other_database")
     for statements in MIGRATIONS[version:]:
         for statement in statements:
             connection.execute(statement)

@@ -19,7 +19,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from analyser.core.channels import TIME
-from analyser.core.findings import Text
+from analyser.core.findings import Text, say
 from analyser.core.telemetry import Telemetry
 from spooldown.logbook import texts
 from spooldown.logbook.unknown import DamagedFile
@@ -262,7 +262,7 @@ def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
         data = place.read_bytes()
     # The very bytes that are hashed are read: no other file can slip in between.
     if hashlib.sha256(data).hexdigest() != sha256:
-        raise DamagedFile("its bytes are not the ones that were stored")
+        raise DamagedFile(say("logbook.bytes_differ"))
     try:
         table = pq.read_table(pa.BufferReader(data))
         metadata = {k.decode(): v.decode() for k, v in (table.schema.metadata or {}).items()}

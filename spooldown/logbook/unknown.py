@@ -22,6 +22,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyser.core.findings import Finding, say
 from spooldown.logbook import bin, entered, texts
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def holds_flights(folder: Path) -> bool:
     return any(_is_ours(place, n.removesuffix(ENDING)) for n in _names(place) if n.endswith(ENDING))
 
 
-def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[str]:
+def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding]:
     """Bring rows and files together, inside the one writer's transaction or in a copy in memory.
 
     Parameters
@@ -98,8 +99,8 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[str]:
 
     Returns
     -------
-    list of str
-        What was found, in plain sentences.
+    list of Finding
+        What was found.
     """
     found = disorder(db, folder)
     flights, in_bin = folder / FLIGHTS, folder / bin.FOLDER
@@ -117,16 +118,12 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[str]:
         if _adopt(db, in_bin, flight_id):
             bin.put(db, flight_id)
     again = entered.catch_up(db, folder, write=write)
-    said = []
+    said: list[Finding] = []
     if adopted:
-        some = ", ".join(adopted[:3]) + (f" and {len(adopted) - 3} more" if len(adopted) > 3 else "")
-        what, their = ("flights", "their files say") if len(adopted) > 1 else ("flight", "its file says")
-        said.append(
-            f"The catalogue did not know {len(adopted)} {what} in the folder ({some}):"
-            f" {'taken in' if write else 'read'} from what {their}."
-        )
+        some, more = tuple(adopted[:3]), max(0, len(adopted) - 3)
+        said.append(say("logbook.adopted", count=len(adopted), some=some, more=more, written=write))
     if again:
-        said.append(f"The catalogue lacked {again} of the entries made by hand; they are back from {entered.FILE}.")
+        said.append(say("logbook.entries_back", count=again, file=entered.FILE))
     return said
 
 

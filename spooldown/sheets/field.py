@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from analyser.core.findings import say
 from importers.refusal import Refusal
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import nearest
 from spooldown.register import Register
 from spooldown.sheets.cells import encode_rows
+from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.notes import PATTERNS, PLAIN, note_of, pattern_of
 from spooldown.sheets.rows import Row, number, read_rows
 from spooldown.work.context import instances
@@ -47,19 +49,15 @@ def read_sheet(data: bytes, name: str, flights: Sequence[Flight], register: Regi
     for row in read_rows(data, name, needed=("log_file",), nearest_column=_nearest_column):
         flight = _flight(row, flights)
         if flight.flight_id in lines:
-            raise row.refuse(
-                "log_file",
-                f"flight {flight.flight_id} a second time (first on line {lines[flight.flight_id]})",
-                "one row a flight",
-                "fill in the column part, or merge the rows",
-            )
+            first = lines[flight.flight_id]
+            raise row.refuse("log_file", SheetRefused.FLIGHT_TWICE, flight=flight.flight_id, first=first)
         lines[flight.flight_id] = row.line
         owner = owner_in(row, register)
         notes.append(
             SheetNote(flight.flight_id, owner, note_of(row.cells, flight, owner or flight.aircraft, register, row))
         )
     if not notes:
-        raise Refusal(name, found="no row with a flight", expected="one row a flight", remedy="fill it in")
+        raise Refusal(name, SheetRefused.NO_FLIGHT)
     return notes
 
 
@@ -101,21 +99,20 @@ def owner_in(row: Row, register: Register) -> str:
     said = row.cells.get("aircraft", "")
     found = register.find_aircraft(said) if said else None
     if said and found is None and register.aircraft:
-        raise row.refuse_name("aircraft", "aircraft", said, list(register.aircraft), "register it first")
+        raise row.refuse_name("aircraft", "aircraft", said, list(register.aircraft), say("remedy.register"))
     return found.name if found else said
 
 
-def _nearest_column(heading: str) -> str:
+def _nearest_column(heading: str) -> str | tuple[str, ...]:
     if heading in FIXED or pattern_of(heading)[0]:
         return heading
-    alike = nearest(heading, COLUMNS)
-    return repr(alike) if alike else f"one of {', '.join(COLUMNS)}"
+    return nearest(heading, COLUMNS) or COLUMNS
 
 
 def _flight(row: Row, flights: Sequence[Flight]) -> Flight:
     log_file = row.cells.get("log_file", "")
     if not log_file:
-        raise row.refuse("log_file", "an empty cell", "the log's file name", "fill it in")
+        raise row.refuse("log_file", SheetRefused.NO_LOG_FILE)
     wanted = PurePosixPath(log_file.replace("\\", "/")).parts
     fitting = [f for f in flights if any(PurePosixPath(s).parts[-len(wanted) :] == wanted for s in f.sources)]
     if not fitting:
@@ -124,22 +121,15 @@ def _flight(row: Row, flights: Sequence[Flight]) -> Flight:
     if not fitting:
         names = [PurePosixPath(s).name for f in flights for s in f.sources]
         alike = nearest(wanted[-1], names)
-        raise row.refuse(
-            "log_file",
-            f"{log_file!r}, which was never imported",
-            "the file name of an imported log",
-            f"did you mean {alike!r}" if alike else "import it first",
-        )
+        raise row.refuse("log_file", SheetRefused.NEVER_IMPORTED, log=log_file, alike=alike)
     if len({f.import_id for f in fitting}) > 1:
-        raise row.refuse("log_file", f"{log_file!r}, which fits several imported logs", "one", "give its folder too")
+        raise row.refuse("log_file", SheetRefused.SEVERAL_LOGS, log=log_file)
     parts = [f.part for f in fitting]
     if said := row.cells.get("part", ""):
         chosen = next((f for f in fitting if f.part == number(said)), None)
         if chosen is None:
-            raise row.refuse("part", repr(said), f"one of {', '.join(map(str, parts))}", "mend the cell")
+            raise row.refuse("part", SheetRefused.NO_CHOICE, found=said, known=tuple(parts))
         return chosen
     if len(fitting) > 1:
-        raise row.refuse(
-            "part", f"nothing, but {log_file!r} holds {len(fitting)} flights", "its part", "fill in the column part"
-        )
+        raise row.refuse("part", SheetRefused.SEVERAL_FLIGHTS, log=log_file, flights=len(fitting))
     return fitting[0]

@@ -11,9 +11,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from analyser.core.aircraft import Aircraft, FuelNote, PackNote
+from analyser.core.findings import Text, say
 from spooldown.logbook.book import Flight
-from spooldown.logbook.note import FlightNote, out_of_bounds
+from spooldown.logbook.note import BOUNDS, FlightNote
 from spooldown.register import Register
+from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.rows import number
 from spooldown.work.context import instances
 
@@ -41,11 +43,11 @@ PATTERNS: Mapping[str, tuple[str, str]] = {
 class Slip(Protocol):
     """Words what is wrong with a cell; a row of a sheet does, and so do options typed."""
 
-    def refuse(self, column: str, found: str, expected: str, remedy: str) -> Exception:
-        """Word what is wrong with a cell."""
+    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Exception:
+        """Say what is wrong with a cell."""
 
-    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: str) -> Exception:
-        """Word that a name is none of the known ones."""
+    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: Text) -> Exception:
+        """Say that a name is none of the known ones."""
 
 
 def pattern_of(column: str) -> tuple[str, str]:
@@ -76,7 +78,7 @@ def note_of(cells: Mapping[str, str], flight: Flight, owner: str, register: Regi
     layout = cells.get("layout", "")
     layouts = [x.name for x in aircraft.layouts] if aircraft else []
     if layout and layout not in layouts:
-        raise slip.refuse_name("layout", "antenna layout", layout, layouts, "register it first")
+        raise slip.refuse_name("layout", "layout", layout, layouts, say("remedy.register"))
     places = _places(flight, aircraft, register)
     tanks = [*(t.name for t in (aircraft.tanks if aircraft else ())), *instances(flight, "fuel")]
     packs: dict[str, str] = {}
@@ -86,7 +88,7 @@ def note_of(cells: Mapping[str, str], flight: Flight, owner: str, register: Regi
         if not pattern:
             continue
         part, key = PATTERNS[pattern]
-        name = _settle(column, *(("tank", word, tanks) if part == "fuel" else ("pack place", word, places)), slip)
+        name = _settle(column, *(("tank", word, tanks) if part == "fuel" else ("pack_place", word, places)), slip)
         if part == "packs":
             packs[name] = _pack(column, text, register, slip)
         elif key == "cell_resistance_mohm":
@@ -116,23 +118,21 @@ def _settle(column: str, kind: str, word: str, known: Sequence[str], slip: Slip)
     by_folded = {k.casefold(): k for k in reversed(known)}
     if by_folded and word.casefold() not in by_folded:
         names = list(dict.fromkeys(known))
-        remedy = (
-            f"known here: {', '.join(names)}; a further one is named in the TOML file of the aircraft or pack first"
-        )
-        raise slip.refuse_name(column, kind, word, names, remedy)
+        raise slip.refuse_name(column, kind, word, names, say("remedy.name_part", known=tuple(names)))
     return by_folded.get(word.casefold(), word)
 
 
 def _pack(column: str, text: str, register: Register, slip: Slip) -> str:
     by_folded = {n.casefold(): n for n in register.packs}
     if text.casefold() not in by_folded:
-        raise slip.refuse_name(column, "pack", text, list(register.packs), "register it first")
+        raise slip.refuse_name(column, "pack", text, list(register.packs), say("remedy.register"))
     return by_folded[text.casefold()]
 
 
 def _number(column: str, text: str, key: str, slip: Slip) -> float:
     """Read a number, and mind what its kind can be."""
     value = number(text, three_decimals=not key.endswith(("_ml", "_mah")))
-    if wanted := out_of_bounds(key, value):
-        raise slip.refuse(column, repr(text), wanted, "mend the cell or leave it empty")
+    low, high, unit = BOUNDS[key]
+    if not low <= value <= high:
+        raise slip.refuse(column, SheetRefused.NO_NUMBER, found=text, low=low, high=high, unit=unit)
     return value

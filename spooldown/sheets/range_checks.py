@@ -7,9 +7,11 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from analyser.core.aircraft import Aircraft
+from analyser.core.findings import say
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.register import Register
+from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.field import owner_in
 from spooldown.sheets.rows import Row, number, read_rows
 
@@ -50,13 +52,12 @@ def read_range_sheet(data: bytes, name: str, register: Register, aircraft: str =
         for row in read_rows(data, name, needed=NEEDED, nearest_column=_nearest_column)
     ]
     if not rows:
-        raise Refusal(name, found="no row with a check", expected="one row a walked distance", remedy="fill it in")
+        raise Refusal(name, SheetRefused.NO_CHECK)
     return rows
 
 
-def _nearest_column(heading: str) -> str:
-    alike = nearest(heading, COLUMNS)
-    return heading if heading in COLUMNS else repr(alike) if alike else f"one of {', '.join(COLUMNS)}"
+def _nearest_column(heading: str) -> str | tuple[str, ...]:
+    return heading if heading in COLUMNS else nearest(heading, COLUMNS) or COLUMNS
 
 
 def check_in(row: Row, register: Register, aircraft: str) -> RangeRow:
@@ -70,25 +71,23 @@ def check_in(row: Row, register: Register, aircraft: str) -> RangeRow:
     said = row.cells
     for needed in NEEDED:
         if needed not in said:
-            raise row.refuse(needed, "an empty cell", "a value", "fill it in")
+            raise row.refuse(needed, SheetRefused.EMPTY_CELL)
     owner = owner_in(row, register) or aircraft
     if not owner:
-        raise row.refuse("aircraft", "no aircraft", "whose range check this is", "fill it in")
+        raise row.refuse("aircraft", SheetRefused.NO_AIRCRAFT)
     if aircraft and owner.casefold() != aircraft.casefold():
-        raise row.refuse(
-            "aircraft", repr(owner), repr(aircraft), "name the same aircraft in both places, or only in one"
-        )
+        raise row.refuse("aircraft", SheetRefused.OTHER_AIRCRAFT, found=owner, wanted=aircraft)
     from analyser.season.link.range_check import RangeCheck  # slow to load, and every import asks what is a sheet
 
     known = register.find_aircraft(owner)
     if known is None and register.aircraft:
-        raise row.refuse_name("aircraft", "aircraft", owner, list(register.aircraft), "register it first")
+        raise row.refuse_name("aircraft", "aircraft", owner, list(register.aircraft), say("remedy.register"))
     try:
         day = date.fromisoformat(said["day"])
     except ValueError:
-        raise row.refuse("day", repr(said["day"]), "a date as year-month-day, 2026-05-17", "mend the cell") from None
+        raise row.refuse("day", SheetRefused.NO_DAY, found=said["day"]) from None
     if day > date.today() + timedelta(days=1):  # it may be tomorrow already where it was walked
-        raise row.refuse("day", f"{day}, which has yet to come", "the day it was walked", "mend the cell")
+        raise row.refuse("day", SheetRefused.DAY_TO_COME, day=f"{day}")
     receiver, antenna = _antenna(row, known)
     return RangeRow(
         known.name if known else owner,
@@ -108,27 +107,25 @@ def _antenna(row: Row, known: Aircraft | None) -> tuple[str, int]:
     """Check receiver and antenna number (none is the receiver as a whole: number 0) against the register."""
     receiver, antenna = row.cells["receiver"], row.cells.get("antenna", "0")
     if not (antenna.isascii() and antenna.isdigit()) or ("antenna" in row.cells and int(antenna) == 0):
-        raise row.refuse(
-            "antenna", repr(antenna), "its number, 1 or more, or nothing for the whole receiver", "mend it"
-        )
+        raise row.refuse("antenna", SheetRefused.NO_ANTENNA, found=antenna)
     if known is None:
         return receiver, int(antenna)
     fitted = {(a.receiver, a.number) for layout in known.layouts for a in layout.antennas}
     names = sorted({r.name for r in known.receivers} | {r for r, _ in fitted})
     by_folded = {n.casefold(): n for n in names}
     if names and receiver.casefold() not in by_folded:
-        raise row.refuse_name("receiver", f"a receiver of {known.name}", receiver, names, "register it first")
+        raise row.refuse_name(
+            "receiver", say("thing.receiver_of", aircraft=known.name), receiver, names, say("remedy.register")
+        )
     receiver = by_folded.get(receiver.casefold(), receiver)
     numbers = sorted(n for r, n in fitted if r == receiver)
     if int(antenna) and numbers and int(antenna) not in numbers:
-        raise row.refuse("antenna", antenna, f"one of {', '.join(map(str, numbers))} on {receiver}", "mend the cell")
+        raise row.refuse("antenna", SheetRefused.OTHER_ANTENNA, found=antenna, known=tuple(numbers), receiver=receiver)
     return receiver, int(antenna)
 
 
 def _number(row: Row, column: str, low: float, high: float, unit: str) -> float:
     value = number(row.cells[column], three_decimals=unit != "m")
     if not low <= value <= high:
-        raise row.refuse(
-            column, repr(row.cells[column]), f"a number from {low:.15g} to {high:.15g} {unit}", "mend the cell"
-        )
+        raise row.refuse(column, SheetRefused.NO_NUMBER, found=row.cells[column], low=low, high=high, unit=unit)
     return value

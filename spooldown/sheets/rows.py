@@ -8,10 +8,13 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from analyser.core.findings import Text, say
 from importers.refusal import Refusal
 from spooldown.problems import nearest
 from spooldown.sheets.cells import as_written
+from spooldown.sheets.codes import SheetRefused
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,20 +25,30 @@ class Row:
     line: int | None
     cells: Mapping[str, str]
 
-    def refuse(self, column: str, found: str, expected: str, remedy: str) -> Refusal:
-        """Word what is wrong with a cell."""
-        return Refusal(self.file, line=self.line, column=column or None, found=found, expected=expected, remedy=remedy)
+    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Refusal:
+        """Say what is wrong with a cell."""
+        return Refusal(self.file, code, line=self.line, column=column or None, **values)
 
-    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: str) -> Refusal:
-        """Word that a name is none of the known ones; the nearest is offered."""
-        alike = nearest(word, known)
+    def refuse_name(self, column: str, kind: Text, word: str, known: Sequence[str], remedy: Text) -> Refusal:
+        """Say that a name is none of the known ones; the nearest is offered.
+
+        Parameters
+        ----------
+        kind : str or Finding
+            What it would name: ``aircraft``, ``pack``, ``tank`` …
+        remedy : Finding
+            What to do where none is alike.
+        """
+        thing = say(f"thing.{kind}") if isinstance(kind, str) else kind
         return self.refuse(
-            column, f"{kind} {word!r}", f"one of {', '.join(known)}" if known else f"a registered {kind}",
-            f"did you mean {alike!r}" if alike else remedy,
+            column, SheetRefused.UNKNOWN_NAME, kind=thing, word=word, known=tuple(known),
+            alike=nearest(word, known), remedy=remedy,
         )  # fmt: skip
 
 
-def read_rows(data: bytes, name: str, *, needed: Sequence[str], nearest_column: Callable[[str], str]) -> Iterator[Row]:
+def read_rows(
+    data: bytes, name: str, *, needed: Sequence[str], nearest_column: Callable[[str], str | tuple[str, ...]]
+) -> Iterator[Row]:
     """Read a small CSV row by row; empty rows are left out.
 
     Parameters
@@ -47,7 +60,7 @@ def read_rows(data: bytes, name: str, *, needed: Sequence[str], nearest_column: 
     needed : sequence of str
         Columns that must be there.
     nearest_column : callable
-        Takes a heading; returns it where it is a column, else the column that may be meant, or all of them.
+        Takes a heading; returns it where it is a column, else the column that may be meant, or a tuple of all.
 
     Raises
     ------
@@ -59,17 +72,15 @@ def read_rows(data: bytes, name: str, *, needed: Sequence[str], nearest_column: 
     head = Row(name, 1, {})
     for heading in columns:
         if heading and (meant := nearest_column(heading)) != heading:
-            raise head.refuse(heading, "an unknown column", meant, "rename it or take it out")
+            raise head.refuse(heading, SheetRefused.UNKNOWN_COLUMN, meant=meant)
         if heading and columns.count(heading) > 1:
-            raise head.refuse(heading, "this column twice", "it once", "merge them")
+            raise head.refuse(heading, SheetRefused.COLUMN_TWICE)
     for column in needed:
         if column not in columns:
-            raise head.refuse(column, "no such column", f"the columns {', '.join(needed)}", "add it")
+            raise head.refuse(column, SheetRefused.COLUMN_MISSING, needed=tuple(needed))
     for line, cells in lines:
         if any(c.strip() for c in cells[len(columns) :]):
-            raise Row(name, line, {}).refuse(
-                "", f"{len(cells)} cells", f"{len(columns)}", "quote cells that hold the delimiter"
-            )
+            raise Row(name, line, {}).refuse("", SheetRefused.TOO_MANY_CELLS, cells=len(cells), columns=len(columns))
         said = {c: as_written(cell.strip()) for c, cell in zip(columns, cells, strict=False) if c and cell.strip()}
         if said:
             yield Row(name, line, said)
@@ -100,14 +111,11 @@ def _lines(data: bytes, name: str) -> Iterator[tuple[int, list[str]]]:
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
     if "\0" in text:
-        raise Refusal(name, found="bytes that are no text", expected="a CSV file", remedy="save it as CSV")
+        raise Refusal(name, SheetRefused.NO_TEXT)
     head = text.split("\n", 1)[0]
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=head.count))
     try:
         for cells in reader:
             yield reader.line_num, cells
     except csv.Error as error:
-        raise Refusal(
-            name, line=reader.line_num, found=f"text that is no table ({error})", expected="rows of short cells",
-            remedy="save it as CSV",
-        ) from error  # fmt: skip
+        raise Refusal(name, SheetRefused.NO_TABLE, line=reader.line_num, why=str(error)) from error  # fmt: skip

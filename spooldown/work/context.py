@@ -6,30 +6,29 @@ from datetime import date
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
 from analyser.core.channels import parse
+from analyser.core.findings import Finding, say
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register
 
 
-def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[FlightContext, tuple[str, ...]]:
+def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[FlightContext, tuple[Finding, ...]]:
     """Gather what the log cannot know about one flight.
 
     Returns
     -------
     FlightContext
         For the analyser.
-    tuple of str
-        What was assumed or no longer found, in plain sentences.
+    tuple of Finding
+        What was assumed or no longer found.
     """
-    said: list[str] = []
+    said: list[Finding] = []
     aircraft = register.find_aircraft(flight.aircraft) if flight.aircraft else None
     if flight.aircraft and aircraft is None:
         aircraft = Aircraft(flight.aircraft)
-        said.append(
-            f"Aircraft {flight.aircraft} is not registered: figures that need tank sizes or limits are missing."
-        )
+        said.append(say("flight_note.unregistered", aircraft=flight.aircraft))
     elif not flight.aircraft:
-        said.append(f"Not assigned to an aircraft; `spooldown note {flight.flight_id} --aircraft NAME` does it.")
+        said.append(say("flight_note.unassigned", flight=flight.flight_id))
     if aircraft:
         said += _strangers(flight, aircraft)
     context = FlightContext(
@@ -54,7 +53,7 @@ def instances(flight: Flight, subject: str) -> list[str]:
     return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
 
 
-def _strangers(flight: Flight, aircraft: Aircraft) -> list[str]:
+def _strangers(flight: Flight, aircraft: Aircraft) -> list[Finding]:
     """Say which names of the log the aircraft's file does not know: what it says of its own is then not used."""
     said = []
     for kind, subject, registered in (
@@ -65,34 +64,34 @@ def _strangers(flight: Flight, aircraft: Aircraft) -> list[str]:
         in_log = instances(flight, subject)
         if registered and in_log and not set(registered) & set(in_log):
             said.append(
-                f"The log says {kind} {', '.join(in_log)}, the file of {aircraft.name} says {', '.join(registered)}:"
-                " what the file says of it is not used until both have one name."
-            )
+                say("flight_note.other_names", kind=kind, in_log=tuple(in_log), aircraft=aircraft.name,
+                    registered=tuple(registered))
+            )  # fmt: skip
     return said
 
 
-def _packs(flight: Flight, note: FlightNote, register: Register, said: list[str]) -> dict[str, Pack]:
+def _packs(flight: Flight, note: FlightNote, register: Register, said: list[Finding]) -> dict[str, Pack]:
     packs = {}
     for role, name in note.packs.items():
         pack = register.packs.get(name)
         if pack is None:
-            said.append(f"Pack {name}, noted as {role}, is no longer registered.")
+            said.append(say("flight_note.pack_gone", pack=name, place=role))
         else:
             packs[role] = pack
     for role in instances(flight, "pack"):
         if role not in note.packs and (usual := register.usual_pack(flight.aircraft, role)):
             packs[role] = usual
-            said.append(f"Pack {usual.name} taken as {role}: nothing was noted and it is the only one for that place.")
+            said.append(say("flight_note.pack_taken", pack=usual.name, place=role))
     return packs
 
 
-def _layout(day: date | None, noted: str, aircraft: Aircraft | None, said: list[str]) -> AntennaLayout | None:
+def _layout(day: date | None, noted: str, aircraft: Aircraft | None, said: list[Finding]) -> AntennaLayout | None:
     if aircraft is None:
         return None
     if noted:
         found = next((x for x in aircraft.layouts if x.name == noted), None)
         if found is None:
-            said.append(f"Antenna layout {noted} is no longer registered.")
+            said.append(say("flight_note.layout_gone", layout=noted))
         return found
     if len(aircraft.layouts) == 1 and aircraft.layouts[0].since is None:
         return aircraft.layouts[0]

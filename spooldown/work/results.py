@@ -11,6 +11,7 @@ from pathlib import Path
 
 import analyser
 from analyser.core.aircraft import Aircraft, FlightContext
+from analyser.core.findings import Finding
 from analyser.core.levels import Limit, Limits
 from analyser.core.quality import screen
 from analyser.flight import FlightResult
@@ -45,16 +46,16 @@ class Analysed:
 
     flight: Flight
     record: FlightRecord
-    said: tuple[str, ...]
+    said: tuple[Finding, ...]
     key: str
 
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A flight that could not be worked out, and why in one sentence."""
+    """A flight that could not be worked out, and why."""
 
     flight: Flight
-    why: str
+    why: Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -395,16 +396,14 @@ def _analyse(work: Work) -> bytes:
     return to_json(result)
 
 
-def _why(flight: Flight, error: Exception | None) -> str:
-    """Word what stopped a flight's analysis."""
+def _why(flight: Flight, error: Exception | None) -> Finding:
+    """Say what stopped a flight's analysis."""
     if isinstance(error, WorkerEnded):
-        return f"flight {flight.flight_id} could not be worked out: {error}; it was tried alone too"
+        return Finding("work.memory", {"flight": flight.flight_id, "why": Finding("work.ended")})
     if isinstance(error, OSError | DamagedFile):
         return damaged(flight, error)
-    return (
-        f"flight {flight.flight_id} could not be worked out: a fault in spooldown itself"
-        f" ({type(error).__name__}: {error}); report it, with the log {flight.source} if you may"
-    )
+    fault = f"{type(error).__name__}: {error}"
+    return Finding("work.fault", {"flight": flight.flight_id, "fault": fault, "log": flight.source})
 
 
 def season(

@@ -10,6 +10,7 @@ import pytest
 
 import analyser
 import importers
+import spooldown
 from analyser.core.channels import VOCABULARY
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part, say
@@ -20,7 +21,7 @@ from reports.words.catalogue import LANGUAGES, Reader, environment, names_in, nu
 def codes() -> list[str]:
     """Every member of every enumeration of codes; of a refusal its three parts."""
     found: list[str] = []
-    for package in (analyser, importers):
+    for package in (analyser, importers, spooldown):
         for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
             if module.name.rpartition(".")[2] != "codes":
                 continue

@@ -64,7 +64,7 @@ def test_flights_are_read_from_their_own_files_and_nothing_changes(kept, spoil):
     with Logbook(book.folder) as again:
         found = again.flights()
         assert [again.telemetry(f.flight_id).table.num_rows for f in found] == [f.rows for f in found]
-        assert any("did not know" in s for s in again.said)
+        assert any("did not know" in str(s) for s in again.said)
         assert {digest: again.known(digest) for digest in sources} == sources
     assert {f.flight_id: replace(f, import_id=0) for f in found} == {
         f.flight_id: replace(f, import_id=0) for f in flights

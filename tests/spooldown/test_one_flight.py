@@ -129,7 +129,7 @@ def test_a_process_ended_by_the_system_is_one_sentence(book, monkeypatch):
     monkeypatch.setattr(results, "spread", ended)
     failures = []
     assert len(results.analysed(book, register.load(book), failures=failures)) == 2
-    assert "want of memory" in failures[0].why
+    assert "want of memory" in str(failures[0].why)
 
 
 def test_two_who_note_at_once_both_have_their_word(book):

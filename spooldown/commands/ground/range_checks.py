@@ -8,12 +8,13 @@ from typing import Annotated
 
 import typer
 
+from analyser.core.findings import say as say_of
 from spooldown.commands.options import AsJson, Book, DryRun, OfAircraft, OnlyAircraft, only_of, owner_of
 from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import range_check_numbers, receiver_names
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import UsageProblem, not_found
-from spooldown.terminal import say, say_json, table
+from spooldown.terminal import headings, message, say, say_json, table, tell
 
 app = typer.Typer(
     cls=Grouped, help="Keep, list or remove walked range checks.", no_args_is_help=True, rich_markup_mode=None
@@ -47,9 +48,9 @@ def add(
         "orientation": orientation, "remarks": remarks,
     }  # fmt: skip
     if bool(sheet) == any(typed.values()):
-        raise UsageProblem("name a CSV file, or type one check with --day, --receiver, --distance and --reduction.")
+        raise UsageProblem("usage.csv_or_check")
     if not aircraft:
-        raise UsageProblem("say whose range check it is, with --aircraft.")
+        raise UsageProblem("usage.whose_check")
     with opened(logbook, must_exist=False) as book:
         known = register.load(book)
         owner = owner_of(known, aircraft)
@@ -57,14 +58,13 @@ def add(
             rows = read_range_sheet(read_file(sheet), str(sheet), known, owner)
         else:
             cells = {column: text.strip() for column, text in typed.items() if text.strip()}
-            rows = [check_in(Row("the check typed in", None, cells), known, owner)]
+            rows = [check_in(Row(str(say_of("sheet.typed_in")), None, cells), known, owner)]
         checks = [(r.aircraft, r.check) for r in rows]
         if dry_run:
             new = len(set(checks) - {(who, check) for _, who, check in book.range_checks()})
         else:
             new = book.add_range_checks(checks)
-    already = f"; {len(rows) - new} already there" if new < len(rows) else ""
-    say(f"{'Would keep' if dry_run else 'Kept'} {new} range check{'' if new == 1 else 's'} of {owner}{already}.")
+    tell("cli.would_keep_checks" if dry_run else "cli.kept_checks", checks=new, owner=owner, known=len(rows) - new)
 
 
 @app.command()
@@ -87,11 +87,11 @@ def remove(
             there = [str(n) for n, _, _ in book.range_checks()]
             for number in chosen:
                 if str(number) not in there:
-                    raise not_found("range check", str(number), there, remedy="`spooldown range-check list` shows all")
+                    raise not_found("range_check", str(number), there, remedy="remedy.list_range_checks")
         else:
             book.remove_range_check(*chosen)
     for number in chosen:
-        say(f"Range check {number} {'would be ' if dry_run else ''}removed.")
+        tell("cli.would_remove_check" if dry_run else "cli.removed_check", number=number)
 
 
 @app.command("list")
@@ -112,23 +112,32 @@ def listed(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book =
         say_json({"checks": listed, "lines": {who: json.loads(to_json(r)) for who, r in results.items()}})
         return
     if not found:
-        say("No range checks yet; `spooldown range-check add` takes them.")
+        tell("cli.no_range_checks")
         return
     table(
-        ("no.", "aircraft", "day", "receiver", "antenna", "distance m", "reduction dB", "orientation", "remarks"),
+        headings(
+            "no", "aircraft", "day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks"
+        ),
         [
             (
-                n, who, c.day, c.receiver, c.number or "all", f"{c.distance_m:g}", f"{c.reduction_db:g}", c.orientation,
+                n,
+                who,
+                c.day,
+                c.receiver,
+                c.number or message("cli.all"),
+                f"{c.distance_m:g}",
+                f"{c.reduction_db:g}",
+                c.orientation,
                 c.note,
             )
             for n, who, c in found
         ],
         numeric=(0, 5, 6),
-    )  # fmt: skip
+    )
     for who, result in results.items():
-        say(f"\n{who}: implied full-power range, latest day of each")
+        tell("cli.implied_range", owner=who)
         table(
-            ("antenna", "orientation", "free-space scaling", "cautious", "since it was moved", "against flown"),
+            headings("antenna", "orientation", "free_space", "cautious", "since_moved", "against_flown"),
             [
                 (
                     line.antenna, line.orientation, line.implied_m.text(),

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from analyser.core.aircraft import PackNote
+from analyser.core.findings import Text, say
 from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
@@ -24,6 +25,7 @@ from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import Problem, UsageProblem, not_found
 from spooldown.register import Register
+from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.notes import note_of
 from spooldown.work.context import instances
 
@@ -205,13 +207,17 @@ def mark_of(note: FlightNote) -> str:
 class _Slip:
     """Words what is wrong with a field by its label."""
 
-    def refuse(self, column: str, found: str, expected: str, remedy: str) -> Problem:  # noqa: ARG002
-        """Word what is wrong with a value."""
-        return UsageProblem(f"{column.replace('_', ' ')}: {expected} is wanted, got {found}.")
+    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Problem:
+        """Say what is wrong with a value."""
+        found, expected = say(f"{code}.found", **values), say(f"{code}.expected", **values)
+        return UsageProblem(
+            "usage.option_wants", option=column.replace("_", " "), found=found, expected=expected
+        )  # fmt: skip
 
-    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: str) -> Problem:
-        """Word that a name is none of the known ones."""
-        return UsageProblem(f"{column.replace('_', ' ')}: {not_found(kind, word, known, remedy=remedy)}")
+    def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: Text) -> Problem:
+        """Say that a name is none of the known ones."""
+        why = not_found(kind, word, known, remedy=remedy).finding
+        return UsageProblem("problem.of_option", option=column.replace("_", " "), why=why)
 
 
 async def save_note(request: Request) -> Response:
