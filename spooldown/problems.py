@@ -96,7 +96,7 @@ def not_found(kind: str, word: str, known: Iterable[str], *, remedy: Text) -> No
     remedy : str or Finding
         The code of what to do otherwise, or a finding.
     """
-    otherwise = remedy if isinstance(remedy, Finding) else Finding(remedy)
+    otherwise = remedy if isinstance(remedy, Finding) or " " in remedy else Finding(remedy)
     return NotFoundProblem(
         "problem.not_found", nothing=Finding(f"none.{kind}"), word=word, alike=nearest(word, known), remedy=otherwise
     )

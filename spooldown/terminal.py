@@ -48,7 +48,8 @@ def complain(text: str) -> None:
 
 def confirmed(code: str, **values: Any) -> bool:
     """Ask a question of the catalogue; no answer is a no. ``y`` is a yes in every language, ``j`` in German too."""
-    print(f"{clean(message(code, **values))} [{message('cli.yes_letter')}/N]: ", end="", flush=True)
+    asked = code if " " in code else message(code, **values)
+    print(f"{clean(asked)} [{message('cli.yes_letter')}/N]: ", end="", flush=True)
     answer = sys.stdin.readline().strip().casefold()
     return answer in {"y", "yes", message("cli.yes_letter"), message("cli.yes")}
 

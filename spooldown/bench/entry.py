@@ -37,7 +37,7 @@ def procedure_named(said: str) -> Procedure:
     """
     found = next((p for p in Procedure if p.value == said.casefold().replace(" ", "-").replace("_", "-")), None)
     if found is None:
-        raise not_found("procedure", said, [p.value for p in Procedure], remedy="`spooldown bench guide` lists them")
+        raise not_found("procedure", said, [p.value for p in Procedure], remedy="remedy.bench_guide")
     return found
 
 
@@ -78,7 +78,7 @@ def record_of(typed: Typed, register: Register, telemetry: Telemetry | None = No
     steps = PROCEDURES[typed.procedure]
     known = register.find_aircraft(typed.aircraft) if typed.aircraft else None
     if typed.aircraft and known is None and register.aircraft:
-        raise not_found("aircraft", typed.aircraft, register.aircraft, remedy="register it first")
+        raise not_found("aircraft", typed.aircraft, register.aircraft, remedy="remedy.register")
     if not typed.aircraft and steps.of is not Of.PACK:
         raise UsageProblem(message("bench_says.whose"))
     subject = _subject(typed, register)
@@ -146,7 +146,7 @@ def _subject(typed: Typed, register: Register) -> str:
         )  # fmt: skip
     found = next((n for n in among if n.casefold() == said.casefold()), None)
     if found is None and among:
-        raise not_found(steps.of.value, said, among, remedy="the aircraft's file names them")
+        raise not_found(steps.of.value, said, among, remedy="remedy.in_aircraft_file")
     return found or said
 
 

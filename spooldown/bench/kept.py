@@ -12,6 +12,7 @@ from analyser.bench import fuel
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import FlightContext
 from analyser.core.figures import Figure
+from analyser.core.findings import Finding
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, not_found
 
@@ -34,7 +35,7 @@ def bench_records(book: Logbook) -> dict[str, BenchRecord]:
             out[number] = from_json(body, BenchRecord)
         except Exception as error:  # whatever the codec says of what nobody stored there
             raise LogbookProblem(
-                f"bench record {number} in the catalogue is damaged; `spooldown check --repair` mends it"
+                "logbook.repairable", what=Finding("logbook.record_damaged", {"kind": KIND, "name": number})
             ) from error
     return dict(sorted(out.items(), key=lambda item: int(item[0])))
 
@@ -91,7 +92,7 @@ def remove(book: Logbook, numbers: Iterable[str]) -> None:
     def drop(there: dict[str, str]) -> Mapping[str, str | None]:
         for number in numbers:
             if number not in there:
-                raise not_found("bench record", number, there, remedy="`spooldown bench list` shows what there is")
+                raise not_found("bench_record", number, there, remedy="remedy.list_bench")
         return dict.fromkeys(numbers)
 
     book.change_records(KIND, drop)

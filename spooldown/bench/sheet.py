@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from analyser.bench.procedures import BenchRecord
 from importers.refusal import Refusal
+from spooldown.bench.codes import BenchRefused
 from spooldown.bench.entry import Typed, procedure_named, record_of
 from spooldown.problems import Problem, nearest
 from spooldown.register import Register
@@ -33,7 +34,7 @@ def read_bench_sheet(data: bytes, name: str, register: Register) -> list[BenchRe
         for item in cells.get("readings", "").replace(";", " ").split():
             key, there, value = item.partition("=")
             if not there:
-                raise row.refuse("readings", repr(item), "NAME=NUMBER", "write it so, blanks between")
+                raise row.refuse("readings", BenchRefused.NO_READING, found=item)
             words[key] = value.replace("|", " ").replace("_", " ") if not _is_number(value) else value
         try:
             typed = Typed(
@@ -42,11 +43,9 @@ def read_bench_sheet(data: bytes, name: str, register: Register) -> list[BenchRe
             )  # fmt: skip
             records.append(record_of(typed, register))
         except Problem as problem:
-            raise row.refuse(
-                "", str(problem).rstrip("."), "a procedure as `spooldown bench guide` lists it", "mend the row"
-            ) from problem
+            raise row.refuse("", BenchRefused.NO_PROCEDURE, why=str(problem).rstrip(".")) from problem
     if not records:
-        raise Refusal(name, found="no row with a procedure", expected="one row a procedure", remedy="fill it in")
+        raise Refusal(name, BenchRefused.EMPTY)
     return records
 
 

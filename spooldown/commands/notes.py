@@ -11,6 +11,7 @@ import typer
 
 from analyser.core.findings import Text
 from analyser.core.findings import say as say_of
+from importers.refusal import Refused
 from spooldown.commands.options import Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import (
@@ -22,7 +23,6 @@ from spooldown.commands.shell.completing import (
     tank_places,
 )
 from spooldown.problems import NotFoundProblem, Problem, UsageProblem, not_found
-from spooldown.sheets.codes import SheetRefused
 from spooldown.terminal import say, say_json, tell
 
 
@@ -153,7 +153,7 @@ class _Typed:
         for column, word in zip(("pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m"), words, strict=False):
             self.put(option, column, word)
 
-    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Problem:
+    def refuse(self, column: str, code: Refused, **values: Any) -> Problem:
         """Say what is wrong with an option's value."""
         found, expected = say_of(f"{code}.found", **values), say_of(f"{code}.expected", **values)
         return UsageProblem("usage.option_wants", option=self._options[column], found=found, expected=expected)

@@ -12,6 +12,7 @@ from typing import Any, Protocol
 
 from analyser.core.aircraft import Aircraft, FuelNote, PackNote
 from analyser.core.findings import Text, say
+from importers.refusal import Refused
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import BOUNDS, FlightNote
 from spooldown.register import Register
@@ -43,7 +44,7 @@ PATTERNS: Mapping[str, tuple[str, str]] = {
 class Slip(Protocol):
     """Words what is wrong with a cell; a row of a sheet does, and so do options typed."""
 
-    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Exception:
+    def refuse(self, column: str, code: Refused, **values: Any) -> Exception:
         """Say what is wrong with a cell."""
 
     def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: Text) -> Exception:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyser.core.findings import Text, say
-from importers.refusal import Refusal
+from importers.refusal import Refusal, Refused
 from spooldown.problems import nearest
 from spooldown.sheets.cells import as_written
 from spooldown.sheets.codes import SheetRefused
@@ -25,7 +25,7 @@ class Row:
     line: int | None
     cells: Mapping[str, str]
 
-    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Refusal:
+    def refuse(self, column: str, code: Refused, **values: Any) -> Refusal:
         """Say what is wrong with a cell."""
         return Refusal(self.file, code, line=self.line, column=column or None, **values)
 

@@ -138,7 +138,7 @@ def remove(
             there = bench_records(book)
             for number in chosen:
                 if number not in there:
-                    raise not_found("bench record", number, there, remedy="`spooldown bench list` shows what there is")
+                    raise not_found("bench_record", number, there, remedy="remedy.list_bench")
         else:
             take_out(book, chosen)
     for number in chosen:

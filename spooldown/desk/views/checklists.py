@@ -23,7 +23,7 @@ def edit(request: Request, problem: str = "", typed: str | None = None) -> Respo
         known = register.load(book)
         items = checklist.checklists(book).get(name, [])
     if name not in known.aircraft and not items:
-        raise not_found("aircraft", name, known.aircraft, remedy="describe it first")
+        raise not_found("aircraft", name, known.aircraft, remedy="remedy.describe")
     begun = items or checklist.starting_list()
     return shown(
         request, "checklist.html", 422 if problem else 200, problem=problem, name=name, say=message, new=not items,
@@ -44,7 +44,7 @@ def _keep(request: Request, typed: str) -> Response:
         items = checklist.items_in(typed)
         with desk.book() as book:
             if name not in register.load(book).aircraft:
-                raise not_found("aircraft", name, register.load(book).aircraft, remedy="describe it first")
+                raise not_found("aircraft", name, register.load(book).aircraft, remedy="remedy.describe")
             before = checklist.checklists(book).get(name, [])
             checklist.keep(book, name, items)
     except Problem as problem:

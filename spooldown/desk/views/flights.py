@@ -15,6 +15,7 @@ from starlette.routing import Route
 
 from analyser.core.aircraft import PackNote
 from analyser.core.findings import Text, say
+from importers.refusal import Refused
 from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
@@ -25,7 +26,6 @@ from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import Problem, UsageProblem, not_found
 from spooldown.register import Register
-from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.notes import note_of
 from spooldown.work.context import instances
 
@@ -207,7 +207,7 @@ def mark_of(note: FlightNote) -> str:
 class _Slip:
     """Words what is wrong with a field by its label."""
 
-    def refuse(self, column: str, code: SheetRefused, **values: Any) -> Problem:
+    def refuse(self, column: str, code: Refused, **values: Any) -> Problem:
         """Say what is wrong with a value."""
         found, expected = say(f"{code}.found", **values), say(f"{code}.expected", **values)
         return UsageProblem(
