@@ -256,8 +256,8 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
     for table in columns.damaged(book.folder):
         if repair:
             columns.drop(book.folder)
-        what = f"the table {columns.FOLDER}/{table} is damaged or not whole"
-        yield Damage(what, "taken out: the next pages make it again from the flights" if repair else "")
+        what = say("check.table_damaged", table=f"{columns.FOLDER}/{table}")
+        yield Damage(what, say("check.table_taken_out") if repair else None)
         if repair:
             break
     stray = keep_only(book.cache_folder, book.flight_ids(), sweep=repair)

@@ -111,7 +111,7 @@ class Prepared:
     """
 
     flights: tuple[Flight, ...]
-    contexts: dict[str, tuple[FlightContext, tuple[str, ...]]]
+    contexts: dict[str, tuple[FlightContext, tuple[Finding, ...]]]
     numbers: dict[str, int]
     lessons: dict[str, tuple[str, ...]]
     own: dict[str, str]
