@@ -19,6 +19,7 @@ import orjson
 
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.core.events import Level
+from analyser.core.findings import Finding
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.flight import FlightResult
 from analyser.link.antenna import bin_centres
@@ -262,7 +263,9 @@ def _place(kind: str, name: str) -> str:
     return f"{kind}-{hashlib.sha256(name.encode('utf-8', 'surrogatepass')).hexdigest()[:20]}"
 
 
-def _swapped(found: tuple[FlightContext, tuple[str, ...]], number: int) -> tuple[FlightContext, int, tuple[str, ...]]:
+def _swapped(
+    found: tuple[FlightContext, tuple[Finding, ...]], number: int
+) -> tuple[FlightContext, int, tuple[Finding, ...]]:
     return found[0], number, found[1]
 
 
