@@ -45,6 +45,7 @@ def free_port(wanted: int | None, address: str = LOCAL) -> socket.socket:
             bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((address, port or 0))
+            bound.listen()  # until then another desk could bind it too
         except OSError as error:
             bound.close()
             if wanted:

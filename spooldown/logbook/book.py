@@ -12,7 +12,7 @@ import json
 import os
 import re
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -237,6 +237,24 @@ class Logbook:
         known = [row[0] for row in self._rows("SELECT flight_id FROM flight")]
         raise not_found("flight", flight_id, known, remedy="remedy.list_flights")
 
+    def latest(self, count: int, *, skip: int = 0, aircraft: str | None = None) -> list[Flight]:
+        """The newest flights, newest first, without reading the others; ``skip`` leaves out as many of the newest."""
+        whose, values = ("", ()) if aircraft is None else ("WHERE aircraft = ?", (aircraft,))
+        newest = (
+            "SELECT flight_id FROM (SELECT flight_id, import_id, part,"
+            f" coalesce(utc_start, nullif(local_start, '')) AS began FROM flight {whose})"
+            " ORDER BY began IS NULL DESC, began DESC, import_id DESC, part DESC LIMIT ? OFFSET ?"
+        )
+        return self._flights(f"WHERE flight_id IN ({newest})", *values, count, skip)[::-1]
+
+    def owners(self) -> dict[str, int]:
+        """How many flights each aircraft has, by name; '' for those that are not assigned."""
+        return dict(self._rows("SELECT aircraft, count(*) FROM flight GROUP BY aircraft ORDER BY aircraft"))
+
+    def noted(self) -> set[str]:
+        """Ids of the flights that have a note."""
+        return {row[0] for row in self._rows("SELECT flight_id FROM note")}
+
     def flight_ids(self) -> list[str]:
         """Every flight's id, sorted."""
         return [row[0] for row in self._rows("SELECT flight_id FROM flight ORDER BY flight_id")]
@@ -270,13 +288,15 @@ class Logbook:
         )
         return [row[0] for row in found]
 
-    def notes(self) -> dict[str, FlightNote]:
-        """Every flight's notes."""
+    def notes(self, only: Collection[str] | None = None) -> dict[str, FlightNote]:
+        """Every flight's notes, or those of some."""
         from spooldown.logbook.codec import from_json
         from spooldown.logbook.note import FlightNote
 
         notes = {}
-        for flight_id, body in self._rows("SELECT flight_id, body FROM note"):
+        which = "" if only is None else "WHERE flight_id IN (SELECT value FROM json_each(?))"
+        values = () if only is None else (json.dumps(list(only)),)
+        for flight_id, body in self._rows(f"SELECT flight_id, body FROM note {which}", *values):
             try:
                 notes[flight_id] = from_json(body, FlightNote)
             except Exception as error:  # whatever the codec says of what nobody stored there

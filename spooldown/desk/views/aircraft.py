@@ -28,7 +28,7 @@ def listed(request: Request) -> Response:
     with desk_of(request).book() as book:
         known = register.load(book)
         files = files_of(book)
-        owners = {f.aircraft for f in book.flights()}
+        owners = book.owners()
     own = {f.aircraft.name: name for name, f in known.files.items() if f.aircraft}
     return shown(
         request, "aircraft.html", aircraft=list(known.aircraft.values()), packs=list(known.packs.values()),

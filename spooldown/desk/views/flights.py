@@ -33,12 +33,20 @@ if TYPE_CHECKING:
     from analyser.flight import FlightResult
 
 
+PER_PAGE = 200
+
+
 def flights(request: Request) -> Response:
-    """Every flight, newest first."""
+    """Flights, newest first, a page at a time."""
+    asked = request.query_params.get("skip", "0")
+    skip = int(asked) if asked.isdecimal() and len(asked) < 8 else 0
     with desk_of(request).book() as book:
-        noted = book.notes()
-        listed = list(reversed(book.flights()))
-    return shown(request, "flights.html", flights=[(f, f.flight_id in noted) for f in listed], here="flights")
+        noted, count = book.noted(), len(book.flight_ids())
+        listed = book.latest(PER_PAGE, skip=skip)
+    return shown(
+        request, "flights.html", flights=[(f, f.flight_id in noted) for f in listed], skip=skip, per=PER_PAGE,
+        count=count, here="flights",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,17 +107,20 @@ def _form(
 ) -> Response:  # fmt: skip
     flight = book.flight(flight_id)
     known = register.load(book)
-    notes = book.notes()
+    recent = book.latest(NEWEST)
+    own = book.latest(NEWEST, aircraft=flight.aircraft)
+    if flight not in own:  # an old one: only a look at all flights tells what was before it
+        own = list(reversed([f for f in book.flights() if f.aircraft == flight.aircraft]))
+    notes = book.notes({f.flight_id for f in (*recent, *own, flight)})
     note = notes.get(flight_id, FlightNote())
     aircraft = known.find_aircraft(flight.aircraft) if flight.aircraft else None
-    listed = book.flights()
-    before = _last_before(flight, listed, notes)
+    before = _last_before(flight, own, notes)
     typed = cells or {}
 
     def value(column: str, kept: Any) -> str:
         return typed.get(column, written_plain(kept))
 
-    left = charges_left(book, known, listed, notes)
+    left = charges_left(book, known, recent, notes)
     roles = list(dict.fromkeys([*instances(flight, "pack"), *note.packs, *note.readings]))
     places = tuple(
         Place(
@@ -158,15 +169,15 @@ NEWEST = 60
 
 
 def charges_left(
-    book: Logbook, known: Register, listed: Sequence[Flight], notes: Mapping[str, FlightNote]
+    book: Logbook, known: Register, recent: Sequence[Flight], notes: Mapping[str, FlightNote]
 ) -> dict[str, str]:
-    """What is left in each pack after its last noted flight, in words, as far as results tell."""
+    """What is left in each pack after its last noted flight, in words, as far as results tell; newest flight first."""
     from analyser.flight import FlightResult
     from spooldown.work import kept
 
     results: dict[str, FlightResult | None] = {}
     out: dict[str, str] = {}
-    for flight in list(reversed(listed))[:NEWEST]:
+    for flight in recent:
         note = notes.get(flight.flight_id)
         for role, name in note.packs.items() if note else ():
             if name in out or name not in known.packs:
@@ -189,14 +200,11 @@ def _fitting(role: str, known: Register) -> tuple[str, ...]:
     return tuple(sorted(known.packs, key=lambda name: (known.packs[name].role != role, name)))
 
 
-def _last_before(flight: Flight, listed: Sequence[Flight], notes: Mapping[str, FlightNote]) -> FlightNote:
-    """What was noted of the same aircraft's flight before."""
-    earlier = [f for f in listed if f.aircraft == flight.aircraft]
-    ids = [f.flight_id for f in earlier]
-    for one in reversed(ids[: ids.index(flight.flight_id)] if flight.flight_id in ids else ids):
-        if one in notes:
-            return notes[one]
-    return FlightNote()
+def _last_before(flight: Flight, own: Sequence[Flight], notes: Mapping[str, FlightNote]) -> FlightNote:
+    """What was noted of the same aircraft's flight before; its flights come newest first."""
+    ids = [f.flight_id for f in own]
+    earlier = ids[ids.index(flight.flight_id) + 1 :] if flight.flight_id in ids else ids
+    return next((notes[i] for i in earlier if i in notes), FlightNote())
 
 
 def mark_of(note: FlightNote) -> str:
@@ -243,7 +251,7 @@ def _save(request: Request, cells: dict[str, str], sent: Collection[str], mark: 
             return _form(request, book, flight_id, status=422, problem=f"{error}", cells=cells)
         # The reader looks and the writer writes in one transaction: nothing slips in between.
         with book.writing():
-            old = book.notes().get(flight_id, FlightNote())
+            old = book.notes({flight_id}).get(flight_id, FlightNote())
             if mark and mark != mark_of(old) and mark != over:
                 return _form(request, book, flight_id, status=409, cells=cells, theirs=old)
             if owner and owner != was_owner:

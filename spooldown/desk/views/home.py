@@ -24,14 +24,14 @@ def home(request: Request) -> Response:
     """What a person came for: drop logs, note a flight, read."""
     desk = desk_of(request)
     with desk.book() as book:
-        flights = list(reversed(book.flights()))
-        noted = book.notes()
+        flights, count = book.latest(20), len(book.flight_ids())
+        noted = book.noted()
     return shown(
         request,
         "home.html",
         flights=[(f, f.flight_id in noted) for f in flights[:6]],
-        count=len(flights),
-        unnoted=sum(f.flight_id not in noted for f in flights[:20]),
+        count=count,
+        unnoted=sum(f.flight_id not in noted for f in flights),
         built=(desk.pages / "index.html").is_file(),
         folder=str(desk.folder),
         here="home",

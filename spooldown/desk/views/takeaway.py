@@ -28,7 +28,7 @@ def page(request: Request) -> Response:
     """Everything that can be taken away."""
     desk = desk_of(request)
     with desk.book() as book:
-        latest = list(reversed(book.flights()))[:1]
+        latest = book.latest(1)
         checks = bool(book.range_checks())
     return shown(
         request, "takeaway.html", built=(desk.pages / "index.html").is_file(), printed=PRINTED, latest=latest,
