@@ -26,7 +26,7 @@ from spooldown.commands import (
     upkeep,
 )
 from spooldown.commands.ground import bench, checklists, range_checks
-from spooldown.commands.programme import limits, marks, snags
+from spooldown.commands.programme import limits, marks, reviews, service, snags
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import Problem
 from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
@@ -74,6 +74,9 @@ COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
         "marks": marks.app,
         "snags": snags.app,
         "remedies": snags.remedies,
+        "service": service.app,
+        "year": reviews.year,
+        "before": reviews.before,
     },
     "The logbook itself": {
         "remove": flights.remove,

@@ -132,3 +132,19 @@ class StepCode(StrEnum):
     SIZE = "step.size"
     HOW = "step.how"
     CHANGED = "step.changed"
+
+
+class ServiceCode(StrEnum):
+    """What is said of a component's service."""
+
+    LEFT = "service.left"
+    FLIGHTS_LEFT = "service.flights_left"
+    AT_RATE = "service.at_rate"
+    DUE = "service.due"
+    OVERDUE = "service.overdue"
+
+
+class YearCode(StrEnum):
+    """What is said of a year."""
+
+    CHANGE = "year.change"

@@ -1,64 +1,85 @@
-"""An aircraft's flights as the programme follows them: analysed, judged, with their figures laid out."""
+"""An aircraft's flights as the programme follows them: judged, with their figures read from the kept table."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 
 from analyser.programme.histories import WINDOW, Flown, History, histories
-from analyser.programme.measures import rows_of
+from analyser.programme.measures import Row
 from analyser.record import FlightRecord
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.columns import FLIGHT, Columns
 from spooldown.register import Register
-from spooldown.work.results import Analysed, analysed
+from spooldown.work.overview import Entry, Overview, overview
 
 
 @dataclass(frozen=True)
 class Followed:
-    """The newest flights of one aircraft, oldest first; ``of_all`` is how many it has."""
+    """The flights of one aircraft, oldest first; ``newest`` is how many of them are followed closely."""
 
+    book: Logbook
+    whole: Overview
     aircraft: str
-    flights: tuple[Analysed, ...]
-    of_all: int
-    failed: int = field(default=0)
+    entries: tuple[Entry, ...]
+    newest: int = WINDOW
 
-    @cached_property
-    def records(self) -> tuple[FlightRecord, ...]:
-        """Records of these flights."""
-        return tuple(one.record for one in self.flights)
+    @property
+    def flights(self) -> tuple[Entry, ...]:
+        """The newest flights."""
+        return self.entries[-self.newest :]
 
     @cached_property
     def flown(self) -> tuple[Flown, ...]:
-        """These flights with their figures."""
-        return tuple(flown_of(one) for one in self.flights)
+        """The newest flights with their figures."""
+        ids = [e.flight.flight_id for e in self.flights]
+        figures = self.whole.figures(ids) if ids else {}
+        return tuple(_flown(e, figures[e.flight.flight_id]) for e in self.flights)
 
     @cached_property
     def past(self) -> Mapping[tuple[str, str], History]:
         """Their figures by figure and part."""
         return histories(self.flown)
 
+    def every(self, measures: Collection[str]) -> tuple[Flown, ...]:
+        """Read a few figures of every flight there is, however many."""
+        found: dict[str, list[Row]] = {e.flight.flight_id: [] for e in self.entries}
+        try:
+            columns = Columns(self.book.folder)
+            where = {"aircraft": [self.aircraft], "measure": list(measures)}
+            table = columns.read("figures", Row.__slots__, where=where)
+            cells = [table.column(name).to_pylist() for name in Row.__slots__]
+            for flight_id, row in zip(table.column(FLIGHT).to_pylist(), map(Row, *cells), strict=True):
+                if flight_id in found:
+                    found[flight_id].append(row)
+        except (OSError, ValueError):
+            pass
+        if lacking := [i for i, rows in found.items() if not rows]:
+            wanted = set(measures)
+            found |= {i: [r for r in rows if r.measure in wanted] for i, rows in self.whole.figures(lacking).items()}
+        return tuple(_flown(e, found[e.flight.flight_id]) for e in self.entries)
 
-def flown_of(one: Analysed) -> Flown:
-    """One flight with its figures."""
-    return Flown(one.flight.flight_id, one.record.number, one.flight.day, rows_of(one.record.result))
+    def record(self, flight_id: str) -> FlightRecord:
+        """One flight with everything its page shows."""
+        return self.whole.whole(flight_id)
 
 
-def follow(book: Logbook, register: Register, aircraft: str, newest: int = WINDOW) -> Followed:
-    """Analyse the newest flights of an aircraft; what is kept is not analysed again.
+def _flown(entry: Entry, rows: Sequence[Row]) -> Flown:
+    return Flown(entry.flight.flight_id, entry.number, entry.flight.day, tuple(rows))
+
+
+def follow(
+    book: Logbook, register: Register, aircraft: str, newest: int = WINDOW, whole: Overview | None = None
+) -> Followed:
+    """Follow an aircraft's flights; what is kept is not worked out again.
 
     Parameters
     ----------
     newest : int
-        How many at most.
+        How many of them at most are followed closely.
+    whole : Overview, optional
+        The logbook, where it is at hand.
     """
-    own = [f.flight_id for f in book.flights() if f.aircraft == aircraft]
-    wanted = own[-newest:]
-    if not wanted:
-        return Followed(aircraft, (), 0)
-    failures: list[object] = []
-    found = analysed(book, register, only=wanted, failures=failures)  # type: ignore[arg-type]
-    there = set(wanted)
-    return Followed(
-        aircraft, tuple(one for one in found if one.flight.flight_id in there), len(own), len(failures)
-    )  # fmt: skip
+    whole = whole or overview(book, register, failures=[])
+    return Followed(book, whole, aircraft, tuple(e for e in whole.flights if e.aircraft == aircraft), newest)

@@ -26,6 +26,7 @@ from spooldown.programme.flights import follow
 from spooldown.programme.review import offers_of, states_of
 from spooldown.programme.validation import Wanted, choose, forget, mark, rates_by_limit
 from spooldown.upkeep import check
+from spooldown.work.overview import overview
 from spooldown.work.results import analysed
 from spooldown.work.workers import Done
 
@@ -62,7 +63,7 @@ def season(tmp_path_factory):
         book.add([source("all.csv", f"{99:064x}")], drafts, aircraft="Heron")
         book.add([source("5.csv", f"{5:064x}")], [flight(5, peaks[5])], aircraft="Heron")
         # In this process: starting workers takes longer than these flights.
-        analysed(book, register.load(book), run=lambda work, items: (Done(one, work(one), None) for one in items))
+        overview(book, register.load(book), run=lambda work, items: (Done(one, work(one), None) for one in items))
     return folder
 
 
@@ -112,7 +113,7 @@ def test_right_after_a_remedy_nobody_can_tell_yet(book) -> None:
     assert state.fared[0].comparison.more == 2
     for stretch in (follow(book, known, "Heron", 5),):
         assert len(stretch.flights) == 5
-        assert stretch.of_all == LAST
+        assert len(stretch.entries) == LAST
 
 
 def test_steps_put_aside_stay_aside(book) -> None:
@@ -258,3 +259,32 @@ def test_the_commands(book) -> None:
     assert "no event 99" in said_once(run("marks", "set", "real", "99", "--flight", "Heron 3", *place))
     from_event = run("snags", "add", "Heron", "--flight", "Heron 4", "--event", "1", *place)
     assert "Kept S2" in from_event.stdout
+
+
+def test_service_year_and_before_from_the_command_line(book) -> None:
+    place = ("--logbook", book.folder)
+    book.close()
+    listed = run("service", "list", "--aircraft", "heron", *place)
+    assert listed.returncode == 0, listed.stderr
+    assert "Heron main" in listed.stdout
+    added = ("service", "add", "main switch", "--kind", "switch", "--aircraft", "Heron", "--months", "24")
+    assert "2\u00a0intervals" in run(*added, "--flights", "100", "--since", "2024-01-01", *place).stdout
+    states = json.loads(run("service", "list", "--json", *place).stdout)
+    switch = next(s for s in states if s["component"]["name"] == "main switch")
+    assert switch["total"]["flights"] == LAST
+    assert run("service", "done", "Heron main", "bearings", "--day", "2024-04-01", *place).returncode == 0
+    again = json.loads(run("service", "list", "--json", *place).stdout)
+    engine = next(s for s in again if s["component"]["name"] == "Heron main")
+    assert 0 < engine["since_service"]["hours"] < engine["total"]["hours"]
+    assert "did you mean 'main switch'" in said_once(run("service", "done", "main swich", *place))
+    assert "above nought" in said_once(run("service", "add", "x", "--hours", "-1", *place))
+    year = run("year", "heron", "2024", *place)
+    assert year.returncode == 0, year.stderr
+    assert f"{LAST}\u00a0flights on {LAST}\u00a0days" in year.stdout
+    assert "Heron im Jahr 2024" in run("year", "Heron", "--language", "de", *place).stdout
+    before = run("before", "Heron", *place)
+    assert before.returncode == 0, before.stderr
+    assert "Before the next flight of Heron" in before.stdout
+    assert "usually" in before.stdout
+    assert "Service" in before.stdout
+    assert "aircraft" in said_once(run("before", "Herronn", *place))
