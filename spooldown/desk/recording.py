@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 RECORDINGS = "recordings"
 """The logbook's folder of them."""
+LONGEST_HEADINGS = 20_000
+"""Characters of a line of headings."""
 FORGOTTEN_S = 60.0
 """A recording that nobody has looked at for so long is no longer followed."""
 MOST_WATCHED = 4
@@ -61,7 +63,7 @@ class Recordings:
                 return one
         raise NotFoundProblem(message("desk.live.gone"))
 
-    def start(self, book: Logbook, address: Address, aircraft: str) -> str:
+    def start(self, book: Logbook, address: Address, *, aircraft: str = "", headings: str = "") -> str:
         """Begin to record; returns the recording's name.
 
         Raises
@@ -83,7 +85,7 @@ class Recordings:
             known = register.load(book).find_aircraft(aircraft) if aircraft else None
             path = new_path(self.folder, datetime.now(), known.name if known else "")
             made = Session(
-                source_at(address), path, limits=limits_of(book), aircraft=known,
+                source_at(address), path, headings=headings, limits=limits_of(book), aircraft=known,
                 mappings=sorted(book.mappings_folder.glob("*.toml")),
             )  # fmt: skip
             made.start()
@@ -184,3 +186,30 @@ def address_in(form: Mapping[str, list[str]], *, own: bool, lan: str) -> Address
     if not own:
         raise UsageProblem(message("live.refused.not_by_phone"))
     return source_of(f"udp:{lan}:{said('udp')}" if kind == "udp" else f"tcp:{said('tcp')}")
+
+
+def headings_in(form: Mapping[str, list[str]], book: Logbook) -> str:
+    """The line of headings that the form gives, or that the saved mapping it names was made for.
+
+    Raises
+    ------
+    UsageProblem
+        If that mapping has none, or the line is longer than any.
+    """
+    from importers.layout.mapping import load
+    from importers.refusal import Refusal
+
+    line = " ".join((form.get("headings") or [""])[0].split("\n")).strip()
+    name = (form.get("mapping") or [""])[0]
+    if line or not name:
+        if len(line) > LONGEST_HEADINGS:
+            raise UsageProblem(message("live.refused.no_headings", word=line[:40]))
+        return line
+    for path in sorted(book.mappings_folder.glob("*.toml")):
+        if path.stem == name:
+            try:
+                if header := load(path).header:
+                    return header
+            except Refusal:
+                break
+    raise UsageProblem(message("live.refused.no_headings", word=name[:40]))

@@ -82,8 +82,8 @@ class Picture:
         return asdict(self)
 
 
-def picture(watch: Watch, *, traces: bool = False) -> Picture:
-    """What there is to see now."""
+def picture(watch: Watch, *, traces: bool = False, answers: bool = True) -> Picture:
+    """What there is to see now; ``answers`` where whoever looks can answer what is asked on the command line."""
     with watch.lock:
         state, live = watch.state, watch.live
         since = time.time() - watch.came_at
@@ -104,7 +104,7 @@ def picture(watch: Watch, *, traces: bool = False) -> Picture:
             source=_source(watch.source), file=watch.path.name, state=said, elapsed=duration(state.now_s),
             elapsed_s=round(state.now_s, 1), warn=warn,
             size=message("live.size", mb=watch.bytes / 1e6, rows=state.rows),
-            groups=tuple(_groups(state, {name for _, name in passed}, traces)), hints=tuple(_hints(watch)),
+            groups=tuple(_groups(state, {name for _, name in passed}, traces)), hints=tuple(_hints(watch, answers)),
             spoken=tuple(f"{_hour(at)} {_passing(p)}" for at, p in list(watch.spoken)[-_EVENTS:][::-1]),
             passed=tuple(_passing(p) for p in watch.watchman.now.values()),
             events=tuple(event_text(e) for e in list(watch.events)[-_EVENTS:][::-1]),
@@ -146,15 +146,18 @@ def _source(name: str) -> str:
     return message("live.standard_input") if name == "-" else neutral(name)
 
 
-def _hints(watch: Watch) -> Iterable[str]:
+def _hints(watch: Watch, answers: bool) -> Iterable[str]:
     live = watch.live
     if watch.fault:
         yield message("live.hint.fault", why=neutral(watch.fault))
     if live.plan is None and live.why is not None:
         yield message("live.hint.refused", why=neutral(str(live.why)))
     for question in live.asks:
-        yield message("live.hint.asks", key=question.key, text=neutral(str(text(question.text))),
-                      answers=tuple(question.answers))  # fmt: skip
+        asked = neutral(str(text(question.text)))
+        if answers:
+            yield message("live.hint.asks", key=question.key, text=asked, answers=tuple(question.answers))
+        else:
+            yield message("live.hint.asks_later", text=asked)
     recent = [e["event"] for e in list(watch.events)[-3:]]
     if "garbage" in recent:
         yield message("live.hint.garbage")

@@ -46,6 +46,7 @@ class Summary:
     """
 
     path: Path
+    source: str = ""
     bytes: int = 0
     seconds: float = 0.0
     holes: int = 0
@@ -101,7 +102,7 @@ class Recorder:
         self.journal.byte = self.size
         self.journal.note("begin", source=source.name, live=source.live, goes_on=goes_on, headings=headings)
         self.journal.flush(sync=True)
-        self.summary = Summary(path)
+        self.summary = Summary(path, source.name)
         self._scrutiny = Scrutiny()
         self._stop, self._read_all = threading.Event(), threading.Event()
         self._ready = threading.Condition()

@@ -155,7 +155,8 @@ def test_in_a_real_browser_at_both_sizes(running: Running, chromium: Any, state:
     page.goto(f"{running.url}/live")
     assert one.axe() == []
     page.fill("textarea[name=limits]", "pack.rx1.voltage_v<8.17")
-    page.click("form[action='/live/limits'] button")
+    with page.expect_navigation():
+        page.click("form[action='/live/limits'] button")
     page.fill("input[name=udp]", str(port))
     page.click("button.big")
     page.wait_for_url("**/live/recorded-*")
@@ -182,3 +183,16 @@ def test_in_a_real_browser_at_both_sizes(running: Running, chromium: Any, state:
     assert "ended" in page.inner_text("[data-state]")
     assert one.complaints == []
     assert phone.complaints == []
+
+
+def test_a_source_without_headings(browser: Browser) -> None:
+    port = free_port()
+    told = browser.post("/live", {"kind": "udp", "udp": str(port), "mapping": "nothing"})
+    assert told.status_code == 422
+    assert "no saved mapping with headings" in told.text
+    place = browser.post("/live", {"kind": "udp", "udp": str(port), "headings": HEADING.decode()}).headers["location"]
+    send(port, *ROWS)
+    until(lambda: browser.get(f"{place}/now").json()["groups"])
+    browser.post(f"{place}/end")
+    review = browser.get(browser.post(f"{place}/import").headers["location"])
+    assert "Rx1 Voltage" in review.text

@@ -26,9 +26,10 @@ def listed(request: Request, status: int = 200, problem: str = "") -> Response:
     with desk.book() as book:
         aircraft = list(register.load(book).aircraft)
         limits = book.setting(SETTING)
+        mappings = [p.stem for p in sorted(book.mappings_folder.glob("*.toml"))]
     return shown(
         request, "live.html", status, recordings=desk.recordings.listed()[:30], running=desk.recordings.running,
-        ports=ports.found(), aircraft=aircraft, limits=limits, own=request.state.device.own,
+        ports=ports.found(), aircraft=aircraft, limits=limits, mappings=mappings, own=request.state.device.own,
         lan=desk.lan.address if desk.lan else "", problem=problem, here="live",
     )  # fmt: skip
 
@@ -40,13 +41,15 @@ async def start(request: Request) -> Response:
 
 
 def _start(request: Request, form: dict[str, list[str]]) -> Response:
-    from spooldown.desk.recording import address_in
+    from spooldown.desk.recording import address_in, headings_in
 
     desk = desk_of(request)
     try:
         address = address_in(form, own=request.state.device.own, lan=desk.lan.address if desk.lan else "")
         with desk.book() as book:
-            name = desk.recordings.start(book, address, (form.get("aircraft") or [""])[0])
+            name = desk.recordings.start(
+                book, address, aircraft=(form.get("aircraft") or [""])[0], headings=headings_in(form, book)
+            )
     except Problem as problem:
         return listed(request, 422, str(problem))
     return to(f"/live/{name}")
@@ -80,8 +83,8 @@ def one(request: Request) -> Response:
     with desk.book() as book:
         watch = desk.recordings.watch(book, name)
     return shown(
-        request, "watch.html", name=watch.path.name, now=picture(watch), ours=desk.recordings.running == name,
-        here="live",
+        request, "watch.html", name=watch.path.name, now=picture(watch, answers=False),
+        ours=desk.recordings.running == name, here="live",
     )  # fmt: skip
 
 
@@ -92,7 +95,7 @@ def now(request: Request) -> Response:
     desk = desk_of(request)
     with desk.book() as book:
         watch = desk.recordings.watch(book, request.path_params["name"])
-    return JSONResponse(picture(watch, traces=True).plain())
+    return JSONResponse(picture(watch, traces=True, answers=False).plain())
 
 
 async def end(request: Request) -> Response:

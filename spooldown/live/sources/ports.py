@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import sys
 from contextlib import suppress
 from pathlib import Path
@@ -128,4 +129,7 @@ def _group_of(path: str) -> str:
 
 def _reason(error: BaseException) -> str:
     number = getattr(error, "errno", None)
-    return os.strerror(number) if isinstance(number, int) else str(error).strip("[] ")[:120]
+    if isinstance(number, int):
+        return os.strerror(number)
+    quoted = re.search(r"\(\d+, '([^']+)'\)", str(error))  # the system's reason inside the library's sentence
+    return quoted[1] if quoted else str(error).strip("[] ")[:120]
