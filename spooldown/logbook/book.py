@@ -98,6 +98,13 @@ class Flight:
         day, _, time = self.local_start.partition("T")
         return f"{day} {time[:5]} local" if time else day or "undated"
 
+    def instances(self, subject: str) -> list[str]:
+        """Names that its log gives to its packs, tanks (``fuel``), engines or receivers (``link``), sorted."""
+        from analyser.core.channels import parse
+
+        parsed = (parse(c) for c in self.channels)
+        return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
+
 
 def slug(text: str, otherwise: str = "") -> str:
     """Reduce a name to what is safe in a file name on every system: lower-case letters, digits and hyphens."""

@@ -16,7 +16,6 @@ from spooldown.sheets.cells import encode_rows
 from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.notes import PATTERNS, PLAIN, note_of, pattern_of
 from spooldown.sheets.rows import Row, number, read_rows
-from spooldown.work.context import instances
 
 FIXED = ("log_file", "part", "aircraft", *PLAIN)
 COLUMNS = (*FIXED, *PATTERNS)
@@ -84,10 +83,10 @@ def blank_sheet(flights: Sequence[Flight], register: Register) -> str:
 
     aircraft = [a for f in flights if (a := register.find_aircraft(f.aircraft))]
     tanks = dict.fromkeys(
-        [t.name for a in aircraft for t in a.tanks] + [t for f in flights for t in instances(f, "fuel")]
+        [t.name for a in aircraft for t in a.tanks] + [t for f in flights for t in f.instances("fuel")]
     )
     places = dict.fromkeys(
-        [r for f in flights for r in instances(f, "pack")]
+        [r for f in flights for r in f.instances("pack")]
         + [e.pack_role for a in aircraft for e in a.engines if e.pack_role]
     )
     names = [name for name, _ in columns(list(tanks), list(places))]

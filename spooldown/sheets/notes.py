@@ -18,7 +18,6 @@ from spooldown.logbook.note import BOUNDS, FlightNote
 from spooldown.register import Register
 from spooldown.sheets.codes import SheetRefused
 from spooldown.sheets.rows import number
-from spooldown.work.context import instances
 
 PLAIN = (
     "layout",
@@ -81,7 +80,7 @@ def note_of(cells: Mapping[str, str], flight: Flight, owner: str, register: Regi
     if layout and layout not in layouts:
         raise slip.refuse_name("layout", "layout", layout, layouts, say("remedy.register"))
     places = _places(flight, aircraft, register)
-    tanks = [*(t.name for t in (aircraft.tanks if aircraft else ())), *instances(flight, "fuel")]
+    tanks = [*(t.name for t in (aircraft.tanks if aircraft else ())), *flight.instances("fuel")]
     packs: dict[str, str] = {}
     stated: dict[str, dict[str, dict[str, Any]]] = {"fuel": {}, "readings": {}}
     for column, text in cells.items():
@@ -111,7 +110,7 @@ def _places(flight: Flight, aircraft: Aircraft | None, register: Register) -> li
     """Where packs may sit: as the log names them, as the engines and the packs of the register do."""
     registered = [e.pack_role for e in aircraft.engines] if aircraft else []
     registered += [p.role for p in register.packs.values()]
-    return list(dict.fromkeys([*instances(flight, "pack"), *filter(None, registered)]))
+    return list(dict.fromkeys([*flight.instances("pack"), *filter(None, registered)]))
 
 
 def _settle(column: str, kind: str, word: str, known: Sequence[str], slip: Slip) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
-from analyser.core.channels import parse
 from analyser.core.findings import Finding, say
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
@@ -47,12 +46,6 @@ def context_of(flight: Flight, note: FlightNote, register: Register) -> tuple[Fl
     return context, tuple(said)
 
 
-def instances(flight: Flight, subject: str) -> list[str]:
-    """Names that a flight's log gives to its packs, tanks (``fuel``), engines or receivers (``link``)."""
-    parsed = (parse(c) for c in flight.channels)
-    return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
-
-
 def _strangers(flight: Flight, aircraft: Aircraft) -> list[Finding]:
     """Say which names of the log the aircraft's file does not know: what it says of its own is then not used."""
     said = []
@@ -61,7 +54,7 @@ def _strangers(flight: Flight, aircraft: Aircraft) -> list[Finding]:
         ("engine", "engine", [e.name for e in aircraft.engines]),
         ("receiver", "link", [r.name for r in aircraft.receivers]),
     ):
-        in_log = instances(flight, subject)
+        in_log = flight.instances(subject)
         if registered and in_log and not set(registered) & set(in_log):
             said.append(
                 say("flight_note.other_names", kind=kind, in_log=tuple(in_log), aircraft=aircraft.name,
@@ -78,7 +71,7 @@ def _packs(flight: Flight, note: FlightNote, register: Register, said: list[Find
             said.append(say("flight_note.pack_gone", pack=name, place=role))
         else:
             packs[role] = pack
-    for role in instances(flight, "pack"):
+    for role in flight.instances("pack"):
         if role not in note.packs and (usual := register.usual_pack(flight.aircraft, role)):
             packs[role] = usual
             said.append(say("flight_note.pack_taken", pack=usual.name, place=role))

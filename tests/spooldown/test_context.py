@@ -10,7 +10,7 @@ from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Recei
 from spooldown.logbook.book import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register, RegisterFile
-from spooldown.work.context import context_of, instances
+from spooldown.work.context import context_of
 
 ANTENNA = Antenna("rx1", 1, (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
 
@@ -31,7 +31,7 @@ def register(*, layouts=(), own=(), loose=()):
 
 
 def test_roles_come_from_the_log():
-    assert instances(flight(), "pack") == ["ecu", "rx1"]
+    assert flight().instances("pack") == ["ecu", "rx1"]
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from analyser.core.channels import parse
 from spooldown.logbook.book import Flight
-from spooldown.work.context import instances
 
 
 def found_in(flights: Iterable[Flight], name: str) -> dict[str, str]:
@@ -17,7 +16,7 @@ def found_in(flights: Iterable[Flight], name: str) -> dict[str, str]:
     listed = list(flights)
 
     def named(subject: str) -> list[str]:
-        return sorted({i for f in listed for i in instances(f, subject)})
+        return sorted({i for f in listed for i in f.instances(subject)})
 
     engines, tanks, receivers, places = (named(s) for s in ("engine", "fuel", "link", "pack"))
     out = {"aircraft.name": name}

@@ -27,7 +27,6 @@ from spooldown.logbook.note import FlightNote
 from spooldown.problems import Problem, UsageProblem, not_found
 from spooldown.register import Register
 from spooldown.sheets.notes import note_of
-from spooldown.work.context import instances
 
 if TYPE_CHECKING:
     from analyser.flight import FlightResult
@@ -121,7 +120,7 @@ def _form(
         return typed.get(column, written_plain(kept))
 
     left = charges_left(book, known, recent, notes)
-    roles = list(dict.fromkeys([*instances(flight, "pack"), *note.packs, *note.readings]))
+    roles = list(dict.fromkeys([*flight.instances("pack"), *note.packs, *note.readings]))
     places = tuple(
         Place(
             role=role,
@@ -135,7 +134,7 @@ def _form(
         )
         for role in roles
     )
-    tanks = list(dict.fromkeys([*(t.name for t in (aircraft.tanks if aircraft else ())), *instances(flight, "fuel")]))
+    tanks = list(dict.fromkeys([*(t.name for t in (aircraft.tanks if aircraft else ())), *flight.instances("fuel")]))
     fuel = [
         (
             tank,
