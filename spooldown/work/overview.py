@@ -91,7 +91,7 @@ class Entry:
     flight: Flight
     context: FlightContext
     number: int
-    said: tuple[str, ...]
+    said: tuple[Finding, ...]
     row: Row
 
     @property
