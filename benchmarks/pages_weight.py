@@ -1,7 +1,7 @@
 """Weight and speed of the pages: an hour at 50 Hz with 40 channels, and a logbook of a thousand flights.
 
-Prints bytes against the budget of 1 MB, and the time to the first plot against the budget of 2 s. Run from the
-repository's root.
+Prints bytes against the budget of 1 MB, and the time to the first plot against the budgets of 0.8 s, and of 2.5 s at a
+quarter of the processor's speed. Run from the repository's root.
 """
 
 from __future__ import annotations
@@ -20,7 +20,11 @@ from tests.reports import invented
 MEGABYTE = 1_000_000
 
 
-def first_plot_ms(file: Path) -> float | None:
+def first_plot(file: Path, slower: int) -> tuple[float, float] | None:
+    """Seconds to the first plot: by the clock, and of the processor's time in the page's main thread.
+
+    The second stays true on a busy machine. ``slower`` is the processor's throttling by the DevTools protocol.
+    """
     path = shutil.which("chromium")
     if path is None:
         return None
@@ -29,11 +33,17 @@ def first_plot_ms(file: Path) -> float | None:
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-sync"])
         page = browser.new_page(viewport={"width": 390, "height": 844})
-        page.goto(file.as_uri())
-        page.wait_for_function("document.documentElement.dataset.drawn !== undefined")
-        shown = float(page.evaluate("Number(document.documentElement.dataset.drawn)"))
+        tools = page.context.new_cdp_session(page)
+        tools.send("Performance.enable", {"timeDomain": "threadTicks"})
+        tools.send("Emulation.setCPUThrottlingRate", {"rate": slower})
+        page.goto(file.as_uri(), wait_until="commit")
+        # from outside: the page's policy forbids the driver's own polling
+        while not page.evaluate("document.documentElement.dataset.drawn !== undefined"):
+            page.wait_for_timeout(20)
+        spent = {m["name"]: m["value"] for m in tools.send("Performance.getMetrics")["metrics"]}["TaskDuration"]
+        shown = float(page.evaluate("Number(document.documentElement.dataset.drawn)")) / 1000
         browser.close()
-    return shown
+    return shown, float(spent)
 
 
 def main() -> None:
@@ -51,12 +61,15 @@ def main() -> None:
             f"flight page, 1 h, 50 Hz, {len(made.channels)} channels: {size:,} bytes, {size / MEGABYTE:.2f} of budget"
         )
         print(f"  built with its site in {took:.2f} s")
-        shown = first_plot_ms(file)
-        print(
-            "  no Chromium: not opened"
-            if shown is None
-            else f"  first plot after {shown:.0f} ms, {shown / 2000:.2f} of the budget"
-        )
+        for slower, budget in ((1, 0.8), (4, 2.5)):
+            found = first_plot(file, slower)
+            if found is None:
+                print("  no Chromium: not opened")
+                break
+            print(
+                f"  first plot at 1/{slower} of the speed: {found[0]:.2f} s, {found[1]:.2f} s of them work;"
+                f" {found[1] / budget:.2f} of the budget of {budget} s"
+            )
         shared = invented.result("shared")
         flights = tuple(invented.flight(n, shared=shared) for n in range(1000, 0, -1))
         site = replace(invented.site(1), flights=flights, season=invented.season(flights[:20]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
+from datetime import date
 
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 UNSEEN = (
@@ -35,3 +36,8 @@ def slug(name: str) -> str:
     short = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
     digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:6]
     return f"{short or 'unnamed'}-{digest}"
+
+
+def path_of_day(day: date) -> str:
+    """Path of a flying day's page from the root of the pages."""
+    return f"days/{day:%Y-%m-%d}.html"

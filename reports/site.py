@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 
 from analyser.core.findings import Finding, coded, say
-from reports.addresses import slug
+from reports.addresses import path_of_day, slug
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.pages import (
     aircraft,
@@ -136,7 +136,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
         )
     common = ("day", own_version(), reader().mark, site.title, site.labelled)
     jobs += [
-        Job(f"{day}", days.path_of_day(day), partial(days.render, day, site, inner),
+        Job(f"{day}", path_of_day(day), partial(days.render, day, site, inner),
             fingerprint(*common, days.mark_of(day, site)))
         for day in site.day_list
     ]  # fmt: skip

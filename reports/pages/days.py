@@ -16,7 +16,7 @@ from analyser.core.figures import Figure, total
 from analyser.core.findings import coded, say
 from analyser.season.codes import DayCode
 from analyser.season.days import FlyingDay, PackDay, flying_days
-from reports.addresses import slug
+from reports.addresses import path_of_day, slug
 from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
 from reports.render import Shell, level_badge, page
@@ -26,11 +26,6 @@ from reports.words.times import long_day
 from reports.words.units import conversion
 from reports.words.vocabulary import level_word
 from reports.write import fingerprint
-
-
-def path_of_day(day: date) -> str:
-    """Path of a day's page from the root."""
-    return f"days/{day:%Y-%m-%d}.html"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from typing import Any
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
 from analyser.flight import FlightResult
-from reports.addresses import slug
+from reports.addresses import path_of_day, slug
 from reports.figures import flightplots
 from reports.figures.traces import Group, groups_of
 from reports.headlines import SUBJECTS, anchor_of, headlines, worst
@@ -357,5 +357,6 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         missing=result.missing(),
         previous=around.previous,
         next=around.next,
+        day_href=path_of_day(record.utc_start.date()) if record.utc_start else "",
         card_href=card_path_of(record.flight_id).rpartition("/")[2],
     )

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analyser.programme.measures import BY_ID, MEASURES
+from analyser.programme.histories import Flown, histories
+from analyser.programme.measures import BY_ID, MEASURES, Row
+from analyser.programme.steps import find_steps
 from analyser.season.days import changes_of
 from reports.addresses import slug
-from reports.model import Site, Step
+from reports.model import FlightPage, Site, Step
 from reports.pages.flight import brief_name, path_of
 from reports.render import script_json
 from reports.words.catalogue import message, upper_first, written_day
@@ -19,19 +22,25 @@ NEWEST = 200
 """So many of the newest flights can be drawn."""
 
 
-def steps_of(site: Site) -> tuple[Step, ...]:
-    """What changed before which flight: as noted, as mended, and as the analyser found."""
+def steps_of(site: Site, flights: Sequence[FlightPage], figures: Mapping[str, Sequence[Row]]) -> tuple[Step, ...]:
+    """What changed before which of some flights, oldest first: as noted, as mended, and as the analyser finds."""
     noted = [
         Step(flight_id, "change", change)
-        for flight_id, found in changes_of([f.record for f in site.flights[:NEWEST]]).items()
+        for flight_id, found in changes_of([f.record for f in flights]).items()
         for change in found
     ]
     found = [
-        Step(one.fuel.imbalance.since, "step", one.fuel.imbalance.verdict, "flight.imbalance")
-        for one in site.season.aircraft
-        if one.fuel.imbalance.since
+        Step(step.flight_id, "step", step.sentence, step.key[0])
+        for owner in dict.fromkeys(f.record.aircraft for f in flights)
+        for step in find_steps(histories([_flown(f, figures) for f in flights if f.record.aircraft == owner]))
     ]
     return (*noted, *found, *site.steps)
+
+
+def _flown(flight: FlightPage, figures: Mapping[str, Sequence[Row]]) -> Flown:
+    record = flight.record
+    day = record.utc_start.date() if record.utc_start else None
+    return Flown(record.flight_id, record.number, day, tuple(figures[record.flight_id]))
 
 
 def data(site: Site) -> str:
@@ -86,7 +95,7 @@ def data(site: Site) -> str:
         ],
         "steps": [
             {"n": at[s.flight_id], "kind": s.kind, "text": said(s.text), "measure": s.measure}
-            for s in steps_of(site)
+            for s in steps_of(site, flights, figures)
             if s.flight_id in at
         ],
     }

@@ -15,11 +15,10 @@ from analyser.record import FlightRecord
 from analyser.season.fuel.timer import TimerCurve
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason
-from reports.addresses import slug
+from reports.addresses import path_of_day, slug
 from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
 from reports.model import FlightPage, Site
-from reports.pages.days import path_of_day
 from reports.pages.flight import antenna_heading, path_of
 from reports.render import Shell, level_badge, page, script_json
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour

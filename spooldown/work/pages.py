@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -17,7 +17,7 @@ from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from reports.model import FailedFlight, FlightPage, Glance, Site, Sums, Unreadable
+from reports.model import FailedFlight, FlightPage, Glance, Site, Step, Sums, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
@@ -92,10 +92,27 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
         bench=bench_results(book, register),
+        steps=_remedies(book, [one.flight for one in whole.flights]),
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
         sums=_sums(whole),
         measured=whole.figures,
     )
+
+
+def _remedies(book: Logbook, flights: Sequence[Flight]) -> tuple[Step, ...]:
+    """What was done about snags, each before the first flight after it; one no flight followed is left out."""
+    from spooldown.programme.snags import all_snags
+
+    out = []
+    for snag in all_snags(book):
+        own = [f for f in flights if f.aircraft == snag.aircraft]
+        for remedy in snag.remedies:
+            later = (f for f in own if f.day is not None and f.day >= remedy.day)
+            named = (f for f in own if f.flight_id == remedy.first_flight)
+            first = next(named if remedy.first_flight else later, None)
+            if first is not None:
+                out.append(Step(first.flight_id, "remedy", f"S{snag.number}: {remedy.what}", snag.measure))
+    return tuple(out)
 
 
 def checks_of(book: Logbook) -> dict[str, list[RangeCheck]]:
