@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= auto
 
-.PHONY: help demo test check lint types imports format lock wheel screenshots bench coverage fuzz kill kill-recording bill lowest clean
+.PHONY: help demo test check lint types imports security format lock wheel screenshots bench coverage fuzz kill kill-recording bill lowest clean
 
 help: ## Show this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -16,7 +16,7 @@ test: $(VENV)/.dev ## Run every test, real headless Chromium included
 	@sh tools/browser.sh
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
 
-check: lint types imports ## Run linter, type checker and import contracts
+check: lint types imports security ## Run linter, type checker, import contracts and the look for unsafe code
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .
@@ -24,6 +24,11 @@ lint: $(VENV)/.dev
 
 types: $(VENV)/.dev
 	$(BIN)/mypy
+
+security: $(VENV)/.dev
+	$(BIN)/bandit -q -c pyproject.toml -r analyser importers reports spooldown -ll
+	@if [ -x $(BIN)/pip-audit ]; then $(BIN)/pip-audit -r requirements.lock --disable-pip; \
+	else echo "pip-audit is not installed: known holes of the packages were not looked up (it needs a network)."; fi
 
 imports: $(VENV)/.dev
 	$(BIN)/lint-imports
