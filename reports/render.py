@@ -62,7 +62,7 @@ def script_json(data: Any) -> Markup:
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for char in "<>&\u2028\u2029":
         text = text.replace(char, f"\\u{ord(char):04x}")
-    return Markup(text)  # nosec B704 - nothing that could end the element is left in it
+    return Markup(text)  # nothing that could end the element is left in it  # nosec B704
 
 
 def level_badge(level: Level | None) -> Markup:

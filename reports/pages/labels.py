@@ -20,7 +20,7 @@ def code_of(name: str) -> Markup:
     segno.make(name, error="m", micro=False).save(
         out, kind="svg", xmldecl=False, svgns=True, svgclass="qr", lineclass=None, omitsize=True, border=2
     )
-    return Markup(out.getvalue().decode("utf-8").strip())  # nosec B704 - segno's own drawing; the name is in it as modules only
+    return Markup(out.getvalue().decode("utf-8").strip())  # segno's own drawing; the name is in it as modules only  # nosec B704
 
 
 def render(site: Site, shell: Shell) -> str:

@@ -67,7 +67,7 @@ def running(note: Path) -> str:
     if not url.startswith(f"http://{LOCAL}:"):
         return ""
     try:
-        with urllib.request.urlopen(f"{url}/alive", timeout=1.0) as answer:  # nosec B310 - http to this machine
+        with urllib.request.urlopen(f"{url}/alive", timeout=1.0) as answer:  # http to this machine  # nosec B310
             return url if json.load(answer).get("name") == name else ""
     except (OSError, ValueError):
         return ""

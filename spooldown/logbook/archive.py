@@ -111,7 +111,7 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         manifest = _verify(file)
         folder.resolve().parent.mkdir(parents=True, exist_ok=True)
         place = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.resolve().parent))
-        os.chmod(place, 0o755)  # nosec B103 - as the folder of any logbook
+        os.chmod(place, 0o755)  # as the folder of any logbook  # nosec B103
         with zipfile.ZipFile(file) as archive:
             for done, name in enumerate(manifest):
                 if progress:

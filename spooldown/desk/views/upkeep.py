@@ -78,7 +78,7 @@ async def pairing(request: Request) -> Response:
     code = desk.keys.code(writes="writes" in form, digits=True)
     address = f"{desk.lan.url}/pair?code={code}"
     drawn = segno.make(address, error="m").svg_inline(scale=5, border=3, dark="#000", light="#fff")
-    picture = Markup(drawn)  # nosec B704 - the address is in it as modules only
+    picture = Markup(drawn)  # the address is in it as modules only  # nosec B704
     return await run_in_threadpool(settings, request, code=f"{code[:4]} {code[4:]}", picture=picture)
 
 
