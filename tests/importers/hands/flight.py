@@ -294,6 +294,7 @@ class Flight:
             "rpm_mean": np.cumsum(speed) / np.arange(1, self.rows + 1),
             "charge_left_mah": 2600.0 - 700.0 * self.t / self.t[-1],
             "power_w": 14.0 + 20.0 * work + self._noise(0.2),
+            "positive_dbm": np.round(-self._loss() + self._noise(1.0)),
         }  # fmt: skip
         self.series |= {f"other.{k}": v for k, v in made.items() if f"other.{k}" not in self.series}
         if f"other.{quantity}" not in self.series:

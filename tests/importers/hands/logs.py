@@ -1,6 +1,7 @@
-"""All logs of the hands, in three parts.
+"""All logs of the hands, in four parts.
 
-``open`` to look at while working on the importer, ``held`` to measure with meanwhile, ``sealed`` to measure in the end.
+``open`` to look at while working on the importer, ``held`` to measure with meanwhile, ``sealed`` to measure in the end;
+``fresh`` are those that are drawn anew with another seed.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import lru_cache
 
+from tests.importers.hands.fresh import fresh
 from tests.importers.hands.held import HELD
 from tests.importers.hands.open import OPEN
 from tests.importers.hands.pages import Hand, write
@@ -15,12 +17,14 @@ from tests.importers.hands.sealed import SEALED
 from tests.importers.hands.truth import Log
 
 
-def hands(half: str = "all") -> tuple[Hand, ...]:
-    """The hands of ``open``, ``held``, ``sealed`` or ``all``."""
-    return {"open": OPEN, "held": HELD, "sealed": SEALED}.get(half, OPEN + HELD + SEALED)
+def hands(half: str = "all", seed: int = 0) -> tuple[Hand, ...]:
+    """The hands of ``open``, ``held``, ``sealed``, ``fresh`` or ``all``."""
+    if half == "fresh":
+        return fresh(seed)
+    return {"open": OPEN, "held": HELD, "sealed": SEALED}.get(half, OPEN + HELD + SEALED + fresh(seed))
 
 
 @lru_cache(maxsize=4)
 def logs(half: str = "all", seed: int = 0) -> tuple[Log, ...]:
     """Every log of a half, in a fixed order; another seed gives other flights, columns and clocks."""
-    return tuple(write(replace(hand, seed=seed), n) for hand in hands(half) for n in range(hand.logs))
+    return tuple(write(replace(hand, seed=seed), n) for hand in hands(half, seed) for n in range(hand.logs))

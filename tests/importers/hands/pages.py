@@ -58,7 +58,8 @@ class Hand:
         Words among ``late``, ``repeated``, ``swapped``, ``newest``.
     layout : str
         ``wide``, ``two-row`` (group over quantity, divided by a bar in the heading), ``units`` (a row of units) or
-        ``long``, or ``turns``: each row is of one device, which a column names; ``{}`` in a meaning stands for it.
+        ``long``, ``blocks`` (the same, one sensor after the other), or ``turns``: each row is of one device, which a
+        column names; ``{}`` in a meaning stands for it.
     status : tuple of str
         Words for a status column, and its heading first.
     turns : tuple of str
@@ -209,7 +210,7 @@ def write(hand: Hand, number: int) -> Log:
         table, columns = table + time, columns + truth
     else:
         table, columns = time + table, truth + columns
-    if hand.layout == "long":
+    if hand.layout in ("long", "blocks"):
         return _long(hand, number, table, columns, clock)
     order = _faulty(hand.faults, flight.rows, rng)
     if hand.faults:
@@ -323,11 +324,13 @@ def _long(
     heads = {"en": ("sensor", "value"), "de": ("Sensor", "Wert"), "fr": ("capteur", "valeur"),
              "es": ("sensor", "valor"), "it": ("sensore", "valore")}[hand.language]  # fmt: skip
     lines = [*hand.preamble, join([*(table[i][0] for i in time), *heads], hand)]
-    for row in range(len(table[0][1])):
-        lines += [
-            join([*(table[i][1][row] for i in time), table[k][0], table[k][1][row]], hand)
-            for k in rest if table[k][1][row] != hand.blank
-        ]  # fmt: skip
+    places = [(row, k) for row in range(len(table[0][1])) for k in rest]
+    if hand.layout == "blocks":
+        places.sort(key=lambda place: place[1])
+    lines += [
+        join([*(table[i][1][row] for i in time), table[k][0], table[k][1][row]], hand)
+        for row, k in places if table[k][1][row] != hand.blank
+    ]  # fmt: skip
     data = ("\n".join(lines) + "\n").encode(hand.encoding)
     name = f"{hand.name} {number + 1}"
     return Log(name, hand.name, hand.half, hand.language, data, tuple(columns[i] for i in rest), clock,

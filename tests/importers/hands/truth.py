@@ -16,7 +16,7 @@ from tests.importers.hands.flight import Floats
 SCALES: dict[str, tuple[float, float]] = {
     "": (1.0, 0.0),
     # packs
-    "V": (1.0, 0.0), "mV": (1e-3, 0.0), "cV": (1e-2, 0.0), "dV": (0.1, 0.0),
+    "V": (1.0, 0.0), "mV": (1e-3, 0.0), "cV": (1e-2, 0.0), "dV": (0.1, 0.0), "kV": (1e3, 0.0),
     "A": (1.0, 0.0), "mA": (1e-3, 0.0), "cA": (1e-2, 0.0), "dA": (0.1, 0.0),
     "mAh": (1.0, 0.0), "Ah": (1000.0, 0.0),
     # fuel
