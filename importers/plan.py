@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
 
+import numpy as np
 import pyarrow as pa
 
 from analyser.core.aircraft import Aircraft
@@ -29,6 +30,7 @@ from importers.layout import (
     proposals,
     reconcile,
     shapes,
+    together,
 )
 from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units
@@ -106,6 +108,7 @@ def plan(
     timely = {time.column, time.date_column, *spare, witness.column if witness else None}
     names = context.known([h for i, h in enumerate(headings) if i not in timely], aircraft)
     look = _Look(origin, dialect, headings, cells, whole, said, forced, questions, names, aircraft)
+    look.newest_first = time.backwards
     long, by = shapes.long(headings, cells, time), None
     if long:
         proposed = look.long(long)
@@ -114,6 +117,8 @@ def plan(
         proposed = look.wide(time, spare, witness, by)
     proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
+    if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
+        proposed = look.together(proposed, time, long)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
     proposed, unsettled, told_parts = reconcile.settle(proposed, aircraft, said)
     if not any(c.channel not in ("", TIME) for c in proposed):
@@ -153,6 +158,7 @@ class _Look:
         self.origin, self.dialect, self.headings, self.cells, self.whole = origin, dialect, headings, cells, whole
         self.said, self.saved, self.questions = said, saved, questions
         self.names, self.aircraft = names, aircraft
+        self.newest_first = False
 
     def long(self, long: Long) -> list[ColumnPlan]:
         """The sensors of a long table."""
@@ -202,12 +208,37 @@ class _Look:
                     out.append(replace(column, only=only, column=i))
         return proposals.hemispheres(out, values)
 
+    def together(self, proposed: Sequence[ColumnPlan], time: clock.Clock, long: Long | None) -> list[ColumnPlan]:
+        """Columns heard against each other, in some of the first rows."""
+        rows = range(0, len(self.cells[time.column]), 1 + len(self.cells[time.column]) // together.ROWS)
+        if long:
+            rows = range(len(self.cells[time.column]))
+        rows = rows[::-1] if time.backwards else rows
+        seconds = clock.seconds(time, [self.cells[time.column][r] for r in rows])
+        values = {}
+        for i, c in enumerate(proposed):
+            if c.kind != "number" or c.only or c.degrees or not parse(c.channel):
+                continue
+            if long:
+                own = [v if s == c.heading else "" for s, v in
+                       zip(self.cells[long.sensor], self.cells[long.value], strict=True)]  # fmt: skip
+                values[i] = proposals.floats(own, self.dialect)
+            else:
+                cells = self.cells[c.column]
+                values[i] = proposals.floats([cells[r].removesuffix(c.ending) for r in rows], self.dialect)
+        if long and (spans := [np.flatnonzero(np.isfinite(v)) for v in values.values()]):
+            shared = min((s[-1] for s in spans if s.size), default=0) - max((s[0] for s in spans if s.size), default=0)
+            if shared < 0.5 * len(seconds):  # one sensor after the other
+                return list(proposed)
+        return together.witnessed(proposed, values, seconds)
+
     def _column(self, heading: columns.Heading, values: Sequence[str]) -> ColumnPlan:
         return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions, self.names)
 
     def _sample(self, i: int) -> list[str]:
         """Values of a column in the file's first lines: all where these are the whole file."""
         some = [c for c in self.cells[i] if c]
+        some = some[::-1] if self.newest_first else some
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
 
 

@@ -19,6 +19,7 @@ from importers.clock.forms import NUMBER, Open, date_order, form_of, order_said,
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold
 
+NUMBER_FORM = "number"
 _UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
 _TELLING = ("s", "ms", "us", "ns")
@@ -26,7 +27,7 @@ _TELLING = ("s", "ms", "us", "ns")
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
 _BARE = {
     "ms": "ms", "us": "us", "millis": "ms", "micros": "us", "ts": "", "timestamp": "", "timestamps": "", "uptime": "",
-    "epoch": "", "tick": "", "ticks": "", "zeitstempel": "", "horodatage": "", "itow": "ms", "tow": "s",
+    "epoch": "", "unix": "", "unixtime": "", "unix_time": "", "tick": "", "ticks": "", "zeitstempel": "", "horodatage": "", "itow": "ms", "tow": "s",
 }  # fmt: skip
 """Headings of one word that are clocks, with the unit they say."""
 _WEEK = {"week", "woche", "semaine", "semana", "settimana", "wk", "wno"}
@@ -136,6 +137,17 @@ def find(
     spare += [c.week_column for _, c, _ in found if c.week_column is not None]
     witness = None if clock.absolute else next((c for _, c, _ in found[1:] if c.absolute), None)
     return clock, asks, tuple(dict.fromkeys(spare)), witness
+
+
+def seconds(clock: Clock, cells: Sequence[str]) -> npt.NDArray[np.float64]:
+    """Seconds of some rows after the first of them, NaN where a cell tells no time; days are not counted on."""
+    if clock.form == NUMBER_FORM:
+        told = [float(c.replace(",", ".")) if NUMBER.fullmatch(c) else np.nan for c in cells]
+        out = np.array(told) / float(clock.per_second)
+    else:
+        ns, good = read_text(pa.array(list(cells), pa.string()), clock.form, clock.order, clock.per_second)
+        out = np.where(good, (ns - ns[0]) / 1e9, np.nan)
+    return np.asarray(out - out[0] if out.size else out)
 
 
 def _named(headings: Sequence[Heading], answers: Mapping[str, str]) -> int | None:

@@ -39,6 +39,12 @@ class LayoutCode(StrEnum):
     OTHER_COLUMN = "import.layout.other_column"
     PAIR = "import.layout.pair"
     PART_AS_SAID = "import.layout.part_as_said"
+    # What the columns of one file say of each other
+    AGREE = "import.layout.agree"
+    DISAGREE = "import.layout.disagree"
+    ALL_AT_REST = "import.layout.all_at_rest"
+    STANDS_STILL = "import.layout.stands_still"
+    CHANGED_PLACES = "import.layout.changed_places"
     # Questions
     ASK_UNIT = "import.layout.ask_unit"
     ASK_UNIT_BESIDE = "import.layout.ask_unit_beside"

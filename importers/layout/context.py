@@ -123,10 +123,12 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         for i, word in enumerate(h.words):
-            if word in ("g", "d") and not (i + 1 < len(h.words) and h.glued[i + 1]):
+            if word in ("g", "d", "l", "r") and not (i + 1 < len(h.words) and h.glued[i + 1]):
                 stems[h.words[:i] + h.words[i + 1 :]].add(word)
     if any(letters == {"g", "d"} for letters in stems.values()):
         out |= {"g": "left", "d": "right"}
+    if any(letters == {"l", "r"} for letters in stems.values()):
+        out |= {"l": "left", "r": "right"}
     return out
 
 

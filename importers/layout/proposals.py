@@ -100,7 +100,7 @@ def column(
     )  # fmt: skip
 
 
-def also(reason: Text, code: LayoutCode, **values: str) -> Finding:
+def also(reason: Text, code: LayoutCode, **values: Text) -> Finding:
     """A reason, and a further one behind it."""
     return say(LayoutCode.ALSO, first=reason, more=say(code, **values))
 
@@ -205,6 +205,12 @@ def _shown(factor: units.Conversion, heading: columns.Heading, wanted: str) -> s
 def _falls(numbers: Sequence[float]) -> bool:
     steps = np.diff(np.array(numbers))
     return numbers[-1] < numbers[0] and int((steps < 0).sum()) > 2 * int((steps > 0).sum())
+
+
+def floats(cells: Sequence[str], dialect: sniff.Dialect) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Numbers of some cells, NaN where there is none."""
+    made = [_number(c, dialect) if c else None for c in cells]
+    return np.array([np.nan if n is None else n for n in made])
 
 
 def _number(text: str, dialect: sniff.Dialect) -> float | None:

@@ -51,6 +51,11 @@ def weights() -> Weights:
     return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()})
 
 
+def _elsewhere(best: Reading, rival: Reading) -> bool:
+    """Whether a rival is the same quantity of another subject: "telemetry" may be a link, or the one downwards."""
+    return best.channel.quantity == rival.channel.quantity and best.channel.subject != rival.channel.subject
+
+
 def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bool = False) -> dict[str, float]:
     """What speaks for and against a reading, as numbers; those that are nought are left out.
 
@@ -92,11 +97,12 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
         and all(sum(m != "" for m in meanings(w)) > 1 for w in words)
         and not firm
         and not borne,
-        "unsure_name": best.named.unsure,
+        "unsure_name": best.named.unsure or (gap < 0.25 and rival is not None and _elsewhere(best, rival)),
         "elsewhere": best.elsewhere,
         "odd": odd and not plain,
-        "silent": best.unit.verdict is Verdict.SILENT,
-        "contradicted": best.unit.verdict is Verdict.CONTRADICTS,
+        "silent": best.unit.verdict is Verdict.SILENT and not plain,
+        "contradicted": best.unit.verdict in (Verdict.CONTRADICTS, Verdict.RESTS),
+        "still": best.unit.verdict is Verdict.RESTS,
         "close_rival": max(0.0, 0.5 - gap) * 2,
     }
     return {k: float(v) for k, v in seen.items() if v}

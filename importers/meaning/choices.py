@@ -140,13 +140,22 @@ def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
         first = units.understand(usual[0]) or usual[0]
         plain = units.conversion(first, channel.unit)
         verdict = testify(channel, seen, plain) if plain else Verdict.CONTRADICTS
-        if verdict in (Verdict.FITS, Verdict.SILENT) or (verdict is Verdict.ODD and not fitting):
+        if verdict in (Verdict.FITS, Verdict.SILENT) or (verdict in (Verdict.ODD, Verdict.RESTS) and not fitting):
             if channel.subject == "attitude" and seen and _radians(seen):
+                return asked
+            if verdict is Verdict.ODD and _another_fits(channel, seen, usual):
                 return asked
             assert plain is not None
             return Unit(first, plain, "convention", verdict, say(MeaningCode.UNIT_TAKEN, unit=usual[0]))
     told = [f for f in fitting if f.unit is not None and f.verdict is Verdict.FITS]
     return told[0] if len(told) == 1 == len(fitting) and seen is not None else asked
+
+
+def _another_fits(channel: Channel, seen: Numbers | None, usual: tuple[str, ...]) -> bool:
+    """Whether values that are unusual in the conventional unit would be usual in another: exhaust in °F, say."""
+    others = (units.understand(u) or u for u in _ASKED.get(channel.unit, ()) if u not in usual)
+    found = (units.conversion(u, channel.unit) for u in others)
+    return any(testify(channel, seen, c) is Verdict.FITS for c in found if c is not None)
 
 
 def _radians(seen: Numbers) -> bool:

@@ -24,6 +24,7 @@ class MeaningCode(StrEnum):
     NOT_HERE = "import.meaning.not_here"
     UNUSUAL_VALUES = "import.meaning.unusual_values"
     IMPOSSIBLE_VALUES = "import.meaning.impossible_values"
+    NOT_IN_USE = "import.meaning.not_in_use"
     OTHER_SYSTEM_PERHAPS = "import.meaning.other_system_perhaps"
     OTHER_NAME_PERHAPS = "import.meaning.other_name_perhaps"
     OTHER_CHANNEL_PERHAPS = "import.meaning.other_channel_perhaps"

@@ -79,7 +79,7 @@ def match(
     pairs = zip(heading.words, best.ideas, strict=True)
     reason = say(
         MeaningCode.TAKEN, words=tuple(dict.fromkeys(w for w, i in pairs if i and i not in "#?")),
-        channel=_label(best.channel), unit=best.unit.reason, doubts=_doubts(best, rival),
+        channel=label(best.channel), unit=best.unit.reason, doubts=_doubts(best, rival),
     )  # fmt: skip
     return Match(
         best.name, best.unit.unit, best.unit.conversion, round(sure, 3), reason, best.unit.ask,
@@ -98,7 +98,8 @@ def _one_family(one: Reading, other: Reading) -> bool:
     """Whether two readings differ only in the unit a signal or a tank is given in."""
     family = ("rssi_dbm", "signal_percent", "signal_counts", "remaining_ml", "remaining_percent")
     first, second = (r.channel.quantity.replace("antenna<n>_", "") for r in (one, other))
-    return first in family and second in family and one.named.instance == other.named.instance
+    same = one.channel.subject == other.channel.subject and one.named.instance == other.named.instance
+    return first in family and second in family and same
 
 
 def _doubts(best: Reading, rival: Reading | None) -> tuple[Finding, ...]:
@@ -111,6 +112,8 @@ def _doubts(best: Reading, rival: Reading | None) -> tuple[Finding, ...]:
         out.append(say(MeaningCode.UNUSUAL_VALUES))
     if best.unit.verdict is Verdict.CONTRADICTS:
         out.append(say(MeaningCode.IMPOSSIBLE_VALUES))
+    if best.unit.verdict is Verdict.RESTS:
+        out.append(say(MeaningCode.NOT_IN_USE))
     if best.elsewhere:
         out.append(say(MeaningCode.OTHER_SYSTEM_PERHAPS))
     if best.named.unsure:
@@ -120,7 +123,8 @@ def _doubts(best: Reading, rival: Reading | None) -> tuple[Finding, ...]:
     return tuple(out)
 
 
-def _label(channel: Channel) -> Finding:
+def label(channel: Channel) -> Finding:
+    """What a channel is called."""
     return say(f"channel.{channel.subject}.{channel.quantity}")
 
 
@@ -130,7 +134,7 @@ def _extra(heading: Heading, not_now: str, best: Reading | None = None) -> Match
         words = [w for w in heading.words if not_now in meanings(w)] or [heading.text]
         why = say(NOT_NOW[not_now], word=words[0])
     elif best is not None:
-        why = say(MeaningCode.NO_CHANNEL_FITS, channel=_label(best.channel), doubts=_doubts(best, None))
+        why = say(MeaningCode.NO_CHANNEL_FITS, channel=label(best.channel), doubts=_doubts(best, None))
     else:
         strange = tuple(w for w in heading.words if w not in WORDS and not w.isdigit())
         known = tuple(dict.fromkeys(w for w, i in zip(heading.words, heading.ideas, strict=True) if i))

@@ -106,6 +106,7 @@ def _is_unit(text: str, at: int) -> bool:
 
 def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The folded words of a name, and which of them stood together with the one before."""
+    name = re.sub(r"(?<![A-Za-z])[ldLD]['\u2019](?=\w)", "", name)  # "de l'air"
     spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
     words: list[str] = []
@@ -118,6 +119,9 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
         words += parts
         glued += [piece.start() == end, *[True] * (len(parts) - 1)]
         end = piece.end()
+    elided = [i for i, w in enumerate(words[1:-1], 1) if w == "l" and words[i - 1] in ("de", "a") and not glued[i]]
+    for i in reversed(elided):  # the same where the apostrophe is lost
+        del words[i], glued[i]
     return tuple(words), tuple(glued)
 
 
@@ -159,6 +163,8 @@ def _a_letter_unit(head: str, letter: str) -> bool:
     """Whether a letter at the end is a unit: V and A, but not the A of an antenna; C and F behind a temperature."""
     if letter in "CF":
         return bool(_HEAT & _ideas(head))
+    if letter == "l":
+        return bool({"fuel", "tank"} & _ideas(head)) and bool({"left", "right"} & _ideas(head))
     if letter == "M":
         return bool({"altitude", "height"} & _ideas(head))
     return letter in _LETTERS and not (letter == "A" and re.search(r"(?i)rss|signal|ant|lost|fade", head))

@@ -115,6 +115,8 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
             foreign.append(word)
     if len(named) > 1 and "main" in named:
         named.remove("main")
+    if "rx" in named and any(n[:2] == "rx" and n[2:].isdigit() for n in named):
+        named.remove("rx")  # "reception Rx1"
     instance = "_".join([*dict.fromkeys(named), *dict.fromkeys(sides)])
     if "<n>" in channel.quantity and number is None and not antenna:
         digits = instance[len(instance.rstrip("0123456789")) :]

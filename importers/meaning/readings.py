@@ -29,7 +29,7 @@ _CONTENT = frozenset(
 )
 """Words for what a tank holds, which may as well be all that it can hold."""
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
-_COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.CONTRADICTS: 3.0}
+_COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.RESTS: 0.6, Verdict.CONTRADICTS: 3.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,11 +165,11 @@ def _each(
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:
             continue
-        if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in (Verdict.ODD, Verdict.CONTRADICTS):
+        odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
+        if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in odd:
             continue  # the electronics' own temperature, or the case's
-        still = unit.verdict is Verdict.CONTRADICTS and seen is not None and seen.kinds == 1
-        if still and _remaining_said(heading, ideas) and not _WHOLE & set(heading.words):
-            unit = replace(unit, verdict=Verdict.SILENT)  # the engine is off; with "total" it would be the tank's size
+        if unit.verdict is Verdict.RESTS and not _remaining_said(heading, ideas) and channel.subject == "fuel":
+            unit = replace(unit, verdict=Verdict.CONTRADICTS)  # the tank's size
         named = names.name(rule, heading.words, ideas, glued, known)
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:
@@ -186,7 +186,9 @@ def _each(
 
 
 def _remaining_said(heading: Heading, ideas: tuple[str, ...]) -> bool:
-    """Whether a word that means nothing else speaks of what remains."""
+    """Whether a word that means nothing else speaks of what remains, and none of all that there is."""
+    if _WHOLE & set(heading.words):
+        return False
     said = (w for w, i in zip(heading.words, ideas, strict=True) if i == "remaining" and len(meanings(w)) == 1)
     return any(w not in _CONTENT for w in said)
 

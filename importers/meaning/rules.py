@@ -119,7 +119,7 @@ OWN: dict[str, frozenset[str]] = {
         "pack": "pack voltage current charge used temperature cell supply",
         "bus": "bus voltage current",
         "fuel": "fuel tank flow used remaining engine ecu",
-        "engine": "engine nozzle ecu voltage rpm speed egt temperature throttle gas",
+        "engine": "engine nozzle ecu count voltage rpm speed egt temperature throttle gas",
         "link": "link rssi quality lost frame failsafe antenna count",
         "downlink": "downlink link rssi",
         "position": "count gps speed ground above altitude height angle",

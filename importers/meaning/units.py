@@ -69,6 +69,8 @@ _FOLDED = {
     "pkts": "1", "pakete": "1", "trames": "1", "tramas": "1", "anzahl": "1", "bool": "bool", "flag": "bool",
     "on/off": "bool", "0/1": "bool", "true/false": "bool",
 }  # fmt: skip
+_SPELLED = re.compile(r"(hecto|kilo|milli|micro|centi)(pascal|volt|ampere|metre|meter|litre|liter)s?")
+"""Prefix and unit written out; pint reads them so."""
 _CANONICAL = {
     "V": "V", "A": "A", "mAh": "mA*h", "°C": "degC", "mL": "mL", "%": "%", "mL/min": "mL/min", "rpm": "rpm",
     "dBm": "dBm", "counts": "counts", "1": "1", "bool": "bool", "°": "deg", "m": "m", "m/s": "m/s",
@@ -143,6 +145,8 @@ def _plain(text: str) -> str | None:
     folded = folded.replace("\u2103", "°c")
     if folded in _FOLDED:
         return _FOLDED[folded]
+    if spelled := _SPELLED.fullmatch(folded):
+        return f"{spelled.group(1)}{spelled.group(2)}"
     return _FOLDED.get(folded.replace(" ", "")) or _FOLDED.get(folded.rstrip("."))
 
 

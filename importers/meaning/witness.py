@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from analyser.core.channels import Between, Channel
+from analyser.core.channels import Channel
 from importers.meaning.units import Conversion
 
 FloatArray = npt.NDArray[np.float64]
@@ -23,6 +23,8 @@ class Verdict(StrEnum):
     """They neither confirm nor contradict: nought throughout, one value, or none."""
     ODD = "odd"
     """Possible, but not as such a log usually is."""
+    RESTS = "rests"
+    """So small, or so still, as it never is in use: at rest, or a setting, or another unit. Other columns may tell."""
     CONTRADICTS = "contradicts"
 
 
@@ -117,6 +119,17 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "control.flap_percent": (-101.0, 101.0, 3.0, 150.0),
     "control.brake_percent": (-1.0, 101.0, 3.0, 110.0),
 }  # fmt: skip
+# The largest size below which a quantity is at rest, or is none of this kind. Common practice, no source.
+_IN_USE: dict[str, float] = {
+    "pack.voltage_v": 2.0, "bus.voltage_v": 2.5, "pack.cell<n>_v": 0.8, "pack.current_a": 0.01, "bus.current_a": 0.01,
+    "fuel.remaining_ml": 25.0, "fuel.flow_ml_per_min": 5.0, "engine.speed_rpm": 3_000.0, "engine.egt_c": 100.0,
+}  # fmt: skip
+_MOVES = frozenset(
+    {"remaining_ml", "remaining_percent", "used_ml", "used_mah", "flow_ml_per_min", "speed_rpm", "egt_c", "altitude_m",
+     "height_m", "pressure_altitude_m", "ground_speed_m_s", "airspeed_m_s", "vario_m_s", "latitude_deg",
+     "longitude_deg"}
+)  # fmt: skip
+"""Quantities that never keep one value, other than nought, through a flight: a column of one value is a setting."""
 FEW = 10
 """Fewer values than these are no witness, unless they are impossible."""
 _COUNTS = ("1", "counts")
@@ -141,14 +154,10 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
         return Verdict.CONTRADICTS
     if channel.unit in _COUNTS and not seen.whole:
         return Verdict.CONTRADICTS
+    if channel.unit == "dBm" and middle >= 0.0:
+        return Verdict.CONTRADICTS  # what is received is far below the milliwatt
     if seen.kinds == 1 and seen.count > 1:
-        a_total = channel.quantity.startswith("remaining_") or (
-            channel.between is Between.COUNTER and channel.unit != "1"
-        )
-        size = _USUAL.get(f"{channel.subject}.{channel.quantity}", (0.0, 0.0, 0.0, 0.0))[2]
-        return (
-            Verdict.CONTRADICTS if a_total and middle >= size and seen.count > 20 else Verdict.SILENT
-        )  # a tank's size, say
+        return Verdict.RESTS if channel.quantity in _MOVES and middle and seen.count > 20 else Verdict.SILENT
     if low < channel.low - slack or high > channel.high + slack:
         return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
     usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")
@@ -158,6 +167,8 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
     if usual is None or (seen.low == seen.high == 0.0):
         return Verdict.SILENT
     size = max(abs(low), abs(high))
+    if size < _IN_USE.get(f"{channel.subject}.{channel.quantity}", 0.0) and seen.count >= FEW:
+        return Verdict.RESTS
     if usual[0] <= middle <= usual[1] and usual[2] <= size <= usual[3]:
         return Verdict.FITS if seen.kinds > 1 else Verdict.SILENT
     if middle == 0.0 and size <= usual[3]:  # at rest most of the time

@@ -27,7 +27,7 @@ _IDEAS: dict[str, str] = {
     "rpm": "rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool wellendrehzahl "
     "vueltas giri rev rotation tr",
     "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento elementi",
-    "rssi": "rssi signal strength feldstarke signalstarke senal segnale empfang puissance potencia potenza "
+    "rssi": "empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke senal segnale empfang puissance potencia potenza "
     "intensidadsenal rss field sig rx_level",
     "quality": "quality qualitat qualite calidad lq qualita vtlq",
     "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades fade drops verloren verlust "
@@ -40,15 +40,15 @@ _IDEAS: dict[str, str] = {
     "longitude": "longitude lon long lng lange langengrad longitud longitudine",
     "altitude": "altitude alt hohe altitud altura msl altitudine quota elevation amsl",
     "height": "height agl altezza hgt hauteur high",
-    "above": "above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
+    "above": "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
     "despegue decollo",
     "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "airspeed": "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
     "ground": "ground grund sol suelo gs groundspeed suolo sog",
     "track": "track course kurs rumbo cog route trajectoire rotta crs",
-    "satellites": "satellites sats sat satelliten satelites numsats numsat satellite satelliti svs nsat nsats",
+    "satellites": "satinuse satellites sats sat satelliten satelites numsats numsat satellite satelliti svs nsat nsats",
     "roll": "roll querneigung bank rollwinkel roulis alabeo rollen rollio",
-    "pitch": "pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
+    "pitch": "assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
     "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola gieren",
     "angle": "angle winkel angulo angolo",
     "vario": "vario climb climbing steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre "
@@ -63,7 +63,7 @@ _IDEAS: dict[str, str] = {
     "throttle": "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro "
     "acceleratore manetta",
     "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
-    "elevator": "elevator ele elev hohenruder profondeur elevador profundidad elevatore profondita",
+    "elevator": "equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore profondita",
     "rudder": "rudder rud seitenruder derive direction timon direccion gouverne timone direzionale",
     "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
@@ -86,7 +86,7 @@ _IDEAS: dict[str, str] = {
     "supply": "supply versorgung alimentation alimentacion alimentazione",
     "link": "link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "air luft aire ambient outside umgebung aussen exterieur exterieure externe oat atm atmospheric "
+    "air": "draussen air luft aire ambient outside umgebung aussen exterieur exterieure externe oat atm atmospheric "
     "atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior lufttemperatur "
     "aussenluft",
     "gps": "gps gnss",
@@ -118,7 +118,7 @@ _IDEAS: dict[str, str] = {
     "value": "value wert valeur valor reading messwert valore",
     "unit": "unit units einheit unite unidad unita",
     # Not what is measured now: limits, settings, extremes, figures worked out
-    "limit": "limit limits limite limites grenze grenzwert threshold schwelle seuil umbral soglia cutoff redline "
+    "limit": "set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert threshold schwelle seuil umbral soglia cutoff redline "
     "max min maximum minimum maxi mini maximal minimal maximale minimale maximo minimo massimo massima "
     "minima maxima hochst hoch hottest coldest fastest slowest lim peak spitze pic pico picco highest "
     "lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso alerta avertissement "
@@ -146,15 +146,24 @@ _IDEAS: dict[str, str] = {
     "down_signal": "downstream",
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
-    "": "how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
+    "": "taux tasa mando comando commande static statisch statischer statique estatica statica how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
     "aktuell ist current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
-    "prozentsatz set del della dello delle al alla "
+    "prozentsatz del della dello delle al alla "
     "il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur "
     "abs absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas ext lecture "
     "geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
+    **dict.fromkeys(("level", "niveau", "nivel", "livello"), ("remaining", "")),
+    "intensidad": ("current", "rssi"),
+    "intensite": ("current", "rssi"),
+    "intensita": ("current", "rssi"),
+    "ele": ("elevator", "altitude"),
+    "use": ("used", ""),
+    "telemetry": ("link", "down_signal"),
+    "telemetrie": ("link", "down_signal"),
+    "telemetria": ("link", "down_signal"),
     "cap": ("charge", "track"),
     "rate": ("flow", "vario", "worked"),
     "sat": ("satellites", "rx"),

@@ -16,7 +16,7 @@ from tests.importers import certainty_fit
 
 @pytest.fixture(scope="module")
 def held():
-    return certainty_fit.shown("held", every=4)
+    return certainty_fit.shown("fresh", every=2, seed=1)
 
 
 def test_what_is_taken_unasked_is_as_right_as_it_says(held):

@@ -18,7 +18,19 @@ from tests.importers.hands.phrases import AGAINST, CHANNELS, NO_CHANNELS, PLAIN,
 
 I = Item  # noqa: E741
 
-STYLES = ("(unit)", "[unit]", ", unit", " unit", "snake", "camel", "UPPER (unit)", "lower [unit]", "none", "cells", "row")
+STYLES = (
+    "(unit)",
+    "[unit]",
+    ", unit",
+    " unit",
+    "snake",
+    "camel",
+    "UPPER (unit)",
+    "lower [unit]",
+    "none",
+    "cells",
+    "row",
+)
 ASCII = {
     "%": "pct", "pct": "pct", "°C": "c", "°F": "f", "C": "c", "degC": "degc", "ml/min": "ml_min", "l/h": "l_h", "ml/s": "ml_s",
     "km/h": "kmh", "m/s": "mps", "ft/min": "fpm", "°": "deg", "1/min": "rpm", "RPM": "rpm", "fl oz": "floz", "inHg": "inhg",
@@ -77,7 +89,14 @@ def item(concept: str, phrase: str, style: str, unit: tuple[str, str, int], slot
         mark = mark or "?"  # without a unit a question is fair
     tail = f" {written}" if style == "cells" and written and true != "bool" else ""
     fair = mark if target[0] not in "?!~" else ""
-    return Item(head(said, written, style), fair + target, true, digits, "antenna by letter" if concept == "aerial" else "", tail)
+    return Item(
+        head(said, written, style),
+        fair + target,
+        true,
+        digits,
+        "antenna by letter" if concept == "aerial" else "",
+        tail,
+    )
 
 
 def grown(language: str, number: int, seed: int) -> Hand:

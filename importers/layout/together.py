@@ -1,0 +1,335 @@
+"""What the columns of one file say of each other: values that move together bear headings out, or contradict them.
+
+Current and the sag of its pack, charge used and the integral of current, fuel and the integral of flow, place and speed,
+height and climb, shaft and fuel. Whether an engine ran and the aircraft moved tells a level that stands still from a
+sensor at rest. Two columns of which each holds what the other's heading says are both doubted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.core.channels import Channel, parse
+from importers.layout.codes import LayoutCode
+from importers.layout.proposals import also
+from importers.meaning import certainty, witness
+from importers.meaning.columns import label
+from importers.meaning.witness import Numbers, Verdict
+from importers.model import ColumnPlan
+
+FloatArray = npt.NDArray[np.float64]
+
+ROWS = 400
+"""Rows that are enough to see whether two columns move together."""
+_LEAST = 24
+"""Fewer pairs than these say nothing."""
+_EARTH_M = 6_371_000.0
+_RUNNING_RPM, _COLD_C, _MOVING_M_S = 3_000.0, 100.0, 3.0
+"""A shaft below, an exhaust below and a speed below are at rest: common practice, no source."""
+_ALIVE = frozenset(
+    {"rssi_dbm", "antenna<n>_rssi_dbm", "current_a", "roll_deg", "pitch_deg", "track_deg", "heading_deg"}
+)  # fmt: skip
+"""Quantities that keep one value only where nothing moves."""
+_SUSPECTS = 3
+"""Of more columns than these none is likely enough to be the one that changed places."""
+_NAMELESS = ("unknown", "foreign", "unsure_name", "no_subject", "elsewhere", "contradicted")
+"""What no company takes away: doubts about whose quantity it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One column's place among the proposals, its channel, and its values in canonical units, NaN where empty."""
+
+    at: int
+    channel: Channel
+    instance: str
+    values: FloatArray
+
+
+def witnessed(
+    proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray | None
+) -> list[ColumnPlan]:  # fmt: skip
+    """Let columns speak for and against each other.
+
+    Parameters
+    ----------
+    values : mapping of int to array
+        By place among the proposals: what is written in some rows, the same rows for all, NaN where empty.
+    seconds : array, s, or None
+        When these rows were taken, where that is known.
+    """
+    some: dict[str, Series] = {}
+    for i, raw in values.items():
+        known = parse(proposed[i].channel)
+        if known is not None and known.channel.unit != "bool" and np.isfinite(raw).any():
+            factor = proposed[i].factor
+            made = raw * (factor.num.numerator / factor.num.denominator) + float(factor.offset)
+            some.setdefault(proposed[i].channel, Series(i, known.channel, known.instance or "", _held(made)))
+    court = _Court(some, {n: s for n, s in some.items() if not proposed[s.at].evidence.get("contradicted")}, seconds)
+    court.hear()
+    out = list(proposed)
+    for i, column in enumerate(proposed):
+        if parse(column.channel) is None or column.settled or not column.evidence:
+            continue
+        pro = court.pro.get(i) if i in court.scaled or not column.evidence.get("odd") else None
+        if column.evidence.get("still") and court.rest(column.channel):
+            kept = {k: v for k, v in column.evidence.items() if k not in ("contradicted", "still")}
+            out[i] = _judged(column, {**kept, "silent": 1.0}, LayoutCode.ALL_AT_REST)
+        elif i in court.contra:
+            code, between = court.contra[i]
+            out[i] = _judged(column, {**column.evidence, "contradicted": 1.0}, code, between)
+        elif pro and not any(column.evidence.get(k) for k in _NAMELESS):
+            out[i] = _judged(column, {**column.evidence, "agrees": 1.0}, LayoutCode.AGREE, pro)
+    return _swapped(out, values)
+
+
+def _judged(
+    column: ColumnPlan, evidence: Mapping[str, float], code: LayoutCode, between: Sequence[Channel] = ()
+) -> ColumnPlan:  # fmt: skip
+    values = dict(zip(("first", "other"), map(label, between), strict=False))
+    sure = round(certainty.weights()(evidence), 3)
+    return replace(column, evidence=evidence, reason=also(column.reason, code, **values), confidence=sure)
+
+
+def _held(x: FloatArray) -> FloatArray:
+    """Values of a slow sensor held until the next one, so that columns can be laid side by side."""
+    good = np.isfinite(x)
+    last = np.maximum.accumulate(np.where(good, np.arange(x.size), -1))
+    return np.where(last >= 0, x[np.maximum(last, 0)], np.nan)
+
+
+class _Court:
+    """The columns heard against each other; ``pro`` and ``contra`` say why, by place among the proposals."""
+
+    def __init__(
+        self, every: Mapping[str, Series], some: Mapping[str, Series], seconds: FloatArray | None
+    ) -> None:  # fmt: skip
+        self.every, self.some = every, some  # what is refuted already refutes nothing else
+        good = seconds is not None and seconds.size > 1 and bool(np.isfinite(seconds).all())
+        self.seconds = seconds if good and seconds is not None and (np.diff(seconds) >= 0).all() else None
+        self.pro: dict[int, tuple[Channel, ...]] = {}
+        self.scaled: set[int] = set()
+        """Columns whose size, not their course alone, is borne out."""
+        self.contra: dict[int, tuple[LayoutCode, tuple[Channel, ...]]] = {}
+
+    def rest(self, channel: str) -> bool:
+        """Whether other columns say that what this one measures was at rest."""
+        known = parse(channel)
+        subject = known.channel.subject if known else ""
+        if subject in ("fuel", "engine"):
+            return self.engines_off(channel)
+        return subject in ("position", "motion", "attitude") and self.on_the_ground(channel)
+
+    def engines_off(self, but: str) -> bool:
+        seen = []
+        for name, s in self.every.items():
+            limit = {"speed_rpm": _RUNNING_RPM, "egt_c": _COLD_C, "flow_ml_per_min": 5.0}.get(s.channel.quantity)
+            if limit is not None and s.channel.subject in ("engine", "fuel") and name != but:
+                seen.append(float(np.nanmax(s.values)) < limit)
+        return bool(seen) and all(seen)
+
+    def on_the_ground(self, but: str) -> bool:
+        seen = []
+        for name, s in self.every.items():
+            if s.channel.quantity in ("ground_speed_m_s", "airspeed_m_s") and name != but:
+                seen.append(float(np.nanmax(s.values)) < _MOVING_M_S)
+        return (bool(seen) and all(seen)) or (not seen and self.engines_off(but))
+
+    def hear(self) -> None:
+        """All pairs that physics ties together."""
+        by: dict[tuple[str, str], dict[str, Series]] = {}
+        for s in self.some.values():
+            by.setdefault((s.channel.subject, s.instance), {})[s.channel.quantity] = s
+        for (subject, name), own in by.items():
+            if subject in ("pack", "bus"):
+                self._sag(own.get("voltage_v"), own.get("current_a"))
+            if subject == "pack":
+                self._sum(own.get("used_mah"), own.get("current_a"), 1000.0 / 3600.0)
+                self._cells(own, name)
+            if subject == "fuel":
+                self._sum(own.get("used_ml"), own.get("flow_ml_per_min"), 1.0 / 60.0)
+                self._sum(own.get("remaining_ml"), own.get("flow_ml_per_min"), -1.0 / 60.0)
+                self._one_total(own.get("used_ml"), own.get("remaining_ml"))
+                self._together(own.get("flow_ml_per_min"), self._of("engine", name, "speed_rpm"))
+            if subject == "engine":
+                self._together(own.get("speed_rpm"), own.get("egt_c"), against=False)
+                for drive in ("pump_v", "pump_percent", "throttle_percent"):
+                    self._together(own.get("speed_rpm"), own.get(drive))
+        place = {q: s for (subject, _), own in by.items() if subject in ("position", "motion", "air")
+                 for q, s in own.items()}  # fmt: skip
+        self._way(place.get("latitude_deg"), place.get("longitude_deg"), place.get("ground_speed_m_s"))
+        self._together(place.get("ground_speed_m_s"), place.get("airspeed_m_s"))
+        for height in ("altitude_m", "height_m", "pressure_altitude_m"):
+            self._climb(place.get(height), place.get("vario_m_s"))
+            self._together(place.get(height), place.get("pressure_pa"), sign=-1.0)
+        self._together(place.get("altitude_m"), place.get("height_m"))
+        self._still()
+
+    def _of(self, subject: str, name: str, quantity: str) -> Series | None:
+        return self.some.get(f"{subject}.{name}.{quantity}")
+
+    def _agree(self, *series: Series, scale: bool = False) -> None:
+        for s in series:
+            if scale or s.at not in self.pro:
+                self.pro[s.at] = (series[0].channel, series[-1].channel)
+            if scale:
+                self.scaled.add(s.at)
+
+    def _refute(self, *series: Series, between: Sequence[Series] = ()) -> None:
+        first, *_, last = between or series
+        for s in series:
+            self.contra.setdefault(s.at, (LayoutCode.DISAGREE, (first.channel, last.channel)))
+
+    def _still(self) -> None:
+        """What keeps one value while the aircraft flies or its engines run is a setting or a dead sensor."""
+        moving = any(
+            (s.channel.quantity in ("ground_speed_m_s", "airspeed_m_s") and float(np.nanmax(s.values)) > 3 * _MOVING_M_S)
+            or (s.channel.quantity == "speed_rpm" and float(np.nanstd(s.values)) > _RUNNING_RPM)
+            for s in self.some.values()
+        )  # fmt: skip
+        for s in self.some.values() if moving else ():
+            good = s.values[np.isfinite(s.values)]
+            if s.channel.quantity in _ALIVE and good.size > 2 * _LEAST and good[0] and np.ptp(good) == 0.0:
+                self.contra.setdefault(s.at, (LayoutCode.STANDS_STILL, ()))
+
+    def _sag(self, volts: Series | None, amps: Series | None) -> None:
+        """A pack's voltage falls where its current rises."""
+        r = _correlation(np.diff(volts.values), np.diff(amps.values)) if volts and amps else None
+        if r is None or volts is None or amps is None:
+            return
+        if r < -0.3:
+            self._agree(volts, amps)
+        elif r > 0.6:
+            self._refute(volts, amps)
+
+    def _sum(self, total: Series | None, rate: Series | None, factor: float) -> None:
+        """A total grows by its rate over time."""
+        if total is None or rate is None or self.seconds is None:
+            return
+        good = np.isfinite(total.values) & np.isfinite(rate.values)
+        if good.sum() < _LEAST:
+            return
+        t, x = self.seconds[good], rate.values[good]
+        made = float(np.trapezoid(x, t)) * factor
+        grown = float(total.values[good][-1] - total.values[good][0])
+        self._scaled(grown, made, float(np.abs(total.values[good]).max()) * 0.02, total, rate)
+
+    def _scaled(self, one: float, other: float, floor: float, *series: Series) -> None:
+        if max(abs(one), abs(other)) <= max(floor, 1.0):
+            return
+        ratio = one / other if other else np.inf
+        if 0.7 < ratio < 1.4:
+            self._agree(*series, scale=True)
+        elif not 0.2 < ratio < 5.0:
+            self._refute(*series)
+
+    def _cells(self, own: Mapping[str, Series], name: str) -> None:
+        cells = [s for key, s in self.some.items() if key.startswith(f"pack.{name}.cell")]
+        volts = own.get("voltage_v")
+        if volts is None or len(cells) < 2:
+            return
+        whole = float(np.nanmedian(sum(s.values for s in cells)))
+        ratio = float(np.nanmedian(volts.values)) / whole if whole else np.inf
+        if 0.93 < ratio < 1.07:
+            self._agree(volts, *cells, scale=True)
+        elif not 0.45 < ratio < 8.0:
+            self._refute(volts, between=(volts, cells[0]))
+
+    def _one_total(self, used: Series | None, left: Series | None) -> None:
+        if used is None or left is None:
+            return
+        burnt, gone = float(np.nanmax(used.values) - np.nanmin(used.values)), left.values[np.isfinite(left.values)]
+        self._scaled(float(gone[0] - gone[-1]), burnt, 0.02 * float(np.abs(gone).max()), used, left)
+
+    def _together(
+        self, one: Series | None, other: Series | None, *, sign: float = 1.0, against: bool = True
+    ) -> None:  # fmt: skip
+        r = _correlation(one.values, other.values) if one and other else None
+        if r is None or one is None or other is None:
+            return
+        if sign * r > 0.6:
+            self._agree(one, other)
+        elif against and sign * r < -0.6:
+            self._refute(one, other)
+
+    def _way(self, lat: Series | None, lon: Series | None, speed: Series | None) -> None:
+        """The way from place to place is that of the speed over time."""
+        if lat is None or lon is None or speed is None or self.seconds is None:
+            return
+        good = np.isfinite(lat.values) & np.isfinite(lon.values) & np.isfinite(speed.values)
+        if good.sum() < _LEAST:
+            return
+        north = np.radians(lat.values[good]) * _EARTH_M
+        east = np.radians(lon.values[good]) * _EARTH_M * np.cos(np.radians(np.median(lat.values[good])))
+        way = float(np.hypot(np.diff(north), np.diff(east)).sum())
+        said = float(np.trapezoid(speed.values[good], self.seconds[good]))
+        if max(way, said) < 200.0:
+            return
+        ratio = way / said if said else np.inf
+        if 0.6 < ratio < 1.6:
+            self._agree(lat, lon, speed, scale=True)
+        elif not 0.1 < ratio < 10.0:
+            self._refute(lat, lon, speed)
+
+    def _climb(self, height: Series | None, climb: Series | None) -> None:
+        """Height gained in a while is the climb rate over it."""
+        if height is None or climb is None or self.seconds is None:
+            return
+        good = np.isfinite(height.values) & np.isfinite(climb.values)
+        if good.sum() < 2 * _LEAST:
+            return
+        t, h, v = self.seconds[good], height.values[good], climb.values[good]
+        made = np.concatenate([[0.0], np.cumsum((v[1:] + v[:-1]) / 2 * np.diff(t))])
+        every = max(1, h.size // 40)
+        gained, said = np.diff(h[::every]), np.diff(made[::every])
+        r = _correlation(gained, said)
+        if r is None or np.ptp(h) < 5.0:
+            return
+        slope = float(np.std(gained) / max(float(np.std(said)), 1e-9))
+        if r > 0.6 and 0.5 < slope < 2.0:
+            self._agree(height, climb, scale=True)
+        elif (r > 0.6 and not 0.2 < slope < 5.0) or r < -0.6:
+            self._refute(height, climb)
+
+
+def _correlation(one: FloatArray, other: FloatArray) -> float | None:
+    """Pearson's, of the pairs that are whole; None where there are too few, or one of them hardly moves."""
+    good = np.isfinite(one) & np.isfinite(other)
+    if good.sum() < _LEAST:
+        return None
+    a, b = one[good], other[good]
+    a, b = a - a.mean(), b - b.mean()
+    size = float(np.sqrt((a @ a) * (b @ b)))
+    moved = min(np.unique(a).size, np.unique(b).size) > 4
+    return float(a @ b) / size if size > 0 and moved else None
+
+
+def _swapped(proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray]) -> list[ColumnPlan]:
+    """Doubt two columns where the values of each fit the heading of the other, and one cannot be what it is headed."""
+    out = list(proposed)
+    seen = {i: witness.numbers(x[np.isfinite(x)]) for i, x in values.items() if parse(proposed[i].channel) is not None}
+    refuted = [i for i, n in seen.items() if proposed[i].evidence.get("contradicted") and n and n.kinds > 1]
+    for i in refuted:
+        others = [k for k in seen if k not in refuted and _exchangeable(proposed[i], proposed[k], seen[i], seen[k])]
+        odd = [k for k in others if proposed[k].evidence.get("odd")] or others
+        for k in odd if len(odd) <= _SUSPECTS else ():
+            evidence = {**out[k].evidence, "contradicted": 1.0}
+            reason = also(out[k].reason, LayoutCode.CHANGED_PLACES, heading=proposed[i].heading)
+            sure = round(certainty.weights()(evidence), 3)
+            out[k] = replace(out[k], evidence=evidence, reason=reason, confidence=sure)
+    return out
+
+
+def _exchangeable(one: ColumnPlan, other: ColumnPlan, seen: Numbers | None, there: Numbers | None) -> bool:
+    """Whether the values of two columns of different kinds fit each other's headings."""
+    mine, theirs = parse(one.channel), parse(other.channel)
+    if mine is None or theirs is None or other.settled or not other.evidence or other.evidence.get("agrees"):
+        return False
+    if mine.channel.unit == theirs.channel.unit:
+        return False
+    fits = witness.testify(theirs.channel, seen, other.factor), witness.testify(mine.channel, there, one.factor)
+    return fits == (Verdict.FITS, Verdict.FITS)
