@@ -210,9 +210,8 @@ class _Look:
 
     def together(self, proposed: Sequence[ColumnPlan], time: clock.Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""
-        rows = range(0, len(self.cells[time.column]), 1 + len(self.cells[time.column]) // together.ROWS)
-        if long:
-            rows = range(len(self.cells[time.column]))
+        count = len(self.cells[time.column])
+        rows = list(range(count)) if long else together.some_rows(count)
         rows = rows[::-1] if time.backwards else rows
         seconds = clock.seconds(time, [self.cells[time.column][r] for r in rows])
         values = {}

@@ -27,7 +27,8 @@ _TELLING = ("s", "ms", "us", "ns")
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
 _BARE = {
     "ms": "ms", "us": "us", "millis": "ms", "micros": "us", "ts": "", "timestamp": "", "timestamps": "", "uptime": "",
-    "epoch": "", "unix": "", "unixtime": "", "unix_time": "", "tick": "", "ticks": "", "zeitstempel": "", "horodatage": "", "itow": "ms", "tow": "s",
+    "epoch": "", "unix": "", "unixtime": "", "unix_time": "",
+    "tick": "", "ticks": "", "zeitstempel": "", "horodatage": "", "itow": "ms", "tow": "s",
 }  # fmt: skip
 """Headings of one word that are clocks, with the unit they say."""
 _WEEK = {"week", "woche", "semaine", "semana", "settimana", "wk", "wno"}

@@ -111,7 +111,7 @@ def _kept(code: LayoutCode, **values: str) -> Finding:
 
 def _turned(match: columns.Match, numbers: Sequence[float]) -> columns.Match:
     """Propose the other total where the values run against the heading: what "remains" and rises is what is used."""
-    if "contradicted" not in match.evidence or len(numbers) < 3:
+    if "contradicted" not in match.evidence or "still" in match.evidence or len(numbers) < 3:
         return match
     for quantity, other, code in (
         ("remaining_ml", "used_ml", LayoutCode.MAY_BE_USED), ("used_ml", "remaining_ml", LayoutCode.MAY_BE_REMAINING),

@@ -1,8 +1,8 @@
 """What the columns of one file say of each other: values that move together bear headings out, or contradict them.
 
-Current and the sag of its pack, charge used and the integral of current, fuel and the integral of flow, place and speed,
-height and climb, shaft and fuel. Whether an engine ran and the aircraft moved tells a level that stands still from a
-sensor at rest. Two columns of which each holds what the other's heading says are both doubted.
+Current and the sag of its pack, charge used and the integral of current, fuel and the integral of flow, place and
+speed, height and climb, shaft and fuel. Whether an engine ran and the aircraft moved tells a level that stands still
+from a sensor at rest. Two columns of which each holds what the other's heading says are both doubted.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ FloatArray = npt.NDArray[np.float64]
 
 ROWS = 400
 """Rows that are enough to see whether two columns move together."""
+_JITTER = 7919
 _LEAST = 24
 """Fewer pairs than these say nothing."""
 _EARTH_M = 6_371_000.0
@@ -48,6 +49,12 @@ class Series:
     channel: Channel
     instance: str
     values: FloatArray
+
+
+def some_rows(count: int) -> list[int]:
+    """Numbers of some rows, in order, and not at equal distances: a column that repeats itself must not seem still."""
+    step = 1 + count // ROWS
+    return [i * step + i * _JITTER % step for i in range(count // step)]
 
 
 def witnessed(
@@ -187,7 +194,7 @@ class _Court:
     def _still(self) -> None:
         """What keeps one value while the aircraft flies or its engines run is a setting or a dead sensor."""
         moving = any(
-            (s.channel.quantity in ("ground_speed_m_s", "airspeed_m_s") and float(np.nanmax(s.values)) > 3 * _MOVING_M_S)
+            (s.channel.quantity.endswith("speed_m_s") and float(np.nanmax(s.values)) > 3 * _MOVING_M_S)
             or (s.channel.quantity == "speed_rpm" and float(np.nanstd(s.values)) > _RUNNING_RPM)
             for s in self.some.values()
         )  # fmt: skip

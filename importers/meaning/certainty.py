@@ -56,10 +56,12 @@ def _elsewhere(best: Reading, rival: Reading) -> bool:
     return best.channel.quantity == rival.channel.quantity and best.channel.subject != rival.channel.subject
 
 
-def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bool = False) -> dict[str, float]:
+def evidence(
+    heading: Heading, best: Reading, rival: Reading | None, *, firm: bool = False, level: bool = False
+) -> dict[str, float]:
     """What speaks for and against a reading, as numbers; those that are nought are left out.
 
-    ``firm``: other columns bear out its short words.
+    ``firm``: other columns bear out its short words; ``level``: it keeps one value, other than nought.
     """
     words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
     gap = rival.cost - best.cost if rival else 9.0
@@ -88,7 +90,7 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
         "unit_said": best.unit.how == "said",
         "unit_by_values": best.unit.how in ("values", "sign"),
         "unit_by_convention": best.unit.how == "convention",
-        "unit_only": not best.quantity_said and not best.subject_said,
+        "unit_only": not best.quantity_said and not best.subject_said and best.channel.unit not in _TELLING,
         "quantity_by_unit": not best.quantity_said and best.subject_said,
         "no_subject": subjects is not None and not subjects & {*best.ideas, said} and best.named.source != "shared",
         "short_word": bool(words) and max(map(len, words)) <= 1 and not firm,
@@ -100,7 +102,7 @@ def evidence(heading: Heading, best: Reading, rival: Reading | None, *, firm: bo
         "unsure_name": best.named.unsure or (gap < 0.25 and rival is not None and _elsewhere(best, rival)),
         "elsewhere": best.elsewhere,
         "odd": odd and not plain,
-        "silent": best.unit.verdict is Verdict.SILENT and not plain,
+        "silent": best.unit.verdict is Verdict.SILENT and not plain and level,
         "contradicted": best.unit.verdict in (Verdict.CONTRADICTS, Verdict.RESTS),
         "still": best.unit.verdict is Verdict.RESTS,
         "close_rival": max(0.0, 0.5 - gap) * 2,

@@ -72,8 +72,10 @@ def match(
         return _extra(heading, not_now)
     best, rival = found[0], _rival(found)
     firm = bool(known and (known.firm | known.chosen.keys()) & set(heading.words))
-    sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm))
-    hopeless = sure < certainty.GIVE_UP_BELOW and (best.named.unknown or best.named.foreign or "unit_only" in evidence)
+    level = seen is not None and seen.kinds == 1 and seen.count > 20 and seen.low != 0.0
+    sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm, level=level))
+    nameless = best.named.unknown or best.named.foreign or ("unit_only" in evidence and "contradicted" not in evidence)
+    hopeless = sure < certainty.GIVE_UP_BELOW and nameless
     if not_now or hopeless:
         return _extra(heading, not_now, best)
     pairs = zip(heading.words, best.ideas, strict=True)

@@ -48,7 +48,7 @@ class Numbers:
     count: int
 
 
-def numbers(values: Sequence[float]) -> Numbers | None:
+def numbers(values: Sequence[float] | npt.NDArray[np.float64]) -> Numbers | None:
     """Sum up a column's finite values; None without any."""
     array = np.asarray(values, float)
     if not array.size:

@@ -27,8 +27,8 @@ _IDEAS: dict[str, str] = {
     "rpm": "rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool wellendrehzahl "
     "vueltas giri rev rotation tr",
     "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento elementi",
-    "rssi": "empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke senal segnale empfang puissance potencia potenza "
-    "intensidadsenal rss field sig rx_level",
+    "rssi": "empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke senal segnale empfang "
+    "puissance potencia potenza intensidadsenal rss field sig rx_level",
     "quality": "quality qualitat qualite calidad lq qualita vtlq",
     "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades fade drops verloren verlust "
     "verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida perdidas perso persi persa "
@@ -40,10 +40,11 @@ _IDEAS: dict[str, str] = {
     "longitude": "longitude lon long lng lange langengrad longitud longitudine",
     "altitude": "altitude alt hohe altitud altura msl altitudine quota elevation amsl",
     "height": "height agl altezza hgt hauteur high",
-    "above": "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
-    "despegue decollo",
+    "above": "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch "
+    "decollage despegue decollo",
     "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "airspeed": "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated "
+    "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
     "ground": "ground grund sol suelo gs groundspeed suolo sog",
     "track": "track course kurs rumbo cog route trajectoire rotta crs",
     "satellites": "satinuse satellites sats sat satelliten satelites numsats numsat satellite satelliti svs nsat nsats",
@@ -118,13 +119,13 @@ _IDEAS: dict[str, str] = {
     "value": "value wert valeur valor reading messwert valore",
     "unit": "unit units einheit unite unidad unita",
     # Not what is measured now: limits, settings, extremes, figures worked out
-    "limit": "set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert threshold schwelle seuil umbral soglia cutoff redline "
-    "max min maximum minimum maxi mini maximal minimal maximale minimale maximo minimo massimo massima "
-    "minima maxima hochst hoch hottest coldest fastest slowest lim peak spitze pic pico picco highest "
-    "lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso alerta avertissement "
-    "target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand demanded desired "
-    "commanded nominal rated nenn nominale ref reference referenz size taille tamano grosse groesse "
-    "dimensione config setting einstellung reglage hochste niedrigste",
+    "limit": "set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert threshold schwelle "
+    "seuil umbral soglia cutoff redline max min maximum minimum maxi mini maximal minimal maximale minimale "
+    "maximo minimo massimo massima minima maxima hochst hoch hottest coldest fastest slowest lim peak spitze "
+    "pic pico picco highest lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso alerta "
+    "avertissement target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand "
+    "demanded desired commanded nominal rated nenn nominale ref reference referenz size taille tamano grosse "
+    "groesse dimensione config setting einstellung reglage hochste niedrigste",
     "worked": "average mean avg mittel mittelwert moyenne promedio media medio durchschnitt delta diff difference "
     "differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement "
     "smoothed predicted estimated predict forecast eta endurance autonomie autonomia ecart diferencia "
@@ -146,12 +147,12 @@ _IDEAS: dict[str, str] = {
     "down_signal": "downstream",
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
-    "": "taux tasa mando comando commande static statisch statischer statique estatica statica how so far seen my of the in de du des la le les el los die das im von per et to at total now actual "
-    "aktuell ist current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
-    "prozentsatz del della dello delle al alla "
-    "il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur "
-    "abs absolute absolut absolue on_board messung mesure medida misura gesamt totale spent_ meas ext lecture "
-    "geometric filtered gefiltert filtre",
+    "": "taux tasa mando comando commande static statisch statischer statique estatica statica how so far seen my "
+    "of the in de du des la le les el los die das im von per et to at total now actual aktuell ist "
+    "current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
+    "prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle actuel "
+    "actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung mesure "
+    "medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),

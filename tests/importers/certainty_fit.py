@@ -1,9 +1,10 @@
 """Fit the weights of certainty: ``python -m tests.importers.certainty_fit`` rewrites ``certainty.toml``.
 
 The columns are those of the open, held and sealed hands (``tests/importers/hands/``), traps included, whose truth is
-known; the fresh hands are never looked at here. Logs of hands seldom go wrong in all ways that logs can, so a fiftieth of
-the weight is mutations of them whose sure reading is wrong: values scaled by powers of ten, the values of another column, a word
-replaced by one that nobody knows, a word added that belongs to another part. The model is logistic, its loss
+known; the fresh hands are never looked at here. Logs of hands seldom go wrong in all ways that logs can, so a
+fiftieth of the weight is mutations of them whose sure reading is wrong: values scaled by powers of ten, the values of
+another column, a word replaced by one that nobody knows, a word added that belongs to another part. The model is
+logistic, its loss
 penalised by the squares of its weights, and what speaks against a reading may only lower its certainty. ``crossed``
 prints how certainties come out that are shown by weights fitted without the hand in question.
 """
@@ -202,7 +203,10 @@ def _mutations(calls: Sequence[tuple[str, _Call, str]]) -> list[Example]:
         if call.heading.words:
             word = str(rng.choice(["altitude", "flap", "airspeed", "failsafe", "gps", "rudder"]))
             more = replace(
-                call.heading, words=(*call.heading.words, word), ideas=(), glued=(*call.heading.glued, False)
+                call.heading,
+                words=(*call.heading.words, word),
+                ideas=(*call.heading.ideas, ""),
+                glued=(*call.heading.glued, False),
             )
             tries.append(replace(call, heading=more))
         for one in tries:
@@ -251,7 +255,8 @@ def write(weights: certainty.Weights, data: Sequence[Example]) -> str:
     natural = [e for e in data if e.weight == 1.0]
     lines = [
         "# Fitted by `python -m tests.importers.certainty_fit`; never edited by hand.",
-        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of the {', '.join(PARTS)} hands, of which"
+        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of the {', '.join(PARTS)} hands,"
+        f" of which"
         f" {sum(e.right for e in natural)} are right,",
         f"# and {sum(e.log != 'ambiguous' and e.weight < 1.0 for e in data)} mutations of them that are wrong, "
         f"with a fiftieth of the weight.",

@@ -59,7 +59,9 @@ def test_every_way_of_writing_a_position(way, a, o):
     steps = np.arange(60) * 1e-4
     write = WAYS[way]
     text = "Time (s),GPS latitude,GPS longitude,EGT (°C)\n"
-    text += "".join(f"{i / 5},{cell(write[0](a + s))},{cell(write[1](o - s))},500\n" for i, s in enumerate(steps))
+    text += "".join(
+        f"{i / 5},{cell(write[0](a + s))},{cell(write[1](o - s))},{500 + i % 5}\n" for i, s in enumerate(steps)
+    )
     telemetry = flight(text)
     for channel, wanted in (("position.latitude_deg", a + steps), ("position.longitude_deg", o - steps)):
         np.testing.assert_allclose(telemetry.series(channel).values, wanted, atol=3e-6)
@@ -68,7 +70,8 @@ def test_every_way_of_writing_a_position(way, a, o):
 @pytest.mark.parametrize("letters", [("N", "E"), ("S", "W")])
 def test_degrees_and_minutes_in_one_number_with_letters_beside_it(letters):
     text = "Time (s),Latitude,NS,Longitude,EW,EGT (°C)\n" + "".join(
-        f"{i / 5},{4807.038 + i / 1000:.3f},{letters[0]},{1131 + i / 1000:.3f},{letters[1]},500\n" for i in range(50)
+        f"{i / 5},{4807.038 + i / 1000:.3f},{letters[0]},{1131 + i / 1000:.3f},{letters[1]},{500 + i % 5}\n"
+        for i in range(50)
     )
     telemetry = flight(text)
     sign = 1 if letters[0] == "N" else -1
@@ -80,7 +83,7 @@ def test_degrees_and_minutes_in_one_number_with_letters_beside_it(letters):
 
 def test_whole_numbers_that_may_be_of_two_sizes_are_asked():
     text = "Time (s),Latitude,Longitude,EGT (°C)\n" + "".join(
-        f"{i / 5},{48117300 + i},{11516666 + i},500\n" for i in range(50)
+        f"{i / 5},{48117300 + i},{11516666 + i},{500 + i % 5}\n" for i in range(50)
     )
     proposal = plan(io.BytesIO(text.encode()), name="log.csv")
     assert {q.key for q in proposal.questions} >= {"unit.latitude", "unit.longitude"}
@@ -92,7 +95,7 @@ def test_whole_numbers_that_may_be_of_two_sizes_are_asked():
 @pytest.mark.parametrize(("heading", "between"), [("lat,lon", ","), ("GPS", " "), ("Position", ", ")])
 def test_both_in_one_column(heading, between):
     text = f'Time (s),"{heading}",EGT (°C)\n' + "".join(
-        f'{i / 5},"{48.1173 + i * 1e-4:.5f}{between}{-11.51667 - i * 1e-4:.5f}",500\n' for i in range(50)
+        f'{i / 5},"{48.1173 + i * 1e-4:.5f}{between}{-11.51667 - i * 1e-4:.5f}",{500 + i % 5}\n' for i in range(50)
     )
     telemetry = flight(text)
     np.testing.assert_allclose(telemetry.series("position.latitude_deg").values, 48.1173 + np.arange(50) * 1e-4)

@@ -27,7 +27,8 @@ def asked(text):
 
 def table(heading, values, more=""):
     head = f"time (s),{heading}{more}\n"
-    return head + "".join(f"{i / 10:.1f},{v}{',1' if more else ''}\n" for i, v in enumerate(values))
+    beside = (lambda i: f",{-60 - i % 5}") if "RSSI" in more else (lambda i: f",{2990 - i}")
+    return head + "".join(f"{i / 10:.1f},{v}{beside(i) if more else ''}\n" for i, v in enumerate(values))
 
 
 FALLING = [3000 - i for i in range(30)]
@@ -191,7 +192,9 @@ def test_letters_say_which_hemisphere(letters, sign):
 
 
 def test_letters_say_nothing_where_the_degrees_have_their_signs():
-    text = "time (s),Latitude,Longitude,E/W\n" + "".join(f"{i},51.5,{(i - 20) / 100},E\n" for i in range(40))
+    text = "time (s),Latitude,Longitude,E/W\n" + "".join(
+        f"{i},{51.5 + i / 1000},{(i - 20) / 100},E\n" for i in range(40)
+    )
     telemetry, _ = one(text)
     assert telemetry.series("position.longitude_deg").values[0] == -0.2
 

@@ -31,8 +31,8 @@ def test_a_column_that_fills_late_is_judged_by_its_values(rows):
     telemetry, notices = one(wide("Mode", lambda _: "hover", rows))
     assert telemetry.table.column("extra.mode").to_pylist()[-1] == "hover"
     assert not any("could not be read" in n for n in notices)
-    telemetry, _ = one(wide("EGT", lambda _: "500 °C", rows))
-    assert telemetry.table.column("engine.main.egt_c").to_pylist()[-1] == 500.0
+    telemetry, _ = one(wide("EGT", lambda i: f"{500 + i % 5} °C", rows))
+    assert telemetry.table.column("engine.main.egt_c").to_pylist()[-1] == 500.0 + (rows - 1) % 5
 
 
 def test_a_column_that_is_empty_throughout_a_long_file_is_dropped():

@@ -79,7 +79,8 @@ def test_a_column_empty_in_one_log_is_not_dropped_from_the_next(tmp_path):
     path = tmp_path / "own.toml"
     text = "t (s),Rx1 Akku (V),EGT (°C)\n" + "".join(f"{i / 10},7.4,\n" for i in range(30))
     path.write_text(to_toml(plan(io.BytesIO(text.encode())), "own"), encoding="utf-8")
-    names, _ = channels(path, text.replace(",\n", ",500\n").encode())
+    filled = "t (s),Rx1 Akku (V),EGT (°C)\n" + "".join(f"{i / 10},7.4,{500 + i}\n" for i in range(30))
+    names, _ = channels(path, filled.encode())
     assert "engine.main.egt_c" in names
 
 

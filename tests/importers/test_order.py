@@ -28,14 +28,14 @@ def flights(text, **answers):
 
 def table(stamps, numbers, heading="Time (ms)"):
     return f"{heading},Rx1 voltage (V),EGT (°C)\n" + "".join(
-        f"{s},{6 + n % 7 / 10:.1f},{n * 0.01:.2f}\n" for s, n in zip(stamps, numbers, strict=True)
+        f"{s},{6 + n % 7 / 10:.1f},{200 + n * 0.01:.2f}\n" for s, n in zip(stamps, numbers, strict=True)
     )
 
 
 def numbered(telemetry):
     """Which row each is, and its time."""
     values = telemetry.series("engine.main.egt_c")
-    return np.rint(values.values * 100).astype(int), values.time_s
+    return np.rint((values.values - 200) * 100).astype(int), values.time_s
 
 
 def disorder(rng, n, kinds, keep=12):
@@ -133,12 +133,14 @@ def test_newest_first_is_turned_round(form, monkeypatch):
     n = 2000
     monkeypatch.setattr(table_rows, "blocks", partial(BLOCKS, size=5000))
     if form == "long":
-        lines = [f"{i / 10:.1f},{s},{60 + i % 9}" for i in range(n) for s in ("Rx1 RSSI (%)", "EGT (°C)")]
+        lines = [
+            f"{i / 10:.1f},{s},{v + i % 9}" for i in range(n) for s, v in (("Rx1 RSSI (%)", 60), ("EGT (°C)", 560))
+        ]
         head = "time_s,sensor,value"
     else:
         stamp = (lambda i: f"{i / 10:.1f}") if form == "seconds" else (
             lambda i: f"2026-05-10 10:{i // 600:02d}:{i // 10 % 60:02d}.{i % 10}00")  # fmt: skip
-        lines = [f"{stamp(i)},{i * 0.01:.2f}" for i in range(n)]
+        lines = [f"{stamp(i)},{200 + i * 0.01:.2f}" for i in range(n)]
         head = "Time (s),EGT (°C)" if form == "seconds" else "Time,EGT (°C)"
     forwards = flights("\n".join([head, *lines, ""]))
     backwards = flights("\n".join([head, *reversed(lines), ""]))

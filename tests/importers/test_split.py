@@ -17,7 +17,7 @@ def story(*spans, speed=True, rpm=True, height=False, rate=5, seed=3):
     states = {"fly": (40, 90_000, 80), "stand": (0.3, 0, 0), "idle": (0.3, 35_000, 0), "taxi": (5, 40_000, 0)}
     rows = np.concatenate([np.tile(states[w], (int(s * rate), 1)) for s, w in spans])
     t = np.arange(len(rows)) / rate
-    columns = {"time (s)": t, "Rx1 RSSI (dBm)": np.full(len(rows), -60)}
+    columns = {"time (s)": t, "Rx1 RSSI (dBm)": -60 - np.arange(len(rows)) % 5}
     if speed:
         columns["Ground Speed (m/s)"] = np.abs(rows[:, 0] + rng.normal(0, 0.4, len(rows))).round(2)
     if rpm:

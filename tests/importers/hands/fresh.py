@@ -1,3 +1,4 @@
+# ruff: noqa: E501
 """The fresh hands: a fourth set. Most are grown: words, units, marks and order are drawn, so that another number gives others.
 
 Written before looking at how the importer decides, for its second measurement; ``logs("fresh", seed)`` with another seed

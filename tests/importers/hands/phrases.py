@@ -1,3 +1,4 @@
+# ruff: noqa: E501
 """Words of the grown hands: how people of five languages head a column, and what they write that is no channel.
 
 Written down before looking at how the importer decides. ``{n}`` is a number, ``{x}`` a letter, ``{s}`` a side. A mark in
