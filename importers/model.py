@@ -83,6 +83,7 @@ class Plan:
 
     In a long table ``columns`` are its sensors. ``answers`` are those given, the saved mapping's included. ``by`` is
     the column that says whose row it is, where there is one; ``witness`` a second clock that dates the first;
+    ``in_blocks`` whether a long table gives one sensor after the other;
     ``unsettled`` the parts whose names are not those of the aircraft's file.
     """
 
@@ -101,6 +102,7 @@ class Plan:
     begin: Anchor = field(default_factory=Anchor)
     witness: Clock | None = None
     by: int | None = None
+    in_blocks: bool = False
     unsettled: tuple[str, ...] = ()
 
     @property

@@ -109,8 +109,10 @@ def plan(
     names = context.known([h for i, h in enumerate(headings) if i not in timely], aircraft)
     look = _Look(origin, dialect, headings, cells, whole, said, forced, questions, names, aircraft)
     look.newest_first = time.backwards
-    long, by = shapes.long(headings, cells, time), None
+    long, by, in_blocks = shapes.long(headings, cells, time), None, False
     if long:
+        seconds = clock.seconds(time, cells[time.column])
+        in_blocks = shapes.in_blocks(cells[long.sensor], seconds, whole=whole)
         proposed = look.long(long)
     else:
         by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
@@ -143,6 +145,7 @@ def plan(
         source=origin.name, fingerprint=fingerprint, columns=tuple(proposed), clock=time.why, dialect=dialect,
         time=time, origin=origin, questions=tuple(questions), notices=notices,
         long=long, answers=said, mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
+        in_blocks=in_blocks,
         unsettled=tuple(unsettled),
     )  # fmt: skip
 

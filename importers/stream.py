@@ -161,11 +161,25 @@ class Stream:
     def _tables(self, reader: Cells) -> Iterator[pa.Table]:
         """The file's rows in blocks, oldest first."""
         turned = self.plan.time.backwards
+        if self.plan.in_blocks:
+            yield from self._by_time(reader)
+            return
         for block in (backwards if turned else rows)(self.plan.origin, self.plan.dialect, self.text):
             table = reader.read(block)
             if self.progress:
                 self.progress(self.text.bytes_read)
             yield table.take(pa.array(np.arange(len(table))[::-1])) if turned else table
+
+    def _by_time(self, reader: Cells) -> Iterator[pa.Table]:
+        """Rows of a table that gives one sensor after the other, all of it in order of time."""
+        some = [reader.read(block) for block in rows(self.plan.origin, self.plan.dialect, self.text)]
+        if self.progress:
+            self.progress(self.text.bytes_read)
+        if some:
+            table = pa.concat_tables(some, promote_options="permissive").unify_dictionaries()
+            raw, good = self._raw(table)
+            order = np.argsort(np.where(good, raw, np.inf), kind="stable")
+            yield table.take(pa.array(order)).combine_chunks()
 
     def _kinds(self) -> list[str]:
         """How each column of the file is to be read."""

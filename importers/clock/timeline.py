@@ -17,13 +17,15 @@ from importers.clock import gps
 from importers.clock.codes import ClockCode
 from importers.clock.forms import NUMBER, Open, date_order, form_of, order_said, read_text
 from importers.meaning.columns import Heading
-from importers.meaning.words import fold
+from importers.meaning.words import fold, meanings
 
 NUMBER_FORM = "number"
 _UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
 _TELLING = ("s", "ms", "us", "ns")
 """Units that make a column a clock without a word: "min" may mean the least value, hours may be an engine's."""
+_OF_A_PART = {"engine", "electric", "pump", "pack", "fuel", "tank", "ecu", "rpm"}
+"""What a time beside these counts is how long a part has run, not when a row was taken."""
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
 _BARE = {
     "ms": "ms", "us": "us", "millis": "ms", "micros": "us", "ts": "", "timestamp": "", "timestamps": "", "uptime": "",
@@ -98,6 +100,7 @@ def find(
         if not values or (named is not None and i != named and "date" not in heading.ideas):
             continue
         timely = _timely(heading) or i == named
+        of_part = _OF_A_PART & {m for w in heading.words for m in meanings(w)} and i != named
         form = form_of(values, dates="date" in heading.ideas)
         if len(values) > 1 and len(set(values)) == 1 and form != "date":
             continue  # it stands still
@@ -108,7 +111,7 @@ def find(
             continue
         if form in ("hms", "ms", "stamp"):
             clock, asks = _text_clock(i, form, heading, values, answers)
-            found.append((2.0 * fullness + timely + (0.3 if clock.absolute else 0), clock, asks))
+            found.append((2.0 * fullness + timely + (0.3 if clock.absolute else 0) - 0.5 * bool(of_part), clock, asks))
         elif form == "number" and timely and (told := _unmarked(i, heading, values, answers)):
             found.append((2.0 * fullness + timely, *told))
         elif form == "number" and (timely or (heading.unit in _TELLING and len(heading.words) <= 1)):
@@ -117,7 +120,7 @@ def find(
                 clock, asks = numeric
                 clock = _weekly(clock, headings, cells)
                 weight = 0.1 * bool(heading.unit) + 0.3 * (clock.week_column is not None)
-                found.append((2.0 * fullness + timely + weight, clock, asks))
+                found.append((2.0 * fullness + timely + weight - 0.5 * bool(of_part), clock, asks))
     if not found:
         return None, [], tuple(i for i, _ in dates), None
     found.sort(key=lambda f: (-f[0], f[1].column))

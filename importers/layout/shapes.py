@@ -6,11 +6,18 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+import numpy.typing as npt
+
 from analyser.core.channels import parse
 from importers.clock.timeline import Clock
 from importers.meaning import columns
 from importers.model import Long
 from importers.table import dialect as sniff
+
+Floats = npt.NDArray[np.float64]
+_ALONE = 100
+"""So many rows of one sensor on end are no turn of several."""
 
 
 def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], time: Clock) -> Long | None:
@@ -24,12 +31,32 @@ def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], ti
     named = [i for i in text if {"sensor", "name"} & set(headings[i].ideas)] or [i for i in text if i not in values]
     units_at = [i for i in free if "unit" in headings[i].ideas]
     named = [i for i in named if i not in units_at]
-    if not named or len(set(cells[named[0]])) < 2 or len(set(cells[named[0]])) > 0.5 * len(cells[named[0]]) + 2:
+    said = bool(named) and "sensor" in headings[named[0]].ideas and bool(values)
+    if not named or len(set(cells[named[0]])) > 0.5 * len(cells[named[0]]) + 2:
+        return None
+    if len(set(cells[named[0]])) < 2 and not (said and len(cells[named[0]]) > _ALONE):
         return None
     values = values or [i for i in free if i not in (named[0], *units_at)]
     if values and "value" not in headings[values[0]].ideas and _a_sensor(headings[values[0]]):
         return None  # one sensor beside a text
     return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
+
+
+def in_blocks(names: Sequence[str], seconds: Floats, *, whole: bool) -> bool:
+    """Whether a long table gives one sensor after the other, each from the log's beginning.
+
+    Parameters
+    ----------
+    names, seconds : of the file's first rows
+        Which sensor each row is of, and when it was taken.
+    """
+    starts = [i for i in range(len(names)) if not i or names[i] != names[i - 1]]
+    if len(starts) > len(set(names)):
+        return False
+    if len(starts) == 1:
+        return not whole and len(names) > _ALONE
+    back = [seconds[i] < seconds[i - 1] for i in starts[1:]]
+    return bool(sum(back) > 0.5 * len(back))
 
 
 def _a_sensor(heading: columns.Heading) -> bool:

@@ -168,7 +168,8 @@ def _each(
         odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
         if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in odd:
             continue  # the electronics' own temperature, or the case's
-        if unit.verdict is Verdict.RESTS and not _remaining_said(heading, ideas) and channel.subject == "fuel":
+        level = seen is not None and seen.kinds == 1 and channel.subject == "fuel"
+        if level and unit.verdict is Verdict.RESTS and not _remaining_said(heading, ideas):
             unit = replace(unit, verdict=Verdict.CONTRADICTS)  # the tank's size
         named = names.name(rule, heading.words, ideas, glued, known)
         if "<n>" in channel.quantity and named.number is None:
