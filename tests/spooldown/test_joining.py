@@ -36,7 +36,7 @@ def engine(tmp_path):
 
 def utc(path, start, heading, value):
     clock = np.datetime64(start) + (np.arange(0, 120, 0.5) * 1000).astype("timedelta64[ms]")
-    return write(path, [f"{c}Z" for c in clock], heading, np.full(clock.size, value))
+    return write(path, [f"{c}Z" for c in clock], heading, value - value / 1000 * np.linspace(0, 1, clock.size))
 
 
 def the_flight(book):
