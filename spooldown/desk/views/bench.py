@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +45,7 @@ def overview(request: Request) -> Response:
 def form(request: Request, problem: str = "", cells: dict[str, str] | None = None) -> Response:
     """One procedure: what to do, and where to write it down."""
     from analyser.bench.analysis import caution
-    from analyser.bench.procedures import PROCEDURES
+    from analyser.bench.procedures import PROCEDURES, Of
     from reports.words.catalogue import text
     from spooldown.bench.entry import procedure_named, subjects
 
@@ -56,10 +57,13 @@ def form(request: Request, problem: str = "", cells: dict[str, str] | None = Non
     with desk_of(request).book() as book:
         known = register.load(book)
     aircraft = sorted(known.aircraft)
-    offered = [(name, subjects(procedure, known, name)) for name in (aircraft or [""])]
+    offered = [(name, one) for name in aircraft for one in subjects(procedure, known, name) or [""]]
+    if steps.of is Of.PACK:
+        offered = [("", name) for name in sorted(known.packs)]
+    offered = [pair for pair in offered if pair[1] or steps.of is Of.AIRCRAFT]
     return shown(
         request, "bench_form.html", 422 if problem else 200, problem=problem, cells=cells or {}, steps=steps,
-        procedure=procedure.value, aircraft=aircraft, offered=offered, say=message, word=word,
+        procedure=procedure.value, today=date.today().isoformat(), offered=offered, say=message, word=word,
         caution=text(caution(steps.of)), here="aircraft",
     )  # fmt: skip
 
@@ -93,12 +97,17 @@ def _keep(request: Request, cells: dict[str, str], log: tuple[Path, str] | None)
     from spooldown.bench.log import read_one
 
     desk = desk_of(request)
-    rest = {k: v for k, v in cells.items() if k not in ("aircraft", "of", "day", "remarks")}
+    whose, _, of = cells.get("subject", "").partition("/")
+    rest = {k: v for k, v in cells.items() if k not in ("subject", "aircraft", "of", "day", "remarks")}
     try:
         typed = Typed(
-            procedure_named(request.path_params["procedure"]), cells.get("aircraft", ""), cells.get("of", ""),
-            cells.get("day", ""), rest, cells.get("remarks", ""),
-        )  # fmt: skip
+            procedure_named(request.path_params["procedure"]),
+            cells.get("aircraft", "") or whose,
+            cells.get("of", "") or of,
+            cells.get("day", ""),
+            rest,
+            cells.get("remarks", ""),
+        )
         telemetry = read_one(log[0], log[1]) if log else None
         with desk.book() as book:
             record = record_of(typed, register.load(book), telemetry, log[1] if log else "")
