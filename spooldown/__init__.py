@@ -30,7 +30,16 @@ if TYPE_CHECKING:
     from analyser.season import SeasonResult, analyse_season
     from importers.model import Plan
     from importers.refusal import Refusal
-    from spooldown.library import analyse_flight, analyse_logbook, channels, in_words, look_at, read_log, read_register
+    from spooldown.library import (
+        analyse_flight,
+        analyse_logbook,
+        channels,
+        figures,
+        in_words,
+        look_at,
+        read_log,
+        read_register,
+    )
     from spooldown.logbook.book import Logbook
 
 __version__ = "0.1.0"
@@ -58,6 +67,7 @@ _HOMES = {
     "analyse_season": "analyser.season",
     "channels": "spooldown.library",
     "compare_flights": "analyser.compare",
+    "figures": "spooldown.library",
     "in_words": "spooldown.library",
     "look_at": "spooldown.library",
     "read_log": "spooldown.library",
@@ -88,6 +98,7 @@ __all__ = [
     "analyse_season",
     "channels",
     "compare_flights",
+    "figures",
     "in_words",
     "look_at",
     "read_log",

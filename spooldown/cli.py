@@ -28,8 +28,9 @@ from spooldown.commands import (
 from spooldown.commands.ground import bench, checklists, range_checks
 from spooldown.commands.programme import limits, marks, reviews, service, snags
 from spooldown.commands.shell.grouping import Grouped
+from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
-from spooldown.settings import EXIT_CODES_TEXT, LOGBOOK_VARIABLE, ExitCode
+from spooldown.settings import LOGBOOK_VARIABLE
 from spooldown.terminal import complain, message, tell
 
 app = typer.Typer(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -143,6 +143,47 @@ def analyse_logbook(folder: str | Path) -> LogbookResults:
         for _, aircraft, check in book.range_checks():
             checks.setdefault(aircraft, []).append(check)
         return LogbookResults(tuple(f.record for f in flights), season(book, flights, known, checks))  # type: ignore[arg-type]
+
+
+def figures(
+    folder: str | Path, measures: Collection[str] = (), aircraft: Collection[str] = (), flights: Collection[str] = ()
+) -> pd.DataFrame:
+    """Kept figures over the flights of a logbook, one row each: any figure over any number of flights, read at once.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The logbook's. What is new in it is worked out first.
+    measures, aircraft, flights : collection of str
+        Only these, all where empty: ids of :data:`analyser.programme.measures.MEASURES` such as ``tank.burn_rate``,
+        names of aircraft, ids of flights.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``flight``, ``aircraft``, ``utc_start``, ``measure``, ``part``, ``thing``, ``value``, ``low``, ``high``,
+        ``unit``, ``method``, ``doubtful``; oldest flight first.
+
+    Raises
+    ------
+    LogbookProblem
+        If the logbook cannot be read, or its tables cannot be written.
+    """
+    from spooldown import register
+    from spooldown.logbook.book import Logbook
+    from spooldown.logbook.columns import Columns
+    from spooldown.problems import LogbookProblem
+    from spooldown.work.overview import overview
+
+    with Logbook(Path(folder)) as book:
+        overview(book, register.load(book), failures=[])
+        wanted = {"measure": measures, "aircraft": aircraft, "flight": flights or book.flight_ids()}
+        try:
+            table = Columns(book.folder).read("figures", where={k: v for k, v in wanted.items() if v})
+        except (OSError, ValueError) as error:
+            raise LogbookProblem("logbook.tables_unreadable", folder=str(book.folder), why=str(error)) from error
+    found: pd.DataFrame = table.to_pandas()
+    return found.sort_values(["utc_start", "flight"], kind="stable", ignore_index=True)
 
 
 def channels() -> pd.DataFrame:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from analyser.core.findings import Finding, Text, written_by
-from spooldown.settings import ExitCode
+from spooldown.exit_codes import ExitCode
 
 
 def in_words(finding: Finding) -> str:

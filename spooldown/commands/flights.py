@@ -12,7 +12,7 @@ from spooldown.commands.options import AsJson, Book, DryRun, FlightWord, Languag
 from spooldown.commands.places import opened
 from spooldown.commands.shell.completing import flight_names, removed_flights
 from spooldown.commands.shell.grouping import Grouped
-from spooldown.settings import ExitCode
+from spooldown.exit_codes import ExitCode
 from spooldown.terminal import confirmed, headings, message, say, say_json, steps_bar, table, tell
 
 if TYPE_CHECKING:

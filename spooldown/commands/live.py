@@ -14,8 +14,8 @@ import typer
 from spooldown.commands.logs import corrected, mapping_file
 from spooldown.commands.options import AsJson, Book, FlightWord, Language, OfAircraft, meant, owner_of
 from spooldown.commands.places import opened
+from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
-from spooldown.settings import ExitCode
 from spooldown.terminal import complain, say, say_json
 
 if TYPE_CHECKING:

@@ -16,8 +16,8 @@ from spooldown.commands.layouts import show
 from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
 from spooldown.commands.places import opened
 from spooldown.commands.shell.completing import aircraft_names, flight_names, mapping_names
+from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
-from spooldown.settings import ExitCode
 from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
 
 if TYPE_CHECKING:

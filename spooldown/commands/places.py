@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import typer
 
 from analyser.core.findings import Text
+from spooldown.exit_codes import ExitCode
 from spooldown.problems import NotFoundProblem, UsageProblem
-from spooldown.settings import ExitCode, logbook_folder
+from spooldown.settings import logbook_folder
 from spooldown.terminal import complain
 
 if TYPE_CHECKING:
@@ -40,7 +41,8 @@ def _at(place: Path) -> Logbook:
     from spooldown.logbook.book import Logbook
 
     if ":" in str(place):
-        from spooldown.fleet.storage import StoredLogbook, address_of
+        from spooldown.addresses import address_of
+        from spooldown.fleet.storage import StoredLogbook
 
         if address := address_of(place):
             return StoredLogbook(address)

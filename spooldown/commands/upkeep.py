@@ -9,8 +9,9 @@ import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun
 from spooldown.commands.places import opened
+from spooldown.exit_codes import ExitCode
 from spooldown.problems import NotFoundProblem, UsageProblem
-from spooldown.settings import ExitCode, logbook_folder
+from spooldown.settings import logbook_folder
 from spooldown.terminal import complain, say, say_json, steps_bar, tell
 
 

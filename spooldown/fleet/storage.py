@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
+from spooldown.addresses import filesystem
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.unknown import ENDING, FLIGHTS
@@ -21,33 +21,6 @@ from spooldown.problems import LogbookProblem, NotFoundProblem
 
 if TYPE_CHECKING:
     import sqlite3
-
-_ADDRESS = re.compile(r"(s3|gs|gcs|abfs|abfss|hdfs|file):/+(.+)\Z", re.DOTALL)
-
-
-def address_of(place: Path | str) -> str:
-    """The address that a place names, '' for a folder; a path has lost one of its slashes.
-
-    >>> address_of(Path("s3://club/logbook")), address_of("logbook")
-    ('s3://club/logbook', '')
-    """
-    if not (found := _ADDRESS.match(os.fspath(place).replace("\\", "/"))):
-        return ""
-    scheme, rest = found.groups()
-    return f"{scheme}:///{rest}" if scheme == "file" else f"{scheme}://{rest}"
-
-
-def read_bytes(address: str) -> bytes:
-    """Read one file by its address.
-
-    Raises
-    ------
-    OSError
-        If it is not there or may not be read.
-    """
-    files, path = _filesystem(address)
-    with files.open_input_stream(path) as stream:
-        return bytes(stream.read())
 
 
 class StoredLogbook(Logbook):
@@ -98,7 +71,7 @@ class StoredLogbook(Logbook):
     def _copy(self, copies: Path) -> None:
         import pyarrow.fs as pafs
 
-        files, root = _filesystem(self.address)
+        files, root = filesystem(self.address)
         (top,) = files.get_file_info([f"{root}/{CATALOGUE}"])
         if top.type != pafs.FileType.File:
             raise NotFoundProblem("problem.no_stored_logbook", address=self.address, catalogue=CATALOGUE)
@@ -126,13 +99,6 @@ def _fetch(files: Any, info: Any, to: Path) -> None:
     with files.open_input_stream(info.path) as stream:
         write_whole(to, stream.read())
     os.utime(to, (when, when))
-
-
-def _filesystem(address: str) -> tuple[Any, str]:
-    import pyarrow.fs as pafs
-
-    files, path = pafs.FileSystem.from_uri(address)
-    return files, path
 
 
 @contextmanager

@@ -255,7 +255,7 @@ def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
         If its bytes hash to something else, or do not read.
     """
     if isinstance(place, str):
-        from spooldown.fleet.storage import read_bytes
+        from spooldown.addresses import read_bytes
 
         data = read_bytes(place)
     else:

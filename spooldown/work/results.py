@@ -269,8 +269,7 @@ class Results:
 
     def problem(self, flight_id: str) -> LogbookProblem:
         """What stopped a flight that could not be worked out."""
-        why = next((f.why for f in self.failures or () if f.flight.flight_id == flight_id), "")
-        return LogbookProblem(why or f"flight {flight_id} could not be worked out")
+        return LogbookProblem(next(f.why for f in self.failures or () if f.flight.flight_id == flight_id))
 
     def _watched(self, flight_id: str) -> tuple[Limit, ...]:
         return self.prepared.watched.get(self.prepared.owner(flight_id), ())

@@ -23,6 +23,7 @@ from analyser.core.telemetry import Telemetry
 from importers.plan import plan
 from importers.read import read
 from spooldown import register
+from spooldown.exit_codes import ExitCode
 from spooldown.intake.adding import LogFile, add_file
 from spooldown.live import recordings
 from spooldown.live.recorder import Recorder
@@ -33,7 +34,6 @@ from spooldown.live.sources.network import Awaited, Connection, Datagrams
 from spooldown.live.sources.ports import SerialPort
 from spooldown.logbook.book import Logbook
 from spooldown.problems import UsageProblem
-from spooldown.settings import ExitCode
 from tests.live.conftest import HEADING, LOCAL, Scripted, line, recorded, until
 
 SAMPLE = Path(__file__).parents[2] / "sample_logs" / "tern" / "tern-2026-07-04.csv"

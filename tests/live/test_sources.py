@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 import serial
 
+from spooldown.exit_codes import ExitCode
 from spooldown.live.recorder import Recorder
 from spooldown.live.sources.addresses import Address, source_of, target_of
 from spooldown.live.sources.base import Lost
@@ -20,7 +21,6 @@ from spooldown.live.sources.network import Awaited, Connection, Datagrams
 from spooldown.live.sources.opening import source_at
 from spooldown.live.sources.ports import SerialPort
 from spooldown.problems import NotFoundProblem, RefusedProblem, UsageProblem
-from spooldown.settings import ExitCode
 from tests.live.conftest import LOCAL, Wire, events, kinds, line, recorded, until
 
 

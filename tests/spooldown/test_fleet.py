@@ -1,4 +1,4 @@
-"""Logbooks on object storage, and a cluster of two workers of which one is killed: the same result, byte for byte."""
+"""A cluster of two workers of which one is killed: the same result, byte for byte, as on one machine."""
 
 import os
 import shutil
@@ -10,13 +10,11 @@ from front import everything, run, said_once
 from made import draft, register_example, source
 
 from spooldown import register
-from spooldown.fleet.storage import StoredLogbook, address_of
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
-from spooldown.problems import LogbookProblem
-from spooldown.work import results
+from spooldown.work.overview import overview
 
-moto_server = pytest.importorskip("moto.server", reason="needs moto")
+pytest.importorskip("distributed", reason="needs Dask: pip install spooldown[fleet]")
 FLIGHT = "heron-2031-04-05-a"
 
 
@@ -25,82 +23,18 @@ def folder(tmp_path):
     with Logbook(tmp_path / "book") as book:
         register_example(book)
         book.add([source()], [draft(n, rows=150 + n) for n in (1, 2, 3)], aircraft="Heron")
+        book.add([source("b.csv", "22")], [draft(n, rows=150 + n) for n in (1, 2, 3)], aircraft="Heron")
         book.note({FLIGHT: FlightNote(remarks="calm")})
     return tmp_path / "book"
 
 
-@pytest.fixture
-def storage(folder, tmp_path, monkeypatch):
-    """An S3-compatible server (moto) that holds the logbook, and its address."""
-    import boto3
-
-    for name, value in {
-        "AWS_ACCESS_KEY_ID": "test", "AWS_SECRET_ACCESS_KEY": "test", "AWS_DEFAULT_REGION": "us-east-1",
-        "AWS_EC2_METADATA_DISABLED": "true", "HOME": str(tmp_path), "XDG_CACHE_HOME": str(tmp_path / "copies"),
-    }.items():  # fmt: skip
-        monkeypatch.setenv(name, value)
-    server = moto_server.ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
-    server.start()
-    host, port = server.get_host_and_port()
-    monkeypatch.setenv("AWS_ENDPOINT_URL", f"http://{host}:{port}")
-    client = boto3.client("s3", endpoint_url=f"http://{host}:{port}")
-    client.create_bucket(Bucket="club")
-    for name, data in everything(folder).items():
-        client.put_object(Bucket="club", Key=f"deep/book/{name}", Body=data)
-    yield client, "s3://club/deep/book"
-    server.stop()
-
-
-@pytest.mark.parametrize(
-    ("place", "address"),
-    [
-        ("s3:/club/book", "s3://club/book"),
-        ("s3://club/book", "s3://club/book"),
-        ("file:/a/b", "file:///a/b"),
-        ("book", ""),
-    ],
-)
-def test_an_address_is_known_by_its_scheme(place, address):
-    assert address_of(place) == address
-
-
-def test_a_logbook_on_object_storage_is_read_as_one_in_a_folder(storage, folder, tmp_path):
-    client, address = storage
-    for words in (
-        ["flights", "--json"],
-        ["export", "figures"],
-        ["export", "telemetry", "--flight", FLIGHT],
-        ["aircraft"],
-    ):
-        here, there = run(*words, "--logbook", folder), run(*words, "--logbook", address)
-        assert (there.returncode, there.raw) == (0, here.raw), there.stderr
-    assert run("pages", "--logbook", address, "--out", tmp_path / "pages").returncode == 0
-    assert (tmp_path / "pages" / "flights" / f"{FLIGHT}.html").is_file()
-    assert "--out" in said_once(run("pages", "--logbook", address))
-    assert "read only" in said_once(run("note", FLIGHT, "--remarks", "x", "--logbook", address))
-    assert "no logbook" in said_once(run("flights", "--logbook", "s3://club/elsewhere"))
-    assert "no logbook" in said_once(run("flights", "--logbook", "s3://nobodys/book"))
-    # A change there is seen; damage there is told.
-    with Logbook(folder) as book:
-        book.note({FLIGHT: FlightNote(remarks="windy")})
-    client.put_object(Bucket="club", Key="deep/book/catalogue.sqlite", Body=(folder / "catalogue.sqlite").read_bytes())
-    client.put_object(Bucket="club", Key=f"deep/book/flights/{FLIGHT}.parquet", Body=b"x")
-    with StoredLogbook(address) as book:
-        assert book.notes()[FLIGHT].remarks == "windy"
-        with pytest.raises(LogbookProblem, match="is damaged"):
-            book.telemetry(FLIGHT)
-
-
 def test_a_killed_worker_costs_time_and_nothing_else(folder, tmp_path):
-    pytest.importorskip("distributed", reason="needs Dask")
     from spooldown.fleet.cluster import connected
 
-    with Logbook(folder) as book:
-        book.add([source("b.csv", "22")], [draft(n, rows=150 + n) for n in (1, 2, 3)], aircraft="Heron")
     other = tmp_path / "other"
     shutil.copytree(folder, other)
     with Logbook(folder) as book:
-        results.analysed(book, register.load(book))
+        overview(book, register.load(book)).season()
     done = []
     with connected(workers=2) as cluster, Logbook(other) as book:
         (victim, _) = cluster.client.run(os.getpid).values()
@@ -110,14 +44,30 @@ def test_a_killed_worker_costs_time_and_nothing_else(folder, tmp_path):
                 os.kill(victim, signal.SIGKILL)
             done.append(flight_id)
 
-        results.analysed(book, register.load(book), progress=progress, run=cluster.spread)
+        overview(book, register.load(book), progress=progress, run=cluster.spread).season()
     assert len(done) == 6
     assert everything(other / "cache") == everything(folder / "cache")
+    assert everything(other / "columns") == everything(folder / "columns")
     assert not psutil.pid_exists(victim)
 
 
+def test_a_fleet_builds_the_pages_that_one_machine_builds(folder, tmp_path):
+    other = tmp_path / "other"
+    shutil.copytree(folder, other)
+    alone = run("pages", "--logbook", folder)
+    together = run("fleet", "build", "--workers", "2", "--logbook", other)
+    assert (alone.returncode, together.returncode) == (0, 0), together.stderr
+    assert together.stdout.splitlines()[0] == alone.stdout.splitlines()[0]
+    left_out = ("index.html", ".built.json")  # they say when they were made
+    pages = [
+        {name: data for name, data in everything(place / "pages").items() if name not in left_out}
+        for place in (folder, other)
+    ]
+    assert pages[0] == pages[1]
+    assert f"flights/{FLIGHT}.html" in pages[0]
+
+
 def test_no_scheduler_is_one_sentence(folder, monkeypatch):
-    pytest.importorskip("distributed", reason="needs Dask")
     from spooldown.fleet import cluster
 
     monkeypatch.setattr(cluster, "WAIT_S", 0.5)

@@ -9,6 +9,7 @@ import pyarrow.parquet as pq
 import pytest
 from made import draft, source
 
+import spooldown
 from spooldown import register
 from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
@@ -173,3 +174,14 @@ def test_files_stay_few_and_every_row_the_newest(tmp_path: Path) -> None:
     # Any program reads them.
     for path in (tmp_path / columns.FOLDER).glob("figures-*.parquet"):
         assert "measure" in pq.read_schema(path).names
+
+
+def test_the_library_reads_figures_over_flights(scenario: Path) -> None:
+    found = spooldown.figures(scenario, measures=["flight.airborne", "tank.burn_rate"], aircraft=["Tern"])
+    assert set(found["measure"]) == {"flight.airborne", "tank.burn_rate"}
+    assert set(found["aircraft"]) == {"Tern"}
+    assert found["utc_start"].is_monotonic_increasing
+    assert set(found.loc[found["measure"] == "tank.burn_rate", "part"]) == {"fuel.left", "fuel.right"}
+    rates = found[(found["measure"] == "tank.burn_rate") & found["value"].notna()]
+    assert (rates["low"] < rates["value"]).all()
+    assert spooldown.figures(scenario, flights=[found["flight"][0]])["flight"].nunique() == 1

@@ -11,8 +11,8 @@ from spooldown.commands.options import AsJson, Book, Language, only_of
 from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import aircraft_names
 from spooldown.commands.shell.grouping import Grouped
+from spooldown.exit_codes import ExitCode
 from spooldown.problems import UsageProblem
-from spooldown.settings import ExitCode
 from spooldown.terminal import confirmed, say, say_json, table
 
 if TYPE_CHECKING:
