@@ -15,6 +15,9 @@ from analyser.core.events import Level
 from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
 from analyser.programme.measures import Row, rows_of
+from analyser.programme.result import ProgrammeResult
+from analyser.programme.snags import SnagState
+from analyser.programme.year import Year
 from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
 
@@ -158,6 +161,21 @@ class Site:
     steps: tuple[Step, ...] = ()
     sums: Mapping[str, Sums] = field(default_factory=dict)
     measured: Callable[[Collection[str]], Mapping[str, Sequence[Row]]] | None = None
+    programmes: Mapping[str, ProgrammeResult] = field(default_factory=dict)
+    """What the monitoring programme says of each aircraft."""
+    year: Callable[[str, int], Year] | None = None
+    """One aircraft's year in review."""
+
+    def open_on(self, aircraft: str, day: date | None) -> tuple[SnagState, ...]:
+        """Snags of an aircraft that were open on a day; those that are open now where the day is not known."""
+        programme = self.programmes.get(aircraft)
+        if programme is None:
+            return ()
+        return tuple(
+            s
+            for s in programme.snags
+            if (s.snag.open if day is None else s.snag.day <= day and (s.snag.closed is None or s.snag.closed > day))
+        )
 
     @cached_property
     def by_id(self) -> dict[str, FlightPage]:

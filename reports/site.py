@@ -32,6 +32,9 @@ from reports.pages import (
     sheet,
     start,
 )
+from reports.pages.programme import aircraft as programme_aircraft
+from reports.pages.programme import before as programme_before
+from reports.pages.programme import year as programme_year
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
 from reports.write import Folder, Job, Provisional, fingerprint, write_whole
@@ -97,11 +100,13 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             str(f.record.number),
         )
         flight_id = f.record.flight_id
-        for path, make in (
-            (flight.path_of(flight_id), partial(flight.render, f, inner, near)),
-            (flight.card_path_of(flight_id), partial(card.render, f, inner)),
+        snags = site.open_on(f.record.aircraft, f.record.utc_start.date() if f.record.utc_start else None)
+        card_mark = fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags))
+        for path, make, its_mark in (
+            (flight.path_of(flight_id), partial(flight.render, f, inner, near), mark),
+            (flight.card_path_of(flight_id), partial(card.render, f, snags, inner), card_mark),
         ):
-            jobs.append(Job(f.title, path, partial(_guarded, make, f, inner), mark))
+            jobs.append(Job(f.title, path, partial(_guarded, make, f, inner), its_mark))
         jobs.append(Job(f.title, compare.data_path_of(flight_id), partial(_guarded_data, f), mark))
     for one_failed in site.failed:
         jobs.append(
@@ -134,6 +139,7 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
                 partial(antennas.render, one, site, inner),
             )
         )
+    jobs += _programme_jobs(site, inner)
     common = ("day", own_version(), reader().mark, site.title, site.labelled)
     jobs += [
         Job(f"{day}", path_of_day(day), partial(days.render, day, site, inner),
@@ -170,6 +176,32 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
     if progress:
         progress("", len(jobs), len(jobs))
     return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
+
+
+def _programme_jobs(site: Site, inner: Shell) -> list[Job]:
+    """Pages of the monitoring programme; a year's is made anew only where something in it may have changed."""
+    jobs = []
+    for name, programme in site.programmes.items():
+        jobs += [
+            Job(
+                message("programme_page.title", aircraft=name), programme_aircraft.path_of(name),
+                partial(programme_aircraft.render, programme, site, inner),
+            ),
+            Job(
+                message("before.title", aircraft=name), programme_before.path_of(name),
+                partial(programme_before.render, programme.before, site, inner),
+            ),
+        ]  # fmt: skip
+        for number in programme.years if site.year else ():
+            assert site.year is not None
+            year = site.year(name, number)
+            jobs.append(
+                Job(
+                    message("year.title", aircraft=name, year=number), programme_year.path_of(name, number),
+                    partial(programme_year.render, year, site, inner),
+                )
+            )  # fmt: skip
+    return jobs
 
 
 def build_single_flight(site: Site, flight_id: str, file: Path) -> Path:

@@ -124,6 +124,7 @@ class RemedyCode(StrEnum):
     WORKED = "remedy.worked"
     DID_NOT = "remedy.did_not"
     CANT_TELL = "remedy.cant_tell"
+    DONE = "remedy.done"
 
 
 class StepCode(StrEnum):

@@ -154,10 +154,14 @@ def figure_of(event: Event) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Fared:
-    """A remedy and how it fared; ``comparison`` is ``None`` where the snag names no figure that the flights hold."""
+    """A remedy and how it fared; ``comparison`` is ``None`` where the snag names no figure that the flights hold.
+
+    ``first_flight`` is the first flight after it, '' where there is none yet.
+    """
 
     remedy: Remedy
     comparison: Comparison | None
+    first_flight: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,10 +183,12 @@ def fare(snag: Snag, past: Mapping[tuple[str, str], History], flights: Sequence[
         The same flights, oldest first: they say which was the first after a remedy's day.
     """
     history = past.get(snag.key) if snag.measure else None
-    if history is None:
-        return SnagState(snag, tuple(Fared(r, None) for r in snag.remedies))
     numbers = {f.flight_id: f.number for f in flights}
     starts = [_first_after(remedy, flights) for remedy in snag.remedies]
+    ids = {float(f.number): f.flight_id for f in flights}
+    if history is None:
+        pairs = zip(snag.remedies, starts, strict=True)
+        return SnagState(snag, tuple(Fared(r, None, ids.get(start, "")) for r, start in pairs))
     began = float(numbers.get(snag.since, -np.inf))
     out = []
     for k, remedy in enumerate(snag.remedies):
@@ -193,7 +199,9 @@ def fare(snag: Snag, past: Mapping[tuple[str, str], History], flights: Sequence[
         inside = (history.numbers >= since) & (history.numbers < until)
         early = np.flatnonzero(inside & (history.numbers < starts[k]))[-BEFORE:]
         late = np.flatnonzero(inside & (history.numbers >= starts[k]))
-        out.append(Fared(remedy, compare(_taken(history, np.r_[early, late]), starts[k], worth=snag.worth)))
+        taken = _taken(history, np.r_[early, late])
+        found = compare(taken, starts[k], worth=snag.worth)
+        out.append(Fared(remedy, found, ids.get(starts[k], "")))
     return SnagState(snag, tuple(out))
 
 

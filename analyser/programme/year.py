@@ -19,6 +19,8 @@ from analyser.programme.remedies import Verdict, shift
 from analyser.programme.snags import SnagState
 from analyser.programme.steps import FOLLOWED, StepFound
 
+FIGURES = ("flight.airborne", "flight.fuel_burned", "engine.starts")
+"""Figures that a year adds up, besides those that are compared with the year before."""
 FEWEST = 5
 """Flights in either year below which no figure is compared with the year before."""
 
@@ -79,6 +81,7 @@ def year_of(
     flights: Sequence[tuple[Flown, Sequence[Event]]],
     past: Mapping[tuple[str, str], History],
     found: tuple[Sequence[SnagState], Sequence[StepFound]],
+    share: tuple[int, int],
 ) -> Year:
     """Review a year.
 
@@ -90,6 +93,8 @@ def year_of(
         Their histories.
     found : (snags, steps)
         All snags of the aircraft and how they fared, and the steps found.
+    share : (int, int)
+        Figures of the year's flights that were measured, and all that there would be.
     """
     snags, steps = found
     own = [(f, e) for f, e in flights if f.day is not None and f.day.year == year]
@@ -105,8 +110,8 @@ def year_of(
         airborne_h=_sum(rows, "flight.airborne") / 60.0,
         burned_l=_sum(rows, "flight.fuel_burned") / 1000.0,
         starts=round(_sum(rows, "engine.starts")),
-        figures=sum(r.value is not None for r in rows),
-        wanted=len(rows),
+        figures=share[0],
+        wanted=share[1],
         events=_counted(own),
         moved=tuple(_moved(past, year)),
         steps=tuple(s for s in steps if s.day is not None and s.day.year == year),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from analyser.core.events import Level
+from analyser.programme.snags import SnagState
 from reports.headlines import headlines
 from reports.model import FlightPage
 from reports.pages.flight import grouped, key_figures, path_of
@@ -17,13 +19,13 @@ _EVENTS = 4
 _GROUPS = 6
 
 
-def render(flight: FlightPage, shell: Shell) -> str:
+def render(flight: FlightPage, snags: Sequence[SnagState], shell: Shell) -> str:
     """Make the card; it needs no telemetry."""
     with naming(names_in_flight(flight.record.context)):
-        return _page(flight, shell)
+        return _page(flight, snags, shell)
 
 
-def _page(flight: FlightPage, shell: Shell) -> str:
+def _page(flight: FlightPage, snags: Sequence[SnagState], shell: Shell) -> str:
     record = flight.record
     alone, groups = grouped(tuple(record.result.events()))
     return page(
@@ -36,5 +38,6 @@ def _page(flight: FlightPage, shell: Shell) -> str:
         matrices=[(group_word(group), m) for group, found in key_figures(record.result).items() for m in found],
         events=[e for _, e in alone][:_EVENTS],
         groups=[g for g in groups if g.level >= Level.NOTE][:_GROUPS],
+        snags=[s.snag for s in snags],
         back=path_of(record.flight_id).rpartition("/")[2],
     )

@@ -19,6 +19,7 @@ from analyser.season.days import FlyingDay, PackDay, flying_days
 from reports.addresses import path_of_day, slug
 from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
+from reports.pages.programme.aircraft import snag_line
 from reports.render import Shell, level_badge, page
 from reports.words.catalogue import message, reader, written_hour
 from reports.words.names import brief, names_in_flight, naming, said, slug_words
@@ -74,6 +75,7 @@ def mark_of(day: date, site: Site) -> str:
         *(f"{f.record.flight_id} {f.fingerprint} {f.title}" for f in flights),
         *(f"{s.kind} {coded(s.text)}" for s in site.steps if s.flight_id in ids),
         *sorted(h.pack.name for h in site.season.packs),
+        *(f"{s.snag.name} {s.snag.title}" for a in {f.record.aircraft for f in flights} for s in site.open_on(a, day)),
         *map(str, _around(day, site)),
     )
 
@@ -198,6 +200,7 @@ def _section(day: FlyingDay, site: Site) -> dict[str, Any]:
             "slug": slug(day.aircraft) if day.aircraft else "",
             "flights": [_flight(f) for f in flights],
             "changes": [said(c) for c in day.changes],
+            "snags": [snag_line(s, site, "../") for s in site.open_on(day.aircraft, day.day)],
             "remedies": [said(s.text) for s in site.steps if s.flight_id in day.flight_ids and s.kind != "change"],
             "packs": [
                 _Pack(

@@ -20,6 +20,8 @@ from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
 from reports.model import FlightPage, Site
 from reports.pages.flight import antenna_heading, path_of
+from reports.pages.programme.aircraft import SnagLine, open_lines
+from reports.pages.programme.aircraft import path_of as programme_path
 from reports.render import Shell, level_badge, page, script_json
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour
 from reports.words.names import heading, names_in_flight, names_on, naming, said, slug_words
@@ -207,6 +209,9 @@ class Card:
     open: int
     sparks: tuple[Spark, ...]
     tanks: tuple[_TankField, ...]
+    snags: tuple[SnagLine, ...]
+    offers: int
+    programme: str
 
 
 def _card(one: AircraftSeason, site: Site) -> Card:
@@ -243,6 +248,9 @@ def _card(one: AircraftSeason, site: Site) -> Card:
             else None,
             open=len(matters),
             tanks=_fields(one),
+            snags=tuple(open_lines(name, site)),
+            offers=len(site.programmes[name].offers) if name in site.programmes else 0,
+            programme=programme_path(name) if name in site.programmes else "",
             sparks=_sparks(one, [f.seen for f in reversed(flights)], packs),
         )
 

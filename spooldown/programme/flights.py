@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from analyser.core.events import Event, Level
 from analyser.programme.histories import WINDOW, Flown, History, histories
 from analyser.programme.measures import Row
 from analyser.record import FlightRecord
@@ -59,6 +60,34 @@ class Followed:
             wanted = set(measures)
             found |= {i: [r for r in rows if r.measure in wanted] for i, rows in self.whole.figures(lacking).items()}
         return tuple(_flown(e, found[e.flight.flight_id]) for e in self.entries)
+
+    def events(self, flight_ids: Collection[str]) -> dict[str, list[Event]]:
+        """Events of some flights that deserved a remark, without what was said of them."""
+        out: dict[str, list[Event]] = {i: [] for i in flight_ids}
+        names = ("kind", "subject", "level", "start_s", "end_s")
+        try:
+            table = Columns(self.book.folder).read("events", names, where={"aircraft": [self.aircraft]})
+        except (OSError, ValueError):
+            for flight_id in out:
+                found = self.whole.brief(flight_id).result.events()
+                out[flight_id] = [e for e in found if e.level > Level.FINE]
+            return out
+        cells = [table.column(name).to_pylist() for name in names]
+        for flight_id, kind, subject, level, start, end in zip(table.column(FLIGHT).to_pylist(), *cells, strict=True):
+            if flight_id in out:
+                out[flight_id].append(Event(kind, subject, start, end, Level(level), ""))
+        return out
+
+    def share(self, flight_ids: Collection[str]) -> tuple[int, int]:
+        """How many figures of some flights were measured, and how many there would be had the logs held everything."""
+        if not flight_ids:
+            return 0, 0
+        try:
+            table = Columns(self.book.folder).read("figures", ["value"], where={FLIGHT: flight_ids})
+            return len(table) - table.column("value").null_count, len(table)
+        except (OSError, ValueError):
+            rows = [r for rows in self.whole.figures(flight_ids).values() for r in rows]
+            return sum(r.value is not None for r in rows), len(rows)
 
     def record(self, flight_id: str) -> FlightRecord:
         """One flight with everything its page shows."""

@@ -1,26 +1,41 @@
-"""What the programme says of an aircraft: snags and how their remedies fared, steps on offer, what is unusual."""
+"""What the programme says of an aircraft: kept until a flight, a note, a limit or the day changes."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
-from analyser.core.findings import Text
+from analyser.core.events import Event, Level
+from analyser.core.findings import Text, say
 from analyser.programme.before import FUEL_FIGURES, PACK_FIGURES, BeforeFlight, expected, gravest
-from analyser.programme.service import ServiceState
+from analyser.programme.codes import RemedyCode
+from analyser.programme.histories import histories
+from analyser.programme.result import ProgrammeResult
 from analyser.programme.snags import Snag, SnagState, fare, offered
-from analyser.programme.steps import StepFound, find_steps
-from analyser.programme.unusual import Likeness, unlike
-from analyser.programme.year import Year, year_of
-from analyser.season.link.range_check import RangeCheck
+from analyser.programme.steps import FOLLOWED, StepFound, find_steps
+from analyser.programme.unusual import unlike
+from analyser.programme.year import FIGURES, Year, year_of
+from analyser.season.result import SeasonResult
+from reports.model import Step
 from spooldown import register
+from spooldown.judging.files import limits_of, own_limits, text_of
+from spooldown.judging.marks import KIND as MARK
+from spooldown.judging.marks import all_marks, by_flight
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.codec import to_json
 from spooldown.programme import service
 from spooldown.programme.flights import Followed, follow
-from spooldown.programme.snags import all_snags, steps_put_aside
+from spooldown.programme.snags import ASIDE, KIND, all_snags, steps_put_aside
 from spooldown.programme.validation import rates_by_limit
 from spooldown.register import Register
+from spooldown.work import kept
+from spooldown.work.overview import Overview, overview
+from spooldown.work.results import analyser_digest
+
+FOLDER = "programme"
+"""In the cache: what the programme says, by aircraft and by year."""
 
 
 def states_of(book: Logbook, snags: Sequence[Snag], followed: Sequence[Followed] = ()) -> list[SnagState]:
@@ -35,7 +50,8 @@ def states_of(book: Logbook, snags: Sequence[Snag], followed: Sequence[Followed]
     wanted = {s.aircraft for s in snags if s.remedies and s.measure} - set(at_hand)
     if wanted:
         known = register.load(book)
-        at_hand |= {name: follow(book, known, name) for name in wanted}
+        whole = next((one.whole for one in followed), None) or overview(book, known, failures=[])
+        at_hand |= {name: follow(book, known, name, whole=whole) for name in wanted}
     return [
         fare(s, at_hand[s.aircraft].past, at_hand[s.aircraft].flown) if s.aircraft in at_hand else fare(s, {}, ())
         for s in snags
@@ -48,88 +64,143 @@ def offers_of(book: Logbook, followed: Followed) -> tuple[StepFound, ...]:
     return offered(steps, all_snags(book, followed.aircraft), followed.flown, steps_put_aside(book))
 
 
-@dataclass(frozen=True)
-class Programme:
-    """Everything the programme says of one aircraft.
+def results_of(
+    book: Logbook, known: Register, whole: Overview, season: SeasonResult, today: date, only: Iterable[str] = ()
+) -> dict[str, ProgrammeResult]:
+    """What the programme says of every aircraft, or of some; kept while nothing it depends on has changed.
 
     Parameters
     ----------
-    followed : Followed
-    snags : tuple of SnagState
-        All of them, the open ones first, the newest first.
-    offers : tuple of StepFound
-    unlike : Likeness or None
-        The last flight beside the earlier ones.
-    service : tuple of ServiceState
-    rates : mapping of str to (int, int)
-        By limit: nuisance or sensor fault, and validated.
+    today : date
+        Service is counted to it.
+    only : iterable of str
+        Names, where not all are wanted.
     """
+    everyone = sorted({e.aircraft for e in whole.flights if e.aircraft} | set(known.aircraft))
+    followed = {name: follow(book, known, name, whole=whole) for name in everyone}
+    common = hashlib.sha256(analyser_digest() + today.isoformat().encode())
+    for kind in (KIND, ASIDE, MARK, service.KIND):
+        common.update(repr(sorted(book.records(kind).items())).encode())
+    common.update(to_json(tuple(known.aircraft.values()), sort=True))
+    for one in followed.values():
+        for e in one.entries:
+            common.update(e.key.encode())
+    out = {}
+    for name in only or everyone:
+        timer = timer_of(season, name)
+        digest = common.copy()
+        digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json(timer, sort=True))
+        folder, place, key = book.cache_folder / FOLDER, _place(name), digest.hexdigest()
+        found = kept.load(folder, place, key, ProgrammeResult)
+        if found is None:
+            found = _result(book, known, followed, name, today, timer)
+            kept.keep(folder, place, key, to_json(found))
+        out[name] = found
+    return out
 
-    followed: Followed
-    snags: tuple[SnagState, ...]
-    offers: tuple[StepFound, ...]
-    unlike: Likeness | None
-    service: tuple[ServiceState, ...]
-    rates: Mapping[str, tuple[int, int]]
 
-    @property
-    def open(self) -> tuple[SnagState, ...]:
-        """Open snags."""
-        return tuple(s for s in self.snags if s.snag.open)
-
-
-def programme_of(book: Logbook, known: Register, followed: Followed, today: date) -> Programme:
-    """Put together what the programme says of one aircraft."""
-    snags = states_of(book, all_snags(book, followed.aircraft), [followed])
+def _result(
+    book: Logbook, known: Register, followed: Mapping[str, Followed], name: str, today: date, timer: Text
+) -> ProgrammeResult:
+    own = followed[name]
+    snags = states_of(book, all_snags(book, name), [own])
     snags.sort(key=lambda s: (not s.snag.open, -s.snag.number))
-    last = followed.flights[-1].flight.flight_id if followed.flights else ""
-    everyone = {e.aircraft for e in followed.whole.flights} | set(known.aircraft)
-    others = [follow(book, known, name, whole=followed.whole) for name in sorted(everyone) if name]
-    return Programme(
-        followed,
-        tuple(snags),
-        offers_of(book, followed),
-        unlike(last, followed.past) if last else None,
-        tuple(service.states(book, known, others, today, followed.aircraft)),
-        rates_by_limit(book, followed.aircraft),
+    last = own.flights[-1].flight.flight_id if own.flights else ""
+    steps = find_steps(own.past)
+    states = tuple(service.states(book, known, followed.values(), today, name))
+    held = {(x.on, x.of, x.part): x for x in limits_of(book, name).every}
+    marks = by_flight(book)
+    events = tuple(own.whole.brief(last).result.events()) if last else ()
+    before = BeforeFlight(
+        name,
+        last,
+        own.flights[-1].flight.day if own.flights else None,
+        expected(own.past, PACK_FIGURES, last),
+        expected(own.past, FUEL_FIGURES, last),
+        timer,
+        tuple(s for s in snags if s.snag.open),
+        gravest(events),
+        states,
     )
+    return ProgrammeResult(
+        aircraft=name,
+        flights=len(own.flights),
+        figures=len(own.past),
+        snags=tuple(snags),
+        offers=offered(steps, [s.snag for s in snags], own.flown, steps_put_aside(book)),
+        steps=steps,
+        unlike=unlike(last, own.past) if last else None,
+        service=states,
+        limits=tuple(held.values()),
+        own=tuple(x.name for x in own_limits(book, name)),
+        rates=rates_by_limit(book, name),
+        astray=tuple(marks.get("", ())),
+        before=before,
+        years=tuple(sorted({e.flight.day.year for e in own.entries if e.flight.day}, reverse=True)),
+    )
+
+
+def _place(name: str) -> str:
+    return hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:20]
 
 
 def year_in_review(book: Logbook, followed: Followed, year: int) -> Year:
-    """Review one aircraft's year; the flights of that year and the one before are read."""
-    wanted = [e for e in followed.entries if e.flight.day and year - 1 <= e.flight.day.year <= year]
-    inside = replace(followed, entries=tuple(wanted), newest=max(len(wanted), 1))
-    events = [
-        (f, tuple(followed.whole.brief(f.flight_id).result.events()) if f.day and f.day.year == year else ())
-        for f in inside.flown
-    ]
-    snags = states_of(book, all_snags(book, followed.aircraft), [followed])
-    return year_of(followed.aircraft, year, events, inside.past, (snags, find_steps(inside.past)))
+    """Review one aircraft's year; figures of that year and the one before are read from the kept table."""
+    wanted = tuple(e for e in followed.entries if e.flight.day and year - 1 <= e.flight.day.year <= year)
+    snags = all_snags(book, followed.aircraft)
+    digest = hashlib.sha256(analyser_digest() + f"{followed.aircraft}\n{year}".encode())
+    for e in wanted:
+        digest.update(e.key.encode())
+    marks = all_marks(book)
+    digest.update(to_json(tuple(marks.values()), sort=True) + to_json(tuple(snags), sort=True))
+    if any(s.open or s.remedies for s in snags):  # later flights say how its remedies fared
+        for e in followed.flights:
+            digest.update(e.key.encode())
+    folder, place, key = book.cache_folder / FOLDER, f"{_place(followed.aircraft)}-{year}", digest.hexdigest()
+    found = kept.load(folder, place, key, Year)
+    if found is None:
+        found = _year(book, replace(followed, entries=wanted), followed, year)
+        kept.keep(folder, place, key, to_json(found))
+    return found
 
 
-def before_flight(programme: Programme, timer: Text) -> BeforeFlight:
-    """Gather what to have in mind before an aircraft's next flight."""
-    followed = programme.followed
-    last = followed.flights[-1] if followed.flights else None
-    flight_id = last.flight.flight_id if last else ""
-    events = tuple(followed.whole.brief(flight_id).result.events()) if last else ()
-    return BeforeFlight(
+def _year(book: Logbook, inside: Followed, followed: Followed, year: int) -> Year:
+    flown = inside.every((*FOLLOWED, *FIGURES))
+    ids = [f.flight_id for f in flown if f.day and f.day.year == year]
+    events = inside.events(ids)
+    for flight_id, marks in by_flight(book).items():
+        if flight_id in events:  # what was no real event has no level any more, and the table leaves it out
+            events[flight_id] += [
+                Event(m.kind, m.subject, m.start_s, m.end_s, Level.FINE, "", mark=str(m.verdict))
+                for m in marks
+                if m.verdict != "real"
+            ]
+    past = histories(flown)
+    states = states_of(book, all_snags(book, followed.aircraft), [followed])
+    return year_of(
         followed.aircraft,
-        flight_id,
-        last.flight.day if last else None,
-        expected(followed.past, PACK_FIGURES, flight_id),
-        expected(followed.past, FUEL_FIGURES, flight_id),
-        timer,
-        programme.open,
-        gravest(events),
-        programme.service,
+        year,
+        [(f, events.get(f.flight_id, [])) for f in flown],
+        past,
+        (states, find_steps(past)),
+        inside.share(ids),
     )
 
 
-def timer_of(followed: Followed, checks: Mapping[str, Sequence[RangeCheck]] | None = None) -> Text:
+def timer_of(season: SeasonResult, aircraft: str) -> Text:
     """What the season says of how long to fly; why it says nothing where it does not."""
-    season = followed.whole.season(checks)
-    one = next((a for a in season.aircraft if a.aircraft.name == followed.aircraft), None)
+    one = next((a for a in season.aircraft if a.aircraft.name == aircraft), None)
     if one is None:
         return ""
     return one.fuel.timer.verdict if one.fuel.timer else one.fuel.timer_missing
+
+
+def remedies_of(programmes: Mapping[str, ProgrammeResult]) -> tuple[Step, ...]:
+    """What was done about snags, each before the first flight after it; one no flight followed is left out."""
+    return tuple(
+        Step(f.first_flight, "remedy", say(RemedyCode.DONE, snag=s.snag.name, what=f.remedy.what), s.snag.measure)
+        for one in programmes.values()
+        for s in one.snags
+        for f in s.fared
+        if f.first_flight
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -17,13 +17,15 @@ from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from reports.model import FailedFlight, FlightPage, Glance, Site, Step, Sums, Unreadable
+from reports.model import FailedFlight, FlightPage, Glance, Site, Sums, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
 from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import LogbookProblem
+from spooldown.programme.flights import follow
+from spooldown.programme.review import remedies_of, results_of, year_in_review
 from spooldown.register import Register
 from spooldown.work.overview import Entry, Overview, overview
 from spooldown.work.results import Failure, Run
@@ -85,34 +87,22 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         for one in whole.flights
     ]
     of_all = {p.labelled for p in pages}
+    season = whole.season(checks_of(book))
+    programmes = results_of(book, register, whole, season, datetime.now().astimezone().date())
     return Site(
         title=book.setting("title") or message("shell.logbook"),
         flights=tuple(reversed(pages)),
-        season=whole.season(checks_of(book)),
+        season=season,
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
         bench=bench_results(book, register),
-        steps=_remedies(book, [one.flight for one in whole.flights]),
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
         sums=_sums(whole),
         measured=whole.figures,
+        programmes=programmes,
+        steps=remedies_of(programmes),
+        year=lambda name, year: year_in_review(book, follow(book, register, name, whole=whole), year),
     )
-
-
-def _remedies(book: Logbook, flights: Sequence[Flight]) -> tuple[Step, ...]:
-    """What was done about snags, each before the first flight after it; one no flight followed is left out."""
-    from spooldown.programme.snags import all_snags
-
-    out = []
-    for snag in all_snags(book):
-        own = [f for f in flights if f.aircraft == snag.aircraft]
-        for remedy in snag.remedies:
-            later = (f for f in own if f.day is not None and f.day >= remedy.day)
-            named = (f for f in own if f.flight_id == remedy.first_flight)
-            first = next(named if remedy.first_flight else later, None)
-            if first is not None:
-                out.append(Step(first.flight_id, "remedy", f"S{snag.number}: {remedy.what}", snag.measure))
-    return tuple(out)
 
 
 def checks_of(book: Logbook) -> dict[str, list[RangeCheck]]:

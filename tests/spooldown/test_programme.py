@@ -288,3 +288,38 @@ def test_service_year_and_before_from_the_command_line(book) -> None:
     assert "usually" in before.stdout
     assert "Service" in before.stdout
     assert "aircraft" in said_once(run("before", "Herronn", *place))
+
+
+def test_pages_of_the_programme(book, tmp_path) -> None:
+    from reports.addresses import slug
+    from reports.pages.programme.aircraft import path_of as programme_path
+    from reports.site import build_site
+    from spooldown.programme.review import results_of
+    from spooldown.work.pages import checks_of, site_of
+
+    known = register.load(book)
+    snag = snags.add(book, Snag(0, "Heron", "engine.main", "", "hot <b>starts</b>", DAY, measure="engine.start_egt"))
+    snags.add_remedy(book, snag.number, Remedy(day_before(MENDED) + timedelta(1), "injector cleaned"))
+    closed = snags.add(book, Snag(0, "Heron", "", "", "loose hatch", DAY))
+    snags.close(book, closed.number, DAY + timedelta(2), "screw found")
+    whole = overview(book, known)
+    first = results_of(book, known, whole, whole.season(checks_of(book)), DAY)["Heron"]
+    again = results_of(book, known, whole, whole.season(checks_of(book)), DAY)["Heron"]
+    assert again == first
+    built = build_site(site_of(book, known), tmp_path / "pages")
+    name = slug("Heron")
+    places = (programme_path("Heron"), f"before/{name}.html", f"year/{name}-2024.html")
+    programme, before, year = ((built.start.parent / p).read_text("utf-8") for p in places)
+    assert "hot &lt;b&gt;starts&lt;/b&gt;" in programme
+    assert "injector cleaned" in programme
+    assert "Worked." in programme
+    assert "screw found" in programme
+    assert "hot &lt;b&gt;starts" in before
+    assert "loose hatch" not in before
+    assert "1\u00a0closed" in programme
+    assert "2\u00a0snags opened, 1 closed, 1 open" in year
+    start = built.start.read_text("utf-8")
+    assert "hot &lt;b&gt;starts" in start
+    assert programme_path("Heron") in start
+    # Nothing changed: nothing is written again.
+    assert build_site(site_of(book, known), tmp_path / "pages").written == 0

@@ -12,7 +12,7 @@ from spooldown.commands.programme.common import Whose, aircraft_of, day_of
 from spooldown.terminal import say, say_json, wrapped
 
 if TYPE_CHECKING:
-    from analyser.programme.before import BeforeFlight, Expected
+    from analyser.programme.before import BeforeFlight
     from analyser.programme.snags import SnagState
     from analyser.programme.year import Year
 
@@ -45,16 +45,15 @@ def year(
 def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, logbook: Book = None) -> None:
     """Show what to have in mind before an aircraft's next flight; it never says that it may fly."""
     from spooldown import register
-    from spooldown.programme.flights import follow
-    from spooldown.programme.review import before_flight, programme_of, timer_of
+    from spooldown.programme.review import results_of
+    from spooldown.work.overview import overview
     from spooldown.work.pages import checks_of
 
     with opened(logbook, language=language) as book:
         name = aircraft_of(book, aircraft)
         known = register.load(book)
-        followed = follow(book, known, name)
-        programme = programme_of(book, known, followed, day_of(""))
-        found = before_flight(programme, timer_of(followed, checks_of(book)))
+        whole = overview(book, known, failures=[])
+        found = results_of(book, known, whole, whole.season(checks_of(book)), day_of(""), [name])[name].before
         if as_json:
             say_json(_plain(found))
             return
@@ -70,6 +69,7 @@ def _plain(found: Any) -> Any:
 
 
 def _say_year(found: Year) -> None:
+    from reports.pages.programme.year import moved_words
     from reports.words.catalogue import message, text
     from reports.words.names import heading
     from reports.words.vocabulary import kind_words, level_word
@@ -108,24 +108,6 @@ def _say_year(found: Year) -> None:
     say(message("cli.caution"))
 
 
-def moved_words(moved: Any) -> str:
-    """A figure that is another one than in the year before, in one sentence."""
-    from analyser.core.figures import Figure, Method
-    from analyser.programme.measures import BY_ID
-    from reports.words.catalogue import message
-    from reports.words.names import heading
-
-    measure = BY_ID[moved.key[0]]
-
-    def level(value: float) -> Figure:
-        return Figure("", value, moved.change.unit, Method.ESTIMATED, digits=measure.digits)
-
-    return message(
-        "year.moved", where=heading(moved.part) if moved.part else "", what=message(str(measure.code)),
-        was=level(moved.was), now=level(moved.now),
-    )  # fmt: skip
-
-
 def _say_snag(state: SnagState) -> None:
     from reports.words.catalogue import message, text
 
@@ -137,6 +119,7 @@ def _say_snag(state: SnagState) -> None:
 
 
 def _say_before(found: BeforeFlight) -> None:
+    from reports.pages.programme.before import expected_words
     from reports.words.catalogue import message, text
     from reports.words.times import clock
     from reports.words.vocabulary import cautions, level_word
@@ -173,17 +156,3 @@ def _say_before(found: BeforeFlight) -> None:
     say()
     for caution in cautions():
         say(wrapped(caution))
-
-
-def expected_words(row: Expected) -> str:
-    """What a part usually shows and what it showed last, in one line."""
-    from analyser.core.findings import Part
-    from analyser.programme.measures import BY_ID
-    from reports.words.catalogue import message
-
-    return message(
-        "before.expected", part=Part(row.part) if row.part else "", thing=row.thing,
-        what=message(str(BY_ID[row.measure].code)), usual=row.usual or "", last=row.last, flights=row.flights,
-        low=row.usual.low if row.usual else 0.0, high=row.usual.high if row.usual else 0.0,
-        digits=BY_ID[row.measure].digits,
-    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Pages of the monitoring programme: one aircraft, its year, before its next flight."""

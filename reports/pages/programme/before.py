@@ -1,0 +1,52 @@
+"""Before an aircraft's next flight: one page of what its owner should have in mind."""
+
+from __future__ import annotations
+
+from analyser.core.findings import Part
+from analyser.programme.before import BeforeFlight, Expected
+from analyser.programme.measures import BY_ID
+from reports.addresses import slug
+from reports.model import Site
+from reports.pages.flight import path_of as flight_path
+from reports.render import Shell, page
+from reports.words.catalogue import message, text
+from reports.words.names import names_on, naming
+
+
+def path_of(aircraft: str) -> str:
+    """Where the page is, from the root of the pages."""
+    return f"before/{slug(aircraft)}.html"
+
+
+def expected_words(row: Expected) -> str:
+    """What a part usually shows and what it showed last, in one line."""
+    return message(
+        "before.expected", part=Part(row.part) if row.part else "", thing=row.thing,
+        what=message(str(BY_ID[row.measure].code)), usual=row.usual or "", last=row.last, flights=row.flights,
+        low=row.usual.low if row.usual else 0.0, high=row.usual.high if row.usual else 0.0,
+        digits=BY_ID[row.measure].digits,
+    )  # fmt: skip
+
+
+def render(before: BeforeFlight, site: Site, shell: Shell) -> str:
+    """Make the page."""
+    from reports.pages.programme.aircraft import due_lines, snag_line
+    from reports.pages.programme.aircraft import path_of as programme_path
+
+    one = next((a.aircraft for a in site.season.aircraft if a.aircraft.name == before.aircraft), None)
+    last = site.by_id.get(before.last_flight)
+    with naming(names_on(one)):
+        return page(
+            "before.html",
+            shell,
+            title=message("before.title", aircraft=before.aircraft),
+            before=before,
+            last=last,
+            last_href=flight_path(before.last_flight) if last else "",
+            packs=[expected_words(row) for row in before.packs],
+            fuel=[expected_words(row) for row in before.fuel],
+            timer=text(before.timer) if before.timer else "",
+            snags=[snag_line(s, site, shell.root) for s in before.snags],
+            service=due_lines(before.service),
+            back=programme_path(before.aircraft),
+        )
