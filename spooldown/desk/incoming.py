@@ -13,6 +13,7 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
+from importers.table.source import Source as Origin
 from reports.words.catalogue import message
 from spooldown.intake.adding import LOG_SUFFIXES, LogFile
 from spooldown.problems import UsageProblem
@@ -50,11 +51,16 @@ class Batch:
     """Seconds to add to the time of each file after the first, where somebody said so."""
     again: set[int] = field(default_factory=set)
     """Files by number whose flights are there and shall be read again."""
+    _origins: dict[Path, Origin] = field(default_factory=dict)
 
     @property
     def size(self) -> int:
         """Bytes so far."""
         return sum(f.size for f in self.files)
+
+    def origin(self, file: LogFile) -> Origin:
+        """The file as the importer reads it; kept, so that its content is hashed once."""
+        return self._origins.setdefault(file.path, Origin(file.path, file.name))
 
     def logs(self) -> list[LogFile]:
         """The files as the importer takes them."""

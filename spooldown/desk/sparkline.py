@@ -16,9 +16,14 @@ def sparkline(values: np.ndarray) -> Markup:
     >>> str(sparkline(np.array([0.0, 1.0])))[:4]
     '<svg'
     """
-    bins = np.array_split(np.asarray(values, float), min(POINTS, max(values.size, 1)))
-    with np.errstate(invalid="ignore"):
-        middle = np.array([float(np.nanmean(b)) if np.isfinite(b).any() else np.nan for b in bins])
+    values = np.asarray(values, float)
+    if not values.size:
+        return Markup("")
+    starts = np.linspace(0, values.size, min(POINTS, values.size), endpoint=False).astype(np.intp)
+    known = np.isfinite(values)
+    count = np.add.reduceat(known.astype(float), starts)
+    total = np.add.reduceat(np.where(known, values, 0.0), starts)
+    middle = np.where(count > 0, total / np.maximum(count, 1.0), np.nan)
     good = np.isfinite(middle)
     if not good.any():
         return Markup("")

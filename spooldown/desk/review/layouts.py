@@ -17,7 +17,6 @@ from importers.model import ColumnPlan, FlightDraft, Plan, Question
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
-from importers.table.source import Source as Origin
 from spooldown.desk.incoming import Batch
 from spooldown.desk.sparkline import sparkline
 from spooldown.intake.adding import LogFile, already, likely_owner
@@ -112,7 +111,7 @@ def look(batch: Batch, book: Logbook, register: Register) -> Review:
             if kind := kind_of(file):
                 found.sheets.append((file.name, kind))
                 continue
-            origin = Origin(file.path, file.name)
+            origin = batch.origin(file)
             there = already(book, origin)
             if there and n not in batch.again:
                 found.known.append((n, file.name, there))
@@ -152,7 +151,7 @@ def planned(
     before : mapping of str to str, optional
         How it was answered when it was imported, where it was.
     """
-    origin, saved = Origin(file.path, file.name), list(saved)
+    origin, saved = batch.origin(file), list(saved)
     owner = likely_owner(file, register, batch.aircraft)
     first = plan(origin, mappings=saved, answers=before or {}, aircraft=owner)
     answers = answers_of(batch, first.fingerprint)
