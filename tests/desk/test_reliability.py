@@ -6,6 +6,8 @@ import os
 import re
 import signal
 import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -23,7 +25,7 @@ from spooldown.desk.serve import free_port, note_of, running
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from tests.desk.conftest import SAMPLES
-from tests.desk.real_desk import Running, running_desk
+from tests.desk.real_desk import ROOT, Running, running_desk
 from tests.spooldown.made import draft, source
 
 MB = 1 << 20
@@ -156,6 +158,13 @@ def test_a_large_file_comes_in_with_bounded_memory_and_twenty_browsers_are_serve
             assert sorted(c.distance_m for _, _, c in book.range_checks()) == [50.0 + n for n in range(20)], (
                 "none is lost"
             )
+
+
+def test_the_desk_starts_without_what_only_an_analysis_needs() -> None:
+    """What takes a second to load is loaded by the first request that needs it."""
+    code = "import sys, spooldown.desk.application; print(*sorted({m.partition('.')[0] for m in sys.modules}))"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert not {"scipy", "pandas", "statsmodels", "pint", "plotly", "dask", "ruptures"} & set(done.stdout.split())
 
 
 def test_a_note_of_a_desk_that_is_gone_is_not_believed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,7 +13,6 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from analyser.core.aircraft import Aircraft
-from analyser.link.antenna import antenna_key
 from importers.refusal import Refusal
 from reports.words.catalogue import message
 from spooldown import register
@@ -66,6 +65,7 @@ def walks(aircraft: Aircraft, checks: list[RangeCheck]) -> list[tuple[str, list[
 
     Older checks in words of their own stay in the list below.
     """
+    from analyser.link.antenna import antenna_key
     from analyser.season.link.layouts import last_moved
     from analyser.season.link.range_check import analyse_range_checks
 
