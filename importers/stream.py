@@ -143,6 +143,8 @@ class Stream:
             times, arrays = self._long(times, table)
         else:
             arrays = self._converted(self._own(table))
+        if not times.size:
+            return times, self.schema.remove(0).empty_table()
         return times, pa.table(arrays, schema=self.schema.remove(0))
 
     def _reader(self) -> Cells:

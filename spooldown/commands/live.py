@@ -221,8 +221,10 @@ def replay(
 
     with opened(logbook, language=language) as book:
         flown = book.flight(meant(book, flight))
-        table = book.telemetry(flown.flight_id).table
-        above = {"Aircraft": flown.aircraft} if flown.aircraft else {}
+        flight_data = book.telemetry(flown.flight_id)
+        table = flight_data.table
+        above = {"Label": label} if (label := flight_data.metadata.get("label", "")) else {}
+        above |= {"Aircraft": flown.aircraft} if flown.aircraft else {}
         if flown.utc_start:
             at = flown.utc_start + timedelta(seconds=from_s)
             above["Start"] = at.isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -116,19 +116,23 @@ class Recordings:
             for old in [n for n, (_, looked) in self._watches.items() if now - looked > FORGOTTEN_S]:
                 self._watches.pop(old)[0].close()
             if name not in self._watches:
-                path = self.get(name).path
+                from spooldown import register
+
+                found = self.get(name)
+                path = found.path
+                aircraft = register.load(book).find_aircraft(found.aircraft) if found.aircraft else None
                 while len(self._watches) >= MOST_WATCHED:
                     self._watches.pop(min(self._watches, key=lambda n: self._watches[n][1]))[0].close()
                 made = Watch(
-                    path, limits=limits_of(book), headings=headings_of(path),
+                    path, limits=limits_of(book), headings=headings_of(path), aircraft=aircraft,
                     mappings=sorted(book.mappings_folder.glob("*.toml")),
                 )  # fmt: skip
                 made.step()  # so that the first look shows something
                 made.start()
                 self._watches[name] = made, now
-            found = self._watches[name][0]
-            self._watches[name] = found, now
-            return found
+            watch = self._watches[name][0]
+            self._watches[name] = watch, now
+            return watch
 
     def limits_changed(self, book: Logbook) -> None:
         """Let new limits speak at once."""

@@ -19,7 +19,7 @@ from analyser.core.channels import parse
 from analyser.core.figures import Figure, FloatArray, Method
 from reports.addresses import neutral
 from reports.words.catalogue import has, interval, message, quantity, text
-from reports.words.names import channel_label, heading
+from reports.words.names import channel_label, heading, names_on, naming
 from spooldown.live.limits import Passed
 from spooldown.live.state import SAG_S, Now, State, burn
 from spooldown.live.watch import Watch
@@ -84,7 +84,7 @@ class Picture:
 
 def picture(watch: Watch, *, traces: bool = False, answers: bool = True) -> Picture:
     """What there is to see now; ``answers`` where whoever looks can answer what is asked on the command line."""
-    with watch.lock:
+    with watch.lock, naming(names_on(watch.aircraft)):
         state, live = watch.state, watch.live
         since = time.time() - watch.came_at
         heard = watch.bytes > 0
@@ -179,6 +179,9 @@ def _voltages(state: State, passed: set[str], traces: bool) -> list[Line]:
     for name, now in _named(state, r"(pack|bus)\.[^.]+\.voltage_v"):
         beside = message("live.lowest_of", seconds=SAG_S, v=_written(now, now.lowest_of(SAG_S, state.now_s)),
                          all=_written(now, now.lowest), at=duration(now.lowest_s))  # fmt: skip
+        current = state.channels.get(f"{name.removesuffix('.voltage_v')}.current_a")
+        if current is not None and not _is_old(state, current):
+            beside = message("live.current", a=_written(current, current.last)) + beside
         cells = [c for _, c in _named(state, re.escape(name.rpartition(".")[0]) + r"\.cell\d+_v")]
         if cells:
             weakest = min(cells, key=lambda c: c.last)

@@ -70,6 +70,8 @@ class Recorder:
         End after so long a silence.
     until_s : float or None
         End after so long.
+    aircraft : str
+        Whose it is; noted in the journal.
     sync_s, held_bytes : float, int
         See :data:`SYNC_S`, :data:`HELD_BYTES`.
 
@@ -81,7 +83,7 @@ class Recorder:
 
     def __init__(
         self, source: Source, path: Path, *, more: bool = False, headings: str = "", idle_s: float | None = None,
-        until_s: float | None = None, sync_s: float = SYNC_S, held_bytes: int = HELD_BYTES,
+        until_s: float | None = None, aircraft: str = "", sync_s: float = SYNC_S, held_bytes: int = HELD_BYTES,
         now: Callable[[], float] = time.time,
     ) -> None:  # fmt: skip
         self.source, self.path = source, path
@@ -100,7 +102,8 @@ class Recorder:
             raise
         self.journal = Journal(journal_of(path), now)
         self.journal.byte = self.size
-        self.journal.note("begin", source=source.name, live=source.live, goes_on=goes_on, headings=headings)
+        self.journal.note("begin", source=source.name, live=source.live, goes_on=goes_on, headings=headings,
+                          aircraft=aircraft)  # fmt: skip
         self.journal.flush(sync=True)
         self.summary = Summary(path, source.name)
         self._scrutiny = Scrutiny()

@@ -37,6 +37,7 @@ class Recording:
     bytes: int
     running: bool
     holes: int = 0
+    aircraft: str = ""
 
     @property
     def name(self) -> str:
@@ -90,6 +91,7 @@ def look(path: Path) -> Recording | None:
         path, str(first.get("source", "")), str(first.get("at", "")), path.stat().st_size,
         running=last.get("event") != "end" and _written_now(path, side),
         holes=int(last.get("holes", 0)) if isinstance(last.get("holes", 0), int) else 0,
+        aircraft=str(first.get("aircraft", "")),
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from reports.words.catalogue import message
+from reports.words.names import names_on, naming
 from spooldown.live.picture import Picture, event_text, passed_text, picture
 from spooldown.live.watch import Watch
 from spooldown.terminal import clean, say
@@ -86,7 +87,8 @@ def _lines(watch: Watch, going: Callable[[], bool], *, bell: bool) -> None:
         for event in fresh_events:
             say(event_text(event))
         for _, passed in fresh_limits:
-            say("! " + passed_text(passed))
+            with naming(names_on(watch.aircraft)):
+                say("! " + passed_text(passed))
             if bell and sys.stdout.isatty():
                 sys.stdout.write(BELL)
         now = time.monotonic()

@@ -33,7 +33,8 @@ class Session:
         until_s: float | None = None, limits: Sequence[Limit] = (), mappings: Sequence[Path] = (),
         answers: Mapping[str, str] | None = None, aircraft: Aircraft | None = None,
     ) -> None:  # fmt: skip
-        self.recorder = Recorder(source, path, more=more, headings=headings, idle_s=idle_s, until_s=until_s)
+        self.recorder = Recorder(source, path, more=more, headings=headings, idle_s=idle_s, until_s=until_s,
+                                 aircraft=aircraft.name if aircraft else "")  # fmt: skip
         self.watch = Watch(
             path, limits=limits, note=self.recorder.journal, mappings=mappings, answers=answers, aircraft=aircraft,
             headings=headings,

@@ -18,7 +18,7 @@ from spooldown.live.state import State
 
 POLL_S = 0.1
 STEP_BYTES = 1 << 20
-BEHIND_BYTES = 32 << 20
+BEHIND_BYTES = 512 << 20
 """Further behind than this, what lies between is passed over: the present counts."""
 EVENTS = 50
 _QUIET = {"beat", "arrived", "first"}
@@ -59,7 +59,7 @@ class Watch:
         mappings: Sequence[Path] = (), answers: Mapping[str, str] | None = None, aircraft: Aircraft | None = None,
         headings: str = "",
     ) -> None:  # fmt: skip
-        self.path, self.side = path, journal_of(path)
+        self.path, self.side, self.aircraft = path, journal_of(path), aircraft
         self._note = note
         self.live = Live(path.name, mappings=mappings, answers=answers, aircraft=aircraft, headings=headings)
         self.state, self.watchman = State(), Watchman(limits)

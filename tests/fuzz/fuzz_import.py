@@ -60,8 +60,39 @@ def attempt(data: bytes) -> str:
     return "read"
 
 
+PIECES = (1, 900, 7, 4000, 63)
+"""Sizes in which bytes arrive."""
+
+
+def attempt_live(data: bytes) -> int:
+    """Read bytes as they would arrive, with a hole now and then; returns how many rows were understood."""
+    import itertools
+
+    import numpy as np
+
+    from importers.live import Live
+    from spooldown.live.scrutiny import Scrutiny
+    from spooldown.live.state import State
+
+    live, state, scrutiny, at = Live("fuzz.csv"), State(), Scrutiny(), 0
+    for n, size in enumerate(itertools.cycle(PIECES)):
+        piece = data[at : at + size]
+        at += size
+        if not piece:
+            break
+        scrutiny.look(piece)
+        for seen in live.feed(piece):
+            assert np.isfinite(seen.times_s).all()
+            state.push(seen.times_s, seen.table)
+        if n % 50 == 49:
+            live.broken()
+    assert scrutiny.garbage <= len(data)
+    return state.rows
+
+
 def _one(data: bytes) -> None:
     attempt(data)
+    attempt_live(data)
 
 
 def seeds(folder: Path) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.fuzz.fuzz_import import attempt
+from tests.fuzz.fuzz_import import attempt, attempt_live
 
 FILES = sorted((Path(__file__).parent / "corpus").iterdir())
 
@@ -16,3 +16,8 @@ def test_there_is_something_to_replay():
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.name[:24])
 def test_replay(path):
     assert attempt(path.read_bytes())
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.name[:24])
+def test_the_same_bytes_as_they_would_arrive(path):
+    assert attempt_live(path.read_bytes()) >= 0

@@ -156,6 +156,8 @@ def test_replayed_and_recorded_by_commands_and_ended_by_ctrl_c(book: Path, tmp_p
         assert ours.rows == theirs.rows
         assert ours.channels == theirs.channels
         assert ours.utc_start == theirs.utc_start, "a player says when its flight began"
+        label = other.telemetry(theirs.flight_id).metadata["label"]
+        assert label == one.telemetry(ours.flight_id).metadata["label"] == "invented data"
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals")

@@ -233,3 +233,12 @@ def test_memory_does_not_grow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
     tracemalloc.stop()
     assert watch.state.rows == at
     assert after - before < 30_000
+
+
+def test_a_long_table_may_send_what_it_never_sent_before() -> None:
+    rows = "".join(f"{n / 10:.1f},{name},{8 + n % 3}\n" for n in range(200) for name in ("Rx1 Voltage", "Rx2 Voltage"))
+    live = Live("x")
+    assert fed(live, ("time_s,sensor,value\n" + rows).encode())
+    assert fed(live, b"20.1,Something Else,7\n20.2,Something Else,8\n") == []
+    (seen,) = fed(live, b"20.3,Rx1 Voltage,9\n")
+    assert seen.table.column("pack.rx1.voltage_v").to_pylist() == [9.0]

@@ -11,6 +11,7 @@ import pytest
 from rich.console import Console
 
 from reports.words.reader import Reader, reading
+from spooldown import register
 from spooldown.live import journal
 from spooldown.live.limits import AGAIN_S, Watchman, parse_all, parse_limit
 from spooldown.live.picture import event_text, picture
@@ -29,6 +30,7 @@ def watched(tmp_path: Path, data: bytes, *limits: str) -> Watch:
     return watch
 
 
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
 ROWS = HEADING + b"".join(line(n, 0.2) for n in range(300))
 
 
@@ -163,3 +165,13 @@ def test_what_an_antenna_missed_stands_beside_it(tmp_path: Path) -> None:
     watch = watched(tmp_path / "b", head + b"".join(rows))
     (signals,) = picture(watch).groups
     assert [(one.value, one.passed) for one in signals.lines][-1] == ("ON", True)
+
+
+def test_parts_have_the_names_their_owner_gave_them(tmp_path: Path) -> None:
+    tern = register.parse((SAMPLES / "aircraft" / "tern.toml").read_bytes(), "tern.toml").aircraft
+    data = b"".join((SAMPLES / "tern" / "tern-2026-07-04.csv").read_bytes().splitlines(keepends=True)[:300])
+    recorded(Scripted(data, None), tmp_path / "a.csv")
+    watch = Watch(tmp_path / "a.csv", aircraft=tern)
+    watch.catch_up()
+    signals = next(g for g in picture(watch).groups if g.kind == "signal")
+    assert any("fin" in one.label for one in signals.lines)

@@ -84,7 +84,7 @@ def one(request: Request) -> Response:
         watch = desk.recordings.watch(book, name)
     return shown(
         request, "watch.html", name=watch.path.name, now=picture(watch, answers=False),
-        ours=desk.recordings.running == name, here="live",
+        ours=desk.recordings.running == name, running=desk.recordings.get(name).running, here="live",
     )  # fmt: skip
 
 
@@ -117,6 +117,7 @@ async def hand_on(request: Request) -> Response:
     found = await run_in_threadpool(desk.recordings.get, request.path_params["name"])
     ready = await run_in_threadpool(importable, found.path)
     batch = desk.incoming.begin()
+    batch.aircraft = found.aircraft
     await desk.incoming.take(batch, ready.name, _chunks(ready))
     return to(f"/logs/{batch.name}")
 
