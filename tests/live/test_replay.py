@@ -48,7 +48,8 @@ def flight() -> Telemetry:
 def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("replay") / "book"
     with Logbook(folder) as made:
-        add_file(made, LogFile(SAMPLE, SAMPLE.name), register.load(made))
+        sample = SAMPLE.with_name("tern-2026-05-24.csv")  # one whose lines above say a label and a start
+        add_file(made, LogFile(sample, sample.name), register.load(made))
     return folder
 
 

@@ -174,4 +174,4 @@ def test_parts_have_the_names_their_owner_gave_them(tmp_path: Path) -> None:
     watch = Watch(tmp_path / "a.csv", aircraft=tern)
     watch.catch_up()
     signals = next(g for g in picture(watch).groups if g.kind == "signal")
-    assert any("fin" in one.label for one in signals.lines)
+    assert any("fin" in one.label.lower() for one in signals.lines)
