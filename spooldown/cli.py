@@ -9,7 +9,7 @@ import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated, Any, NoReturn
 
 import typer
 
@@ -27,6 +27,7 @@ from spooldown.commands import (
 )
 from spooldown.commands.ground import bench, checklists, range_checks
 from spooldown.commands.programme import limits, marks, reviews, service, snags
+from spooldown.commands.shell import language
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
@@ -121,17 +122,39 @@ def front(
 
 def main() -> NoReturn:
     """Run the command; whatever stops it is one sentence and an exit code, never a traceback."""
-    from importers.refusal import Refusal
+    from reports.words.reader import reading
 
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter shows another
             stream.reconfigure(errors="replace")
-    code: int = ExitCode.OK
     if threading.current_thread() is threading.main_thread() and signal.getsignal(signal.SIGTERM) == signal.SIG_DFL:
         # Unwound as any other end: what was begun is undone, temporary files go.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(ExitCode.ENDED))
     try:
-        app(prog_name="spooldown")
+        reader = language.at_start(sys.argv[1:])
+    except Problem as problem:
+        complain(str(problem))
+        sys.exit(problem.exit_code)
+    with reading(reader):
+        code = _run(reader.language)
+    sys.exit(code)
+
+
+def command_line(spoken: str) -> Any:
+    """Every command, each with the option that names the language, its help in the language spoken."""
+    whole = typer.main.get_command(app)
+    language.add_option(whole)
+    language.translate(whole, spoken)
+    return whole
+
+
+def _run(spoken: str) -> int:
+    """Run the command; returns the exit code that tells what stopped it."""
+    from importers.refusal import Refusal
+
+    code: int = ExitCode.OK
+    try:
+        command_line(spoken)(prog_name="spooldown")
     except Refusal as refusal:
         complain(str(refusal))
         code = ExitCode.REFUSED
@@ -156,7 +179,7 @@ def main() -> NoReturn:
             raise
         complain(message("cli.fault", fault=f"{type(error).__name__}: {error}"))
         code = ExitCode.BUG
-    sys.exit(code)
+    return code
 
 
 def _by_keyboard(error: BaseException | None) -> bool:

@@ -83,4 +83,6 @@ def test_another_language_is_another_state(folder):
     for language in ("de", "en"):
         assert run("pages", "--language", language, "--logbook", folder).returncode == 0
         assert f'lang="{language}"' in page.read_text()
-        assert run("pages", "--language", language, "--logbook", folder).stdout.startswith("0 pages written")
+        assert run("pages", "--language", language, "--logbook", folder).stdout.startswith(
+            {"en": "0 pages written", "de": "0 Seiten geschrieben"}[language]
+        )

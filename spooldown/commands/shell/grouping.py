@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 from typing import Any
 
+from typer import core
 from typer.core import TyperGroup
 
 
@@ -20,7 +21,7 @@ class Grouped(TyperGroup):
         for name in self.list_commands(ctx):
             command = self.get_command(ctx, name)
             if command is not None and not command.hidden:
-                section = getattr(command, "rich_help_panel", None) or "Commands"
+                section = getattr(command, "rich_help_panel", None) or core._("Commands")  # type: ignore[attr-defined]
                 sections.setdefault(section, []).append((name, first_sentence(command.help or "")))
         widest = max(len(name) for rows in sections.values() for name, _ in rows)
         for section, rows in sections.items():
