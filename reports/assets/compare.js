@@ -6,7 +6,7 @@
   if (!source || !window.spooldown) return;
   const listed = new Map(JSON.parse(source.textContent).map((f) => [f.key, f]));
   /* A flight too old to be listed is chosen on its year's page; its file lies beside the others. */
-  const known = (k) => listed.has(k) || /^[a-z0-9-]{1,120}$/.test(k);
+  const plain = (k) => listed.has(k) || /^[a-z0-9-]{1,120}$/.test(k);
   const {tell, fixed, unpack, show, forget, narrow} = window.spooldown;
   const byId = (id) => document.getElementById(id);
   const flights = () => globalThis.spooldownFlights || {};
@@ -27,13 +27,13 @@
   const now = {f: [], r: "", at: "take_off", own: {}, as: "overlay", c: null};
   const read = () => {
     const q = new URLSearchParams(location.hash.slice(1));
-    now.f = (q.get("f") || "").split(",").filter((k, n, all) => known(k) && all.indexOf(k) === n).slice(0, MOST);
+    now.f = (q.get("f") || "").split(",").filter((k, n, all) => plain(k) && all.indexOf(k) === n).slice(0, MOST);
     now.r = now.f.includes(q.get("r")) ? q.get("r") : now.f[0] || "";
     now.at = q.get("at") || "take_off";
     now.as = ["strips", "difference"].includes(q.get("as")) ? q.get("as") : "overlay";
     now.c = q.has("c") ? q.get("c").split(",").filter(Boolean) : null;
     now.own = {};
-    for (const part of (q.get("own") || "").split(",")) { const [k, s] = part.split("@"); if (known(k) && Number.isFinite(Number(s))) now.own[k] = Number(s); }
+    for (const part of (q.get("own") || "").split(",")) { const [k, s] = part.split("@"); if (plain(k) && Number.isFinite(Number(s))) now.own[k] = Number(s); }
   };
   const write = () => {
     const q = new URLSearchParams();

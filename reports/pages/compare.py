@@ -23,7 +23,7 @@ from reports.headlines import SUBJECTS
 from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
 from reports.render import Shell, page, script_json
-from reports.words.catalogue import interval, message, quantity, written, written_day
+from reports.words.catalogue import interval, message, quantity, written
 from reports.words.names import brief, channel_label, heading, names_in_flight, naming, said, with_owner
 from reports.words.times import clock
 from reports.words.units import conversion
@@ -65,7 +65,6 @@ def render(site: Site, shell: Shell) -> str:
             "key": slug(f.record.flight_id),
             "title": f.title,
             "aircraft": f.record.aircraft,
-            "day": written_day(f.record.utc_start.date()) if f.record.utc_start else "",
         }
         for f in site.flights[:LISTED]
     ]
