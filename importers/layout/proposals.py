@@ -193,6 +193,8 @@ def _may_mean_both(column: ColumnPlan, words: Sequence[str], others: Sequence[Se
     known = parse(column.channel)
     if not known or known.channel.quantity not in _MAY_REMAIN or column.reason == MAPPED:
         return False
+    if parse(column.heading):  # a channel's own name means that channel
+        return False
     if words.count("left") != 1 or "right" in words or known.instance.rpartition("_")[2] not in ("left", "main"):
         return False
     return not any("right" in w and sorted(w) == sorted("right" if x == "left" else x for x in words) for w in others)

@@ -282,3 +282,11 @@ def test_standard_input_is_read_to_its_end(tmp_path: Path) -> None:
     recorded(StandardInput(io.BytesIO(HEADING)), tmp_path / "a.csv")
     assert (tmp_path / "a.csv").read_bytes() == HEADING
     assert recorded(Scripted(None), tmp_path / "b.csv").summary.bytes == 0
+
+
+def test_a_flight_with_one_tank_is_read_back_without_a_question() -> None:
+    """A channel's own name means that channel, also where its words alone could mean another."""
+    table = pa.table({"time_s": np.arange(0, 60, 0.5), "fuel.left.remaining_ml": np.arange(3000, 2880, -1.0)})
+    found = plan(io.BytesIO(b"".join(paced(table, speed=0))))
+    assert found.questions == ()
+    assert [c.channel for c in found.columns] == ["time_s", "fuel.left.remaining_ml"]
