@@ -166,3 +166,12 @@ def test_nothing_else_of_a_request_becomes_a_field(browser: Browser) -> None:
     with browser.desk.book() as book:
         (path,) = Path(book.register_folder).glob("*.toml")
         assert tomllib.loads(path.read_text("utf-8")) == {"aircraft": {"name": "X"}}
+
+
+def test_an_empty_form_is_no_alarm_and_no_aircraft(browser: Browser) -> None:
+    form = form_in(browser.get("/aircraft/new/form").text)
+    assert browser.post("/aircraft/new/form/check", form).json()["problem"] == ""
+    answer = browser.post("/aircraft/new/form", form)
+    assert answer.status_code == 422
+    assert "needs a name" in answer.text
+    assert not browser.desk.folder.exists()

@@ -122,6 +122,8 @@ async def try_out(request: Request) -> Response:
     """Check the form as it is typed; says what it describes, or what is wrong and where."""
     form = await form_of(request)
     typed = _typed(form)
+    if request.path_params["file"] == NEW and not any(typed.values()):
+        return JSONResponse({"problem": "", "holds": []})
     try:
         text = with_typed(_text(request), typed, _taken_out(form))
         found = register.parse(text.encode(), request.path_params["file"])
@@ -143,6 +145,8 @@ def _save(request: Request, form: Mapping[str, list[str]]) -> Response:
     text = _text(request)
     if "more" in form:
         return _page(request, text, typed, mark, more=form["more"][0])
+    if not text and not any(typed.values()):
+        return _page(request, text, typed, mark, status=422, problem=message("desk.form.empty"), at="aircraft.name")
     try:
         store(request, request.path_params["file"], with_typed(text, typed, _taken_out(form)), mark)
     except Newer as newer:
