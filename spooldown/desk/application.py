@@ -35,6 +35,7 @@ from spooldown.desk.views import (
     takeaway,
     upkeep,
 )
+from spooldown.desk.views.programme import limits, marks, snags
 from spooldown.problems import NotFoundProblem, Problem
 
 VIEWS = (
@@ -51,6 +52,9 @@ VIEWS = (
     ranges,
     takeaway,
     upkeep,
+    snags,
+    marks,
+    limits,
 )
 """Every module of screens: each lists its own addresses as ``ROUTES``."""
 
