@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from analyser.core.aircraft import FlightContext
+from analyser.core.codes import CoreCode
 from analyser.core.events import Event
 from analyser.core.figures import Missing
+from analyser.core.findings import Part, say
 from analyser.core.phases import Phases, find_phases
 from analyser.core.quality import screen
 from analyser.core.tables import Tabular
@@ -33,6 +35,8 @@ class FlightResult(Tabular):
     channels: tuple[str, ...]
     extras: tuple[str, ...]
     passed: tuple[Event, ...] = ()
+    unsettled: tuple[str, ...] = ()
+    """Parts (``fuel.aux``) that the log names and the aircraft's file does not: left out until that is settled."""
 
     def __repr__(self) -> str:
         parts = (
@@ -59,12 +63,36 @@ class FlightResult(Tabular):
     def missing(self) -> tuple[Missing, ...]:
         """What the log or the notes did not hold, over all subjects."""
         return (
+            *(_unsettled(self.flight_id, part) for part in self.unsettled),
             *self.phases.missing,
             *self.fuel.missing,
             *self.turbine.missing,
             *self.packs.missing,
             *self.link.missing,
         )
+
+
+def _parts(context: FlightContext) -> set[str]:
+    """Parts that the aircraft's file names by now."""
+    aircraft = context.aircraft
+    if aircraft is None:
+        return set()
+    tanks, engines, receivers = aircraft.tanks, aircraft.engines, aircraft.receivers
+    return (
+        {f"fuel.{t.name}" for t in tanks}
+        | {f"engine.{e.name}" for e in engines}
+        | {f"link.{r.name}" for r in receivers}
+    )
+
+
+def _unsettled(flight: str, part: str) -> Missing:
+    subject, _, name = part.partition(".")
+    return Missing(
+        subject,
+        say(CoreCode.UNSETTLED_PART, part=Part(part), name=name),
+        say(CoreCode.UNSETTLED_COST, part=Part(part)),
+        say(CoreCode.UNSETTLED_REMEDY, flight=flight, key=f"part.{part}"),
+    )
 
 
 LONGEST_S = 48 * 3600.0
@@ -88,7 +116,9 @@ def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult
     """
     if telemetry.duration_s > LONGEST_S:
         raise ValueError(f"it lasts {telemetry.duration_s / 3600:,.0f} hours, and no flight does: its clock is wrong")
-    screened = screen(telemetry)
+    named = _parts(context)
+    unsettled = tuple(p for p in telemetry.unsettled if p not in named)
+    screened = screen(telemetry.without(unsettled))
     phases = find_phases(screened)
     return FlightResult(
         flight_id=context.flight_id,
@@ -101,4 +131,5 @@ def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult
         suspects=screened.suspects,
         channels=screened.channels,
         extras=screened.extras,
+        unsettled=unsettled,
     )

@@ -24,6 +24,10 @@ class CoreCode(StrEnum):
     LOG_GPS = "core.log_gps"
     AIRBORNE_BY_POWER = "core.airborne_by_power"
     AIRBORNE_NOT_TOLD = "core.airborne_not_told"
+    # Parts of a log that the aircraft's file does not name
+    UNSETTLED_PART = "core.unsettled_part"
+    UNSETTLED_COST = "core.unsettled_cost"
+    UNSETTLED_REMEDY = "core.unsettled_remedy"
     # What happened in the same moment
     GEAR_DOWN = "core.gear_down"
     GEAR_UP = "core.gear_up"

@@ -211,6 +211,17 @@ class Telemetry:
         t = self.series(name).time_s
         return float(1.0 / np.median(np.diff(t))) if t.size > 1 else float("nan")
 
+    @property
+    def unsettled(self) -> tuple[str, ...]:
+        """Parts (``fuel.aux``) of the log that the aircraft's file does not name: nothing may rest on them."""
+        return tuple(n for n in self.metadata.get("unsettled", "").split("; ") if n)
+
+    def without(self, parts: Iterable[str]) -> Telemetry:
+        """The same flight without the channels of some parts, such as ``fuel.aux``."""
+        starts = tuple(f"{p}." for p in parts)
+        kept = [c for c in self.table.column_names if not c.startswith(starts)] if starts else self.table.column_names
+        return replace(self, table=self.table.select(kept))
+
     def screened(self, masks: Mapping[str, npt.NDArray[np.bool_]], suspects: Iterable[Suspect]) -> Telemetry:
         """Return the same telemetry with these samples excluded and listed."""
         return replace(self, masks=dict(masks), suspects=tuple(suspects))

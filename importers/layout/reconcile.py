@@ -26,6 +26,28 @@ def names_of(aircraft: Aircraft) -> dict[str, list[str]]:
     }
 
 
+def _alike(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None) -> list[ColumnPlan]:
+    """Give parts the file's names where these are the same but for marks (``rx_1``), or where there is but one."""
+    out = list(proposed)
+    if aircraft is None or not aircraft.name:
+        return out
+    for subject, names in names_of(aircraft).items():
+        logged = {k.instance for c in out if (k := parse(c.channel)) and k.channel.subject == subject}
+        new = {n: f for n in logged - {*names} for f in names if _plain(n) == _plain(f) and f not in logged}
+        if len(names) == 1 and logged == {"main"}:
+            new = {"main": names[0]}
+        for i, c in enumerate(out):
+            known = parse(c.channel)
+            if known and known.channel.subject == subject and known.instance in new:
+                name = f"{subject}.{new[known.instance]}.{c.channel.rpartition('.')[2]}"
+                out[i] = replace(c, channel=name) if parse(name) else c
+    return out
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", "").casefold()
+
+
 def settle(
     proposed: Sequence[ColumnPlan], aircraft: Aircraft | None, said: Mapping[str, str]
 ) -> tuple[list[ColumnPlan], list[str], list[Finding]]:
@@ -39,7 +61,7 @@ def settle(
     list of Finding
         One for each, with the names side by side and how to answer.
     """
-    out = list(proposed)
+    out = _alike(proposed, aircraft)
     for i, c in enumerate(out):
         known = parse(c.channel)
         answer = said.get(f"{PART}{known.channel.subject}.{known.instance}") if known and known.instance else None

@@ -78,7 +78,7 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "fuel.remaining_percent": (0.0, 101.0, 15.0, 105.0),
     "fuel.used_ml": (0.0, 15_000.0, 3.0, 20_000.0),
     "fuel.flow_ml_per_min": (0.0, 2_500.0, 20.0, 4_000.0),
-    "engine.speed_rpm": (0.0, 240_000.0, 8_000.0, 300_000.0),
+    "engine.speed_rpm": (0.0, 240_000.0, 15_000.0, 300_000.0),
     "engine.egt_c": (-10.0, 850.0, 120.0, 1_100.0),
     "engine.pump_v": (0.0, 13.0, 0.15, 20.0),
     "engine.pump_percent": (0.0, 100.0, 3.0, 102.0),
@@ -122,8 +122,12 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
 # The largest size below which a quantity is at rest, or is none of this kind. Common practice, no source.
 _IN_USE: dict[str, float] = {
     "pack.voltage_v": 2.0, "bus.voltage_v": 2.5, "pack.cell<n>_v": 0.8, "pack.current_a": 0.01, "bus.current_a": 0.01,
-    "fuel.remaining_ml": 25.0, "fuel.flow_ml_per_min": 5.0, "engine.speed_rpm": 3_000.0, "engine.egt_c": 100.0,
+    "fuel.remaining_ml": 25.0, "fuel.flow_ml_per_min": 5.0, "engine.speed_rpm": 10_000.0, "engine.egt_c": 200.0,
 }  # fmt: skip
+_AT_MOST: dict[str, float] = {
+    "remaining_ml": 40_000.0, "used_ml": 60_000.0, "flow_ml_per_min": 8_000.0, "used_mah": 60_000.0,
+}  # fmt: skip
+"""More than any model jet holds or burns. Common practice, no source."""
 _MOVES = frozenset(
     {"remaining_ml", "remaining_percent", "used_ml", "used_mah", "flow_ml_per_min", "speed_rpm", "egt_c", "altitude_m",
      "height_m", "pressure_altitude_m", "ground_speed_m_s", "airspeed_m_s", "vario_m_s", "latitude_deg",
@@ -158,6 +162,9 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
         return Verdict.CONTRADICTS  # what is received is far below the milliwatt
     if seen.kinds == 1 and seen.count > 1:
         return Verdict.RESTS if channel.quantity in _MOVES and middle and seen.count > 20 else Verdict.SILENT
+    span = channel.high - channel.low
+    if low < channel.low - span or high > min(channel.high + span, _AT_MOST.get(channel.quantity, np.inf)):
+        return Verdict.CONTRADICTS
     if low < channel.low - slack or high > channel.high + slack:
         return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
     usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")

@@ -12,6 +12,7 @@ from pathlib import Path
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import Finding, Text, say
 from importers.layout import corrections
+from importers.layout.reconcile import PART
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
@@ -127,6 +128,21 @@ def likely_owner(file: LogFile, register: Register, given: str) -> Aircraft | No
     return replace(only, name="") if only else None  # its names of parts may help; the flights need not be its own
 
 
+REMEMBERED = 20
+"""So many flights of an aircraft, the newest, are looked at for what was said of its parts."""
+
+
+def remembered(book: Logbook, aircraft: Aircraft | None) -> dict[str, str]:
+    """What was said before of the parts of an aircraft, as answers: the names in its logs that its file has not."""
+    said: dict[str, str] = {}
+    if aircraft is None or not aircraft.name:
+        return said
+    own = [f.flight_id for f in book.flights() if f.aircraft == aircraft.name]
+    for flight_id in reversed(own[-REMEMBERED:]):
+        said = {k: v for k, v in book.answers(flight_id).items() if k.startswith(PART)} | said
+    return said
+
+
 def look_first(
     files: Sequence[LogFile], *, answers: Mapping[str, str], mappings: Sequence[Path], named: Sequence[Path]
 ) -> None:  # fmt: skip
@@ -199,9 +215,9 @@ def add_file(
     origin = found.origin if found else Origin(file.path, file.name, (answers or {}).get("member", ""))
     if known := already(book, origin):
         return Outcome(file.name, "known", tuple(known))
-    proposed = found or plan(
-        origin, mappings=mappings, answers=answers, aircraft=likely_owner(file, register, aircraft)
-    )
+    likely = likely_owner(file, register, aircraft)
+    before = {} if found else remembered(book, likely)
+    proposed = found or plan(origin, mappings=mappings, answers={**before, **(answers or {})}, aircraft=likely)
     owner, why = whose(file, proposed, register, aircraft)
     if dry_run:
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))

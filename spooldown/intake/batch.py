@@ -15,7 +15,7 @@ from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
-from spooldown.intake.adding import LogFile, Outcome, add_file, already, likely_owner, no_log
+from spooldown.intake.adding import LogFile, Outcome, add_file, already, likely_owner, no_log, remembered
 from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, Problem
@@ -179,10 +179,11 @@ def _read_ahead(
         yield from ((file, None) for file in files)
         return
     order: deque[tuple[LogFile, bool]] = deque()
+    before: dict[str, dict[str, str]] = {}
 
     def tasks() -> Iterator[Task]:
         for file in files:
-            task = _task(book, file, answers, mappings, whose, look_only=look_only)
+            task = _task(book, file, answers, mappings, whose, look_only=look_only, before=before)
             order.append((file, task is not None))
             if task is not None:
                 yield task
@@ -209,13 +210,20 @@ def _task(
     whose: Callable[[LogFile], Aircraft | None],
     *,
     look_only: bool,
+    before: dict[str, dict[str, str]],
 ) -> Task | None:
     """What a worker is to read; None for what is large, already there, or no log."""
     try:
         if not 0 < _size(file) <= SMALL_BYTES or no_log(file):
             return None
         origin = Origin(file.path, file.name, answers.get("member", ""))
-        return None if already(book, origin) else Task(origin, answers, mappings, look_only, whose(file))
+        if already(book, origin):
+            return None
+        owner = whose(file)
+        name = owner.name if owner else ""
+        if name not in before:
+            before[name] = remembered(book, owner)
+        return Task(origin, {**before[name], **answers}, mappings, look_only, owner)
     except (Refusal, Problem):
         return None
 

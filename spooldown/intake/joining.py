@@ -15,7 +15,7 @@ from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
 from importers.table.source import Source as Origin
-from spooldown.intake.adding import LogFile, Outcome, already, likely_owner, no_log, refuse_open, whose
+from spooldown.intake.adding import LogFile, Outcome, already, likely_owner, no_log, refuse_open, remembered, whose
 from spooldown.logbook.book import Logbook, Source
 from spooldown.problems import OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -89,7 +89,10 @@ def add_joined(
         if there:
             raise UsageProblem("usage.join_known", file=file.name, flights=tuple(there))
     likely = [likely_owner(f, register, aircraft) for f in files]
-    plans = [plan(o, mappings=mappings, answers=answers, aircraft=a) for o, a in zip(origins, likely, strict=True)]
+    plans = [
+        plan(o, mappings=mappings, answers={**remembered(book, a), **(answers or {})}, aircraft=a)
+        for o, a in zip(origins, likely, strict=True)
+    ]
     owners = [whose(f, p, register, aircraft) for f, p in zip(files, plans, strict=True)]
     owner, why = next((o for o in owners if o[0]), owners[0])
     if dry_run and any(p.questions for p in plans):

@@ -7,6 +7,8 @@ import pint
 import pytest
 from front import everything, run, said_once
 
+from analyser.core.aircraft import FlightContext
+from analyser.flight import analyse_flight
 from spooldown.logbook.book import Logbook
 
 ROWS = [f"{i / 4:.2f},{8.2 - i / 900:.3f},{20 + i % 31},{2900 - i * 5},{i}" for i in range(120)]
@@ -154,3 +156,30 @@ def test_names_that_differ_from_the_aircrafts_file_are_told_marked_and_remembere
     assert run("remap", "heron-undated-a", "--answer", "part.fuel.right=port").returncode == 0
     assert "fuel.port.remaining_ml" in stored().channels
     assert "unsettled" not in stored().metadata
+
+
+def test_nothing_rests_on_a_part_that_is_not_settled_and_what_was_said_is_remembered():
+    Path("heron.toml").write_text('[aircraft]\nname = "Heron"\n[[tanks]]\nname = "port"\ncapacity_ml = 3000\n')
+    assert run("register", "heron.toml").returncode == 0
+    Path("b.csv").write_text(LOG.replace("Zorp", "Tank right (ml)"))
+    assert run("import", "b.csv", "--aircraft", "Heron").returncode == 0
+    shown = run("show", "latest", "--all").stdout
+    assert "part.fuel.right=NAME" in " ".join(shown.split())
+    result = analyse_flight(stored(), FlightContext(flight_id="heron-undated-a"))
+    assert result.unsettled == ("fuel.right",)
+    assert not result.fuel.tanks
+    assert run("remap", "heron-undated-a", "--answer", "part.fuel.right=port").returncode == 0
+    assert analyse_flight(stored(), FlightContext()).fuel.tanks
+    Path("c.csv").write_text(LOG.replace("Zorp", "Tank right (ml)").replace("0.0,", "0.05,", 1))
+    assert run("import", "c.csv", "--aircraft", "Heron").returncode == 0
+    with Logbook(Path("book")) as book:
+        assert all("fuel.port.remaining_ml" in f.channels for f in book.flights())
+
+
+def test_one_tank_needs_no_name():
+    Path("heron.toml").write_text('[aircraft]\nname = "Heron"\n[[tanks]]\nname = "belly"\ncapacity_ml = 3000\n')
+    assert run("register", "heron.toml").returncode == 0
+    Path("b.csv").write_text(LOG.replace("Zorp", "Fuel remaining (ml)"))
+    (file,) = planned("b.csv", "--aircraft", "Heron")
+    assert file["unsettled"] == []
+    assert any(c["channel"] == "fuel.belly.remaining_ml" for c in file["columns"])
