@@ -83,7 +83,7 @@ class Plan:
 
     In a long table ``columns`` are its sensors. ``answers`` are those given, the saved mapping's included. ``by`` is
     the column that says whose row it is, where there is one; ``witness`` a second clock that dates the first;
-    ``in_blocks`` whether a long table gives one sensor after the other;
+    ``in_blocks`` whether a long table gives one sensor after the other; ``time_ending`` a unit behind every time;
     ``unsettled`` the parts whose names are not those of the aircraft's file.
     """
 
@@ -103,6 +103,7 @@ class Plan:
     witness: Clock | None = None
     by: int | None = None
     in_blocks: bool = False
+    time_ending: str = ""
     unsettled: tuple[str, ...] = ()
 
     @property

@@ -89,6 +89,11 @@ def plan(
     cells = [["" if r[i] in sniff.NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
+    endings: dict[int, str] = {}
+    for i, heading in enumerate(headings):
+        if clock.timely(heading) and (found := proposals.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
+            headings[i], _, endings[i] = found
+            cells[i] = [c.removesuffix(endings[i]).rstrip() for c in cells[i]]
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = clock.find(headings, cells, estimate, said)
     if time is None and (still := clock.still(headings, cells)):
@@ -121,6 +126,7 @@ def plan(
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
         proposed = look.together(proposed, time, long)
+    doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
     proposed, unsettled, told_parts = reconcile.settle(proposed, aircraft, said)
     if not any(c.channel not in ("", TIME) for c in proposed):
@@ -145,7 +151,7 @@ def plan(
         source=origin.name, fingerprint=fingerprint, columns=tuple(proposed), clock=time.why, dialect=dialect,
         time=time, origin=origin, questions=tuple(questions), notices=notices,
         long=long, answers=said, mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
-        in_blocks=in_blocks,
+        in_blocks=in_blocks, time_ending=endings.get(time.column, ""),
         unsettled=tuple(unsettled),
     )  # fmt: skip
 
@@ -196,6 +202,8 @@ class _Look:
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
                 out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
+            elif degrees.is_pair(values[i]) and self.saved.columns.get(heading.text) == "":
+                out.append(ColumnPlan(heading.text, "", "", "", first, 1.0, proposals.AS_SAID, "skip", column=i))
             elif degrees.is_pair(values[i]):
                 out += [replace(c, column=i) for c in positions.pair(heading, values[i])]
             else:

@@ -204,7 +204,8 @@ class Stream:
         return kinds
 
     def _endings(self) -> dict[str, str]:
-        return {f"c{c.column}": c.ending for c in self.kept if c.ending}
+        time = {f"c{self.plan.time.column}": self.plan.time_ending} if self.plan.time_ending else {}
+        return time | {f"c{c.column}": c.ending for c in self.kept if c.ending}
 
     def _raw(self, table: pa.Table) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
         """Clock readings in native units from one common zero, and which rows have one."""

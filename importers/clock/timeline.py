@@ -99,28 +99,28 @@ def find(
         values = [c for c in cells[i] if c]
         if not values or (named is not None and i != named and "date" not in heading.ideas):
             continue
-        timely = _timely(heading) or i == named
+        told = timely(heading) or i == named
         of_part = _OF_A_PART & {m for w in heading.words for m in meanings(w)} and i != named
         form = form_of(values, dates="date" in heading.ideas)
         if len(values) > 1 and len(set(values)) == 1 and form != "date":
             continue  # it stands still
         fullness = len(values) / max(len(cells[i]), 1)
         fullness -= 0.25 * (1 - len(set(values)) / len(values))  # of two clocks the finer one
-        if form == "date" and timely and i != named:
+        if form == "date" and told and i != named:
             dates.append((i, values))
             continue
         if form in ("hms", "ms", "stamp"):
             clock, asks = _text_clock(i, form, heading, values, answers)
-            found.append((2.0 * fullness + timely + (0.3 if clock.absolute else 0) - 0.5 * bool(of_part), clock, asks))
-        elif form == "number" and timely and (told := _unmarked(i, heading, values, answers)):
-            found.append((2.0 * fullness + timely, *told))
-        elif form == "number" and (timely or (heading.unit in _TELLING and len(heading.words) <= 1)):
+            found.append((2.0 * fullness + told + (0.3 if clock.absolute else 0) - 0.5 * bool(of_part), clock, asks))
+        elif form == "number" and told and (unmarked := _unmarked(i, heading, values, answers)):
+            found.append((2.0 * fullness + told, *unmarked))
+        elif form == "number" and (told or (heading.unit in _TELLING and len(heading.words) <= 1)):
             numeric = _number_clock(i, heading, values, rows_estimate, answers)
             if numeric is not None:
                 clock, asks = numeric
                 clock = _weekly(clock, headings, cells)
                 weight = 0.1 * bool(heading.unit) + 0.3 * (clock.week_column is not None)
-                found.append((2.0 * fullness + timely + weight - 0.5 * bool(of_part), clock, asks))
+                found.append((2.0 * fullness + told + weight - 0.5 * bool(of_part), clock, asks))
     if not found:
         return None, [], tuple(i for i, _ in dates), None
     found.sort(key=lambda f: (-f[0], f[1].column))
@@ -160,7 +160,8 @@ def _named(headings: Sequence[Heading], answers: Mapping[str, str]) -> int | Non
     return next((i for i, h in enumerate(headings) if said and fold(h.text) == fold(said)), None)
 
 
-def _timely(heading: Heading) -> bool:
+def timely(heading: Heading) -> bool:
+    """Whether a heading speaks of time."""
     return (
         bool(_IDEAS & set(heading.ideas))
         or fold_is_t(heading)
@@ -211,7 +212,7 @@ def still(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:
     """Heading of a column that would tell the time if it did not stand still; '' where there is none."""
     for heading, column in zip(headings, cells, strict=True):
         values = [c for c in column if c]
-        stands = _timely(heading) and len(values) > 1 and len(set(values)) == 1
+        stands = timely(heading) and len(values) > 1 and len(set(values)) == 1
         if stands and form_of(values, dates=True) not in ("", "date"):
             return heading.text
     return ""

@@ -47,6 +47,7 @@ class LayoutCode(StrEnum):
     CHANGED_PLACES = "import.layout.changed_places"
     # Questions
     ASK_UNIT = "import.layout.ask_unit"
+    ASK_UNITS = "import.layout.ask_units"
     ASK_UNIT_BESIDE = "import.layout.ask_unit_beside"
     ASK_UNIT_MAPPED = "import.layout.ask_unit_mapped"
     ASK_LEFT = "import.layout.ask_left"

@@ -84,7 +84,7 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
                 option = "--column" if prefix == CHANNEL else "--unit"
                 near = _near(heading, headings)
                 out.append(say(LayoutCode.ANSWER_HEADING, option=option, heading=heading, near=near))
-        elif key in asked and (head != "unit" or not asked[key]):
+        elif key in asked and (head != "unit" or rest.startswith("all.") or not asked[key]):
             if asked[key] and value not in asked[key] and head != "column":
                 out.append(_value(key, value, asked[key]))
         elif key in _ANYWHERE:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from analyser.core.channels import EXTRA, parse
 from analyser.core.findings import say
 from importers.layout.codes import LayoutCode
-from importers.layout.proposals import also
+from importers.layout.proposals import also, kind_key
 from importers.meaning import units
 from importers.meaning.certainty import ASK_BELOW
 from importers.meaning.columns import slug
@@ -16,6 +16,21 @@ from importers.model import ColumnPlan, Question
 
 KEY = "doubtful"
 AS_SHOWN, AS_EXTRAS = "as-shown", "as-extras"
+
+
+def units_at_once(proposed: Sequence[ColumnPlan], questions: list[Question]) -> None:
+    """Ask the unit of several columns of one kind in one question."""
+    by: dict[tuple[str, tuple[str, ...]], list[Question]] = {}
+    channels = {c.heading: c.channel for c in proposed}
+    for q in questions:
+        if q.key.startswith("unit.") and len(q.columns) == 1 and (key := kind_key(channels.get(q.columns[0], ""))):
+            by.setdefault((key, q.answers), []).append(q)
+    for (key, answers), some in by.items():
+        if len(some) > 1:
+            at = questions.index(some[0])
+            headings = tuple(q.columns[0] for q in some)
+            questions[:] = [q for q in questions if q not in some]
+            questions.insert(at, Question(key, say(LayoutCode.ASK_UNITS, headings=headings), answers, headings))
 
 
 def settle(

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from importers.model import ColumnPlan, Plan
 
 _KEYS = ("name", "fingerprint", "header", "columns", "units", "answers")
+BOTH = " + "
+"""Between the channels of a column whose cells hold two numbers: latitude and longitude."""
 FITS_FROM = 0.8
 """A saved mapping is used where this share of its columns, and of the file's, are the same."""
 
@@ -52,7 +54,10 @@ def to_toml(plan: Plan, name: str) -> str:
     """Write a plan's mapping as TOML; columns that hold nothing stay open for a log in which they do."""
     import tomli_w
 
-    columns = {c.heading: c.channel for c in plan.columns if c.heading and c.channel != TIME and not c.empty}
+    columns: dict[str, str] = {}
+    for c in plan.columns:
+        if c.heading and c.channel != TIME and not c.empty:  # two channels where a cell holds two numbers
+            columns[c.heading] = f"{columns[c.heading]}{BOTH}{c.channel}" if c.heading in columns else c.channel
     content: dict[str, Any] = {"name": name, "fingerprint": plan.fingerprint, "header": plan.dialect.header,
                                "columns": columns}  # fmt: skip
     _, in_units = corrections.taken(plan.answers)
@@ -84,8 +89,12 @@ def load(path: Path) -> Mapping:
     for key, table in (("columns", columns), ("answers", answers), ("units", in_units)):
         if not isinstance(table, dict) or not all(isinstance(v, str) for v in table.values()):
             raise Refusal(str(path), LayoutRefused.MAPPING_TABLE, column=key)
+    if clock := [h for h, c in columns.items() if c == TIME]:
+        answers = {**answers, "clock": clock[0]}
+    columns = {h: c for h, c in columns.items() if c != TIME}
     for heading, channel in columns.items():
-        if channel and not channel.startswith(f"{EXTRA}.") and parse(channel) is None:
+        halves = channel.split(BOTH) if BOTH in channel else [channel]
+        if any(c and not c.startswith(f"{EXTRA}.") and parse(c) is None for c in halves):
             raise Refusal(str(path), LayoutRefused.MAPPING_CHANNEL, column=heading, channel=channel)
     for heading, unit in in_units.items():
         if units.looks_up(unit) is None:

@@ -23,6 +23,12 @@ _ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 MAPPED = say(LayoutCode.MAPPED)
 AS_SAID = say(LayoutCode.AS_SAID)
 """Reasons of a saved mapping, and of what a person said."""
+_KINDS = {
+    "V": "voltage", "A": "current", "mAh": "charge", "°C": "temperature", "mL": "volume", "mL/min": "flow",
+    "rpm": "revolutions", "m": "height", "m/s": "speed", "m/s²": "acceleration", "Pa": "pressure", "dBm": "signal",
+    "°": "angle", "%": "share",
+}  # fmt: skip
+"""A channel's unit → what a question about the unit of several columns is called."""
 _MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
 
 
@@ -81,6 +87,9 @@ def column(
     if "decimal" in said and match.evidence.get("odd"):  # a person has said what the numbers are
         sure = certainty.weights()({k: v for k, v in match.evidence.items() if k != "odd"})
         match = replace(match, confidence=round(sure, 3))
+    if len(match.ask) > 1 and (shared := said.get(kind_key(match.channel), "")) in match.ask:
+        heading = replace(heading, unit=units.understand(shared) or shared, unit_text=shared, unit_by="said")
+        match = columns.match(heading, flags=flags, seen=seen, known=known_names)
     if len(match.ask) > 1:
         asked = say(LayoutCode.ASK_UNIT, heading=text, examples=plan.samples)
         questions.append(Question(unit_key, asked, match.ask, (text,)))
@@ -98,6 +107,13 @@ def column(
         kind=match.kind if known else "bool" if flags and not numeric else "number",
         antenna=match.antenna, rivals=match.rivals, evidence=match.evidence, settled=heading.unit_by == "said",
     )  # fmt: skip
+
+
+def kind_key(channel: str) -> str:
+    """Key of the question that asks the unit of all columns of a channel's kind, '' where there is none."""
+    known = parse(channel)
+    kind = _KINDS.get(known.channel.unit, "") if known else ""
+    return f"unit.all.{kind}" if kind else ""
 
 
 def also(reason: Text, code: LayoutCode, **values: Text) -> Finding:

@@ -121,6 +121,17 @@ def typed(cell: str) -> bool:
     return len(cell) <= LONGEST_TYPED and _typed(cell.translate(_NINES))
 
 
+def measured(cell: str) -> bool:
+    """Whether a cell looks like data, a number with its unit behind it included: ``7,98 V``."""
+    return typed(cell) or (len(cell) <= LONGEST_TYPED and _with_unit(cell.translate(_NINES)))
+
+
+@lru_cache(maxsize=8192)
+def _with_unit(shape: str) -> bool:
+    found = re.fullmatch(r"(.*[\d.,])\s*([^\d\s.,:/-][^\d\s]{0,7}(?:/\w{1,4})?)", shape)
+    return bool(found and _NUMBER.fullmatch(found.group(1)) and units.understand(found.group(2)))
+
+
 @lru_cache(maxsize=8192)
 def _typed(shape: str) -> bool:
     """The same for a cell with a 9 for each digit: many cells have one shape."""
@@ -255,7 +266,7 @@ def _delimiter(lines: Sequence[str]) -> str:
         if width < 2:
             continue
         filled = [c for r in rows for c in r if c and c not in NULLS]
-        known = sum(typed(c) or c in _WORDS for c in filled)
+        known = sum(measured(c) or c in _WORDS for c in filled)
         score = weight * (agreeing / len(rows)) * (0.15 + 0.85 * known / max(len(filled), 1))
         if delimiter == " " and any(":" in r[0] and not typed(r[0]) for r in rows[:20]):
             score *= 0.5
@@ -277,9 +288,9 @@ def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool
         return False
     there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in NULLS]
     if there:
-        return sum(map(typed, there)) > 0.5 * len(there)
+        return sum(map(measured, there)) > 0.5 * len(there)
     filled = [c for c in cells if c and c not in NULLS]
-    return bool(filled) and sum(map(typed, filled)) >= 0.35 * len(filled)
+    return bool(filled) and sum(map(measured, filled)) >= 0.35 * len(filled)
 
 
 def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
@@ -287,7 +298,7 @@ def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> i
     later = rows[len(rows) // 3 :: 1 + len(rows) // 300]
     for n in range(width if len(rows) > 4 else 0):
         below = [c[n] for _, _, c in later if len(c) > n and c[n] and c[n] not in NULLS]
-        if below and sum(map(typed, below)) > 0.9 * len(below):
+        if below and sum(map(measured, below)) > 0.9 * len(below):
             firm.append(n)
     above: set[str] = set()  # lines that come again are the header's
     for i, (_, line, cells) in enumerate(rows):
@@ -397,7 +408,9 @@ def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
         for column, shape in enumerate(shaped[: len(row)]):
             if shape not in shapes:
                 shapes[shape] = row[column], column
-    for cell, column in shapes.values():  # cells that differ by nothing but digits say the same
+    for written, column in shapes.values():  # cells that differ by nothing but digits say the same
+        bare = typed(written) or not measured(written)
+        cell = written if bare else re.sub(r"[^\d.,].*$", "", written.lstrip(_SIGNS)).strip()
         if not cell or cell.isdecimal() or not cell[-1].isdecimal():
             continue
         if not _NUMBER.fullmatch(cell) and not _GROUPED.fullmatch(cell):

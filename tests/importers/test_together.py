@@ -1,0 +1,130 @@
+"""Columns of one file heard against each other: they bear each other out, contradict, or show that all is at rest."""
+
+import io
+
+import numpy as np
+import pytest
+
+from importers.layout.together import some_rows
+from importers.meaning.certainty import ASK_BELOW
+from importers.plan import plan
+from importers.read import read
+
+N = 400
+T = np.arange(N) / 2
+RNG = np.random.default_rng(11)
+AMPS = 1.0 + np.abs(np.sin(T / 3)) * 3 + RNG.normal(0, 0.05, N)
+VOLTS = 8.2 - T / 2000 - 0.03 * AMPS + RNG.normal(0, 0.003, N)
+FLOW = 300 + 200 * np.sin(T / 7)
+USED = np.concatenate([[0], np.cumsum((FLOW[1:] + FLOW[:-1]) / 2 * 0.5 / 60)])
+RPM = 60_000 + 30_000 * np.sin(T / 7)
+EGT = 520 + 80 * np.sin(T / 7)
+
+
+def look(columns, answers=None):
+    heads = ",".join(["Time (s)", *columns])
+    rows = zip(T, *columns.values(), strict=True)
+    text = heads + "\n" + "".join(",".join(f"{v:.4f}" for v in row) + "\n" for row in rows)
+    made = plan(io.BytesIO(text.encode()), name="log.csv", answers=answers)
+    return {c.heading: c for c in made.columns}, made
+
+
+def sure(column):
+    return column.confidence >= ASK_BELOW
+
+
+def test_current_and_sag_and_sums_agree():
+    columns, _ = look({"Rx1 (V)": VOLTS, "Rx1 current (A)": AMPS, "Fuel flow (ml/min)": FLOW, "Fuel used (ml)": USED})
+    assert all(c.evidence.get("agrees") for h, c in columns.items() if h != "Time (s)")
+
+
+def test_a_total_that_its_rate_denies_is_asked():
+    columns, _ = look({"Fuel flow (ml/min)": FLOW, "Fuel used (ml)": 10 * USED})
+    assert not sure(columns["Fuel flow (ml/min)"])
+    assert not sure(columns["Fuel used (ml)"])
+
+
+def test_a_voltage_that_rises_with_its_current_is_asked():
+    columns, _ = look({"Rx1 (V)": 16 - VOLTS, "Rx1 current (A)": AMPS})
+    assert not sure(columns["Rx1 (V)"])
+
+
+@pytest.mark.parametrize(("heading", "values"), [
+    ("Rx1 (V)", VOLTS / 1000), ("Shaft speed (rpm)", RPM / 1000), ("EGT (°C)", EGT / 1000),
+    ("Rx1 RSSI (dBm)", 50 + 5 * np.sin(T)), ("Fuel remaining (ml)", 0 * T + 400), ("Altitude (m)", 0 * T + 120),
+    ("Fuel used (ml)", 0 * T + 900), ("Fuel flow (ml/min)", 0 * T + 300), ("Flap (%)", np.where(T > 90, 50_000.0, 0)),
+])  # fmt: skip
+def test_what_no_aircraft_in_use_has_is_asked(heading, values):
+    columns, made = look({heading: values})
+    assert not sure(columns[heading]) or made.questions
+
+
+def test_levels_at_rest_are_no_settings_where_all_is_at_rest():
+    still = {"Fuel remaining (ml)": 0 * T + 2400, "EGT (°C)": 21 + 0.1 * np.sin(T), "Shaft speed (rpm)": 0 * T}
+    columns, made = look(still | {"Altitude (m)": 0 * T + 311, "Ground speed (m/s)": 0.1 * np.abs(np.sin(T))})
+    assert all(map(sure, columns.values()))
+    assert not made.questions
+
+
+def test_headings_that_changed_places_are_both_asked():
+    columns, _ = look({"Altitude (m)": 47 + T / 1e5, "Latitude (°)": 400 + 60 * np.sin(T / 20)})
+    assert not sure(columns["Altitude (m)"])
+    assert not sure(columns["Latitude (°)"])
+
+
+def test_a_signal_that_stands_still_in_flight_is_asked():
+    moving = {"Shaft speed (rpm)": RPM, "EGT (°C)": EGT}
+    assert not sure(look(moving | {"Rx1 RSSI (dBm)": 0 * T - 60})[0]["Rx1 RSSI (dBm)"])
+    assert sure(look(moving | {"Rx1 RSSI (dBm)": -60 - 5 * np.sin(T)})[0]["Rx1 RSSI (dBm)"])
+
+
+def test_agreement_never_lifts_a_doubt_of_the_name_or_of_the_scale():
+    columns, _ = look({"Zorp (V)": VOLTS, "Zorp (A)": AMPS})
+    assert not any(c.evidence.get("agrees") for c in columns.values() if c.evidence.get("unknown"))
+    columns, _ = look({"Shaft speed (rpm)": RPM, "EGT": 1.8 * EGT + 32})  # degrees Fahrenheit without a word of it
+    assert not columns["EGT"].evidence.get("agrees")
+
+
+def test_some_rows_keep_their_order_and_no_rhythm():
+    rows = some_rows(10_000)
+    assert rows == sorted(set(rows))
+    assert 300 <= len(rows) <= 400
+    assert len({b - a for a, b in zip(rows, rows[1:], strict=False)}) > 5
+
+
+def test_the_unit_of_several_columns_is_asked_once():
+    some = {"Ground speed": 30 + 9 * np.sin(T), "GPS speed": 31 + 9 * np.sin(T), "Airspeed": 30 + 9 * np.sin(T)}
+    _, made = look(some | {"Rx1 (V)": VOLTS})
+    (question,) = [q for q in made.questions if q.key.startswith("unit.")]
+    assert question.key == "unit.all.speed"
+    assert {"Ground speed", "Airspeed"} <= {*question.columns}
+    columns, _ = look({"Ground speed": some["Ground speed"], "Airspeed": some["Airspeed"]}, {"unit.all.speed": "km/h"})
+    # SI Brochure, 9th edition: 1 km/h = 1/3.6 m/s
+    assert float(columns["Airspeed"].factor.num) == float(columns["Ground speed"].factor.num) == pytest.approx(1 / 3.6)
+
+
+def test_units_behind_every_number_of_a_file_are_read():
+    rows = [f"{t:.1f} s;{v:.2f} V;{r:.0f} U/min" for t, v, r in zip(T, VOLTS, RPM, strict=True)]
+    text = "Zeit;Spannung RX1;Drehzahl\n" + "".join(f"{r}\n".replace(".", ",") for r in rows)
+    ((telemetry),) = [d.telemetry() for d in read(plan(io.BytesIO(text.encode()), name="log.csv"))]
+    assert telemetry.duration_s == pytest.approx(T[-1])
+    np.testing.assert_allclose(telemetry.series("pack.rx1.voltage_v").values, VOLTS.round(2))
+    np.testing.assert_allclose(telemetry.series("engine.main.speed_rpm").values, RPM.round())
+
+
+def test_sensors_one_after_the_other_are_one_flight():
+    named = {"Rx1 voltage (V)": VOLTS, "EGT (°C)": EGT, "Rx1 RSSI (dBm)": -60 - 5 * np.sin(T)}
+    text = "time (s),sensor,value\n" + "".join(
+        f"{t},{name},{v:.3f}\n" for name, values in named.items() for t, v in zip(T, values, strict=True)
+    )
+    ((telemetry),) = [d.telemetry() for d in read(plan(io.BytesIO(text.encode()), name="log.csv"))]
+    assert telemetry.duration_s == T[-1]
+    np.testing.assert_allclose(telemetry.series("engine.main.egt_c").values, EGT.round(3))
+
+
+def test_how_long_an_engine_ran_is_no_clock():
+    text = "Time,Engine time (s),EGT (°C)\n" + "".join(
+        f"10:{i // 60:02d}:{i % 60:02d},{max(0, i - 60)},{500 + i % 7}\n" for i in range(300)
+    )
+    ((telemetry),) = [d.telemetry() for d in read(plan(io.BytesIO(text.encode()), name="log.csv"))]
+    assert telemetry.duration_s == 299.0
