@@ -25,8 +25,6 @@ FloatArray = npt.NDArray[np.float64]
 
 ROWS = 400
 """Rows that are enough to see whether two columns move together."""
-_JITTER = 2_654_435_761
-"""A multiplier that scatters numbers (Knuth, The Art of Computer Programming 3, 6.4; from memory)."""
 _LEAST = 24
 """Fewer pairs than these say nothing."""
 _EARTH_M = 6_371_000.0
@@ -55,7 +53,8 @@ class Series:
 def some_rows(count: int) -> list[int]:
     """Numbers of some rows, in order, and not at equal distances: a column that repeats itself must not seem still."""
     step = 1 + count // ROWS
-    return [i * step + (i * _JITTER >> 16) % step for i in range(count // step)]
+    chosen = np.arange(count // step) * step + np.random.default_rng(0).integers(step, size=count // step)
+    return [int(i) for i in chosen]
 
 
 def witnessed(
