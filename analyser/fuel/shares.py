@@ -147,10 +147,13 @@ def band_burns(
         # Rates within a window share their error: of so many seconds, one in a window's length is independent.
         noise = float(np.hypot(Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume))
         # Burn and power are averaged over seconds: near a band's edge it is not sure which band a second belongs to.
-        moved = [runs & (share >= low + s) & (share < high + s) for s in (-EDGE, EDGE)]
-        off = max(abs(float(smooth.rate_per_s[m].sum()) - volume) for m in moved)
+        # Its two edges may be off either way; moved together, what one takes the other would give back.
+        ends = [[(low + s, high) for s in (-EDGE, EDGE)], [(low, high + s) for s in (-EDGE, EDGE)]]
+        moved = [[runs & (share >= a) & (share < b) for a, b in edge] for edge in ends]
+        off = float(np.hypot(*(max(abs(float(smooth.rate_per_s[m].sum()) - volume) for m in edge) for edge in moved)))
         mean = volume / seconds
-        off_rate = max((abs(float(smooth.rate_per_s[m].mean()) - mean) for m in moved if m.any()), default=0.0)
+        means = [[abs(float(smooth.rate_per_s[m].mean()) - mean) for m in edge if m.any()] for edge in moved]
+        off_rate = float(np.hypot(*(max(edge, default=0.0) for edge in means)))
         by_sensor = volume, float(np.hypot(noise, off)), 60.0 * float(np.hypot(noise / seconds, off_rate))
         title = f"{low:.0f}-{min(high, 100.0):.0f}", say(FuelCode.BAND, low=low, high=min(high, 100.0), of=what)
         out.append(PhaseBurn.of(burn.name, title, seconds / 60.0, by_sensor, burn.total.how))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, ndimage
+import numpy.typing as npt
+from scipy import linalg, ndimage, stats
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
@@ -21,6 +22,8 @@ FEWEST = 30
 FEEDING_A = 0.2
 LEAST_SPAN_A = 0.5
 STEADY_A = 0.2
+BLOCK_S = 10.0
+"""Samples within so long resemble each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,25 @@ def _steadiness(t: FloatArray, amps: FloatArray, step_s: float) -> FloatArray:
     return np.asarray(1.0 / (1.0 + moved / STEADY_A), float)
 
 
+def _left_out(a: FloatArray, y: FloatArray, block: npt.NDArray[np.intp]) -> FloatArray:
+    """Half the 95 % intervals of a least-squares fit by leaving out one block of time after the other.
+
+    Samples of a block resemble each other, and those err most at which the current moves most.
+    """
+    at, inverse = np.unique(block, return_inverse=True)
+    n = at.size
+    squares = np.stack([[np.bincount(inverse, x * z, n) for x in a.T] for z in a.T])
+    products = np.stack([np.bincount(inverse, x * y, n) for x in a.T])
+    whole, right = squares.sum(axis=2), products.sum(axis=1)
+    rest = np.moveaxis(whole[:, :, None] - squares, 2, 0)
+    told = np.abs(np.linalg.det(rest)) > 1e-9 * abs(float(np.linalg.det(whole)))
+    if told.sum() < 3:
+        return np.full(a.shape[1], np.inf)
+    fits = np.linalg.solve(rest[told], (right[:, None] - products).T[told][:, :, None])[:, :, 0]
+    spread = np.sqrt((n - 1) / n * ((fits - np.linalg.solve(whole, right)) ** 2).sum(axis=0))
+    return np.asarray(stats.t.ppf(0.975, n - 1) * spread, float)
+
+
 def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> FeedPath:
     """Pack less bus voltage as a straight line over the pack's current."""
     drop_label = say(PackCode.PATH_DROP, pack=Part(f"pack.{role}"))
@@ -82,10 +104,7 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     a = np.column_stack([np.ones_like(i), i])
     aw = a * weight[:, None]
     p = linalg.lstsq(aw, (v - u) * weight)[0]
-    left = (v - u - a @ p) * weight
-    r = float(np.clip(np.dot(left[1:], left[:-1]) / max(float(np.dot(left, left)), 1e-12), 0.0, 0.98))
-    covariance = linalg.pinvh(aw.T @ aw) * float(np.mean(left**2)) * (1 + r) / (1 - r)
-    half = Z95 * np.sqrt(np.diag(covariance))
+    half = _left_out(aw, (v - u) * weight, np.asarray(t[feeding] // BLOCK_S, np.intp))
     # Two voltage sensors of unknown scale feign a drop, a current sensor's scale and zero a slope.
     sensors_v = VOLTAGE_SCALE * float(np.median(v)) * np.sqrt(2.0)
     half[0] = np.linalg.norm([half[0], sensors_v, Z95 * SENSOR_ZERO_SE_A * p[1]])
