@@ -203,22 +203,26 @@ class TankBurn:
 
         The cube is averaged, because it is the cube that the burn follows.
         """
-        instant = self._speed(telemetry, engine)
-        return np.asarray(np.cbrt(np.maximum(self.smooth.alike(np.maximum(instant, 0.0) ** 3), 0.0)), float)
+        return self.averaged(self.speed(telemetry, engine))
+
+    def averaged(self, speed: FloatArray) -> FloatArray:
+        """A speed on the burn's grid, averaged as the burn rate is."""
+        return np.asarray(np.cbrt(np.maximum(self.smooth.alike(np.maximum(speed, 0.0) ** 3), 0.0)), float)
 
     def curve(self, telemetry: Telemetry, engine: str) -> BurnCurve | None:
         """The engine's burn curve as this flight shows it; ``None`` where the burn itself was told by a curve."""
         shaft = telemetry.series(f"engine.{engine}.speed_rpm")
         if not shaft or self.total.kind is Source.SPEED:
             return None
-        instant = self._speed(telemetry, engine)
+        instant = self.speed(telemetry, engine)
         # Spinning up and running down burn nothing at speeds that otherwise burn: no part of the curve.
         sustained = np.nan_to_num(instant) > ALIGHT_SHARE * idle_speed(shaft.values)
         sustained = ndimage.binary_erosion(sustained, np.ones(self.smooth.window, bool))
         speed = np.where(sustained, self.mean_speed(telemetry, engine), np.nan)
         return fit_burn_curve(engine, speed, 60.0 * self.smooth.rate_per_s)
 
-    def _speed(self, telemetry: Telemetry, engine: str) -> FloatArray:
+    def speed(self, telemetry: Telemetry, engine: str, longest_hole_s: float | None = None) -> FloatArray:
+        """Shaft speed on the burn's grid, NaN across holes: longer than usual steps, or than so long."""
         channel = f"engine.{engine}.speed_rpm"
-        gap = longest_step_s(telemetry.series(channel).time_s)
+        gap = longest_hole_s or longest_step_s(telemetry.series(channel).time_s)
         return telemetry.at(channel, self.smooth.time_s, max_gap_s=gap)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.aircraft import Engine
 from analyser.core.figures import Figure, FloatArray, Method, Missing
@@ -20,8 +21,11 @@ from analyser.fuel.scale import SensorScale
 
 EDGES_PERCENT = (0.0, 20.0, 40.0, 60.0, 80.0, 101.0)
 SHORTEST_BAND_S = 5
-EDGE = 0.5
-"""How unsure a second's averaged power is against a band's edge, percent of full (common practice, no source)."""
+EDGE = 1.0
+"""How unsure a second's averaged power is against a band's edge, percent of full: what other weights of a quarter
+minute's average make of it near a peak (common practice, no source)."""
+LONGEST_HOLE_S = 15.0
+"""Over longer holes no power is read: a quarter minute, over which it is averaged."""
 SHORTEST_RATE_MIN = 0.05
 RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseName.COOL_DOWN, PhaseName.AFTER))
 
@@ -126,7 +130,7 @@ def band_burns(
         What would supply them.
     """
     smooth = burn.smooth
-    share, what = _power(engine, described, telemetry, burn)
+    share, what, blind = _power(engine, described, telemetry, burn)
     if share is None or what is None:
         return (), Missing(
             f"fuel.{burn.name}", say(FuelCode.POWER), say(FuelCode.BANDS, tank=burn.name), say(FuelCode.LOG_POWER)
@@ -145,7 +149,12 @@ def band_burns(
             continue
         volume = float(smooth.rate_per_s[inside].sum())
         # Rates within a window share their error: of so many seconds, one in a window's length is independent.
-        noise = float(np.hypot(Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume))
+        # What was burned while nobody read the power may belong to a band beside.
+        beside = runs & blind & (share >= low - 20.0) & (share < high + 20.0)
+        unseen = 0.5 * float(smooth.rate_per_s[beside].sum())
+        noise = float(
+            np.linalg.norm([Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume, unseen])
+        )
         # Burn and power are averaged over seconds: near a band's edge it is not sure which band a second belongs to.
         # Its two edges may be off either way; moved together, what one takes the other would give back.
         ends = [[(low + s, high) for s in (-EDGE, EDGE)], [(low, high + s) for s in (-EDGE, EDGE)]]
@@ -162,15 +171,20 @@ def band_burns(
 
 def _power(
     engine: str, described: Engine | None, telemetry: Telemetry, burn: TankBurn
-) -> tuple[FloatArray | None, Finding | None]:
-    """Power as percent on the burn's grid, averaged as the burn is, and what it is a percent of."""
+) -> tuple[FloatArray | None, Finding | None, npt.NDArray[np.bool_]]:
+    """Power as percent on the burn's grid, averaged as the burn is, what it is a percent of, and where it was not read.
+
+    Across holes of up to :data:`LONGEST_HOLE_S` power is interpolated.
+    """
     smooth = burn.smooth
+    seen = np.zeros(smooth.time_s.size, bool)
     if speed := telemetry.series(f"engine.{engine}.speed_rpm"):
         top = (described.max_rpm if described else None) or float(speed.values.max())
         if top > 0:
             known = described is not None and described.max_rpm is not None
             what = say(FuelCode.OF_FULL_SPEED if known else FuelCode.OF_HIGHEST_SPEED)
-            return 100.0 * burn.mean_speed(telemetry, engine) / top, what
+            read = burn.speed(telemetry, engine, LONGEST_HOLE_S)
+            return 100.0 * burn.averaged(read) / top, what, ~np.isfinite(burn.speed(telemetry, engine))
     for channel, code in (
         (f"engine.{engine}.throttle_percent", FuelCode.OF_THROTTLE),
         ("control.throttle_percent", FuelCode.OF_THROTTLE),
@@ -178,5 +192,5 @@ def _power(
     ):
         if telemetry.has(channel):
             share = smooth.alike(np.clip(telemetry.at(channel, smooth.time_s, max_gap_s=5.0), 0.0, 100.0))
-            return np.clip(share, 0.0, 100.0), say(code)
-    return None, None
+            return np.clip(share, 0.0, 100.0), say(code), seen
+    return None, None, seen
