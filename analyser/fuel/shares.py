@@ -159,10 +159,10 @@ def band_burns(
         # Its two edges may be off either way; moved together, what one takes the other would give back.
         ends = [[(low + s, high) for s in (-EDGE, EDGE)], [(low, high + s) for s in (-EDGE, EDGE)]]
         moved = [[runs & (share >= a) & (share < b) for a, b in edge] for edge in ends]
-        off = float(np.hypot(*(max(abs(float(smooth.rate_per_s[m].sum()) - volume) for m in edge) for edge in moved)))
+        off = float(np.linalg.norm([max(abs(float(smooth.rate_per_s[m].sum()) - volume) for m in e) for e in moved]))
         mean = volume / seconds
         means = [[abs(float(smooth.rate_per_s[m].mean()) - mean) for m in edge if m.any()] for edge in moved]
-        off_rate = float(np.hypot(*(max(edge, default=0.0) for edge in means)))
+        off_rate = float(np.linalg.norm([max(edge, default=0.0) for edge in means]))
         by_sensor = volume, float(np.hypot(noise, off)), 60.0 * float(np.hypot(noise / seconds, off_rate))
         title = f"{low:.0f}-{min(high, 100.0):.0f}", say(FuelCode.BAND, low=low, high=min(high, 100.0), of=what)
         out.append(PhaseBurn.of(burn.name, title, seconds / 60.0, by_sensor, burn.total.how))
