@@ -10,7 +10,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
+from analyser.core.events import Event
 from analyser.core.figures import Figure, figures_of
+from analyser.link.fades import gather_bridged
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from reports.words.catalogue import text as worded
 from spooldown.sheets import cells
@@ -20,9 +22,12 @@ What = Literal["figures", "events", "flights"]
 Row = dict[str, Any]
 
 
-def rows_of(flights: Sequence[Analysed], what: What) -> list[Row]:
-    """One row a figure, an event or a flight; every row has the same keys."""
-    makers = {"figures": _figures, "events": _events, "flights": _flights}
+def rows_of(flights: Sequence[Analysed], what: What, *, gathered: bool = False) -> list[Row]:
+    """One row a figure, an event or a flight; every row has the same keys.
+
+    ``gathered`` makes one row of the fades of one antenna from one side that another antenna bridged.
+    """
+    makers = {"figures": _figures, "events": _gathered_events if gathered else _events, "flights": _flights}
     return [row for one in flights for row in makers[what](one)]
 
 
@@ -145,22 +150,32 @@ def _figures(one: Analysed) -> list[Row]:
     ]
 
 
+def _gathered_events(one: Analysed) -> list[Row]:
+    link = one.record.result.link
+    bridging = [r.name for r in link.receivers if r.fades_saved.value is not None]
+    alone, bridged = gather_bridged(tuple(one.record.result.events()), bridging)
+    rows = [(e, 1) for e in alone] + [(b.as_one(), len(b.events)) for b in bridged]
+    return [_event_row(one, e, times) for e, times in sorted(rows, key=lambda row: row[0].start_s)]
+
+
 def _events(one: Analysed) -> list[Row]:
-    return [
-        {
-            **_head(one),
-            "kind": e.kind,
-            "subject": e.subject,
-            "start_s": e.start_s,
-            "end_s": e.end_s,
-            "level": e.level.name.lower(),
-            "depth": e.depth.value if e.depth else None,
-            "depth_unit": e.depth.unit if e.depth else None,
-            "causes": "; ".join(map(worded, e.causes)),
-            "summary": worded(e.summary),
-        }
-        for e in one.record.result.events()
-    ]
+    return [_event_row(one, e) for e in one.record.result.events()]
+
+
+def _event_row(one: Analysed, e: Event, times: int = 1) -> Row:
+    return {
+        **_head(one),
+        "kind": e.kind,
+        "subject": e.subject,
+        "start_s": e.start_s,
+        "end_s": e.end_s,
+        "times": times,
+        "level": e.level.name.lower(),
+        "depth": e.depth.value if e.depth else None,
+        "depth_unit": e.depth.unit if e.depth else None,
+        "causes": "; ".join(map(worded, e.causes)),
+        "summary": worded(e.summary),
+    }
 
 
 def _flights(one: Analysed) -> list[Row]:
