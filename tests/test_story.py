@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -27,12 +28,13 @@ from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason, SeasonResult
+from reports.model import Site
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
-from spooldown.work.pages import checks_of
-from spooldown.work.results import analysed
-from spooldown.work.results import season as season_of
+from spooldown.work.pages import site_of
+from spooldown.work.results import Analysed, analysed
+from tests.one_value import not_adding_up, said_by_terminal, strangers, watching, written_by
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 TRUTH: dict[str, Any] = json.loads((SAMPLES / "ground_truth.json").read_text(encoding="utf-8"))
@@ -53,6 +55,8 @@ class Told:
     said: dict[str, tuple[str, ...]]
     season: SeasonResult
     outcomes: list[Any]
+    site: Site
+    found: list[Analysed]
 
     def aircraft(self, name: str) -> AircraftSeason:
         return next(a for a in self.season.aircraft if a.aircraft.name == name)
@@ -66,22 +70,24 @@ class Told:
 
 
 @pytest.fixture(scope="session")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
+def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Told]:
     with demo.fresh(tmp_path_factory.mktemp("story")) as book:
         outcomes, _ = demo.fill(book, SAMPLES)
         known = register.load(book)
         found = analysed(book, known)
-        season = season_of(book, found, known, checks_of(book))
-    records = [a.record for a in found]
-    by_place = {(f"{t['file'].rpartition('/')[2]}", t["part"]): _key(t) for t in FLIGHTS}
-    keys = [by_place[Path(a.flight.source).name, a.flight.part] for a in found]
-    return Told(
-        dict(zip(keys, records, strict=True)),
-        {k: a.flight for k, a in zip(keys, found, strict=True)},
-        {k: a.said for k, a in zip(keys, found, strict=True)},
-        season,
-        outcomes,
-    )
+        site = site_of(book, known)
+        records = [a.record for a in found]
+        by_place = {(f"{t['file'].rpartition('/')[2]}", t["part"]): _key(t) for t in FLIGHTS}
+        keys = [by_place[Path(a.flight.source).name, a.flight.part] for a in found]
+        yield Told(
+            dict(zip(keys, records, strict=True)),
+            {k: a.flight for k, a in zip(keys, found, strict=True)},
+            {k: a.said for k, a in zip(keys, found, strict=True)},
+            site.season,
+            outcomes,
+            site=site,
+            found=found,
+        )
 
 
 every_flight = pytest.mark.parametrize("truth", FLIGHTS, ids=_key)
@@ -463,3 +469,25 @@ def test_the_start_page_names_all_three_first(told: Told) -> None:
     assert [text(a.subject) if isinstance(a.subject, Finding) else a.subject for a in acts] == ["pack R2", "link.rx2"]
     assert "failsafe" in text(acts[1].reason)
     assert {str(w.subject) for w in acts[0].witnesses} >= {"pack.rx2", "bus.main"}
+
+
+def test_every_page_and_the_terminal_show_one_value_of_one_quantity(told: Told, tmp_path: Path) -> None:
+    pages, terminal = written_by(told.site, tmp_path), said_by_terminal(told.found)
+    assert len(pages.figures) > 3000
+    assert len(terminal.figures) > 3000
+    assert strangers(pages, told.site) == {}
+    assert strangers(terminal, told.site) == {}
+
+
+def test_rows_of_every_flight_add_up(told: Told) -> None:
+    assert not_adding_up(told.records.values()) == []
+
+
+def test_a_second_value_on_a_page_would_be_found(told: Told) -> None:
+    """The watch itself: one figure off by a thousandth is no figure of the results."""
+    figure = next(t.rate for t in next(iter(told.records.values())).result.fuel.tanks)
+    with watching() as written:
+        written.page = "a page"
+        written.note(figure)
+        written.note(replace(figure, value=1.001 * (figure.value or 0.0)))
+    assert len(strangers(written, told.site)) == 1

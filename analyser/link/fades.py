@@ -167,7 +167,9 @@ class BridgedFades:
 
     def as_one(self) -> Event:
         """One event that stands for all: from the first's begin to the last's end, as deep as the deepest."""
-        deepest = max(self.events, key=lambda e: e.size or 0.0)
+        # In dB below expectation the largest is the deepest, in percent of the usual the smallest.
+        in_db = self.events[0].depth is not None and self.events[0].depth.unit == "dB"
+        deepest = (max if in_db else min)(self.events, key=lambda e: e.size or 0.0)
         seconds = sum(e.duration_s for e in self.events)
         said = say(
             LinkCode.BRIDGED, antenna=Part(self.subject), times=len(self.events), seconds=seconds, side=self.side,
