@@ -155,12 +155,16 @@ def energy_used(log: PackLog, scale: Figure) -> Figure:
     t = log.current.time_s
     power = log.current.values * np.interp(t, *log.voltage)
     value = float(integrate(t, power)[-1] / 3600.0)
-    return _scaled(Figure(label, value, "Wh", Method.INTEGRATED, how=say(PackCode.POWER), digits=2), log, scale)
+    return _scaled(
+        Figure(label, value, "Wh", Method.INTEGRATED, how=say(PackCode.POWER), digits=2), log.given.total_mah, scale
+    )
 
 
-def _scaled(figure: Figure, log: PackLog, used: Figure) -> Figure:
-    """A figure of the log's own current, brought to the one value of the charge, with the share of its interval."""
-    total = log.given.total_mah
+def _scaled(figure: Figure, total: float, used: Figure) -> Figure:
+    """A figure of the log's own current, brought to the one value of the charge, with the share of its interval.
+
+    ``total`` is the whole charge, mAh, by the same current.
+    """
     if figure.value is None or used.value is None or used.low is None or used.high is None or total < LEAST_MAH:
         return figure
     value = figure.value * used.value / total
@@ -185,7 +189,7 @@ def airborne_rate(log: PackLog, used: Figure) -> Figure:
     how = say(PackCode.RATE_ENDS, how=rate.how)
     zero = rate.half_width
     low, high = rate.value - float(np.hypot(down, zero)), rate.value + float(np.hypot(up, zero))
-    return _scaled(replace(rate, low=low, high=high, how=how), log, used)
+    return _scaled(replace(rate, low=low, high=high, how=how), log.given.total_mah, used)
 
 
 def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
@@ -193,6 +197,9 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
     if not log.given:
         return ()
     out = []
+    every = [(p.start_s, p.end_s) for p in log.phases.phases]
+    # What is told of the ends is part of the whole: the phases add up to the flight's one value.
+    whole = _given(log, every) if every else log.given.total_mah
     for phase in PhaseName:
         spans = list(log.phases.spans(phase))
         if not spans:
@@ -203,15 +210,16 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
             label, value, "mAh", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how, digits=1
         )  # fmt: skip
         rate = _rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), log, spans)
-        out.append(PhaseCharge(phase.value, _scaled(given, log, used), _scaled(rate, log, used)))
+        out.append(PhaseCharge(phase.value, _scaled(given, whole, used), _scaled(rate, whole, used)))
     return tuple(out)
 
 
 def _given(log: PackLog, spans: Iterable[tuple[float, float]]) -> float:
-    """Charge given in some spans, mAh; before the first sample and after the last as these suggest."""
+    """Charge given in some spans, mAh; just before the first sample and after the last as these suggest."""
     t, total = log.given.series
     first, last = _edge_rates(log)
-    ends = np.array(list(spans)).ravel()
+    reach = longest_step_s(t)
+    ends = np.clip(np.array(list(spans)).ravel(), t[0] - reach, t[-1] + reach)
     given = np.interp(ends, t, total) + first * np.minimum(ends - t[0], 0.0) + last * np.maximum(ends - t[-1], 0.0)
     return float((given[1::2] - given[::2]).sum())
 
@@ -232,7 +240,10 @@ def _given_half(log: PackLog, spans: list[tuple[float, float]]) -> float:
     t = log.given.series.time_s
     first, last = _edge_rates(log)
     zero = SENSOR_ZERO_SE_A * sum(b - a for a, b in spans) / 3.6
-    unseen = sum(first * max(min(b, t[0]) - a, 0.0) + last * max(b - max(a, t[-1]), 0.0) for a, b in spans)
+    reach = longest_step_s(t)
+    early = [min(max(min(b, t[0]) - a, 0.0), reach) for a, b in spans]
+    late = [min(max(b - max(a, t[-1]), 0.0), reach) for a, b in spans]
+    unseen = first * sum(early) + last * sum(late)
     return float(np.linalg.norm([Z95 * zero, UNSEEN_SHARE * unseen, Z95 * _sampling_se(log, spans)]))
 
 
