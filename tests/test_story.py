@@ -28,7 +28,7 @@ from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason, SeasonResult
-from reports.model import Site
+from reports.model import Glance, Site, Sums
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
@@ -481,6 +481,22 @@ def test_every_page_and_the_terminal_show_one_value_of_one_quantity(told: Told, 
 
 def test_rows_of_every_flight_add_up(told: Told) -> None:
     assert not_adding_up(told.records.values()) == []
+
+
+def test_lists_show_what_the_flights_do(told: Told) -> None:
+    """What is kept for lists of flights, and their sums, are the flights' own figures."""
+    for page in told.site.flights:
+        assert page.glance in (None, Glance.of(told_of(told, page.record.flight_id)))
+    for name, sums in told.site.sums.items():
+        own = [r for r in told.records.values() if r.aircraft == name]
+        of_own = Sums.of(own)
+        assert (sums.flights, sums.events) == (of_own.flights, of_own.events)
+        assert sums.burned_ml == pytest.approx(of_own.burned_ml)
+        assert sums.airborne_s == pytest.approx(of_own.airborne_s)
+
+
+def told_of(told: Told, flight_id: str) -> FlightRecord:
+    return next(r for r in told.records.values() if r.flight_id == flight_id)
 
 
 def test_a_second_value_on_a_page_would_be_found(told: Told) -> None:
