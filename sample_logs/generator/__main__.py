@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sample_logs.generator import dialects, scenario
+from sample_logs.generator.bench import bench_records
 from sample_logs.generator.electric import warmth
 from sample_logs.generator.files import aircraft_files
 from sample_logs.generator.range_walks import mean_gain_db, range_checks
@@ -48,6 +49,7 @@ def main(out: Path, say: Callable[[str], object] = print) -> None:
     last = ("air_temperature_c", "pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m", "remarks")
     (out / "field_sheet.csv").write_text(_csv(sheet, last), encoding="utf-8", newline="\n")
     (out / "range_check.csv").write_text(_csv(range_checks()), encoding="utf-8", newline="\n")
+    (out / "bench.csv").write_text(_csv(bench_records()), encoding="utf-8", newline="\n")
     story = {**planted(), "flights": truth}
     (out / "ground_truth.json").write_text(json.dumps(story, indent=1) + "\n", encoding="utf-8", newline="\n")
 
