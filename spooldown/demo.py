@@ -57,8 +57,8 @@ def fresh(folder: Path) -> Logbook:
 def fill(
     book: Logbook, samples: Path, *, progress: Callable[[str, int, int], None] | None = None
 ) -> tuple[list[adding.Outcome], list[str]]:
-    """Register, import and note everything below ``samples``; returns what became of each log, and notices."""
-    said: list[str] = []
+    """Register, import and note everything below ``samples``; returns what became of each log, and the sheets."""
+    taken: list[str] = []
     for path in sorted(samples.rglob("*.toml")):
         register.add(book, path.read_bytes(), path.name)
     known = register.load(book)
@@ -72,13 +72,13 @@ def fill(
         data = log.path.read_bytes()
         if is_sheet(data[:256]):
             apply_sheet(book, known, data, log.path.name)
-            said.append(f"notes from {log.path.name}")
+            taken.append(log.path.name)
         elif is_range_sheet(data[:256]):
             rows = read_range_sheet(data, log.path.name, known)
             book.add_range_checks((r.aircraft, r.check) for r in rows)
-            said.append(f"range checks from {log.path.name}")
+            taken.append(log.path.name)
         elif is_bench_sheet(data[:256]):
             for record in read_bench_sheet(data, log.path.name, known):
                 keep(book, record)
-            said.append(f"bench records from {log.path.name}")
-    return outcomes, said
+            taken.append(log.path.name)
+    return outcomes, taken

@@ -10,6 +10,7 @@ from pathlib import Path
 import pyarrow as pa
 
 from analyser.core.aircraft import Aircraft
+from analyser.core.findings import say
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
@@ -194,7 +195,7 @@ def _read_ahead(
         file, _ = order.popleft()
         error = done.error
         if isinstance(error, WorkerEnded):
-            error = Refusal(file.name, IntakeRefused.TOO_LARGE, why=str(error))
+            error = Refusal(file.name, IntakeRefused.TOO_LARGE, why=say("work.ended"))
         elif error is not None and not isinstance(error, (Refusal, Problem)):
             raise error
         yield file, error or done.value

@@ -28,9 +28,6 @@ AHEAD = 4
 class WorkerEnded(RuntimeError):
     """The process that worked on an item was ended by the system, most often for want of memory."""
 
-    def __init__(self) -> None:
-        super().__init__("the system ended the process that worked on it, most often for want of memory")
-
 
 class Done(Generic[Item, Out]):
     """One item with what came of it: ``value``, or ``error``."""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import importlib
 import pkgutil
+import re
 from enum import StrEnum
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +19,8 @@ from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part, say
 from importers.refusal import Refused
 from reports.words.catalogue import LANGUAGES, Reader, environment, names_in, number, reading, text, texts
+
+ROOT = Path(__file__).parent.parent.parent
 
 
 def codes() -> list[str]:
@@ -42,6 +47,37 @@ def test_all_languages_say_the_same_things_of_the_same_values() -> None:
     for other in others:
         assert texts(first).keys() == texts(other).keys()
         assert {c for c in texts(first) if names_in(first, c) != names_in(other, c)} == set()
+
+
+def named_in_sources() -> tuple[set[str], re.Pattern[str]]:
+    """What sources and templates name outright, and what their f-strings may come to."""
+    outright: set[str] = set()
+    patterns: set[str] = set()
+    for package in ("analyser", "importers", "reports", "spooldown"):
+        for path in (ROOT / package).rglob("*"):
+            if path.suffix == ".py":
+                for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+                    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                        outright.add(node.value)
+                    elif isinstance(node, ast.JoinedStr):
+                        made = "".join(re.escape(v.value) if isinstance(v, ast.Constant) else ".+" for v in node.values)
+                        if "\\." in made and not made.startswith(".+"):
+                            patterns.add(f"(?:{made})")
+            elif path.suffix in (".html", ".js"):
+                outright |= set(re.findall(r"""["']([a-z_0-9.]+)["']""", path.read_text("utf-8")))
+    return outright, re.compile("|".join(sorted(patterns)))
+
+
+def test_no_text_is_left_that_nothing_says() -> None:
+    """Each is named outright, made by an f-string, or the word for a value (``word("kind", …)`` names its table)."""
+    outright, made = named_in_sources()
+    said = set(codes())
+    dead = [
+        code for code in texts("en")
+        if code not in said | outright and not made.fullmatch(code)
+        and not {(table := code.rpartition(".")[0]), f"{table}."} & outright
+    ]  # fmt: skip
+    assert dead == []
 
 
 def test_no_code_stands_for_two_things() -> None:
