@@ -168,8 +168,10 @@ class Live:
         self._later, self._next_later = b"", 2 * self._read_bytes
         asks, plain = self.asks, self.plan.dialect.encoding.name in ("utf-8", "ascii")
         found = self._plan(head) if plain else None
+        shown = {c.heading for c in self.plan.columns if c.channel}
+        fresh = tuple(q for q in self.asks if q.columns and not shown & set(q.columns))
+        self.asks = asks + tuple(q for q in fresh if q not in asks)
         if found is None or not _adds(found, self.plan):
-            self.asks = asks
             return
         self.plan, self.from_start = found, False
         self._stream = Stream(found)

@@ -29,6 +29,10 @@ class Limit:
     sign: str
     value: float
 
+    def worse(self, value: float, than: float) -> bool:
+        """Whether a value lies further on the wrong side than another."""
+        return value < than if self.sign == "<" else value > than
+
     def __str__(self) -> str:
         return f"{self.channel}{self.sign}{self.value:g}"
 
@@ -83,7 +87,7 @@ class Watchman:
 
     limits: Sequence[Limit]
     now: dict[tuple[str, str], Passed] = field(default_factory=dict)
-    """What is passed at present, by limit and channel."""
+    """What is passed at present, by limit and channel, with the worst value since it was."""
     _looked_s: float = float("-inf")
     _past_s: dict[tuple[str, str], float] = field(default_factory=dict)
 
@@ -99,12 +103,13 @@ class Watchman:
                 if not v.size:
                     continue
                 at = int(v.argmin() if limit.sign == "<" else v.argmax())
-                past = v[at] < limit.value if limit.sign == "<" else v[at] > limit.value
-                if past:
-                    passed = Passed(limit, name, float(t[at]), float(v[at]))
-                    if key not in self.now:
+                if limit.worse(float(v[at]), limit.value):
+                    passed, before = Passed(limit, name, float(t[at]), float(v[at])), self.now.get(key)
+                    if before is None:
                         fresh.append(passed)
-                    self.now[key], self._past_s[key] = passed, float(t[-1])
+                    if before is None or limit.worse(passed.value, before.value):
+                        self.now[key] = passed
+                    self._past_s[key] = float(t[-1])
                 elif key in self.now and state.now_s - self._past_s[key] > AGAIN_S:
                     del self.now[key]
         return fresh

@@ -100,6 +100,8 @@ def test_a_limit_speaks_once_until_it_was_kept_for_a_while() -> None:
     for t, value in [(0, 8.0), (1, 7.1), (2, 7.0), (3, 8.0), (4, 7.1), (4 + AGAIN_S + 1, 8.0), (17, 8.0), (18, 7.15)]:
         push(state, t, value)
         spoken += [(p.at_s, p.value) for p in man.look(state)]
+        if t == 4:
+            assert [p.value for p in man.now.values()] == [7.0], "the worst since it was passed stands"
     assert spoken == [(1.0, 7.1), (18.0, 7.15)]
 
 
