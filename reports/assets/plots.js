@@ -17,10 +17,10 @@
   let printing = false;
 
   /* ---- colours: Okabe and Ito's set, its yellow left out, lightened or darkened for contrast with the paper ---- */
-  const LIGHT = {c: ["#0067a3", "#b84a00", "#007a5a", "#a8467c", "#8a5a00", "#2b7fb0", "#000000", "#6b6b6b"],
+  const LIGHT = {c: ["#0067a3", "#b84a00", "#005640", "#a8467c", "#8a5a00", "#2b7fb0", "#000000", "#6b6b6b"],
     ink: "#23282c", soft: "#5b646b", grid: "#e2e0da", paper: "rgba(0,0,0,0)", band: ["#8b949a", "#0067a3", "#b87700", "#b23a00"],
     phase: ["rgba(60,70,80,0.00)", "rgba(60,70,80,0.055)"], card: "#ffffff", air: "rgba(11,92,115,0.10)"};
-  const DARK = {c: ["#56b4e9", "#f0883e", "#2fc9a0", "#dd9bc2", "#e6b23c", "#9cc9ea", "#f2f2f2", "#a9b0b6"],
+  const DARK = {c: ["#56b4e9", "#f0883e", "#93e6cb", "#dd9bc2", "#e6b23c", "#9cc9ea", "#f2f2f2", "#a9b0b6"],
     ink: "#e6e8ea", soft: "#a9b3ba", grid: "#343b41", paper: "rgba(0,0,0,0)", band: ["#8b949a", "#56b4e9", "#e6b23c", "#f0883e"],
     phase: ["rgba(220,230,240,0.00)", "rgba(220,230,240,0.06)"], card: "#1d2327", air: "rgba(120,200,220,0.13)"};
   const DASH = ["solid", "dash", "dot", "dashdot"];
