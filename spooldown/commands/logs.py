@@ -21,7 +21,6 @@ from spooldown.problems import Problem, UsageProblem
 from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
 
 if TYPE_CHECKING:
-    from importers.model import Plan
     from spooldown.intake.adding import Outcome
     from spooldown.logbook.book import Logbook
 
@@ -105,7 +104,9 @@ def import_logs(
             complain(message("cli.interrupted_import", stored=stored, files=len(files)))
             raise
         if save_mapping and not failures:
-            saved_as = _save_mapping(book, save_mapping, [o.plan for o in outcomes if o.plan])
+            from spooldown.intake.mappings import remember
+
+            saved_as = remember(book, save_mapping, [o.plan for o in outcomes if o.plan])
     if as_json:
         say_json(
             {
@@ -221,22 +222,6 @@ def mapping_file(book: Logbook, word: Path) -> Path:
         return kept
     known = [p.stem for p in book.mappings_folder.glob("*.toml")]
     raise not_found("mapping", str(word), known, remedy="remedy.name_mapping")
-
-
-def _save_mapping(book: Logbook, name: str, plans: list[Plan]) -> str:
-    """Keep the columns of what was looked at; returns the file it lies in."""
-    from spooldown.logbook.book import slug
-    from spooldown.logbook.store import write_whole
-
-    if len({p.fingerprint for p in plans}) != 1:
-        raise UsageProblem("usage.save_mapping_alike")
-    from importers.layout.mapping import to_toml
-
-    path = book.mappings_folder / f"{slug(name, 'mapping')}.toml"
-    with book.writing():
-        book.mappings_folder.mkdir(exist_ok=True)
-        write_whole(path, to_toml(plans[0], name).encode())
-    return str(path)
 
 
 def _stdin(stack: ExitStack) -> Path:

@@ -137,6 +137,10 @@ async def _pair(request: Request) -> Response:
 
 
 def _let_in(request: Request, key: str) -> Response:
+    found = desk_of(request).keys.device(key)
+    if found is not None and request.client is not None:
+        what = "desk.terminal.let_in" if found.writes else "desk.terminal.let_in_to_read"
+        desk_of(request).say(message(what, name=found.name, address=request.client.host))
     answer = to("/")
     answer.set_cookie(
         f"desk-{desk_of(request).place.port}", key, httponly=True, samesite="strict", path="/", max_age=180 * 86_400

@@ -45,6 +45,8 @@ class Batch:
     answers: dict[str, dict[str, str]] = field(default_factory=dict)
     columns: dict[str, dict[str, str]] = field(default_factory=dict)
     units: dict[str, dict[str, str]] = field(default_factory=dict)
+    remember: dict[str, str] = field(default_factory=dict)
+    """The name to remember a layout's columns under, by layout."""
     aircraft: str = ""
     join: bool = False
     offsets: dict[int, float] = field(default_factory=dict)

@@ -119,6 +119,7 @@ def serve(
     entry = f"{place.url}/enter?code={desk.keys.code(own=True)}"
     config = uvicorn.Config(desk.app, log_level="warning", lifespan="on", server_header=False, timeout_keep_alive=15)
     server = uvicorn.Server(config)
+    desk.say = say
     desk.stop = lambda: setattr(server, "should_exit", True)
     _remember(note, {"url": place.url, "name": desk.name, "door": str(desk.door)})
 

@@ -72,6 +72,8 @@ class Desk:
         default_factory=lambda: Incoming(Path(tempfile.mkdtemp(prefix=f"{INCOMING}{os.getpid()}-")))
     )
     stop: Callable[[], None] = lambda: None
+    say: Callable[[str], None] = lambda _: None
+    """Tells the terminal who is connected."""
     app: Any = None
     _recordings: Recordings | None = None
     _readers: dict[str, tuple[object, Reader]] = field(default_factory=dict)

@@ -106,6 +106,20 @@ def test_a_device_that_may_only_read_changes_nothing(desk: Desk) -> None:
     assert client.get("/").status_code == 401
 
 
+def test_the_terminal_is_told_who_is_let_in_and_shut_out(desk: Desk, browser: Browser) -> None:
+    said: list[str] = []
+    desk.say = said.append
+    phone = stranger(desk)
+    code = desk.keys.code(writes=False, digits=True)
+    phone.headers["user-agent"] = "a phone\x1b[31m"
+    assert phone.post("/pair", data={"code": code}).status_code == 303
+    assert said[0].startswith("Let in, to read only: a phone")
+    which = next(k for k, d in desk.keys.devices.items() if not d.own)
+    assert browser.post("/settings/revoke", {"which": which}).status_code == 303
+    assert said[1].startswith("Shut out: a phone")
+    assert phone.get("/").status_code == 401
+
+
 def test_only_digests_of_keys_are_kept(desk: Desk) -> None:
     key = desk.keys.pair(desk.keys.code(), "x")
     assert key

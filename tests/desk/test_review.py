@@ -172,3 +172,20 @@ def test_a_flight_is_read_again_with_other_columns(browser: Browser, tmp_path: P
         assert again.flight_id == flight.flight_id
         assert "fuel.main.used_ml" in again.channels
         assert book.notes()[flight.flight_id].fuel == {"main": FuelNote(put_in_ml=5.0)}
+
+
+def test_columns_are_remembered_for_the_next_file(browser: Browser, tmp_path: Path) -> None:
+    rows = [f"{n},{7400 - n},7.5" for n in range(120)]
+    where = browser.drop(csv(tmp_path / "one.csv", "Time (s),Front thing,RX2 Voltage (V)", rows))
+    mark = mark_in(browser.get(where).text)
+    said = {
+        f"column:{mark}:Front thing": "pack.rx1.voltage_v", f"unit:{mark}:Front thing": "mV",
+        f"remember:{mark}": "My logger", "import": "1",
+    }  # fmt: skip
+    told = browser.finished(browser.post(where, said))
+    assert told["failed"] == []
+    assert any("My logger" in line for line in told["lines"])
+    page = browser.get(
+        browser.drop(csv(tmp_path / "two.csv", "Time (s),Front thing,RX2 Voltage (V)", [*rows[5:], "200,7000,7.4"]))
+    ).text
+    assert 'placeholder="pack.rx1.voltage_v"' in page

@@ -72,7 +72,7 @@ def test_a_note_is_kept_shown_and_taken_back(flown: Browser) -> None:
 @pytest.mark.parametrize(
     ("cells", "says"),
     [
-        ({"fuel_put_in_left_ml": "much"}, "fuel put in left ml"),
+        ({"fuel_put_in_left_ml": "much"}, "Tank left, Put in afterwards"),
         ({"fuel_put_in_left_ml": "-5"}, "a number from 0 to 100000 mL"),
         ({"pack_rx1": "R99"}, "there is no pack"),
         ({"layout": "Z"}, "there is no antenna layout"),

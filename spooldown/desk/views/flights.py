@@ -16,7 +16,7 @@ from starlette.routing import Route
 from analyser.core.aircraft import PackNote
 from analyser.core.findings import Text, say
 from importers.refusal import Refused
-from reports.words.catalogue import message
+from reports.words.catalogue import has, message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
@@ -26,7 +26,7 @@ from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import Problem, UsageProblem, not_found
 from spooldown.register import Register
-from spooldown.sheets.notes import note_of
+from spooldown.sheets.notes import PATTERNS, note_of, pattern_of
 
 if TYPE_CHECKING:
     from analyser.flight import FlightResult
@@ -211,6 +211,21 @@ def mark_of(note: FlightNote) -> str:
     return hashlib.sha256(to_json(note, sort=True)).hexdigest()[:16]
 
 
+def label_of(column: str) -> str:
+    """What a field of the form is called in the reader's words."""
+    pattern, name = pattern_of(column)
+    if pattern.startswith("fuel_"):
+        words = message("desk.note.before" if pattern.startswith("fuel_before") else "desk.note.put_in")
+        return f"{message('desk.note.tank', tank=name)}, {words}"
+    place = message("desk.note.pack", role=name.replace("_", " "))
+    if pattern == "pack_<role>":
+        return place
+    if pattern:
+        return f"{place}, {message(f'desk.note.reading.{PATTERNS[pattern][1]}')}"
+    plain = {"air_temperature_c": "temperature"}.get(column, column)
+    return message(f"desk.note.{plain}") if has(f"desk.note.{plain}") else column.replace("_", " ")
+
+
 class _Slip:
     """Words what is wrong with a field by its label."""
 
@@ -218,13 +233,13 @@ class _Slip:
         """Say what is wrong with a value."""
         found, expected = say(f"{code}.found", **values), say(f"{code}.expected", **values)
         return UsageProblem(
-            "usage.option_wants", option=column.replace("_", " "), found=found, expected=expected
+            "usage.option_wants", option=label_of(column), found=found, expected=expected
         )  # fmt: skip
 
     def refuse_name(self, column: str, kind: str, word: str, known: Sequence[str], remedy: Text) -> Problem:
         """Say that a name is none of the known ones."""
         why = not_found(kind, word, known, remedy=remedy).finding
-        return UsageProblem("problem.of_option", option=column.replace("_", " "), why=why)
+        return UsageProblem("problem.of_option", option=label_of(column), why=why)
 
 
 async def save_note(request: Request) -> Response:

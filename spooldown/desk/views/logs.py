@@ -116,7 +116,9 @@ def _settle(request: Request, form: Mapping[str, list[str]]) -> Response:
         kind, _, rest = name.partition(":")
         mark, _, what = rest.partition(":")
         said = values[-1].strip()
-        if kind == "answer":
+        if kind == "remember":
+            _put(batch.remember, mark, said[:60])
+        elif kind == "answer":
             _put(batch.answers.setdefault(mark, {}), what, said)
         elif kind in ("column", "unit"):
             into = batch.columns if kind == "column" else batch.units
@@ -264,6 +266,7 @@ def _one_by_one(book: Logbook, batch: Batch, known: register.Register, job: Job)
     from importers.table.source import Source
     from spooldown.desk.review.layouts import answers_of, kind_of, planned
     from spooldown.intake.adding import add_file, already
+    from spooldown.intake.mappings import remember
     from spooldown.intake.remapping import remap
 
     saved = sorted(book.mappings_folder.glob("*.toml"))
@@ -290,6 +293,9 @@ def _one_by_one(book: Logbook, batch: Batch, known: register.Register, job: Job)
                     progress=lambda n, start=before: setattr(job, "done", start + n),  # type: ignore[misc]
                 )  # fmt: skip
                 added += outcome.flight_ids
+                if outcome.plan and (name := batch.remember.pop(outcome.plan.fingerprint, "")):
+                    remember(book, name, [outcome.plan])
+                    job.lines.append(message("desk.review.remembered", name=name))
                 state = outcome.state if outcome.state in ("imported", "known") else "aside"
             job.lines.append(f"{file.name}: {message(f'desk.job.{state}')}")
         except OpenQuestion as question:

@@ -87,7 +87,10 @@ async def revoke(request: Request) -> Response:
     form = await form_of(request)
     if not request.state.device.own:
         raise HTTPException(403, message("desk.settings.own_manages"))
-    desk_of(request).keys.revoke((form.get("which") or [""])[0])
+    desk, which = desk_of(request), (form.get("which") or [""])[0]
+    if gone := desk.keys.devices.get(which):
+        desk.say(message("desk.terminal.shut_out", name=gone.name))
+    desk.keys.revoke(which)
     return to("/settings")
 
 
