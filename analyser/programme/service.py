@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from typing import Literal, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.figures import Figure, FloatArray, Method
@@ -43,11 +44,11 @@ class Fit:
     since: date | None = None
     until: date | None = None
 
-    def holds(self, day: date | None) -> bool:
-        """Whether it sat there on that day; an undated flight counts where it sits now."""
-        if day is None:
-            return self.until is None
-        return (self.since is None or self.since <= day) and (self.until is None or day < self.until)
+    def when(self, days: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
+        """Flights in which it sat there, by the ordinals of their days; an undated one (0) counts where it sits now."""
+        since = self.since.toordinal() if self.since else 0
+        until = self.until.toordinal() if self.until else np.iinfo(np.int64).max
+        return np.asarray(np.where(days == 0, self.until is None, (days >= since) & (days < until)), bool)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,54 +136,142 @@ def registered(aircraft: Iterable[Aircraft]) -> dict[str, Component]:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
-    """One flight of a component."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Runs:
+    """What an aircraft's flights ran, as columns: any number of flights is added up at once.
 
-    day: date | None
-    used: Used
+    Parameters
+    ----------
+    days : ndarray of int, shape (n,)
+        Ordinal of each flight's day, 0 where it is not known.
+    values : mapping of (str, str) to ndarray, shape (n,)
+        By figure and part; nought where a flight lacks it.
+    parts : mapping of str to ndarray of bool, shape (n,)
+        Flights whose log knows a part.
+    packs : mapping of str to ndarray of bool, shape (n,)
+        Flights that a pack flew in, by its own name.
+    """
+
+    days: npt.NDArray[np.int64]
+    values: Mapping[tuple[str, str], FloatArray]
+    parts: Mapping[str, npt.NDArray[np.bool_]]
+    packs: Mapping[str, npt.NDArray[np.bool_]]
+
+    def value(self, measure: str, part: str) -> FloatArray:
+        """One figure of one part over all flights."""
+        return self.values.get((measure, part), np.zeros(self.days.size))
 
 
-def uses_of(component: Component, flown: Mapping[str, Sequence[Flown]]) -> list[Use]:
+def runs_of(flights: Sequence[Flown]) -> Runs:
+    """Lay flights out as columns."""
+    index = {f.flight_id: k for k, f in enumerate(flights)}
+    rows = [(k, r) for f in flights for k in [index[f.flight_id]] for r in f.rows]
+    days = np.array([f.day.toordinal() if f.day else 0 for f in flights], np.int64)
+    return laid_out(
+        days, [k for k, _ in rows], [r.measure for _, r in rows], [r.part for _, r in rows], [r.thing for _, r in rows],
+        [r.value for _, r in rows],
+    )  # fmt: skip
+
+
+def laid_out(
+    days: npt.NDArray[np.int64], at: Sequence[int], measures: Sequence[str], parts: Sequence[str],
+    things: Sequence[str], values: Sequence[float | None],
+) -> Runs:  # fmt: skip
+    """Lay rows of the table of figures out as columns.
+
+    Parameters
+    ----------
+    days : ndarray of int, shape (n,)
+        Ordinal of each flight's day, 0 where it is not known.
+    at : sequence of int, length m
+        Which flight each row is of; ``measures``, ``parts``, ``things`` and ``values`` run parallel to it.
+    """
+    n = days.size
+    found: dict[tuple[str, str], FloatArray] = {}
+    known: dict[str, npt.NDArray[np.bool_]] = {}
+    packs: dict[str, npt.NDArray[np.bool_]] = {}
+    for k, measure, part, thing, value in zip(at, measures, parts, things, values, strict=True):
+        if part:
+            if part not in known:
+                known[part] = np.zeros(n, bool)
+            known[part][k] = True
+        if thing:
+            if thing not in packs:
+                packs[thing] = np.zeros(n, bool)
+            packs[thing][k] = True
+        if value is not None:
+            key = (measure, part)
+            if key not in found:
+                found[key] = np.zeros(n)
+            found[key][k] = value
+    return Runs(days, found, known, packs)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Uses:
+    """Every flight of one component: ordinal of its day (0 where not known), and what it ran; shape (n,) each."""
+
+    days: npt.NDArray[np.int64]
+    hours: FloatArray
+    starts: FloatArray
+    flights: FloatArray
+
+    @classmethod
+    def of(cls, uses: Iterable[tuple[date | None, Used]]) -> Uses:
+        """Make it of single flights."""
+        uses = list(uses)
+        days = np.array([d.toordinal() if d else 0 for d, _ in uses], np.int64)
+        hours, starts, flights = (np.array([getattr(u, x) for _, u in uses], float) for x in UNITS[:3])
+        return cls(days, hours, starts, flights)
+
+    def where(self, kept: npt.NDArray[np.bool_]) -> Uses:
+        """Some of these flights."""
+        return Uses(self.days[kept], self.hours[kept], self.starts[kept], self.flights[kept])
+
+    @property
+    def total(self) -> Used:
+        """What it ran in all of them."""
+        return Used(float(self.hours.sum()), float(self.starts.sum()), float(self.flights.sum()))
+
+
+def uses_of(component: Component, flown: Mapping[str, Runs]) -> Uses:
     """Find every flight of a component, in whichever aircraft it sat.
 
     Parameters
     ----------
-    flown : mapping of str to sequence of Flown
-        By aircraft, oldest first.
+    flown : mapping of str to Runs
+        By aircraft.
     """
-    out = []
+    found: list[Uses] = []
     if component.kind == "pack":  # a pack is known by its own name wherever it was fitted
-        for flights in flown.values():
-            out += [
-                Use(f.day, Used(_value(f, "flight.duration", "") / 60.0, 0.0, 1.0))
-                for f in flights
-                if any(r.thing == component.name for r in f.rows)
-            ]
-        if out:
-            return sorted(out, key=lambda u: (u.day is None, u.day or date.min))
-    for fit in component.fits:
-        for f in flown.get(fit.aircraft, ()):
-            if fit.holds(f.day) and _there(f, fit.part):
-                out.append(Use(f.day, _used(component.kind, f, fit.part)))
-    return sorted(out, key=lambda u: (u.day is None, u.day or date.min))
+        found = [_used(component.kind, r, "").where(r.packs[component.name]) for r in flown.values()
+                 if component.name in r.packs]  # fmt: skip
+    if not found:
+        found = [
+            _used(component.kind, runs, fit.part).where(fit.when(runs.days) & _there(runs, fit.part))
+            for fit in component.fits
+            if (runs := flown.get(fit.aircraft)) is not None
+        ]
+    parts = [np.concatenate([getattr(u, x) for u in found] or [np.empty(0)]) for x in ("days", *UNITS[:3])]
+    return Uses(parts[0].astype(np.int64), *parts[1:])
 
 
-def _there(flight: Flown, part: str) -> bool:
-    """Whether a flight's log knows the part; an aircraft's switch or a part nobody logs was there anyway."""
-    logged = {r.part for r in flight.rows}
-    same_kind = any(p.partition(".")[0] == part.partition(".")[0] for p in logged if p)
-    return not part or part in logged or not same_kind
+def _there(runs: Runs, part: str) -> npt.NDArray[np.bool_]:
+    """Flights whose log knows the part; an aircraft's switch, or a part of a kind nobody logs, was there anyway."""
+    everywhere = np.ones(runs.days.size, bool)
+    alike = [mask for name, mask in runs.parts.items() if part and name.partition(".")[0] == part.partition(".")[0]]
+    if not alike:
+        return everywhere
+    return np.asarray(runs.parts.get(part, ~everywhere) | ~np.logical_or.reduce(alike), bool)
 
 
-def _used(kind: Kind, flight: Flown, part: str) -> Used:
+def _used(kind: Kind, runs: Runs, part: str) -> Uses:
+    once = np.ones(runs.days.size)
     if kind == "engine":
-        return Used(_value(flight, "engine.run_time", part) / 60.0, _value(flight, "engine.starts", part), 1.0)
-    return Used(_value(flight, "flight.duration", "") / 60.0, 0.0, 1.0)
-
-
-def _value(flight: Flown, measure: str, part: str) -> float:
-    return next((r.value for r in flight.rows if r.measure == measure and r.part == part and r.value is not None), 0.0)
+        return Uses(
+            runs.days, runs.value("engine.run_time", part) / 60.0, runs.value("engine.starts", part), once
+        )  # fmt: skip
+    return Uses(runs.days, runs.value("flight.duration", "") / 60.0, 0.0 * once, once)
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,14 +322,12 @@ class ServiceState:
         return max((d.level for d in self.due), default=Level.FINE)
 
 
-def service_state(
-    component: Component, uses: Sequence[Use], today: date, limits: Limits = COMMON_PRACTICE
-) -> ServiceState:
+def service_state(component: Component, uses: Uses, today: date, limits: Limits = COMMON_PRACTICE) -> ServiceState:
     """Work out where a component stands.
 
     Parameters
     ----------
-    uses : sequence of Use
+    uses : Uses
         From :func:`uses_of`.
     today : date
         Months are counted to it, and forecasts start from it.
@@ -249,21 +336,19 @@ def service_state(
     """
     last = max((s.day for s in component.done), default=None)
     # What was flown on the day of a service was flown before it: it is done when the flying is over.
-    since = [u for u in uses if last is None or u.day is None or u.day > last]
-    restarted = len(since) < len(uses) and last is not None
-    ran = Used() if restarted else component.before
-    for use in since:
-        ran = ran.plus(use.used)
-    total = component.before
-    for use in uses:
-        total = total.plus(use.used)
+    after = np.ones(uses.days.size, bool) if last is None else (uses.days == 0) | (uses.days > last.toordinal())
+    restarted = last is not None and not bool(after.all())
+    ran = uses.where(after).total
+    if not restarted:
+        ran = component.before.plus(ran)
+    total = component.before.plus(uses.total)
     due = [_due(component, unit, ran, (last, uses), today, limits) for unit in UNITS if unit in component.every]
     order = sorted((d for d in due if d is not None), key=lambda d: (d.day or date.max, (d.left.value or 0) / d.every))
     return ServiceState(component, total, ran, last, tuple(order))
 
 
 def _due(
-    component: Component, unit: Unit, ran: Used, when: tuple[date | None, Sequence[Use]], today: date, limits: Limits
+    component: Component, unit: Unit, ran: Used, when: tuple[date | None, Uses], today: date, limits: Limits
 ) -> Due | None:
     last, uses = when
     every = float(component.every[unit])
@@ -278,7 +363,7 @@ def _due(
     used = float(getattr(ran, unit))
     left = every - used
     recent = season_of(uses, today)
-    amounts = np.array([getattr(u.used, unit) for u in recent], float)
+    amounts: FloatArray = getattr(recent, unit)
     per_flight = float(amounts.mean()) if amounts.size else 0.0
     flights = None
     if unit != "flights" and per_flight > 0 and amounts.size >= FEWEST_DAYS and left > 0:
@@ -315,19 +400,20 @@ def _made(
     return Due(unit, every, used, figure, level, flights, day, earliest, latest, said)
 
 
-def season_of(uses: Sequence[Use], today: date) -> list[Use]:
+def season_of(uses: Uses, today: date) -> Uses:
     """Keep the dated uses of the last year."""
-    return [u for u in uses if u.day is not None and 0 <= (today - u.day).days < SEASON_DAYS]
+    ago = today.toordinal() - uses.days
+    return uses.where((uses.days > 0) & (ago >= 0) & (ago < SEASON_DAYS))
 
 
-def forecast(left: float, season: Sequence[Use], unit: Unit, today: date) -> tuple[float, float, float] | None:
+def forecast(left: float, season: Uses, unit: Unit, today: date) -> tuple[float, float, float] | None:
     """Days until so much more has run: likeliest, and the ends of a 95 % interval.
 
     Parameters
     ----------
     left : float
         In ``unit``, above nought.
-    season : sequence of Use
+    season : Uses
         From :func:`season_of`.
 
     Returns
@@ -340,15 +426,12 @@ def forecast(left: float, season: Sequence[Use], unit: Unit, today: date) -> tup
     With days of flying at a rate λ and amounts of mean m and mean square s a day, the time to run R more has mean
     R/(λm) and variance R·s/(λ²m³); the rate λm itself is known from k days to s/(m²k) of its square.
     """
-    amounts: dict[date, float] = {}
-    for use in season:
-        if use.day is not None:
-            amounts[use.day] = amounts.get(use.day, 0.0) + float(getattr(use.used, unit))
-    k = len(amounts)
-    per_day: FloatArray = np.array(list(amounts.values()))
+    flew, which = np.unique(season.days, return_inverse=True)
+    k = int(flew.size)
+    per_day = np.asarray(np.bincount(which, getattr(season, unit), minlength=k), float)
     if k < FEWEST_DAYS or per_day.sum() <= 0:
         return None
-    span = max((today - min(amounts)).days, LEAST_SPAN)
+    span = max(today.toordinal() - int(flew[0]), LEAST_SPAN)
     mean, square = float(per_day.mean()), float((per_day**2).mean())
     rate = k / span
     days = left / (rate * mean)

@@ -6,9 +6,12 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from analyser.core.events import Event, Level
 from analyser.programme.histories import WINDOW, Flown, History, histories
 from analyser.programme.measures import Row
+from analyser.programme.service import Runs, laid_out, runs_of
 from analyser.record import FlightRecord
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.columns import FLIGHT, Columns
@@ -60,6 +63,19 @@ class Followed:
             wanted = set(measures)
             found |= {i: [r for r in rows if r.measure in wanted] for i, rows in self.whole.figures(lacking).items()}
         return tuple(_flown(e, found[e.flight.flight_id]) for e in self.entries)
+
+    def runs(self, measures: Collection[str]) -> Runs:
+        """What every flight ran, as columns, however many there are."""
+        index = {e.flight.flight_id: k for k, e in enumerate(self.entries)}
+        days = np.array([e.flight.day.toordinal() if e.flight.day else 0 for e in self.entries], np.int64)
+        try:
+            where = {"aircraft": [self.aircraft], "measure": list(measures)}
+            table = Columns(self.book.folder).read("figures", ("measure", "part", "thing", "value"), where=where)
+        except (OSError, ValueError):
+            return runs_of(self.every(measures))
+        at, *cells = (table.column(n).to_pylist() for n in (FLIGHT, "measure", "part", "thing", "value"))
+        kept = [k for k, flight_id in enumerate(at) if flight_id in index]
+        return laid_out(days, [index[at[k]] for k in kept], *([c[k] for k in kept] for c in cells))
 
     def events(self, flight_ids: Collection[str]) -> dict[str, list[Event]]:
         """Events of some flights that deserved a remark, without what was said of them."""

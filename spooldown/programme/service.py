@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
-from analyser.programme.histories import Flown
 from analyser.programme.service import UNITS, Component, Serviced, ServiceState, registered, service_state, uses_of
 from reports.words.catalogue import message
 from spooldown.judging.files import limits_of
@@ -126,7 +125,7 @@ def states(
     ]  # fmt: skip
     if not known:
         return []
-    flown: dict[str, tuple[Flown, ...]] = {one.aircraft: one.every(MEASURES) for one in followed}
+    flown = {one.aircraft: one.runs(MEASURES) for one in followed}
     held = {name: limits_of(book, name) for name in {c.sits.aircraft for c in known if c.sits}}
     out = []
     for component in known:

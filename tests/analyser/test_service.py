@@ -16,10 +16,11 @@ from analyser.programme.service import (
     Component,
     Fit,
     Serviced,
-    Use,
     Used,
+    Uses,
     forecast,
     registered,
+    runs_of,
     service_state,
     uses_of,
 )
@@ -47,14 +48,14 @@ ENGINE = Component(
 
 def test_hours_and_starts_by_hand() -> None:
     flights = [flown(n, date(2031, 5, n), 10.0) for n in range(1, 7)]
-    state = service_state(ENGINE, uses_of(ENGINE, {"Tern": flights}), TODAY)
+    state = service_state(ENGINE, uses_of(ENGINE, {"Tern": runs_of(flights)}), TODAY)
     assert (state.total.hours, state.total.starts, state.total.flights) == (pytest.approx(1.5), 9.0, 6.0)
     hours = next(d for d in state.due if d.unit == "hours")
     assert hours.left.value == pytest.approx(0.5)
     assert hours.flights.value == pytest.approx(3.0)
     assert hours.level is Level.FINE
     serviced = replace(ENGINE, done=(Serviced(date(2031, 5, 4)),))
-    again = service_state(serviced, uses_of(serviced, {"Tern": flights}), TODAY)
+    again = service_state(serviced, uses_of(serviced, {"Tern": runs_of(flights)}), TODAY)
     assert again.since_service.hours == pytest.approx(20 / 60)
     assert again.total.hours == pytest.approx(1.5)
 
@@ -65,9 +66,9 @@ def test_a_moved_component_keeps_its_history() -> None:
         "Tern": [flown(n, date(2031, 5, n), 10.0) for n in range(1, 7)],
         "Plover": [flown(n, date(2031, 5, n), 30.0, "engine.main") for n in range(1, 7)],
     }
-    uses = uses_of(moved, flights)
+    uses = uses_of(moved, {name: runs_of(own) for name, own in flights.items()})
     # Three flights in the one, three in the other.
-    assert sum(u.used.hours for u in uses) == pytest.approx((3 * 10 + 3 * 30) / 60)
+    assert uses.total.hours == pytest.approx((3 * 10 + 3 * 30) / 60)
     assert moved.sits == Fit("Plover", "engine.main", date(2031, 5, 4))
     with pytest.raises(ValueError, match="2031-05-04"):
         moved.moved("Tern", "engine.left", date(2031, 4, 1))
@@ -75,20 +76,20 @@ def test_a_moved_component_keeps_its_history() -> None:
 
 def test_a_pack_is_known_by_its_name() -> None:
     pack = Component("R1", "pack", (), {"flights": 10.0})
-    flights = {"Tern": [flown(1, TODAY, 10.0)], "Plover": [flown(1, None, 10.0)]}
+    flights = {"Tern": runs_of([flown(1, TODAY, 10.0)]), "Plover": runs_of([flown(1, None, 10.0)])}
     assert service_state(pack, uses_of(pack, flights), TODAY).total.flights == 2.0
 
 
 def test_calendar_and_overdue_are_said_plainly() -> None:
     switch = Component("switch", "switch", (Fit("Tern"),), {"months": 12.0}, since=date(2030, 6, 1))
-    (due,) = service_state(switch, [], TODAY).due
+    (due,) = service_state(switch, Uses.of([]), TODAY).due
     assert (due.level, due.day) == (Level.ACT, date(2031, 6, 1))
     assert "1.0 over" in text(due.sentence)
     with reading(Reader("de")):
         assert "1,0 darüber" in text(due.sentence)
     near = replace(switch, since=date(2030, 8, 1))
-    assert service_state(near, [], TODAY).due[0].level is Level.WATCH
-    assert service_state(replace(switch, since=None), [], TODAY).due == ()
+    assert service_state(near, Uses.of([]), TODAY).due[0].level is Level.WATCH
+    assert service_state(replace(switch, since=None), Uses.of([]), TODAY).due == ()
 
 
 def test_registered_engines_come_by_themselves() -> None:
@@ -107,10 +108,9 @@ def test_forecasts_hold_what_happens(rate: float, left: float) -> None:
         hours = rng.gamma(3.0, 0.25, flew.size)
         past = flew < 200
         uses = [
-            Use(TODAY - timedelta(days=int(200 - d)), Used(float(h)))
-            for d, h in zip(flew[past], hours[past], strict=True)
+            (TODAY - timedelta(days=int(200 - d)), Used(float(h))) for d, h in zip(flew[past], hours[past], strict=True)
         ]
-        found = forecast(left, uses, "hours", TODAY)
+        found = forecast(left, Uses.of(uses), "hours", TODAY)
         later = np.cumsum(hours[~past])
         if found is None or not (later >= left).any():
             continue
@@ -122,9 +122,9 @@ def test_forecasts_hold_what_happens(rate: float, left: float) -> None:
 
 
 def test_few_days_forecast_nothing() -> None:
-    uses = [Use(TODAY - timedelta(days=k), Used(1.0)) for k in (1, 2, 3)]
+    uses = Uses.of((TODAY - timedelta(days=k), Used(1.0)) for k in (1, 2, 3))
     assert forecast(5.0, uses, "hours", TODAY) is None
-    assert forecast(5.0, [Use(TODAY - timedelta(days=k), Used()) for k in range(9)], "hours", TODAY) is None
+    assert forecast(5.0, Uses.of((TODAY - timedelta(days=k), Used()) for k in range(9)), "hours", TODAY) is None
 
 
 def test_a_year_by_hand() -> None:

@@ -26,6 +26,9 @@ PAGES = (
     "packs/r2-*.html",
     "aircraft/tern-*.html",
     "antennas/tern-*.html",
+    "programme/tern-*.html",
+    "before/tern-*.html",
+    "year/tern-*.html",
 )
 
 EVIL = (

@@ -40,6 +40,7 @@ from analyser.season.packs.resistance import ResistanceHistory
 from analyser.season.packs.spread import SpreadHistory
 from analyser.season.result import AircraftSeason, SeasonResult
 from reports.model import FlightPage, Site
+from tests.reports import monitored
 
 LABEL = "Invented data: Fenholt model flying field and everything here are made up"
 
@@ -591,4 +592,7 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
 
 def site(count: int = 10) -> Site:
     pages = tuple(flight(n, remarks="calm evening" if n == 3 else "") for n in range(count, 0, -1))
-    return Site("Fenholt logbook", pages, season(pages), "2031-08-01 12:00", LABEL)
+    return Site(
+        "Fenholt logbook", pages, season(pages), "2031-08-01 12:00", LABEL,
+        programmes={"Tern": monitored.programme()}, year=monitored.year,
+    )  # fmt: skip
