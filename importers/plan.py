@@ -144,7 +144,9 @@ def plan(
     if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
         raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin)
     notices = (*told_parts, *_notices(proposed, dialect.headings))
-    if saved and saved.fingerprint not in ("", fingerprint):
+    if saved and not saved.fingerprint and differs:
+        notices = (say(LayoutCode.MAPPING_DIFFERS, mapping=saved.name, differences=tuple(differs)), *notices)
+    elif saved and saved.fingerprint not in ("", fingerprint):
         told = mapping.differences(saved, differs, proposed)
         notices = (told, *notices) if told else notices
     return Plan(

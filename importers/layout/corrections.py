@@ -11,6 +11,7 @@ from analyser.core.findings import Finding, say
 from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import units
 from importers.meaning.columns import slug
+from importers.meaning.words import fold
 from importers.model import Plan
 from importers.refusal import Refusal
 
@@ -87,6 +88,10 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
         elif key in asked and (head != "unit" or rest.startswith("all.") or not asked[key]):
             if asked[key] and value not in asked[key] and head != "column":
                 out.append(_value(key, value, asked[key]))
+        elif key == "clock":
+            if fold(value) not in map(fold, headings):
+                near = _near(value, headings)
+                out.append(say(LayoutCode.ANSWER_HEADING, option="--answer clock", heading=value, near=near))
         elif key in _ANYWHERE:
             if _ANYWHERE[key] and value not in _ANYWHERE[key]:
                 out.append(_value(key, value, _ANYWHERE[key]))

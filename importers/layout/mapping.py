@@ -107,7 +107,7 @@ def load(path: Path) -> Mapping:
 def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) -> tuple[Mapping | None, list[Finding]]:
     """Find the mapping made for these headings, or else the one that fits all but a few of them.
 
-    One without a fingerprint fits every file.
+    One without a fingerprint, written by hand, fits every file that has one of its columns.
 
     Returns
     -------
@@ -116,9 +116,10 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
         What is new, missing or moved against it.
     """
     known = [load(p) for p in paths]
-    exact = next((m for m in known if m.fingerprint in ("", fingerprint)), None)
+    exact = next((m for m in known if m.fingerprint == fingerprint or _by_hand(m, headings)), None)
     if exact:
-        return exact, []
+        lacking = tuple(h for h in exact.columns if h not in headings) if not exact.fingerprint else ()
+        return exact, [say(LayoutCode.MAPPING_MISSING, headings=lacking)] if lacking else []
     best, most = None, 0.0
     for one in known:
         missing, new = one.against(headings)
@@ -136,6 +137,10 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
     if not missing and len(new) <= 2:
         said.append(say(LayoutCode.MAPPING_MOVED))
     return best, said
+
+
+def _by_hand(one: Mapping, headings: Sequence[str]) -> bool:
+    return not one.fingerprint and (not one.columns or any(h in headings for h in one.columns))
 
 
 def differences(mapping: Mapping, said: Sequence[Finding], proposed: Sequence[ColumnPlan]) -> Finding | None:

@@ -87,6 +87,11 @@ def column(
     if "decimal" in said and match.evidence.get("odd"):  # a person has said what the numbers are
         sure = certainty.weights()({k: v for k, v in match.evidence.items() if k != "odd"})
         match = replace(match, confidence=round(sure, 3))
+    if unit_said and parse(match.channel) is None and not forced:
+        plain = columns.match(own, flags=flags, seen=seen, known=known_names)
+        if (other := parse(plain.channel)) and heading.unit:
+            raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.OTHER_KIND, column=text,
+                          channel=plain.channel, unit=unit_said, wanted=other.channel.unit)  # fmt: skip
     if len(match.ask) > 1 and (shared := said.get(kind_key(match.channel), "")) in match.ask:
         heading = replace(heading, unit=units.understand(shared) or shared, unit_text=shared, unit_by="said")
         match = columns.match(heading, flags=flags, seen=seen, known=known_names)

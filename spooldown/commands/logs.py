@@ -156,7 +156,8 @@ def remap(
 
     with opened(logbook) as book:
         answers = corrected(answer, column, unit)
-        mappings = [*(mapping_file(book, m) for m in mapping or []), *sorted(book.mappings_folder.glob("*.toml"))]
+        named = [mapping_file(book, m) for m in mapping or []]
+        mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
         try:
             made = read_again(
                 book,
@@ -165,6 +166,7 @@ def remap(
                 logs or [Path()],
                 answers=answers,
                 mappings=mappings,
+                named=named,
                 dry_run=dry_run,
             )
         except NotFoundProblem as problem:

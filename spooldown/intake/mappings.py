@@ -20,6 +20,8 @@ def remember(book: Logbook, name: str, plans: Sequence[Plan]) -> str:
     """
     from spooldown.logbook.store import write_whole
 
+    if not plans:
+        raise UsageProblem("usage.save_mapping_known")
     if len({p.fingerprint for p in plans}) != 1:
         raise UsageProblem("usage.save_mapping_alike")
     path = book.mappings_folder / f"{slug(name, 'mapping')}.toml"

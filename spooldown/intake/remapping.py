@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
+from importers.layout import corrections
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
@@ -20,7 +21,8 @@ from spooldown.register import Register
 
 def remap(
     book: Logbook, flight_ids: Sequence[str], register: Register, logs: Sequence[Path], *,
-    answers: Mapping[str, str] | None = None, mappings: Sequence[Path] = (), dry_run: bool = False,
+    answers: Mapping[str, str] | None = None, mappings: Sequence[Path] = (), named: Sequence[Path] = (),
+    dry_run: bool = False,
 ) -> list[tuple[Plan, list[Flight]]]:  # fmt: skip
     """Read flights again from their logs, all of them or none.
 
@@ -32,6 +34,8 @@ def remap(
         Where the logs lie: files or folders. They are known by their content, whatever they are called now.
     answers : mapping of str to str, optional
         On top of those given when the log was imported.
+    named : sequence of Path
+        Mappings that a person named: one must be the one that is used.
 
     Returns
     -------
@@ -45,7 +49,8 @@ def remap(
     OpenQuestion
         If a log now leaves something open.
     UsageProblem
-        If a flight was joined from several logs, or its log would now fall into other flights.
+        If a flight was joined from several logs, its log would now fall into other flights, or an answer or correction
+        is for nothing that the logs hold.
     """
     flights = {i: book.flight(i) for i in dict.fromkeys(flight_ids)}
     wanted: dict[str, list[Flight]] = {}
@@ -60,12 +65,17 @@ def remap(
         raise NotFoundProblem(
             "problem.log_not_there", logs=tuple(f.source for f in missing), flights=tuple(f.flight_id for f in missing)
         )
-    plans = []
+    plans, tried = [], []
     for sha256, some in wanted.items():
-        said = {**book.answers(some[0].flight_id), **(answers or {})}
+        before = book.answers(some[0].flight_id)
+        said = {**before, **(answers or {})}
         aircraft = register.find_aircraft(some[0].aircraft) if some[0].aircraft else None
         origin = Origin(found[sha256], some[0].source, said.get("member", ""))
-        plans.append((plan(origin, mappings=mappings, answers=said, aircraft=aircraft), some))
+        plans.append((plan(origin, mappings=mappings, answers=said, aircraft=aircraft, named=named), some))
+        with suppress(Refusal):
+            tried.append(plan(origin, mappings=mappings, answers=before, aircraft=aircraft))
+    if answers and (unfit := corrections.unfitting(answers, [*tried, *(p for p, _ in plans)])):
+        raise UsageProblem("usage.answers", answers=tuple(unfit))
     if dry_run:
         return plans
     refuse_open([p for p, _ in plans])

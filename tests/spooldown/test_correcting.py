@@ -183,3 +183,28 @@ def test_one_tank_needs_no_name():
     (file,) = planned("b.csv", "--aircraft", "Heron")
     assert file["unsettled"] == []
     assert any(c["channel"] == "fuel.belly.remaining_ml" for c in file["columns"])
+
+
+def test_a_flight_is_not_read_again_with_what_fits_nothing():
+    assert run("import", "a.csv").returncode == 0
+    before = stored().table
+    Path("other.toml").write_text('[columns]\n"Nowhere" = "engine.main.egt_c"\n')
+    for words, said in (
+        (("--column", "Zorpp=fuel.main.remaining_ml"), "'Zorp'"), (("--answer", "decmal=comma"), "'decimal'"),
+        (("--answer", "clock=Tim"), "--answer clock 'Tim'"), (("--unit", "RX1 Voltage (V)=parsec"), "parsec"),
+        (("--mapping", "other.toml"), "'other'"),
+    ):  # fmt: skip
+        done = run("remap", "flight-undated-a", *words, "--logs", ".")
+        assert done.returncode in (2, 3), words
+        assert said in done.stderr
+        assert len(done.stderr.splitlines()) == 1
+    assert stored().table.equals(before)
+
+
+def test_a_mapping_written_by_hand_names_the_clock_and_is_refused_where_it_fits_nothing():
+    Path("own.toml").write_text('[columns]\n"Time (s)" = "time_s"\n"Zorp" = "extra.mine"\n"Gone" = "extra.gone"\n')
+    (file,) = planned("a.csv", "--mapping", "own.toml")
+    assert any(c["channel"] == "extra.mine" for c in file["columns"])
+    assert any("'Gone'" in n for n in file["notices"])
+    Path("none.toml").write_text('[columns]\n"Gone" = "extra.gone"\n')
+    assert run("import", "a.csv", "--mapping", "none.toml").returncode == 3
