@@ -45,7 +45,7 @@ from importers.table.text import head
 def plan(
     source: Path | BinaryIO | Source, *, name: str = "", mappings: Sequence[Path] = (),
     answers: Mapping[str, str] | None = None, aircraft: Aircraft | None = None,
-    named: Sequence[Path] = (),
+    named: Sequence[Path] = (), bare: bool = False,
 ) -> Plan:  # fmt: skip
     """Look at a file and propose how to read it.
 
@@ -62,6 +62,8 @@ def plan(
         Those of them that a person named: one must be the one that is used.
     aircraft : Aircraft, optional
         Whose flights these are, where that is known: the names of its parts are understood in headings.
+    bare : bool
+        Plan a file too in which no channel is recognised, so that a person may say what its columns are.
 
     Raises
     ------
@@ -141,7 +143,8 @@ def plan(
             column=words.heading,
             samples=words.samples,
         )
-    if not any(parse(c.channel) for c in proposed) and not any(q.key.startswith("column.") for q in questions):
+    open_columns = any(q.key.startswith("column.") for q in questions)
+    if not (bare or open_columns or any(parse(c.channel) for c in proposed)):
         raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin)
     notices = (*told_parts, *_notices(proposed, dialect.headings))
     if saved and not saved.fingerprint and differs:

@@ -15,7 +15,6 @@ BAD_LOGS = {
     "empty": b"",
     "binary": bytes(range(256)) * 40,
     "no_time": GOOD.replace("Time (s)", "Flavour").replace("0.", "x").encode(),
-    "no_channel": GOOD.replace("RX1 Voltage (V)", "Flavour").encode(),
     "header_only": GOOD.splitlines()[0].encode(),
     "cut_archive.zip": b"PK\x03\x04" + b"\0" * 40,
     "cut.gz": b"\x1f\x8b\x08\0\0\0\0\0\0\x03\x4b",

@@ -189,3 +189,20 @@ def test_columns_are_remembered_for_the_next_file(browser: Browser, tmp_path: Pa
         browser.drop(csv(tmp_path / "two.csv", "Time (s),Front thing,RX2 Voltage (V)", [*rows[5:], "200,7000,7.4"]))
     ).text
     assert 'placeholder="pack.rx1.voltage_v"' in page
+
+
+def test_a_log_of_which_nothing_is_recognised_is_told_column_by_column(browser: Browser, tmp_path: Path) -> None:
+    log = csv(tmp_path / "odd.csv", "Time (s),Front thing,Rear thing", [f"{n},{7400 - n},{n % 5}" for n in range(120)])
+    where = browser.drop(log)
+    page = browser.get(where).text
+    assert "No column of this file is recognised" in page
+    told = browser.finished(browser.post(where, {"import": "1"}))
+    assert len(told["failed"]) == 1
+    assert "odd.csv" in told["failed"][0]
+    mark = mark_in(page)
+    said = {f"column:{mark}:Front thing": "pack.rx1.voltage_v", f"unit:{mark}:Front thing": "mV"}
+    assert "No column of this file" not in settled(browser, where, **said)
+    assert browser.finished(browser.post(where, {**said, "import": "1"}))["failed"] == []
+    with browser.desk.book() as book:
+        (flight,) = book.flights()
+    assert "pack.rx1.voltage_v" in flight.channels

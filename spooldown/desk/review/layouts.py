@@ -63,6 +63,11 @@ class Layout:
     again: bool = False
 
     @property
+    def unknown(self) -> bool:
+        """Whether no channel was recognised: then a person says what the columns are, or the file is refused."""
+        return not any(parse(c.plan.channel) for c in self.columns)
+
+    @property
     def doubts(self) -> list[Column]:
         """Columns to look at first."""
         return [c for c in self.columns if c.doubtful]
@@ -153,11 +158,11 @@ def planned(
     """
     origin, saved = batch.origin(file), list(saved)
     owner = likely_owner(file, register, batch.aircraft)
-    first = plan(origin, mappings=saved, answers=before or {}, aircraft=owner)
+    first = plan(origin, mappings=saved, answers=before or {}, aircraft=owner, bare=True)
     answers = answers_of(batch, first.fingerprint)
     if not answers:
         return first
-    return plan(origin, mappings=saved, answers={**(before or {}), **answers}, aircraft=owner)
+    return plan(origin, mappings=saved, answers={**(before or {}), **answers}, aircraft=owner, bare=True)
 
 
 def answers_of(batch: Batch, mark: str) -> dict[str, str]:
