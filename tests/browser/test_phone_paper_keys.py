@@ -117,3 +117,17 @@ def test_a_page_says_when_it_was_made(built, open_page) -> None:
     page = open_page().goto(built / "index.html").page
     assert invented.site(1).generated in page.locator("main").inner_text()
     assert "\N{REPLACEMENT CHARACTER}" not in page.locator("body").inner_text()
+
+
+@pytest.mark.parametrize(("wish", "how"), [("reduce", "auto"), ("no-preference", "smooth")])
+def test_nothing_glides_for_who_asked_for_calm(built, open_page, wish, how) -> None:
+    opened = open_page(reduced_motion=wish).goto(built / "flights/tern-003.html").drawn()
+    page = opened.page
+    page.evaluate(
+        "window.asked = []; Element.prototype.scrollIntoView = function (o) { window.asked.push(o.behavior); }"
+    )
+    page.evaluate("document.querySelector('tr[data-event] a[data-moment]').click()")
+    opened.until("window.asked.length > 0")
+    assert page.evaluate("window.asked[0]") == how
+    style = (built / "assets" / "style.css").read_text("utf-8")
+    assert not re.search(r"\b(transition|animation)\b", style), "a style that moves must ask for that wish first"
