@@ -17,6 +17,7 @@ from analyser.core.findings import Part, Text, say
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.link.antenna import exposed_null_db
 from analyser.season.codes import SeasonCode
+from analyser.season.link.codes import LayoutCode
 
 if TYPE_CHECKING:
     from analyser.record import FlightRecord
@@ -141,12 +142,18 @@ def _season_lines(season: AircraftSeason, limits: Limits) -> Iterator[_Line]:
         yield line(("fuel", name), tank.burn.level, Part(f"fuel.{tank.name}"), tank.burn.verdict, tank.burn.step)
     figure = next((f for f in reversed(fuel.imbalance.values) if f.value is not None), None)
     yield line(("fuel", name), fuel.imbalance.level, say(SeasonCode.FUEL), fuel.imbalance.verdict, figure)
-    current = season.layouts.layouts[-1].measured if season.layouts.layouts else ()
-    for seen in current:
-        level = limits.matter("deep_null", exposed_null_db(seen))
-        if level > Level.FINE:
+    current = season.layouts.flown
+    for seen in current.measured if current else ():
+        # Against its plan, where there is one: a dipole's own null is no defect.
+        departs = next((d for d in current.departures if d.antenna == seen.antenna), None) if current else None
+        level = limits.matter("deep_null", exposed_null_db(departs or seen))
+        reason = departs.sentence if departs else seen.sentence
+        if level > Level.FINE and reason:
             antenna = Part(f"link.{seen.antenna}")
-            yield line(("link", name, seen.antenna), level, antenna, seen.sentence, page="antennas")
+            yield line(("link", name, seen.antenna), level, antenna, reason, page="antennas")
+    if current and current.best and current.best.sentence:
+        level = limits.matter("deep_null", exposed_null_db(current.best))
+        yield line(("link", name), level, say(LayoutCode.ANTENNAS), current.best.sentence, page="antennas")
     for comparison in season.layouts.comparisons:
         # After less before: fewer decibels or more lost packets are worse, and only a whole interval counts.
         weaker, lossier = comparison.difference_db, comparison.difference_lost_per_min

@@ -56,7 +56,7 @@ def season(
             tanks=(Bag(name="left", burn=Bag(step=NONE, level=change, verdict="burns more")),),
             imbalance=Bag(values=(), level=change, verdict="left burns more than right"),
         ),
-        layouts=Bag(layouts=(), comparisons=(moved,)),
+        layouts=Bag(layouts=(), flown=None, comparisons=(moved,)),
         range=range_checks or RangeCheckResult((), ""),
     )
 

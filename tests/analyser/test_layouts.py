@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 import pytest
 
-from analyser.core.aircraft import AntennaLayout
+from analyser.core.aircraft import Aircraft, AntennaLayout
 from analyser.flight import FlightResult, analyse_flight
 from analyser.link.antenna import find_nulls, name_direction
 from analyser.record import FlightRecord
+from analyser.season.analysis import analyse_season
 from analyser.season.link.layouts import analyse_layouts
 from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
@@ -90,3 +95,61 @@ def test_a_null_across_the_tail_is_one_null() -> None:
     gain[5, 7] = np.nan
     assert len(find_nulls(gain, np.ones((24, 8)))) == 1
     assert text(find_nulls(gain, np.ones((24, 8)))[0]).startswith("tail-on: 15 dB")
+
+
+def attention_of(records: list[FlightRecord], of: Aircraft) -> list[str]:
+    whole = analyse_season(records, [of])
+    return [text(x.reason) for a in whole.attention for x in (a, *a.witnesses) if x.page == "antennas/Tern"]
+
+
+def flown_with(gain: Callable[..., np.ndarray], layout: AntennaLayout, of: Aircraft, **how: Any) -> list[FlightRecord]:
+    out = []
+    for k in range(4):
+        where = context(layout, of, f"f{k}")
+        sim = fly({"rx1.antenna1": level, "rx1.antenna2": gain}, seed=300 + k, rate_hz=4.0, **how)
+        out.append(FlightRecord(f"f{k}", k + 1, None, where, analyse_flight(sim.telemetry, where)))
+    return out
+
+
+def test_a_dipoles_own_null_is_no_defect_and_a_departure_from_plan_is() -> None:
+    # The fin antenna of the first layout lies along the aircraft: nothing off its ends is what was planned.
+    def dipole(azimuth_deg: np.ndarray, elevation_deg: np.ndarray) -> np.ndarray:
+        c = np.clip(np.cos(np.radians(azimuth_deg)) * np.cos(np.radians(elevation_deg)), -0.999, 0.999)
+        return np.maximum(20 * np.log10(np.abs(np.cos(np.pi / 2 * c)) / np.sqrt(1 - c * c) + 1e-6), -18.0)
+
+    assert not any("fin" in x for x in attention_of(flown_with(dipole, OLD, TERN), TERN))
+    # The same hole in an antenna that stands upright was not planned.
+    (line,) = [x for x in attention_of(flown_with(tail_null(17.0), NEW, TERN), TERN) if "less than planned" in x]
+    assert "tail-on" in line
+
+
+def test_a_null_is_found_without_attitude_or_its_absence_explained() -> None:
+    records = flown_with(tail_null(17.0), NEW, TERN, attitude=False)
+    (line,) = [x for x in attention_of(records, TERN) if "less than planned" in x]
+    assert "tail-on" in line
+    # Without height no direction is told, and the flight says so instead.
+    blind = records[0].result.link
+    assert blind.directions_from
+    assert any("attitude" in text(m.what).lower() for m in blind.missing)
+
+
+def test_a_planned_layout_that_has_not_flown_silences_nothing() -> None:
+    planned = replace(NEW, name="next year")
+    later = replace(TERN, layouts=(*TERN.layouts, planned))
+    records = flown_with(tail_null(17.0), NEW, later)
+    result = analyse_layouts(records, later)
+    assert result.layouts[-1].layout == "next year"
+    assert result.flown is not None
+    assert result.flown.layout == "moved"
+    assert any("less than planned" in x for x in attention_of(records, later))
+
+
+def test_a_direction_that_no_antenna_covers_is_told() -> None:
+    out = []
+    for k in range(4):
+        where = context(NEW, TERN, f"f{k}")
+        sim = fly({"rx1.antenna1": tail_null(17.0), "rx1.antenna2": tail_null(17.0)}, seed=400 + k, rate_hz=4.0)
+        out.append(FlightRecord(f"f{k}", k + 1, None, where, analyse_flight(sim.telemetry, where)))
+    assert any(x.startswith("No antenna covers: tail-on") for x in attention_of(out, TERN))
+    # With one that hears there, nothing is left uncovered.
+    assert not any(x.startswith("No antenna") for x in attention_of(flown_with(tail_null(17.0), NEW, TERN), TERN))

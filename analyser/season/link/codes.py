@@ -9,6 +9,9 @@ class LayoutCode(StrEnum):
     """Codes of findings on layouts; the words are in the report's catalogue under the same names."""
 
     NOT_DESCRIBED = "layout.not_described"
+    DEPARTS = "layout.departs"
+    NONE_COVERS = "layout.none_covers"
+    ANTENNAS = "layout.antennas"
     WEAKER_THAN_PLANNED = "layout.weaker_than_planned"
     LEVEL = "layout.level"
     LOST = "layout.lost"

@@ -14,6 +14,7 @@ from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.link.antenna import (
     AZIMUTHS,
+    BEST,
     ELEVATIONS,
     LEVEL_EDGES_DB,
     SECTORS,
@@ -23,6 +24,7 @@ from analyser.link.antenna import (
     antenna_key,
     bin_centres,
     coverage_sentence,
+    find_nulls,
     planned_best,
     planned_map,
     quantile_of_histogram,
@@ -49,14 +51,23 @@ class LayoutMaps:
     planned_best: AntennaMap | None
     coverage_sentence: Text
     disagreements: tuple[Finding, ...] = ()
+    departures: tuple[AntennaMap, ...] = ()
+    """Measured less planned, dB, of antennas that have both; an antenna's own null is planned and no departure."""
+    best: AntennaMap | None = None
+    """What the best antenna hears in each direction; its nulls are directions that none covers."""
 
 
 @dataclass(frozen=True, slots=True)
 class LayoutsResult:
-    """All layouts of one aircraft."""
+    """All layouts of one aircraft, those flown in the order of their flights, then those planned."""
 
     layouts: tuple[LayoutMaps, ...]
     comparisons: tuple[LayoutComparison, ...]
+
+    @property
+    def flown(self) -> LayoutMaps | None:
+        """The layout of the last flights; one that is planned and has not flown yet takes nothing from it."""
+        return next((x for x in reversed(self.layouts) if x.flight_ids), None)
 
 
 def analyse_layouts(flights: Sequence[FlightRecord], aircraft: Aircraft) -> LayoutsResult:
@@ -121,6 +132,8 @@ def _maps(
         planned_best(described) if described else None,
         coverage_sentence(described) if described else say(LayoutCode.NOT_DESCRIBED),
         tuple(_disagreements(measured, planned)),
+        departures=tuple(d for m in measured if (d := _departure(m, planned)) is not None),
+        best=_best_of(name, measured),
     )
 
 
@@ -158,6 +171,37 @@ def _disagreements(measured: Sequence[AntennaMap], planned: Sequence[AntennaMap]
                 antenna = Part(f"link.{m.antenna}")
                 out.append(say(LayoutCode.WEAKER_THAN_PLANNED, antenna=antenna, weaker=weaker, where=say(name)))
     return out
+
+
+def _departure(measured: AntennaMap, planned: Sequence[AntennaMap]) -> AntennaMap | None:
+    """One antenna's map less its plan, about its median; ``None`` without either or without levels in dB."""
+    plan = next((p for p in planned if p.antenna == measured.antenna), None)
+    if plan is None or measured.unit != "dB":
+        return None
+    off = measured.gain_db - plan.gain_db
+    middle = float(np.nanmedian(off))
+    off, low, high = off - middle, measured.low_db - plan.gain_db - middle, measured.high_db - plan.gain_db - middle
+    nulls = find_nulls(off, measured.count, low_db=low, high_db=high)
+    antenna = Part(f"link.{measured.antenna}")
+    sentence = say(LayoutCode.DEPARTS, antenna=antenna, where=nulls) if nulls else ""
+    return replace(measured, gain_db=off, low_db=low, high_db=high, nulls=nulls, sentence=sentence)
+
+
+def _best_of(layout: str, measured: Sequence[AntennaMap]) -> AntennaMap | None:
+    """The best of all antennas in each direction; ``None`` unless every one tells levels in dB."""
+    if len(measured) < 2 or any(m.unit != "dB" for m in measured):
+        return None
+    gain, low, high = (
+        np.where(np.isfinite(v).any(axis=0), np.nan_to_num(v, nan=-np.inf).max(axis=0), np.nan)
+        for v in (np.stack([getattr(m, name) for m in measured]) for name in ("gain_db", "low_db", "high_db"))
+    )
+    count = np.max([m.count for m in measured], axis=0)
+    nulls = find_nulls(gain, count, low_db=low, high_db=high)
+    sentence = say(LayoutCode.NONE_COVERS, where=nulls) if nulls else ""
+    return replace(
+        measured[0], antenna=BEST, layout=layout, gain_db=gain, low_db=low, high_db=high, count=count, nulls=nulls,
+        sentence=sentence, fade_azimuth_deg=None, fade_elevation_deg=None,
+    )  # fmt: skip
 
 
 def _changed(before: AntennaLayout, after: AntennaLayout) -> list[str]:
