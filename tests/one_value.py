@@ -26,7 +26,7 @@ from reports.site import build_site
 
 MADE_BY_PAGES = (
     "''", "Finding(bench.", "Finding(core.airborne)", "Finding(day.", "Finding(fuel.density)",
-    "Finding(packs.capacity_of_label", "Finding(measure.",
+    "Finding(packs.capacity_of_label", "Finding(measure.", "Finding(unusual.",
 )  # fmt: skip
 """Figures that are none of a flight's or a season's: notes, readings of the bench, sums of a day, a label's
 own, medians of many flights before and after a change."""
