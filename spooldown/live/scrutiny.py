@@ -14,6 +14,9 @@ GARBAGE_SHARE = 0.05
 STRANGE_SHARE = 0.35
 """More bytes than this beyond ASCII: text of any Latin language has fewer, noise of a wrong rate about half."""
 LEAST_BYTES = 64
+NO_END_BYTES = 4 * 2**10
+"""So much without a line end and nearly without digits is no row: a port read at half its speed gives letters."""
+DIGITS_SHARE = 0.1
 LONGEST_LINE = 64 * 2**10
 _SHORT = 8
 """A line shorter than this may well come twice."""
@@ -53,6 +56,9 @@ class Scrutiny:
         if len(self._rest) > LONGEST_LINE:
             self.unended += 1
             self._rest = b""
+        elif len(self._rest) > NO_END_BYTES and _no_numbers(self._rest):
+            self.garbage += len(self._rest)
+            self._sample, self._rest = self._rest[:12], b""
         if lines:
             row = np.empty(len(lines) + 1, object)
             row[0], row[1:] = self._last, lines
@@ -83,12 +89,17 @@ class Scrutiny:
     def _judge(self, data: bytes) -> None:
         values = np.frombuffer(data, np.uint8)
         no_text = len(data.translate(None, _TEXT)) / len(data)
-        wide = data.count(0) / len(data) > 0.3 and bool((values[::2] == 0).all() or (values[1::2] == 0).all())
+        wide = bool((values[::2] == 0).all()) != bool((values[1::2] == 0).all())  # UTF-16 of a Latin language
         strange = float((values >= 0x80).mean())
         if wide or (no_text <= GARBAGE_SHARE and (strange <= STRANGE_SHARE or _is_utf8(data))):
             return
         self.garbage += len(data)
         self._sample = data[:12]
+
+
+def _no_numbers(data: bytes) -> bool:
+    digits = len(data) - len(data.translate(None, b"0123456789"))
+    return b"\r" not in data and digits < DIGITS_SHARE * len(data)
 
 
 def _is_utf8(data: bytes) -> bool:
