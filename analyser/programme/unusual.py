@@ -69,6 +69,8 @@ def usual_of(history: History) -> Figure | None:
     middle, spread, freedom = _usual(past, counts=history.counts)
     half = float(stats.t.ppf(0.975, freedom)) * spread
     ends = [float(_back(x, history.counts)) for x in (middle - half, middle, middle + half)]
+    if history.unit == "mΩ":  # a pack that ages fast spreads far, but never below nought
+        ends[0] = max(ends[0], 0.0)
     return Figure(
         say(UnusualCode.USUAL, what=say(history.measure.code)), ends[1], history.unit, Method.ESTIMATED, ends[0],
         ends[2], how=say(UnusualCode.HOW, earlier=int(past.size)), digits=history.measure.digits,
