@@ -124,7 +124,7 @@ def test_nothing_glides_for_who_asked_for_calm(built, open_page, wish, how) -> N
     opened = open_page(reduced_motion=wish).goto(built / "flights/tern-003.html").drawn()
     page = opened.page
     page.evaluate(
-        "window.asked = []; Element.prototype.scrollIntoView = function (o) { window.asked.push(o.behavior); }"
+        "window.asked = []; Element.prototype.scrollIntoView = function (o) { window.asked.push(o.behavior); }; 0"
     )
     page.evaluate("document.querySelector('tr[data-event] a[data-moment]').click()")
     opened.until("window.asked.length > 0")
