@@ -86,7 +86,7 @@ def test_act_only_where_the_whole_interval_is_beyond_the_rule(limit: float, leve
     history = followed(season("straddle", 6, grown=0.3, hz=1.0, pack=pack))
     assert history.level == level, (history.reasons, history.resistance.over_new.text())
     if level == Level.WATCH:
-        assert "reaches back across it" in text(history.sentence) or "near your" in text(history.sentence)
+        assert "includes it" in text(history.sentence) or "near your" in text(history.sentence)
 
 
 def test_forecast_holds_the_flight_at_which_the_rule_is_met() -> None:

@@ -143,7 +143,7 @@ def test_a_pack_without_current_has_no_share() -> None:
     del columns["pack.rx2.current_a"]
     result = analysed(columns, aircraft=Aircraft("invented", brown_out_v=6.0))
     assert result.bus_dips[0].share("rx1") is None
-    assert "rx2 stood at" in text(result.events[0].summary)
+    assert "rx2 was at" in text(result.events[0].summary)
     assert "of the load" not in text(result.events[0].summary)
 
 

@@ -73,7 +73,7 @@ def test_nothing_to_tell_by_means_no_take_off_and_says_why() -> None:
     phases = find_phases(flown.telemetry(t, **{"pack.rx1.voltage_v": np.full(t.size, 7.4)}))
     assert phases.take_off_s is None
     assert phases.airborne_span is None
-    assert "can't be told" in text(phases.missing[0].cost)
+    assert "can't be worked out" in text(phases.missing[0].cost)
 
 
 def test_a_run_on_the_ground_is_no_flight() -> None:

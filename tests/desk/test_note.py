@@ -61,4 +61,4 @@ def test_the_buttons_show_what_is_left(flown: Browser) -> None:
     page = flown.get(where).text
     shown = dict(re.findall(r'value="(R\d)" data-usual="[^"]*"[^>]*> <span>.*?<small>([^<]+)</small>', page))
     assert re.fullmatch(r"\d+\D+%\D* left on 2026-04-18", shown["R1"]), shown
-    assert shown["R2"] == "charged since its last flight"
+    assert shown["R2"] == "put on the charger since its last flight"

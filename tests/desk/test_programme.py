@@ -55,7 +55,7 @@ def test_slips_are_told_and_nothing_is_kept(flown: Browser) -> None:
         ({"title": ""}, "what is wrong"),
         ({"title": "x", "day": "2999-01-01"}, "yet to come"),
         ({"title": "x", "part": "engine.left", "figure": "tank.margin"}, "is no figure of"),
-        ({"title": "x", "worth": "much"}, "above nought"),
+        ({"title": "x", "worth": "much"}, "above zero"),
         ({"step": "9"}, "no step 9"),
     ):
         answer = flown.post("/programme/Tern", cells)

@@ -277,7 +277,7 @@ def test_service_year_and_before_from_the_command_line(book) -> None:
     engine = next(s for s in again if s["component"]["name"] == "Heron main")
     assert 0 < engine["since_service"]["hours"] < engine["total"]["hours"]
     assert "did you mean 'main switch'" in said_once(run("service", "done", "main swich", *place))
-    assert "above nought" in said_once(run("service", "add", "x", "--hours", "-1", *place))
+    assert "above zero" in said_once(run("service", "add", "x", "--hours", "-1", *place))
     year = run("year", "heron", "2024", *place)
     assert year.returncode == 0, year.stderr
     assert f"{LAST}\u00a0flights on {LAST}\u00a0days" in year.stdout
