@@ -59,6 +59,8 @@ T = TypeVar("T")
 
 BLOCK = 100
 """So many new flights are read and corrected together."""
+WHOLES = 3
+"""So many whole flights stay in memory: a page asks for its own again and again."""
 HELD = 512
 """So many briefs stay in memory."""
 
@@ -118,6 +120,7 @@ class Overview:
             if f.flight_id in self._rows
         )
         self._briefs: OrderedDict[str, FlightRecord] = OrderedDict()
+        self._wholes: OrderedDict[str, FlightRecord] = OrderedDict()
         self.unkept: dict[str, FlightRecord] = {}
         """Briefs that could not be kept."""
 
@@ -144,12 +147,17 @@ class Overview:
         LogbookProblem
             If it has to be worked out anew and cannot be.
         """
+        if flight_id in self._wholes:
+            return self._wholes[flight_id]
         self._results.keys[flight_id] = self._rows[flight_id].result
         record = self._results.record(flight_id)
         if record is None:
             raise self._results.problem(flight_id)
         record = taken_over(record, self.brief(flight_id))
-        return self._results.prepared.judged(record, "")[0]
+        self._wholes[flight_id] = found = self._results.prepared.judged(record, "")[0]
+        if len(self._wholes) > WHOLES:
+            self._wholes.popitem(last=False)
+        return found
 
     def totals(self, flight_ids: Iterable[str]) -> list[FlightTotals]:
         """What some flights add to the counts."""
