@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= auto
 
-.PHONY: help demo test check lint types imports security format lock wheel screenshots bench coverage fuzz kill kill-recording bill lowest clean
+.PHONY: help demo test check lint types imports security format lock wheel screenshots bench coverage fuzz fuzz-path kill kill-recording bill lowest clean
 
 help: ## Show this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -62,6 +62,10 @@ coverage: $(VENV)/.dev ## Count how often every interval holds the truth; writes
 FUZZ_SECONDS ?= 180
 fuzz: $(VENV)/.dev ## Fuzz the importer for FUZZ_SECONDS (180); what breaks it lands in tests/fuzz/corpus
 	$(BIN)/python tests/fuzz/fuzz_import.py -max_total_time=$(FUZZ_SECONDS)
+
+FUZZ_ROUNDS ?= 6
+fuzz-path: $(VENV)/.dev ## Spoil logs and take them to pages and exports, ten a round, FUZZ_ROUNDS times (6)
+	$(BIN)/python -m tests.fuzz.whole_path $(FUZZ_ROUNDS) $$(date +%j%H%M)
 
 bill: $(VENV)/.dev ## Write a bill of materials and the licences of what a user installs into dist/
 	@sh tools/bill.sh $(PYTHON) dist
