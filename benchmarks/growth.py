@@ -1,9 +1,10 @@
 """What one flight more costs as a logbook grows, in time and memory, as ratios to a logbook of 20 flights.
 
-``python benchmarks/growth.py [--flights 20 200 2000] [--aircraft 1] [--pairs 2]``. Logbooks are made fast from flights
-of the invented scenario: each further flight is one of them on another day, its telemetry file linked, its result kept
-under its own key. They are cached in the system's temporary folder under the digest of the program, so that only the
-first run waits. Each figure is the best of some runs of the command in a process of its own, in processor seconds.
+``python benchmarks/growth.py [--flights 20 200 2000 10000] [--aircraft Tern] [--pairs 2]``. Logbooks are made fast from
+flights of the invented scenario: each further flight is one of them on another day, its telemetry file linked, its
+results and its rows in the tables kept under its own key. They are cached in the system's temporary folder under the
+digest of the program, so that only the first run waits. Each figure is the best of some runs of the command in a
+process of its own, in processor seconds.
 """
 
 from __future__ import annotations
@@ -25,11 +26,9 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from spooldown import demo, register  # noqa: E402
-from spooldown.logbook import catalogue  # noqa: E402
+from spooldown.logbook import catalogue, columns  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
-from spooldown.logbook.note import FlightNote  # noqa: E402
-from spooldown.work import kept, results  # noqa: E402
-from spooldown.work.context import context_of  # noqa: E402
+from spooldown.work import kept, overview, results  # noqa: E402
 from spooldown.work.pages import site_of  # noqa: E402
 
 LOG = "Time (s),RX1 Voltage (V),RX1 Current (A),Wibble\n" + "".join(
@@ -55,9 +54,25 @@ def template(cache: Path) -> Path:
         part.mkdir(parents=True)
         with demo.fresh(part) as book:
             demo.fill(book, demo.sample_folder())
-            results.analysed(book, register.load(book))
+            overview.overview(book, register.load(book))
         part.rename(place)
     return place / "logbook"
+
+
+class Table:
+    """Rows of a logbook's tables by flight."""
+
+    def __init__(self, book: Logbook) -> None:
+        self._rows: dict[str, dict[str, list[dict[str, object]]]] = {}
+        for table in columns.SCHEMAS:
+            for row in columns.Columns(book.folder).read(table).to_pylist():
+                self._rows.setdefault(row["flight"], {}).setdefault(table, []).append(row)
+
+    def of(self, flight_id: str) -> dict[str, list[dict[str, object]]]:
+        return self._rows[flight_id]
+
+    def key(self, flight_id: str) -> str:
+        return str(self._rows[flight_id]["flights"][0]["key"])
 
 
 def grown(cache: Path, flights: int, aircraft: str) -> Path:
@@ -91,19 +106,37 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
                 if note := notes.get(model.flight_id):
                     made.note({flight_id: note})
     with Logbook(part) as book:
-        known, noted = register.load(book), book.notes()
+        known = register.load(book)
+        prepared = results.prepare(book, known)
         models = [f.flight_id for f in own]
+        with Logbook(source) as first:
+            rows_of = Table(first)
+        update = overview._Update(book, prepared, results.Results(book, prepared))
+        made: dict[str, list[dict[str, object]]] = {}
         for n, flight in enumerate(book.flights()):
-            context, _ = context_of(flight, noted.get(flight.flight_id, FlightNote()), known)
-            model = models[n % len(models)]
-            _, body = kept.read(source / "cache", model)
-            body = body.replace(model.encode(), flight.flight_id.encode())
-            kept.write(book.cache_folder, flight.flight_id, results.result_key(flight, context), body)
+            flight_id, model = flight.flight_id, models[n % len(models)]
+            for what in ("", kept.BRIEF):
+                key, body = kept.read(source / "cache", f"{model}{what}")
+                key = prepared.own[flight_id] if not what else rows_of.key(model)
+                body = body.replace(model.encode(), flight_id.encode())
+                kept.write(book.cache_folder, f"{flight_id}{what}", key, body)
+            own_now, around = update.own[flight_id], update.around[flight_id]
+            for table, found in rows_of.of(model).items():
+                for row in found:
+                    head = {"flight": flight_id, "utc_start": flight.utc_start}
+                    if table == "flights":
+                        head |= {"own": own_now, "around": around, "result": prepared.own[flight_id]}
+                        head["totals"] = row["totals"].replace(model, flight_id)
+                    made.setdefault(table, []).append({**row, **head})
+            if n % 250 == 249 or n + 1 == flights:
+                columns.Columns(part).extend(made)
+                made = {}
         # What a flight's page shows does not matter here: only that it is there and known.
         with (
             mock.patch("reports.pages.flight.render", return_value="made"),
             mock.patch("reports.pages.card.render", return_value="made"),
             mock.patch("reports.pages.compare.data", return_value="made"),
+            mock.patch("reports.pages.days.render", return_value="made"),
         ):
             from reports.site import build_site
 
@@ -149,7 +182,7 @@ def measure(place: Path, pairs: int) -> dict[str, tuple[float, float]]:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--flights", type=int, nargs="+", default=[20, 200, 2000])
+    parser.add_argument("--flights", type=int, nargs="+", default=[20, 200, 2000, 10000])
     parser.add_argument("--aircraft", default="Tern")
     parser.add_argument("--pairs", type=int, default=2)
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "spooldown-growth")

@@ -129,7 +129,8 @@ def spoilt(seed: int) -> tuple[str, bytes, str]:
     text = path.read_text("utf-8-sig", errors="replace")
     delimiter = max(",;\t", key=text[:2000].count)
     rows = [row for row in csv.reader(io.StringIO(text), delimiter=delimiter) if row]
-    rows = [*rows[:2], *rows[2::EVERY]]
+    rows = [*rows[:2], *(row for row in rows[2::EVERY] if len(row) == len(rows[0]))]
+    rows = [row for row in rows if len(row) == len(rows[0])]
     done = rng.sample(SPOILT, rng.randint(1, 3))
     for one in done:
         if len(rows) > 5 and min(map(len, rows)) > 2:
