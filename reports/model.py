@@ -21,7 +21,7 @@ from analyser.programme.year import Year
 from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
 
-NEWEST = 100
+NEWEST = 60
 """So many of an aircraft's newest flights are on pages that show many."""
 
 

@@ -12,13 +12,13 @@ from dataclasses import dataclass, field
 
 from analyser.core.aircraft import FlightContext
 
-FLIGHTS = 100
-"""So many of an aircraft's newest flights carry its trends (a season or two; common practice, no source)."""
-USES = 100
+FLIGHTS = 60
+"""So many of an aircraft's newest flights carry its trends (a season; common practice, no source)."""
+USES = 60
 """So many of the newest flights of a pack carry its trends, with its first ones."""
 FIRST_USES = 6
 """So many of a pack's first flights stay: they tell what it was when new."""
-PER_LAYOUT = 50
+PER_LAYOUT = 30
 """So many of the newest flights with one antenna layout carry its maps."""
 
 

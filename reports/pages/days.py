@@ -47,7 +47,7 @@ class Row:
         return " ".join(map(slug, self.layout_names))
 
 
-NEWEST_DAYS = 100
+NEWEST_DAYS = 60
 """So many of the newest flying days are in the calendar; the years' lists of flights lead to the others."""
 
 

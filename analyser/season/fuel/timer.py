@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -135,7 +136,14 @@ def odds_of_keeping(minutes: FloatArray, past: PastFlights, usable_ml: float, *,
 def _model(past: PastFlights, usable_ml: float) -> Forecast:
     """The forecast of the need of a flight of about the usual length."""
     usual = max((usable_ml - float(past.ground_ml.mean())) / float(past.rate_ml_per_min.mean()), 0.1)
-    return forecast(np.log(past.ground_ml + 0.85 * usual * past.rate_ml_per_min), past.days)
+    need = np.log(past.ground_ml + 0.85 * usual * past.rate_ml_per_min)
+    return _forecast(need.tobytes(), np.asarray(past.days, np.intp).tobytes())
+
+
+@lru_cache(maxsize=8)
+def _forecast(log_need: bytes, days: bytes) -> Forecast:
+    """The same model serves a tank's curve and its table."""
+    return forecast(np.frombuffer(log_need), np.frombuffer(days, np.intp))
 
 
 def _odds(model: Forecast, past: PastFlights, at: FloatArray, usable_ml: float, filling_se: float) -> FloatArray:
