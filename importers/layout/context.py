@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from analyser.core.aircraft import Aircraft
+from importers.layout.reconcile import roles_of
 from importers.meaning.heading import Heading
 from importers.meaning.names import Known
 from importers.meaning.rules import implied
@@ -62,7 +63,7 @@ def _parts(aircraft: Aircraft | None) -> Mapping[str, frozenset[str]]:
         "fuel": {t.name for t in aircraft.tanks},
         "engine": {e.name for e in aircraft.engines},
         "link": {r.name for r in aircraft.receivers},
-        "pack": {e.pack_role for e in aircraft.engines if e.pack_role},
+        "pack": {*roles_of(aircraft)},
     }
     return {subject: frozenset(n.casefold() for n in some) for subject, some in names.items() if some}
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import parse
@@ -15,6 +15,25 @@ from importers.model import ColumnPlan
 PART = "part."
 AS_WRITTEN = "as-written"
 _KINDS = {"fuel": "tank", "engine": "engine", "link": "receiver"}
+
+
+@dataclass(frozen=True, slots=True)
+class Described(Aircraft):
+    """An aircraft with the roles of the packs that are registered with it."""
+
+    pack_roles: tuple[str, ...] = ()
+
+
+def described(aircraft: Aircraft, pack_roles: Iterable[str]) -> Described:
+    """The aircraft with pack roles: names that are understood in the headings of its logs."""
+    own = {f.name: getattr(aircraft, f.name) for f in fields(Aircraft)}
+    return Described(**own, pack_roles=tuple(dict.fromkeys(r for r in pack_roles if r)))
+
+
+def roles_of(aircraft: Aircraft) -> list[str]:
+    """The roles of packs that an aircraft's file tells."""
+    own = aircraft.pack_roles if isinstance(aircraft, Described) else ()
+    return list(dict.fromkeys([*own, *(e.pack_role for e in aircraft.engines if e.pack_role)]))
 
 
 def names_of(aircraft: Aircraft) -> dict[str, list[str]]:
@@ -31,10 +50,10 @@ def _alike(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None) -> list[Co
     out = list(proposed)
     if aircraft is None or not aircraft.name:
         return out
-    for subject, names in names_of(aircraft).items():
+    for subject, names in {**names_of(aircraft), "pack": roles_of(aircraft)}.items():
         logged = {k.instance for c in out if (k := parse(c.channel)) and k.channel.subject == subject}
         new = {n: f for n in logged - {*names} for f in names if _plain(n) == _plain(f) and f not in logged}
-        if len(names) == 1 and logged == {"main"}:
+        if len(names) == 1 and logged == {"main"} and subject != "pack":
             new = {"main": names[0]}
         for i, c in enumerate(out):
             known = parse(c.channel)

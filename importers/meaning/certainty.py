@@ -90,9 +90,14 @@ def evidence(
         "unit_said": best.unit.how == "said",
         "unit_by_values": best.unit.how in ("values", "sign"),
         "unit_by_convention": best.unit.how == "convention",
-        "unit_only": not best.quantity_said and not best.subject_said and best.channel.unit not in _TELLING,
+        "unit_only": not best.quantity_said
+        and not best.subject_said
+        and best.named.source != "file"  # the name of a part says what it is
+        and best.channel.unit not in _TELLING,
         "quantity_by_unit": not best.quantity_said and best.subject_said,
-        "no_subject": subjects is not None and not subjects & {*best.ideas, said} and best.named.source != "shared",
+        "no_subject": subjects is not None
+        and not subjects & {*best.ideas, said}
+        and best.named.source not in ("shared", "file"),
         "short_word": bool(words) and max(map(len, words)) <= 1 and not firm,
         "second_meaning": min(best.order, 2),
         "open_word": bool(words)

@@ -12,7 +12,7 @@ from pathlib import Path
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import Finding, Text, say
 from importers.layout import corrections
-from importers.layout.reconcile import PART
+from importers.layout.reconcile import PART, described
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
@@ -116,6 +116,20 @@ def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tupl
 
 def likely_owner(file: LogFile, register: Register, given: str) -> Aircraft | None:
     """Whose names of parts to read headings by, before the file is looked at: as given, as named, or the only one."""
+    found = _likely(file, register, given)
+    if found is None:
+        return None
+    # The names of the only one may help; the flights need not be its own.
+    return with_roles(found, register, found.name or next(iter(register.aircraft)))
+
+
+def with_roles(aircraft: Aircraft, register: Register, name: str) -> Aircraft:
+    """An aircraft with the roles of the packs in its own file."""
+    own = (p for f in register.files.values() if f.aircraft and f.aircraft.name == name for p in f.packs)
+    return described(aircraft, (p.role for p in own))
+
+
+def _likely(file: LogFile, register: Register, given: str) -> Aircraft | None:
     if given:
         return register.find_aircraft(given)
     if known := register.find_aircraft(file.path.resolve().parent.name):

@@ -13,7 +13,7 @@ from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
-from spooldown.intake.adding import find_logs, refuse_open
+from spooldown.intake.adding import find_logs, refuse_open, with_roles
 from spooldown.logbook.book import Flight, Logbook
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.register import Register
@@ -69,7 +69,8 @@ def remap(
     for sha256, some in wanted.items():
         before = book.answers(some[0].flight_id)
         said = {**before, **(answers or {})}
-        aircraft = register.find_aircraft(some[0].aircraft) if some[0].aircraft else None
+        known = register.find_aircraft(some[0].aircraft) if some[0].aircraft else None
+        aircraft = with_roles(known, register, known.name) if known else None
         origin = Origin(found[sha256], some[0].source, said.get("member", ""))
         plans.append((plan(origin, mappings=mappings, answers=said, aircraft=aircraft, named=named), some))
         with suppress(Refusal):

@@ -208,3 +208,15 @@ def test_a_mapping_written_by_hand_names_the_clock_and_is_refused_where_it_fits_
     assert any("'Gone'" in n for n in file["notices"])
     Path("none.toml").write_text('[columns]\n"Gone" = "extra.gone"\n')
     assert run("import", "a.csv", "--mapping", "none.toml").returncode == 3
+
+
+def test_roles_of_registered_packs_are_understood_in_headings():
+    Path("heron.toml").write_text(
+        '[aircraft]\nname = "Heron"\n[[packs]]\nname = "K7"\nrole = "keel"\n[[packs]]\nname = "K8"\nrole = "rx1"\n'
+    )
+    Path("b.csv").write_text(LOG.replace("RX1 Voltage (V)", "Keel (V)"))
+    (before,) = planned("b.csv")
+    assert not any(c["channel"] == "pack.keel.voltage_v" and c["confidence"] > 0.95 for c in before["columns"])
+    assert run("register", "heron.toml").returncode == 0
+    (after,) = planned("b.csv", "--aircraft", "Heron")
+    assert any(c["channel"] == "pack.keel.voltage_v" and c["confidence"] > 0.95 for c in after["columns"])
