@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 from io import BufferedReader
 from pathlib import Path
 
@@ -174,27 +175,56 @@ def look_first(
     Refusal
         If a named mapping cannot be used.
     """
+    from spooldown.work.workers import POOL_FROM, WorkerEnded, in_order  # slow to load, and seldom needed
+
     plans: list[Plan] = []
     left: list[Finding] | None = None
-    for file in files if answers or named else ():
-        if no_log(file):
-            continue
-        member = answers.get("member", "")
-        plain = {"member": member} if member else {}
-        try:
-            tried = [plan(Origin(file.path, file.name, member), mappings=mappings, answers=a) for a in (answers, plain)]
-        except Refusal:
-            if corrections.taken(answers) != ({}, {}):
-                raise
-            tried = []  # it will be said when it is its turn
-        if named and tried:
-            plan(Origin(file.path, file.name, member), mappings=mappings, answers=answers, named=named)
-        plans += tried
+    some = [f for f in files if not no_log(f)] if answers or named else []
+    trials = (Trial(f.path, f.name, dict(answers), tuple(mappings), tuple(named)) for f in some)
+    for one in in_order(try_file, trials, workers=1 if len(some) < POOL_FROM else 0):
+        if isinstance(one.error, WorkerEnded):
+            continue  # it will be said when it is its turn
+        if one.error is not None:
+            raise one.error
+        plans += one.value or []
         left = corrections.unfitting(answers, plans) if plans else []
         if not left and not named:
             return
     if plans and left != [] and (bad := corrections.unfitting(answers, plans)):
         raise UsageProblem("usage.answers", answers=tuple(bad))
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What a worker needs to look at a file with and without what a person said."""
+
+    path: Path
+    name: str
+    answers: dict[str, str]
+    mappings: tuple[Path, ...]
+    named: tuple[Path, ...]
+
+
+def try_file(trial: Trial) -> list[Plan]:
+    """Plans of a file with the answers and without; none where it can't be read, which is said when it is its turn.
+
+    Raises
+    ------
+    Refusal
+        If a named mapping, or a correction, is of no use for it.
+    """
+    member = trial.answers.get("member", "")
+    origin = partial(Origin, trial.path, trial.name, member)
+    plain = {"member": member} if member else {}
+    try:
+        tried = [plan(origin(), mappings=trial.mappings, answers=a) for a in (trial.answers, plain)]
+    except Refusal:
+        if corrections.taken(trial.answers) != ({}, {}):
+            raise
+        return []
+    if trial.named:
+        plan(origin(), mappings=trial.mappings, answers=trial.answers, named=trial.named)
+    return tried
 
 
 def add_file(
