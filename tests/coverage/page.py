@@ -41,13 +41,14 @@ tables count how often the promise was kept.
 
 Both log unevenly with holes, at 1 to 20 Hz. Fuel sensors read some 4 to 5 % off (one standard deviation), current
 sensors 1.5 to 2 %, the gauge leans with bank, the altimeter drifts by up to four metres, positions come up to
-0.9 s late. Half of the flights have volumes and charges noted. Circuits, fading and books of the simulators are tested
-themselves in `tests/simulators/test_simulators.py`.
+0.9 s late. Half of the flights have volumes and charges noted. The intervals were worked on with other draws than
+these. Circuits, fading and books of the simulators are tested themselves in `tests/simulators/test_simulators.py`.
 
 How to read a row: *n* intervals, of which *kept* held the truth, and the count's own error (Clopper and Pearson; looks
 of one season count as one where they are alike). *Short*: surely less than promised. *Wide*: surely more.
-Where the truth lay outside, it lay *below* the interval or *above* it so many times. Half the interval and the distance
-of the value from the truth are medians, in the figure's unit.
+Where the truth lay outside, it lay *below* the interval or *above* it so many times. Extremes (deepest sag, lowest
+voltage of a pack alone) are those of any instant, not only of those at which the log has a sample. Half the interval
+and the distance of the value from the truth are medians, in the figure's unit.
 
 {BEGIN}
 """
