@@ -144,7 +144,7 @@ def charge_counted(log: PackLog) -> Figure:
     if log.given.counted_mah is None:
         return Figure.unavailable(label, "mAh", say(PackCode.NO_COUNT))
     how = say(PackCode.OF_CHANNEL, channel=f"pack.{log.role}.used_mah")
-    return Figure(label, log.given.counted_mah, "mAh", Method.MEASURED, how=how, digits=0)
+    return Figure(label, log.given.counted_mah, "mAh", Method.INTEGRATED, how=how, digits=0)
 
 
 def energy_used(log: PackLog, scale: Figure) -> Figure:

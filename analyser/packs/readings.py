@@ -142,7 +142,7 @@ def _charge(prefix: str, current: Series, counted: Series) -> ChargeLog:
         return ChargeLog(so_far, Method.INTEGRATED, how, count)
     if counted:
         how = say(PackCode.BY_COUNT, channel=Part(f"{prefix}.used_mah"))
-        return ChargeLog(Series(counted.time_s, total - total[0]), Method.MEASURED, how, count)
+        return ChargeLog(Series(counted.time_s, total - total[0]), Method.INTEGRATED, how, count)
     return ChargeLog(NOTHING, Method.NONE, "", None)
 
 

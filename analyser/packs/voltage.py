@@ -86,7 +86,7 @@ def cell_spread(log: PackLog, duration_s: float) -> tuple[Figure, int | None]:
     spread = v.max(axis=0) - v.min(axis=0)
     weak = int(np.bincount(v.argmin(axis=0), minlength=len(numbers)).argmax())
     how = say(PackCode.LAST_THIRD)
-    return Figure(label, float(np.median(spread)), "V", Method.MEASURED, how=how, digits=3), numbers[weak]
+    return Figure(label, float(np.median(spread)), "V", Method.INTEGRATED, how=how, digits=3), numbers[weak]
 
 
 def load_free(log: PackLog) -> Trace | None:
@@ -183,7 +183,7 @@ def brown_outs(subject: str, voltage: Series, level: float | None, causes: Cause
             seconds=end - start,
             causes=found,
         )
-        figure = Figure(label, float(dips.depth[k]), "V", Method.MEASURED, how=say(PackCode.LOWEST_SAMPLE), digits=2)
+        figure = Figure(label, float(dips.depth[k]), "V", Method.INTEGRATED, how=say(PackCode.LOWEST_SAMPLE), digits=2)
         deep = float(dips.depth[k])
         out.append(happened("brown_out", subject, (start, end), text, size=deep, depth=figure, causes=found))
     return tuple(out)

@@ -89,13 +89,13 @@ class BrownOuts:
             own, beside = (Figure.unavailable(x, "", say(SeasonPackCode.NO_LEVEL)) for x in labels)
             return own, beside
         how = say(SeasonPackCode.OWN_DIPS)
-        own = Figure(labels[0], float(self.times), "", Method.MEASURED, how=how, digits=0)
+        own = Figure(labels[0], float(self.times), "", Method.INTEGRATED, how=how, digits=0)
         if not self.bus_logged:
             return own, Figure.unavailable(labels[1], "", say(SeasonPackCode.NO_BUS))
         how = say(
             SeasonPackCode.BUS_DIPS, packs=self.packs, let_down=self.let_down, carried=self.carried, untold=self.untold
         )
-        return own, Figure(labels[1], float(self.beside), "", Method.MEASURED, how=how, digits=0)
+        return own, Figure(labels[1], float(self.beside), "", Method.INTEGRATED, how=how, digits=0)
 
 
 def count_of(use: PackUse) -> BrownOutCount:

@@ -55,7 +55,7 @@ def _now(pack: Pack, values: FloatArray) -> Figure:
     if not known.size:
         return Figure.unavailable(label, "V", say(SeasonPackCode.NO_CELLS))
     how = say(SeasonPackCode.MEDIAN_OF_LAST, flights=int(known.size))
-    return Figure(label, float(np.median(known)), "V", Method.MEASURED, how=how, digits=3)
+    return Figure(label, float(np.median(known)), "V", Method.INTEGRATED, how=how, digits=3)
 
 
 def _weak_cell(results: Sequence[PackResult]) -> int | None:
