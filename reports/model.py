@@ -156,6 +156,8 @@ class Site:
     generated: str
     labelled: str = ""
     failed: tuple[FailedFlight, ...] = ()
+    checklists: dict[str, list[str]] = field(default_factory=dict)
+    """The owner's list of each aircraft."""
     bench: dict[str, BenchResult] = field(default_factory=dict)
     """What was proved on the ground, by aircraft; '' for packs that were in none."""
     steps: tuple[Step, ...] = ()

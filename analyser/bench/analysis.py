@@ -69,8 +69,15 @@ class BenchResult(Tabular):
     @property
     def level(self) -> Level:
         """The worst of the latest run of each procedure on each subject."""
-        latest = {(x.record.procedure, x.record.subject): x.level for x in reversed(self.lines)}
-        return max(latest.values(), default=Level.FINE)
+        return max((line.level for line in self.latest), default=Level.FINE)
+
+    @property
+    def latest(self) -> tuple[BenchLine, ...]:
+        """The newest run of each procedure on each subject, newest first."""
+        found: dict[tuple[Procedure, str], BenchLine] = {}
+        for line in self.lines:
+            found.setdefault((line.record.procedure, line.record.subject), line)
+        return tuple(found.values())
 
 
 def analyse_bench(

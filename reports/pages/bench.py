@@ -5,10 +5,11 @@ from __future__ import annotations
 from analyser.bench.analysis import BenchLine, BenchResult, caution
 from analyser.bench.procedures import PROCEDURES, Of
 from analyser.core.aircraft import Aircraft
+from analyser.core.levels import Level
 from reports.addresses import slug
 from reports.figures.sparks import trace
 from reports.render import Shell, page
-from reports.words.catalogue import message, word
+from reports.words.catalogue import message, text, word
 from reports.words.names import channel_label, names_on, naming
 
 
@@ -28,17 +29,23 @@ def of_pack(results: dict[str, BenchResult], pack: str) -> list[BenchLine]:
     return sorted(lines, key=lambda line: (line.record.day, line.number), reverse=True)
 
 
+def open_matters(result: BenchResult | None) -> list[tuple[BenchLine, str]]:
+    """What the latest runs ask a person for, each with its sentences."""
+    return [
+        (line, " ".join(text(f) for f in line.findings))
+        for line in (result.latest if result else ())
+        if line.level >= Level.WATCH
+    ]
+
+
 def render(aircraft: Aircraft, result: BenchResult, shell: Shell) -> str:
     """Make the page of one aircraft's bench procedures."""
     with naming(names_on(aircraft)):
-        latest: dict[tuple[str, str], BenchLine] = {}
-        for line in result.lines:
-            latest.setdefault((line.record.procedure.value, line.record.subject), line)
         groups = [
             (
                 word("bench_procedure", procedure.value),
                 procedure.value,
-                [x for (p, _), x in latest.items() if p == procedure],
+                [x for x in result.latest if x.record.procedure is procedure],
             )
             for procedure in PROCEDURES
         ]

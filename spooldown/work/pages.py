@@ -96,6 +96,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
         bench=bench_results(book, register),
+        checklists=checklists(book),
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
         sums=_sums(whole),
         measured=whole.figures,

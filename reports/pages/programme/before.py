@@ -7,6 +7,8 @@ from analyser.programme.before import BeforeFlight, Expected
 from analyser.programme.measures import BY_ID
 from reports.addresses import slug
 from reports.model import Site
+from reports.pages.bench import open_matters
+from reports.pages.bench import path_of as bench_path
 from reports.pages.flight import path_of as flight_path
 from reports.render import Shell, page
 from reports.words.catalogue import message, text
@@ -49,4 +51,7 @@ def render(before: BeforeFlight, site: Site, shell: Shell) -> str:
             snags=[snag_line(s, site, shell.root) for s in before.snags],
             service=due_lines(before.service),
             back=programme_path(before.aircraft),
+            bench=open_matters(site.bench.get(before.aircraft)),
+            bench_href=bench_path(before.aircraft) if before.aircraft in site.bench else "",
+            checklist=site.checklists.get(before.aircraft, []),
         )

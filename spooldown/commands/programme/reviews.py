@@ -12,6 +12,7 @@ from spooldown.commands.programme.common import Whose, aircraft_of, day_of
 from spooldown.terminal import say, say_json, wrapped
 
 if TYPE_CHECKING:
+    from analyser.bench.analysis import BenchResult
     from analyser.programme.before import BeforeFlight
     from analyser.programme.snags import SnagState
     from analyser.programme.year import Year
@@ -47,7 +48,7 @@ def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, lo
     from spooldown import register
     from spooldown.programme.review import results_of
     from spooldown.work.overview import overview
-    from spooldown.work.pages import checks_of
+    from spooldown.work.pages import bench_results, checks_of
 
     with opened(logbook, language=language) as book:
         name = aircraft_of(book, aircraft)
@@ -57,7 +58,7 @@ def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, lo
         if as_json:
             say_json(_plain(found))
             return
-        _say_before(found)
+        _say_before(found, bench_results(book, known).get(name))
 
 
 def _plain(found: Any) -> Any:
@@ -118,7 +119,8 @@ def _say_snag(state: SnagState) -> None:
         say(wrapped(f"  {fared.remedy.day}: {fared.remedy.what}. {verdict}", 4))
 
 
-def _say_before(found: BeforeFlight) -> None:
+def _say_before(found: BeforeFlight, bench: BenchResult | None) -> None:
+    from reports.pages.bench import open_matters
     from reports.pages.programme.before import expected_words
     from reports.words.catalogue import message, text
     from reports.words.times import clock
@@ -153,6 +155,13 @@ def _say_before(found: BeforeFlight) -> None:
             say(wrapped(text(due.sentence), 2))
     if not any(s.due for s in found.service):
         say(message("service.none"))
+    if bench is not None:
+        say(f"\n{message('bench_says.title')}")
+        matters = open_matters(bench)
+        for line, words in matters:
+            say(wrapped(f"{level_word(line.level)}, {line.record.day}: {words}", 2))
+        if not matters:
+            say(message("bench_says.nothing_open"))
     say()
     for caution in cautions():
         say(wrapped(caution))
