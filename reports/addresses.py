@@ -25,6 +25,12 @@ def neutral(text: str) -> str:
     return text if text.isascii() and text.isprintable() else _UNSEEN.sub(REPLACEMENT, text)
 
 
+def hyphenated(text: str) -> str:
+    """Reduce a name to lower-case ASCII letters, digits and hyphens, at most 40; '' where nothing is left."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii").lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
+
+
 def slug(name: str) -> str:
     """Make a file name of any text: lower-case ASCII letters, digits and hyphens, never empty.
 
@@ -32,10 +38,8 @@ def slug(name: str) -> str:
     """
     if re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", name) and len(name) <= 48:
         return name
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
-    short = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
     digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:6]
-    return f"{short or 'unnamed'}-{digest}"
+    return f"{hyphenated(name) or 'unnamed'}-{digest}"
 
 
 def path_of_day(day: date) -> str:

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.codes import CoreCode
-from analyser.core.findings import Finding, Text
+from analyser.core.findings import Finding, Text, coded
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -83,7 +83,14 @@ class Figure:
             raise ValueError(f"figure {self.label!r} has neither a value nor a reason for its absence")
 
     def __repr__(self) -> str:
-        return f"Figure({self.label!s}: {self.text()})"
+        if self.value is None:
+            return f"Figure({coded(self.label)}: None)"
+        interval = (
+            ""
+            if self.low is None or self.high is None
+            else f" [{self.low:.{self.digits}f}, {self.high:.{self.digits}f}]"
+        )
+        return f"Figure({coded(self.label)}: {self.value:.{self.digits}f} {self.unit}{interval})"
 
     @classmethod
     def unavailable(cls, label: Text, unit: str, missing: Text) -> Figure:
@@ -97,7 +104,7 @@ class Figure:
         Examples
         --------
         >>> Figure.within("Burned", 1200.0, 30.0, "mL", digits=0)
-        Figure(Burned: 1\u202f200 mL (1\u202f170 to 1\u202f230, 95 %))
+        Figure(Burned: 1200 mL [1170, 1230])
         """
         return cls(label, value, unit, Method.ESTIMATED, value - half, value + half, how=how, digits=digits)
 
@@ -115,7 +122,7 @@ class Figure:
         Examples
         --------
         >>> Figure.within("drop", -0.01, 0.05, "V", digits=2).at_least(0.0)
-        Figure(drop: 0.00 V (0.00 to 0.04, 95 %))
+        Figure(drop: 0.00 V [0.00, 0.04])
         """
         value, low, high = (None if x is None else max(x, floor) for x in (self.value, self.low, self.high))
         return replace(self, value=value, low=low, high=high)
@@ -170,7 +177,7 @@ class Figure:
         --------
         >>> a, b = Figure.within("a", 50.0, 3.0, "mL"), Figure.within("b", 100.0, 8.0, "mL")
         >>> a.over(b, "share", "%", scale=100.0)
-        Figure(share: 50.0 % (45.0 to 55.0, 95 %))
+        Figure(share: 50.0 % [45.0, 55.0])
         """
         if missing := _lacking((self, other)):
             return Figure.unavailable(label, unit, missing)
@@ -196,7 +203,7 @@ class Figure:
         Examples
         --------
         >>> Figure.within("volume", 1000.0, 10.0, "mL").times(0.0008, "mass", "kg", digits=3)
-        Figure(mass: 0.800 kg (0.792 to 0.808, 95 %))
+        Figure(mass: 0.800 kg [0.792, 0.808])
         """
         if not isinstance(factor, Figure):
             if self.value is None:
@@ -209,17 +216,6 @@ class Figure:
         ends = [_by_slope(b, *_sides(self)), _by_slope(a, *_sides(factor))]
         sides = (math.hypot(*(e[0] for e in ends)), math.hypot(*(e[1] for e in ends)))
         return _made(label, a * b, sides, unit, (self, factor), how, digits)
-
-    def text(self) -> str:
-        """The figure as a person reads it: ``212.4 mL/min (198.0 to 226.1, 95 %)`` or ``not available``."""
-        if self.value is None:
-            return "not available"
-        unit = f" {self.unit}" if self.unit else ""
-        number = f"{self.value:,.{self.digits}f}{unit}".replace(",", "\u202f")
-        if self.low is None or self.high is None:
-            return number
-        interval = f"{self.low:,.{self.digits}f} to {self.high:,.{self.digits}f}".replace(",", "\u202f")
-        return f"{number} ({interval}, {100 * self.confidence:.0f} %)"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -41,8 +41,8 @@ def density_figure(fuel: Fuel, air_temperature_c: float | None) -> Figure:
 
     Examples
     --------
-    >>> density_figure(Fuel(density_15c_kg_m3=800.0, density_is_assumed=False), 15.0).text()
-    '0.800 kg/L'
+    >>> density_figure(Fuel(density_15c_kg_m3=800.0, density_is_assumed=False), 15.0)
+    Figure(fuel.density: 0.800 kg/L)
     """
     at = BASE_C if air_temperature_c is None else air_temperature_c
     value = mixture_kg_per_l(fuel, at)

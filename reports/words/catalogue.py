@@ -25,10 +25,29 @@ from reports.words.reader import LANGUAGES, Reader, reader, reading
 from reports.words.units import conversion
 
 __all__ = [
-    "LANGUAGES", "Reader", "environment", "has", "interval", "joined", "listed", "lower_first", "message", "names_in",
-    "number", "plural", "quantity", "reader", "reading", "text", "texts", "upper_first", "word", "written_day",
+    "LANGUAGES",
+    "Reader",
+    "environment",
+    "figure_text",
+    "has",
+    "interval",
+    "joined",
+    "listed",
+    "lower_first",
+    "message",
+    "names_in",
+    "number",
+    "plural",
+    "quantity",
+    "reader",
+    "reading",
+    "text",
+    "texts",
+    "upper_first",
+    "word",
+    "written_day",
     "written_hour",
-]  # fmt: skip
+]
 
 NARROW_SPACE = "\u202f"
 NO_BREAK = "\u00a0"
@@ -75,6 +94,14 @@ def interval(figure: Figure) -> str:
     to = conversion(figure.unit)
     digits = figure.digits + to.digits
     return message("core.range", low=number(to.value(figure.low), digits), high=number(to.value(figure.high), digits))
+
+
+def figure_text(figure: Figure) -> str:
+    """Write a figure with its interval: ``212.4 mL/min (198.0 to 226.1, 95 %)``."""
+    said = quantity(figure)
+    if figure.value is None or figure.low is None or figure.high is None:
+        return said
+    return message("core.with_interval", value=said, interval=interval(figure), percent=100 * figure.confidence)
 
 
 def written_day(day: date) -> str:

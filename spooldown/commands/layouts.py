@@ -42,6 +42,7 @@ def as_json(outcome: Outcome) -> dict[str, Any]:
         "mapping": plan.mapping if plan else "",
         "unsettled": list(plan.unsettled) if plan else [],
         "notices": list(map(str, outcome.notices)),
+        "notice_codes": [n.code if isinstance(n, Finding) else "" for n in outcome.notices],
         "columns": [
             {
                 "heading": c.heading,

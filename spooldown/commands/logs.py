@@ -66,7 +66,7 @@ def import_logs(
         raise UsageProblem("usage.offset_without_join")
     answers = corrected(answer, column, unit)
     outcomes: list[Outcome] = []
-    failures: list[tuple[str, str, int]] = []
+    failures: list[tuple[str, str, str, int]] = []
     saved_as = ""
     with ExitStack() as stack:
         book = stack.enter_context(opened(logbook, must_exist=False))
@@ -92,9 +92,9 @@ def import_logs(
                 progress=update,
             ):  # fmt: skip
                 if isinstance(outcome, Refusal):
-                    failures.append((file.name, str(outcome), ExitCode.REFUSED))
+                    failures.append((file.name, str(outcome), str(outcome.code), ExitCode.REFUSED))
                 elif isinstance(outcome, Problem):
-                    failures.append((file.name, str(outcome), outcome.exit_code))
+                    failures.append((file.name, str(outcome), outcome.finding.code, outcome.exit_code))
                 elif isinstance(outcome, Exception):
                     raise outcome
                 else:
@@ -111,7 +111,7 @@ def import_logs(
         say_json(
             {
                 "files": [_outcome_json(o) for o in outcomes],
-                "refused": [{"file": n, "why": w} for n, w, _ in failures],
+                "refused": [{"file": n, "why": w, "code": c} for n, w, c, _ in failures],
                 **({"mapping": saved_as} if saved_as else {}),
             }
         )
@@ -119,7 +119,7 @@ def import_logs(
         show(outcomes)
         if saved_as:
             tell("cli.mapping_saved", place=saved_as)
-    for _, why, _ in failures:
+    for _, why, *_ in failures:
         complain(why)
     if failures:
         raise typer.Exit(max(code for *_, code in failures))

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
@@ -22,6 +21,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from analyser.core.findings import Finding, Text
+from reports.addresses import hyphenated
 from spooldown.logbook import bin, entered, texts
 from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
@@ -108,10 +108,7 @@ class Flight:
 
 def slug(text: str, otherwise: str = "") -> str:
     """Reduce a name to what is safe in a file name on every system: lower-case letters, digits and hyphens."""
-    import unicodedata
-
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-") or otherwise
+    return hyphenated(text) or otherwise
 
 
 def letters(index: int) -> str:

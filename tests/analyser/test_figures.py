@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.core.figures import Figure, FloatArray, Method, figures_of, values_of
+from reports.words.catalogue import figure_text
 
 
 def fig(value: float, label: str = "x") -> Figure:
@@ -69,18 +70,17 @@ def test_no_value_without_a_reason() -> None:
     gone = Figure.unavailable("x", "mL", "no flow sensor; a fuel flow channel would supply it")
     assert gone.value is None
     assert gone.method is Method.NONE
-    assert gone.text() == "not available"
+    assert figure_text(gone) == "not available"
 
 
 def test_text_as_read() -> None:
-    assert Figure("x", 1234.56, "mL", Method.MEASURED).text() == "1\u202f234.6 mL"
-    assert Figure("x", 3.0, "", Method.MEASURED, digits=0).text() == "3"
+    assert figure_text(Figure("x", 1234.56, "mL", Method.MEASURED)) == "1\u202f234.6\u00a0mL"
+    assert figure_text(Figure("x", 3.0, "", Method.MEASURED, digits=0)) == "3"
     estimate = Figure("x", 212.4, "mL/min", Method.ESTIMATED, 198.0, 226.1)
-    assert estimate.text() == "212.4 mL/min (198.0 to 226.1, 95 %)"
-    assert (
-        Figure("x", 2e3, "mL", Method.ESTIMATED, 1e3, 3e3, digits=0).text()
-        == "2\u202f000 mL (1\u202f000 to 3\u202f000, 95 %)"
-    )
+    assert figure_text(estimate) == "212.4\u00a0mL/min (198.0 to 226.1, 95 %)"
+    assert repr(estimate) == "Figure(x: 212.4 mL/min [198.0, 226.1])"
+    wide = Figure("x", 2e3, "mL", Method.ESTIMATED, 1e3, 3e3, digits=0)
+    assert figure_text(wide) == "2\u202f000\u00a0mL (1\u202f000 to 3\u202f000, 95 %)"
     assert estimate.half_width == pytest.approx(14.05)
     assert fig(1).half_width == 0.0
 

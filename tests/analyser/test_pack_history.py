@@ -84,7 +84,7 @@ def test_a_wrong_label_is_no_pack_of_wonder() -> None:
 def test_act_only_where_the_whole_interval_is_beyond_the_rule(limit: float, level: Level) -> None:
     pack = Pack("straddle", "lipo", 2, 3000.0, new_resistance_mohm=40.8, retire=RetirementRule(50.0, limit, 9.0))
     history = followed(season("straddle", 6, grown=0.3, hz=1.0, pack=pack))
-    assert history.level == level, (history.reasons, history.resistance.over_new.text())
+    assert history.level == level, (history.reasons, history.resistance.over_new)
     if level == Level.WATCH:
         assert "includes it" in text(history.sentence) or "near your" in text(history.sentence)
 

@@ -51,7 +51,7 @@ def test_healthy_packs_are_not_accused_and_flights_left_hold_the_truth(chemistry
         left = truth.charge_percent - 100.0 * used / truth.mah - fitted.reserve_percent
         assert figure.low is not None
         assert figure.high is not None
-        assert figure.low <= max(left, 0.0) / 100.0 * truth.mah / used <= figure.high, (seed, figure.text(), figure.how)
+        assert figure.low <= max(left, 0.0) / 100.0 * truth.mah / used <= figure.high, (seed, figure, figure.how)
 
 
 def test_flights_left_say_which_capacity_they_count_with() -> None:

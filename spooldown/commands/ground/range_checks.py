@@ -97,6 +97,7 @@ def remove(
 @app.command("list")
 def listed(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book = None) -> None:
     """List the walked range checks and the full-power range each line of them implies."""
+    from reports.words.catalogue import figure_text
     from reports.words.catalogue import text as worded
     from spooldown.work.pages import range_results
 
@@ -140,11 +141,14 @@ def listed(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book =
             headings("antenna", "orientation", "free_space", "cautious", "since_moved", "against_flown"),
             [
                 (
-                    line.antenna, line.orientation, line.implied_m.text(),
-                    line.cautious_m.text() if line.cautious_m else "", line.moved_db.text() if line.moved_db else "",
+                    line.antenna,
+                    line.orientation,
+                    figure_text(line.implied_m),
+                    figure_text(line.cautious_m) if line.cautious_m else "",
+                    figure_text(line.moved_db) if line.moved_db else "",
                     line.note,
                 )
                 for line in result.lines
             ],
-        )  # fmt: skip
+        )
     say(worded(next(iter(results.values())).caution))
