@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from contextlib import suppress
 from http import HTTPStatus
+from importlib import import_module
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -35,7 +36,6 @@ from spooldown.desk.views import (
     takeaway,
     upkeep,
 )
-from spooldown.desk.views.programme import limits, marks, snags
 from spooldown.problems import NotFoundProblem, Problem
 
 VIEWS = (
@@ -52,11 +52,11 @@ VIEWS = (
     ranges,
     takeaway,
     upkeep,
-    snags,
-    marks,
-    limits,
 )
 """Every module of screens: each lists its own addresses as ``ROUTES``."""
+
+LATER = ("programme.snags", "programme.marks", "programme.limits")
+"""Modules of screens that need the analysis, which takes a second to load: a first request that may be theirs does."""
 
 
 def make(folder: Path, place: Place, hosts: list[str], *, lan: Place | None = None) -> Desk:
@@ -85,9 +85,33 @@ def make(folder: Path, place: Place, hosts: list[str], *, lan: Place | None = No
             HTTPException: _http_problem, Refusal: _refused, Problem: _refused, Exception: _fault,
         },
     )  # fmt: skip
+    inside.router.default = Late(inside)
     inside.state.desk = desk
     desk.app = Guard(Spoken(inside, desk), desk.keys, hosts, f"desk-{place.port}")
     return desk
+
+
+class Late:
+    """Asked when no screen answers: loads the screens of :data:`LATER`, once, and asks again."""
+
+    def __init__(self, app: Starlette) -> None:
+        self.app, self.otherwise, self.loaded = app, app.router.not_found, False
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer."""
+        if self.loaded:
+            await self.otherwise(scope, receive, send)
+            return
+        routes = await run_in_threadpool(_later)
+        if not self.loaded:  # two may have asked at once
+            self.app.router.routes.extend(routes)
+            self.loaded = True
+        await self.app.router(scope, receive, send)
+
+
+def _later() -> list[BaseRoute]:
+    views = (import_module(f"spooldown.desk.views.{name}") for name in LATER)
+    return [route for view in views for route in view.ROUTES]
 
 
 class Spoken:

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 
 
 def build_pages(desk: Desk, to: str = "/pages/") -> Job:
-    """Start building; the job leads to the start page, or to the page named."""
+    """Start building; the job leads to the start page, or to the page named. One that waits already is enough."""
+    if waiting := desk.jobs.waiting("pages"):
+        return waiting
 
     def work(job: Job) -> None:
         build_now(desk, job)

@@ -69,6 +69,10 @@ class Jobs:
         self._queue.put(job)
         return job
 
+    def waiting(self, title: str) -> Job | None:
+        """A job of that title that has not begun yet: it will see whatever changes until it does."""
+        return next((j for j in list(self._jobs.values()) if j.title == title and j.state == "waiting"), None)
+
     def get(self, name: str) -> Job | None:
         """The job of that name."""
         return self._jobs.get(name)

@@ -14,8 +14,10 @@ import httpx2 as httpx
 import pytest
 from starlette.testclient import TestClient
 
+from spooldown.desk import building
 from spooldown.desk.application import make
 from spooldown.desk.session import Desk, Place
+from spooldown.desk.views import logs
 
 PORT = 8765
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
@@ -66,7 +68,11 @@ class Browser:
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[Desk]:
+def desk(tmp_path: Path, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
+    """A desk; after a change it builds pages only for tests marked ``builds``: what they need is built once."""
+    if request.node.get_closest_marker("builds") is None:
+        monkeypatch.setattr(building, "build_now", lambda desk, job: None)
+        monkeypatch.setattr(logs, "build_now", lambda desk, job: None)
     made = make(tmp_path / "logbook", Place("127.0.0.1", PORT), [HOST, f"localhost:{PORT}"])
     yield made
     made.close()

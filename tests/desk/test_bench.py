@@ -118,7 +118,7 @@ def test_a_checklist_is_written_and_ticked(browser: Browser) -> None:
     assert "common practice, without a source" in page
     assert browser.get("/checklist/Gull").status_code == 404
     wrong = browser.post("/checklist/Heron", {"items": "Tanks full\nTanks full"})
-    assert (wrong.status_code, "stands there twice" in wrong.text) == (422, True)
+    assert (wrong.status_code, "is there twice" in wrong.text) == (422, True)
     assert browser.post("/checklist/Heron", {"items": "Tanks full\nHatches locked"}).status_code == 303
     with browser.desk.book() as book:
         (flight,) = book.add([source()], [draft()], aircraft="Heron")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+import pytest
+
 from analyser.core.aircraft import PackNote
 from spooldown.desk.views.flights import written_plain
 from spooldown.logbook.note import FlightNote
@@ -53,6 +55,7 @@ def test_numbers_are_written_without_loss() -> None:
     assert [written_plain(v) for v in (None, "", (), 0.0)] == ["", "", "", "0"]
 
 
+@pytest.mark.builds
 def test_the_buttons_show_what_is_left(flown: Browser) -> None:
     flight_id = flight_of(flown)
     where = f"/flights/{flight_id}/note"
