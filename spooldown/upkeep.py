@@ -14,6 +14,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from analyser.core.findings import Finding, Text, say
+from analyser.programme.marks import Mark
+from analyser.programme.service import Component
+from analyser.programme.snags import Snag
 from importers.layout.mapping import load as load_mapping
 from importers.plan import plan
 from importers.read import read
@@ -25,6 +28,7 @@ from spooldown.judging.files import own_limits
 from spooldown.logbook import columns, entered, store
 from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read
+from spooldown.logbook.codec import from_json
 from spooldown.logbook.unknown import PART, DamagedFile
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.work.kept import keep_only
@@ -246,6 +250,12 @@ def _texts(book: Logbook) -> Iterator[Damage]:
             own_limits(book, aircraft)
         except Refusal as refusal:
             yield Damage(str(refusal).rstrip("."))
+    for kind, made in (("snag", Snag), ("mark", Mark), ("component", Component)):
+        for name, body in book.records(kind).items():
+            try:
+                from_json(body.encode(), made)
+            except Exception:  # whatever is wrong with it, it is told and left as it is
+                yield Damage(f"the {kind} {name} does not read; it is left out of everything until it is entered again")
     for flight_id, note in book.notes().items():
         for name in sorted(set(note.packs.values()) - set(known.packs)):
             yield Damage(say("check.noted_pack", flight=flight_id, pack=name))

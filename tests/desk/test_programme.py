@@ -120,3 +120,19 @@ def test_limits_are_checked_tried_and_kept(flown: Browser) -> None:
 def test_nobody_changes_anything_without_the_token(flown: Browser) -> None:
     for path in ("/programme/Tern", "/programme/Tern/events", "/programme/Tern/limits", "/programme/Tern/snags/1"):
         assert flown.client.post(path, data={"title": "x"}).status_code == 403
+
+
+def test_an_event_and_a_remark_become_snags(flown: Browser) -> None:
+    key = re.findall(r'name="event" value="([^"]+)"', flown.get("/programme/Tern/events").text)[0]
+    assert flown.post("/programme/Tern/events", {"event": key, "verdict": "snag"}).status_code == 303
+    with flown.desk.book() as book:
+        (snag,) = all_snags(book)
+        assert (snag.came, snag.flight_id) == ("event", flight_of(flown))
+        from spooldown.logbook.note import FlightNote
+
+        book.note({flight_of(flown): FlightNote(remarks="left wheel <loose>")})
+    assert "left wheel &lt;loose&gt;" in flown.get("/programme/Tern").text
+    assert flown.post("/programme/Tern", {"remark": flight_of(flown)}).status_code == 303
+    with flown.desk.book() as book:
+        assert [(s.came, s.title) for s in all_snags(book)][1:] == [("remark", "left wheel <loose>")]
+    assert flown.post("/programme/Tern", {"remark": "nothing"}).status_code == 404

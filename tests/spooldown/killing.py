@@ -16,7 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -25,15 +25,19 @@ import pyarrow.compute
 import pyarrow.parquet  # noqa: F401 - loaded once, used in the forked processes only
 from made import draft, source
 
+from analyser.programme.snags import Remedy, Snag
 from spooldown import register, upkeep
+from spooldown.judging.files import save
 from spooldown.logbook import archive, catalogue, codec, store  # noqa: F401
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
+from spooldown.programme import snags
 
+DAY = date(2031, 1, 1)
 State = dict[str, dict[str, list[str]]]
 KINDS = (
     *("add", "add", "note", "note", "owner", "owner", "remove", "remove", "bring_back", "bring_back"),
-    *("empty", "check", "backup", "register"),
+    *("empty", "check", "backup", "register", "snag", "snag", "remedy", "limits"),
 )
 
 
@@ -48,12 +52,14 @@ def plan(state: State, number: int, draw: random.Random) -> tuple[str, str]:
     choices = sorted(state["bin" if kind == "bring_back" else "flights"])
     if kind in ("note", "owner", "remove", "bring_back"):
         return (kind, draw.choice(choices)) if choices else ("add", "")
+    if kind == "remedy":
+        return (kind, draw.choice(sorted(state["snags"]))) if state["snags"] else ("snag", "")
     return kind, ""
 
 
 def after(state: State, number: int, kind: str, flight: str) -> State:
     """The state that a change leads to, worked out without the logbook."""
-    flights, in_bin = ({k: list(v) for k, v in state[part].items()} for part in ("flights", "bin"))
+    flights, in_bin, snags = ({k: list(v) for k, v in state[part].items()} for part in ("flights", "bin", "snags"))
     if kind == "add":
         flights |= {i: ["", "Heron"] for i in flight_ids(number)}
     elif kind == "note":
@@ -66,7 +72,11 @@ def after(state: State, number: int, kind: str, flight: str) -> State:
         flights[flight] = in_bin.pop(flight)
     elif kind == "empty":
         in_bin = {}
-    return {"flights": flights, "bin": in_bin}
+    elif kind == "snag":
+        snags[f"S{len(snags) + 1}"] = [f"snag {number}"]
+    elif kind == "remedy":
+        snags[flight].append(f"remedy {number}")
+    return {"flights": flights, "bin": in_bin, "snags": snags}
 
 
 def change(folder: Path, number: int, kind: str, flight: str) -> None:
@@ -88,6 +98,13 @@ def change(folder: Path, number: int, kind: str, flight: str) -> None:
             book.bring_back([flight])
         elif kind == "empty":
             book.empty_bin()
+        elif kind == "snag":
+            snags.add(book, Snag(0, "Heron", "", "", f"snag {number}", DAY))
+        elif kind == "remedy":
+            snags.add_remedy(book, int(flight[1:]), Remedy(DAY + timedelta(days=number), f"remedy {number}"))
+        elif kind == "limits":
+            text = f'# {number}\n[[limits]]\nname = "a"\nevent = "sag"\nlevel = "act"\n'
+            save(book, "Heron", text)
         elif kind == "register":
             register.add(book, register.EXAMPLE.encode() + f"# {number}\n".encode(), "heron.toml")
         elif kind == "backup":
@@ -121,6 +138,7 @@ def _state(book: Logbook) -> State:
             f.flight_id: [notes[f.flight_id].remarks if f.flight_id in notes else "", f.aircraft]
             for f in book.flights()
         },
+        "snags": {s.name: [s.title, *(r.what for r in s.remedies)] for s in snags.all_snags(book)},
         "bin": {i: [_remarks(json.loads(b)["note"]), json.loads(b)["flight"]["aircraft"]] for i, b in in_bin},
     }
 
@@ -151,7 +169,7 @@ def run(rounds: int, seed: int, place: Path, *, longest_s: float = 0.06) -> dict
     folder, done_file = place / "book", place / "done"
     done_file.write_text("")
     draw = random.Random(seed)
-    state: State = {"flights": {}, "bin": {}}
+    state: State = {"flights": {}, "bin": {}, "snags": {}}
     number, struck = 0, dict.fromkeys(KINDS, 0)
     for _ in range(rounds):
         # Some changes are done whole, then it strikes within the next one, which may be a long or a short one.

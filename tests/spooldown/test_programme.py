@@ -323,3 +323,27 @@ def test_pages_of_the_programme(book, tmp_path) -> None:
     assert programme_path("Heron") in start
     # Nothing changed: nothing is written again.
     assert build_site(site_of(book, known), tmp_path / "pages").written == 0
+
+
+def test_the_kept_table_is_read_by_pandas_and_duckdb(book) -> None:
+    duckdb = pytest.importorskip("duckdb")
+    pandas = pytest.importorskip("pandas")
+    overview(book, register.load(book))
+    (file,) = (book.folder / "columns").glob("figures-*.parquet")
+    frame = pandas.read_parquet(file)
+    assert list(frame.columns) == [
+        "flight", "aircraft", "utc_start", "measure", "part", "thing", "value", "low", "high", "unit", "method",
+        "doubtful",
+    ]  # fmt: skip
+    (rows,) = duckdb.sql(
+        f"SELECT count(*), count(value) FROM read_parquet('{file}') WHERE measure = 'engine.start_egt'"
+    ).fetchall()
+    assert rows == (LAST, LAST)
+
+
+def test_a_record_that_does_not_read_is_told_and_stops_nothing(book) -> None:
+    kept = snags.add(book, Snag(0, "Heron", "", "", "hot starts", DAY))
+    book.change_records("snag", lambda _: {"000002": '{"number": "nonsense"}'})
+    assert snags.all_snags(book) == [kept]
+    (damage,) = [d for d in check(book.folder) if "snag" in str(d)]
+    assert "000002" in str(damage)

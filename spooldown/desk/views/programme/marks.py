@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -23,6 +25,7 @@ from spooldown.desk.views.programme.common import owner_of, today
 from spooldown.judging.marks import KIND, by_flight
 from spooldown.logbook.book import Logbook
 from spooldown.problems import Problem
+from spooldown.programme import snags
 from spooldown.programme.flights import Followed, follow
 from spooldown.programme.validation import forget, limit_of, mark
 
@@ -75,7 +78,7 @@ async def save(request: Request) -> Response:
 def _save(request: Request, form: dict[str, list[str]]) -> Response:
     desk = desk_of(request)
     verdict = (form.get("verdict") or [""])[-1]
-    if verdict not in (*Verdict, "none"):
+    if verdict not in (*Verdict, "none", "snag"):
         return listed(request, message("marks.no_verdict", found=verdict, known=tuple(str(v) for v in Verdict)))
     try:
         with desk.book() as book:
@@ -84,6 +87,8 @@ def _save(request: Request, form: dict[str, list[str]]) -> Response:
             chosen = _chosen(followed, form.get("event", []))
             if not chosen:
                 return listed(request, message("desk.programme.none_ticked"))
+            if verdict == "snag":
+                return _as_snag(request, book, chosen[0])
             before = book.records(KIND)
             if verdict == "none":
                 forget(book, chosen)
@@ -101,6 +106,24 @@ def _save(request: Request, form: dict[str, list[str]]) -> Response:
     desk.undo.keep(request.state.key, Change(back, str(request.url.path)))
     build_pages(desk)
     return to(request.url.path + (f"?{request.url.query}" if request.url.query else ""))
+
+
+def _as_snag(request: Request, book: Logbook, chosen: tuple[FlightRecord, Event]) -> Response:
+    """Make a snag of the first event that is ticked."""
+    desk, (record, event) = desk_of(request), chosen
+    which = next(n for n, e in enumerate(record.result.events(), 1) if e is event)
+    day = book.flight(record.flight_id).day or today()
+    kept = snags.add(book, snags.from_event(record, which, day))
+
+    def back() -> None:
+        with desk.book() as again:
+            snags.remove(again, kept)
+        build_pages(desk)
+
+    place = f"/programme/{quote(kept.aircraft, safe='')}"
+    desk.undo.keep(request.state.key, Change(back, place))
+    build_pages(desk)
+    return to(place)
 
 
 def _put_back(book: Logbook, before: dict[str, str]) -> None:

@@ -45,6 +45,12 @@ def one(request: Request, problem: str = "", cells: dict[str, str] | None = None
         states.sort(key=lambda s: (not s.snag.open, -s.snag.number))
         offers = offers_of(book, followed)
         parts = _parts(followed)
+        known = {s.snag.flight_id for s in states if s.snag.came is Came.REMARK}
+        remarks = [
+            (e.flight.flight_id, e.number, e.context.remarks)
+            for e in reversed(followed.flights[-20:])
+            if e.context.remarks and e.flight.flight_id not in known
+        ]
     lines = [
         (
             s.snag,
@@ -61,7 +67,7 @@ def one(request: Request, problem: str = "", cells: dict[str, str] | None = None
     ]
     return shown(
         request, "programme/snags.html", 422 if problem else 200, aircraft=name, lines=lines, problem=problem,
-        cells=cells or {}, offers=[text(s.sentence) for s in offers], parts=parts, figures=_figures(),
+        cells=cells or {}, offers=[text(s.sentence) for s in offers], remarks=remarks, parts=parts, figures=_figures(),
         today=today().isoformat(), here="programme",
     )  # fmt: skip
 
@@ -96,6 +102,17 @@ def _add(request: Request, cells: dict[str, str]) -> Response:
                     snags.put_aside(book, offers[which - 1])
                     return to(request.url.path)
                 made = snags.from_step(offers[which - 1], name, today())
+            elif cells.get("remark"):
+                entry = next(
+                    (e for e in follow(book, register.load(book), name).entries
+                     if e.flight.flight_id == cells["remark"]), None
+                )  # fmt: skip
+                if entry is None:
+                    raise HTTPException(404)
+                made = Snag(
+                    0, name, "", "", entry.context.remarks[: snags.LONGEST_TEXT], entry.flight.day or today(),
+                    Came.REMARK, cells["remark"],
+                )  # fmt: skip
             elif cells.get("flight"):
                 record = follow(book, register.load(book), name).record(cells["flight"])
                 which = int(cells["event"]) if cells.get("event", "").isdecimal() else 0
