@@ -255,7 +255,7 @@ def _texts(book: Logbook) -> Iterator[Damage]:
             try:
                 from_json(body.encode(), made)
             except Exception:  # whatever is wrong with it, it is told and left as it is
-                yield Damage(f"the {kind} {name} does not read; it is left out of everything until it is entered again")
+                yield Damage(say("check.record_unreadable", kind=kind, name=name))
     for flight_id, note in book.notes().items():
         for name in sorted(set(note.packs.values()) - set(known.packs)):
             yield Damage(say("check.noted_pack", flight=flight_id, pack=name))
