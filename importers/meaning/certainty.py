@@ -33,13 +33,29 @@ _TELLING = ("Pa", "mL/min", "rpm", "dBm", "m/s²", "mAh")
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """A fitted model: log-odds are ``bias`` + Σ weight × evidence."""
+    """A fitted model: log-odds are ``bias`` + Σ weight × evidence.
+
+    Below :data:`ASK_BELOW` its probability tells little more than whether a reading is likelier right than wrong: in
+    each of the ``bands`` (upper bound, share) what held of hands that were left out of the fit is shown instead
+    (histogram binning; Zadrozny and Elkan, Obtaining calibrated probability estimates, 2001; from memory).
+    """
 
     bias: float
     weights: Mapping[str, float]
+    bands: tuple[tuple[float, float], ...] = ()
 
     def __call__(self, evidence: Mapping[str, float]) -> float:
         """Probability that a reading with this evidence is right, 0.01 to 0.99."""
+        p = self.model(evidence)
+        return p if p >= ASK_BELOW else self.mended(p)
+
+    def mended(self, p: float) -> float:
+        """A probability below the threshold as it held."""
+        held = next((share for upper, share in self.bands if p < upper), p)
+        return min(max(held, 0.01), ASK_BELOW - 0.001)
+
+    def model(self, evidence: Mapping[str, float]) -> float:
+        """The model's own probability, 0.01 to 0.995."""
         odds = self.bias + sum(self.weights.get(k, 0.0) * v for k, v in evidence.items())
         return min(max(1.0 / (1.0 + math.exp(-odds)), 0.01), 0.995)
 
@@ -48,7 +64,8 @@ class Weights:
 def weights() -> Weights:
     """The model that is shipped."""
     content = tomllib.loads(files("importers.meaning").joinpath("certainty.toml").read_text(encoding="utf-8"))
-    return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()})
+    bands = tuple((float(upper), float(share)) for upper, share in content.get("bands", ()))
+    return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()}, bands)
 
 
 def _elsewhere(best: Reading, rival: Reading) -> bool:

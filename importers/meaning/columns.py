@@ -75,7 +75,7 @@ def match(
     level = seen is not None and seen.kinds == 1 and seen.count > 20 and seen.low != 0.0
     sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm, level=level))
     nameless = best.named.unknown or best.named.foreign or ("unit_only" in evidence and "contradicted" not in evidence)
-    hopeless = sure < certainty.GIVE_UP_BELOW and nameless
+    hopeless = certainty.weights().model(evidence) < certainty.GIVE_UP_BELOW and nameless
     if not_now or hopeless:
         return _extra(heading, not_now, best)
     pairs = zip(heading.words, best.ideas, strict=True)

@@ -49,6 +49,7 @@ class Example:
     right: bool
     weight: float
     log: str
+    heading: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ def examples(parts: Sequence[str] = PARTS) -> list[Example]:
             if parse(proposed.channel) is None or not proposed.evidence or _unit_asked(proposed, made):
                 continue
             right = _right(column, proposed)
-            out.append(Example(dict(proposed.evidence), right, 1.0, log.name))
+            out.append(Example(dict(proposed.evidence), right, 1.0, log.name, proposed.heading))
             if right and proposed.heading in recorded:
                 calls.append((log.name, recorded[proposed.heading], proposed.channel))
     wrong = _mutations(calls)
@@ -262,13 +263,14 @@ def write(weights: certainty.Weights, data: Sequence[Example]) -> str:
         f"with a fiftieth of the weight.",
         f"# The {sum(e.log == 'ambiguous' for e in data) // 2} headings that mean two things count half as "
         f"right and half as wrong.",
-        f"bias = {weights.bias:.3f}", "", "[weights]",
+        "# Below the threshold of asking, bands (upper bound, share) tell what held of hands left out of the fit.",
+        f"bias = {weights.bias:.3f}", f"bands = {[list(b) for b in weights.bands]}", "", "[weights]",
         *(f"{k} = {v:.3f}" for k, v in sorted(weights.weights.items())),
     ]  # fmt: skip
     return "\n".join(lines) + "\n"
 
 
-BINS = (0.2, 0.5, 0.8, 0.95, 0.98, 1.0)
+BINS = (0.0, 0.5, 0.95, 0.98, 1.0)
 
 
 def shown(half: str = "held", every: int = 1, seed: int = 0) -> tuple[np.ndarray, np.ndarray]:
@@ -290,18 +292,39 @@ def shown(half: str = "held", every: int = 1, seed: int = 0) -> tuple[np.ndarray
     return np.array(sure), np.array(right)
 
 
-def crossed(data: Sequence[Example], folds: int = FOLDS) -> tuple[np.ndarray, np.ndarray]:
-    """Certainty of the columns of logs by weights fitted without their hands, and whether each is right."""
-    natural = [e for e in data if e.weight == 1.0]
+def crossed(data: Sequence[Example], folds: int = FOLDS) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Headings of hands, each once: the model's probability fitted without the hand, whether it is right, its fold.
+
+    A hand's other logs are no independent trials of a heading.
+    """
+    natural = list({(_hand(e), e.heading): e for e in reversed([e for e in data if e.weight == 1.0])}.values())
     hands = sorted({_hand(e) for e in natural})
     at = {h: i % folds for i, h in enumerate(np.random.default_rng(0).permutation(hands))}
-    sure, right = [], []
+    sure, right, fold = [], [], []
     for k in range(folds):
         without = fit([e for e in data if at.get(_hand(e), -1) != k])
         own = [e for e in natural if at[_hand(e)] == k]
-        sure += [without(e.evidence) for e in own]
+        sure += [without.model(e.evidence) for e in own]
         right += [e.right for e in own]
-    return np.array(sure), np.array(right)
+        fold += [k] * len(own)
+    return np.array(sure), np.array(right), np.array(fold)
+
+
+def bands(sure: np.ndarray, right: np.ndarray) -> tuple[tuple[float, float], ...]:
+    """What held of headings below and above an even chance, of those that the model is not sure of."""
+    edges = (0.0, 0.5, certainty.ASK_BELOW)
+    inside = [(sure >= low) & (sure < high) for low, high in itertools.pairwise(edges)]
+    return tuple((high, round(float(right[n].mean()), 2)) for high, n in zip(edges[1:], inside, strict=True))
+
+
+def held(sure: np.ndarray, right: np.ndarray, fold: np.ndarray) -> np.ndarray:
+    """What would be shown of each heading, mended by the others' folds."""
+    out = sure.copy()
+    for k in range(int(fold.max()) + 1):
+        made = certainty.Weights(0.0, {}, bands(sure[fold != k], right[fold != k]))
+        own = (fold == k) & (sure < certainty.ASK_BELOW)
+        out[own] = [made.mended(float(p)) for p in sure[own]]
+    return out
 
 
 def _hand(example: Example) -> str:
@@ -323,7 +346,7 @@ def reliability(sure: np.ndarray, right: np.ndarray) -> list[tuple[float, float,
 
 def table(sure: np.ndarray, right: np.ndarray) -> str:
     """A reliability table, as Markdown."""
-    lines = ["| shown | columns | mean shown | right | 95 % interval |", "| --- | --: | --: | --: | --- |"]
+    lines = ["| shown | headings | mean shown | right | 95 % interval |", "| --- | --: | --: | --: | --- |"]
     for low, high, n, mean, good, a, b in reliability(sure, right):
         lines.append(f"| {low:.0%} to {high:.0%} | {n} | {mean:.1%} | {good:.1%} | {a:.1%} to {b:.1%} |")
     return "\n".join(lines)
@@ -332,13 +355,15 @@ def table(sure: np.ndarray, right: np.ndarray) -> str:
 def main() -> None:
     """Fit, write, and print what was found; with ``crossed`` or a part of the hands, only print how that comes out."""
     if sys.argv[1:] == ["crossed"]:
-        print(table(*crossed(examples())))
+        sure, right, fold = crossed(examples())
+        print(table(held(sure, right, fold), right))
         return
     if sys.argv[1:]:
         print(table(*shown(sys.argv[1], seed=int(sys.argv[2]) if sys.argv[2:] else 0)))
         return
     data = examples()
-    text = write(fit(data), data)
+    sure, right, _ = crossed(data)
+    text = write(replace(fit(data), bands=bands(sure, right)), data)
     TARGET.write_text(text, encoding="utf-8")
     print(text)
 

@@ -31,10 +31,17 @@ def test_what_is_taken_unasked_is_as_right_as_it_says(held):
 
 def test_what_is_asked_is_worth_asking(held):
     sure, right = held
-    asked = (sure < certainty.ASK_BELOW) & (sure >= 0.2)
+    asked = sure < certainty.ASK_BELOW
     assert asked.sum() > 20
     assert right[asked].mean() < certainty.ASK_BELOW
     assert sure[right].mean() > sure[~right].mean() + 0.3
+
+
+def test_what_is_shown_below_the_threshold_holds_as_well(held):
+    below = [r for r in certainty_fit.reliability(*held) if r[1] <= certainty.ASK_BELOW]
+    assert len(below) == 2
+    for low, high, n, mean, share, least, most in below:
+        assert least <= mean <= most, (low, high, n, share)
 
 
 def test_the_shares_are_those_of_a_general_library(held):
