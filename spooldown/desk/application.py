@@ -55,7 +55,7 @@ VIEWS = (
 )
 """Every module of screens: each lists its own addresses as ``ROUTES``."""
 
-LATER = ("programme.snags", "programme.marks", "programme.limits")
+LATER = ("programme.snags", "programme.marks", "programme.limits", "programme.service")
 """Modules of screens that need the analysis, which takes a second to load: a first request that may be theirs does."""
 
 

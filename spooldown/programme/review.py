@@ -13,6 +13,7 @@ from analyser.programme.before import FUEL_FIGURES, PACK_FIGURES, BeforeFlight, 
 from analyser.programme.codes import RemedyCode
 from analyser.programme.histories import histories
 from analyser.programme.result import ProgrammeResult
+from analyser.programme.service import Component
 from analyser.programme.snags import Snag, SnagState, fare, offered
 from analyser.programme.steps import FOLLOWED, StepFound, find_steps
 from analyser.programme.unusual import unlike
@@ -82,14 +83,15 @@ def results_of(
     for kind in (KIND, ASIDE, MARK, service.KIND):
         common.update(repr(sorted(book.records(kind).items())).encode())
     common.update(to_json(tuple(known.aircraft.values()), sort=True))
-    for one in followed.values():
-        for e in one.entries:
-            common.update(e.key.encode())
+    kept_components = service.components(book, known).values()
     out = {}
     for name in only or everyone:
         timer = timer_of(season, name)
         digest = common.copy()
         digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json(timer, sort=True))
+        for other in _involved(name, kept_components, everyone):
+            for e in followed[other].entries if other in followed else ():
+                digest.update(e.key.encode())
         folder, place, key = book.cache_folder / FOLDER, _place(name), digest.hexdigest()
         found = kept.load(folder, place, key, ProgrammeResult)
         if found is None:
@@ -97,6 +99,15 @@ def results_of(
             kept.keep(folder, place, key, to_json(found))
         out[name] = found
     return out
+
+
+def _involved(name: str, components: Iterable[Component], everyone: Sequence[str]) -> list[str]:
+    """Aircraft whose flights count for one aircraft: itself, and those that its components sat in."""
+    out = {name}
+    for component in components:
+        if component.sits and component.sits.aircraft == name:
+            out |= set(everyone) if component.kind == "pack" else {f.aircraft for f in component.fits}
+    return sorted(out)
 
 
 def _result(

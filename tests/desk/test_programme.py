@@ -136,3 +136,27 @@ def test_an_event_and_a_remark_become_snags(flown: Browser) -> None:
     with flown.desk.book() as book:
         assert [(s.came, s.title) for s in all_snags(book)][1:] == [("remark", "left wheel <loose>")]
     assert flown.post("/programme/Tern", {"remark": "nothing"}).status_code == 404
+
+
+def test_service_on_the_desk(flown: Browser) -> None:
+    assert flown.get("/programme/Tern/service").status_code == 200
+    added = {"do": "add", "name": "main <switch>", "kind": "switch", "months": "24", "since": "2026-01-01"}
+    assert flown.post("/programme/Tern/service", added).status_code == 303
+    page = flown.get("/programme/Tern/service").text
+    assert "main &lt;switch&gt;" in page
+    assert flown.post(
+        "/programme/Tern/service", {"do": "done", "component": "main <switch>", "what": "contacts", "day": "2026-04-01"}
+    ).status_code == 303  # fmt: skip
+    assert "2026-04-01" in undo(flown, "/programme/Tern/service")
+    assert "2026-04-01" not in flown.get("/programme/Tern/service").text
+    for cells, says in (
+        ({"do": "add", "name": ""}, "a name"),
+        ({"do": "add", "name": "x", "hours": "-1"}, "above zero"),
+        ({"do": "done", "component": "nothing"}, "no component"),
+        ({"do": "move", "component": "main <switch>", "aircraft": "Nobody"}, "choose the aircraft"),
+    ):
+        answer = flown.post("/programme/Tern/service", cells)
+        assert answer.status_code == 422, cells
+        told = re.search(r'class="problem" role="alert">([^<]*)', answer.text)
+        assert told
+        assert says in told[1], told[1]
