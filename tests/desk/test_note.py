@@ -9,6 +9,7 @@ import pytest
 from analyser.core.aircraft import PackNote
 from spooldown.desk.views.flights import written_plain
 from spooldown.logbook.note import FlightNote
+from spooldown.programme.snags import all_snags
 from tests.desk.conftest import Browser, flight_of
 from tests.desk.test_aircraft_form import form_in
 
@@ -65,3 +66,21 @@ def test_the_buttons_show_what_is_left(flown: Browser) -> None:
     shown = dict(re.findall(r'value="(R\d)" data-usual="[^"]*"[^>]*> <span>.*?<small>([^<]+)</small>', page))
     assert re.fullmatch(r"\d+\D+%\D* left on 2026-04-18", shown["R1"]), shown
     assert shown["R2"] == "put on the charger since its last flight"
+
+
+def test_a_snag_is_written_down_with_the_note_and_taken_back_with_it(flown: Browser) -> None:
+    flight_id = flight_of(flown)
+    where = f"/flights/{flight_id}/note"
+    assert flown.post(where, {"remarks": "calm", "snag": "Left main gear slow"}).status_code == 303
+    with flown.desk.book() as book:
+        (snag,) = all_snags(book)
+        assert (snag.title, snag.flight_id) == ("Left main gear slow", flight_id)
+    change = re.search(r'name="change" value="([^"]+)"', flown.get(where).text)
+    assert change
+    assert flown.post("/undo", {"change": change[1]}).status_code == 303
+    with flown.desk.book() as book:
+        assert all_snags(book) == []
+    wrong = flown.post(where, {"snag": "Left main gear slow", "air_temperature_c": "warm"})
+    assert (wrong.status_code, "Left main gear slow" in wrong.text) == (422, True)
+    with flown.desk.book() as book:
+        assert all_snags(book) == []

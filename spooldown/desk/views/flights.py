@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
@@ -30,6 +30,7 @@ from spooldown.sheets.notes import PATTERNS, note_of, pattern_of
 
 if TYPE_CHECKING:
     from analyser.flight import FlightResult
+    from analyser.programme.snags import Snag
 
 
 PER_PAGE = 200
@@ -89,10 +90,6 @@ READINGS = (
 )  # fmt: skip
 PILOT = ("pilot_latitude_deg", "pilot_longitude_deg", "pilot_altitude_m")
 
-Section = Callable[[Request, "Logbook", Flight], Markup]
-BELOW: list[Section] = []
-"""What other views show below the note of a flight, each a section with forms of its own."""
-
 
 def note_page(request: Request) -> Response:
     """The form to fill in after a flight."""
@@ -149,7 +146,7 @@ def _form(
         usual_layout=before.layout, temperature=value("air_temperature_c", note.air_temperature_c),
         pilot=[(k, value(k, getattr(note, k))) for k in PILOT],
         remarks=typed.get("remarks", note.remarks), aircraft=flight.aircraft, known=sorted(known.aircraft),
-        mark=mark_of(note), problem=problem, theirs=theirs, below=[s(request, book, flight) for s in BELOW],
+        mark=mark_of(note), problem=problem, theirs=theirs, snag=typed.get("snag", ""),
         here="flights",
     )  # fmt: skip
 
@@ -251,30 +248,45 @@ async def save_note(request: Request) -> Response:
     return await run_in_threadpool(_save, request, cells, frozenset(form), mark, owner, over)
 
 
+def _snag_of(flight: Flight, owner: str, title: str) -> Snag:
+    """What was seen wrong in a flight, as its aircraft's snag."""
+    from analyser.programme.snags import Came, Snag
+
+    if not owner:
+        raise UsageProblem("problem.snag_of_nobody")
+    return Snag(0, owner, "", "", title, flight.day or date.today(), Came.HAND, flight.flight_id)
+
+
 def _save(request: Request, cells: dict[str, str], sent: Collection[str], mark: str, owner: str, over: str) -> Response:
+    from spooldown.programme import snags
+
     desk, flight_id = desk_of(request), request.path_params["flight"]
     with desk.book() as book:
         flight = book.flight(flight_id)
         known = register.load(book)
-        was_owner = flight.aircraft
+        was_owner, title, kept = flight.aircraft, cells.pop("snag", ""), None
         try:
+            found = snags.checked(_snag_of(flight, owner or flight.aircraft, title)) if title else None
             newer = note_of(cells, flight, owner or flight.aircraft, known, _Slip())
         except Problem as problem:
-            return _form(request, book, flight_id, status=422, problem=str(problem), cells=cells)
+            return _form(request, book, flight_id, status=422, problem=str(problem), cells={**cells, "snag": title})
         except ValueError as error:
             return _form(request, book, flight_id, status=422, problem=f"{error}", cells=cells)
         # The reader looks and the writer writes in one transaction: nothing slips in between.
         with book.writing():
             old = book.notes({flight_id}).get(flight_id, FlightNote())
             if mark and mark != mark_of(old) and mark != over:
-                return _form(request, book, flight_id, status=409, cells=cells, theirs=old)
+                return _form(request, book, flight_id, status=409, cells={**cells, "snag": title}, theirs=old)
             if owner and owner != was_owner:
                 book.assign([flight_id], owner)
             # The form shows everything there is of these fields: what is empty now was taken out.
             book.set_notes({flight_id: _kept_beside(old, newer, sent)})
+            kept = snags.add(book, found) if found else None
 
     def back() -> None:
         with desk.book() as book, book.writing():
+            if kept:
+                snags.remove(book, kept)
             book.set_notes({flight_id: old})
             book.assign([flight_id], was_owner)
         build_pages(desk)
