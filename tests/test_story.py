@@ -29,6 +29,7 @@ from analyser.season.link.layouts import LayoutMaps
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason, SeasonResult
 from reports.model import Glance, Site, Sums
+from reports.pages.flight import grouped
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
@@ -507,3 +508,16 @@ def test_a_second_value_on_a_page_would_be_found(told: Told) -> None:
         written.note(figure)
         written.note(replace(figure, value=1.001 * (figure.value or 0.0)))
     assert len(strangers(written, told.site)) == 1
+
+
+def test_a_flight_without_faults_is_told_in_a_few_lines(told: Told) -> None:
+    """At most eight lines of events where nothing asks for a person, and none lost behind them."""
+    benign = 0
+    for record in told.records.values():
+        events = tuple(record.result.events())
+        alone, groups = grouped(events)
+        assert len(alone) + sum(len(g.events) for g in groups) == len(events)
+        if all(e.level < Level.WATCH for e in events):
+            benign += 1
+            assert len(alone) + len(groups) <= 8
+    assert benign >= 1
