@@ -57,7 +57,7 @@ def flown(tmp_path):
         ('event = "sag"\nlevel = "danger"', 5, "one of fine, note, watch, act"),
         ('event = "sag"\nmatter = "burn_step"', 2, "exactly one of"),
         ('event = "sag"\nphase = "flihgt"', 5, "expected 'flight'"),
-        ('event = "sag"\nfor_s = -1', 5, "nought or more"),
+        ('event = "sag"\nfor_s = -1', 5, "zero or more"),
         ('event = "sag"\nsource = "a friend"', 5, "maker's manual"),
         ('event = "sag"\nabov = {act = 1}', 5, "expected 'above'"),
         ('event = "sag"\nabove = {act = "much"}', 5, "act = 1.5"),
