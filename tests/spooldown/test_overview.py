@@ -10,7 +10,7 @@ import pytest
 from made import draft, source
 
 import spooldown
-from spooldown import register
+from spooldown import register, upkeep
 from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
@@ -185,3 +185,17 @@ def test_the_library_reads_figures_over_flights(scenario: Path) -> None:
     rates = found[(found["measure"] == "tank.burn_rate") & found["value"].notna()]
     assert (rates["low"] < rates["value"]).all()
     assert spooldown.figures(scenario, flights=[found["flight"][0]])["flight"].nunique() == 1
+
+
+def test_check_names_a_damaged_table_and_repair_makes_room_for_a_new_one(book: Logbook) -> None:
+    known = register.load(book)
+    before = seen(book, overview.overview(book, known))
+    assert upkeep.check(book.folder) == []
+    (figures,) = (book.folder / columns.FOLDER).glob("figures-*.parquet")
+    figures.write_bytes(figures.read_bytes()[:-9])
+    (damage,) = upkeep.check(book.folder)
+    assert "columns/figures" in str(damage)
+    (damage,) = upkeep.check(book.folder, repair=True)
+    assert "pages make it again" in str(damage)
+    assert upkeep.check(book.folder) == []
+    assert seen(book, overview.overview(book, known)) == before
