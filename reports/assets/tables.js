@@ -57,7 +57,8 @@
     /* ---- flights ticked for comparing ---- */
     const link = tools.querySelector("[data-compare]"), ticked = {chosen: [], get value() { return this.chosen.join(","); }, set value(v) { this.chosen = v.split(",").filter((k) => ticks.has(k)); }}, ticks = new Map();
     const tell = () => {
-      ticks.forEach((tick, k) => { tick.checked = ticked.chosen.includes(k); });
+      /* More than twelve could not be told apart; compare.js takes no more. */
+      ticks.forEach((tick, k) => { tick.checked = ticked.chosen.includes(k); tick.disabled = !tick.checked && ticked.chosen.length >= 12; });
       link.hidden = ticked.chosen.length < 2;
       link.textContent = say("compare_link", {n: ticked.chosen.length});
       link.href = link.getAttribute("href").split("#")[0] + "#f=" + ticked.value;
