@@ -35,7 +35,7 @@ def bench_records(book: Logbook) -> dict[str, BenchRecord]:
             out[number] = from_json(body, BenchRecord)
         except Exception as error:  # whatever the codec says of what nobody stored there
             raise LogbookProblem(
-                "logbook.repairable", what=Finding("logbook.record_damaged", {"kind": KIND, "name": number})
+                "logbook.repairable", what=Finding("logbook.record_damaged", {"kind": f"{KIND} record", "name": number})
             ) from error
     return dict(sorted(out.items(), key=lambda item: int(item[0])))
 
