@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 MANIFEST = ".pages.json"
+UNDONE = ".pages.undone"
+"""Paths of pages that a build began to replace, one a line: an interrupted build's manifest does not vouch for them."""
 
 
 def fingerprint(*parts: str | bytes) -> str:
@@ -76,8 +78,10 @@ class Folder:
         else:
             content = make()
             if self._old.pop(path, None) is not None:
-                # Should this build be interrupted, the manifest must not vouch for a page of the build before.
-                self._save(self._old)
+                # Should this build be interrupted, the manifest must not vouch for a page of the build before. A line
+                # says so: the whole manifest written for every page would cost more the longer it is.
+                with (self.root / UNDONE).open("a", encoding="utf-8") as undone:
+                    undone.write(f"{path}\n")
             write_whole(file, content)
             self.written += 1
         self._new[path] = mark
@@ -85,8 +89,9 @@ class Folder:
 
     def finish(self) -> None:
         """Remember this build, then remove pages nobody asked for any more."""
-        if self._new != self._old:
+        if self._new != self._old or (self.root / UNDONE).exists():
             self._save(self._new)
+            (self.root / UNDONE).unlink(missing_ok=True)
         for path in sorted(set(self._old) - set(self._new)):
             file = (self.root / path).resolve()
             if file.is_relative_to(self.root.resolve()) and file.is_file():
@@ -103,4 +108,8 @@ class Folder:
             return {}
         if not isinstance(found, dict):
             return {}
-        return {k: v for k, v in found.items() if isinstance(k, str) and isinstance(v, str)}
+        try:
+            undone = set((self.root / UNDONE).read_text("utf-8", "replace").splitlines())
+        except OSError:
+            undone = set()
+        return {k: v for k, v in found.items() if isinstance(k, str) and isinstance(v, str) and k not in undone}

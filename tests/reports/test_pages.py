@@ -171,8 +171,12 @@ def test_an_interrupted_build_leaves_old_pages_whole_and_is_mended(tmp_path: Pat
         text = page.read_bytes()
         assert text.rstrip().endswith(b"</html>")
         assert text == content or b"New 0" in text
-    assert not [p for p in tmp_path.rglob(".*") if p.name != ".pages.json"], "a half-written file was left"
+    told = (tmp_path / ".pages.undone").read_text("utf-8").split()  # what the manifest no longer vouches for
+    assert "flights/tern-002.html" in told
+    left = [p for p in tmp_path.rglob(".*") if p.name not in (".pages.json", ".pages.undone")]
+    assert not left, "a half-written file was left"
     build_site(site, tmp_path)
+    assert not (tmp_path / ".pages.undone").exists()
     assert {p: p.read_bytes() for p in tmp_path.rglob("*.html")} == before
 
 
