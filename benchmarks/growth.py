@@ -28,8 +28,8 @@ sys.path.insert(0, str(ROOT))
 from spooldown import demo, register  # noqa: E402
 from spooldown.logbook import catalogue, columns  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
+from spooldown.site import site_of  # noqa: E402
 from spooldown.work import kept, overview, results  # noqa: E402
-from spooldown.work.pages import site_of  # noqa: E402
 
 LOG = "Time (s),RX1 Voltage (V),RX1 Current (A),Wibble\n" + "".join(
     f"{i / 5},{8 - i / 9000 + i % 7 / 100},{1 + i % 11 / 10},{i}\n" for i in range(2400)

@@ -33,7 +33,7 @@ from reports.pages.flight import grouped
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.book import Flight
-from spooldown.work.pages import site_of
+from spooldown.site import site_of
 from spooldown.work.results import Analysed, analysed
 from tests.one_value import not_adding_up, said_by_terminal, strangers, watching, written_by
 

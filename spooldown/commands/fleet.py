@@ -37,7 +37,7 @@ def build(
     from reports.site import build_site
     from spooldown import register
     from spooldown.fleet.cluster import connected
-    from spooldown.work.pages import site_of
+    from spooldown.site import site_of
 
     with opened(logbook) as book:
         if book.address and out is None:

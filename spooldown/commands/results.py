@@ -144,7 +144,7 @@ def export(
         elif what == "range-checks":
             if chosen:
                 raise UsageProblem("usage.checks_of_no_flight")
-            from spooldown.work.pages import range_results
+            from spooldown.site import range_results
 
             checks = [c for c in book.range_checks() if aircraft in ("", c[1])]
             rows = exporting.range_rows(checks, range_results(book, {who for _, who, _ in checks}))
@@ -179,8 +179,8 @@ def demo(
     from spooldown import demo as demonstration
     from spooldown import register
     from spooldown.preferences import reader_of, remember
+    from spooldown.site import site_of
     from spooldown.work import unchanged
-    from spooldown.work.pages import site_of
 
     samples = demonstration.sample_folder()
     with demonstration.fresh(folder) as book, reading(reader_of(None, language)):
@@ -214,7 +214,7 @@ def demo(
 
 def _site(book: Logbook, quiet: bool) -> Site:
     from spooldown import register
-    from spooldown.work.pages import site_of
+    from spooldown.site import site_of
 
     known = register.load(book)
     with steps_bar(quiet=quiet) as step:

@@ -28,7 +28,7 @@ def build_now(desk: Desk, job: Job) -> None:
     from reports.site import build_site
     from spooldown import register
     from spooldown.preferences import reader_of
-    from spooldown.work.pages import site_of
+    from spooldown.site import site_of
 
     def step(name: str, done: int, whole: int) -> None:
         job.step, job.done, job.whole = name, done, whole

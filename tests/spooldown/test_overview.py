@@ -15,8 +15,8 @@ from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
+from spooldown.site import checks_of
 from spooldown.work import kept, overview, results
-from spooldown.work.pages import checks_of
 from tests.few_flights import fill
 
 

@@ -295,7 +295,7 @@ def test_pages_of_the_programme(book, tmp_path) -> None:
     from reports.pages.programme.aircraft import path_of as programme_path
     from reports.site import build_site
     from spooldown.programme.review import results_of
-    from spooldown.work.pages import checks_of, site_of
+    from spooldown.site import checks_of, site_of
 
     known = register.load(book)
     snag = snags.add(book, Snag(0, "Heron", "engine.main", "", "hot <b>starts</b>", DAY, measure="engine.start_egt"))

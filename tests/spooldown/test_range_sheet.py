@@ -14,8 +14,8 @@ from spooldown.intake import adding
 from spooldown.logbook.book import Logbook
 from spooldown.problems import NotFoundProblem
 from spooldown.sheets.range_checks import is_range_sheet, read_range_sheet
+from spooldown.site import range_results
 from spooldown.work.export import encode, range_rows
-from spooldown.work.pages import range_results
 
 HEAD = "day,receiver,antenna,distance_m,reduction_db,orientation,remarks\n"
 GOOD = HEAD + "2021-04-05,RX1,1,41.5,30,tail to pilot,windy\n,,,,,,\n2021-04-05,rx1,,60,30,,\n"

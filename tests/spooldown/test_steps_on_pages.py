@@ -12,7 +12,7 @@ import pytest
 from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.programme import snags
-from spooldown.work.pages import site_of
+from spooldown.site import site_of
 from tests.spooldown.made import draft, source
 
 

@@ -99,7 +99,7 @@ def listed(aircraft: OnlyAircraft = "", as_json: AsJson = False, logbook: Book =
     """List the walked range checks and the full-power range each line of them implies."""
     from reports.words.catalogue import figure_text
     from reports.words.catalogue import text as worded
-    from spooldown.work.pages import range_results
+    from spooldown.site import range_results
 
     with opened(logbook) as book:
         kept = book.range_checks()

@@ -47,8 +47,8 @@ def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, lo
     """Show what to have in mind before an aircraft's next flight; it never says that it may fly."""
     from spooldown import register
     from spooldown.programme.review import results_of
+    from spooldown.site import bench_results, checks_of
     from spooldown.work.overview import overview
-    from spooldown.work.pages import bench_results, checks_of
 
     with opened(logbook, language=language) as book:
         name = aircraft_of(book, aircraft)

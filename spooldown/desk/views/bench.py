@@ -25,7 +25,7 @@ from spooldown.problems import Problem
 def overview(request: Request) -> Response:
     """Every procedure, and what was done of each."""
     from analyser.bench.procedures import Procedure
-    from spooldown.work.pages import bench_results
+    from spooldown.site import bench_results
 
     with desk_of(request).book() as book:
         known = register.load(book)

@@ -57,7 +57,7 @@ def single(request: Request) -> Response:
     from reports.model import Unreadable
     from reports.site import build_single_flight
     from spooldown.preferences import reader_of
-    from spooldown.work.pages import site_of
+    from spooldown.site import site_of
 
     flight_id = request.path_params["flight"]
     place = tempfile.TemporaryDirectory(prefix="spooldown-")
@@ -89,8 +89,8 @@ def telemetry(request: Request) -> Response:
 
 def checks(request: Request) -> Response:
     """Range checks as a table."""
+    from spooldown.site import range_results
     from spooldown.work.export import encode, range_rows
-    from spooldown.work.pages import range_results
 
     form = request.path_params["form"]
     if form not in FORMS:
