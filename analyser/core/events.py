@@ -9,13 +9,14 @@ duration the time between the two crossings.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.findings import Text
-from analyser.core.levels import COMMON_PRACTICE, Level
+from analyser.core.levels import COMMON_PRACTICE, Level, Limit
 
 __all__ = ["Attention", "Dips", "Event", "Level", "find_dips", "happened", "runs_of"]
 
@@ -80,8 +81,15 @@ def happened(
     size : float or None
         What its limit is held against.
     """
-    level = COMMON_PRACTICE.level_of("event", kind, size, subject)
+    limit = _practice(kind)
+    level = limit.judge(size) if limit else Level.FINE
     return Event(kind, subject, *span, level, summary, depth, causes, size)
+
+
+@cache
+def _practice(kind: str) -> Limit | None:
+    """Common practice sets no limit on a single part, so the kind alone finds it; a flight has thousands of events."""
+    return COMMON_PRACTICE.find("event", kind)
 
 
 @dataclass(frozen=True, slots=True)
