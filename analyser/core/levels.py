@@ -93,6 +93,8 @@ class Limit:
         >>> Limit("hot", "figure", "engine.highest_egt", above={"watch": 700.0, "act": 720.0}).judge(710.0)
         <Level.WATCH: 2>
         """
+        if not (self.above or self.below):
+            return self.level
         return max((self.level, *(level for level, _ in self.passed(value))))
 
     def passed(self, value: float | None) -> list[tuple[Level, float]]:

@@ -212,12 +212,20 @@ def name_direction(azimuth_deg: float, elevation_deg: float) -> Finding:
     >>> name_direction(180.0, 0.0)
     Finding(direction.tail)
     """
-    if abs(elevation_deg) > 65.0:
-        return say(Direction.STRAIGHT_ABOVE if elevation_deg > 0 else Direction.STRAIGHT_BELOW)
-    side = say(_SIDES[round((azimuth_deg % 360.0) / 45.0) % 8])
-    if abs(elevation_deg) < 25.0:
-        return side
-    return say(Direction.SIDE_FROM_ABOVE if elevation_deg > 0 else Direction.SIDE_FROM_BELOW, side=side)
+    side = round((azimuth_deg % 360.0) / 45.0) % 8
+    steep = 2 if abs(elevation_deg) > 65.0 else 0 if abs(elevation_deg) < 25.0 else 1
+    return _named(side, steep, elevation_deg > 0)
+
+
+@cache
+def _named(side: int, steep: int, above: bool) -> Finding:
+    """The few names there are, each made once: a flight may have thousands of fades."""
+    if steep == 2:
+        return say(Direction.STRAIGHT_ABOVE if above else Direction.STRAIGHT_BELOW)
+    named = say(_SIDES[side])
+    if steep == 0:
+        return named
+    return say(Direction.SIDE_FROM_ABOVE if above else Direction.SIDE_FROM_BELOW, side=named)
 
 
 BEST = "best"

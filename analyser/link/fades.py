@@ -73,6 +73,7 @@ def find_fades(level: SignalLevel, subject: str) -> Fades:
     dips = find_dips(time_s[ok], level.residual[ok], threshold, hysteresis, max_gap_s=hole_s(time_s))
     lowest = np.flatnonzero(ok)[dips.lowest_index]
     sides = _directions(level.seen, lowest)
+    depth_label = say(LinkCode.FADE_DEPTH)
     events = []
     for start, end, residual, side in zip(dips.start_s, dips.end_s, dips.residual, sides, strict=True):
         below = float(-residual if unit == "dB" else residual)
@@ -84,7 +85,7 @@ def find_fades(level: SignalLevel, subject: str) -> Fades:
                     seconds=float(end - start), below=below, side=side,
                 ),
                 size=below,
-                depth=Figure(say(LinkCode.FADE_DEPTH), below, unit, Method.ESTIMATED, how=level.how),
+                depth=Figure(depth_label, below, unit, Method.ESTIMATED, how=level.how),
             )
         )  # fmt: skip
     unknown = np.full(lowest.size, np.nan)
@@ -113,9 +114,8 @@ def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: 
     if sensitivity_dbm is None:
         return Figure.unavailable(label, "dB", say(LinkCode.NO_SENSITIVITY)), []
     over = level.values - sensitivity_dbm
-    figure = Figure(
-        label, float(over.min()), "dB", Method.INTEGRATED, how=say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm)
-    )
+    how, of_margin = say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm), say(LinkCode.MARGIN)
+    figure = Figure(label, float(over.min()), "dB", Method.INTEGRATED, how=how)
     dips = find_dips(level.time_s, over, LOW_MARGIN_DB, FADE_HYSTERESIS_DB, max_gap_s=hole_s(level.time_s))
     events = [
         happened(
@@ -125,10 +125,7 @@ def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: 
                 margin=abs(float(lowest)),
             ),
             size=float(lowest),
-            depth=Figure(
-                say(LinkCode.MARGIN), float(lowest), "dB", Method.INTEGRATED,
-                how=say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm),
-            ),
+            depth=Figure(of_margin, float(lowest), "dB", Method.INTEGRATED, how=how),
         )
         for start, end, lowest in zip(dips.start_s, dips.end_s, dips.residual, strict=True)
     ]  # fmt: skip
