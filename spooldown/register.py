@@ -30,7 +30,7 @@ from analyser.core.findings import Finding, Text, say
 from importers.refusal import Refusal
 from spooldown.codes import RegisterRefused, ValueCode
 from spooldown.logbook.book import Logbook, slug
-from spooldown.problems import LogbookProblem, NotFoundProblem, nearest, not_found
+from spooldown.problems import LogbookProblem, NotFoundProblem, nearest
 
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
 NO_LONGER_USED = ("stall_speed_m_s",)
@@ -140,19 +140,6 @@ class Register:
         stem = slug(file.aircraft.name if file.aircraft else Path(file.name).stem, "register")
         names = chain([f"{stem}.toml"], (f"{stem}-{n}.toml" for n in count(2)))
         return next(n for n in names if n not in self.files or not (file.aircraft or self.files[n].aircraft))
-
-    def find_pack(self, word: str) -> Pack:
-        """Look a pack up by name.
-
-        Raises
-        ------
-        NotFoundProblem
-            Naming the nearest pack there is.
-        """
-        found = [p for name, p in self.packs.items() if name.casefold() == word.casefold()]
-        if not found:
-            raise not_found("pack", word, self.packs, remedy="remedy.list_packs")
-        return found[0]
 
 
 def load(book: Logbook) -> Register:

@@ -9,7 +9,7 @@ Figures are the flight's own, before other flights teach anything of its sensors
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
@@ -294,8 +294,3 @@ MEASURES: tuple[Measure, ...] = (
 """The list, in its order."""
 
 BY_ID = {m.id: m for m in MEASURES}
-
-
-def measures_of(kind: str) -> Iterator[Measure]:
-    """Iterate over the measures of one kind of part."""
-    return (m for m in MEASURES if m.of == kind)

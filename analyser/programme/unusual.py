@@ -6,7 +6,7 @@ figures, so each must be so unlikely that all of them together cry wolf in one u
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -154,8 +154,3 @@ def _told(history: History, at: int, earlier: FloatArray, odds: float) -> Unusua
         earlier=int(earlier.size),
     )  # fmt: skip
     return Unusual(history.key, history.part, value, usual, odds, int(earlier.size), said)
-
-
-def flights_until(past: Iterable[History]) -> int:
-    """Further flights until the first of these figures can be judged; 0 where one can."""
-    return max(0, FEWEST - max((len(h) for h in past), default=0))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from analyser.core.aircraft import FlightContext
 from analyser.fuel.sources import wants_curve
@@ -17,42 +17,17 @@ BLOCK = 50
 """Measured flights teach a burn curve in blocks of so many."""
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
-    """Ids of the flights to analyse, oldest first: ``first`` teach, ``second`` can only be told by a learned curve."""
-
-    first: tuple[str, ...]
-    second: tuple[str, ...]
-    lessons: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """By flight of the second round, the flights of the first that teach it."""
-
-
-def analysis_order(
-    contexts: Sequence[FlightContext], channels: Mapping[str, Collection[str]], wanted: Collection[str]
-) -> Order:
-    """Flights to analyse so that the wanted ones show what they learn from the others.
+def teachers_of(contexts: Sequence[FlightContext], wanted: Collection[str]) -> set[str]:
+    """Flights, by id, that the wanted ones need to be corrected by, themselves included.
 
     Parameters
     ----------
     contexts : sequence of FlightContext
         Of all flights, oldest first.
-    channels : mapping of str to collection of str
-        Names of the channels each flight logged, by its id.
     wanted : collection of str
-        Ids of the flights to show.
-
-    Returns
-    -------
-    Order
-        A flight that only a learned curve can tell never teaches one, so two rounds are always enough.
+        Ids of the flights to show. What tells a burn without a fuel sensor is in :func:`lessons_of`.
     """
-    lessons = lessons_of(contexts, channels)
-    second = tuple(c.flight_id for c in contexts if c.flight_id in wanted and c.flight_id in lessons)
-    asked = {*wanted, *scale_teachers(contexts, wanted), *resistance_teachers(contexts, wanted)}
-    for flight_id in second:
-        asked.update(lessons[flight_id])
-    first = tuple(c.flight_id for c in contexts if c.flight_id in asked and c.flight_id not in lessons)
-    return Order(first, second, {i: lessons[i] for i in second})
+    return {*wanted, *scale_teachers(contexts, wanted), *resistance_teachers(contexts, wanted)}
 
 
 def lessons_of(

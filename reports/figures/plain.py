@@ -21,11 +21,6 @@ def _r(value: float | None, digits: int = 3) -> float | None:
     return round(float(value), digits) if value is not None and math.isfinite(value) else None
 
 
-def _side(low: float | None, high: float | None, scale: float) -> float | None:
-    """The length of one side of an interval's bar; none where that side is not known."""
-    return _r((high - low) * scale) if low is not None and high is not None else 0
-
-
 _NAMED = re.compile(r"(.*\S) (\d+)")
 
 

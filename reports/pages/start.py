@@ -12,7 +12,6 @@ from markupsafe import Markup
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure
 from analyser.record import FlightRecord
-from analyser.season.fuel.timer import TimerCurve
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason
 from reports.addresses import path_of_day, slug
@@ -277,10 +276,6 @@ def _timers(one: AircraftSeason) -> dict[str, Any]:
             for t in one.fuel.tables
         ],
     }
-
-
-def _rests_on(timer: TimerCurve) -> str:
-    return message("start.timer_rests", flights=timer.flights, start=timer.start, tank=slug_words(timer.tank))
 
 
 def _charged(newest: FlightPage, pack: str) -> bool:

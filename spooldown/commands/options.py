@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from spooldown.commands.shell.completing import aircraft_names, flight_names, flight_words, one_of
+from spooldown.commands.shell.completing import aircraft_names, flight_words, one_of
 from spooldown.problems import UsageProblem, nearest, not_found
 from spooldown.settings import LOGBOOK_VARIABLE
 
@@ -38,9 +38,6 @@ FlightWord = Annotated[
     typer.Argument(
         metavar="FLIGHT", help="A flight's id, its number (`Tern 7`), or `latest`.", autocompletion=flight_words
     ),
-]
-FlightId = Annotated[
-    str, typer.Argument(help="Flight id, as `spooldown flights` lists it.", autocompletion=flight_names)
 ]
 
 

@@ -68,9 +68,7 @@ class Desk:
     """Pages that a manifest has listed: while they are built anew it lists them later than they can be read."""
     name: str = field(default_factory=lambda: secrets.token_hex(8))
     door: str = field(default_factory=lambda: secrets.token_urlsafe(24))
-    incoming: Incoming = field(
-        default_factory=lambda: Incoming(Path(tempfile.mkdtemp(prefix=f"{INCOMING}{os.getpid()}-")))
-    )
+    incoming: Incoming = field(default_factory=lambda: Incoming(own_folder()))
     stop: Callable[[], None] = lambda: None
     say: Callable[[str], None] = lambda _: None
     """Tells the terminal who is connected."""

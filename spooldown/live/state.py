@@ -94,11 +94,6 @@ class Now:
         _, values = self.ring.since(now_s - seconds)
         return float(values.min()) if values.size else float("nan")
 
-    def highest_of(self, seconds: float, now_s: float) -> float:
-        """The highest value of the last seconds; NaN where there is none."""
-        _, values = self.ring.since(now_s - seconds)
-        return float(values.max()) if values.size else float("nan")
-
     def traced(self, now_s: float, points: int = 120) -> FloatArray:
         """The lowest value of each of so many equal parts of the last two minutes, NaN where nothing came."""
         t, v = self.ring.since(now_s - WINDOW_S)

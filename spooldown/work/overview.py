@@ -29,13 +29,11 @@ from analyser.record import FlightRecord
 from analyser.season.analysis import AircraftPart, analyse_aircraft, analyse_pack, compose_season
 from analyser.season.brief import brief
 from analyser.season.engines import EngineTotal
-from analyser.season.fuel.sensor_scale import scale_teachers
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.packs.brown_outs import BrownOutCount
 from analyser.season.packs.history import PackHistory
-from analyser.season.packs.resistance import resistance_teachers
 from analyser.season.result import SeasonResult
-from analyser.season.teaching import settled, taken_over, teaching_digests
+from analyser.season.teaching import settled, taken_over, teachers_of, teaching_digests
 from analyser.season.totals import FlightTotals, PackTotal, totals_of
 from analyser.season.window import Windows, windows_of
 from reports.headlines import level_of
@@ -372,7 +370,7 @@ class _Update:
         if not touched:
             return []
         contexts = [c for c, _ in self.prepared.contexts.values()]
-        asked = {*touched, *scale_teachers(contexts, touched), *resistance_teachers(contexts, touched)}
+        asked = teachers_of(contexts, touched)
         lessons = self.prepared.lessons
         pupils = [i for i in touched if i in lessons]
         for flight_id in pupils:

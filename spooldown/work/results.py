@@ -19,11 +19,9 @@ from analyser.programme.limits import crossings
 from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
-from analyser.season.fuel.sensor_scale import scale_teachers
 from analyser.season.link.range_check import RangeCheck
-from analyser.season.packs.resistance import resistance_teachers
 from analyser.season.result import SeasonResult
-from analyser.season.teaching import corrected, lessons_of, number_flights, with_learned_burn
+from analyser.season.teaching import corrected, lessons_of, number_flights, teachers_of, with_learned_burn
 from spooldown import __version__
 from spooldown.bench.kept import Scales, bench_records
 from spooldown.judging.files import all_limits
@@ -208,7 +206,7 @@ class Results:
         """
         every = list(self.contexts.values())
         lessons = self.prepared.lessons
-        asked = {*wanted, *scale_teachers(every, wanted), *resistance_teachers(every, wanted)}
+        asked = teachers_of(every, wanted)
         for flight_id in [i for i in asked if i in lessons]:
             asked.update(lessons[flight_id])
         self._make([i for i in self._by_id if i in asked and i not in lessons])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Pack, Tank
-from analyser.season.teaching import analysis_order, number_flights, with_learned_burn
+from analyser.season.teaching import lessons_of, number_flights, teachers_of, with_learned_burn
 
 PLOVER = Aircraft("Plover", engines=(Engine("main", tank="main", max_rpm=1e5),), tanks=(Tank("main"),))
 HERON = Aircraft("Heron")
@@ -18,12 +18,7 @@ def _context(flight_id: str, aircraft: Aircraft | None = PLOVER, put_in_ml: floa
 def test_a_flight_told_by_a_curve_comes_after_those_that_teach_it() -> None:
     contexts = [_context("a"), _context("b"), _context("c", HERON), _context("d", None)]
     channels = {"a": [SPEED], "b": [SPEED, FLOW], "c": [FLOW], "d": [SPEED]}
-    order = analysis_order(contexts, channels, {"a"})
-    assert order.first == ("b",)
-    assert order.second == ("a",)
-    everything = analysis_order(contexts, channels, set("abcd"))
-    assert everything.first == ("b", "c", "d")
-    assert everything.second == ("a",)
+    assert lessons_of(contexts, channels) == {"a": ("b",)}
 
 
 def test_a_flight_is_shown_with_those_that_noted_a_volume_or_flew_its_packs() -> None:
@@ -34,9 +29,8 @@ def test_a_flight_is_shown_with_those_that_noted_a_volume_or_flew_its_packs() ->
         FlightContext("c", aircraft=PLOVER, packs={"rx1": pack}),
         _context("d", HERON),
     ]
-    channels = {i: [FLOW] for i in "abcd"}
-    assert analysis_order(contexts, channels, {"c"}).first == ("a", "b", "c")
-    assert analysis_order(contexts, channels, {"d"}).first == ("d",)
+    assert teachers_of(contexts, {"c"}) == {"a", "b", "c"}
+    assert teachers_of(contexts, {"d"}) == {"d"}
 
 
 def test_each_aircraft_counts_its_own_flights() -> None:
