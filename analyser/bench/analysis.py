@@ -157,7 +157,7 @@ def _figures(
 
 def _readings(record: BenchRecord) -> tuple[Figure, ...]:
     return tuple(
-        Figure(say(BenchCode.READING, name=r.name), record.value(r.name), r.unit, Method.ENTERED, digits=0)
+        Figure(say(BenchCode.READING, name=r.name), record.value(r.name), r.unit, record.method(r.name), digits=0)
         for r in PROCEDURES[record.procedure].readings
         if record.value(r.name) is not None
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import PROCEDURES, BenchRecord
 from analyser.core.aircraft import Engine
-from analyser.core.figures import Figure, Method
+from analyser.core.figures import Figure
 from analyser.core.findings import Finding, say
 from analyser.core.levels import Level, Limits
 
@@ -22,7 +22,7 @@ def ground_run(
         if value is None:
             continue
         label = say(BenchCode.READING, name=reading.name)
-        figure = Figure(label, value, reading.unit, Method.ENTERED, digits=_DIGITS.get(reading.name, 0))
+        figure = Figure(label, value, reading.unit, record.method(reading.name), digits=_DIGITS.get(reading.name, 0))
         figures.append(figure)
         limit = _limit(reading.name, engine)
         if limit is not None and value > limit:

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
+from analyser.core.figures import Method
+
 
 class Procedure(StrEnum):
     """What is done on the bench, in the order a new aircraft needs it."""
@@ -207,6 +209,8 @@ class BenchRecord:
         Anything else.
     log : str
         Name of the log recorded meanwhile, '' without one; then ``values`` may come from it.
+    read : tuple of str
+        Names of the readings that came from it; the others were typed.
     traces : tuple of BenchTrace
         What that log showed, thinned to be looked at.
 
@@ -230,6 +234,7 @@ class BenchRecord:
     others: tuple[str, ...] = ()
     remarks: str = ""
     log: str = ""
+    read: tuple[str, ...] = ()
     traces: tuple[BenchTrace, ...] = ()
 
     def __post_init__(self) -> None:
@@ -256,6 +261,10 @@ class BenchRecord:
             raise BadReading("second_a", "same")
         if not self.values and not self.choices:
             raise BadReading("", "empty")
+
+    def method(self, name: str) -> Method:
+        """How a reading was obtained: taken from the log, or stated by the owner."""
+        return Method.INTEGRATED if name in self.read else Method.ENTERED
 
     def value(self, name: str) -> float | None:
         """One reading; ``None`` where it was not taken."""

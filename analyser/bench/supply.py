@@ -26,7 +26,9 @@ def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None, li
     pulled = record.procedure is Procedure.PULLED
     label = say(BenchCode.READING, name="lowest_v")
     volts = record.value("lowest_v") or 0.0
-    low = Figure(label, volts, "V", Method.ENTERED, low=volts - VOLTS_WITHIN, high=volts + VOLTS_WITHIN, digits=2)
+    low = Figure(
+        label, volts, "V", record.method("lowest_v"), low=volts - VOLTS_WITHIN, high=volts + VOLTS_WITHIN, digits=2
+    )
     # What receivers and servos need comes first: a pulled pack's own level says nothing of the rest.
     stated = (aircraft.brown_out_v if aircraft else None) or (pack.brown_out_v if pack else None)
     margin = say(BenchCode.ABOVE_BROWN_OUT)
@@ -36,7 +38,7 @@ def lowest(record: BenchRecord, aircraft: Aircraft | None, pack: Pack | None, li
             (low, Figure.unavailable(margin, "V", say(BenchCode.NEEDS_BROWN_OUT))),
             (say(BenchCode.NEEDS_BROWN_OUT), *shares(record)),
         )
-    above = Figure(margin, volts - stated, "V", Method.ENTERED, low=volts - stated - VOLTS_WITHIN,
+    above = Figure(margin, volts - stated, "V", record.method("lowest_v"), low=volts - stated - VOLTS_WITHIN,
                    high=volts - stated + VOLTS_WITHIN, digits=2)  # fmt: skip
     fell = (above.low or 0.0) < 0.0
     level = limits.matter("bench_brown_out") if fell else Level.FINE

@@ -126,6 +126,7 @@ def record_of(typed: Typed, register: Register, telemetry: Telemetry | None = No
             others=others,
             remarks=typed.remarks.strip(),
             log=log,
+            read=tuple(n for n in values if telemetry is not None and not typed.words.get(n, "").strip()),
             traces=traces,
         )
     except BadReading as error:

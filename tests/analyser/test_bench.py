@@ -15,7 +15,7 @@ from analyser.bench.pack import at_reference_state, cell_resistances, load_resis
 from analyser.bench.procedures import PROCEDURES, BadReading, BenchRecord, Procedure
 from analyser.bench.reading import read_log, thin_traces
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Pack, Tank
-from analyser.core.figures import Figure
+from analyser.core.figures import Figure, Method
 from analyser.core.levels import Level
 from analyser.core.phases import find_phases
 from analyser.core.telemetry import Telemetry
@@ -192,7 +192,11 @@ def test_supply_and_a_pulled_pack() -> None:
         Procedure.PULLED, "rx2", log(20.0, pack__rx1__voltage_v=sag, pack__rx2__voltage_v=8.0), HERON
     )
     assert values["lowest_v"] == (pytest.approx(5.9),)
-    done = analyse_bench({"1": BenchRecord(Procedure.PULLED, DAY, "Heron", "R2", values)}, HERON)
+    logged = BenchRecord(Procedure.PULLED, DAY, "Heron", "R2", values, read=("lowest_v",))
+    assert logged.method("lowest_v") is Method.INTEGRATED
+    assert record(Procedure.PULLED, "R2", lowest_v=6.6).method("lowest_v") is Method.ENTERED
+    done = analyse_bench({"1": logged}, HERON)
+    assert {f.method for f in done.lines[0].figures} == {Method.INTEGRATED}
     assert done.level is Level.ACT
     assert "did not carry" in text(done.lines[0].findings[0])
     fine = analyse_bench({"1": record(Procedure.PULLED, "R2", lowest_v=6.6)}, HERON)

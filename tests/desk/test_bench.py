@@ -70,6 +70,7 @@ def test_readings_come_from_the_log_recorded_meanwhile(browser: Browser, tmp_pat
     with browser.desk.book() as book:
         (record,) = bench_records(book).values()
     assert record.log == "loads.csv"
+    assert set(record.read) == set(record.values)
     assert record.value("second_a") == pytest.approx(3.0, abs=0.01)
     assert "50.0" in browser.get("/bench").text
 
