@@ -6,6 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from analyser.core.figures import Figure, Method
+from analyser.core.findings import say
+from analyser.programme.codes import UnusualCode
+from reports.figures.usual import usual_bar
 from reports.pages.card import render as card
 from reports.pages.days import render as day_page
 from reports.pages.programme import aircraft, before, year
@@ -84,3 +88,17 @@ def test_docs_list_every_figure() -> None:
     listed = docs.partition("<!-- the list of figures begins -->")[2].partition("<!-- the list of figures ends -->")[0]
     for m in MEASURES:
         assert f"| `{m.id}` | {m.of} | {m.unit or '–'} |" in listed
+
+
+def test_a_value_outside_the_usual_has_another_shape_and_stands_beside_the_bar() -> None:
+    usual = Figure(say(UnusualCode.USUAL, what=""), 10.0, "V", Method.ESTIMATED, 8.0, 12.0)
+
+    def drawn(value: float) -> str:
+        return str(usual_bar(usual, Figure(say(UnusualCode.USUAL, what=""), value, "V", Method.ESTIMATED), "words"))
+
+    assert 'class="in"' in drawn(8.0)
+    assert 'class="out"' not in drawn(8.0)
+    assert 'class="out"' in drawn(12.1)
+    assert 'class="in"' not in drawn(12.1)
+    # The picture spans 8 to 14 in 104 units from 8 on: by hand 12 lies at 8 + 104 * 4 / 6.
+    assert f"H{8 + 104 * 4 / 6:.1f}" in drawn(14.0)

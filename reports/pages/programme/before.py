@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from markupsafe import Markup
+
 from analyser.core.findings import Part
 from analyser.programme.before import BeforeFlight, Expected
 from analyser.programme.measures import BY_ID
+from analyser.programme.unusual import FEWEST
 from reports.addresses import slug
+from reports.figures.usual import outside, usual_bar
 from reports.model import Site
 from reports.pages.bench import open_matters
 from reports.pages.bench import path_of as bench_path
 from reports.pages.flight import path_of as flight_path
 from reports.render import Shell, page
-from reports.words.catalogue import message, text
+from reports.words.catalogue import message, text, written
 from reports.words.names import names_on, naming
 
 
@@ -30,6 +38,39 @@ def expected_words(row: Expected) -> str:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One figure of a part: what it is, its last value, what is usual in words and as a picture."""
+
+    what: str
+    last: str
+    usual: str
+    picture: Markup
+    outside: bool
+
+
+def _tables(rows: Sequence[Expected]) -> list[tuple[str, list[_Row]]]:
+    """A table's rows by the part they are of, in the order the parts first stand."""
+
+    def heading(row: Expected) -> str:
+        return message("before.part", part=Part(row.part)) if row.part else row.thing
+
+    order = {name: n for n, name in enumerate(dict.fromkeys(heading(row) for row in rows))}
+    by_part = groupby(sorted(rows, key=lambda row: order[heading(row)]), key=heading)
+    return [(name, [_row(row) for row in own]) for name, own in by_part]
+
+
+def _row(row: Expected) -> _Row:
+    usual, digits = row.usual, BY_ID[row.measure].digits
+    what, last = message("before.what", what=message(str(BY_ID[row.measure].code))), str(written(row.last))
+    if usual is None:
+        return _Row(what, last, "", Markup(""), False)
+    return _Row(
+        what, last, message("before.usual", low=usual.low, high=usual.high, digits=digits),
+        usual_bar(usual, row.last, expected_words(row)), outside(usual, row.last),
+    )  # fmt: skip
+
+
 def render(before: BeforeFlight, site: Site, shell: Shell) -> str:
     """Make the page."""
     from reports.pages.programme.aircraft import due_lines, snag_line
@@ -45,8 +86,11 @@ def render(before: BeforeFlight, site: Site, shell: Shell) -> str:
             before=before,
             last=last,
             last_href=flight_path(before.last_flight) if last else "",
-            packs=[expected_words(row) for row in before.packs],
-            fuel=[expected_words(row) for row in before.fuel],
+            packs=_tables(before.packs),
+            fuel=_tables(before.fuel),
+            waiting=[row.flights for row in (*before.packs, *before.fuel) if row.usual is None],
+            fewest=FEWEST,
+            key=any(row.usual for row in (*before.packs, *before.fuel)),
             timer=text(before.timer) if before.timer else "",
             snags=[snag_line(s, site, shell.root) for s in before.snags],
             service=due_lines(before.service),
