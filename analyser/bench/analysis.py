@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from analyser.bench import engine as engines
 from analyser.bench import fuel, pack, supply
@@ -16,6 +15,7 @@ from analyser.core.aircraft import Aircraft, Pack
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import robust_sd
 from analyser.core.tables import Tabular
 
@@ -177,7 +177,7 @@ def _change(figure: Figure, before: FloatArray) -> tuple[Figure, bool]:
         return Figure(label, value, "%", Method.ESTIMATED, how=how, digits=1), False
     n = before.size
     sd = max(robust_sd(before - middle), float(before.std(ddof=1)), LEAST_SPREAD * scale)
-    half = 100.0 * float(stats.t.ppf(0.975, n - 1)) * sd * float(np.sqrt(1.0 + 1.0 / n)) / scale
+    half = 100.0 * float(student_quantile(0.975, n - 1)) * sd * float(np.sqrt(1.0 + 1.0 / n)) / scale
     change = Figure.within(label, value, half, "%", how=how, digits=1)
     return change, abs(value) > max(half, 100.0 * UNUSUAL * sd / scale)
 

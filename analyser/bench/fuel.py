@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 import numpy as np
-from scipy import stats
 
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import BenchRecord, Procedure
@@ -14,6 +13,7 @@ from analyser.core.aircraft import Tank
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, say
 from analyser.core.levels import Level, Limits
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.smoothing import Z95
 
 MEASURED_PERCENT = 1.0
@@ -97,7 +97,11 @@ def calibrate(tank: str, runs: Sequence[Figure], code: BenchCode = BenchCode.FLO
     shared = float(np.mean([f.half_width / Z95 / (f.value or 1.0) for f in known]))
     spread = float(((values / mean - 1.0) ** 2).sum())
     free = _PRIOR_RUNS + n - 1
-    own = float(np.sqrt((_PRIOR_RUNS * USUAL_SCATTER**2 + spread) / free / n)) * float(stats.t.ppf(0.975, free)) / Z95
+    own = (
+        float(np.sqrt((_PRIOR_RUNS * USUAL_SCATTER**2 + spread) / free / n))
+        * float(student_quantile(0.975, free))
+        / Z95
+    )
     half = Z95 * mean * float(np.linalg.norm([shared, own, BENCH_TO_FLIGHT]))
     first = known[0]
     label = say(code, tank=Part(f"fuel.{tank}"))

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from analyser.core.burn_curve import BurnCurve, fit_burn_curve
 from analyser.core.figures import Figure, FloatArray, Method, Trace
 from analyser.core.findings import Text, say
 from analyser.core.phases import Phases, idle_speed
-from analyser.core.statistics.smoothing import Z95, Smoothed, longest_step_s, smooth_total
+from analyser.core.statistics.smoothing import Z95, Smoothed, local_polynomial, longest_step_s, smooth_total
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import SensorScale
@@ -79,7 +79,7 @@ def _lean(total: BurnTotal, smooth: Smoothed) -> float:
     n = min(CIRCUIT_S, smooth.total.size if smooth.total.size % 2 else smooth.total.size - 1)
     if n < 2 * smooth.window:
         return 0.0
-    return float(np.std(smooth.total - signal.savgol_filter(smooth.total, n, 2)))
+    return float(np.std(smooth.total - local_polynomial(smooth.total, n, 2)))
 
 
 def _reaching(figure: Figure, reach: tuple[float, float]) -> Figure:

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
-from scipy import stats
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import robust_sd
 from analyser.core.statistics.smoothing import Z95
 from analyser.fuel.codes import FuelCode
@@ -153,7 +153,7 @@ def learn_scale(
     known = _PRIOR_FLIGHTS + n - 1
     usual = float(np.mean(np.maximum(own_se, _USUAL_SCATTER)))
     variance = (_PRIOR_FLIGHTS * usual**2 + float(np.sum(weights * (logs - mean) ** 2))) / known
-    widen = float(stats.t.ppf(0.975, known)) / Z95
+    widen = float(student_quantile(0.975, known)) / Z95
     data_se = widen * float(np.sqrt(variance / max(float(weights.sum()), 1.0)))
     # What a ratio scatters by beyond its own error is the sensor's: it reads otherwise from flight to flight.
     wander = max(variance - float(np.mean(own_se**2)), 0.0) if n > 2 else 0.0

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
 
 from analyser.core.figures import FloatArray
+from analyser.core.statistics.distributions import student_quantile
 
 LIGHT_M_S = 299_792_458.0
 LEAST_SPREAD_DB = 0.5
@@ -143,7 +143,7 @@ def fit_distance(
     by_both, _ = variance(block * (int(direction.max()) + 1) + direction)
     se = np.sqrt(by_time + np.maximum(by_direction - by_both, 0.0))
     exponent = 2.0 - float(beta[0])
-    half = float(stats.t.ppf(0.975, max(min(blocks, bins) - 2, 2)) * se[0])
+    half = float(student_quantile(0.975, max(min(blocks, bins) - 2, 2)) * se[0])
     gain = float(beta[1]) if two_ray_db is not None else 0.0
     shows = two_ray_db is not None and gain > SHOWS * float(se[1]) and gain > 0.3
     left = float((y - x @ beta).std())

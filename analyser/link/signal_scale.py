@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, stats
 
 from analyser.core.figures import FloatArray
+from analyser.core.statistics.distributions import ranks
 
 FEWEST_SAMPLES = 100
 STEP_DB = 1.0
@@ -54,7 +54,7 @@ def learn_scale(signal: FloatArray, loss_db: FloatArray) -> Calibration | None:
     """
     if signal.size < FEWEST_SAMPLES or float(np.ptp(loss_db)) < 6.0 or float(np.ptp(signal)) <= 0:
         return None
-    rho = float(stats.spearmanr(signal, loss_db).statistic)
+    rho = float(np.corrcoef(ranks(signal), ranks(loss_db))[0, 1])
     if not rho < -WEAKEST_RANK_CORRELATION:
         return None
     bin_ = np.floor(loss_db / STEP_DB).astype(np.intp)
@@ -64,6 +64,8 @@ def learn_scale(signal: FloatArray, loss_db: FloatArray) -> Calibration | None:
     if keep.sum() < 4:
         return None
     middle = signal[order][first + count // 2][keep]
+    from scipy import optimize  # slow to load, and few receivers need it
+
     # Isotonic in −loss: a stronger level never shows less signal.
     level = -(bins[keep] + 0.5) * STEP_DB
     level, middle, weight = level[::-1], middle[::-1], count[keep][::-1]

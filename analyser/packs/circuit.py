@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, signal
+from scipy import linalg, ndimage
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.robust import robust_sd
@@ -97,7 +97,7 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     grid, (v, i) = even_grid(slower, voltage, current)
     if grid.size < 20 or grid[-1] - grid[0] < SHORTEST_S:
         return None
-    noise = float(np.std(v - signal.medfilt(v, 5))) + 1e-4
+    noise = float(np.std(v - ndimage.median_filter(v, 5, mode="constant"))) + 1e-4
     if float(np.ptp(np.quantile(i, [0.02, 0.98]))) < 0.05 or np.std(i) * 0.5 < 0.1 * noise:
         return None
     step = float(grid[1] - grid[0])
@@ -145,7 +145,9 @@ def _hats(x: FloatArray) -> FloatArray:
 def relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
     """The current a resistance–capacitance pair's resistor carries; at rest at the first sample, as most logs begin."""
     keep = np.exp(-step_s / tau_s)
-    return np.asarray(signal.lfilter([1.0 - keep], [1.0, -keep], current), float)
+    # Each value less what is kept of the one before: a band of two diagonals.
+    band = np.array([[1.0], [-keep]]).repeat(current.size, axis=1)
+    return np.asarray(linalg.solve_banded((1, 0), band, (1.0 - keep) * current), float)
 
 
 def _choose(

@@ -23,11 +23,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import linalg, stats
+from scipy import linalg
 from scipy.constants import R, convert_temperature
 
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
+from analyser.core.statistics.distributions import normal_quantile, student_quantile
 from analyser.core.statistics.robust import robust_sd
 from analyser.packs.codes import PackCode
 
@@ -93,7 +94,7 @@ def of_another(values: FloatArray) -> float:
 @lru_cache(maxsize=1024)
 def _few(free: int) -> float:
     """Student's factor over the normal's, at 95 %."""
-    return float(stats.t.ppf(0.975, free) / stats.norm.ppf(0.975))
+    return float(student_quantile(0.975, free) / normal_quantile(0.975))
 
 
 MAKES = _of_makes()

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from analyser.core.events import Event, Level
 
@@ -81,6 +80,8 @@ def find_marked(marks: Sequence[Mark], events: Sequence[Event]) -> dict[int, int
     Marks and events of one kind, part and limit are paired so that their first seconds differ least in all
     (``scipy.optimize.linear_sum_assignment``); a pair that neither overlaps nor begins within :data:`NEAR_S` is none.
     """
+    from scipy.optimize import linear_sum_assignment  # slow to load, and few flights have marks
+
     out: dict[int, int] = {}
     for key in dict.fromkeys((m.kind, m.subject, m.limit) for m in marks):
         mine = [i for i, m in enumerate(marks) if (m.kind, m.subject, m.limit) == key]

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy import stats
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, say
+from analyser.core.statistics.distributions import beta_quantile, student_quantile
 from analyser.programme.codes import RemedyCode
 from analyser.programme.histories import History, likeness
 
@@ -170,6 +170,8 @@ def shift(before: FloatArray, after: FloatArray) -> tuple[float, float]:
     before, after : ndarray, shapes (n,) and (m,)
         Three values or more on either side.
     """
+    from scipy import stats  # slow to load, and few flights follow a remedy
+
     trim = TRIM if min(before.size, after.size) >= TRIMMED_FROM else 0.0
     change = float(stats.trim_mean(after, trim) - stats.trim_mean(before, trim))
     if np.ptp(before) == 0 and np.ptp(after) == 0:
@@ -193,7 +195,7 @@ def _more_measured(before: FloatArray, after: FloatArray, room: float) -> int | 
     """Further flights until the interval's half is within the room there is."""
     spread = float(np.sqrt((before.var(ddof=1) + after.var(ddof=1)) / 2.0)) * _wider(before, after)
     counts = np.arange(after.size + 1, after.size + MOST_FLIGHTS + 1)
-    half = stats.t.ppf(0.975, before.size + counts - 2) * spread * np.sqrt(1.0 / before.size + 1.0 / counts)
+    half = student_quantile(0.975, before.size + counts - 2) * spread * np.sqrt(1.0 / before.size + 1.0 / counts)
     enough = np.flatnonzero(half < room)
     return int(counts[enough[0]] - after.size) if enough.size else None
 
@@ -238,7 +240,7 @@ def _overdispersion(before: FloatArray, after: FloatArray) -> float:
 
 def _ratio_interval(x: float, n: int, y: float, m: int) -> tuple[float, float]:
     """95 % interval of the ratio of two Poisson rates, y in m over x in n, given their sum (Clopper, Pearson 1934)."""
-    low = float(stats.beta.ppf(0.025, y, x + 1.0)) if y > 0 else 0.0
-    high = float(stats.beta.ppf(0.975, y + 1.0, x)) if x > 0 else 1.0
+    low = beta_quantile(0.025, y, x + 1.0) if y > 0 else 0.0
+    high = beta_quantile(0.975, y + 1.0, x) if x > 0 else 1.0
     scale = n / m
     return scale * low / max(1.0 - low, 1e-12), scale * high / max(1.0 - high, 1e-12)

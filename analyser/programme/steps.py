@@ -18,10 +18,11 @@ from datetime import date
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, stats
+from scipy import ndimage
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, say
+from analyser.core.statistics.distributions import normal_quantile, ranks
 from analyser.core.statistics.trends import find_step
 from analyser.programme.codes import StepCode
 from analyser.programme.histories import History, likeness, neighbours_alike
@@ -204,7 +205,7 @@ def _reduced(values: FloatArray, at: int, strength: float) -> float:
 def _scores(values: FloatArray) -> FloatArray:
     """Normal scores of the ranks (Blom 1958), shape of ``values``."""
     n = values.size
-    return np.asarray(stats.norm.ppf((stats.rankdata(values) - 0.375) / (n + 0.25)), float)
+    return np.asarray(normal_quantile((ranks(values) - 0.375) / (n + 0.25)), float)
 
 
 def _largest(scores: FloatArray) -> tuple[int, float]:

@@ -10,11 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, say
 from analyser.core.statistics.control import moving_sd
+from analyser.core.statistics.distributions import student_beyond, student_quantile
 from analyser.core.statistics.robust import NORMAL_MAD
 from analyser.programme.codes import UnusualCode
 from analyser.programme.histories import History
@@ -67,7 +67,7 @@ def usual_of(history: History) -> Figure | None:
     if past.size < FEWEST:
         return None
     middle, spread, freedom = _usual(past, counts=history.counts)
-    half = float(stats.t.ppf(0.975, freedom)) * spread
+    half = float(student_quantile(0.975, freedom)) * spread
     ends = [float(_back(x, history.counts)) for x in (middle - half, middle, middle + half)]
     if history.unit == "mΩ":  # a pack that ages fast spreads far, but never below nought
         ends[0] = max(ends[0], 0.0)
@@ -115,7 +115,7 @@ def unlike(flight_id: str, past: Mapping[tuple[str, str], History]) -> Likeness:
 def _chance(value: float, earlier: FloatArray, *, counts: bool) -> float:
     middle, spread, freedom = _usual(earlier, counts=counts)
     off = float(_forth(np.array([value]), counts)[0]) - middle
-    return float(2.0 * stats.t.sf(abs(off) / spread, freedom)) if spread > 0 else float(off == 0)
+    return student_beyond(off / spread, freedom) if spread > 0 else float(off == 0)
 
 
 def _usual(earlier: FloatArray, *, counts: bool) -> tuple[float, float, float]:

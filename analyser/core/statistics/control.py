@@ -6,11 +6,10 @@ The constant that turns a range into a standard deviation is worked out from the
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import numpy as np
-from scipy import integrate
-from scipy.stats import norm
 
 from analyser.core.figures import FloatArray
 
@@ -30,7 +29,11 @@ def mean_range(n: int) -> float:
     """
     if n < 2:
         raise ValueError(f"a range needs 2 values or more, got {n}")
-    return float(integrate.quad(lambda x: 1.0 - norm.cdf(x) ** n - norm.sf(x) ** n, -np.inf, np.inf)[0])
+    if n == 2:
+        return 2.0 / math.sqrt(math.pi)
+    from scipy import integrate, special  # slow to load, and charts of single values need n = 2 only
+
+    return float(integrate.quad(lambda x: 1.0 - special.ndtr(x) ** n - special.ndtr(-x) ** n, -np.inf, np.inf)[0])
 
 
 def moving_sd(values: FloatArray) -> float:

@@ -20,7 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, signal
+from scipy import ndimage
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.robust import robust_sd
@@ -72,7 +72,7 @@ class Smoothed:
         summed = np.cumsum(np.nan_to_num(rate)) * BIN_S
         # Half a step back, because a running sum stands at the end of each step and not at its middle.
         centred = summed - 0.5 * BIN_S * np.nan_to_num(rate)
-        return np.asarray(signal.savgol_filter(centred, self.window, 1, deriv=1, delta=BIN_S), float)
+        return np.asarray(local_polynomial(centred, self.window, 1, slope_per=BIN_S), float)
 
     def between(self, start_s: float, end_s: float) -> float:
         """Rise from ``start_s`` to ``end_s``."""
@@ -159,7 +159,7 @@ def smooth_total(
     spacing = max(BIN_S, float(np.median(np.diff(t))))
     window = round(max(window_s, 5 * spacing) / BIN_S) | 1
     window = min(window, grid.size if grid.size % 2 else grid.size - 1)
-    line, parabola = (signal.savgol_filter(even, window, order) for order in (1, 2))
+    line, parabola = (local_polynomial(even, window, order) for order in (1, 2))
     scatter = even - parabola
     noise = float(np.sqrt(np.mean(scatter**2) * window / max(window - 3, 1)))
     inflation = _inflation(scatter) * spacing / BIN_S
@@ -175,7 +175,7 @@ def smooth_total(
     n = window
     # A straight line's slope through a random walk of variance w a second has variance 6 w / (5 n Δt).
     walk = 1.2 * walk_per_s / (n * BIN_S)
-    rate = signal.savgol_filter(_pooled(even) if monotone else even, n, 1, deriv=1, delta=BIN_S)
+    rate = local_polynomial(_pooled(even) if monotone else even, n, 1, slope_per=BIN_S)
     return Smoothed(
         time_s=grid,
         total=_pooled(raw) if monotone else raw,
@@ -191,7 +191,37 @@ def smooth_total(
 
 
 def _pooled(values: FloatArray) -> FloatArray:
+    if (np.diff(values) >= 0).all():
+        return values
+    from scipy import optimize  # slow to load, and a running total seldom falls
+
     return np.asarray(optimize.isotonic_regression(values).x, float)
+
+
+def local_polynomial(values: FloatArray, window: int, order: int, slope_per: float = 0.0) -> FloatArray:
+    """Value, or slope, of a polynomial fitted to the samples around each (Savitzky and Golay 1964).
+
+    The first and last half window lie on the polynomial of the first and last whole one.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Evenly spaced.
+    window : int
+        Odd, n at most.
+    slope_per : float
+        Spacing of the samples, where the slope is wanted.
+    """
+    half = window // 2
+    place = np.arange(-half, half + 1) / max(half, 1)
+    powers = np.vander(place, order + 1, increasing=True)
+    fit = np.linalg.pinv(powers)
+    if slope_per:
+        fit = fit[1:] * np.arange(1.0, order + 1.0)[:, None] / (max(half, 1) * slope_per)
+    read = powers[:, : len(fit)] @ fit
+    out = ndimage.correlate1d(values, read[half], mode="constant")
+    out[:half], out[out.size - half :] = (read @ values[:window])[:half], (read @ values[-window:])[half + 1 :]
+    return np.asarray(out, float)
 
 
 def _inflation(scatter: FloatArray) -> float:

@@ -1,7 +1,7 @@
 """Trends and steps over flights, robust against a few odd flights, always with an interval.
 
 Slopes are Theil (1950) and Sen (1968): the median of all pairwise slopes, with the interval of Sen's rank
-argument (``scipy.stats.theilslopes``). A step is the difference of medians before and after; its chance level holds
+argument. A step is the difference of medians before and after; its chance level holds
 for flights in any order and for flights that are alike from one to the next.
 """
 
@@ -13,11 +13,12 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, signal, stats
+from scipy import linalg, ndimage
 
 from analyser.core.codes import CoreCode
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.core.statistics.distributions import normal_quantile
 
 FEWEST = 4
 """Points below which no trend is stated."""
@@ -73,20 +74,27 @@ def _theil_sen(x: FloatArray, y: FloatArray) -> tuple[float, float, float]:
     bound by a tenth of the interval's half width at most, and the interval is widened by that.
     """
     n = x.size
+    # Sen's variance of the rank sum with its correction for ties (Sen 1968, eq. 2.6).
+    ties = sum(float((k * (k - 1) * (2 * k + 5)).sum()) for k in (_repeats(x), _repeats(y)))
+    variance = (n * (n - 1) * (2 * n + 5) - ties) / 18.0
     if n <= ALL_PAIRS_TO:
-        fit = stats.theilslopes(y, x, alpha=0.95)
-        return float(fit.slope), float(fit.low_slope), float(fit.high_slope)
+        i, j = np.triu_indices(n, 1)
+        apart = x[i] != x[j]
+        i, j = i[apart], j[apart]
+        slopes = np.sort((y[j] - y[i]) / (x[j] - x[i]))
+        off = normal_quantile(0.975) * np.sqrt(max(variance, 0.0))
+        first = max(round((slopes.size - off) / 2.0) - 1, 0)
+        last = min(round((slopes.size + off) / 2.0), slopes.size - 1)
+        return float(np.median(slopes)), float(slopes[first]), float(slopes[last])
     rng = np.random.default_rng(n)
     i, j = rng.integers(0, n, _PAIRS), rng.integers(0, n, _PAIRS)
     apart = x[i] != x[j]
     i, j = i[apart], j[apart]
     slopes = np.sort((y[j] - y[i]) / (x[j] - x[i]))
-    # Sen's variance of the rank sum with its correction for ties (Sen 1968, eq. 2.6), as a share of all pairs.
-    ties = sum(float((k * (k - 1) * (2 * k + 5)).sum()) for k in (_repeats(x), _repeats(y)))
     pairs = n * (n - 1) / 2 - float((k := _repeats(x)) @ (k - 1)) / 2
-    spread = np.sqrt((n * (n - 1) * (2 * n + 5) - ties) / 18.0) / (2.0 * pairs)
+    spread = np.sqrt(variance) / (2.0 * pairs)  # as a share of all pairs
     drawn = 0.5 / np.sqrt(slopes.size)
-    half = stats.norm.ppf(0.975) * np.hypot(spread, drawn)
+    half = normal_quantile(0.975) * np.hypot(spread, drawn)
     low, middle, high = np.quantile(slopes, [0.5 - half, 0.5, 0.5 + half])
     return float(middle), float(low), float(high)
 
@@ -239,7 +247,9 @@ def _unchanged(n: int, fewest: int) -> tuple[FloatArray, FloatArray, FloatArray]
     draws = int(np.clip(1_200_000 // n, 250, _DRAWS))
     strongest, seen, scatter = [], [], []
     for alike in LIKENESS:
-        rows = signal.lfilter([1.0], [1.0, -alike], rng.normal(size=(draws, n + 50)), axis=1)[:, 50:]
+        drawn = rng.normal(size=(draws, n + 50)).T
+        band = np.array([[1.0], [-alike]]).repeat(n + 50, axis=1)
+        rows = linalg.solve_banded((1, 0), band, drawn).T[:, 50:]  # each like the one before it
         strengths = _strengths(rows, fewest)
         strongest.append(strengths.max(axis=1))
         lag = _lag_one(rows, strengths.argmax(axis=1) + fewest)

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import linalg, ndimage, stats
+from scipy import linalg, ndimage
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.charge import SENSOR_SCALE_SE, SENSOR_ZERO_SE_A
@@ -74,7 +75,7 @@ def _left_out(a: FloatArray, y: FloatArray, block: npt.NDArray[np.intp]) -> Floa
         return np.full(a.shape[1], np.inf)
     fits = np.linalg.solve(rest[told], (right[:, None] - products).T[told][:, :, None])[:, :, 0]
     spread = np.sqrt((n - 1) / n * ((fits - np.linalg.solve(whole, right)) ** 2).sum(axis=0))
-    return np.asarray(stats.t.ppf(0.975, n - 1) * spread, float)
+    return np.asarray(student_quantile(0.975, n - 1) * spread, float)
 
 
 def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> FeedPath:

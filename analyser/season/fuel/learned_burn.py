@@ -9,11 +9,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from analyser.core.burn_curve import BurnCurve, LearnedCurve
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import say
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.smoothing import Z95
 from analyser.core.statistics.trends import Step, find_step
 from analyser.fuel.scale import SensorScale
@@ -138,7 +138,7 @@ def _fit(taught: Sequence[_Lesson]) -> LearnedCurve:
     mean = points.mean(axis=0)
     n = len(taught)
     # One more flight's curve: the spread of flights' own and the doubt of their mean, by Student's t.
-    widen = (float(stats.t.ppf(0.975, n - 1)) / Z95) ** 2
+    widen = (float(student_quantile(0.975, n - 1)) / Z95) ** 2
     covariance = np.cov(points.T, ddof=1) * (1.0 + 1.0 / n) * widen
     scale = taught[-1].scale
     covariance += np.outer(mean, mean) * scale.relative_se**2

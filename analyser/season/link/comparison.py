@@ -19,10 +19,10 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
 
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.findings import Finding, Part, Text, Value, say
+from analyser.core.statistics.distributions import student_beyond, student_quantile
 from analyser.link.antenna import (
     AZIMUTHS,
     ELEVATIONS,
@@ -102,24 +102,21 @@ class Change:
     @property
     def half(self) -> float:
         """Half width of the wider interval at :data:`CONFIDENCE`."""
-        return max(float(stats.t.ppf(0.5 + CONFIDENCE / 2, freedom) * error) for error, freedom in self.errors)
+        return max(float(student_quantile(0.5 + CONFIDENCE / 2, freedom) * error) for error, freedom in self.errors)
 
     @property
     def p_value(self) -> float:
         """Two-sided, the larger of the two."""
         if not self.value:
             return 1.0
-        return max(
-            float(2 * stats.t.sf(abs(self.value) / error, freedom)) if error > 0 else 0.0
-            for error, freedom in self.errors
-        )
+        return max(student_beyond(self.value / error, freedom) if error > 0 else 0.0 for error, freedom in self.errors)
 
     def more_flights(self) -> int | None:
         """Flights to add to each side until a difference as large as seen is told; ``None`` beyond a season's worth."""
         m, n = self.old.size, self.new.size
         more = np.arange(1, MOST_FLIGHTS + 1)
         one = max(error for error, _ in self.errors) / np.sqrt(1 / m + 1 / n)
-        need = stats.t.ppf(1 - (1 - CONFIDENCE) / 4, m + n + 2 * more - 2)
+        need = student_quantile(1 - (1 - CONFIDENCE) / 4, m + n + 2 * more - 2)
         told = np.flatnonzero(need * one * np.sqrt(1 / (m + more) + 1 / (n + more)) < abs(self.value))
         return int(more[told[0]]) if told.size else None
 

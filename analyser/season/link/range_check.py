@@ -15,11 +15,11 @@ from datetime import date
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, Value, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.trends import robust_trend
 from analyser.link.antenna import antenna_key
 from analyser.season.link.codes import RangeCode
@@ -231,7 +231,7 @@ def _earlier(of: Finding, level_db: FloatArray) -> Figure:
     change = float(level_db[-1] - before.mean())
     half, scatters = REPEAT_DB, False
     if before.size >= OWN_SCATTER_DAYS:
-        own = float(stats.t.ppf(0.975, before.size - 1) * before.std(ddof=1))
+        own = float(student_quantile(0.975, before.size - 1) * before.std(ddof=1))
         if own > half:
             half, scatters = own, True
     how = say(RangeCode.EARLIER_HOW, days=int(before.size), good_to_db=half, scatters=scatters)
