@@ -31,6 +31,7 @@ from importers.layout import (
     reconcile,
     shapes,
     together,
+    unsaid,
 )
 from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units
@@ -127,6 +128,7 @@ def plan(
     proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
+        proposed = look.unsaid(proposed, time) if not long else proposed
         proposed = look.together(proposed, time, long)
     doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
@@ -223,6 +225,18 @@ class _Look:
                         column = replace(column, degrees=written[i], samples=first)
                     out.append(replace(column, only=only, column=i))
         return proposals.hemispheres(out, values)
+
+    def unsaid(self, proposed: Sequence[ColumnPlan], time: clock.Clock) -> list[ColumnPlan]:
+        """Columns whose unit only the others tell, by the first rows."""
+        if not any(q.key.startswith("unit.") for q in self.questions):
+            return list(proposed)
+        rows = slice(None, None, -1 if time.backwards else 1)
+        values = {
+            i: proposals.floats([v.removesuffix(c.ending) for v in self.cells[c.column][rows]], self.dialect)
+            for i, c in enumerate(proposed)
+            if c.kind == "number" and not c.only and not c.degrees and unsaid.speaks(c.channel)
+        }
+        return unsaid.settled(proposed, values, clock.seconds(time, self.cells[time.column][rows]), self.questions)
 
     def together(self, proposed: Sequence[ColumnPlan], time: clock.Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""
