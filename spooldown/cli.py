@@ -33,6 +33,7 @@ from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
 from spooldown.settings import LOGBOOK_VARIABLE
 from spooldown.terminal import complain, message, tell
+from spooldown.work.cores import one_thread_each
 
 app = typer.Typer(
     name="spooldown",
@@ -124,6 +125,7 @@ def main() -> NoReturn:
     """Run the command; whatever stops it is one sentence and an exit code, never a traceback."""
     from reports.words.reader import reading
 
+    one_thread_each()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter shows another
             stream.reconfigure(errors="replace")

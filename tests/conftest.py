@@ -9,8 +9,12 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import HealthCheck, settings
 
-import reports.words.catalogue  # noqa: F401 - so that findings and refusals read as sentences
+from spooldown.work.cores import one_thread_each
 from tests.chromium import ARGUMENTS, chromium_path
+
+one_thread_each()  # before anything loads numpy
+
+import reports.words.catalogue  # noqa: E402, F401 - so that findings and refusals read as sentences
 
 os.environ["SPOOLDOWN_LANGUAGE"] = "en"
 

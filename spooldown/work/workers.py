@@ -15,6 +15,8 @@ from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Generic, TypeVar
 
+from spooldown.work.cores import available, one_thread_each
+
 Item = TypeVar("Item")
 Out = TypeVar("Out")
 
@@ -53,7 +55,7 @@ def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: i
     >>> [done.value for done in spread(abs, [-1, -2])]
     [1, 2]
     """
-    workers = min(workers or os.cpu_count() or 1, len(items))
+    workers = min(workers or available(), len(items))
     if len(items) < POOL_FROM or workers < 2:
         yield from (_here(function, item) for item in items)
         return
@@ -82,7 +84,7 @@ def in_order(function: Callable[[Item], Out], items: Iterable[Item], *, workers:
     >>> [done.value for done in in_order(abs, iter([-1, -2]), workers=1)]
     [1, 2]
     """
-    workers = workers or os.cpu_count() or 1
+    workers = workers or available()
     if workers < 2:
         yield from (_here(function, item) for item in items)
         return
@@ -147,6 +149,7 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
 
 def _begin() -> None:
     """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal, and end with it."""
+    one_thread_each()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

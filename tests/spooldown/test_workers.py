@@ -22,7 +22,7 @@ def squared(number: int) -> int:
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
 def test_one_that_fails_and_one_that_dies_stop_no_other(monkeypatch):
-    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    monkeypatch.setattr("spooldown.work.workers.available", lambda: 2)
     done = {d.item: d for d in workers.spread(squared, list(range(8)))}
     assert {n: d.value for n, d in done.items() if d.error is None} == {n: n * n for n in (0, 1, 2, 4, 6, 7)}
     assert isinstance(done[3].error, ValueError)

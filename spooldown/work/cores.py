@@ -1,0 +1,25 @@
+"""How work is laid out over the machine's cores: a process a core, and one thread for arithmetic in each.
+
+A flight's matrices are tall and thin and gain nothing from more threads. A linear algebra library starts one a core all
+the same, and they wait by turning: half of an analysis' processor time went into that, and processes side by side took
+the cores from each other.
+"""
+
+from __future__ import annotations
+
+import os
+
+_VARIABLES = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+
+def available() -> int:
+    """How many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):  # fewer than there are, in a container or by `taskset`
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def one_thread_each() -> None:
+    """Ask for one thread where nobody asked for another number; to be called before numpy is loaded."""
+    for name in _VARIABLES:
+        os.environ.setdefault(name, "1")
