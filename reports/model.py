@@ -14,6 +14,7 @@ from analyser.bench.analysis import BenchResult
 from analyser.core.events import Level
 from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
+from analyser.fleet.comparison import Fleet
 from analyser.programme.measures import Row, rows_of
 from analyser.programme.result import ProgrammeResult
 from analyser.programme.snags import SnagState
@@ -141,6 +142,17 @@ class Step:
     measure: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class FleetPage:
+    """Things of one type beside each other: ``made`` compares them when the page is really built.
+
+    ``mark`` changes whenever what is compared may have changed.
+    """
+
+    mark: str
+    made: Callable[[], Fleet]
+
+
 @dataclass(frozen=True)
 class Site:
     """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data).
@@ -167,6 +179,8 @@ class Site:
     """What the monitoring programme says of each aircraft."""
     year: Callable[[str, int], Year] | None = None
     """One aircraft's year in review."""
+    fleet: FleetPage | None = None
+    """Things of one type beside each other; of two aircraft or more."""
 
     def open_on(self, aircraft: str, day: date | None) -> tuple[SnagState, ...]:
         """Snags of an aircraft that were open on a day; those that are open now where the day is not known."""

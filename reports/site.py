@@ -34,6 +34,7 @@ from reports.pages import (
 )
 from reports.pages.programme import aircraft as programme_aircraft
 from reports.pages.programme import before as programme_before
+from reports.pages.programme import fleet as fleet_page
 from reports.pages.programme import year as programme_year
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
@@ -140,6 +141,10 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             )
         )
     jobs += _programme_jobs(site, inner)
+    if site.fleet is not None:
+        mark = _fleet_mark(site)
+        make = partial(_fleet, site, root)
+        jobs.append(Job(message("fleet_page.title"), fleet_page.PATH, make, mark))
     common = ("day", own_version(), reader().mark, site.title, site.labelled)
     jobs += [
         Job(f"{day}", path_of_day(day), partial(days.render, day, site, inner),
@@ -176,6 +181,27 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
     if progress:
         progress("", len(jobs), len(jobs))
     return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
+
+
+def _fleet(site: Site, root: Shell) -> str:
+    assert site.fleet is not None
+    return fleet_page.render(site.fleet.made(), site, root)
+
+
+def _fleet_mark(site: Site) -> str:
+    """Changes with what is compared, and with what the table of aircraft shows."""
+    assert site.fleet is not None
+    levels: dict[str, int] = {}
+    for matter in site.season.attention:
+        levels[matter.aircraft] = max(levels.get(matter.aircraft, 0), int(matter.level))
+    lines = [
+        f"{a.aircraft.name} {levels.get(a.aircraft.name)} {replace(site.sums_of(a.aircraft.name), events={})}"
+        for a in site.season.aircraft
+    ]
+    packs = [h.pack.name for h in site.season.packs]
+    return fingerprint(
+        "fleet", own_version(), reader().mark, site.title, site.labelled, site.fleet.mark, *lines, *packs
+    )
 
 
 def _programme_jobs(site: Site, inner: Shell) -> list[Job]:

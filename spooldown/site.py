@@ -15,9 +15,11 @@ from analyser.bench.procedures import BenchRecord
 from analyser.core.findings import coded
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
+from analyser.fleet.comparison import MEASURES_READ, Fleet, Flown, compare, needed
+from analyser.fleet.kinds import kinds_of
 from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from reports.model import FailedFlight, FlightPage, Glance, Site, Sums, Unreadable
+from reports.model import FailedFlight, FleetPage, FlightPage, Glance, Site, Sums, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
@@ -31,6 +33,8 @@ from spooldown.work.overview import Entry, Overview, overview
 from spooldown.work.results import Failure, Run
 
 Progress = Callable[[str, int, int], None]
+FEWEST_AIRCRAFT = 2
+"""Aircraft that make a fleet."""
 
 
 def title_of(flight: Flight, aircraft: str, number: int) -> str:
@@ -103,7 +107,29 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         programmes=programmes,
         steps=remedies_of(programmes),
         year=lambda name, year: year_in_review(book, follow(book, register, name, whole=whole), year),
+        fleet=fleet_of(whole, register),
     )
+
+
+def fleet_of(whole: Overview, register: Register) -> FleetPage | None:
+    """What is of one type beside each other, from the kept figures; None where fewer than two aircraft have flown."""
+    newest = whole.flights[::-1]
+    if len({e.aircraft for e in newest if e.aircraft}) < FEWEST_AIRCRAFT:
+        return None
+    flown = [e for e in newest if e.aircraft]
+    about = {e.flight.flight_id: (e.aircraft, e.context.layout.name if e.context.layout else "") for e in flown}
+    fitted = ({p.name for p in e.context.packs.values()} for e in flown)
+    ids = list(needed((i, *about[i], packs) for i, packs in zip(about, fitted, strict=True)))
+    keys = {e.flight.flight_id: e.key for e in newest}
+    kinds = kinds_of(register.aircraft, register.packs)
+
+    def made() -> Fleet:
+        rows = whole.figures(ids, MEASURES_READ)
+        return compare(kinds, [Flown(i, *about[i], tuple(rows[i])) for i in ids])
+
+    digest = hashlib.sha256(repr(kinds).encode("utf-8", "surrogatepass"))
+    digest.update(json.dumps([[i, keys[i], *about[i]] for i in ids]).encode())
+    return FleetPage(digest.hexdigest(), made)
 
 
 def checks_of(book: Logbook) -> dict[str, list[RangeCheck]]:

@@ -83,7 +83,8 @@ class Engine:
     ``burn_floor_ml_per_min`` and ``burn_cubic_ml_per_min`` are a burn curve of the owner's own
     (floor + cubic · (speed / max_rpm)³), ``burn_spread_percent`` its spread over flights (5 % until
     stated: an assumption, no source); with ``max_rpm`` they give the burn of a flight that logged shaft speed alone,
-    in place of the curve that the aircraft's other flights teach.
+    in place of the curve that the aircraft's other flights teach. ``type`` is the owner's word for its kind: engines of
+    one type are compared with each other.
     """
 
     name: str
@@ -101,6 +102,7 @@ class Engine:
     burn_floor_ml_per_min: float | None = None
     burn_cubic_ml_per_min: float | None = None
     burn_spread_percent: float = 5.0
+    type: str = ""
 
     def __post_init__(self) -> None:
         _positive(
@@ -145,6 +147,7 @@ class Pack:
     """One battery pack. ``role`` is where it usually sits (``rx1``, ``ecu_left``); rated values are the label's.
 
     ``use`` is what it feeds: ``receiver``, ``engine``, ``ignition`` or ``other``; ``None`` until the owner declares it.
+    ``type`` is the owner's word for its kind: packs of one type are compared with each other.
     """
 
     name: str
@@ -159,6 +162,7 @@ class Pack:
     reserve_percent: float = 30.0
     retire: RetirementRule = field(default_factory=RetirementRule)
     use: PackUse | None = None
+    type: str = ""
 
     def __post_init__(self) -> None:
         if self.cells < 1:
@@ -223,13 +227,14 @@ class Shadow:
 
 @dataclass(frozen=True, slots=True)
 class AntennaLayout:
-    """A dated set of antennas on one aircraft."""
+    """A dated set of antennas on one aircraft; ``type`` is the owner's word for sets that are built alike."""
 
     name: str
     antennas: tuple[Antenna, ...]
     since: date | None = None
     shadows: tuple[Shadow, ...] = ()
     note: str = ""
+    type: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -407,4 +407,5 @@ def render(site: Site, shell: Shell) -> str:
         later=[a for a in every if a not in urgent][:40],
         verdict=verdict,
         generated=GENERATED,
+        fleet=len([a for a in season.aircraft if site.sums_of(a.aircraft.name).flights]) if site.fleet else 0,
     )

@@ -59,6 +59,8 @@ BLOCK = 100
 """So many new flights are read and corrected together."""
 WHOLES = 3
 """So many whole flights stay in memory: a page asks for its own again and again."""
+ALWAYS = "flight.duration"
+"""A figure that every flight has: where it is read, a flight without others is known to have none."""
 HELD = 512
 """So many briefs stay in memory."""
 
@@ -162,11 +164,21 @@ class Overview:
         entries = {e.flight.flight_id: e for e in self.flights}
         return [_totals_in(e) for i in flight_ids if (e := entries.get(i)) is not None]
 
-    def figures(self, flight_ids: Collection[str]) -> dict[str, list[Measured]]:
-        """The kept figures of some flights, by id; worked out from the flights where the table does not read."""
+    def figures(self, flight_ids: Collection[str], measures: Collection[str] = ()) -> dict[str, list[Measured]]:
+        """The kept figures of some flights, by id; worked out from the flights where the table does not read.
+
+        Parameters
+        ----------
+        flight_ids : collection of str
+        measures : collection of str
+            Only these figures, all where empty.
+        """
         out: dict[str, list[Measured]] = {i: [] for i in flight_ids}
+        where: dict[str, Collection[str]] = {FLIGHT: flight_ids}
+        if measures:
+            where["measure"] = {*measures, ALWAYS}
         try:
-            table = Columns(self._book.folder).read("figures", Measured.__slots__, where={FLIGHT: flight_ids})
+            table = Columns(self._book.folder).read("figures", Measured.__slots__, where=where)
             known = set(table.column(FLIGHT).to_pylist())
             if known >= out.keys():
                 cells = [table.column(name).to_pylist() for name in Measured.__slots__]
@@ -175,7 +187,8 @@ class Overview:
                 return out
         except (OSError, ValueError):
             pass
-        return {i: list(rows_of(self.whole(i).result)) for i in out}
+        found = {i: list(rows_of(self.whole(i).result)) for i in out}
+        return {i: [r for r in rows if not measures or r.measure in measures] for i, rows in found.items()}
 
     def events(self, entries: Sequence[Entry]) -> Counter[tuple[str, str]]:
         """Count what deserved a remark in some flights, by kind of event and by what it happened to."""

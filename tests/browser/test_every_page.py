@@ -20,6 +20,7 @@ PAGES = (
     "glossary.html",
     "field-sheet.html",
     "labels.html",
+    "fleet.html",
     "days/2*.html",
     "flights/tern-003.html",
     "flights/tern-003-card.html",

@@ -39,8 +39,9 @@ from analyser.season.packs.life import PackLife
 from analyser.season.packs.resistance import ResistanceHistory
 from analyser.season.packs.spread import SpreadHistory
 from analyser.season.result import AircraftSeason, SeasonResult
-from reports.model import FlightPage, Site
+from reports.model import FleetPage, FlightPage, Site
 from tests.reports import monitored
+from tests.reports.compared import compared
 
 LABEL = "Invented data: Fenholt model flying field and everything here are made up"
 
@@ -595,4 +596,5 @@ def site(count: int = 10) -> Site:
     return Site(
         "Fenholt logbook", pages, season(pages), "2031-08-01 12:00", LABEL,
         programmes={"Tern": monitored.programme()}, year=monitored.year,
+        fleet=FleetPage("one", lambda: compared({f"P{n}": 50.0 + n for n in range(9)} | {"R2": 400.0})),
     )  # fmt: skip

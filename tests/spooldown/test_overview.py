@@ -15,7 +15,7 @@ from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
-from spooldown.site import checks_of
+from spooldown.site import checks_of, fleet_of
 from spooldown.work import kept, overview, results
 from tests.few_flights import fill
 
@@ -199,3 +199,22 @@ def test_check_names_a_damaged_table_and_repair_makes_room_for_a_new_one(book: L
     assert "pages make it again" in str(damage)
     assert upkeep.check(book.folder) == []
     assert seen(book, overview.overview(book, known)) == before
+
+
+def test_a_fleet_is_compared_from_the_kept_figures_alone(scenario: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two aircraft have flown: packs of one type beside each other, without reading any flight's result."""
+    with Logbook(scenario) as book:
+        whole = overview.overview(book, register.load(book))
+        monkeypatch.setattr(overview.Overview, "whole", None)
+        page = fleet_of(whole, register.load(book))
+        assert page is not None
+        fleet = page.made()
+        (packs,) = (g for g in fleet.groups if "R1" in {m.thing for m in g.kind.members})
+        assert {m.thing for m in packs.kind.members} == {"R1", "R2", "P1"}
+        assert fleet.judged == 0  # three of a type are too few
+        known = {s.member.thing: s for s in packs.compared[0].standings}
+        rows = whole.figures([e.flight.flight_id for e in whole.flights], ["pack.resistance"])
+        own = [r.value for found in rows.values() for r in found if r.thing == "R1" and not r.doubtful and r.value]
+        assert known["R1"].flights == len(own)
+        assert {r.measure for found in rows.values() for r in found} <= {"pack.resistance", overview.ALWAYS}
+        assert page.mark == fleet_of(whole, register.load(book)).mark  # type: ignore[union-attr]
