@@ -12,13 +12,12 @@ from analyser.core.findings import coded, say
 from importers.clock import start as anchor
 from importers.clock.forms import read_text, utc
 from importers.clock.order import FloatArray
+from importers.clock.setting import KNOWN_FROM_NS
 from importers.clock.timeline import Clock
 from importers.codes import ReadCode
 from importers.model import Plan
 from importers.split import Begin
 
-_SINCE_NS = 946_684_800 * 10**9
-"""2000-01-01: a receiver of time signals that has none yet may say 1980."""
 
 
 def witness_ns(witness: Clock, times: FloatArray, column: pa.Array) -> int | None:
@@ -28,7 +27,7 @@ def witness_ns(witness: Clock, times: FloatArray, column: pa.Array) -> int | Non
         ns, good = np.asarray(seconds * 1e9).astype(np.int64) + witness.zero_ns, np.asarray(column.is_valid())
     else:
         ns, good = read_text(column, witness.form, witness.order)
-    good = good & (ns > _SINCE_NS)
+    good = good & (ns > KNOWN_FROM_NS)
     if not good.any():
         return None
     stamps = ns[good]
@@ -65,6 +64,8 @@ def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[dateti
         day = utc(begin.ns, 0.0)
         return None, {"local_day": f"{day:%Y-%m-%d}", "local_day_from": coded(begin.why)} if day else {}
     reading_s = start.absolute_s - start.moved_s
+    if time.absolute and base + reading_s * 1e9 < KNOWN_FROM_NS:
+        return None, {}  # the clock had not been set
     known = anchor.to_utc(base, reading_s, zone, second=start.resets > 0 or start.moved_s > 0)
     if known is not None:
         return known, {"utc_from": coded(how)}

@@ -11,12 +11,13 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from analyser.core.channels import TIME
+from analyser.core.channels import TIME, parse
 from analyser.core.findings import Finding, Text, say
 from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
 from importers.clock.instants import codes_of, flat, merge, pivot
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
+from importers.clock.setting import KNOWN_FROM_NS, KNOWN_TO_NS, YEAR_S
 from importers.codes import ReadCode, ReadRefused
 from importers.dating import witness_ns
 from importers.meaning import degrees
@@ -155,10 +156,13 @@ class Stream:
                 for n, c in enumerate(self.kept)]  # fmt: skip
 
     def _readings(self, table: pa.Table) -> pa.Table:
-        """Rows without their clock."""
-        clock = self.plan.time
-        own = (clock.column, clock.date_column, clock.week_column)
-        return table.drop_columns([f"c{n}" for n in own if n is not None])
+        """What rows measured: neither their clock nor what a receiver counts or adds as they come."""
+        long, by = self.plan.long, self.plan.by
+        if long:
+            return table.select([f"c{long.sensor}", f"c{long.value}"])
+        own = {c.column for c in self.kept if parse(c.channel)} or {c.column for c in self.kept}
+        own |= {by} if by is not None else set()
+        return table.select([f"c{n}" for n in sorted(own)])
 
     def _tables(self, reader: Cells) -> Iterator[pa.Table]:
         """The file's rows in blocks, oldest first."""
@@ -217,9 +221,10 @@ class Stream:
                 weeks = flat(table.column(f"c{clock.week_column}")).to_numpy(zero_copy_only=False)
                 values = values + np.asarray(weeks, float) * (WEEK_S * clock.per_second)
             good = np.isfinite(values)
-            if clock.absolute and self.base_ns is None and good.any():
-                self.base = float(np.floor(values[good][0]))
-                self.base_ns = clock.zero_ns + int(int(self.base) * clock.unit_ns)
+            if self.base_ns is None and good.any():
+                self.base = float(np.floor(values[good][0])) if clock.absolute else 0.0
+                self.base_ns = clock.zero_ns + int(int(self.base) * clock.unit_ns) if clock.absolute else 0
+                self._known(float(clock.unit_ns))
             good &= np.abs(values - self.base) < SENSE_S * clock.per_second
             return values - self.base, good
         ns, good = read_text(column, clock.form, clock.order, clock.per_second)
@@ -230,7 +235,17 @@ class Stream:
             first = int(ns[good][0])
             self.base_ns = first - first % 10**9 if clock.absolute else 0
             self.line.phase_s = float(self.base_ns // 10**9 % 3600)
+            self._known(1e9)
         return (ns - (self.base_ns or 0)) / 1e9, good
+
+    def _known(self, unit_ns: float) -> None:
+        """Tell the line which readings are of a clock that has been set."""
+        setting = self.line.setting
+        if self.plan.time.absolute:
+            assert self.base_ns is not None
+            setting.low, setting.high = ((ns - self.base_ns) / unit_ns for ns in (KNOWN_FROM_NS, KNOWN_TO_NS))
+        else:
+            setting.high = YEAR_S * 1e9 / unit_ns
 
     def _emit(self, times: FloatArray, table: pa.Table, count: int, begun: bool) -> Iterator[Begin | pa.RecordBatch]:
         """The first ``count`` rows; those behind them only say where the next stamps are."""

@@ -38,6 +38,7 @@ class ClockCode(StrEnum):
     FAR = "import.clock.far"
     BETWEEN = "import.clock.between"
     SET_BACK = "import.clock.set_back"
+    SET = "import.clock.set"
     CARRIED = "import.clock.carried"
     SUMMER_TIME = "import.clock.summer_time"
     # Questions

@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from importers.clock.order import FloatArray
+from importers.clock.order import COARSE_FROM, FloatArray
 
 
 def pivot(
@@ -26,7 +26,8 @@ def pivot(
     Returns
     -------
     stamps : ndarray, shape (m,)
-        Growing. A sensor that reports several times within one stamp has its readings spread up to the next.
+        Growing. A sensor that reports several times within one stamp has its readings spread up to the next, less those
+        that came again where that is rare.
     columns : list of (values, at)
         One pair a sensor: its values, and the place among them of each stamp's, null where it did not report; None for
         the places where each stamp has one, in order.
@@ -45,6 +46,9 @@ def pivot(
     ordered = key[order]
     begins = np.flatnonzero(np.diff(ordered, prepend=-1) > 0)
     counts = np.diff(begins, append=ordered.size)
+    if counts.max() > 1 and (again := _again(values, order, begins, counts)).any():
+        left = np.delete(np.arange(times.size), order[again])
+        return pivot(times[left], codes[left], values.take(pa.array(left)), sensors)
     if counts.max() > 1:
         rank = np.empty(times.size)
         rank[order] = (np.arange(times.size) - np.repeat(begins, counts)) / np.repeat(counts, counts)
@@ -59,6 +63,19 @@ def pivot(
         at[group[mine]] = np.arange(mine.size)
         columns.append((values.take(pa.array(mine)), pa.array(at, mask=at < 0)))
     return stamps, columns
+
+
+def _again(
+    values: pa.Array, order: npt.NDArray[np.intp], begins: npt.NDArray[np.intp], counts: npt.NDArray[np.intp]
+) -> npt.NDArray[np.bool_]:
+    """Readings that came again: the sensor, stamp and value of one before, on a clock that tells most readings apart."""
+    again = np.zeros(order.size, bool)
+    if (counts > 1).mean() > COARSE_FROM:
+        return again
+    more = np.setdiff1d(np.arange(order.size), begins)
+    first = np.repeat(begins, counts)[more]
+    again[more] = pc.equal(values.take(pa.array(order[more])), values.take(pa.array(order[first])))
+    return again
 
 
 def _regular(

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from analyser.core.findings import Finding, say
 from importers.clock.codes import ClockCode
+from importers.clock.setting import Setting
 
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -28,13 +29,23 @@ LONGEST_GAP_S = 1800.0
 LATE_S = 30.0
 """How late a row may come and still be put in its place (or fifty usual steps, whichever is longer)."""
 LATEST_S = 600.0
+"""How late rows may come that fill a hole."""
+FILLS = 0.1
+"""Rows fill a hole where the line has not even this share of their number among them."""
+HOLE_STEPS = 5
+HELD_FOR_HOLES = 50_000
+"""Rows held back because what fills a hole before them may still come."""
 SMALL_STEP_BACK_S = 2.0
 """A clock set back by less than this was corrected; by more, it started anew."""
 WINDOW = 17
 """Rows among which a stray shows."""
+EVEN_WITHIN = 0.05
+"""Steps of an even clock are whole multiples of the usual one to within this share of it."""
 OLD_ROWS = 20
 """Rows of a late burst from long ago; more of them are another flight."""
 HELD_ROWS = 200_000
+COARSE_FROM = 0.1
+"""A clock of which this share of rows repeats a stamp is coarse: equal stamps are no sign that a row came again."""
 DAYS = (86_400, 43_200)
 HOUR_S = 3600.0
 
@@ -96,6 +107,7 @@ class Order:
     changes: list[tuple[float, float]] = field(default_factory=list)
     """Where summer time began or ended: the second, and by how much readings were moved from there on."""
     notes: dict[ClockCode, int] = field(default_factory=dict)
+    setting: Setting = field(default_factory=Setting)
     _highest: float = -np.inf
     _moved: float = 0.0
     _early: FloatArray = field(default_factory=lambda: np.empty(0))
@@ -118,12 +130,11 @@ class Order:
         unit = float(self.per_second)
         d = np.diff(raw, prepend=raw[0] if self.last is None else self.last)
         self.last = float(raw[-1])
-        self._highest = max(self._highest, float(raw.max()))
         ahead = d[d > 0]
         step = float(np.median(ahead)) if ahead.size else self.step * unit
         shift = np.zeros(raw.size)
         for modulus in self.wraps:
-            if modulus not in DAYS and self._highest >= modulus:
+            if modulus not in DAYS and max(self._highest, float(raw.max())) >= modulus:
                 continue
             reach = self._reach(modulus, step)
             free = shift == 0
@@ -133,6 +144,18 @@ class Order:
             shift[on], shift[back] = modulus, -modulus
             if self.notes or on.any():
                 self.note(ClockCode.CARRIED, int(on.sum()) - int(back.sum()))
+        before = None if self._highest == -np.inf else float(raw[0] - d[0])
+        moves, from_start = self.setting.jumps(raw, before, step)
+        if moves.any():
+            at = int(np.flatnonzero(moves)[0])
+            self.note(ClockCode.SET, at if from_start else raw.size - at)
+            shift += moves
+            if from_start:
+                shift[0] -= moves[at]
+            else:
+                self._moved += float(moves.sum())
+                self.changes.append((float(raw[at] + self.offset + shift[: at + 1].sum()) / unit, self._moved / unit))
+        self._highest = max(self._highest, float(raw.max()))
         if self.local:
             self._summer(raw, d, step, shift)
         if shift.any():
@@ -190,7 +213,7 @@ class Order:
             self.step = float(np.median(ahead))
         everything = np.arange(t.size)
         nothing = np.empty(0, np.intp), np.empty(0)
-        repeated = self._repeated(t, d, content)
+        repeated = self._repeated(t, content)
         early = np.isin(t, self._early)
         if repeated is None and not early.any() and (d.size == 0 or (d.min() >= 0 and d.max() <= self.gap_s)):
             part, self._early = Part(everything, t), np.empty(0)
@@ -218,19 +241,22 @@ class Order:
         previous = np.searchsorted(times, times[-1])
         cut = int(np.searchsorted(times, times[max(previous - 1, 0)]))
         late = int(np.searchsorted(times, top - self.reach_s))
+        since = max(int(np.searchsorted(times, top - LATEST_S)), times.size - HELD_FOR_HOLES)
+        holes = np.flatnonzero(np.diff(times[since : late + 1]) > HOLE_STEPS * self.step)
+        late = since + int(holes[0]) + 1 if holes.size else late
         return min(cut, int(np.searchsorted(times, times[min(late, times.size - 1)])))
 
-    def _repeated(self, t: FloatArray, d: FloatArray, content: Callable[[Rows], npt.NDArray[np.uint64]]) -> Mask | None:
+    def _repeated(self, t: FloatArray, content: Callable[[Rows], npt.NDArray[np.uint64]]) -> Mask | None:
         """Rows that came before with the same stamp and the same cells; None where there are none.
 
-        Equal stamps next to each other mean nothing where the clock is coarse. A long run of rows that never change
-        may as well be another flight's.
+        Stamps equal to the furthest one before mean nothing where the clock is coarse. A long run of rows that never
+        change may as well be another flight's.
         """
-        same = d == 0
-        below = t < np.maximum.accumulate(t)
-        beside = same.any() and same.mean() <= 0.1
-        if beside:
-            below[1:] |= same
+        line = np.maximum.accumulate(t)
+        below = t < line
+        touching = t[1:] == line[:-1]
+        if touching.any() and touching.mean() <= COARSE_FROM:
+            below[1:] |= touching
         if not below.any():
             return None
         candidates = np.flatnonzero(np.isin(t, np.unique(t[below])))
@@ -265,6 +291,8 @@ class _Line:
         self.late = np.zeros(n, bool)
         self.stop = n
         self.far = np.zeros(n, bool)
+        self.filling = np.zeros(n, bool)
+        """Late rows that fill a hole of the line, however late."""
         self.stray = self._strays() | early
         self.cuts: list[tuple[int, Finding]] = []
         self._walk()
@@ -342,12 +370,15 @@ class _Line:
             return "wait"
         if run.size < 3:
             return "late"
-        if deep:
-            return "late" if run.size <= OLD_ROWS and not opened else "anew"
         stamps = np.unique(run)
         line = self.highest[begin:a]
         inside = line[np.searchsorted(line, low, "right") : np.searchsorted(line, high)]
         between = int((np.diff(inside) > 0).sum()) + 1 if inside.size else 0
+        if deep and depth <= LATEST_S and line.size and low > line[0] and between <= FILLS * stamps.size:
+            self.filling[a:b] = True
+            return "late"
+        if deep:
+            return "late" if run.size <= OLD_ROWS and not opened else "anew"
         covered = stamps.size >= 3 and between >= 0.5 * (stamps.size - 2)
         if covered and (run.size > OLD_ROWS or self._climbs(a, b, opened)):
             return "set back" if depth <= SMALL_STEP_BACK_S and not self._zero(run[0], top) else "anew"
@@ -376,7 +407,7 @@ class _Line:
         if not x.size:
             return []
         reach = order.reach_s
-        keep = ~self.far[start:stop] & (~late | (line - x <= reach))
+        keep = ~self.far[start:stop] & (~late | (line - x <= reach) | self.filling[start:stop])
         keep &= ~stray | ((x - line <= reach) & ((x <= line[-1]) | (not closed)))
         if not begun and late.any():
             keep &= self._near(x, late | stray, keep)
@@ -402,8 +433,12 @@ class _Line:
                                 first if holes.size else -np.inf))  # fmt: skip
 
     def _between(self, x: FloatArray, late: Mask, line: FloatArray) -> FloatArray:
-        """Place single rows whose clock stepped back: they leave a hole where they came and fill none at their stamp."""  # noqa: E501
+        """Place single rows of an even clock that stepped back: they leave a hole where they came and fill none."""
         step = self.order.step
+        steps = np.diff(line[~late])
+        steps = steps[steps > 0]
+        if not steps.size or (np.abs(steps / step - np.rint(steps / step)) < EVEN_WITHIN).mean() < 0.9:
+            return x  # where steps differ, a late row's own stamp is the better witness
         at = np.flatnonzero(late[1:-1] & ~late[:-2] & ~late[2:]) + 1 if x.size > 2 else np.empty(0, np.intp)
         hole = x[at + 1] - line[at]
         at = at[(hole > 1.5 * step) & (hole < 2.5 * step)]

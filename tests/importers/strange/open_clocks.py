@@ -351,7 +351,7 @@ def two_flights_by_date(rng: np.random.Generator) -> Log:
 def two_flights_late_packets(rng: np.random.Generator) -> Log:
     one, two = sheet(rng, hz=5, seconds=150), sheet(rng, hz=5, seconds=200)
     rows = _muddle(rng, one.rows(_ms(one.time))) + _muddle(rng, two.rows(_ms(two.time)))
-    return log("", text(("Time (ms)", *one.head), rows), (one.flight(), two.flight()))
+    return log("", text(("Time (ms)", *one.head), rows), (one.flight(), two.flight()), lost=0.002)
 
 
 def columns_date_h_m_s_ms(rng: np.random.Generator) -> Log:
