@@ -43,6 +43,7 @@ class PlanCode(StrEnum):
     OTHER_CLOCK = "import.plan.other_clock"
     DATING_CLOCK = "import.plan.dating_clock"
     DATE = "import.plan.date"
+    PART_OF_TIME = "import.plan.part_of_time"
     WHOSE_ROW = "import.plan.whose_row"
     NTH_OF_HEADING = "import.plan.nth_of_heading"
 

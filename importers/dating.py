@@ -9,15 +9,14 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.findings import coded, say
-from importers.clock import start as anchor
 from importers.clock.forms import read_text, utc
+from importers.clock.model import Clock
 from importers.clock.order import FloatArray
 from importers.clock.setting import KNOWN_FROM_NS
-from importers.clock.timeline import Clock
+from importers.clock.start import DAY_NS, to_utc
 from importers.codes import ReadCode
 from importers.model import Plan
 from importers.split import Begin
-
 
 
 def witness_ns(witness: Clock, times: FloatArray, column: pa.Array) -> int | None:
@@ -55,7 +54,7 @@ def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[dateti
     elif begin.ns is None or start.resets:
         return None, {}
     elif time.form == "hms" and (time.zone or not begin.utc()):
-        base, zone = base_ns + begin.ns // anchor.DAY_NS * anchor.DAY_NS, time.zone
+        base, zone = base_ns + begin.ns // DAY_NS * DAY_NS, time.zone
         how = say(ReadCode.UTC_CLOCK_AND_DAY, day=begin.why)
     elif begin.timed:
         base, zone = begin.ns - int(first_s * 1e9), begin.zone
@@ -66,7 +65,7 @@ def when(plan: Plan, start: Begin, base_ns: int, first_s: float) -> tuple[dateti
     reading_s = start.absolute_s - start.moved_s
     if time.absolute and base + reading_s * 1e9 < KNOWN_FROM_NS:
         return None, {}  # the clock had not been set
-    known = anchor.to_utc(base, reading_s, zone, second=start.resets > 0 or start.moved_s > 0)
+    known = to_utc(base, reading_s, zone, second=start.resets > 0 or start.moved_s > 0)
     if known is not None:
         return known, {"utc_from": coded(how)}
     local = utc(base, reading_s)

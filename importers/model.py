@@ -10,8 +10,8 @@ import pyarrow as pa
 
 from analyser.core.findings import Finding, Text
 from analyser.core.telemetry import Telemetry
+from importers.clock.model import Clock
 from importers.clock.start import Anchor
-from importers.clock.timeline import Clock
 from importers.meaning import units
 from importers.table.dialect import Dialect
 from importers.table.source import Source

@@ -15,9 +15,11 @@ import pyarrow as pa
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import EXTRA, TIME, parse
 from analyser.core.findings import Finding, Text, say
-from importers.clock import start as anchor
-from importers.clock import timeline as clock
+from importers.clock import pieces
 from importers.clock.forms import read_text
+from importers.clock.model import Clock
+from importers.clock.start import find_begin, zone_named
+from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
 from importers.layout import (
     antennas,
@@ -38,7 +40,7 @@ from importers.meaning import columns, degrees, units
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
-from importers.table import dialect as sniff
+from importers.table.dialect import LINES, NULLS, Dialect, sniff
 from importers.table.source import Source
 from importers.table.text import head
 
@@ -75,9 +77,9 @@ def plan(
     origin = source if isinstance(source, Source) else Source(source, name, said.get("member", ""))
     text, encoding, whole = head(origin)
     lines = text.count("\n")
-    whole = whole and lines < sniff.LINES
+    whole = whole and lines < LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
-    dialect, rows = sniff.sniff(text, encoding, origin.name, decimal=decimal)
+    dialect, rows = sniff(text, encoding, origin.name, decimal=decimal)
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
     corrections.check(said)
     saved, differs = mapping.recognise(mappings, fingerprint, dialect.headings)
@@ -89,41 +91,41 @@ def plan(
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
     questions = _decimal(dialect, rows, origin)
-    cells = [["" if r[i] in sniff.NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
+    cells = [["" if r[i] in NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
     endings: dict[int, str] = {}
     for i, heading in enumerate(headings):
-        if clock.timely(heading) and (found := proposals.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
+        if timely(heading) and (found := proposals.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
             headings[i], _, endings[i] = found
             cells[i] = [c.removesuffix(endings[i]).rstrip() for c in cells[i]]
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
-    time, asks, spare, witness = clock.find(headings, cells, estimate, said)
-    if time is None and (still := clock.still(headings, cells)):
+    time, asks, spare, witness = find_clock(headings, cells, estimate, said)
+    if time is None and (still := standing(headings, cells)):
         raise Refusal(origin.name, PlanRefused.CLOCK_STANDS_STILL, line=dialect.first_row, column=still)
     if time is None:
         raise _nothing(PlanRefused.NO_CLOCK, dialect, origin)
     _refuse_unreadable(time, cells, dialect, origin)
-    begin, more = anchor.find(dialect.preamble, origin.name, said)
+    begin, more = find_begin(dialect.preamble, origin.name, said)
     if not (time.form == "number" and not time.absolute) and not time.zone and begin.zone != "row":
-        time = replace(time, zone=begin.zone, why=clock.zoned(time.why, begin.zone))
+        time = replace(time, zone=begin.zone, why=zoned(time.why, begin.zone))
     if witness and witness.form != "number" and not witness.zone:
         witness = replace(witness, zone=begin.zone if begin.zone != "row" else "")
     if not time.absolute:
         asks += [a for a in more if a.key not in {b.key for b in asks}]
     questions += [Question(a.key, a.text, a.answers) for a in asks]
     headings = context.letters(headings)
-    timely = {time.column, time.date_column, *spare, witness.column if witness else None}
-    names = context.known([h for i, h in enumerate(headings) if i not in timely], aircraft)
+    clocks = {*time.columns, *spare, *(witness.columns if witness else ())}
+    names = context.known([h for i, h in enumerate(headings) if i not in clocks], aircraft)
     look = _Look(origin, dialect, headings, cells, whole, said, forced, questions, names, aircraft)
     look.newest_first = time.backwards
     long, by, in_blocks = shapes.long(headings, cells, time), None, False
     if long:
-        seconds = clock.seconds(time, cells[time.column])
+        seconds = pieces.seconds(time, cells)
         in_blocks = shapes.in_blocks(cells[long.sensor], seconds, whole=whole)
         proposed = look.long(long)
     else:
-        by = shapes.told_apart(headings, cells, (time.column, time.date_column, *spare))
+        by = shapes.told_apart(headings, cells, (*time.columns, *spare))
         proposed = look.wide(time, spare, witness, by)
     proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
@@ -167,7 +169,7 @@ class _Look:
     """What has been seen of a file, from which its columns are proposed."""
 
     def __init__(
-        self, origin: Source, dialect: sniff.Dialect, headings: Sequence[columns.Heading],
+        self, origin: Source, dialect: Dialect, headings: Sequence[columns.Heading],
         cells: Sequence[Sequence[str]], whole: bool, said: Mapping[str, str], saved: mapping.Mapping,
         questions: list[Question], names: columns.Known, aircraft: Aircraft | None,
     ) -> None:  # fmt: skip
@@ -184,12 +186,14 @@ class _Look:
         return [self._column(h, s.values) for h, s in zip(headings, found.values(), strict=True)]
 
     def wide(
-        self, time: clock.Clock, spare: Sequence[int], witness: clock.Clock | None, by: int | None
+        self, time: Clock, spare: Sequence[int], witness: Clock | None, by: int | None
     ) -> list[ColumnPlan]:  # fmt: skip
         """The columns of a wide table; one for each receiver, pack or engine where their rows take turns."""
         roles: dict[int, Text] = dict.fromkeys(spare, say(PlanCode.OTHER_CLOCK))
         if witness:
             roles[witness.column] = say(PlanCode.DATING_CLOCK, clock=witness.why)
+        roles |= dict.fromkeys((c for c, _ in time.pieces), say(PlanCode.PART_OF_TIME))
+        roles |= dict.fromkeys(time.day_columns or (), say(PlanCode.DATE))
         if time.date_column is not None:
             roles[time.date_column] = say(PlanCode.DATE)
         roles[time.column] = time.why
@@ -226,24 +230,24 @@ class _Look:
                     out.append(replace(column, only=only, column=i))
         return proposals.hemispheres(out, values)
 
-    def unsaid(self, proposed: Sequence[ColumnPlan], time: clock.Clock) -> list[ColumnPlan]:
+    def unsaid(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
         """Columns whose unit only the others tell, by the first rows."""
         if not any(q.key.startswith("unit.") for q in self.questions):
             return list(proposed)
-        rows = slice(None, None, -1 if time.backwards else 1)
+        rows = list(range(len(self.cells[time.column])))[:: -1 if time.backwards else 1]
         values = {
-            i: proposals.floats([v.removesuffix(c.ending) for v in self.cells[c.column][rows]], self.dialect)
+            i: proposals.floats([self.cells[c.column][r].removesuffix(c.ending) for r in rows], self.dialect)
             for i, c in enumerate(proposed)
             if c.kind == "number" and not c.only and not c.degrees and unsaid.speaks(c.channel)
         }
-        return unsaid.settled(proposed, values, clock.seconds(time, self.cells[time.column][rows]), self.questions)
+        return unsaid.settled(proposed, values, pieces.seconds(time, self.cells, rows), self.questions)
 
-    def together(self, proposed: Sequence[ColumnPlan], time: clock.Clock, long: Long | None) -> list[ColumnPlan]:
+    def together(self, proposed: Sequence[ColumnPlan], time: Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""
         count = len(self.cells[time.column])
         rows = list(range(count)) if long else together.some_rows(count)
         rows = rows[::-1] if time.backwards else rows
-        seconds = clock.seconds(time, [self.cells[time.column][r] for r in rows])
+        seconds = pieces.seconds(time, self.cells, rows)
         values = {}
         for i, c in enumerate(proposed):
             if c.kind != "number" or c.only or c.degrees or not parse(c.channel):
@@ -271,7 +275,7 @@ class _Look:
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
 
 
-def _nothing(code: PlanRefused, dialect: sniff.Dialect, origin: Source) -> Refusal:
+def _nothing(code: PlanRefused, dialect: Dialect, origin: Source) -> Refusal:
     named = ", ".join(h for h in dialect.headings if h)[:120]
     return Refusal(origin.name, code, line=dialect.header_row, headings=named)
 
@@ -282,13 +286,13 @@ def _about(reason: Text, code: str) -> Finding | None:
 
 
 def _zone(text: str, origin: Source) -> str:
-    where = anchor.zone(text)
+    where = zone_named(text)
     if where is None:
         raise Refusal(origin.name, PlanRefused.UNKNOWN_ZONE, zone=text)
     return where
 
 
-def _decimal(dialect: sniff.Dialect, rows: Sequence[Sequence[str]], origin: Source) -> list[Question]:
+def _decimal(dialect: Dialect, rows: Sequence[Sequence[str]], origin: Source) -> list[Question]:
     """Ask what the mark in the numbers means, where neither they nor the limits of a channel settle it."""
     if dialect.thousands in (".", ",") and _impossible_grouped(replace(dialect, decimal=dialect.thousands), rows):
         raise Refusal(origin.name, PlanRefused.TWO_DECIMAL_MARKS, line=dialect.first_row)
@@ -297,7 +301,7 @@ def _decimal(dialect: sniff.Dialect, rows: Sequence[Sequence[str]], origin: Sour
     return [Question("decimal", say(PlanCode.ASK_DECIMAL, mark=dialect.decimal), ("comma", "point"))]
 
 
-def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -> bool:
+def _impossible_grouped(dialect: Dialect, rows: Sequence[Sequence[str]]) -> bool:
     """Whether values would be impossible if the marks grouped thousands: then they are decimal marks."""
     for i, text in enumerate(dialect.headings):
         heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
@@ -311,7 +315,7 @@ def _impossible_grouped(dialect: sniff.Dialect, rows: Sequence[Sequence[str]]) -
 
 
 def _by_place(
-    proposed: Sequence[ColumnPlan], dialect: sniff.Dialect, said: Mapping[str, str], origin: Source
+    proposed: Sequence[ColumnPlan], dialect: Dialect, said: Mapping[str, str], origin: Source
 ) -> list[ColumnPlan]:  # fmt: skip
     """Tell columns of one heading apart: by their units and values, else by their places where no name is said.
 
@@ -354,7 +358,7 @@ def _known(heading: str) -> bool:
 
 
 def _refuse_unreadable(
-    time: clock.Clock, cells: Sequence[Sequence[str]], dialect: sniff.Dialect, origin: Source
+    time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect, origin: Source
 ) -> None:  # fmt: skip
     """Refuse a file of which many times cannot be read: what is left would pass for the whole."""
     forms = [(time.column, time.form)] if time.form != "number" else []

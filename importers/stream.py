@@ -17,6 +17,7 @@ from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
 from importers.clock.instants import codes_of, flat, merge, pivot
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
+from importers.clock.pieces import days_s
 from importers.clock.setting import KNOWN_FROM_NS, KNOWN_TO_NS, YEAR_S
 from importers.codes import ReadCode, ReadRefused
 from importers.dating import witness_ns
@@ -199,9 +200,9 @@ class Stream:
                 kinds[c.column] = "text" if c.degrees else c.kind
         for told in (time, plan.witness):
             if told:
+                for n in told.columns:
+                    kinds[n] = "number"
                 kinds[told.column] = "number" if told.form == "number" else "text"
-        if time.week_column is not None:
-            kinds[time.week_column] = "number"
         for named in (plan.by, time.date_column, *(c.sign for c in self.kept)):
             if named is not None and named >= 0:
                 kinds[named] = "text"
@@ -220,6 +221,7 @@ class Stream:
             if clock.week_column is not None:
                 weeks = flat(table.column(f"c{clock.week_column}")).to_numpy(zero_copy_only=False)
                 values = values + np.asarray(weeks, float) * (WEEK_S * clock.per_second)
+            values = values + self._beside(table) * clock.per_second
             good = np.isfinite(values)
             if self.base_ns is None and good.any():
                 self.base = float(np.floor(values[good][0])) if clock.absolute else 0.0
@@ -231,12 +233,33 @@ class Stream:
         if clock.date_column is not None:
             days, dated = read_text(flat(table.column(f"c{clock.date_column}")), "date", clock.order)
             ns, good = ns + days, good & dated
+        if clock.pieces or clock.day_columns:
+            beside = self._beside(table)
+            good = good & np.isfinite(beside)
+            ns = ns + np.rint(np.nan_to_num(beside) * 1e9).astype(np.int64)
         if self.base_ns is None and good.any():
             first = int(ns[good][0])
             self.base_ns = first - first % 10**9 if clock.absolute else 0
             self.line.phase_s = float(self.base_ns // 10**9 % 3600)
             self._known(1e9)
         return (ns - (self.base_ns or 0)) / 1e9, good
+
+    def _beside(self, table: pa.Table) -> FloatArray | float:
+        """Seconds that columns beside the clock's own add to it."""
+        clock = self.plan.time
+
+        def numbers(column: int) -> FloatArray:
+            return np.asarray(flat(table.column(f"c{column}")).to_numpy(zero_copy_only=False), float)
+
+        out: FloatArray | float = 0.0
+        for column, each in clock.pieces:
+            out = out + numbers(column) * each
+        if clock.day_columns:
+            out = out + days_s([numbers(c) for c in clock.day_columns])
+        if clock.form == "number" and clock.date_column is not None:
+            days, dated = read_text(flat(table.column(f"c{clock.date_column}")), "date", clock.order)
+            out = out + np.where(dated, days / 1e9, np.nan)
+        return out
 
     def _known(self, unit_ns: float) -> None:
         """Tell the line which readings are of a clock that has been set."""

@@ -22,6 +22,8 @@ class ClockCode(StrEnum):
     TIME_OF_DAY = "import.clock.time_of_day"
     MINUTES_SECONDS = "import.clock.minutes_seconds"
     WITH_DATE = "import.clock.with_date"
+    PIECES = "import.clock.pieces"
+    WITH_MILLISECONDS = "import.clock.with_milliseconds"
     NEWEST_FIRST = "import.clock.newest_first"
     DAY_FIRST = "import.clock.day_first"
     DAY_FIRST_DOTS = "import.clock.day_first_dots"

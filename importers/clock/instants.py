@@ -68,7 +68,7 @@ def pivot(
 def _again(
     values: pa.Array, order: npt.NDArray[np.intp], begins: npt.NDArray[np.intp], counts: npt.NDArray[np.intp]
 ) -> npt.NDArray[np.bool_]:
-    """Readings that came again: the sensor, stamp and value of one before, on a clock that tells most readings apart."""
+    """Readings that came again: sensor, stamp and value of one before, on a clock that tells most readings apart."""
     again = np.zeros(order.size, bool)
     if (counts > 1).mean() > COARSE_FROM:
         return again

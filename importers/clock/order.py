@@ -435,8 +435,8 @@ class _Line:
     def _between(self, x: FloatArray, late: Mask, line: FloatArray) -> FloatArray:
         """Place single rows of an even clock that stepped back: they leave a hole where they came and fill none."""
         step = self.order.step
-        steps = np.diff(line[~late])
-        steps = steps[steps > 0]
+        steps = np.diff(line[~late & np.isfinite(line)])
+        steps = steps[(steps > 0) & np.isfinite(steps)]
         if not steps.size or (np.abs(steps / step - np.rint(steps / step)) < EVEN_WITHIN).mean() < 0.9:
             return x  # where steps differ, a late row's own stamp is the better witness
         at = np.flatnonzero(late[1:-1] & ~late[:-2] & ~late[2:]) + 1 if x.size > 2 else np.empty(0, np.intp)

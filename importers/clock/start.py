@@ -40,7 +40,7 @@ class Anchor:
         Nanoseconds since 1970 of its day's midnight, or of the instant where ``timed``, by the clock of ``zone``;
         None where nothing tells.
     zone : str
-        As :func:`zone` gives it; '' where unknown.
+        As :func:`zone_named` gives it; '' where unknown.
     why : str
         Where it is from.
     """
@@ -55,10 +55,10 @@ class Anchor:
         return to_utc(self.ns, 0.0, self.zone) if self.timed and self.ns is not None else None
 
 
-def zone(text: str) -> str | None:
+def zone_named(text: str) -> str | None:
     """Understand a zone: ``UTC``, an offset such as ``+02:00``, or a name of the time zone database; None if neither.
 
-    >>> zone("GMT"), zone("UTC+2"), zone("-0530")
+    >>> zone_named("GMT"), zone_named("UTC+2"), zone_named("-0530")
     ('UTC', '+02:00', '-05:30')
     """
     text = text.strip()
@@ -98,7 +98,7 @@ def to_utc(base_ns: int, seconds: float, where: str, *, second: bool = False) ->
     return naive.replace(tzinfo=ZoneInfo(where), fold=int(second)).astimezone(UTC)
 
 
-def find(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tuple[Anchor, list[Open]]:
+def find_begin(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tuple[Anchor, list[Open]]:
     """Find when a log began.
 
     Lines above the header win over the file's name; a time of day comes from nowhere else.
@@ -117,7 +117,7 @@ def find(preamble: Mapping[str, str], file: str, answers: dict[str, str]) -> tup
         if not means or "?" in means:
             continue
         if "zone" in means:
-            found = replace(found, zone=found.zone or zone(written) or "")
+            found = replace(found, zone=found.zone or zone_named(written) or "")
             continue
         value = re.sub(r"(?<![\d:+-])(\d{1,2}:\d{2})(?![\d:])", r"\1:00", written)
         form = "stamp" if ":" in value else "date"

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from fractions import Fraction
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
 from analyser.core.findings import Finding, Text, say
-from importers.clock import gps
+from importers.clock import gps, pieces
 from importers.clock.codes import ClockCode
 from importers.clock.forms import NUMBER, Open, date_order, form_of, order_said, read_text
+from importers.clock.model import Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold, meanings
 
-NUMBER_FORM = "number"
 _UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
 _TELLING = ("s", "ms", "us", "ns")
@@ -40,35 +39,6 @@ _SHEET_STEP = 10 / 86_400
 _DISORDER = 32
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
-    """How the time of each row is read.
-
-    ``form`` is ``number``, ``hms``, ``ms`` (minutes and seconds) or ``stamp``; ``per_second`` counts a number's units
-    in a second, and 0 is ``zero_ns`` since 1970; ``week_column`` counts GPS weeks beside seconds; ``wraps`` are the
-    values at which a counter starts anew; ``order`` is ``ymd``, ``dmy`` or ``mdy``; ``backwards`` where the newest row
-    comes first.
-    """
-
-    column: int
-    form: str
-    per_second: float = 1
-    wraps: tuple[int, ...] = ()
-    date_column: int | None = None
-    order: str = "ymd"
-    zone: str = ""
-    absolute: bool = False
-    why: Text = ""
-    backwards: bool = False
-    zero_ns: int = 0
-    week_column: int | None = None
-
-    @property
-    def unit_ns(self) -> Fraction:
-        """Nanoseconds in a unit of a number."""
-        return 10**9 / Fraction(self.per_second).limit_denominator(10**9)
-
-
 def zoned(why: Text, zone: str) -> Text:
     """How a clock is read, with its zone where that was not known yet."""
     if not isinstance(why, Finding):
@@ -77,7 +47,7 @@ def zoned(why: Text, zone: str) -> Text:
     return Finding(why.code, {**inside, "zone": inside["zone"] or zone} if "zone" in inside else inside)
 
 
-def find(
+def find_clock(
     headings: Sequence[Heading], cells: Sequence[Sequence[str]], rows_estimate: float, answers: dict[str, str]
 ) -> tuple[Clock | None, list[Open], tuple[int, ...], Clock | None]:
     """Choose the clock among a file's columns.
@@ -95,7 +65,11 @@ def find(
     found: list[tuple[float, Clock, list[Open]]] = []
     dates: list[tuple[int, list[str]]] = []
     named = _named(headings, answers)
+    whole = pieces.assembled(headings, cells, [])
+    parts = set(whole.columns) if whole else set()
     for i, heading in enumerate(headings):
+        if i in parts:
+            continue
         values = [c for c in cells[i] if c]
         if not values or (named is not None and i != named and "date" not in heading.ideas):
             continue
@@ -121,11 +95,21 @@ def find(
                 clock = _weekly(clock, headings, cells)
                 weight = 0.1 * bool(heading.unit) + 0.3 * (clock.week_column is not None)
                 found.append((2.0 * fullness + told + weight - 0.5 * bool(of_part), clock, asks))
+    if whole and (whole := pieces.assembled(headings, cells, [i for i, _ in dates])) and named in (None, *parts):
+        order, asks = "ymd", []
+        if whole.date_column is not None:
+            order, asks = date_order(dates[0][1], headings[whole.date_column].text, answers)
+        zone = "UTC" if any("utc" in headings[i].ideas for i in whole.columns) else answers.get("zone", "")
+        found.append((3.0 + 0.3 * whole.absolute, replace(whole, order=order, zone=zone), asks))
     if not found:
         return None, [], tuple(i for i, _ in dates), None
+    found = [(weight, pieces.finer(c, headings, cells), asks) for weight, c, asks in found]
+    parts = {n for _, c, _ in found for n in c.columns if n != c.column}
+    found = [f for f in found if f[1].column not in parts]  # milliseconds of a second are no clock of their own
     found.sort(key=lambda f: (-f[0], f[1].column))
     _, clock, asks = found[0]
-    spare = [c.column for _, c, _ in found[1:]]
+    clock = pieces.dated(clock, headings, cells) if clock.form == "hms" and not dates else clock
+    spare = [i for _, c, _ in found[1:] for i in c.columns]
     if clock.form == "hms" and dates:
         column, values = dates[0]
         order, more = date_order(values, headings[column].text, answers)
@@ -136,22 +120,10 @@ def find(
         asks = [*asks, *more]
     if clock.backwards:
         clock = replace(clock, why=say(ClockCode.NEWEST_FIRST, clock=clock.why))
-    taken = (clock.date_column, clock.week_column)
-    spare += [i for i, _ in dates if i not in taken]
-    spare += [c.week_column for _, c, _ in found if c.week_column is not None]
+    spare += [i for i, _ in dates]
+    spare = [i for i in dict.fromkeys(spare) if i not in clock.columns]
     witness = None if clock.absolute else next((c for _, c, _ in found[1:] if c.absolute), None)
-    return clock, asks, tuple(dict.fromkeys(spare)), witness
-
-
-def seconds(clock: Clock, cells: Sequence[str]) -> npt.NDArray[np.float64]:
-    """Seconds of some rows after the first of them, NaN where a cell tells no time; days are not counted on."""
-    if clock.form == NUMBER_FORM:
-        told = [float(c.replace(",", ".")) if NUMBER.fullmatch(c) else np.nan for c in cells]
-        out = np.array(told) / float(clock.per_second)
-    else:
-        ns, good = read_text(pa.array(list(cells), pa.string()), clock.form, clock.order, clock.per_second)
-        out = np.where(good, (ns - ns[0]) / 1e9, np.nan)
-    return np.asarray(out - out[0] if out.size else out)
+    return clock, asks, tuple(spare), witness
 
 
 def _named(headings: Sequence[Heading], answers: Mapping[str, str]) -> int | None:
@@ -208,7 +180,7 @@ def fold_is_t(heading: Heading) -> bool:
     return heading.words == ("t",) or (heading.words[:1] in ((), ("t",)) and heading.unit in _TELLING)
 
 
-def still(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:
+def standing(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:
     """Heading of a column that would tell the time if it did not stand still; '' where there is none."""
     for heading, column in zip(headings, cells, strict=True):
         values = [c for c in column if c]

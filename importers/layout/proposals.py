@@ -17,7 +17,7 @@ from importers.meaning import certainty, choices, columns, units, witness
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
-from importers.table import dialect as sniff
+from importers.table.dialect import FALSE, PRINTED_MINUS, TRUE, Dialect, typed
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 MAPPED = say(LayoutCode.MAPPED)
@@ -33,7 +33,7 @@ _MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
 
 
 def column(
-    heading: columns.Heading, values: Sequence[str], dialect: sniff.Dialect, said: Mapping[str, str],
+    heading: columns.Heading, values: Sequence[str], dialect: Dialect, said: Mapping[str, str],
     saved: mapping.Mapping | None, questions: list[Question], known_names: columns.Known | None = None,
 ) -> ColumnPlan:  # fmt: skip
     """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none)."""
@@ -46,7 +46,7 @@ def column(
     if forced == "" or not values:
         return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
     numbers = [n for v in values if (n := _number(v, dialect)) is not None and isfinite(n)]
-    flags = all(v in sniff.TRUE or v in sniff.FALSE for v in values)
+    flags = all(v in TRUE or v in FALSE for v in values)
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
     if own.unit and heading.unit and unit_key not in said and not (saved and text in saved.units):
@@ -153,7 +153,7 @@ def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.
     ending = endings.pop() if len(endings) == 1 else ""
     unit = units.understand(ending) if ending else None
     plain = [v.removesuffix(ending).rstrip() for v in values]
-    if unit is None or not all(map(sniff.typed, plain)):
+    if unit is None or not all(map(typed, plain)):
         return heading, values, ""
     return replace(heading, unit=unit, unit_text=ending), plain, ending
 
@@ -164,7 +164,7 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
     for n, degrees in enumerate(proposed):
         letters = {"position.latitude_deg": "NS", "position.longitude_deg": "EW"}.get(degrees.channel, "")
         own = values[degrees.column] if letters else []
-        if not letters or any(v[0] in f"-{sniff.PRINTED_MINUS}{letters}" or v[-1] in letters for v in own):
+        if not letters or any(v[0] in f"-{PRINTED_MINUS}{letters}" or v[-1] in letters for v in own):
             continue
         signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
         if signs:
@@ -230,13 +230,13 @@ def _falls(numbers: Sequence[float]) -> bool:
     return numbers[-1] < numbers[0] and int((steps < 0).sum()) > 2 * int((steps > 0).sum())
 
 
-def floats(cells: Sequence[str], dialect: sniff.Dialect) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def floats(cells: Sequence[str], dialect: Dialect) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Numbers of some cells, NaN where there is none."""
     made = [_number(c, dialect) if c else None for c in cells]
     return np.array([np.nan if n is None else n for n in made])
 
 
-def _number(text: str, dialect: sniff.Dialect) -> float | None:
+def _number(text: str, dialect: Dialect) -> float | None:
     if dialect.decimal == "." and not dialect.thousands:
         try:
             return float(text)
@@ -245,7 +245,7 @@ def _number(text: str, dialect: sniff.Dialect) -> float | None:
     if dialect.thousands:
         text = text.replace(dialect.thousands, "")
     try:
-        return float(re.sub(f"^[{sniff.PRINTED_MINUS}]", "-", text.replace(dialect.decimal, ".")).rstrip("% "))
+        return float(re.sub(f"^[{PRINTED_MINUS}]", "-", text.replace(dialect.decimal, ".")).rstrip("% "))
     except ValueError:
         return None
 

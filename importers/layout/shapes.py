@@ -10,10 +10,10 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.channels import parse
-from importers.clock.timeline import Clock
+from importers.clock.model import Clock
 from importers.meaning import columns
 from importers.model import Long
-from importers.table import dialect as sniff
+from importers.table.dialect import typed
 
 Floats = npt.NDArray[np.float64]
 _ALONE = 100
@@ -22,12 +22,12 @@ _ALONE = 100
 
 def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], time: Clock) -> Long | None:
     """Tell a long table: a column of sensor names beside a column of values."""
-    used = {time.column, time.date_column}
+    used = set(time.columns)
     free = [i for i in range(len(headings)) if i not in used]
     if not 2 <= len(free) <= 3:
         return None
     values = [i for i in free if "value" in headings[i].ideas]
-    text = [i for i in free if any(cells[i]) and sum(map(sniff.typed, cells[i])) < 0.3 * sum(map(bool, cells[i]))]
+    text = [i for i in free if any(cells[i]) and sum(map(typed, cells[i])) < 0.3 * sum(map(bool, cells[i]))]
     named = [i for i in text if {"sensor", "name"} & set(headings[i].ideas)] or [i for i in text if i not in values]
     units_at = [i for i in free if "unit" in headings[i].ideas]
     named = [i for i in named if i not in units_at]
@@ -77,7 +77,7 @@ def told_apart(
         if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or len(ids) < len(cells[i]):
             continue
         changes = sum(a != b for a, b in itertools.pairwise(ids))
-        short = all((c.isdecimal() and len(c) < 3) or not sniff.typed(c) for c in ids)
+        short = all((c.isdecimal() and len(c) < 3) or not typed(c) for c in ids)
         if not short or not 2 <= len(set(ids)) <= 8 or changes < 0.3 * len(ids):
             continue
         others = [h for n, h in enumerate(headings) if n != i and n not in clock]

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from importers.clock import start as anchor
+from importers.clock.start import zone_named
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
@@ -108,7 +108,7 @@ def test_a_day_in_slashes_is_asked_and_one_in_dots_is_not():
     ("400 MHz", None), ("Nowhere/Land", None), ("+99:00", None), ("../etc/passwd", None),
 ])  # fmt: skip
 def test_zones(text, wanted):
-    assert anchor.zone(text) == wanted
+    assert zone_named(text) == wanted
 
 
 @pytest.mark.parametrize(("days", "keys"), [

@@ -166,7 +166,7 @@ def two_devices_two_clocks(rng: np.random.Generator) -> Log:
     """Rows of two devices in turn, each with its own clock: no one time for both can be known from one column."""
     s = sheet(rng, hz=4)
     rows = []
-    for i, row in enumerate(s.rows(_ms(s.time))):
+    for row in s.rows(_ms(s.time)):
         rows.append(["RX", *row])
         rows.append(["ECU", str(int(row[0]) + 5_000_123), *["" for _ in s.head]])
     return log("", text(("Device", "Time (ms)", *s.head), rows), s.flight(), refusable=True, fair=("*",))
@@ -294,8 +294,13 @@ def clock_set_by_three_minutes(rng: np.random.Generator) -> Log:
     """The clock of the day is set ahead by 3 min 20 s in flight; beside it an elapsed counter goes on."""
     s = sheet(rng, hz=5)
     day = stamps(START, s.time + np.where(np.arange(s.time.size) < 300, 0, 200), "%H:%M:%S.%f")
-    return log("", text(("Clock", "Elapsed (s)", *s.head), s.rows(day, [number(t, 1) for t in s.time])), s.flight(), fair=("clock",),
-               facts={"clock": "Elapsed (s)"})  # fmt: skip
+    return log(
+        "",
+        text(("Clock", "Elapsed (s)", *s.head), s.rows(day, [number(t, 1) for t in s.time])),
+        s.flight(),
+        fair=("clock",),
+        facts={"clock": "Elapsed (s)"},
+    )
 
 
 def stands_still_then_goes_on(rng: np.random.Generator) -> Log:
@@ -451,8 +456,17 @@ def gps_week_rolls(rng: np.random.Generator) -> Log:
 
 def german_dates_comma(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=4, lang="de", comma=True)
-    return log("", text(("Datum", "Uhrzeit", *s.head), s.rows(stamps(START, s.time, "%d.%m.%y"), stamps(START, s.time, "%H:%M:%S,%f")), ";"),
-               s.flight(), fair=("date_order",), facts={"date_order": "day-first"})  # fmt: skip
+    return log(
+        "",
+        text(
+            ("Datum", "Uhrzeit", *s.head),
+            s.rows(stamps(START, s.time, "%d.%m.%y"), stamps(START, s.time, "%H:%M:%S,%f")),
+            ";",
+        ),
+        s.flight(),
+        fair=("date_order",),
+        facts={"date_order": "day-first"},
+    )
 
 
 def french_months(rng: np.random.Generator) -> Log:
@@ -511,8 +525,13 @@ def marine_sentences(rng: np.random.Generator) -> Log:
     """Date and time as a satellite receiver writes them: 150626, 140311.25 (IEC 61162-1)."""
     s = sheet(rng, PLACE, hz=4)
     clock = stamps(START, s.time, lambda m: f"{m:%H%M%S}.{m.microsecond // 10000:02d}")
-    return log("", text(("UTC time", "UTC date", *s.head), s.rows(clock, ["150626"] * s.time.size)), s.flight(0.006),
-               fair=("date_order", "time_unit"), facts={"date_order": "day-first", "time_unit": "hhmmss"})  # fmt: skip
+    return log(
+        "",
+        text(("UTC time", "UTC date", *s.head), s.rows(clock, ["150626"] * s.time.size)),
+        s.flight(0.006),
+        fair=("date_order", "time_unit"),
+        facts={"date_order": "day-first", "time_unit": "hhmmss"},
+    )
 
 
 def date_in_the_preamble(rng: np.random.Generator) -> Log:
@@ -525,8 +544,13 @@ def date_in_the_preamble(rng: np.random.Generator) -> Log:
 
 def seconds_of_the_day(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=4)
-    return log("", text(("Time", *s.head), s.rows([number(50591.25 + t, 2) for t in s.time])), s.flight(), fair=("time_unit",),
-               facts={"time_unit": "s"})  # fmt: skip
+    return log(
+        "",
+        text(("Time", *s.head), s.rows([number(50591.25 + t, 2) for t in s.time])),
+        s.flight(),
+        fair=("time_unit",),
+        facts={"time_unit": "s"},
+    )
 
 
 def epoch_nanoseconds(rng: np.random.Generator) -> Log:
@@ -590,8 +614,13 @@ def rate_only_in_the_preamble(rng: np.random.Generator) -> Log:
 
 def row_numbers_and_a_rate(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=10, seconds=90)
-    return log("", "# Sample rate: 10 Hz\n" + text(("Sample", *s.head), s.rows([str(i) for i in range(s.time.size)])), s.flight(),
-               refusable=True, fair=("time_unit",))  # fmt: skip
+    return log(
+        "",
+        "# Sample rate: 10 Hz\n" + text(("Sample", *s.head), s.rows([str(i) for i in range(s.time.size)])),
+        s.flight(),
+        refusable=True,
+        fair=("time_unit",),
+    )
 
 
 def time_in_the_first_row_of_a_group(rng: np.random.Generator) -> Log:

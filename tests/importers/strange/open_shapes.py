@@ -18,15 +18,27 @@ def _s(s: Sheet, comma: bool = False) -> list[str]:
     return [number(t, 2, comma) for t in s.time]
 
 
-def _with(s: Sheet, column: int, *, channel: str | None = None, values: np.ndarray | None = None, within: float | None = None,
-          good: np.ndarray | None = None) -> Flight:  # fmt: skip
+def _with(
+    s: Sheet,
+    column: int,
+    *,
+    channel: str | None = None,
+    values: np.ndarray | None = None,
+    within: float | None = None,
+    good: np.ndarray | None = None,
+) -> Flight:
     """The truth with one column's changed."""
     tracks = list(s.tracks)
     t = tracks[column]
     values = t.values if values is None else values
     mask = np.ones(values.size, bool) if good is None else good
-    tracks[column] = Track(t.heading, t.channel if channel is None else channel, t.time_s[mask], values[mask],
-                           t.within if within is None else within)  # fmt: skip
+    tracks[column] = Track(
+        t.heading,
+        t.channel if channel is None else channel,
+        t.time_s[mask],
+        values[mask],
+        t.within if within is None else within,
+    )
     return Flight(tuple(tracks))
 
 
@@ -185,8 +197,14 @@ def headings_twice(rng: np.random.Generator) -> Log:
     head = ("Time (s)", "RX voltage (V)", "EGT (°C)", "RPM", "RX voltage (V)")
     first, second = s.tracks[0], other.tracks[0]
     tracks = (replace(first, channel="pack.*.voltage_v"), *s.tracks[1:], replace(second, channel="pack.*.voltage_v"))
-    return log("", text(head, rows), Flight(tracks), fair=("duplicate.*", "doubtful", "column.*"),
-               facts={"duplicate.*": "2", "doubtful": "as-shown"}, refusable=True)  # fmt: skip
+    return log(
+        "",
+        text(head, rows),
+        Flight(tracks),
+        fair=("duplicate.*", "doubtful", "column.*"),
+        facts={"duplicate.*": "2", "doubtful": "as-shown"},
+        refusable=True,
+    )
 
 
 def headings_twice_by_unit(rng: np.random.Generator) -> Log:
@@ -231,8 +249,13 @@ def whole_degrees_e7(rng: np.random.Generator) -> Log:
         [t, *r[:2], str(round(float(r[2]) * 1e7)), str(round(float(r[3]) * 1e7)), *r[4:]]
         for t, r in zip(_s(s), s.cells, strict=True)
     ]
-    return log("", text(("Time (s)", "RX1 voltage (V)", "RSSI (dBm)", "lat", "lon", "GPS altitude (m)", "GPS speed (km/h)"), rows), s.flight(),
-               fair=("unit.*",), facts={"unit.*": "1e-7 deg"})  # fmt: skip
+    return log(
+        "",
+        text(("Time (s)", "RX1 voltage (V)", "RSSI (dBm)", "lat", "lon", "GPS altitude (m)", "GPS speed (km/h)"), rows),
+        s.flight(),
+        fair=("unit.*",),
+        facts={"unit.*": "1e-7 deg"},
+    )
 
 
 def letters_of_the_hemisphere(rng: np.random.Generator) -> Log:
@@ -543,6 +566,10 @@ def two_receivers_one_column_each_row(rng: np.random.Generator) -> Log:
     v2 = np.array([float(r[2]) for r in rows[1::2]])
     q2 = np.array([float(r[3]) for r in rows[1::2]])
     a, b = s.tracks
-    tracks = (replace(a, channel="pack.rx1.voltage_v"), replace(b, channel="link.rx1.rssi_dbm"),
-              replace(a, channel="pack.rx2.voltage_v", values=v2), replace(b, channel="link.rx2.rssi_dbm", values=q2))  # fmt: skip
+    tracks = (
+        replace(a, channel="pack.rx1.voltage_v"),
+        replace(b, channel="link.rx1.rssi_dbm"),
+        replace(a, channel="pack.rx2.voltage_v", values=v2),
+        replace(b, channel="link.rx2.rssi_dbm", values=q2),
+    )
     return log("", text(("Time (s)", "Receiver", "Voltage (V)", "RSSI (dBm)"), rows), Flight(tracks))

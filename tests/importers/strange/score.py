@@ -1,4 +1,4 @@
-"""Score the importer on strange logs: ``python -m tests.importers.strange.score open|sealed [SEED] [--all] [--only NAME]``."""
+"""Score the importer on strange logs: ``python -m tests.importers.strange.score open|sealed [SEED] [--only NAME]``."""
 
 from __future__ import annotations
 

@@ -134,8 +134,14 @@ def counter_wraps_at_a_round_number(rng: np.random.Generator) -> Log:
 def hundredths_wrap_16_bits(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=5)
     ticks = [str((round(float(t) * 100) + 60_000) % 65536) for t in s.time]
-    return log("", text(("Time (10 ms)", *s.head), s.rows(ticks)), s.flight(0.006), refusable=True,
-               fair=("time_unit", "unit.*"), facts={"time_unit": "x"})  # fmt: skip
+    return log(
+        "",
+        text(("Time (10 ms)", *s.head), s.rows(ticks)),
+        s.flight(0.006),
+        refusable=True,
+        fair=("time_unit", "unit.*"),
+        facts={"time_unit": "x"},
+    )
 
 
 def signed_32_bits_us(rng: np.random.Generator) -> Log:
@@ -147,8 +153,14 @@ def signed_32_bits_us(rng: np.random.Generator) -> Log:
 def hour_minute_only_fraction(rng: np.random.Generator) -> Log:
     """Only hours and minutes are printed; sixty rows share one: 09:41."""
     s = sheet(rng, hz=1, seconds=420)
-    return log("", text(("Time", *s.head), s.rows(stamps(DAY, s.time, "%H:%M"))), s.flight(60), fair=("minutes",), facts={"minutes": "hh:mm"},
-               refusable=True)  # fmt: skip
+    return log(
+        "",
+        text(("Time", *s.head), s.rows(stamps(DAY, s.time, "%H:%M"))),
+        s.flight(60),
+        fair=("minutes",),
+        facts={"minutes": "hh:mm"},
+        refusable=True,
+    )
 
 
 def seconds_of_the_minute(rng: np.random.Generator) -> Log:
@@ -171,8 +183,12 @@ def seconds_of_the_hour(rng: np.random.Generator) -> Log:
 
 def seconds_of_the_day_over_midnight(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=5)
-    return log("", text(("UTC seconds of day (s)", *s.head), s.rows([number((t + 86_330) % 86_400, 1) for t in s.time])), s.flight(),
-               refusable=True)  # fmt: skip
+    return log(
+        "",
+        text(("UTC seconds of day (s)", *s.head), s.rows([number((t + 86_330) % 86_400, 1) for t in s.time])),
+        s.flight(),
+        refusable=True,
+    )
 
 
 def midnight_in_columns(rng: np.random.Generator) -> Log:
@@ -196,8 +212,10 @@ def midnight_with_date_standing(rng: np.random.Generator) -> Log:
 def twelve_hours_without_pm(rng: np.random.Generator) -> Log:
     """12:59:59 then 1:00:00."""
     s = sheet(rng, hz=2)
-    clock = [f"{(m.hour - 1) % 12 + 1}:{m:%M:%S}.{m.microsecond // 100_000}" for m in
-             [datetime(2025, 11, 23, 12, 58, 50) + timedelta(seconds=float(t)) for t in s.time]]  # fmt: skip
+    clock = [
+        f"{(m.hour - 1) % 12 + 1}:{m:%M:%S}.{m.microsecond // 100_000}"
+        for m in [datetime(2025, 11, 23, 12, 58, 50) + timedelta(seconds=float(t)) for t in s.time]
+    ]
     return log("", text(("Time", *s.head), s.rows(clock)), s.flight(), refusable=True)
 
 
@@ -322,8 +340,11 @@ def rates_in_one_file(rng: np.random.Generator) -> Log:
 
 def hour_and_minute_columns_and_seconds(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=4, lang="es", comma=True)
-    made = [stamps(DAY, s.time, "%H"), stamps(DAY, s.time, "%M"), [f"{f:%S},{f.microsecond // 10_000:02d}" for f in
-            [DAY + timedelta(seconds=float(t)) for t in s.time]]]  # fmt: skip
+    made = [
+        stamps(DAY, s.time, "%H"),
+        stamps(DAY, s.time, "%M"),
+        [f"{f:%S},{f.microsecond // 10_000:02d}" for f in [DAY + timedelta(seconds=float(t)) for t in s.time]],
+    ]
     return log("", text(("Hora", "Minuto", "Segundo", *s.head), s.rows(*made), ";"), s.flight())
 
 
@@ -448,15 +469,27 @@ def days_of_the_julian_count(rng: np.random.Generator) -> Log:
 
 def days_of_the_year_fraction(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=2)
-    return log("", text(("Day of year", *s.head), s.rows([number(327.4 + t / 86400, 8) for t in s.time])), s.flight(0.001), refusable=True,
-               fair=("time_unit",), facts={"time_unit": "d"})  # fmt: skip
+    return log(
+        "",
+        text(("Day of year", *s.head), s.rows([number(327.4 + t / 86400, 8) for t in s.time])),
+        s.flight(0.001),
+        refusable=True,
+        fair=("time_unit",),
+        facts={"time_unit": "d"},
+    )
 
 
 def spreadsheet_time_only(rng: np.random.Generator) -> Log:
     """A time of day as a share of the day."""
     s = sheet(rng, hz=2, lang="de", comma=True)
-    return log("", text(("Uhrzeit", *s.head), s.rows([number(0.4035 + t / 86400, 9, True) for t in s.time]), ";"), s.flight(0.001),
-               refusable=True, fair=("time_unit",), facts={"time_unit": "d"})  # fmt: skip
+    return log(
+        "",
+        text(("Uhrzeit", *s.head), s.rows([number(0.4035 + t / 86400, 9, True) for t in s.time]), ";"),
+        s.flight(0.001),
+        refusable=True,
+        fair=("time_unit",),
+        facts={"time_unit": "d"},
+    )
 
 
 def week_and_milliseconds_one_column(rng: np.random.Generator) -> Log:
@@ -531,8 +564,13 @@ def sent_and_received(rng: np.random.Generator) -> Log:
     lag = np.where(rng.random(s.time.size) < 0.12, rng.uniform(0.3, 1.4, s.time.size), 0.03)
     arrival = s.time + lag
     rows = s.rows(stamps(DAY, arrival, "%H:%M:%S.%f"), [str(44_000 + round(float(t) * 1000)) for t in s.time])
-    return log("", text(("Received", "Device time (ms)", *s.head), _order(rows, arrival)), s.flight(), fair=("clock",),
-               facts={"clock": "Device time (ms)"})  # fmt: skip
+    return log(
+        "",
+        text(("Received", "Device time (ms)", *s.head), _order(rows, arrival)),
+        s.flight(),
+        fair=("clock",),
+        facts={"clock": "Device time (ms)"},
+    )
 
 
 def rate_in_the_heading(rng: np.random.Generator) -> Log:
@@ -575,8 +613,11 @@ def time_below_a_group(rng: np.random.Generator) -> Log:
 def blank_times_in_a_long_table(rng: np.random.Generator) -> Log:
     """Only the first reading of a moment has its time."""
     s = sheet(rng, ("volt", "egt", "rpm", "rssi"), hz=2)
-    rows = [[number(s.time[i], 1) if k == 0 else "", h, c] for i, cells in enumerate(s.cells) for k, (h, c) in
-            enumerate(zip(s.head, cells, strict=True))]  # fmt: skip
+    rows = [
+        [number(s.time[i], 1) if k == 0 else "", h, c]
+        for i, cells in enumerate(s.cells)
+        for k, (h, c) in enumerate(zip(s.head, cells, strict=True))
+    ]
     return log("", text(("Time (s)", "Sensor", "Value"), rows), s.flight(0.51), refusable=True)
 
 
@@ -605,8 +646,16 @@ def one_bad_stamp_last(rng: np.random.Generator) -> Log:
 def drifting_pair(rng: np.random.Generator) -> Log:
     """Two elapsed clocks whose rates differ by one in 5,000: either is right, but not both."""
     s = sheet(rng, hz=5)
-    return log("", text(("Logger time (s)", "ECU time (s)", *s.head), s.rows([number(t, 1) for t in s.time], [number(t * 1.0002 + 3, 2) for t in s.time])),
-               s.flight(), fair=("clock",), facts={"clock": "Logger time (s)"})  # fmt: skip
+    return log(
+        "",
+        text(
+            ("Logger time (s)", "ECU time (s)", *s.head),
+            s.rows([number(t, 1) for t in s.time], [number(t * 1.0002 + 3, 2) for t in s.time]),
+        ),
+        s.flight(),
+        fair=("clock",),
+        facts={"clock": "Logger time (s)"},
+    )
 
 
 def two_readings_a_stamp(rng: np.random.Generator) -> Log:

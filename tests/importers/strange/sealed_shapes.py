@@ -28,16 +28,22 @@ def _good(s: Sheet, column: int, mask: np.ndarray, values: np.ndarray | None = N
 
 def long_pairs_of_key_and_value(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=2)
-    rows = [[c, h, stamp] for stamp, cells in zip(stamps(DAY, s.time, "%Y-%m-%d %H:%M:%S.%f"), s.cells, strict=True)
-            for h, c in zip(s.head, cells, strict=True)]  # fmt: skip
+    rows = [
+        [c, h, stamp]
+        for stamp, cells in zip(stamps(DAY, s.time, "%Y-%m-%d %H:%M:%S.%f"), s.cells, strict=True)
+        for h, c in zip(s.head, cells, strict=True)
+    ]
     return log("", text(("value", "key", "timestamp"), rows), s.flight())
 
 
 def long_with_quality(rng: np.random.Generator) -> Log:
     """Each reading with an id, a name, its value, its unit and a quality word."""
     s = sheet(rng, hz=2, mark="", lang="fr")
-    rows = [[str(n * 8 + k), t, h, c, u, "GOOD"] for n, (t, cells) in enumerate(zip(_t(s), s.cells, strict=True))
-            for k, (h, c, u) in enumerate(zip(s.head, cells, UNITS, strict=True))]  # fmt: skip
+    rows = [
+        [str(n * 8 + k), t, h, c, u, "GOOD"]
+        for n, (t, cells) in enumerate(zip(_t(s), s.cells, strict=True))
+        for k, (h, c, u) in enumerate(zip(s.head, cells, UNITS, strict=True))
+    ]
     return log("", text(("id", "temps_s", "capteur", "valeur", "unité", "qualité"), rows, ";"), s.flight())
 
 
@@ -114,8 +120,19 @@ def wide_sensor_and_event_words(rng: np.random.Generator) -> Log:
 def path_headings(rng: np.random.Generator) -> Log:
     s = sheet(rng, ("volt", "amp", "egt", "rpm", "lat", "lon"), hz=2)
     head = ("/rx1/voltage", "/rx1/current", "/turbine/egt", "/turbine/rpm", "/gps/latitude", "/gps/longitude")
-    return log("", text(("/time", *head), s.rows(_t(s))), s.flight(), fair=("time_unit", "unit.*", "doubtful"),
-               facts={"time_unit": "s", "unit.pack*voltage*": "V", "unit.*volt*": "V", "unit.*current*": "A", "unit.*egt*": "°C"})  # fmt: skip
+    return log(
+        "",
+        text(("/time", *head), s.rows(_t(s))),
+        s.flight(),
+        fair=("time_unit", "unit.*", "doubtful"),
+        facts={
+            "time_unit": "s",
+            "unit.pack*voltage*": "V",
+            "unit.*volt*": "V",
+            "unit.*current*": "A",
+            "unit.*egt*": "°C",
+        },
+    )
 
 
 def arrow_headings(rng: np.random.Generator) -> Log:
@@ -358,9 +375,24 @@ def mark_in_mid_file(rng: np.random.Generator) -> Log:
 def doubled_blanks_between(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=2)
     body = "  ".join(["t_s", *KEYS]) + "\n" + "".join("  ".join(r) + "\n" for r in s.rows(_t(s)))
-    return log("", body, s.flight(), fair=("unit.*", "doubtful"), facts={
-        "unit.*batt*": "V", "unit.*curr*": "A", "unit.*rssi*": "dBm", "unit.*egt*": "°C", "unit.*alt*": "m", "unit.*speed*": "km/h",
-        "unit.*throttle*": "%", "unit.all.speed": "km/h", "unit.all.temperature": "°C", "unit.*voltage*": "V"})  # fmt: skip
+    return log(
+        "",
+        body,
+        s.flight(),
+        fair=("unit.*", "doubtful"),
+        facts={
+            "unit.*batt*": "V",
+            "unit.*curr*": "A",
+            "unit.*rssi*": "dBm",
+            "unit.*egt*": "°C",
+            "unit.*alt*": "m",
+            "unit.*speed*": "km/h",
+            "unit.*throttle*": "%",
+            "unit.all.speed": "km/h",
+            "unit.all.temperature": "°C",
+            "unit.*voltage*": "V",
+        },
+    )
 
 
 def tabs_and_blanks_mixed(rng: np.random.Generator) -> Log:

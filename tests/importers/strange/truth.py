@@ -53,7 +53,7 @@ class Log:
 
 @dataclass(slots=True)
 class Outcome:
-    """``word`` is right, asked, needless, refused, needlessly refused, kept, lost, wrong, or crash; ``why`` in words."""
+    """``word`` is right, asked, needless, refused, needlessly refused, kept, lost, wrong or crash; ``why`` in words."""
 
     word: str
     why: str = ""

@@ -32,8 +32,9 @@ def fly(rng: np.random.Generator, time_s: np.ndarray) -> pd.DataFrame:
     where = rng.uniform([44, 6], [53, 14])
     reach = np.hypot(np.hypot(north - 80, east), height + 20)
     fine_table = {
-        "volt": volt, "amp": amp, "charge": charge, "rpm": rpm, "egt": egt, "flow": flow, "used": used, "left": 2600 - used,
-        "speed": speed, "height": height, "throttle": 100 * stick, "north": north, "east": east, "reach": reach,
+        "volt": volt, "amp": amp, "charge": charge, "rpm": rpm, "egt": egt, "flow": flow, "used": used,
+        "left": 2600 - used, "speed": speed, "height": height, "throttle": 100 * stick, "north": north,
+        "east": east, "reach": reach,
         "course": course, "roll": np.degrees(np.arctan(speed * turn / 9.81)),
     }  # fmt: skip
     at = {name: np.interp(time_s, fine, values) for name, values in fine_table.items()}

@@ -34,8 +34,8 @@ NAMES = {
     "en": {
         "volt": "RX1 voltage", "amp": "RX1 current", "charge": "RX1 capacity used", "rpm": "Turbine RPM", "egt": "EGT",
         "flow": "Fuel flow", "left": "Fuel remaining", "used": "Fuel used", "speed": "GPS speed", "alt": "GPS altitude",
-        "lat": "Latitude", "lon": "Longitude", "track": "Course", "rssi": "RSSI", "throttle": "Throttle", "roll": "Roll",
-        "time": "Time", "date": "Date",
+        "lat": "Latitude", "lon": "Longitude", "track": "Course", "rssi": "RSSI", "throttle": "Throttle",
+        "roll": "Roll", "time": "Time", "date": "Date",
     },
     "de": {
         "volt": "RX1 Spannung", "amp": "RX1 Strom", "charge": "RX1 verbrauchte Kapazität", "rpm": "Drehzahl",
@@ -46,15 +46,16 @@ NAMES = {
     "fr": {
         "volt": "Tension RX1", "amp": "Courant RX1", "charge": "Capacité consommée RX1", "rpm": "Régime turbine",
         "egt": "Température échappement", "flow": "Débit carburant", "left": "Carburant restant",
-        "used": "Carburant consommé", "speed": "Vitesse GPS", "alt": "Altitude GPS", "lat": "Latitude", "lon": "Longitude",
-        "track": "Cap", "rssi": "RSSI", "throttle": "Gaz", "roll": "Roulis", "time": "Temps", "date": "Date",
+        "used": "Carburant consommé", "speed": "Vitesse GPS", "alt": "Altitude GPS", "lat": "Latitude",
+        "lon": "Longitude", "track": "Cap", "rssi": "RSSI", "throttle": "Gaz", "roll": "Roulis",
+        "time": "Temps", "date": "Date",
     },
     "es": {
         "volt": "Voltaje RX1", "amp": "Corriente RX1", "charge": "Capacidad consumida RX1", "rpm": "RPM turbina",
         "egt": "Temperatura escape", "flow": "Flujo combustible", "left": "Combustible restante",
         "used": "Combustible consumido", "speed": "Velocidad GPS", "alt": "Altitud GPS", "lat": "Latitud",
-        "lon": "Longitud", "track": "Rumbo", "rssi": "RSSI", "throttle": "Acelerador", "roll": "Alabeo", "time": "Tiempo",
-        "date": "Fecha",
+        "lon": "Longitud", "track": "Rumbo", "rssi": "RSSI", "throttle": "Acelerador",
+        "roll": "Alabeo", "time": "Tiempo", "date": "Fecha",
     },
     "it": {
         "volt": "Tensione RX1", "amp": "Corrente RX1", "charge": "Capacità consumata RX1", "rpm": "Giri turbina",

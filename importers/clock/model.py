@@ -1,0 +1,48 @@
+"""What a clock column is: which columns hold it and how their cells are read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from analyser.core.findings import Text
+
+NUMBER_FORM = "number"
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """How the time of each row is read.
+
+    ``form`` is ``number``, ``hms``, ``ms`` (minutes and seconds) or ``stamp``; ``per_second`` counts a number's units
+    in a second, and 0 is ``zero_ns`` since 1970; ``week_column`` counts GPS weeks beside seconds; ``pieces`` are
+    columns to be added, each with its seconds in a unit; ``day_columns`` are those of year, month and day; ``wraps``
+    are the values at which a counter starts anew; ``order`` is ``ymd``, ``dmy`` or ``mdy``; ``backwards`` where the
+    newest row comes first.
+    """
+
+    column: int
+    form: str
+    per_second: float = 1
+    wraps: tuple[int, ...] = ()
+    date_column: int | None = None
+    order: str = "ymd"
+    zone: str = ""
+    absolute: bool = False
+    why: Text = ""
+    backwards: bool = False
+    zero_ns: int = 0
+    week_column: int | None = None
+    pieces: tuple[tuple[int, float], ...] = ()
+    day_columns: tuple[int, int, int] | None = None
+
+    @property
+    def columns(self) -> tuple[int, ...]:
+        """All columns that it is read from."""
+        more = (self.date_column, self.week_column, *(c for c, _ in self.pieces), *(self.day_columns or ()))
+        return (self.column, *(c for c in more if c is not None))
+
+    @property
+    def unit_ns(self) -> Fraction:
+        """Nanoseconds in a unit of a number."""
+        return 10**9 / Fraction(self.per_second).limit_denominator(10**9)
