@@ -143,7 +143,8 @@ def test_analyser_is_pure() -> None:
 
 SENTENCE = re.compile(r"[A-Za-z]{2,} [A-Za-z]{2,} [A-Za-z]{2,}")
 WORD_LISTS = {
-    "analyser/core/channels.py", "importers/clock/forms.py", "importers/clock/pieces.py", "importers/clock/start.py", "importers/meaning/rules.py",
+    "analyser/core/channels.py", "importers/clock/forms.py", "importers/clock/pieces.py", "importers/clock/start.py",
+    "importers/meaning/rules.py",
     "importers/meaning/units.py", "importers/meaning/words.py",
 }  # fmt: skip
 """The vocabulary's plain words, which the catalogue repeats and a test compares; and words that headings may hold."""
