@@ -28,6 +28,7 @@ from importers.layout import (
     doubts,
     first_pass,
     mapping,
+    pairs,
     positions,
     proposals,
     reconcile,
@@ -131,7 +132,7 @@ def plan(
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
         proposed = look.unsaid(proposed, time) if not long else proposed
-        proposed = look.together(proposed, time, long)
+        proposed = pairs.doubted(look.together(proposed, time, long))
     doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
     proposed, unsettled, told_parts = reconcile.settle(proposed, aircraft, said)

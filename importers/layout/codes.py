@@ -44,6 +44,7 @@ class LayoutCode(StrEnum):
     DISAGREE = "import.layout.disagree"
     ALL_AT_REST = "import.layout.all_at_rest"
     STANDS_STILL = "import.layout.stands_still"
+    UNLIKE_ITS_COUNTERPART = "import.layout.unlike_its_counterpart"
     UNIT_BY_COMPANY = "import.layout.unit_by_company"
     CHANGED_PLACES = "import.layout.changed_places"
     # Questions

@@ -113,7 +113,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (LITERAL,)
     said = meanings(word)
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
-    if not said and len(word) == 1 and word in "bdf":
+    if not said and len(word) == 1 and word in "bdf" and word not in known.chosen:
         return (LITERAL,)
     if len(word) == 1 and number_next and said[:1] == ("",):
         return (UNKNOWN,)  # "E1" is a code, not "and one"

@@ -1,0 +1,102 @@
+"""Headings that differ by one letter or number only speak of one thing: what one is taken for, the other must be too.
+
+"Fuel G" read as the left tank and "Fuel D" as a tank called d, or "Rx A" as the only pack and "Rx B" as pack b, cannot
+both be right: one letter was misread. Both are doubted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations
+
+from analyser.core.channels import ChannelName, parse
+from importers.layout.codes import LayoutCode
+from importers.layout.proposals import also
+from importers.meaning import certainty
+from importers.meaning.words import fold
+from importers.model import ColumnPlan
+
+_PAIRED = (("l", "r"), ("g", "d"), ("i", "d"), ("s", "d"), ("a", "b"), ("1", "2"))
+"""Letters that stand for two of a kind at the end of a word, in the five languages."""
+_LONGEST = 2
+"""Letters of a token that may be a name; a longer word is a word."""
+_SIDES = ("left", "right")
+
+
+def doubted(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
+    """Doubt columns whose counterpart is read another way.
+
+    Examples
+    --------
+    ``"Fuel G (ml)"`` as ``fuel.left.remaining_ml`` beside ``"Fuel D (ml)"`` as ``fuel.d.remaining_ml``: both are asked.
+    """
+    places: dict[tuple[str, ...], dict[str, int]] = defaultdict(dict)
+    for i, column in enumerate(proposed):
+        for stem, token in _stems(column):
+            places[stem].setdefault(token, i)
+    out = list(proposed)
+    for tokens in places.values():
+        for (one, i), (other, k) in combinations(tokens.items(), 2):
+            if i != k and _differ(proposed[i], proposed[k], one, other):
+                for at, beside in ((i, k), (k, i)):
+                    out[at] = _doubt(out[at], proposed[beside].heading)
+    return out
+
+
+def _stems(column: ColumnPlan) -> list[tuple[tuple[str, ...], str]]:
+    """A heading with one token left out, for each token that may be a name, and that token."""
+    plain = re.sub(r"[\[({<].*?[\])}>]", " ", column.heading)
+    plain = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", plain)
+    tokens = re.findall(r"[^\W\d_]+|\d+", fold(plain))
+    out = []
+    for i, token in enumerate(tokens):
+        before, behind = tuple(tokens[:i]), tuple(tokens[i + 1 :])
+        if token == column.unit_found.casefold() and i + 1 == len(tokens):
+            continue
+        if (len(token) <= _LONGEST or token.isdigit()) and (before or behind):
+            out.append(((*before, "", *behind), token))
+        if len(token) > 1 and token.isalpha():
+            out.append(((*before, f"{token[:-1]}-", *behind), token[-1]))
+    return out
+
+
+def _differ(one: ColumnPlan, other: ColumnPlan, first: str, second: str) -> bool:
+    """Whether two counterparts are read as different things, or only one of them is read."""
+    if not any({first[-1:], second[-1:]} == set(pair) for pair in _PAIRED):
+        return False
+    mine, theirs = parse(one.channel), parse(other.channel)
+    if mine is None and theirs is None:
+        return False
+    if mine is None or theirs is None:
+        unread = one if mine is None else other
+        return unread.kind == "number" and bool(unread.samples) and not unread.settled and bool(unread.channel)
+    if mine.channel != theirs.channel:
+        return _unnumbered(mine.channel.quantity) != _unnumbered(theirs.channel.quantity)
+    return _unlike(mine, theirs)
+
+
+def _unlike(mine: ChannelName, theirs: ChannelName) -> bool:
+    """Whether only one of two names is a side, or only one is a name at all."""
+    one, other = mine.instance or "main", theirs.instance or "main"
+    if one == other:
+        return False
+    sides = [any(side in name for side in _SIDES) for name in (one, other)]
+    return sides[0] != sides[1] or "main" in (one, other) or one.startswith(f"{other}_") or other.startswith(f"{one}_")
+
+
+def _unnumbered(quantity: str) -> str:
+    return re.sub(r"\d+|<n>", "", quantity)
+
+
+def _doubt(column: ColumnPlan, beside: str) -> ColumnPlan:
+    if column.settled or not column.evidence or parse(column.channel) is None or column.evidence.get("unsure_name"):
+        return column
+    evidence = {k: v for k, v in column.evidence.items() if k != "agrees"} | {"unsure_name": 1.0}
+    sure = round(certainty.weights()(evidence), 3)
+    return replace(
+        column, evidence=evidence, confidence=sure,
+        reason=also(column.reason, LayoutCode.UNLIKE_ITS_COUNTERPART, heading=beside),
+    )  # fmt: skip

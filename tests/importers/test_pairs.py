@@ -1,0 +1,67 @@
+"""Two headings that differ by one letter are read alike, or asked."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+
+from importers.model import Plan
+from importers.plan import plan
+
+RNG = np.random.default_rng(8)
+ROWS = 120
+VALUES = {
+    "rpm": 32_000 + 80_000 * RNG.random(ROWS), "V": 8.2 - 0.6 * RNG.random(ROWS) - np.arange(ROWS) / 500,
+    "ml": 3_000 - np.cumsum(RNG.random(ROWS) * 8), "%": 60 + 30 * RNG.random(ROWS),
+}  # fmt: skip
+
+
+def looked_at(*headings: tuple[str, str]) -> Plan:
+    lines = [";".join(["t (s)", *(h for h, _ in headings)])]
+    lines += [";".join([f"{i / 5}", *(f"{VALUES[kind][i]:.2f}" for _, kind in headings)]) for i in range(ROWS)]
+    return plan(io.BytesIO("\n".join(lines).encode()), name="pairs.csv")
+
+
+def asked(found: Plan) -> set[str]:
+    return {h for q in found.questions for h in q.columns}
+
+
+def test_gauche_and_droite_by_their_letters() -> None:
+    """Common French practice, no source: G is left, D is right."""
+    found = looked_at(("Reste (ml) G", "ml"), ("Reste (ml) D", "ml"), ("N turbine G (tr/min)", "rpm"),
+                      ("N turbine D (tr/min)", "rpm"), ("U ECU G (V)", "V"), ("U ECU D (V)", "V"))  # fmt: skip
+    sides = {c.heading: c.channel.split(".")[1] for c in found.columns[1:] if not c.channel.startswith("extra.")}
+    assert {h for h, name in sides.items() if name.endswith("right")} == {h for h in sides if " D" in h}
+    assert {h for h, name in sides.items() if name.endswith("left")} == {h for h in sides if " G" in h}
+    assert len(sides) >= 4
+
+
+@pytest.mark.parametrize(
+    "pair",
+    [
+        (("Shaft XL (rpm)", "rpm"), ("Shaft XR (rpm)", "rpm")),
+        (("Pack wa (V)", "V"), ("Pack wb (V)", "V")),
+    ],
+)
+def test_counterparts_are_taken_alike_or_asked(pair: tuple[tuple[str, str], tuple[str, str]]) -> None:
+    found = looked_at(*pair)
+    names = [c.channel.split(".")[1] for c in found.columns[1:]]
+    sides = [any(s in n for s in ("left", "right")) for n in names]
+    open_ones = [h in asked(found) for h, _ in pair]
+    kept = [c.channel.startswith("extra.") for c in found.columns[1:]]
+    assert all(open_ones) or all(kept) or (sides[0] == sides[1] and "main" not in names)
+
+
+def test_what_is_read_alike_is_not_asked() -> None:
+    found = looked_at(("Left engine RPM", "rpm"), ("Right engine RPM", "rpm"), ("Rx1 battery (V)", "V"),
+                      ("Rx2 battery (V)", "V"), ("Throttle (%)", "%"))  # fmt: skip
+    assert not asked(found)
+
+
+def test_a_misread_letter_does_not_make_one_of_two_the_only_one() -> None:
+    found = looked_at(("Drehzahl QL [U/min]", "rpm"), ("Drehzahl QR [U/min]", "rpm"))
+    by = {c.heading: c for c in found.columns[1:]}
+    alone = [h for h, c in by.items() if c.channel == "engine.main.speed_rpm" and h not in asked(found)]
+    assert not alone
