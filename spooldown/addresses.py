@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
-from typing import Any
+from typing import IO, Any, cast
 
 _ADDRESS = re.compile(r"(s3|gs|gcs|abfs|abfss|hdfs|file):/+(.+)\Z", re.DOTALL)
 
@@ -33,9 +33,20 @@ def read_bytes(address: str) -> bytes:
     OSError
         If it is not there or may not be read.
     """
+    with opened_at(address) as stream:
+        return stream.read()
+
+
+def opened_at(address: str) -> IO[bytes]:
+    """Open one file by its address, to read it once.
+
+    Raises
+    ------
+    OSError
+        If it is not there or may not be read.
+    """
     files, path = filesystem(address)
-    with files.open_input_stream(path) as stream:
-        return bytes(stream.read())
+    return cast(IO[bytes], files.open_input_stream(path))
 
 
 def filesystem(address: str) -> tuple[Any, str]:

@@ -83,6 +83,23 @@ def check(
     return found
 
 
+def check_stored(book: Logbook, progress: Progress | None = None) -> list[Damage]:
+    """Verify a logbook on object storage, which is only read: every file of a flight is fetched.
+
+    Parameters
+    ----------
+    book : Logbook
+        Opened by its address.
+    progress : callable or None
+        Told the flight's id, how many are verified and how many there are.
+    """
+    found = list(_catalogue(book.folder, repair=False))
+    if found:
+        return found
+    found += _rows(book, repair=False)
+    return found or [*_telemetry(book, repair=False, logs=(), progress=progress), *_texts(book)]
+
+
 def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
     """The catalogue as a file: SQLite's own check of every page and index, and of every reference."""
     path = folder / CATALOGUE
@@ -166,14 +183,14 @@ def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Prog
         if progress:
             progress(flight.flight_id, done, len(flights))
         try:
-            telemetry = store.read_telemetry(book.telemetry_path(flight.flight_id), flight.telemetry_sha256)
+            telemetry = store.read_telemetry(book.telemetry_place(flight.flight_id), flight.telemetry_sha256)
         except (OSError, DamagedFile) as error:
             bad.append((flight, damaged(flight, error)))
             continue
         if telemetry.table.num_rows != flight.rows:
             rows = telemetry.table.num_rows
             bad.append((flight, say("check.other_rows", flight=flight.flight_id, found=rows, wanted=flight.rows)))
-        elif cells := book.differs(flight.flight_id):
+        elif not book.address and (cells := book.differs(flight.flight_id)):
             what = say("check.row_differs", flight=flight.flight_id, cells=tuple(cells))
             if repair:
                 book.remake(flight.flight_id)

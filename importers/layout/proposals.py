@@ -89,7 +89,8 @@ def column(
         match = replace(match, confidence=round(sure, 3))
     if unit_said and parse(match.channel) is None and not forced:
         plain = columns.match(own, flags=flags, seen=seen, known=known_names)
-        if (other := parse(plain.channel)) and heading.unit:
+        # What was offered as an answer is one, though no channel is in that unit.
+        if (other := parse(plain.channel)) and heading.unit and unit_said not in plain.ask:
             raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.OTHER_KIND, column=text,
                           channel=plain.channel, unit=unit_said, wanted=other.channel.unit)  # fmt: skip
     if len(match.ask) > 1 and (shared := said.get(kind_key(match.channel), "")) in match.ask:

@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from spooldown.commands.options import Book
+from spooldown.commands.places import local_folder
 from spooldown.problems import UsageProblem
-from spooldown.settings import logbook_folder
 from spooldown.terminal import say
 
 
@@ -32,7 +32,7 @@ def desk(
         say(text)
         sys.stdout.flush()  # whoever reads through a pipe waits for the way in
 
-    folder = logbook_folder(logbook)
+    folder = local_folder(logbook)
     with Logbook(folder) as book:
         who = reader_of(book)
     with reading(who):

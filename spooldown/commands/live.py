@@ -13,7 +13,7 @@ import typer
 
 from spooldown.commands.logs import corrected, mapping_file
 from spooldown.commands.options import AsJson, Book, FlightWord, Language, OfAircraft, meant, owner_of
-from spooldown.commands.places import opened
+from spooldown.commands.places import local_folder, opened
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
 from spooldown.terminal import complain, say, say_json
@@ -88,6 +88,7 @@ def record(
         if not source:
             _list_ports(as_json)
             return
+        local_folder(logbook)
         address = source_of(source, baud)
         answers = corrected(answer, column, unit)
         known = register.load(book)

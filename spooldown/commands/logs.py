@@ -72,7 +72,8 @@ def import_logs(
         book = stack.enter_context(opened(logbook, must_exist=False))
         known = register.load(book)
         owner = owner_of(known, aircraft)
-        files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths])
+        left_out: list[Finding] = []
+        files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths], left_out)
         named = [mapping_file(book, m) for m in mapping or []]
         mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
         adding.look_first(files, answers=answers, mappings=mappings, named=named)
@@ -119,6 +120,8 @@ def import_logs(
         show(outcomes)
         if saved_as:
             tell("cli.mapping_saved", place=saved_as)
+    for link in left_out:
+        complain(str(link))
     for _, why, *_ in failures:
         complain(why)
     if failures:

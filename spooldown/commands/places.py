@@ -49,6 +49,22 @@ def _at(place: Path) -> Logbook:
     return Logbook(place)
 
 
+def local_folder(folder: Path | None) -> Path:
+    """Folder of the logbook that was meant, where an address will not do.
+
+    Raises
+    ------
+    UsageProblem
+        If it is an address on object storage.
+    """
+    from spooldown.addresses import address_of
+
+    place = logbook_folder(folder)
+    if address := address_of(place):
+        raise UsageProblem("usage.needs_folder", address=address)
+    return place
+
+
 def read_file(path: Path) -> bytes:
     """Read a small file that was named."""
     try:

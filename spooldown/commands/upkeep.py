@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun
-from spooldown.commands.places import opened
+from spooldown.commands.places import local_folder, opened
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.settings import logbook_folder
@@ -24,15 +24,21 @@ def check(
     logbook: Book = None,
 ) -> None:
     """Verify every file of the logbook, and name each damage in one sentence."""
+    from spooldown.addresses import address_of
     from spooldown.upkeep import check as check_folder
+    from spooldown.upkeep import check_stored
 
     if logs and not repair:
         raise UsageProblem("usage.logs_with_repair")
-    folder = logbook_folder(logbook)
-    if not folder.is_dir():
-        raise NotFoundProblem("problem.no_logbook", place=str(folder))
-    with steps_bar(quiet=as_json) as step:
-        found = check_folder(folder, repair=repair, logs=logs or (), progress=step)
+    if address_of(logbook_folder(logbook)) and not repair:
+        with opened(logbook) as book, steps_bar(quiet=as_json) as step:
+            found = check_stored(book, progress=step)
+    else:
+        folder = local_folder(logbook)
+        if not folder.is_dir():
+            raise NotFoundProblem("problem.no_logbook", place=str(folder))
+        with steps_bar(quiet=as_json) as step:
+            found = check_folder(folder, repair=repair, logs=logs or (), progress=step)
     if as_json:
         say_json({"damage": [{"what": str(d.what), "done": str(d.done or "")} for d in found]})
     else:
@@ -40,7 +46,7 @@ def check(
             say(f"{damage}.")
         if not found:
             tell("cli.all_as_stored")
-        elif not repair:
+        elif not repair and not address_of(logbook_folder(logbook)):
             tell("cli.repair_mends")
     if any(not d.done for d in found):
         raise typer.Exit(ExitCode.LOGBOOK)
@@ -75,7 +81,7 @@ def restore(
     """Unpack a backup into a new folder, verified file by file; --logbook names the folder."""
     from spooldown.logbook.archive import restore as unpack
 
-    folder = logbook_folder(logbook)
+    folder = local_folder(logbook)
     if not file.is_file():
         raise NotFoundProblem("problem.no_file", path=str(file))
     with steps_bar(quiet=False) as step:

@@ -14,6 +14,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from spooldown.addresses import filesystem
+from spooldown.logbook import bin, entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.unknown import ENDING, FLIGHTS
@@ -21,6 +22,10 @@ from spooldown.problems import LogbookProblem, NotFoundProblem
 
 if TYPE_CHECKING:
     import sqlite3
+
+
+TEXTS = ("register", "mappings", "limits")
+"""Folders of a logbook that hold files a person may edit."""
 
 
 class StoredLogbook(Logbook):
@@ -56,6 +61,23 @@ class StoredLogbook(Logbook):
         """Address of a flight's telemetry file."""
         return f"{self.address}/{FLIGHTS}/{flight_id}{ENDING}"
 
+    def other_files(self) -> Iterator[tuple[str, Path | str]]:
+        """What belongs to it besides the catalogue and the flights, by its name and its address."""
+        import pyarrow.fs as pafs
+
+        files, root = filesystem(self.address)
+        names = []
+        for folder in (*TEXTS, bin.FOLDER):
+            for info in files.get_file_info(pafs.FileSelector(f"{root}/{folder}", allow_not_found=True)):
+                ending = ENDING if folder == bin.FOLDER else ".toml"
+                if info.type == pafs.FileType.File and info.base_name.endswith(ending):
+                    names.append(f"{folder}/{info.base_name}")
+        (told,) = files.get_file_info([f"{root}/{entered.FILE}"])
+        if told.type == pafs.FileType.File and told.size:
+            names.append(entered.FILE)
+        for name in sorted(names):
+            yield name, f"{self.address}/{name}"
+
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
         """Refuse: what is on object storage is read only.
@@ -76,13 +98,13 @@ class StoredLogbook(Logbook):
         if top.type != pafs.FileType.File:
             raise NotFoundProblem("problem.no_stored_logbook", address=self.address, catalogue=CATALOGUE)
         wanted = {CATALOGUE: top}
-        for folder in ("register", "mappings", "limits"):
+        for folder in TEXTS:
             for info in files.get_file_info(pafs.FileSelector(f"{root}/{folder}", allow_not_found=True)):
                 if info.type == pafs.FileType.File and info.base_name.endswith(".toml"):
                     wanted[f"{folder}/{PurePosixPath(info.base_name).name}"] = info
         for name, info in wanted.items():
             _fetch(files, info, copies / name)
-        for folder in ("register", "mappings", "limits"):
+        for folder in TEXTS:
             for path in (copies / folder).glob("*.toml"):
                 if f"{folder}/{path.name}" not in wanted:
                     path.unlink()

@@ -57,8 +57,17 @@ class Outcome:
     notices: tuple[Text, ...] = ()
 
 
-def find_logs(paths: Sequence[Path]) -> list[LogFile]:
+def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> list[LogFile]:
     """List the files to import: files as named, folders with everything in them that may be a log.
+
+    A link in a folder that leads out of it is left out: who fills the folder must not choose which other files of this
+    machine are read. Named by itself it is followed.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+    left_out : list of Finding or None
+        Takes a sentence for each link that was left out.
 
     Raises
     ------
@@ -74,10 +83,19 @@ def find_logs(paths: Sequence[Path]) -> list[LogFile]:
             raise NotFoundProblem("problem.no_file_or_folder", path=str(path), why=why) from error
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
+            top = path.resolve()
+            outside = {p for p in inside if not p.resolve().is_relative_to(top)}
+            if left_out is not None:
+                left_out += [
+                    say("problem.link_outside", path=shown(str(p)), folder=shown(str(path))) for p in sorted(outside)
+                ]
+            inside = [p for p in inside if p not in outside]
             if not inside:
-                raise NotFoundProblem("problem.folder_without_log", folder=str(path), endings=LOG_SUFFIXES)
+                raise NotFoundProblem(
+                    "problem.folder_without_log", folder=str(path), endings=LOG_SUFFIXES, links=len(outside)
+                )
             # The folder's own name counts: it may name the aircraft. A link counts where it lies, not where it leads.
-            root = path.resolve().name
+            root = top.name
             found += [LogFile(p, shown(Path(root, p.relative_to(path)).as_posix())) for p in inside]
         elif path.is_file():
             found.append(LogFile(path, shown(path.name)))

@@ -14,14 +14,15 @@ import shutil
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
 
 from analyser.core.findings import Finding, say
-from spooldown.logbook import bin, entered
+from spooldown.addresses import opened_at
+from spooldown.logbook import entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.store import flush_folder
@@ -69,16 +70,15 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
                         progress(flight_id, done, len(stored))
                     name = f"{FLIGHTS}/{flight_id}{ENDING}"
                     try:
-                        manifest[name] = _put(archive, name, book.telemetry_path(flight_id))
+                        manifest[name] = _put(archive, name, book.telemetry_place(flight_id))
                     except FileNotFoundError:
                         said.append(say("backup.flight_missing", flight=flight_id))
                         continue
                     if manifest[name][0] != sha256:
                         said.append(say("backup.flight_damaged", flight=flight_id))
-                for path in _others(book):
-                    name = path.relative_to(book.folder).as_posix()
+                for name, other in book.other_files():
                     if _NAME.match(name):
-                        manifest[name] = _put(archive, name, path, zipfile.ZIP_DEFLATED)
+                        manifest[name] = _put(archive, name, other, zipfile.ZIP_DEFLATED)
                     else:
                         said.append(say("backup.foreign_file", file=name))
                 now = datetime.now(UTC).isoformat(timespec="seconds")
@@ -140,19 +140,14 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
     return count
 
 
-def _others(book: Logbook) -> Iterator[Path]:
-    for folder in (book.register_folder, book.mappings_folder, book.limits_folder):
-        yield from sorted(folder.glob("*.toml"))
-    yield from sorted((book.folder / bin.FOLDER).glob(f"*{ENDING}"))
-    if entered.size_of(book.folder):
-        yield book.folder / entered.FILE
-
-
-def _put(archive: zipfile.ZipFile, name: str, path: Path, how: int = zipfile.ZIP_STORED) -> list[object]:
-    """Copy one file into the archive, hashed as it is read."""
+def _put(archive: zipfile.ZipFile, name: str, place: Path | str, how: int = zipfile.ZIP_STORED) -> list[object]:
+    """Copy one file, named by its path or its address, into the archive, hashed as it is read."""
     digest, size = hashlib.sha256(), 0
-    with path.open("rb") as file:
-        info = zipfile.ZipInfo.from_file(path, name, strict_timestamps=False)
+    with opened_at(place) if isinstance(place, str) else place.open("rb") as file:
+        if isinstance(place, str):
+            info = zipfile.ZipInfo(name, datetime.now().timetuple()[:6])
+        else:
+            info = zipfile.ZipInfo.from_file(place, name, strict_timestamps=False)
         info.compress_type = how
         with archive.open(info, "w") as out:
             while data := file.read(CHUNK):

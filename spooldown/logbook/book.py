@@ -194,6 +194,7 @@ class Logbook:
         self.register_folder = folder / "register"
         self.mappings_folder = folder / "mappings"
         self.limits_folder = folder / "limits"
+        self._text_folders = (self.register_folder, self.mappings_folder, self.limits_folder)
         self.cache_folder = folder / "cache"
         self.said: list[Finding] = []
         """What was found out of order on opening, in plain sentences."""
@@ -351,6 +352,15 @@ class Logbook:
     def telemetry_place(self, flight_id: str) -> Path | str:
         """Where a flight's telemetry is read from: its path; an address where the logbook is on object storage."""
         return self.telemetry_path(flight_id)
+
+    def other_files(self) -> Iterator[tuple[str, Path | str]]:
+        """What belongs to it besides the catalogue and the flights: name in the logbook, and path or address."""
+        found = [p for folder in self._text_folders for p in sorted(folder.glob("*.toml"))]
+        found += sorted(self.bin_folder.glob(f"*{ENDING}"))
+        if entered.size_of(self.folder):
+            found.append(self.folder / entered.FILE)
+        for path in found:
+            yield path.relative_to(self.folder).as_posix(), path
 
     def telemetry(self, flight_id: str) -> Telemetry:
         """Read one flight's telemetry as stored.

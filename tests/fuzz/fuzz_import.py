@@ -30,6 +30,7 @@ def attempt(data: bytes) -> str:
     from importers.plan import plan
     from importers.read import read
     from importers.refusal import Refusal
+    from spooldown import problems  # noqa: F401 - lets refusals read as sentences
 
     try:
         proposal = plan(io.BytesIO(data), name="fuzz.csv")

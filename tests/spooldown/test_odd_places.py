@@ -23,15 +23,27 @@ def place(tmp_path, monkeypatch):
     return tmp_path
 
 
-def test_a_link_that_leads_outside_is_a_log_where_it_lies(place):
-    (place / "logs").mkdir()
+def test_a_link_that_leads_out_of_its_folder_is_left_out_and_said(place):
+    """Who fills a folder must not choose which other files of the machine are read."""
+    (place / "logs" / "deep").mkdir(parents=True)
     (place / "elsewhere.csv").write_text(LOG)
+    (place / "logs" / "deep" / "real.csv").write_text(LOG.replace("8.", "7."))
+    (place / "logs" / "inside.csv").symlink_to(place / "logs" / "deep" / "real.csv")
     (place / "logs" / "link.csv").symlink_to(place / "elsewhere.csv")
     (place / "logs" / "dangling.csv").symlink_to(place / "nowhere.csv")
     (place / "logs" / "round").symlink_to(place / "logs")
+    (place / "logs" / "away").symlink_to(place)
     done = run("import", "logs", "--logbook", "book")
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("logs/link.csv: imported")
+    assert done.stdout.startswith("logs/deep/real.csv: imported")
+    assert "logs/inside.csv: already in the logbook" in done.stdout
+    assert "elsewhere" not in done.stdout
+    assert "logs/link.csv is a link that leads out of logs" in done.stderr
+    named = run("import", "logs/link.csv", "--logbook", "book")
+    assert named.stdout.startswith("link.csv: imported")
+    (place / "only").mkdir()
+    (place / "only" / "link.csv").symlink_to(place / "elsewhere.csv")
+    assert "but 1 link that leads out of it" in said_once(run("import", "only", "--logbook", "book"))
 
 
 def test_names_that_are_no_utf_8(place):

@@ -124,6 +124,18 @@ def test_a_logbook_on_object_storage_is_read_as_one_in_a_folder(storage, folder,
     assert "no logbook" in said_once(run("flights", "--logbook", f"{address}-elsewhere"))
     if address.startswith("s3:"):
         assert "no logbook" in said_once(run("flights", "--logbook", "s3://nobodys/book"))
+    # It is verified and backed up from there; what must change something wants a folder.
+    assert run("check", "--logbook", address).stdout == "Every file is as it was stored.\n"
+    put("entered.jsonl", (folder / "entered.jsonl").read_bytes())
+    assert run("backup", tmp_path / "kept.zip", "--logbook", address).returncode == 0
+    assert run("restore", tmp_path / "kept.zip", "--logbook", tmp_path / "back").returncode == 0
+    assert run("check", "--logbook", tmp_path / "back").returncode == 0
+    for name in ("flights", "register", "entered.jsonl"):
+        assert everything(tmp_path / "back" / name) == everything(folder / name)
+    (tmp_path / "other.toml").write_text("[aircraft]\nname = 'Other'\n")
+    for words in (["check", "--repair"], ["restore", tmp_path / "kept.zip"], ["desk", "--no-browser"], ["record", "-"]):
+        assert "is an address" in said_once(run(*words, "--logbook", address)), words
+    assert "read only" in said_once(run("register", tmp_path / "other.toml", "--logbook", address))
     # A change there is seen; damage there is told.
     with Logbook(folder) as book:
         book.note({FLIGHT: FlightNote(remarks="windy")})
@@ -133,3 +145,8 @@ def test_a_logbook_on_object_storage_is_read_as_one_in_a_folder(storage, folder,
         assert book.notes()[FLIGHT].remarks == "windy"
         with pytest.raises(LogbookProblem, match="is damaged"):
             book.telemetry(FLIGHT)
+    checked = run("check", "--logbook", address)
+    assert f"the telemetry of flight {FLIGHT}" in checked.stdout
+    assert (checked.returncode, "--repair" in checked.stdout) == (6, False)
+    backed = run("backup", tmp_path / "bad.zip", "--logbook", address)
+    assert (backed.returncode, "damaged" in backed.stderr) == (7, True)
