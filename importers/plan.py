@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -41,6 +42,7 @@ from importers.meaning import columns, degrees, units
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
+from importers.table import headers
 from importers.table.dialect import LINES, NULLS, Dialect, sniff
 from importers.table.source import Source
 from importers.table.text import head
@@ -81,6 +83,8 @@ def plan(
     whole = whole and lines < LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
     dialect, rows = sniff(text, encoding, origin.name, decimal=decimal)
+    if other := headers.changed(text[_begin(text, dialect.first_row) :].encode(), dialect, dialect.first_row):
+        raise Refusal(origin.name, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
     corrections.check(said)
     saved, differs = mapping.recognise(mappings, fingerprint, dialect.headings)
@@ -107,6 +111,9 @@ def plan(
     if time is None:
         raise _nothing(PlanRefused.NO_CLOCK, dialect, origin)
     _refuse_unreadable(time, cells, dialect, origin)
+    timed = np.isfinite(pieces.seconds(time, cells))
+    if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
+        cells = [list(itertools.compress(c, timed)) for c in cells]
     begin, more = find_begin(dialect.preamble, origin.name, said)
     if not (time.form == "number" and not time.absolute) and not time.zone and begin.zone != "row":
         time = replace(time, zone=begin.zone, why=zoned(time.why, begin.zone))
@@ -127,6 +134,9 @@ def plan(
         proposed = look.long(long)
     else:
         by = shapes.told_apart(headings, cells, (*time.columns, *spare))
+        if by is None and (of_kinds := shapes.kinds(headings, cells, (*time.columns, *spare))):
+            raise Refusal(origin.name, PlanRefused.ROWS_OF_KINDS, line=dialect.first_row, kinds=of_kinds[0],
+                          heading=of_kinds[1])  # fmt: skip
         proposed = look.wide(time, spare, witness, by)
     proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
@@ -274,6 +284,14 @@ class _Look:
         some = [c for c in self.cells[i] if c]
         some = some[::-1] if self.newest_first else some
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
+
+
+def _begin(text: str, line: int) -> int:
+    """Where a line begins, by its number from 1."""
+    at = 0
+    for _ in range(line - 1):
+        at = text.find("\n", at) + 1
+    return at
 
 
 def _nothing(code: PlanRefused, dialect: Dialect, origin: Source) -> Refusal:

@@ -19,7 +19,7 @@ from importers.clock.instants import codes_of, flat, merge, pivot
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
 from importers.clock.pieces import days_s
 from importers.clock.setting import KNOWN_FROM_NS, KNOWN_TO_NS, YEAR_S
-from importers.codes import ReadCode, ReadRefused
+from importers.codes import PlanRefused, ReadCode, ReadRefused
 from importers.dating import witness_ns
 from importers.meaning import degrees
 from importers.meaning.units import Conversion
@@ -27,6 +27,7 @@ from importers.model import ColumnPlan, Plan
 from importers.refusal import Refusal
 from importers.split import Begin
 from importers.table.cells import CellNotes, Cells
+from importers.table.headers import changed
 from importers.table.rows import backwards, rows
 from importers.table.text import Block, TextNotes
 
@@ -172,6 +173,8 @@ class Stream:
             yield from self._by_time(reader)
             return
         for block in (backwards if turned else rows)(self.plan.origin, self.plan.dialect, self.text):
+            if other := changed(block.text, self.plan.dialect, block.line):
+                raise Refusal(self.plan.source, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
             table = reader.read(block)
             if self.progress:
                 self.progress(self.text.bytes_read)

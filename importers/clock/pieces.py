@@ -109,7 +109,7 @@ def finer(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[st
 
 
 def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | None = None) -> FloatArray:
-    """Seconds of some rows after the first of them, NaN where a cell tells no time; days are not counted on."""
+    """Seconds of some rows after the first that tells it, NaN where a cell tells no time; days are not counted on."""
 
     def column(i: int) -> list[str]:
         return list(cells[i]) if rows is None else [cells[i][r] for r in rows]
@@ -118,10 +118,11 @@ def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | 
         out = _numbers(column(clock.column)) / float(clock.per_second)
     else:
         ns, good = read_text(pa.array(column(clock.column), pa.string()), clock.form, clock.order, clock.per_second)
-        out = np.where(good, (ns - ns[0]) / 1e9, np.nan)
+        out = np.where(good, (ns - ns[int(good.argmax())]) / 1e9, np.nan)
     for i, each in clock.pieces:
         out = out + _numbers(column(i)) * each
-    return np.asarray(out - out[0] if out.size else out)
+    there = np.isfinite(out)
+    return np.asarray(out - out[int(there.argmax())] if there.any() else out)
 
 
 def days_s(parts: Sequence[npt.NDArray[np.float64]]) -> FloatArray:

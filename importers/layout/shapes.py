@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.channels import parse
+from importers.clock.forms import NUMBER
 from importers.clock.model import Clock
 from importers.meaning import columns
 from importers.model import Long
@@ -88,6 +89,42 @@ def told_apart(
         ):
             return i
     return None
+
+
+def kinds(
+    headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], clock: Sequence[int]
+) -> tuple[tuple[str, ...], str] | None:
+    """Find rows of several kinds that take turns, each with readings of its own under the same headings.
+
+    Returns
+    -------
+    tuple of (tuple of str, str) or None
+        The names of the kinds, and a heading under which their values have nothing in common.
+    """
+    for i, heading in enumerate(headings):
+        ids = cells[i]
+        names = tuple(dict.fromkeys(c for c in ids[:200] if c))
+        if i in clock or heading.unit or not 2 <= len(names) <= 8 or len(set(ids)) > 9:
+            continue
+        if sum(a != b for a, b in itertools.pairwise(ids)) < 0.3 * len(ids):
+            continue
+        for n, other in enumerate(headings):
+            if n == i or n in clock or parse(columns.match(other, 0.0, 1.0).channel) is None:
+                continue
+            own = {k: _middle([c for c, w in zip(cells[n], ids, strict=True) if w == k]) for k in names}
+            spans = sorted(s for s in own.values() if s is not None)
+            if any(low > high and low - high > 0.5 * abs(high) for (_, high), (low, _) in itertools.pairwise(spans)):
+                return names, other.text
+    return None
+
+
+_FEW = 10
+
+
+def _middle(values: Sequence[str]) -> tuple[float, float] | None:
+    """Where the middle nine tenths of some numbers lie; None of few."""
+    made = [float(v.replace(",", ".")) for v in values if NUMBER.fullmatch(v)]
+    return (float(np.percentile(made, 5)), float(np.percentile(made, 95))) if len(made) >= _FEW else None
 
 
 def each(

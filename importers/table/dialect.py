@@ -184,7 +184,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     ):
         headings = headings[:-1]  # the header, too, ends in a delimiter
     above = rows[header_at - 1][2] if header_at else []
-    spread = re.search(r"[^\0]\0\0+[^\0]", "\0".join(above))  # a name, nothing, and another name
+    spread = re.search(r"[^\0]\0\0+[^\0]", "\0".join(above)) or _in_runs(above)  # a name over several columns
     if (
         (len(set(headings)) < len(headings) or (spread and len(above) <= len(headings) + 1))
         and len(above) >= len(headings) - 1
@@ -200,7 +200,8 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     pads = short > 0.05 * len(data) and len(data) > 3
     fitting = sum(n for length, n in counts.items() if length <= len(headings) + spare)
     if fitting < 0.5 * len(data) or (most < len(headings) and not pads):
-        raise Refusal(file, TableRefused.FIELDS_DIFFER, line=rows[start][0], fields=most, headings=len(headings))
+        line = next((number for number, _, cells in rows[start:] if len(cells) == most), rows[start][0])
+        raise Refusal(file, TableRefused.FIELDS_DIFFER, line=line, fields=most, headings=len(headings))
     marks = _marks(data)
     if len(marks.decimal) > 1:
         marked = tuple(
@@ -331,13 +332,39 @@ def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) 
         candidates.append(i)
     if not candidates:
         return None, None
-    first = candidates[0]
-    cells = [c.strip("[](){}") for c in rows[first][2]]
-    named = [c for c in cells if c]
+    in_units = [i for i in candidates if _of_units(rows[i][2])]
+    in_codes = [i for i in candidates if len(rows[i][2]) >= width - 1 and _of_codes(rows[i][2])]
+    named = [i for i in candidates if i not in in_units and i not in in_codes]
+    if not named:
+        named = candidates[bool(in_units) and len(candidates) > 1 :]
+    header = named[0]
+    beside = [i for i in in_units if i != header and (i > header or len(rows[i][2]) >= width - 1)]
+    return header, beside[0] if beside else None
+
+
+def _of_units(cells: Sequence[str]) -> bool:
+    """Whether a line holds units: of most of its cells that hold anything."""
+    named = [c for c in (c.strip("[](){}") for c in cells) if c]
     known = sum(units.understand(c) is not None or c in ("-", "1") for c in named)
-    if len(candidates) > 1 and named and known >= 0.6 * len(named) and known >= 1:
-        return candidates[1], first
-    return first, None
+    return bool(named) and known >= 0.6 * len(named) and known >= 1
+
+
+_CODE = re.compile(
+    r"0x[0-9a-f]+|#?\d{1,4}|(?:ch|id|col|pid|sid)?[-_ ]?\d{1,4}|u?int\d*(?:_t)?|float\d*|double|bool(?:ean)?|"
+    r"str(?:ing)?|text|enum|datetime|timestamp|u\d+|i\d+|f\d+", re.IGNORECASE,
+)  # fmt: skip
+
+
+def _of_codes(cells: Sequence[str]) -> bool:
+    """Whether a line holds numbers of channels or types of numbers, not names."""
+    named = [c for c in cells if c]
+    return len(named) > 1 and all(_CODE.fullmatch(c) for c in named)
+
+
+def _in_runs(cells: Sequence[str]) -> bool:
+    """Whether a line names groups: a name over several columns next to each other, at least twice."""
+    runs = [sum(1 for _ in same) for name, same in itertools.groupby(cells) if name]
+    return sum(n > 1 for n in runs) > 1 and len(set(cells) - {""}) == len(runs)
 
 
 def _grouped(headings: Sequence[str], groups: Sequence[str]) -> list[str]:

@@ -1,0 +1,47 @@
+"""Header lines that come again in the middle of a file, and those that then say something else."""
+
+from __future__ import annotations
+
+from importers.table.dialect import Dialect, split_line, typed
+
+
+def changed(text: bytes, dialect: Dialect, first_line: int = 1) -> tuple[int, str] | None:
+    """The first line that is a header with other columns than the file's, or the same in another order.
+
+    What stands below such a line would be read under the wrong headings.
+
+    Parameters
+    ----------
+    text : bytes
+        Whole lines in UTF-8.
+    first_line : int
+        Number of the first of them, from 1.
+
+    Returns
+    -------
+    tuple of (int, str) or None
+        Number of the line, and the line.
+    """
+    own = [h for h in dialect.headings if len(h) > 1 and not typed(h)] or [h for h in dialect.headings if h]
+    for key in dict.fromkeys((*own[:1], max(own, key=len, default=""))):
+        found = -1
+        while key and (found := text.find(key.encode(), found + 1)) >= 0:
+            start, end = text.rfind(b"\n", 0, found) + 1, text.find(b"\n", found)
+            end = len(text) if end < 0 else end
+            line = text[start:end].decode("utf-8", "replace").strip("\r")
+            if _differs(line, dialect):
+                return first_line + text.count(b"\n", 0, start), line
+            found = end
+    return None
+
+
+def _differs(line: str, dialect: Dialect) -> bool:
+    """Whether a line is a header, but another than the file's."""
+    if line == dialect.header:
+        return False
+    cells = [c.strip("\ufeff \"'") for c in split_line(line.lstrip("\ufeff#/;%*! "), dialect.delimiter)]
+    named = [c for c in cells if c]
+    known = [c for c in named if c in dialect.headings]
+    if len(known) < 2 or len(known) < 0.4 * len(named) or any(map(typed, named)):
+        return False
+    return named != [h for h in dialect.headings if h]
