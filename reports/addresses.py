@@ -22,7 +22,10 @@ _UNSEEN = re.compile(f"[{UNSEEN}]")
 
 def neutral(text: str) -> str:
     """Put a visible replacement for every character that acts instead of being seen."""
-    return text if text.isascii() and text.isprintable() else _UNSEEN.sub(REPLACEMENT, text)
+    # Nothing that is printable is unseen (str.isprintable leaves out all of Unicode's "other" and "separator" but the
+    # space): one quick look at a whole page's data, where the expression would weigh every character.
+    seen = text if text.isascii() else text.replace("\u202f", "").replace("\u00a0", "")
+    return text if seen.replace("\n", "").isprintable() else _UNSEEN.sub(REPLACEMENT, text)
 
 
 def hyphenated(text: str) -> str:

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from enum import StrEnum
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -367,14 +368,25 @@ def figures_of(result: Any) -> Iterator[tuple[str, Figure]]:
     yield from _walk("", result)
 
 
+def field_names(node: Any) -> tuple[str, ...]:
+    """Names of a dataclass' fields, in declaration order; none of anything else."""
+    kind: Any = type(node)
+    return _names_of(kind)
+
+
+@cache
+def _names_of(kind: Any) -> tuple[str, ...]:
+    return tuple(f.name for f in fields(kind)) if is_dataclass(kind) else ()
+
+
 def _walk(path: str, node: Any) -> Iterator[tuple[str, Figure]]:
     if isinstance(node, Figure):
         yield path, node
     elif isinstance(node, Finding):
         return  # what is said of figures repeats them
-    elif is_dataclass(node) and not isinstance(node, type):
-        for f in fields(node):
-            yield from _walk(f"{path}.{f.name}" if path else f.name, getattr(node, f.name))
+    elif names := field_names(node):
+        for field_name in names:
+            yield from _walk(f"{path}.{field_name}" if path else field_name, getattr(node, field_name))
     elif isinstance(node, dict):
         for key, value in node.items():
             yield from _walk(f"{path}.{key}" if path else str(key), value)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -58,6 +58,12 @@ class UnknownChannelError(KeyError):
         return str(self.args[0])
 
 
+def _shared(array: FloatArray) -> FloatArray:
+    """The array as one that nobody changes."""
+    array.flags.writeable = False
+    return array
+
+
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Telemetry:
     """One flight.
@@ -87,6 +93,8 @@ class Telemetry:
     metadata: Mapping[str, str] = field(default_factory=dict)
     masks: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
     suspects: tuple[Suspect, ...] = ()
+    _known: dict[Any, Any] = field(default_factory=dict, init=False)
+    """What was asked for before: nearly every analysis asks for the same channels again."""
 
     def __post_init__(self) -> None:
         if TIME not in self.table.column_names:
@@ -101,8 +109,11 @@ class Telemetry:
 
     @property
     def time_s(self) -> FloatArray:
-        """Every row's time, shape (rows,)."""
-        return np.asarray(self.table.column(TIME).to_numpy(), float)
+        """Every row's time, shape (rows,); read-only."""
+        if TIME not in self._known:
+            self._known[TIME] = _shared(np.asarray(self.table.column(TIME).to_numpy(), float))
+        found: FloatArray = self._known[TIME]
+        return found
 
     @property
     def duration_s(self) -> float:
@@ -113,7 +124,11 @@ class Telemetry:
     @property
     def channels(self) -> tuple[str, ...]:
         """Known channels present with at least one value, in table order."""
-        return tuple(c for c in self.table.column_names if parse(c) and self._filled(c))
+        if "channels" not in self._known:
+            names = self.table.column_names
+            self._known["channels"] = tuple(c for c in names if parse(c) and self._filled(c))
+        found: tuple[str, ...] = self._known["channels"]
+        return found
 
     @property
     def extras(self) -> tuple[str, ...]:
@@ -146,7 +161,7 @@ class Telemetry:
         """Samples of one channel with nulls (and, unless ``raw``, excluded samples) left out.
 
         A channel of the vocabulary that is not logged gives an empty series, so that a caller asks once and tests
-        its truth.
+        its truth. The arrays are read-only: whoever asks again is given the same ones.
 
         Raises
         ------
@@ -157,6 +172,12 @@ class Telemetry:
             if not names_a_quantity(name):
                 raise UnknownChannelError(self._unknown(name))
             return Series(np.empty(0), np.empty(0))
+        if (name, raw) not in self._known:
+            self._known[name, raw] = self._series(name, raw)
+        found: Series = self._known[name, raw]
+        return found
+
+    def _series(self, name: str, raw: bool) -> Series:
         column = self.table.column(name)
         if pa.types.is_boolean(column.type):
             column = pc.cast(column, pa.int8())
@@ -164,7 +185,9 @@ class Telemetry:
         good = np.isfinite(values)
         if not raw and name in self.masks:
             good &= ~self.masks[name]
-        return Series(self.time_s[good], values[good])
+        if good.all():
+            return Series(self.time_s, _shared(values))
+        return Series(_shared(self.time_s[good]), _shared(values[good]))
 
     def at(self, name: str, time_s: FloatArray, *, max_gap_s: float = np.inf) -> FloatArray:
         """Read a channel at given instants: interpolated or held, as its vocabulary entry says.

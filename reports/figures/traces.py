@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from typing import Any
 
-from analyser.core.figures import Figure, Trace, figures_of
+from analyser.core.events import Event
+from analyser.core.figures import Figure, Trace, field_names, figures_of
+from analyser.core.findings import Finding
 from reports.words.catalogue import word
 from reports.words.names import heading
 
@@ -30,10 +32,12 @@ def traces_of(subject: str, result: Any) -> Iterator[Found]:
 def _walk(subject: str, owner: str, name: str, node: Any) -> Iterator[Found]:
     if isinstance(node, Trace):
         yield Found(subject, owner, name, node)
-    elif is_dataclass(node) and not isinstance(node, type):
+    elif isinstance(node, Figure | Finding | Event):
+        return
+    elif names := field_names(node):
         own = getattr(node, "name", "")
-        for f in fields(node):
-            yield from _walk(subject, own if isinstance(own, str) and own else owner, f.name, getattr(node, f.name))
+        for field in names:
+            yield from _walk(subject, own if isinstance(own, str) and own else owner, field, getattr(node, field))
     elif isinstance(node, dict):
         for key, value in node.items():
             yield from _walk(subject, owner, str(key), value)

@@ -11,13 +11,13 @@ from __future__ import annotations
 import functools
 import math
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from importlib import resources
 from typing import Any
 
 from babel import Locale
-from jinja2 import Environment, StrictUndefined, Template, meta, pass_context
+from jinja2 import Environment, StrictUndefined, meta, pass_context
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text, written_by
@@ -142,7 +142,25 @@ def text(said: Text, **more: Any) -> str:
 
 def message(code: str, **values: Any) -> str:
     """Put the message of this code in the reader's words."""
-    return _template(reader().language, code).render(values)
+    who = reader()
+    write = _writer(who.language, code)
+    if isinstance(write, str):
+        return write
+    kinds = tuple(map(type, values.values()))
+    if not _PLAIN.issuperset(kinds):
+        return write(values)
+    key = (code, kinds, *values.items())  # 1 and 1.0 are equal, and not written alike
+    known = who.written.get(key)
+    if known is None:
+        if len(who.written) >= _MOST_WRITTEN:
+            who.written.clear()
+        who.written[key] = known = write(values)
+    return known
+
+
+_PLAIN = frozenset({str, Part, int, float, bool})
+"""Kinds of values that tell whether a text was written before: a page says most of its texts many times."""
+_MOST_WRITTEN = 4096
 
 
 def written(value: Any) -> Any:
@@ -263,8 +281,14 @@ def environment() -> Environment:
 
 
 @functools.cache
-def _template(language: str, code: str) -> Template:
-    return environment().from_string(texts(language)[str(code)])
+def _writer(language: str, code: str) -> str | Callable[[dict[str, Any]], str]:
+    """The text itself where it holds nothing to fill, as most do; else what fills it."""
+    words = texts(language)[str(code)]
+    if "{" not in words:
+        return words
+    template = environment().from_string(words)
+    # As `template.render` does it, but for the copy of everything that every text might use.
+    return lambda values: "".join(template.root_render_func(template.new_context(values, shared=True)))
 
 
 @functools.cache

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from typing import Any
 
 LANGUAGES = ("en", "de")
 """Every language there are words for; the first is used where the reader's own is not among them."""
@@ -45,6 +46,8 @@ class Reader:
     units: frozenset[str] = frozenset()
     clock: str = CLOCKS[0]
     dates: str = DATES[0]
+    written: dict[Any, str] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """Texts already written for this reader."""
 
     @property
     def mark(self) -> str:

@@ -46,7 +46,7 @@ def marked(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 def forget() -> None:
-    catalogue._template.cache_clear()
+    catalogue._writer.cache_clear()
     vocabulary._glossary.cache_clear()
     render._glossary_pattern.cache_clear()
 
