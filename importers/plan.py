@@ -17,6 +17,7 @@ from analyser.core.aircraft import Aircraft
 from analyser.core.channels import EXTRA, TIME, parse
 from analyser.core.findings import Finding, Text, say
 from importers.clock import pieces
+from importers.clock.codes import ClockCode
 from importers.clock.forms import read_text
 from importers.clock.model import Clock
 from importers.clock.start import find_begin, zone_named
@@ -111,6 +112,9 @@ def plan(
     if time is None:
         raise _nothing(PlanRefused.NO_CLOCK, dialect, origin)
     _refuse_unreadable(time, cells, dialect, origin)
+    if pieces.sparse(cells[time.column]) and not time.backwards and len(time.columns) == 1:
+        time = replace(time, sparse=True, why=say(ClockCode.SPARSE, clock=time.why))
+        cells[time.column] = pieces.carried(cells[time.column])
     timed = np.isfinite(pieces.seconds(time, cells))
     if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
         cells = [list(itertools.compress(c, timed)) for c in cells]

@@ -60,7 +60,8 @@ class Stream:
         self.untimed = self.merged = self.strangers = self.alone = 0
         self.unread: dict[str, tuple[int, str]] = {}
         self.base_ns: int | None = None
-        self.base = 0.0
+        self.base, self.above = 0.0, np.nan
+        """The reading of the last row with a time, for rows that have none."""
         time = plan.time
         local = time.form in ("hms", "stamp") and time.zone not in ("UTC", "row")
         self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local)
@@ -217,6 +218,18 @@ class Stream:
 
     def _raw(self, table: pa.Table) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
         """Clock readings in native units from one common zero, and which rows have one."""
+        raw, good = self._read_clock(table)
+        if not self.plan.time.sparse or good.all():
+            return raw, good
+        own = np.asarray(table.column(f"c{self.plan.time.column}").is_null())
+        above = np.maximum.accumulate(np.where(good, np.arange(1, raw.size + 1), 0))  # the last row with a time, from 1
+        filled = np.concatenate([[self.above], raw])[above]
+        if good.any():
+            self.above = float(raw[good][-1])
+        return np.where(good, raw, filled), good | (own & np.isfinite(filled))
+
+    def _read_clock(self, table: pa.Table) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+        """What the clock's columns say."""
         clock = self.plan.time
         column = flat(table.column(f"c{clock.column}"))
         if clock.form == "number":

@@ -28,6 +28,7 @@ _FORMS = {
     "ms": r"^\s*(?P<m>\d{1,4}):(?P<s>\d{2})(?:[.,](?P<f>\d+))?\s*$",
     "date": rf"^\s*{_DAY}\s*$",
 }
+_UNMARKED = r"^\s*((?:19|20)\d\d)(0[1-9]|1[0-2])([0-2]\d|3[01])([01]\d|2[0-3])([0-5]\d)([0-5]\d)\.?(\d{1,6})?\s*$"
 UNMARKED_DAY = r"^\s*((?:19|20)\d\d)(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])"
 _WEEKDAY = r"^\s*(?:[^\W\d_]{2,}\.?,?\s+)?"
 _NAME = r"(?P<n>[^\W\d_]{3,})\.?"
@@ -39,12 +40,41 @@ _DASHED = (
 )
 _LETTERED = (
     r"^(?P<r>.*?[\sT,]|)(?P<h>\d{1,3})\s*h\s*(?P<m>\d{1,2})\s*(?:m|min|mn|')?\s*"
-    r"(?:(?P<s>\d{1,2})(?P<f>[.,]\d+)?\s*(?:s|sec|sek)?)?\s*$"
+    r"(?:(?P<s>\d{1,2})(?P<f>[.,]\d+)?\s*(?:(?:s|sec|sek)(?P<g>\d{1,3})?)?)?\s*$"
 )
+_DOTTED = r"^(?P<r>.*[\sT,]|)(?P<h>\d{1,2})\.(?P<m>[0-5]\d)\.(?P<s>[0-5]\d)(?P<f>[.,]\d+)?\s*$"
+_YEAR_LAST = (
+    rf"^\s*[^\W\d_]{{2,4}}\.?,?\s+{_NAME}\s+(?P<d>\d{{1,2}})\s+(?P<r>\d{{1,2}}:\d\d:\d\d(?:[.,]\d+)?)\s+"
+    r"(?P<y>\d{4})\s*$"
+)
+_DAYS_AND = (
+    r"^\s*(?P<d>\d{1,2})(?:\s*(?:days?|d|tage?|jours?|j|dias?|giorni|giorno|g)\s*,?\s*|\.)"
+    r"(?P<h>\d{1,2}):(?P<m>\d\d):(?P<s>\d\d)(?:[.,](?P<f>\d+))?\s*$"
+)
+_LASTING = r"^\s*(?:PT|P(?P<d>\d{1,2})DT)(?:(?P<h>\d+)H)?(?:(?P<m>\d+)M)?(?:(?P<s>\d+)(?:[.,](?P<f>\d+))?S)?\s*$"
+_MINUTES_AND = (
+    r"^\s*(?:(?P<h>\d{1,3})\s*h\s*)?(?P<m>\d{1,5})\s*(?:m|min|mn|['′])\s*(?P<s>\d{1,2})(?:[.,](?P<f>\d+))?\s*"
+    r"(?:s|sec|sek|\"|''|″)?\s*$"
+)
+_SINCE_START = r"^\s*T\s*\+\s*"
+_ORDINAL = r"^\s*(?P<y>(?:19|20)\d\d)-(?P<n>[0-3]\d\d)[T ]+(?P<r>\d.*)$"
+_ZONES = {
+    "UTC": "Z", "GMT": "Z", "CET": "+01:00", "CEST": "+02:00", "MEZ": "+01:00", "MESZ": "+02:00", "WET": "+00:00",
+    "WEST": "+01:00", "EET": "+02:00", "EEST": "+03:00", "EST": "-05:00", "EDT": "-04:00", "PST": "-08:00",
+    "PDT": "-07:00", "Uhr": "", "uhr": "", "BST": "", "CST": "", "CDT": "", "MST": "", "MDT": "", "IST": "", "JST": "",
+}  # fmt: skip
+"""Letters behind a time, and the offset they say: nothing where several zones use them, or none."""
+_ZONED = rf"\s*\(?\b({'|'.join(_ZONES)})\)?\s*$"
+_SAID = "|".join(letters for letters, offset in _ZONES.items() if offset)
+IN_ROW = re.compile(rf"(Z|:\d{{2}}(\.\d+)?\s*[+-]\d{{2}}:?\d{{2}}|\s\(?(?:{_SAID})\)?)\s*$")
+"""A time that says its zone."""
 _TOLD = {k: [v.replace(":?", ":")] for k, v in _FORMS.items()}
-_TOLD["stamp"] += [_DASHED, *(rf"{day}.*\d\s*[:h]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
+_TOLD["stamp"] += [_DASHED, _YEAR_LAST, _ORDINAL, rf"{_TOLD['stamp'][0][:-1]}{_ZONED}",
+                   *(rf"{day}.*\d\s*[:h.]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
                    rf"^\s*{_DAY}[T ,_]+\d{{1,2}}\s*h\s*\d"]  # fmt: skip
-_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*")]
+_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _MINUTES_AND,
+                 _DOTTED.replace("(?P<r>.*[\\sT,]|)", r"\s*").replace(")?\\s*$", r")\s*$"),
+                 rf"{_TOLD['hms'][0][:-1]}{_ZONED}", _SINCE_START + _TOLD["hms"][0][1:]]  # fmt: skip
 _TOLD["date"] += [rf"{_NAMED_DAY}\s*$", rf"{_MONTH_FIRST}\s*$"]
 _TELLS = {form: [re.compile(p.replace(r"\d", "[0-9]").replace("W[0-9]", r"W\d")) for p in patterns]
           for form, patterns in _TOLD.items()}  # fmt: skip
@@ -80,10 +110,13 @@ def form_of(values: Sequence[str], *, dates: bool = False) -> str:
     values = values[:: 1 + len(values) // 300]
     if dates and all(re.match(f"{UNMARKED_DAY}\\s*$", v) for v in values):
         return "date"
-    if all(re.match(rf"{UNMARKED_DAY}[T _]\d\d:?\d\d:?\d\d", v) for v in values):
+    if all(re.match(rf"{UNMARKED_DAY}[T _]\d\d:?\d\d:?\d\d", v) or re.match(_UNMARKED, v) for v in values):
         return "stamp"
     if sum(bool(NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values):
         return "number"
+    dotted = [m.group("s") for v in values if (m := re.match(_DOTTED, v)) and not m.group("r")]
+    if len(set(dotted)) > 2 and len(dotted) > 0.8 * len(values):  # the third part of a day is a year, or keeps still
+        return "hms"
     for form, patterns in _TELLS.items():
         if sum(any(p.match(v) for p in patterns) for v in values) > 0.8 * len(values):
             return form
@@ -111,6 +144,9 @@ def read_text(
     ns : ndarray of int64, shape (n,)
     good : ndarray of bool, shape (n,)
     """
+    if form == "stamp":
+        values = pc.replace_substring_regex(values, _UNMARKED, r"\1-\2-\3 \4:\5:\6.\7")
+        values = pc.replace_substring_regex(values, r"\.$", "")
     if form in ("date", "stamp"):
         values = pc.replace_substring_regex(values, UNMARKED_DAY, r"\1-\2-\3")
     if values.null_count == len(values):
@@ -196,6 +232,14 @@ def _days(
 
 def _plain(values: pa.Array) -> pa.Array:
     """Days with a month's name, times with letters or dashes: written with digits and colons; null where none."""
+    zoned = pc.any(pc.match_substring_regex(values, _ZONED)).as_py()
+    for letters, offset in _ZONES.items() if zoned else ():
+        values = pc.replace_substring_regex(values, rf"(\d)\s*\(?\b{letters}\)?\s*$", rf"\1{offset}")
+    values = pc.replace_substring_regex(values, _SINCE_START, "")
+    values = _rewritten(values, _YEAR_LAST, lambda p: _joined(_day(p), " ", p["r"]))
+    values = _rewritten(values, _ORDINAL, lambda p: _joined(_ordinal(p), " ", p["r"]))
+    for pattern in (_DAYS_AND, _LASTING, _MINUTES_AND):
+        values = _rewritten(values, pattern, _lasting)
     values = _rewritten(values, _DASHED, lambda p: _joined(
         _day(p), " ", p["h"], ":", pc.utf8_lpad(p["m"], 2, "0"), ":", pc.utf8_lpad(p["s"], 2, "0"), ".",
         pc.utf8_lpad(p["f"], 3, "0")))  # fmt: skip
@@ -203,9 +247,12 @@ def _plain(values: pa.Array) -> pa.Array:
         rest = pc.replace_substring_regex(values, _re2(pattern), "")
         rest = pc.replace_substring_regex(rest, r"^[\s,T-]*(?:um |at |a las |à |alle )?[\s,T-]*(.)", r" \1")
         values = _rewritten(values, pattern, lambda p, rest=rest: _joined(_day(p), rest))
+    values = _rewritten(values, _DOTTED, lambda p: _joined(
+        p["r"], p["h"], ":", p["m"], ":", p["s"], pc.replace_substring(p["f"], ",", ".")))  # fmt: skip
     return _rewritten(values, _LETTERED, lambda p: _joined(
         p["r"], p["h"], ":", pc.utf8_lpad(p["m"], 2, "0"), ":", pc.utf8_lpad(p["s"], 2, "0"),
-        pc.replace_substring(p["f"], ",", ".")))  # fmt: skip
+        pc.replace_substring(p["f"], ",", "."),
+        pc.if_else(pc.equal(p["g"], ""), "", _joined(".", pc.utf8_lpad(p["g"], 3, "0")))))  # fmt: skip
 
 
 def _rewritten(values: pa.Array, pattern: str, write: Callable[..., pa.Array]) -> pa.Array:
@@ -230,6 +277,30 @@ def _day(parts: dict[str, pa.Array]) -> pa.Array:
                        pc.binary_join_element_wise("19", year, ""))  # fmt: skip
     year = pc.if_else(pc.equal(pc.utf8_length(year), 2), short, year)
     return _joined(year, "-", pa.array(numbers, pa.string()).take(names.indices), "-", parts["d"])
+
+
+def _lasting(parts: dict[str, pa.Array]) -> pa.Array:
+    """A time that lasts (days, hours, minutes, seconds in any number) as hours, minutes and seconds."""
+    total = 0
+    for name, each in (("d", 86_400), ("h", 3600), ("m", 60), ("s", 1)):
+        if name in parts:
+            text = pc.if_else(pc.equal(parts[name], ""), "0", parts[name])
+            total = total + np.asarray(pc.cast(text, pa.int64())) * each
+    total = np.broadcast_to(total, len(parts["s"]))
+    hours, minutes, seconds = (pc.cast(pa.array(x), pa.string())
+                               for x in (total // 3600, total // 60 % 60, total % 60))  # fmt: skip
+    fraction = pc.if_else(pc.equal(parts["f"], ""), "", _joined(".", parts["f"]))
+    return _joined(hours, ":", pc.utf8_lpad(minutes, 2, "0"), ":", pc.utf8_lpad(seconds, 2, "0"), fraction)
+
+
+def _ordinal(parts: dict[str, pa.Array]) -> pa.Array:
+    """Year and day of the year as a day (ISO 8601-1, 5.2.3)."""
+    years = np.asarray(pc.cast(pc.if_else(pc.equal(parts["y"], ""), "1970", parts["y"]), pa.int64()))
+    days = np.asarray(pc.cast(pc.if_else(pc.equal(parts["n"], ""), "1", parts["n"]), pa.int64()))
+    first = (years - 1970).astype("datetime64[Y]")
+    made = first.astype("datetime64[D]") + (days - 1)
+    whole = np.where(made.astype("datetime64[Y]") == first, np.datetime_as_string(made), "0000-00-00")
+    return pa.array(whole.astype(str), pa.string())
 
 
 def _joined(*parts: pa.Array | str) -> pa.Array:

@@ -18,7 +18,7 @@ class Clock:
     in a second, and 0 is ``zero_ns`` since 1970; ``week_column`` counts GPS weeks beside seconds; ``pieces`` are
     columns to be added, each with its seconds in a unit; ``day_columns`` are those of year, month and day; ``wraps``
     are the values at which a counter starts anew; ``order`` is ``ymd``, ``dmy`` or ``mdy``; ``backwards`` where the
-    newest row comes first.
+    newest row comes first; ``sparse`` where rows without a time share that of the row above.
     """
 
     column: int
@@ -35,6 +35,7 @@ class Clock:
     week_column: int | None = None
     pieces: tuple[tuple[int, float], ...] = ()
     day_columns: tuple[int, int, int] | None = None
+    sparse: bool = False
 
     @property
     def columns(self) -> tuple[int, ...]:

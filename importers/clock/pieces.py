@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -123,6 +124,25 @@ def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | 
         out = out + _numbers(column(i)) * each
     there = np.isfinite(out)
     return np.asarray(out - out[int(there.argmax())] if there.any() else out)
+
+
+SPARSE_FROM = 0.2
+"""Where this share of rows has no time, that is how the log is written; where less, those rows are damaged."""
+_LONGEST_RUN = 50
+
+
+def sparse(times: Sequence[str]) -> bool:
+    """Whether only some rows have a time, those below each sharing it."""
+    timed = [bool(t) for t in times]
+    if not any(timed) or timed.count(False) < SPARSE_FROM * len(timed):
+        return False
+    runs = [sum(1 for _ in same) for there, same in itertools.groupby(timed[timed.index(True) :]) if not there]
+    return bool(runs) and max(runs) <= _LONGEST_RUN and len(runs) > 0.02 * len(timed)
+
+
+def carried(cells: Sequence[str]) -> list[str]:
+    """Cells, the empty ones filled with the last above them."""
+    return list(itertools.accumulate(cells, lambda above, own: own or above))
 
 
 def days_s(parts: Sequence[npt.NDArray[np.float64]]) -> FloatArray:

@@ -14,7 +14,7 @@ import pyarrow as pa
 from analyser.core.findings import Finding, Text, say
 from importers.clock import gps, pieces
 from importers.clock.codes import ClockCode
-from importers.clock.forms import NUMBER, Open, date_order, form_of, order_said, read_text
+from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, order_said, read_text
 from importers.clock.model import Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold, meanings
@@ -193,7 +193,7 @@ def standing(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str
 def _zone(heading: Heading, values: Sequence[str], answers: dict[str, str]) -> str:
     if "utc" in heading.ideas:
         return "UTC"
-    return "row" if re.search(r"(Z|:\d{2}(\.\d+)?[+-]\d{2}:?\d{2})\s*$", values[0]) else answers.get("zone", "")
+    return "row" if IN_ROW.search(values[0]) else answers.get("zone", "")
 
 
 def _text_clock(

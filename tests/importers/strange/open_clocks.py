@@ -630,13 +630,13 @@ def time_in_the_first_row_of_a_group(rng: np.random.Generator) -> Log:
     for i, row in enumerate(s.cells):
         rows.append([number(s.time[i], 2), *row[:4], "", "", "", ""])
         rows.append(["", "", "", "", "", *row[4:]])
-    return log("", text(("Time (s)", *s.head), rows), s.flight(0.26), lost=0.55)
+    return log("", text(("Time (s)", *s.head), rows), s.flight())
 
 
 def time_every_second_row(rng: np.random.Generator) -> Log:
     s = sheet(rng, hz=4)
     made = [number(t, 2) if i % 2 == 0 else "" for i, t in enumerate(s.time)]
-    return log("", text(("Time (s)", *s.head), s.rows(made)), s.flight(0.26), lost=0.55)
+    return log("", text(("Time (s)", *s.head), s.rows(made)), s.flight())
 
 
 def nonsense_stamps(rng: np.random.Generator) -> Log:
