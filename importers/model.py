@@ -23,7 +23,8 @@ class ColumnPlan:
 
     ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
     ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
-    ``ending`` a unit behind the number in every cell; ``only`` the receiver, pack or engine whose rows count;
+    ``ending`` a unit behind the number in every cell, ``endings`` several of
+    them, each with how it becomes the first; ``only`` the receiver, pack or engine whose rows count;
     ``column`` the number in the file from 0, -1 in a long table; ``sign`` that of a column whose S or W makes it
     negative; ``antenna`` an antenna's name as written; ``rivals`` other channels it may be; ``evidence`` what the
     certainty rests on; ``settled`` whether a person has said what it is; ``degrees`` how
@@ -40,6 +41,7 @@ class ColumnPlan:
     kind: str = "number"
     factor: units.Conversion = field(default_factory=units.Conversion)
     ending: str = ""
+    endings: tuple[tuple[str, units.Conversion], ...] = ()
     only: str = ""
     column: int = -1
     sign: int = -1

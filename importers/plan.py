@@ -28,6 +28,7 @@ from importers.layout import (
     context,
     corrections,
     doubts,
+    endings,
     first_pass,
     mapping,
     pairs,
@@ -100,11 +101,11 @@ def plan(
     cells = [["" if r[i] in NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
-    endings: dict[int, str] = {}
+    in_cells: dict[int, str] = {}
     for i, heading in enumerate(headings):
-        if timely(heading) and (found := proposals.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
-            headings[i], _, endings[i] = found
-            cells[i] = [c.removesuffix(endings[i]).rstrip() for c in cells[i]]
+        if timely(heading) and (found := endings.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
+            headings[i], _, in_cells[i] = found
+            cells[i] = [c.removesuffix(in_cells[i]).rstrip() for c in cells[i]]
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = find_clock(headings, cells, estimate, said)
     if time is None and (still := standing(headings, cells)):
@@ -175,7 +176,7 @@ def plan(
         source=origin.name, fingerprint=fingerprint, columns=tuple(proposed), clock=time.why, dialect=dialect,
         time=time, origin=origin, questions=tuple(questions), notices=notices,
         long=long, answers=said, mapping=saved.name if saved else "", begin=begin, witness=witness, by=by,
-        in_blocks=in_blocks, time_ending=endings.get(time.column, ""),
+        in_blocks=in_blocks, time_ending=in_cells.get(time.column, ""),
         unsettled=tuple(unsettled),
     )  # fmt: skip
 
@@ -198,7 +199,12 @@ class _Look:
         found = first_pass.sensors(self.origin, self.dialect, long, self.cells, self.whole)
         headings = context.letters([columns.dissect(name, s.unit) for name, s in found.items()])
         self.names = context.known(headings, self.aircraft)
-        return [self._column(h, s.values) for h, s in zip(headings, found.values(), strict=True)]
+        out = []
+        for heading, sensor in zip(headings, found.values(), strict=True):
+            plain, some, behind = endings.of_sensor(heading, sensor.values, self.dialect.decimal)
+            column = self._column(plain, some)
+            out.append(replace(column, endings=behind if column.kind == "number" else ()))
+        return out
 
     def wide(
         self, time: Clock, spare: Sequence[int], witness: Clock | None, by: int | None
@@ -233,13 +239,17 @@ class _Look:
             elif degrees.is_pair(values[i]):
                 out += [replace(c, column=i) for c in positions.pair(heading, values[i])]
             else:
-                plain, some, ending = proposals.unit_in_cells(heading, values[i])
+                plain, some, ending = endings.unit_in_cells(heading, values[i])
+                behind: endings.Endings = ()
+                if not ending and i not in written:
+                    plain, some, behind = endings.mixed(heading, some, self.dialect.decimal)
                 if i in written:
                     plain, some = positions.plain(heading, values[i], written[i], self.said, self.questions)
                 each = shapes.each(plain, self.headings[by], ids) if by is not None else [("", plain)]
                 for only, one in each:
                     column = self._column(one, some)
-                    column = replace(column, ending=ending) if ending and column.kind == "number" else column
+                    if column.kind == "number":
+                        column = replace(column, ending=ending, endings=behind)
                     if written.get(i) in degrees.FORMS and column.channel.startswith("position."):
                         column = replace(column, degrees=written[i], samples=first)
                     out.append(replace(column, only=only, column=i))
@@ -270,10 +280,12 @@ class _Look:
             if long:
                 own = [v if s == c.heading else "" for s, v in
                        zip(self.cells[long.sensor], self.cells[long.value], strict=True)]  # fmt: skip
+                own = endings.of_rows(own, c.endings) if c.endings else own
                 values[i] = proposals.floats(own, self.dialect)
             else:
-                cells = self.cells[c.column]
-                values[i] = proposals.floats([cells[r].removesuffix(c.ending) for r in rows], self.dialect)
+                cells = [self.cells[c.column][r] for r in rows]
+                plain = endings.of_rows(cells, c.endings) if c.endings else [v.removesuffix(c.ending) for v in cells]
+                values[i] = proposals.floats(plain, self.dialect)
         if long and (spans := [np.flatnonzero(np.isfinite(v)) for v in values.values()]):
             shared = min((s[-1] for s in spans if s.size), default=0) - max((s[0] for s in spans if s.size), default=0)
             if shared < 0.5 * len(seconds):  # one sensor after the other

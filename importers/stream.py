@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 
@@ -198,10 +199,11 @@ class Stream:
         kinds = ["skip"] * len(plan.dialect.headings)
         if long:
             kinds[long.sensor] = "name"
-            kinds[long.value] = "number" if all(c.kind == "number" for c in self.kept) else "text"
+            plain = all(c.kind == "number" and not c.endings for c in self.kept)
+            kinds[long.value] = "number" if plain else "text"
         for c in self.kept:
             if c.column >= 0:
-                kinds[c.column] = "text" if c.degrees else c.kind
+                kinds[c.column] = "text" if c.degrees or c.endings else c.kind
         for told in (time, plan.witness):
             if told:
                 for n in told.columns:
@@ -344,6 +346,8 @@ class Stream:
         values = table.column(f"c{column.column}")
         if column.degrees:
             values = pa.chunked_array([degrees.read(flat(values), column.degrees)])
+        if column.endings:
+            values = pa.chunked_array([self._in_units(flat(values), f"c{column.column}", column, self.cells)])
         if column.sign < 0:
             return values
         negative = pc.is_in(table.column(f"c{column.sign}"), pa.array(["S", "W"]))
@@ -368,10 +372,26 @@ class Stream:
         if pa.types.is_floating(values.type):
             return values
         notes = CellNotes()
-        out = Cells(self.plan.dialect, [], notes).lenient(values, column.heading, column.kind)
+        if column.endings:
+            out = self._in_units(values, column.heading, column, notes)
+        else:
+            out = Cells(self.plan.dialect, [], notes).lenient(values, column.heading, column.kind)
         if column.heading in notes.unread:
             before, cell = self.unread.get(column.heading, (0, notes.unread_first[column.heading][0]))
             self.unread[column.heading] = (before + notes.unread[column.heading], cell)
+        return out
+
+    def _in_units(self, values: pa.Array, name: str, column: ColumnPlan, notes: CellNotes) -> pa.Array:
+        """Numbers with units of one kind behind them, in the first of these units."""
+        out, left = pa.nulls(len(values), pa.float64()), values
+        for unit, factor in column.endings:
+            mine = pc.fill_null(pc.match_substring_regex(left, rf"[\d.,]\s*{re.escape(unit)}\s*$"), False)
+            own = pc.if_else(mine, left, pa.scalar(None, pa.string()))
+            read = Cells(self.plan.dialect, [], notes, {name: unit}).lenient(own, name, "number")
+            out = pc.coalesce(out, _convert(read, factor))
+            left = pc.if_else(mine, pa.scalar(None, pa.string()), left)
+        left = Cells(self.plan.dialect, [], notes).lenient(left, name, "text")
+        Cells(self.plan.dialect, [], notes).unread(left, pc.is_valid(left), name)
         return out
 
     def notices(self) -> list[Text]:

@@ -281,12 +281,11 @@ def _day(parts: dict[str, pa.Array]) -> pa.Array:
 
 def _lasting(parts: dict[str, pa.Array]) -> pa.Array:
     """A time that lasts (days, hours, minutes, seconds in any number) as hours, minutes and seconds."""
-    total = 0
+    total = np.zeros(len(parts["s"]), np.int64)
     for name, each in (("d", 86_400), ("h", 3600), ("m", 60), ("s", 1)):
         if name in parts:
             text = pc.if_else(pc.equal(parts[name], ""), "0", parts[name])
             total = total + np.asarray(pc.cast(text, pa.int64())) * each
-    total = np.broadcast_to(total, len(parts["s"]))
     hours, minutes, seconds = (pc.cast(pa.array(x), pa.string())
                                for x in (total // 3600, total // 60 % 60, total % 60))  # fmt: skip
     fraction = pc.if_else(pc.equal(parts["f"], ""), "", _joined(".", parts["f"]))

@@ -142,7 +142,10 @@ def sparse(times: Sequence[str]) -> bool:
 
 def carried(cells: Sequence[str]) -> list[str]:
     """Cells, the empty ones filled with the last above them."""
-    return list(itertools.accumulate(cells, lambda above, own: own or above))
+    out: list[str] = []
+    for own in cells:  # a file's first rows, not all of it
+        out.append(own or (out[-1] if out else ""))
+    return out
 
 
 def days_s(parts: Sequence[npt.NDArray[np.float64]]) -> FloatArray:

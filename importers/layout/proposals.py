@@ -17,9 +17,8 @@ from importers.meaning import certainty, choices, columns, units, witness
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
-from importers.table.dialect import FALSE, PRINTED_MINUS, TRUE, Dialect, typed
+from importers.table.dialect import FALSE, PRINTED_MINUS, TRUE, Dialect
 
-_ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 MAPPED = say(LayoutCode.MAPPED)
 AS_SAID = say(LayoutCode.AS_SAID)
 """Reasons of a saved mapping, and of what a person said."""
@@ -144,19 +143,6 @@ def _turned(match: columns.Match, numbers: Sequence[float]) -> columns.Match:
             reason = also(match.reason, code)
             return replace(match, channel=match.channel.replace(quantity, other), confidence=0.5, reason=reason)
     return match
-
-
-def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
-    """Heading with the unit that stands behind every number ("7.4 V"), the values without it, and the unit as written."""  # noqa: E501
-    if not values or not _ENDING.search(values[0]):
-        return heading, values, ""
-    endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
-    ending = endings.pop() if len(endings) == 1 else ""
-    unit = units.understand(ending) if ending else None
-    plain = [v.removesuffix(ending).rstrip() for v in values]
-    if unit is None or not all(map(typed, plain)):
-        return heading, values, ""
-    return replace(heading, unit=unit, unit_text=ending), plain, ending
 
 
 def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[str]]) -> list[ColumnPlan]:

@@ -142,7 +142,11 @@ class Cells:
             out = pc.cast(pc.if_else(good, plain, pa.scalar(None, pa.string())), pa.float64())
             good = pc.and_(good, pc.fill_null(pc.is_finite(out), False))
             out = pc.if_else(good, out, pa.scalar(None, pa.float64()))
-        bad = pc.and_(pc.is_valid(column), pc.invert(good))
+        self.unread(column, pc.and_(pc.is_valid(column), pc.invert(good)), name, block)
+        return out
+
+    def unread(self, column: pa.Array, bad: pa.Array, name: str, block: Block | None = None) -> None:
+        """Count the ``bad`` cells of a column under ``name``."""
         if count := pc.sum(pc.fill_null(bad, False)).as_py():
             self.notes.unread[name] = self.notes.unread.get(name, 0) + int(count)
             if name not in self.notes.unread_first:
@@ -150,7 +154,6 @@ class Cells:
                 cell = str(column[at].as_py())
                 line = _line_of(block, cell.encode(), skip=at) if block else 0
                 self.notes.unread_first[name] = (cell[:40], line)
-        return out
 
 
 def _line_of(block: Block, part: bytes, *, skip: int = 0, but: Sequence[int] = ()) -> int:

@@ -1,0 +1,79 @@
+"""Units that stand behind the numbers in the cells: one for all of them ("7.4 V"), or several of one kind."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import compress
+
+from importers.meaning import columns, units
+from importers.table.dialect import typed
+
+_ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
+Endings = tuple[tuple[str, units.Conversion], ...]
+
+
+def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
+    """Heading with the unit that stands behind every number, the values without it, and the unit as written."""
+    if not values or not _ENDING.search(values[0]):
+        return heading, values, ""
+    endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
+    ending = endings.pop() if len(endings) == 1 else ""
+    unit = units.understand(ending) if ending else None
+    plain = [v.removesuffix(ending).rstrip() for v in values]
+    if unit is None or not all(map(typed, plain)):
+        return heading, values, ""
+    return replace(heading, unit=unit, unit_text=ending), plain, ending
+
+
+def mixed(heading: columns.Heading, values: Sequence[str], decimal: str) -> tuple[columns.Heading, list[str], Endings]:
+    """The same where the numbers have several units of one kind behind them: "8.2V" and "8200 mV".
+
+    Returns
+    -------
+    heading : Heading
+        With the unit that most cells have.
+    values : list of str
+        In that unit.
+    endings : tuple of (str, Conversion)
+        Each unit as written, and how it becomes the one of the heading; empty where the cells are not so.
+    """
+    found = [m.group(1) if (m := _ENDING.search(v)) else "" for v in values]
+    kinds = sorted(set(found), key=found.count, reverse=True)
+    known = [units.understand(k) if k else None for k in kinds]
+    if not 2 <= len(kinds) <= _MOST or known[0] is None:
+        return heading, list(values), ()
+    made = [units.conversion(k, known[0]) if k else None for k in known]
+    plain = [v.removesuffix(e).rstrip() for v, e in zip(values, found, strict=True)]
+    if None in made or not all(map(typed, plain)):
+        return heading, list(values), ()
+    endings = tuple((k, m) for k, m in zip(kinds, made, strict=True) if m is not None)
+    by = dict(endings)
+    try:
+        out = [repr(by[e].apply(float(p.replace(decimal, ".")))) for p, e in zip(plain, found, strict=True)]
+    except ValueError:
+        return heading, list(values), ()
+    return replace(heading, unit=known[0], unit_text=kinds[0]), [v.replace(".", decimal) for v in out], endings
+
+
+_MOST = 4
+
+
+def of_sensor(
+    heading: columns.Heading, values: Sequence[str], decimal: str
+) -> tuple[columns.Heading, list[str], Endings]:  # fmt: skip
+    """Either of the two, of a sensor of a long table."""
+    plain, some, ending = unit_in_cells(heading, list(values))
+    if ending:
+        return plain, some, ((ending, units.Conversion()),)
+    return mixed(heading, values, decimal)
+
+
+def of_rows(cells: Sequence[str], endings: Endings) -> list[str]:
+    """Cells without the unit behind them, where that is the first; empty where it is another."""
+    first = endings[0][0]
+    others = [e for e, _ in endings[1:]]
+    keep = [c.endswith(first) and not any(c.endswith(o) and len(o) > len(first) for o in others) for c in cells]
+    kept = iter(compress(cells, keep))
+    return [next(kept).removesuffix(first).rstrip() if k else "" for k in keep]
