@@ -124,8 +124,8 @@ class FlightDraft:
     """One flight on its way to the logbook.
 
     ``batches`` can be read once, before the next draft is taken; afterwards they refuse. ``notices`` (what was
-    dropped, spread or cut, and why) is complete only then. Batches carry ``time_s`` strictly increasing from 0 over
-    the whole draft.
+    dropped, spread or cut, and why) and ``metadata`` are complete only then. Batches carry ``time_s`` strictly
+    increasing from 0 over the whole draft.
     """
 
     schema: pa.Schema

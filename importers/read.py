@@ -39,7 +39,8 @@ class _Flights(Iterator[FlightDraft]):
 
     def __init__(self, plan: Plan, progress: Callable[[int], None] | None) -> None:
         self.plan, self.stream = plan, Stream(plan, progress)
-        self.common = _common(plan)  # before reading begins: a stream has but one place
+        plan.origin.hash_ahead()
+        self.common = _common(plan)
         self.items = prefetched(by_ground(self.stream.items(), self.stream.schema))
         self.part = 0
         self.begin: Begin | None = None
@@ -74,6 +75,7 @@ class _Flights(Iterator[FlightDraft]):
             return item
         self.begin = self.begin or item
         self.notices += [n for n in self.stream.notices() if n not in self.notices]
+        self.metadata["content_sha256"] = self.plan.origin.content_sha256()
         self.metadata["dropped"] = "; ".join(map(coded, self.notices))
         return None
 
@@ -95,7 +97,7 @@ def _common(plan: Plan) -> dict[str, str]:
                for c in plan.columns)  # fmt: skip
     return {
         "source": plan.source,
-        "content_sha256": plan.origin.content_sha256(),
+        "content_sha256": "",  # known at the end
         "clock": coded(plan.clock),
         "shape": plan.shape,
         "dialect": plan.dialect.describe(),

@@ -93,11 +93,12 @@ class Stream:
             times, table = held_t, held
             if block is not None:
                 raw, good = self._raw(block)
-                fresh = block if good.all() else block.filter(pa.array(good))
+                whole = bool(good.all())
+                fresh = block if whole else block.filter(pa.array(good))
                 self.untimed += good.size - len(fresh)
                 if not len(fresh):
                     continue
-                times = np.concatenate([held_t, self.line.unwrap(raw[good])])
+                times = np.concatenate([held_t, self.line.unwrap(raw if whole else raw[good])])
                 table = fresh if held is None else pa.concat_tables([held, fresh])
             if table is None or not times.size:
                 continue
@@ -174,17 +175,22 @@ class Stream:
         if self.plan.in_blocks:
             yield from self._by_time(reader)
             return
-        for block in (backwards if turned else rows)(self.plan.origin, self.plan.dialect, self.text):
-            if other := changed(block.text, self.plan.dialect, block.line):
-                raise Refusal(self.plan.source, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
-            table = reader.read(block)
+        blocks = (backwards if turned else rows)(self.plan.origin, self.plan.dialect, self.text)
+        # To write a wide table takes about as long as to read it; a long one becomes little.
+        for table in reader.read_all(map(self._of_one_kind, blocks), beside=0 if self.plan.long else 1):
             if self.progress:
                 self.progress(self.text.bytes_read)
             yield table.take(pa.array(np.arange(len(table))[::-1])) if turned else table
 
+    def _of_one_kind(self, block: Block) -> Block:
+        """The same block, refused where another header stands in it."""
+        if other := changed(block.text, self.plan.dialect, block.line):
+            raise Refusal(self.plan.source, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
+        return block
+
     def _by_time(self, reader: Cells) -> Iterator[pa.Table]:
         """Rows of a table that gives one sensor after the other, all of it in order of time."""
-        some = [reader.read(block) for block in rows(self.plan.origin, self.plan.dialect, self.text)]
+        some = list(reader.read_all(rows(self.plan.origin, self.plan.dialect, self.text)))
         if self.progress:
             self.progress(self.text.bytes_read)
         if some:
@@ -239,14 +245,14 @@ class Stream:
             if clock.week_column is not None:
                 weeks = flat(table.column(f"c{clock.week_column}")).to_numpy(zero_copy_only=False)
                 values = values + np.asarray(weeks, float) * (WEEK_S * clock.per_second)
-            values = values + self._beside(table) * clock.per_second
-            good = np.isfinite(values)
-            if self.base_ns is None and good.any():
+            if isinstance(beside := self._beside(table), np.ndarray):
+                values = values + beside * clock.per_second
+            if self.base_ns is None and (good := np.isfinite(values)).any():
                 self.base = float(np.floor(values[good][0])) if clock.absolute else 0.0
                 self.base_ns = clock.zero_ns + int(int(self.base) * clock.unit_ns) if clock.absolute else 0
                 self._known(float(clock.unit_ns))
-            good &= np.abs(values - self.base) < SENSE_S * clock.per_second
-            return values - self.base, good
+            values = values - self.base if self.base else values
+            return values, np.abs(values) < SENSE_S * clock.per_second
         ns, good = read_text(column, clock.form, clock.order, clock.per_second)
         if clock.date_column is not None:
             days, dated = read_text(flat(table.column(f"c{clock.date_column}")), "date", clock.order)

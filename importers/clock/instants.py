@@ -100,7 +100,7 @@ def codes_of(names: pa.DictionaryArray, known: pa.Array) -> npt.NDArray[np.intp]
     """For names in a dictionary, the place of each among the known ones, -1 for another or none."""
     places = pc.fill_null(pc.index_in(names.dictionary, known), -1).to_numpy()
     at = pc.fill_null(names.indices, len(places)).to_numpy(zero_copy_only=False)
-    return np.asarray(np.append(places, -1).astype(np.intp)[at])
+    return np.asarray(np.append(places, -1).take(at), np.intp)
 
 
 def merge(times: FloatArray, table: pa.Table) -> tuple[FloatArray, pa.Table] | None:

@@ -162,7 +162,8 @@ class Order:
             times = (raw + self.offset + np.cumsum(shift)) / unit
             self.offset += float(shift.sum())
             return np.asarray(times)
-        return np.asarray((raw + self.offset) / unit)
+        moved = raw + self.offset if self.offset else raw
+        return np.asarray(moved / unit if unit != 1 else moved)
 
     def _summer(self, raw: FloatArray, d: FloatArray, step: float, shift: FloatArray) -> None:
         """Undo the hour that summer time adds or takes: clocks jump from the end of an hour to the start of one."""
@@ -213,8 +214,8 @@ class Order:
             self.step = float(np.median(ahead))
         everything = np.arange(t.size)
         nothing = np.empty(0, np.intp), np.empty(0)
-        repeated = self._repeated(t, content)
-        early = np.isin(t, self._early)
+        repeated = self._repeated(t, content, falls=bool(d.size and d.min() < 0))
+        early = np.isin(t, self._early) if self._early.size else np.zeros(t.size, bool)
         if repeated is None and not early.any() and (d.size == 0 or (d.min() >= 0 and d.max() <= self.gap_s)):
             part, self._early = Part(everything, t), np.empty(0)
             return Settled([part], t.size if final else self._ripe(t, t[-1]), *nothing, plain=True)
@@ -246,19 +247,22 @@ class Order:
         late = since + int(holes[0]) + 1 if holes.size else late
         return min(cut, int(np.searchsorted(times, times[min(late, times.size - 1)])))
 
-    def _repeated(self, t: FloatArray, content: Callable[[Rows], npt.NDArray[np.uint64]]) -> Mask | None:
+    def _repeated(
+        self, t: FloatArray, content: Callable[[Rows], npt.NDArray[np.uint64]], *, falls: bool
+    ) -> Mask | None:
         """Rows that came before with the same stamp and the same cells; None where there are none.
 
         Stamps equal to the furthest one before mean nothing where the clock is coarse. A long run of rows that never
         change may as well be another flight's.
         """
-        line = np.maximum.accumulate(t)
-        below = t < line
+        line = np.maximum.accumulate(t) if falls else t
         touching = t[1:] == line[:-1]
-        if touching.any() and touching.mean() <= COARSE_FROM:
-            below[1:] |= touching
-        if not below.any():
+        beside = 0 < np.count_nonzero(touching) <= COARSE_FROM * touching.size
+        if not (falls or beside):
             return None
+        below = t < line if falls else np.zeros(t.size, bool)
+        if beside:
+            below[1:] |= touching
         candidates = np.flatnonzero(np.isin(t, np.unique(t[below])))
         codes = content(candidates)
         order = np.lexsort((candidates, codes, t[candidates]))

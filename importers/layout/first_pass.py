@@ -14,7 +14,7 @@ from importers.model import Long
 from importers.refusal import Refusal
 from importers.table.cells import CellNotes, Cells
 from importers.table.dialect import NULLS, Dialect
-from importers.table.prefetch import prefetched
+from importers.table.prefetch import side_by_side
 from importers.table.rows import rows
 from importers.table.source import Source
 from importers.table.text import Block, TextNotes
@@ -52,8 +52,8 @@ def sensors(
     _learn(found, first, origin, dialect, long)
     if not whole:
         if long.unit is None:
-            for block in prefetched(rows(origin, dialect, TextNotes())):
-                names = _read(dialect, [long.sensor], block, "name").column(0)
+            for block, table in _pass(origin, dialect, [long.sensor], "name"):
+                names = table.column(0)
                 if any(n not in found for chunk in names.chunks for n in chunk.dictionary.to_pylist()):
                     _learn(found, _read(dialect, [long.sensor], block), origin, dialect, long, block)
             return found
@@ -116,9 +116,13 @@ def late(origin: Source, dialect: Dialect, empty: Sequence[int]) -> dict[int, li
     return found
 
 
-def _pass(origin: Source, dialect: Dialect, columns: Sequence[int]) -> Iterator[tuple[Block, pa.Table]]:
-    for block in rows(origin, dialect, TextNotes()):
-        yield block, _read(dialect, columns, block)
+def _pass(
+    origin: Source, dialect: Dialect, columns: Sequence[int], kind: str = "text"
+) -> Iterator[tuple[Block, pa.Table]]:
+    def each(block: Block) -> tuple[Block, pa.Table]:
+        return block, _read(dialect, columns, block, kind)
+
+    return side_by_side(each, rows(origin, dialect, TextNotes()))
 
 
 def _read(dialect: Dialect, columns: Sequence[int], block: Block, kind: str = "text") -> pa.Table:

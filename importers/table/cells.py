@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite
 
@@ -13,6 +13,7 @@ import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
 from importers.table.dialect import FALSE, NULLS, PRINTED_MINUS, TRUE, Dialect
+from importers.table.prefetch import side_by_side
 from importers.table.text import Block
 
 _TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string(),
@@ -31,6 +32,24 @@ class CellNotes:
     ragged_at: list[int] = field(default_factory=list)
     unread: dict[str, int] = field(default_factory=dict)
     unread_first: dict[str, tuple[str, int]] = field(default_factory=dict)
+
+    def count(self, column: pa.Array, bad: pa.Array, name: str, block: Block | None = None) -> None:
+        """Count the ``bad`` cells of a column under ``name``."""
+        if count := pc.sum(pc.fill_null(bad, False)).as_py():
+            self.unread[name] = self.unread.get(name, 0) + int(count)
+            if name not in self.unread_first:
+                at = int(pc.index(bad, True).as_py())
+                cell = str(column[at].as_py())
+                line = _line_of(block, cell.encode(), skip=at) if block else 0
+                self.unread_first[name] = (cell[:40], line)
+
+    def add(self, later: CellNotes) -> None:
+        """Take up what was noted of rows further on."""
+        self.ragged += later.ragged
+        self.ragged_at += later.ragged_at[: LISTED - len(self.ragged_at)]
+        for name, count in later.unread.items():
+            self.unread[name] = self.unread.get(name, 0) + count
+            self.unread_first.setdefault(name, later.unread_first[name])
 
 
 class Cells:
@@ -55,21 +74,33 @@ class Cells:
 
     def read(self, block: Block) -> pa.Table:
         """Columns ``c0 … cn`` of a block, without the skipped ones."""
-        text = self._tidy(block.text)
+        table, found = self._read(block)
+        self.notes.add(found)
+        return table
+
+    def read_all(self, blocks: Iterable[Block], *, beside: int = 0) -> Iterator[pa.Table]:
+        """The same of many blocks, in their order, several at once; ``beside`` processors are busy otherwise."""
+        for table, found in side_by_side(self._read, blocks, beside=beside):
+            self.notes.add(found)
+            yield table
+
+    def _read(self, block: Block) -> tuple[pa.Table, CellNotes]:
+        """Columns of a block, and what of it could not be read. Blocks may be read in several threads."""
+        text, notes = self._tidy(block.text), CellNotes()
         if not text or text.isspace():
-            return pa.table({n: pa.nulls(0, _TYPES[k]) for n, k in self._typed()})
+            return pa.table({n: pa.nulls(0, _TYPES[k]) for n, k in self._typed()}), notes
         if not self.dialect.thousands:
             try:
-                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block)
+                table = self._parse(text, {n: _TYPES[k] for n, k in self._typed()}, block, notes)
                 if all(map(_finite, table.columns)):
-                    return table
+                    return table, notes
             except pa.ArrowInvalid:
                 pass
-            self.notes.ragged -= self._ragged_now
-            del self.notes.ragged_at[len(self.notes.ragged_at) - self._listed_now :]
+            notes = CellNotes()
         # In one piece, so that a line may be as long as it likes.
-        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block, len(text) + 1)
-        return pa.table({n: self.lenient(raw.column(n).combine_chunks(), n, k, block) for n, k in self._typed()})
+        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block, notes, len(text) + 1)
+        columns = {n: self._lenient(raw.column(n).combine_chunks(), n, k, block, notes) for n, k in self._typed()}
+        return pa.table(columns), notes
 
     def _typed(self) -> list[tuple[str, str]]:
         return [(n, k) for n, k in zip(self.names, self.kinds, strict=True) if k != "skip"]
@@ -86,20 +117,18 @@ class Cells:
             text = _pad(text, self.dialect.delimiter.encode(), len(self.names))
         return text
 
-    def _parse(self, text: bytes, types: dict[str, pa.DataType], block: Block, piece: int = 2**20) -> pa.Table:
-        self._ragged_now = self._listed_now = 0
-
+    def _parse(
+        self, text: bytes, types: dict[str, pa.DataType], block: Block, notes: CellNotes, piece: int = 2**20
+    ) -> pa.Table:
         def ragged(row: pa_csv.InvalidRow) -> str:
-            self.notes.ragged += 1
-            self._ragged_now += 1
-            if len(self.notes.ragged_at) < LISTED:
-                self._listed_now += 1
-                self.notes.ragged_at.append(_line_of(block, row.text.encode(), but=self.notes.ragged_at))
+            notes.ragged += 1
+            if len(notes.ragged_at) < LISTED:
+                notes.ragged_at.append(_line_of(block, row.text.encode(), but=notes.ragged_at))
             return "skip"
 
         return pa_csv.read_csv(
             pa.BufferReader(text),
-            read_options=pa_csv.ReadOptions(column_names=self.names, block_size=piece),
+            read_options=pa_csv.ReadOptions(column_names=self.names, block_size=piece, use_threads=False),
             parse_options=pa_csv.ParseOptions(
                 delimiter=self.dialect.delimiter,
                 quote_char='"' if self.dialect.quoted else False,
@@ -117,8 +146,11 @@ class Cells:
             ),
         )
 
-    def lenient(self, column: pa.Array, name: str, kind: str, block: Block | None = None) -> pa.Array:
+    def lenient(self, column: pa.Array, name: str, kind: str) -> pa.Array:
         """Convert what can be converted; the rest becomes null and is counted under ``name``."""
+        return self._lenient(column, name, kind, None, self.notes)
+
+    def _lenient(self, column: pa.Array, name: str, kind: str, block: Block | None, notes: CellNotes) -> pa.Array:
         column = pc.utf8_trim_whitespace(column)
         column = pc.if_else(pc.is_in(column, pa.array(NULLS)), pa.scalar(None, pa.string()), column)
         if kind in ("text", "name"):
@@ -142,18 +174,8 @@ class Cells:
             out = pc.cast(pc.if_else(good, plain, pa.scalar(None, pa.string())), pa.float64())
             good = pc.and_(good, pc.fill_null(pc.is_finite(out), False))
             out = pc.if_else(good, out, pa.scalar(None, pa.float64()))
-        self.unread(column, pc.and_(pc.is_valid(column), pc.invert(good)), name, block)
+        notes.count(column, pc.and_(pc.is_valid(column), pc.invert(good)), name, block)
         return out
-
-    def unread(self, column: pa.Array, bad: pa.Array, name: str, block: Block | None = None) -> None:
-        """Count the ``bad`` cells of a column under ``name``."""
-        if count := pc.sum(pc.fill_null(bad, False)).as_py():
-            self.notes.unread[name] = self.notes.unread.get(name, 0) + int(count)
-            if name not in self.notes.unread_first:
-                at = int(pc.index(bad, True).as_py())
-                cell = str(column[at].as_py())
-                line = _line_of(block, cell.encode(), skip=at) if block else 0
-                self.notes.unread_first[name] = (cell[:40], line)
 
 
 def _line_of(block: Block, part: bytes, *, skip: int = 0, but: Sequence[int] = ()) -> int:

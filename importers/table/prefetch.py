@@ -1,14 +1,21 @@
-"""Let a generator run ahead in a thread of its own, so that reading and writing overlap."""
+"""Work ahead in other threads: a generator in one of its own, or the same work on many items side by side."""
 
 from __future__ import annotations
 
+import os
 import queue
 import threading
-from collections.abc import Generator, Iterator
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Generic, TypeVar
 
 T = TypeVar("T")
+U = TypeVar("U")
+PROCESSORS = os.cpu_count() or 1
+MOST_PIECES = 4
+"""Pieces of a file worked on at once; each takes memory."""
 
 
 @dataclass(slots=True)
@@ -55,3 +62,47 @@ def prefetched(items: Iterator[T], depth: int = 2) -> Generator[T]:
     finally:
         stop.set()
         thread.join()
+
+
+def side_by_side(work: Callable[[T], U], items: Iterable[T], *, beside: int = 0) -> Generator[U]:
+    """Yield what the work makes of each item, in order; as many items are worked on at once as there are processors.
+
+    Parameters
+    ----------
+    work : callable
+        Lets other threads run, as reading in numpy and pyarrow does.
+    items : iterable
+        Taken in the caller's thread.
+    beside : int
+        Processors that other threads are busy on.
+    """
+    workers = max(1, min(PROCESSORS - beside, MOST_PIECES))
+    pending: deque[Future[U]] = deque()
+    pool = ThreadPoolExecutor(workers, "piece")  # starts no thread before it is given work
+    try:
+        for item in items:
+            pending.append(pool.submit(work, item))
+            if len(pending) > workers:
+                yield pending.popleft().result()
+        while pending:
+            yield pending.popleft().result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+class Started(Generic[T]):
+    """Work begun in a thread of its own, which ends with the process at the latest."""
+
+    def __init__(self, work: Callable[[], T]) -> None:
+        self._work, self._done = work, Future[T]()
+        threading.Thread(target=self._run, name="ahead", daemon=True).start()
+
+    def _run(self) -> None:
+        try:
+            self._done.set_result(self._work())
+        except BaseException as error:  # handed to whoever waits
+            self._done.set_exception(error)
+
+    def result(self) -> T:
+        """What came of it, once it is there; its error is raised here."""
+        return self._done.result()

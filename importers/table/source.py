@@ -17,6 +17,7 @@ from typing import IO, BinaryIO, cast
 from analyser.core.findings import Finding, say
 from importers.refusal import Refusal
 from importers.table.codes import PathCode, TableRefused
+from importers.table.prefetch import Started
 
 MAX_RATIO = 200
 """Expanded bytes allowed for each compressed byte, once past :data:`FREE_EXPANSION`."""
@@ -72,6 +73,7 @@ class Source:
     def __init__(self, source: Path | BinaryIO, name: str = "", member: str = "") -> None:
         self.member = member
         self._content = ""
+        self._ahead: Started[str] | None = None
         self.stream: BinaryIO | None = None
         self.path: Path | None = None
         if isinstance(source, Path):
@@ -109,15 +111,29 @@ class Source:
             If an archive can't be expanded, or holds several files and none is named.
         """
         if not self._content:
-            reader = self.open()
-            digest = hashlib.sha256()
-            try:
-                while data := reader.read(2**20):
-                    digest.update(data)
-            finally:
-                reader.close()
-            self._content = digest.hexdigest()
+            self._content = self._ahead.result() if self._ahead else self._digest()
+            self._ahead = None
         return self._content
+
+    def hash_ahead(self) -> None:
+        """Begin to work out the hash of the content beside whatever comes next; a stream has but one place."""
+        if self.path is None:
+            self.content_sha256()
+        elif not self._content and self._ahead is None:
+            self._ahead = Started(self._digest)
+
+    def __getstate__(self) -> dict[str, object]:
+        return {**self.__dict__, "_ahead": None}
+
+    def _digest(self) -> str:
+        reader = self.open()
+        digest = hashlib.sha256()
+        try:
+            while data := reader.read(2**20):
+                digest.update(data)
+        finally:
+            reader.close()
+        return digest.hexdigest()
 
     @property
     def packed(self) -> bool:

@@ -161,6 +161,8 @@ def _likely(file: LogFile, register: Register, given: str) -> Aircraft | None:
     return replace(only, name="") if only else None  # its names of parts may help; the flights need not be its own
 
 
+LARGE_BYTES = 16 * 2**20
+"""A log this large is looked at while its hash is worked out, unless one of its size is there."""
 REMEMBERED = 20
 """So many flights of an aircraft, the newest, are looked at for what was said of its parts."""
 
@@ -275,12 +277,17 @@ def add_file(
     if why := no_log(file):
         return Outcome(file.name, "skipped", notices=(why,))
     origin = found.origin if found else Origin(file.path, file.name, (answers or {}).get("member", ""))
-    if known := already(book, origin):
+    later = not (found or origin.packed) and origin.size >= LARGE_BYTES and not book.has_size(origin.size)
+    if later:
+        origin.hash_ahead()
+    elif known := already(book, origin):
         return Outcome(file.name, "known", tuple(known))
     likely = likely_owner(file, register, aircraft)
     before = {} if found else remembered(book, likely)
     proposed = found or plan(origin, mappings=mappings, answers={**before, **(answers or {})}, aircraft=likely)
     owner, why = whose(file, proposed, register, aircraft)
+    if later and (known := already(book, origin)):  # it came in an archive
+        return Outcome(file.name, "known", tuple(known))
     if dry_run:
         return Outcome(file.name, "planned", (), owner, why, proposed, tuple(proposed.notices))
     refuse_open([proposed])

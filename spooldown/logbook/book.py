@@ -293,6 +293,10 @@ class Logbook:
         )
         return [row[0] for row in found]
 
+    def has_size(self, size: int) -> bool:
+        """Whether a file of so many bytes was imported: one of another size has another content."""
+        return bool(self._rows("SELECT 1 FROM source WHERE bytes = ? LIMIT 1", size))
+
     def notes(self, only: Collection[str] | None = None) -> dict[str, FlightNote]:
         """Every flight's notes, or those of some."""
         from spooldown.logbook.codec import from_json
