@@ -397,7 +397,7 @@ class Stream:
             out = pc.coalesce(out, _convert(read, factor))
             left = pc.if_else(mine, pa.scalar(None, pa.string()), left)
         left = Cells(self.plan.dialect, [], notes).lenient(left, name, "text")
-        Cells(self.plan.dialect, [], notes).unread(left, pc.is_valid(left), name)
+        notes.count(left, pc.is_valid(left), name)
         return out
 
     def notices(self) -> list[Text]:
