@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from analyser.core.aircraft import FlightContext
 from analyser.flight import FlightResult
@@ -24,6 +25,10 @@ class FlightRecord:
     def aircraft(self) -> str:
         """The aircraft's name, '' where the flight is not assigned to one."""
         return self.context.aircraft.name if self.context.aircraft else ""
+
+    def whole(self) -> FlightRecord:
+        """The record with its result at hand."""
+        return self
 
     def __repr__(self) -> str:
         when = f", {self.utc_start:%Y-%m-%d %H:%M} UTC" if self.utc_start else ""
@@ -60,6 +65,14 @@ class LaterRecord(FlightRecord):
     def result(self) -> FlightResult:
         """The result, read anew each time."""
         return self._read().result
+
+    def whole(self) -> FlightRecord:
+        """The record with its result, read once."""
+        return FlightRecord(self.flight_id, self.number, self.utc_start, self.context, self.result)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pass to another process what reads the result, not the result."""
+        return LaterRecord, (self.flight_id, self.number, self.utc_start, self.context, self._read)
 
     def __repr__(self) -> str:
         return f"LaterRecord({self.flight_id}, number {self.number})"

@@ -42,12 +42,14 @@ STAGES = ("import", "analysis", "pages")
 
 BUILD = """
 import json, resource, sys, time
+import psutil
 from contextlib import redirect_stdout
 from pathlib import Path
 
 def used():
     both = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    return time.time(), sum(u.ru_utime + u.ru_stime for u in both)
+    working = [p.cpu_times() for p in psutil.Process().children(recursive=True)]
+    return time.time(), sum(u.ru_utime + u.ru_stime for u in both) + sum(t.user + t.system for t in working)
 
 def main(began, logs, place):
     marks = [(began, 0.0)]
@@ -63,11 +65,12 @@ def main(began, logs, place):
     from spooldown import register
     from spooldown.logbook.book import Logbook
     from spooldown.site import site_of
-    with Logbook(Path(place)) as book:
+    from spooldown.work.workers import spread, together
+    with Logbook(Path(place)) as book, together():
         site = site_of(book, register.load(book))
         marks.append(used())
-        built = build_site(site, Path(place, "pages"))
-        marks.append(used())
+        built = build_site(site, Path(place, "pages"), run=spread)
+    marks.append(used())
     assert not built.failed, built.failed
     print(json.dumps([[b - a for a, b in zip(m, n)] for m, n in zip(marks, marks[1:])]))
 

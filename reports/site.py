@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from analyser.core.findings import Finding, coded, say
+from reports import flights
 from reports.addresses import path_of_day, slug
-from reports.model import FailedFlight, FlightPage, Site, Unreadable
+from reports.flights import Run
+from reports.model import FailedFlight, FlightPage, Site
 from reports.pages import (
     aircraft,
     antennas,
     bench,
-    card,
     compare,
     days,
     failed,
@@ -38,7 +38,7 @@ from reports.pages.programme import fleet as fleet_page
 from reports.pages.programme import year as programme_year
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
-from reports.write import Folder, Job, Provisional, fingerprint, write_whole
+from reports.write import Folder, Job, fingerprint, write_whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +55,9 @@ class Built:
     failed: tuple[FailedFlight, ...] = ()
 
 
-class _Unmade(Provisional):
-    """Making a flight's page failed; what is shown in its place."""
-
-    def __init__(self, flight: FailedFlight, text: str) -> None:
-        super().__init__(text)
-        self.flight = flight
-
-
-def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], None] | None = None) -> Built:
+def build_site(
+    site: Site, folder: Path, *, progress: Callable[[str, int, int], None] | None = None, run: Run | None = None
+) -> Built:
     """Write every page under ``folder``; an interrupted build leaves the old pages whole.
 
     Parameters
@@ -74,41 +68,15 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
         Made where it does not exist; files in it that no build wrote are left alone.
     progress : callable or None
         Told the page's title, how many are done and how many there are.
+    run : callable or None
+        Spreads the making of flights over processes.
     """
     out = Folder(folder)
     _assets(out)
     root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
-    around = _neighbours(site)
     # The pages that lead to others come last: a link is never ahead of its target.
     jobs: list[Job] = []
     unmade = {f.flight_id: f for f in site.failed}
-    for f in site.flights:
-        near = around[f.record.flight_id]
-        mark = fingerprint(
-            "flight",
-            own_version(),
-            reader().mark,
-            f.fingerprint,
-            f.title,
-            f.source,
-            *map(coded, f.notices),
-            f.labelled,
-            repr(f.checklist),
-            site.title,
-            site.labelled,
-            near.previous,
-            near.next,
-            str(f.record.number),
-        )
-        flight_id = f.record.flight_id
-        snags = site.open_on(f.record.aircraft, f.record.utc_start.date() if f.record.utc_start else None)
-        card_mark = fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags))
-        for path, make, its_mark in (
-            (flight.path_of(flight_id), partial(flight.render, f, inner, near), mark),
-            (flight.card_path_of(flight_id), partial(card.render, f, snags, inner), card_mark),
-        ):
-            jobs.append(Job(f.title, path, partial(_guarded, make, f, inner), its_mark))
-        jobs.append(Job(f.title, compare.data_path_of(flight_id), partial(_guarded_data, f), mark))
     for one_failed in site.failed:
         jobs.append(
             Job(one_failed.title, flight.path_of(one_failed.flight_id), partial(failed.render, one_failed, inner))
@@ -164,22 +132,35 @@ def build_site(site: Site, folder: Path, *, progress: Callable[[str, int, int], 
             lambda: start.render(replace(site, failed=tuple(unmade.values())), root),
         ),
     ]
-    for done, job in enumerate(jobs):
+    todo = [
+        replace(work, wanted=wanted)
+        for work in flights.works(site, inner)
+        if (wanted := tuple(path for path, mark in work.marks.items() if not out.keeps(path, mark)))
+    ]
+    done, steps = 0, len(todo) + len(jobs)
+
+    def begin(title: str) -> None:
+        nonlocal done
         if progress:
-            progress(job.title, done, len(jobs))
+            progress(title, done, steps)
+        done += 1
+
+    for work, texts in flights.made(todo, run, begin):
+        for path, text in texts.items():
+            # What stands in a page's place has another mark, so that the next build makes it again.
+            out.put(path, fingerprint(text.text) if text.instead else work.marks[path], partial(str, text.text))
+            if text.unmade:
+                unmade[text.unmade.flight_id] = text.unmade
+    for job in jobs:
+        begin(job.title)
         if job.mark is None:
-            text = job.make()
-            out.put(job.path, fingerprint(text), partial(text.replace, start.GENERATED, site.generated))
+            words = job.make()
+            out.put(job.path, fingerprint(words), partial(words.replace, start.GENERATED, site.generated))
         else:
-            try:
-                out.put(job.path, job.mark, job.make)
-            except Provisional as instead:  # with another mark, so that the next build makes it again
-                if isinstance(instead, _Unmade):
-                    unmade[instead.flight.flight_id] = instead.flight
-                out.put(job.path, fingerprint(instead.text), partial(str, instead.text))
+            out.put(job.path, job.mark, job.make)
     out.finish()
     if progress:
-        progress("", len(jobs), len(jobs))
+        progress("", steps, steps)
     return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
 
 
@@ -260,30 +241,6 @@ def comparison_address(site: Site, flight_ids: Sequence[str], folder: Path) -> s
     return f"{(folder / page).resolve().as_uri()}#{choice}"
 
 
-def _guarded(make: Callable[[], str], f: FlightPage, shell: Shell) -> str:
-    """Make one flight's page; what stops it is put on the page and stops no other."""
-    try:
-        return make()
-    except Exception as error:
-        instead = FailedFlight(f.record.flight_id, f.title, f.source, _why(error), f.labelled)
-        raise _Unmade(instead, failed.render(instead, shell)) from error
-
-
-def _guarded_data(f: FlightPage) -> str:
-    """Make one flight's data for comparing; what stops it is said there and stops no other."""
-    try:
-        return compare.data(f)
-    except Exception as error:
-        raise Provisional(compare.without_data(f, str(_why(error)))) from error
-
-
-def _why(error: Exception) -> Finding:
-    """Say why a page could not be made."""
-    if isinstance(error, Unreadable):
-        return say("failed.unreadable", why=str(error))
-    return say("failed.fault", fault=f"{type(error).__name__}: {error}")
-
-
 def _flight(site: Site, flight_id: str) -> FlightPage:
     found = next((f for f in site.flights if f.record.flight_id == flight_id), None)
     if found is None:
@@ -299,16 +256,3 @@ def _assets(out: Folder) -> None:
     out.put(
         "assets/plotly-basic.LICENSE", fingerprint(licence := asset("vendor/plotly-basic.LICENSE")), lambda: licence
     )
-
-
-def _neighbours(site: Site) -> dict[str, flight.Neighbours]:
-    """Earlier and later flight of the same aircraft; flights come newest first."""
-    lines: dict[str, list[str]] = {}
-    for f in site.flights:
-        lines.setdefault(f.record.aircraft, []).append(f.record.flight_id)
-    out = {}
-    for ids in lines.values():
-        names = [flight.path_of(i).rpartition("/")[2] for i in ids]
-        for n, one in enumerate(ids):
-            out[one] = flight.Neighbours(names[n + 1] if n + 1 < len(ids) else "", names[n - 1] if n else "")
-    return out

@@ -39,14 +39,6 @@ def write_whole(file: Path, content: str | bytes) -> None:
         raise
 
 
-class Provisional(Exception):
-    """A page is made, but not as it should be (a flight does not read): it is to be made again the next time."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__("a page was made without what does not read")
-        self.text = text
-
-
 @dataclass(frozen=True, slots=True)
 class Job:
     """One page to make: its title, its place, how, and a digest of its inputs (``None``: of its own text)."""
@@ -70,20 +62,27 @@ class Folder:
         self._old = self._read()
         self._new: dict[str, str] = {}
 
+    def keeps(self, path: str, mark: str) -> bool:
+        """Leave a page as it is where it was made from the same ``mark``; whether it could be."""
+        if self._old.get(path) != mark or not (self.root / path).is_file():
+            return False
+        self.kept += 1
+        self._new[path] = mark
+        return True
+
     def put(self, path: str, mark: str, make: Callable[[], str | bytes]) -> Path:
         """Write ``make()`` at ``path`` unless what is there was made from the same ``mark``."""
         file = self.root / path
-        if self._old.get(path) == mark and file.is_file():
-            self.kept += 1
-        else:
-            content = make()
-            if self._old.pop(path, None) is not None:
-                # Should this build be interrupted, the manifest must not vouch for a page of the build before. A line
-                # says so: the whole manifest written for every page would cost more the longer it is.
-                with (self.root / UNDONE).open("a", encoding="utf-8") as undone:
-                    undone.write(f"{path}\n")
-            write_whole(file, content)
-            self.written += 1
+        if self.keeps(path, mark):
+            return file
+        content = make()
+        if self._old.pop(path, None) is not None:
+            # Should this build be interrupted, the manifest must not vouch for a page of the build before. A line
+            # says so: the whole manifest written for every page would cost more the longer it is.
+            with (self.root / UNDONE).open("a", encoding="utf-8") as undone:
+                undone.write(f"{path}\n")
+        write_whole(file, content)
+        self.written += 1
         self._new[path] = mark
         return file
 

@@ -7,8 +7,8 @@ import json
 from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
-from functools import partial
 from pathlib import PurePosixPath
+from typing import Any
 
 from analyser.bench.analysis import BenchResult, analyse_bench
 from analyser.bench.procedures import BenchRecord
@@ -29,6 +29,7 @@ from spooldown.problems import LogbookProblem
 from spooldown.programme.flights import follow
 from spooldown.programme.review import remedies_of, results_of, year_in_review
 from spooldown.register import Register
+from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.overview import Entry, Overview, overview
 from spooldown.work.results import Failure, Run
 
@@ -171,28 +172,41 @@ def _page(book: Logbook, whole: Overview, one: Entry, labelled: str, alone: bool
     parts = [one.key, title, reader().mark, source_of(flight, alone), [coded(n) for n in notices], one.number, labelled]
     row = one.row
     about = (flight_id, one.number, flight.utc_start, one.context)
+    read = _Flight(book, whole, flight_id)
     return FlightPage(
-        record=LaterRecord(*about, partial(_whole, whole, flight_id)),
+        record=LaterRecord(*about, read.record),
         title=title,
         source=source_of(flight, alone),
         notices=notices,
         fingerprint=hashlib.sha256(json.dumps(parts).encode()).hexdigest(),
-        telemetry=partial(_screened, book, flight_id),
+        telemetry=read.telemetry,
         labelled=labelled,
-        brief=LaterRecord(*about, partial(whole.brief, flight_id)),
+        brief=LaterRecord(*about, read.brief),
         glance=Glance(row.level, row.airborne_s, row.burned_ml, row.burn_ml_per_min, row.lowest_v, row.fades),
     )
 
 
-def _whole(whole: Overview, flight_id: str) -> FlightRecord:
-    try:
-        return whole.whole(flight_id)
-    except LogbookProblem as problem:
-        raise Unreadable(str(problem)) from problem
+class _Flight:
+    """One flight of the whole logbook; passed to another process, it is what is kept of it."""
 
+    def __init__(self, book: Logbook, whole: Overview, flight_id: str) -> None:
+        self._book, self._whole, self._flight_id = book, whole, flight_id
 
-def _screened(book: Logbook, flight_id: str) -> Telemetry:
-    try:
-        return screen(book.telemetry(flight_id))
-    except LogbookProblem as problem:
-        raise Unreadable(str(problem)) from problem
+    def record(self) -> FlightRecord:
+        try:
+            return self._whole.whole(self._flight_id)
+        except LogbookProblem as problem:
+            raise Unreadable(str(problem)) from problem
+
+    def brief(self) -> FlightRecord:
+        return self._whole.brief(self._flight_id)
+
+    def telemetry(self) -> Telemetry:
+        try:
+            return screen(self._book.telemetry(self._flight_id))
+        except LogbookProblem as problem:
+            raise Unreadable(str(problem)) from problem
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        kept = self._whole.kept(self._flight_id)
+        return KeptFlight, tuple(getattr(kept, name) for name in KeptFlight.__slots__)

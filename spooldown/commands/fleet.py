@@ -38,6 +38,7 @@ def build(
     from spooldown import register
     from spooldown.fleet.cluster import connected
     from spooldown.site import site_of
+    from spooldown.work.workers import spread
 
     with opened(logbook) as book:
         if book.address and out is None:
@@ -47,7 +48,7 @@ def build(
         with connected(scheduler, workers) as cluster, steps_bar(quiet=as_json) as step:
             site = site_of(book, known, progress=step, run=cluster.spread)
         with steps_bar(quiet=as_json) as step, writing_to(folder):
-            built = build_site(site, folder, progress=step)
+            built = build_site(site, folder, progress=step, run=spread)
     if as_json:
         failed = [{"flight": f.flight_id, "why": str(f.why)} for f in built.failed]
         say_json({"page": str(built.start.resolve()), "written": built.written, "kept": built.kept, "failed": failed})

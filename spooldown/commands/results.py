@@ -36,6 +36,7 @@ def pages(
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
     from spooldown.work.unchanged import counts_of_last, remember
+    from spooldown.work.workers import together
 
     failed: tuple[FailedFlight, ...] = ()
     address = ""
@@ -68,8 +69,9 @@ def pages(
                 raise LogbookProblem(str(unreadable)) from unreadable
             failed = site.failed
         else:
-            site = _site(book, as_json)
-            result, counts, failed = _build(site, folder, as_json)
+            with together():
+                site = _site(book, as_json)
+                result, counts, failed = _build(site, folder, as_json)
             chosen = [i for i in chosen if i not in {f.flight_id for f in failed}]
             if len(chosen) > 1:
                 from reports.site import comparison_address
@@ -181,6 +183,7 @@ def demo(
     from spooldown.preferences import reader_of, remember
     from spooldown.site import site_of
     from spooldown.work import unchanged
+    from spooldown.work.workers import together
 
     samples = demonstration.sample_folder()
     with demonstration.fresh(folder) as book, reading(reader_of(None, language)):
@@ -191,9 +194,10 @@ def demo(
         count = sum(len(o.flight_ids) for o in outcomes if o.state == "imported")
         if not as_json:
             tell("cli.demo_imported", flights=count)
-        with steps_bar(quiet=as_json) as step:
-            site = site_of(book, register.load(book), progress=step)
-        start, counts, failed = _build(site, folder / "pages", as_json)
+        with together():
+            with steps_bar(quiet=as_json) as step:
+                site = site_of(book, register.load(book), progress=step)
+            start, counts, failed = _build(site, folder / "pages", as_json)
         if not failed:
             unchanged.remember(book, folder / "pages", counts["written"] + counts["kept"])
     if as_json:
@@ -223,9 +227,10 @@ def _site(book: Logbook, quiet: bool) -> Site:
 
 def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
     from reports.site import build_site
+    from spooldown.work.workers import spread
 
     with steps_bar(quiet=quiet) as step, writing_to(folder):
-        built = build_site(site, folder, progress=step)
+        built = build_site(site, folder, progress=step, run=spread)
     counts = {"written": built.written, "kept": built.kept, "removed": built.removed}
     return built.start, counts, built.failed
 

@@ -29,6 +29,7 @@ def build_now(desk: Desk, job: Job) -> None:
     from spooldown import register
     from spooldown.preferences import reader_of
     from spooldown.site import site_of
+    from spooldown.work.workers import spread, together
 
     def step(name: str, done: int, whole: int) -> None:
         job.step, job.done, job.whole = name, done, whole
@@ -36,6 +37,7 @@ def build_now(desk: Desk, job: Job) -> None:
     with desk.book() as book, reading(reader_of(book)):  # pages are the logbook's, whoever asks for them
         if not book.exists:
             return
-        site = site_of(book, register.load(book), progress=step)
-        built = build_site(site, desk.pages, progress=step)
+        with together():
+            site = site_of(book, register.load(book), progress=step)
+            built = build_site(site, desk.pages, progress=step, run=spread)
     job.failed.extend(str(f.why) for f in built.failed)

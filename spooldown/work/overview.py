@@ -42,6 +42,7 @@ from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import FLIGHT, Columns
 from spooldown.register import Register
 from spooldown.work import kept
+from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.results import (
     Analysed,
     Failure,
@@ -158,6 +159,21 @@ class Overview:
         if len(self._wholes) > WHOLES:
             self._wholes.popitem(last=False)
         return found
+
+    def kept(self, flight_id: str) -> KeptFlight:
+        """Where one flight is kept, to be read in another process."""
+        row, prepared = self._rows[flight_id], self._results.prepared
+        return KeptFlight(
+            self._book.cache_folder,
+            self._book.telemetry_place(flight_id),
+            prepared.by_id[flight_id],
+            prepared.numbers[flight_id],
+            self._results.contexts[flight_id],
+            row.result,
+            row.key,
+            prepared.limits.get(prepared.owner(flight_id)),
+            tuple(prepared.marks.get(flight_id, ())),
+        )
 
     def totals(self, flight_ids: Iterable[str]) -> list[FlightTotals]:
         """What some flights add to the counts."""

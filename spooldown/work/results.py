@@ -125,8 +125,13 @@ class Prepared:
 
     def judged(self, record: FlightRecord, key: str) -> tuple[FlightRecord, str]:
         """Judge a flight by its aircraft's limits and lay on it what a person said of its events."""
-        record, key = judged_record(record, key, self.limits.get(record.aircraft))
-        return with_marks(record, key, self.marks.get(record.flight_id, ()))
+        return judged(record, key, self.limits.get(record.aircraft), self.marks.get(record.flight_id, ()))
+
+
+def judged(record: FlightRecord, key: str, limits: Limits | None, marks: Sequence[Mark]) -> tuple[FlightRecord, str]:
+    """Judge a flight by limits and lay marks on its events; both become part of its key."""
+    record, key = judged_record(record, key, limits)
+    return with_marks(record, key, marks)
 
 
 def prepare(book: Logbook, register: Register) -> Prepared:

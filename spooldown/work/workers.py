@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from contextvars import ContextVar
 from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Generic, TypeVar
@@ -29,6 +30,44 @@ AHEAD = 4
 
 class WorkerEnded(RuntimeError):
     """The process that worked on an item was ended by the system, most often for want of memory."""
+
+
+class _Held:
+    """Processes that stay until what holds them ends: each takes a second to begin."""
+
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+
+    def pool(self) -> ProcessPoolExecutor:
+        """These processes, or new ones where one of them died or they were stopped."""
+        try:
+            if self._pool is not None:
+                self._pool.submit(int).result()
+        except RuntimeError:
+            self.end()
+        if self._pool is None:
+            self._pool = _new_pool(available())
+        return self._pool
+
+    def end(self) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+            self._pool = None
+
+
+_HELD: ContextVar[_Held | None] = ContextVar("held", default=None)
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """Let the same processes do everything that is spread inside the block."""
+    held = _Held()
+    before = _HELD.set(held)
+    try:
+        yield
+    finally:
+        _HELD.reset(before)
+        held.end()
 
 
 class Done(Generic[Item, Out]):
@@ -138,13 +177,22 @@ def _of(future: Future[Out], item: Item) -> Done[Item, Out]:
 
 @contextmanager
 def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
-    # Fresh processes: forking a process with running Arrow threads is not safe.
-    with _quiet_main(), ProcessPoolExecutor(workers, get_context("spawn"), _begin) as pool:
+    """Processes to work with: those that are held, else some of their own, gone at the end of the block."""
+    held = _HELD.get() if workers > 1 else None
+    with _quiet_main():
+        pool = held.pool() if held else _new_pool(workers)
         try:
             yield pool
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise
+        if held is None:
+            pool.shutdown()
+
+
+def _new_pool(workers: int) -> ProcessPoolExecutor:
+    # Fresh processes: forking a process with running Arrow threads is not safe.
+    return ProcessPoolExecutor(workers, get_context("spawn"), _begin)
 
 
 def _begin() -> None:

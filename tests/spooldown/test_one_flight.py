@@ -1,6 +1,7 @@
 """One flight never stops the others: what cannot be worked out says so on its own page, and by the exit code."""
 
 import json
+import pickle
 import random
 import shutil
 import time
@@ -11,10 +12,13 @@ from front import run
 from made import draft, source
 
 import analyser.flight
+from reports.site import build_site
 from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
+from spooldown.site import site_of
+from spooldown.work import kept as kept_results
 from spooldown.work import results, workers
 
 IDS = [f"heron-2031-04-05-{letter}" for letter in "abc"]
@@ -69,6 +73,33 @@ def test_a_damaged_file_gets_a_page_that_says_so(book, damage):
     path.write_bytes(whole)
     assert run("pages", *where).returncode == 0
     assert "plots-here" in (pages / "flights" / f"{IDS[1]}.html").read_text()
+
+
+def made_from_files(function, items):
+    """As another process makes them: what is passed holds nothing but where things are kept."""
+    for item in items:
+        try:
+            yield workers.Done(item, function(pickle.loads(pickle.dumps(item))), None)
+        except Exception as error:
+            yield workers.Done(item, None, error)
+
+
+def test_pages_made_from_what_is_kept_are_the_same(book, tmp_path):
+    known = register.load(book)
+    build_site(site_of(book, known), tmp_path / "here")
+    book.telemetry_path(IDS[1]).rename(tmp_path / "away")
+    site = site_of(book, known)
+    built = build_site(site, tmp_path / "elsewhere", run=made_from_files)
+    assert [f.flight_id for f in built.failed] == [IDS[1]]  # tried again here, where there is a sentence for it
+    kept = book.cache_folder / f"{IDS[2]}{kept_results.ENDING}"
+    kept.write_bytes(b"")  # as on a full disk: only this process can work it out again
+    shutil.rmtree(tmp_path / "elsewhere")
+    (tmp_path / "away").rename(book.telemetry_path(IDS[1]))
+    built = build_site(site, tmp_path / "elsewhere", run=made_from_files)
+    assert not built.failed
+    for flight_id in IDS:
+        for path in (f"flights/{flight_id}.html", f"compare/{flight_id}.js"):
+            assert (tmp_path / "elsewhere" / path).read_bytes() == (tmp_path / "here" / path).read_bytes()
 
 
 def test_no_single_bit_goes_unseen(book):

@@ -33,6 +33,27 @@ def test_few_are_done_here():
     assert [(d.value, str(d.error)) for d in workers.spread(squared, [2, 3])] == [(4, "None"), (None, "three")]
 
 
+def own_number(_: int) -> int:
+    time.sleep(0.05)
+    return os.getpid()
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+def test_the_same_processes_do_one_thing_after_the_other_and_are_replaced_when_they_die(monkeypatch):
+    monkeypatch.setattr("spooldown.work.workers.available", lambda: 2)
+    with workers.together():
+        first = {d.value for d in workers.spread(own_number, range(8))}
+        again = {d.value for d in workers.spread(own_number, range(8))}
+        assert again <= first
+        assert os.getpid() not in first
+        for number in first:
+            os.kill(number, signal.SIGKILL)
+        after = [d.value for d in workers.spread(own_number, range(8))]
+        assert len(after) == 8
+        assert first.isdisjoint(after)
+    assert not any(psutil.pid_exists(n) for n in after)
+
+
 PARENT = """
 import sys, time
 sys.path.insert(0, {tests!r})

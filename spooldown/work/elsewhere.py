@@ -1,0 +1,74 @@
+"""One flight as it is kept, read back in a process that knows nothing else of the logbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyser.core.aircraft import FlightContext
+from analyser.core.levels import Limits
+from analyser.core.quality import screen
+from analyser.core.telemetry import Telemetry
+from analyser.flight import FlightResult
+from analyser.programme.marks import Mark
+from analyser.record import FlightRecord
+from analyser.season.teaching import taken_over
+from spooldown.logbook.book import Flight
+from spooldown.logbook.store import read_telemetry
+from spooldown.work import kept
+from spooldown.work.results import judged
+
+
+class NotKept(LookupError):
+    """What is asked for is not kept, or does not read: only the process that knows the whole logbook can make it."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFlight:
+    """Where one flight's telemetry, result and brief are, under which keys, and what is laid on the result."""
+
+    cache: Path
+    telemetry_place: Path | str
+    flight: Flight
+    number: int
+    context: FlightContext
+    result: str
+    key: str
+    limits: Limits | None
+    marks: tuple[Mark, ...]
+
+    def record(self) -> FlightRecord:
+        """The flight with everything its page shows.
+
+        Raises
+        ------
+        NotKept
+        """
+        whole = taken_over(self._read("", self.result), self.brief())
+        return judged(whole, "", self.limits, self.marks)[0]
+
+    def brief(self) -> FlightRecord:
+        """The flight without what only its own page shows.
+
+        Raises
+        ------
+        NotKept
+        """
+        return self._read(kept.BRIEF, self.key)
+
+    def telemetry(self) -> Telemetry:
+        """The screened telemetry.
+
+        Raises
+        ------
+        OSError, DamagedFile
+            If it cannot be read.
+        """
+        return screen(read_telemetry(self.telemetry_place, self.flight.telemetry_sha256))
+
+    def _read(self, which: str, key: str) -> FlightRecord:
+        flight_id = self.flight.flight_id
+        found = kept.load(self.cache, flight_id + which, key, FlightResult)
+        if found is None:
+            raise NotKept(flight_id)
+        return FlightRecord(flight_id, self.number, self.flight.utc_start, self.context, found)
