@@ -134,7 +134,7 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
     said: list[Finding] = []
     if missing:
         said.append(say(LayoutCode.MAPPING_MISSING, headings=tuple(missing)))
-    if not missing and len(new) <= 2:
+    if [h for h in best.columns if h in headings] != [h for h in headings if h in best.columns]:
         said.append(say(LayoutCode.MAPPING_MOVED))
     return best, said
 

@@ -100,14 +100,13 @@ def _say_layout(some: Sequence[Outcome]) -> None:
             _wrapped(f"{outcome.name}: {_owner(outcome)}")
     if plan.mapping:
         tell("cli.read_with_mapping", mapping=plan.mapping)
-    seen: dict[str, None] = {}
-    for outcome in some:
-        for question in outcome.plan.questions if outcome.plan else ():
-            choice = f"--answer {question.key}={'|'.join(question.answers)}"
-            seen.setdefault(message("cli.open", question=question.text, answer=choice))
-    for line in seen:
-        _wrapped(line)
     doubtful = [c for c in plan.columns if is_doubtful(c)]
+    open_ = {q.key: q for o in reversed(some) for q in (o.plan.questions if o.plan else ())}
+    for question in open_.values():
+        if not (doubtful and question.key == "doubtful"):  # the table below asks it
+            _wrapped(message("cli.open", question=question.text))
+            for answer in question.answers or ("…",):
+                say(f"    --answer {shlex.quote(f'{question.key}={answer}')}")
     if doubtful:
         table(
             headings("doubtful_column", "channel", "unit", "samples", "sure", "because"),

@@ -13,9 +13,9 @@ import typer
 from analyser.core.findings import Finding
 from spooldown.commands.layouts import as_json as _outcome_json
 from spooldown.commands.layouts import show
-from spooldown.commands.options import AsJson, Book, DryRun, owner_of, pair
+from spooldown.commands.options import AsJson, Book, DryRun, meant, owner_of, pair
 from spooldown.commands.places import opened
-from spooldown.commands.shell.completing import aircraft_names, flight_names, mapping_names
+from spooldown.commands.shell.completing import aircraft_names, flight_words, mapping_names
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
 from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
@@ -130,7 +130,10 @@ def import_logs(
 
 def remap(
     flights: Annotated[
-        list[str], typer.Argument(help="Flight ids, as `spooldown flights` lists them.", autocompletion=flight_names)
+        list[str],
+        typer.Argument(
+            metavar="FLIGHT…", help="Flights: ids, numbers (`Tern 7`), or `latest`.", autocompletion=flight_words
+        ),
     ],
     logs: Annotated[
         list[Path] | None, typer.Option(help="Where their logs lie: files or folders. They are known by content.")
@@ -159,12 +162,13 @@ def remap(
 
     with opened(logbook) as book:
         answers = corrected(answer, column, unit)
+        which = [meant(book, word) for word in flights]
         named = [mapping_file(book, m) for m in mapping or []]
         mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
         try:
             made = read_again(
                 book,
-                flights,
+                which,
                 register.load(book),
                 logs or [Path()],
                 answers=answers,
