@@ -145,9 +145,10 @@ class Stream:
         if not good.all():
             table = table.filter(pa.array(good))
         times = self.line.unwrap(raw[good])
+        arrays: list[pa.Array] = []
         if self.plan.long and times.size:
             times, arrays = self._long(times, table)
-        else:
+        elif times.size:
             arrays = self._converted(self._own(table))
         if not times.size:
             return times, self.schema.remove(0).empty_table()

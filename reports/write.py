@@ -6,11 +6,14 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Callable
+import zlib
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 MANIFEST = ".pages.json"
+OWN = ""
+"""Under which the manifest keeps its own checksum."""
 UNDONE = ".pages.undone"
 """Paths of pages that a build began to replace, one a line: an interrupted build's manifest does not vouch for them."""
 
@@ -64,10 +67,11 @@ class Folder:
 
     def keeps(self, path: str, mark: str) -> bool:
         """Leave a page as it is where it was made from the same ``mark``; whether it could be."""
-        if self._old.get(path) != mark or not (self.root / path).is_file():
+        told = self._old.get(path, "")
+        if told.partition(" ")[0] != mark or not (self.root / path).is_file():
             return False
         self.kept += 1
-        self._new[path] = mark
+        self._new[path] = told
         return True
 
     def put(self, path: str, mark: str, make: Callable[[], str | bytes]) -> Path:
@@ -76,6 +80,7 @@ class Folder:
         if self.keeps(path, mark):
             return file
         content = make()
+        content = content.encode("utf-8", "replace") if isinstance(content, str) else content
         if self._old.pop(path, None) is not None:
             # Should this build be interrupted, the manifest must not vouch for a page of the build before. A line
             # says so: the whole manifest written for every page would cost more the longer it is.
@@ -83,7 +88,7 @@ class Folder:
                 undone.write(f"{path}\n")
         write_whole(file, content)
         self.written += 1
-        self._new[path] = mark
+        self._new[path] = f"{mark} {checksum(content)}"
         return file
 
     def finish(self) -> None:
@@ -98,17 +103,66 @@ class Folder:
                 self.removed += 1
 
     def _save(self, marks: dict[str, str]) -> None:
+        marks = {**marks, OWN: checksum(_plain(marks))}
         write_whole(self.root / MANIFEST, json.dumps(marks, indent=0, sort_keys=True))
 
     def _read(self) -> dict[str, str]:
+        undone = _undone(self.root)
+        return {k: v for k, v in (_manifest(self.root) or {}).items() if k not in undone}
+
+
+def checksum(data: bytes) -> str:
+    """Checksum of some bytes, to tell a damaged file from a sound one."""
+    return f"{zlib.crc32(data):08x}"
+
+
+def _plain(marks: dict[str, str]) -> bytes:
+    return json.dumps(marks, sort_keys=True).encode()
+
+
+def _undone(root: Path) -> set[str]:
+    try:
+        return set((root / UNDONE).read_text("utf-8", "replace").splitlines())
+    except OSError:
+        return set()
+
+
+def _manifest(root: Path) -> dict[str, str] | None:
+    """What each page was made from, and its checksum; None where the manifest is not what was written."""
+    try:
+        found = json.loads((root / MANIFEST).read_text("utf-8"))
+    except (OSError, ValueError):
+        return None
+    if not isinstance(found, dict):
+        return None
+    marks = {k: v for k, v in found.items() if isinstance(k, str) and isinstance(v, str)}
+    own = marks.pop(OWN, None)
+    return marks if own is None or own == checksum(_plain(marks)) else None  # earlier versions wrote none
+
+
+def damaged(root: Path) -> list[str]:
+    """Paths of built pages that are not what was written; the manifest's own name where that is damaged."""
+    if not (root / MANIFEST).is_file():
+        return []
+    marks = _manifest(root)
+    if marks is None:
+        return [MANIFEST]
+    undone, out = _undone(root), []
+    for path, mark in sorted(marks.items()):
+        told = mark.partition(" ")[2]
+        if not told or path in undone:
+            continue
+        file = (root / path).resolve()
         try:
-            found = json.loads((self.root / MANIFEST).read_text("utf-8"))
-        except (OSError, ValueError):
-            return {}
-        if not isinstance(found, dict):
-            return {}
-        try:
-            undone = set((self.root / UNDONE).read_text("utf-8", "replace").splitlines())
+            sound = file.is_relative_to(root.resolve()) and checksum(file.read_bytes()) == told
         except OSError:
-            undone = set()
-        return {k: v for k, v in found.items() if isinstance(k, str) and isinstance(v, str) and k not in undone}
+            sound = False
+        if not sound:
+            out.append(path)
+    return out
+
+
+def undo(root: Path, paths: Iterable[str]) -> None:
+    """Say that these pages are to be made again by the next build."""
+    with (root / UNDONE).open("a", encoding="utf-8") as file:
+        file.writelines(f"{path}\n" for path in paths)

@@ -256,12 +256,8 @@ def check(book: Logbook, register: Register, file: RegisterFile, data: bytes, at
 
 def keep(book: Logbook, addition: Addition) -> None:
     """Copy a checked file into the logbook's register."""
-    from spooldown.logbook.store import write_whole
-
     if addition.outcome != "unchanged":
-        with book.writing():
-            book.register_folder.mkdir(exist_ok=True)
-            write_whole(book.register_folder / addition.copy_name, addition.data)
+        book.keep_text(book.register_folder / addition.copy_name, addition.data)
 
 
 def add(book: Logbook, data: bytes, name: str) -> Addition:

@@ -22,17 +22,23 @@ from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
+from reports.write import damaged as pages_damaged
+from reports.write import undo as undo_pages
 from spooldown import register
 from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.judging.files import own_limits
 from spooldown.logbook import columns, entered, store
 from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
-from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read
+from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.unknown import PART, DamagedFile
 from spooldown.problems import LogbookProblem, Problem
+from spooldown.work.kept import damaged as kept_damaged
 from spooldown.work.kept import keep_only
+from spooldown.work.unchanged import FILE as BUILT
 
+PAGES = "pages"
+"""Folder of the pages in a logbook."""
 Progress = Callable[[str, int, int], None]
 
 
@@ -115,10 +121,10 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
             )
         finally:
             db.close()
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
             raise LogbookProblem("logbook.busy", folder=str(folder)) from error
-        said = str(error)
+        said = why_of(error)
     if not said:
         return
     what = say("logbook.catalogue_damaged", catalogue=str(path), why=" ".join(said.split())[:200])
@@ -147,7 +153,12 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
                 yield Damage(_plain(problem), done)
             else:
                 yield Damage(_plain(problem))
-    for what, mended in book.mend_entries(repair=repair):
+    # Lines that are not what was written come first: against them a sound note would look damaged.
+    lines = book.mend_entered(repair=repair)
+    for number in lines:
+        what = say("check.line_damaged", file=entered.FILE, line=number)
+        yield Damage(what, say("check.written_anew") if repair else None)
+    for what, mended in book.mend_entries(repair=repair) if repair or not lines else ():
         yield Damage(what, mended)
 
 
@@ -195,6 +206,9 @@ def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Prog
             if repair:
                 book.remake(flight.flight_id)
             yield Damage(what, say("check.made_anew") if repair else None)
+        elif not book.address and book.mend_owner(flight, telemetry.metadata.get("aircraft", ""), repair=repair):
+            what = say("logbook.owner_damaged", flight=flight.flight_id)
+            yield Damage(what, say("logbook.mended", file=entered.FILE) if repair else None)
     if not repair:
         yield from (Damage(what) for _, what in bad)
         return
@@ -267,6 +281,8 @@ def _texts(book: Logbook) -> Iterator[Damage]:
             own_limits(book, aircraft)
         except Refusal as refusal:
             yield Damage(str(refusal).rstrip("."))
+    for name in book.changed_texts():
+        yield Damage(say("check.text_changed", file=name), say("check.text_left"))
     for kind, made in (("snag", Snag), ("mark", Mark), ("component", Component)):
         for name, body in book.records(kind).items():
             try:
@@ -287,6 +303,19 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
         yield Damage(what, say("check.table_taken_out") if repair else None)
         if repair:
             break
+    for path in kept_damaged(book.cache_folder):
+        what = say("check.result_damaged", file=path.relative_to(book.folder).as_posix())
+        if repair:
+            path.unlink(missing_ok=True)
+        yield Damage(what, say("check.result_taken_out") if repair else None)
+    pages = book.folder / PAGES
+    bad = pages_damaged(pages)
+    if bad and repair:
+        undo_pages(pages, bad)
+        (pages / BUILT).unlink(missing_ok=True)
+    for page in bad:
+        what = say("check.page_damaged", file=f"{PAGES}/{page}")
+        yield Damage(what, say("check.page_made_again") if repair else None)
     stray = keep_only(book.cache_folder, book.flight_ids(), sweep=repair)
     if stray:
         yield Damage(say("check.stray_results", count=stray), say("check.swept") if repair else None)

@@ -18,14 +18,10 @@ def remember(book: Logbook, name: str, plans: Sequence[Plan]) -> str:
     UsageProblem
         If the plans are not all of the same columns.
     """
-    from spooldown.logbook.store import write_whole
-
     if not plans:
         raise UsageProblem("usage.save_mapping_known")
     if len({p.fingerprint for p in plans}) != 1:
         raise UsageProblem("usage.save_mapping_alike")
     path = book.mappings_folder / f"{slug(name, 'mapping')}.toml"
-    with book.writing():
-        book.mappings_folder.mkdir(exist_ok=True)
-        write_whole(path, to_toml(plans[0], name).encode())
+    book.keep_text(path, to_toml(plans[0], name).encode())
     return str(path)

@@ -99,13 +99,9 @@ def save(book: Logbook, aircraft: str, text: str) -> tuple[Limit, ...]:
     Refusal
         If anything in it is wrong; the old file stays.
     """
-    from spooldown.logbook.store import write_whole
-
     path = path_of(book, aircraft)
     limits = parse_limits(text, path.name, aircraft)
-    with book.writing():
-        path.parent.mkdir(exist_ok=True)
-        write_whole(path, text.encode())
+    book.keep_text(path, text.encode())
     return limits
 
 

@@ -8,6 +8,7 @@ flights are committed together.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import sqlite3
@@ -165,6 +166,10 @@ def damaged(flight: Flight, error: Exception) -> Finding:
         why = str(error.strerror or error)
         return Finding("logbook.telemetry_unreadable", {"flight": flight.flight_id, "why": why})
     return Finding("logbook.telemetry_damaged", {"flight": flight.flight_id, "why": str(error)})
+
+
+TEXT = "text"
+"""Kind of the records that hold digests of files a person may edit."""
 
 
 class Logbook:
@@ -668,7 +673,8 @@ class Logbook:
                     )
                 )
         for flight_id, aircraft in self._rows("SELECT flight_id, aircraft FROM flight"):
-            if aircraft not in (owner := told.owners.get(flight_id, aircraft), seen.owners.get(flight_id, owner)):
+            owner = told.owners.get(flight_id, aircraft)
+            if flight_id in seen.owners and aircraft not in (owner, seen.owners[flight_id]):
                 found.append(
                     (Finding("logbook.owner_damaged", {"flight": flight_id}), ["owner", flight_id, owner], True)
                 )
@@ -708,6 +714,47 @@ class Logbook:
                     self._enter(entry)
         mended, out = Finding("logbook.mended", {"file": entered.FILE}), Finding("logbook.taken_out")
         return [(what, (mended if known else out) if repair else None) for what, _, known in found]
+
+    def keep_text(self, path: Path, data: bytes) -> None:
+        """Write a file of the logbook that a person may edit, whole or not at all, and remember its digest."""
+        from spooldown.logbook.store import write_whole
+
+        with self.writing():
+            path.parent.mkdir(exist_ok=True)
+            write_whole(path, data)
+            name = path.relative_to(self.folder).as_posix()
+            self._enter(["record", TEXT, name, json.dumps({"sha256": hashlib.sha256(data).hexdigest()})])
+
+    def changed_texts(self) -> list[str]:
+        """Files that a person may edit and that are not as they were kept: edited since, or damaged."""
+        out = []
+        for name, body in sorted(self.records(TEXT).items()):
+            path = self.folder / name
+            with suppress(OSError, ValueError, KeyError, TypeError):
+                if hashlib.sha256(path.read_bytes()).hexdigest() != json.loads(body)["sha256"]:
+                    out.append(name)
+        return out
+
+    def mend_owner(self, flight: Flight, in_file: str, *, repair: bool) -> bool:
+        """Whether a flight's owner is nobody's word: neither what was entered nor, before that, what its file says."""
+        size = entered.seen(self._db)
+        if not size:
+            return False
+        told, seen = entered.read(self.folder), entered.read(self.folder, size)
+        wanted = seen.owners.get(flight.flight_id, in_file)
+        if flight.aircraft in (wanted, told.owners.get(flight.flight_id, wanted)):
+            return False
+        if repair:
+            self.assign([flight.flight_id], wanted)
+        return True
+
+    def mend_entered(self, *, repair: bool) -> list[int]:
+        """Numbers of the lines of what was entered that are not what was written; ``repair`` writes the file anew."""
+        bad = entered.damaged(self.folder, entered.seen(self._db))
+        if bad and repair:
+            with self.writing() as db:
+                entered.write_anew(db, self.folder)
+        return bad
 
     def note(self, notes: Mapping[str, FlightNote], *, forget: bool = False) -> dict[str, FlightNote]:
         """Put these notes over what was noted for their flights, all or none; returns what is noted now.
@@ -805,8 +852,9 @@ class Logbook:
     def delete(self, flight_ids: Iterable[str]) -> None:
         """Delete flights for good; the files go first, so that a full disk has room for the rest."""
         flight_ids = list(flight_ids)
-        for flight_id in flight_ids:
-            self.telemetry_path(flight_id).unlink(missing_ok=True)
+        with spoken(self.folder):
+            for flight_id in flight_ids:
+                self.telemetry_path(flight_id).unlink(missing_ok=True)
         with self.writing() as db:
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")

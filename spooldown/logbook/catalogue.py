@@ -16,6 +16,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from analyser.core.findings import Finding
+from reports.addresses import neutral
 from spooldown.problems import LogbookProblem
 
 CATALOGUE = "catalogue.sqlite"
@@ -94,10 +95,17 @@ def spoken(folder: Path) -> Iterator[None]:
         raise LogbookProblem(
             "logbook.unusable", folder=str(folder), why=str(error), remedy=_remedy(str(error))
         ) from error
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         raise LogbookProblem(
-            "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=str(error)
+            "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=why_of(error)
         ) from error
+
+
+def why_of(error: sqlite3.DatabaseError | UnicodeDecodeError) -> str:
+    """What SQLite says; a complaint that quotes damaged bytes is itself no text."""
+    if isinstance(error, UnicodeDecodeError):
+        return neutral(error.object.decode("utf-8", "replace"))
+    return str(error)
 
 
 def _remedy(what: str) -> Finding:

@@ -191,7 +191,8 @@ class Columns:
             told = ids if table == "flights" else others
             if len(told):
                 index[table] = self._extended(table, index[table], new, told, keep)
-        _replace(self.folder / INDEX, json.dumps({"format": FORMAT, **index}, indent=0).encode())
+        told = {"format": FORMAT, **index, "sum": _sum(index)}
+        _replace(self.folder / INDEX, json.dumps(told, indent=0).encode())
         self._index = index
         self._sweep()
 
@@ -279,7 +280,7 @@ def _flat(ids: pa.Array | pa.ChunkedArray) -> pa.Array:
 def _index(folder: Path) -> dict[str, list[str]]:
     try:
         found = json.loads((folder / INDEX).read_text("utf-8"))
-        if found.pop("format") != FORMAT:
+        if found.pop("format") != FORMAT or found.pop("sum", None) != _sum(found):
             return {}
         return {
             table: [name for name in found[table] if isinstance(name, str) and "/" not in name and "\\" not in name]
@@ -287,6 +288,10 @@ def _index(folder: Path) -> dict[str, list[str]]:
         }
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return {}  # the tables are made again
+
+
+def _sum(index: Mapping[str, Sequence[str]]) -> str:
+    return hashlib.sha256(json.dumps(index, sort_keys=True).encode()).hexdigest()[:16]
 
 
 def _replace(path: Path, data: bytes) -> None:
@@ -303,7 +308,7 @@ def _replace(path: Path, data: bytes) -> None:
 def damaged(folder: Path) -> Sequence[str]:
     """Tables of a logbook whose files are missing or do not read back, by name."""
     columns = Columns(folder)
-    out = []
+    out = [INDEX] if (columns.folder / INDEX).is_file() and not columns.files("flights") else []
     for table in SCHEMAS:
         try:
             for name in columns.files(table):

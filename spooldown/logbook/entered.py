@@ -2,11 +2,13 @@
 
 Flights can be read again from their own files; notes, owners, range checks and settings cannot. Where the catalogue is
 lost, damaged or an older one, the lines it has not seen are entered again with the next change. The catalogue holds how
-many bytes it has seen; a line is on the disk before its change is committed.
+many bytes it has seen; a line is on the disk before its change is committed. The last entry of a line is a digest of
+those before it: a line that is not what was written counts for nothing, and is told by :func:`damaged`.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import sqlite3
@@ -24,6 +26,10 @@ Entry = Sequence[Any]
 """``note``, flight, body or None; ``owner``, flight, aircraft; ``range_check`` and ``no_range_check``, its columns;
 ``record``, kind, name, body or None; ``setting``, name, value."""
 
+SUM = b', ["sum", "'
+"""What stands before a line's digest."""
+SUM_CHARS = 16
+
 RANGE_CHECK = "aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks"
 
 
@@ -34,10 +40,10 @@ def append(db: sqlite3.Connection, folder: Path, entries: Sequence[Entry]) -> No
     """
     path = folder / FILE
     if not (size := size_of(folder)) or size < seen(db):
-        _write_anew(db, folder)
+        write_anew(db, folder)
         return
     with path.open("ab") as file:
-        file.write(json.dumps(entries, ensure_ascii=False).encode("utf-8", "surrogatepass") + b"\n")
+        file.write(line_of(entries))
         file.flush()
         os.fsync(file.fileno())
         _see(db, file.tell())
@@ -157,12 +163,40 @@ def read(folder: Path, size: int | None = None) -> Entered:
     return out
 
 
+def line_of(entries: Sequence[Entry]) -> bytes:
+    """One change as its line, with its digest."""
+    body = json.dumps(entries, ensure_ascii=False).encode("utf-8", "surrogatepass")[:-1]
+    return body + SUM + _digest(body) + b'"]]\n'
+
+
+def _digest(body: bytes) -> bytes:
+    return hashlib.sha256(body).hexdigest()[:SUM_CHARS].encode()
+
+
 def _entries(line: bytes) -> list[Entry]:
+    """What a line enters; nothing where it is not what was written. Lines of earlier versions have no digest."""
+    body, summed, told = line.rpartition(SUM)
     try:
         found = json.loads(line)
     except ValueError:
         return []
-    return [e for e in found if isinstance(e, list)] if isinstance(found, list) else []
+    if not isinstance(found, list) or (summed and told != _digest(body) + b'"]]'):
+        return []
+    return [e for e in found if isinstance(e, list) and e[:1] != ["sum"]]
+
+
+def damaged(folder: Path, size: int) -> list[int]:
+    """Numbers of the lines, from 1, in the file's first ``size`` bytes that are not what was written."""
+    try:
+        lines = (folder / FILE).read_bytes()[:size].split(b"\n")
+    except OSError:
+        return []
+    if lines and not lines[-1]:
+        lines.pop()
+    summed = [SUM in line for line in lines]
+    # Once lines have digests, a later one without has lost it.
+    first = summed.index(True) if any(summed) else len(lines)
+    return [n + 1 for n, line in enumerate(lines) if not _entries(line) or (n > first and not summed[n])]
 
 
 def seen(db: sqlite3.Connection) -> int:
@@ -175,7 +209,8 @@ def _see(db: sqlite3.Connection, size: int) -> None:
     db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (SEEN, str(size)))
 
 
-def _write_anew(db: sqlite3.Connection, folder: Path) -> None:
+def write_anew(db: sqlite3.Connection, folder: Path) -> None:
+    """Write the file anew from the catalogue, inside the one writer's transaction."""
     from spooldown.logbook.store import write_whole
 
     entries: list[Entry] = [
@@ -188,6 +223,6 @@ def _write_anew(db: sqlite3.Connection, folder: Path) -> None:
         *(["record", *row] for row in db.execute("SELECT kind, name, body FROM record ORDER BY kind, name")),
         *(["setting", *row] for row in db.execute("SELECT name, value FROM setting WHERE name != ?", (SEEN,))),
     ]
-    line = json.dumps(entries, ensure_ascii=False).encode("utf-8", "surrogatepass") + b"\n"
+    line = line_of(entries)
     write_whole(folder / FILE, line)
     _see(db, len(line))

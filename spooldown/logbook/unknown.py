@@ -143,9 +143,26 @@ def remake(db: sqlite3.Connection, path: Path, flight_id: str) -> bool:
     row = _row_of(path)
     if row is None:
         return False
+    said, cells = row
     names = ", ".join(f"{c} = ?" for c in _COLUMNS)
-    db.execute(f"UPDATE flight SET {names} WHERE flight_id = ?", (*row[1], flight_id))
+    db.execute(f"UPDATE flight SET {names} WHERE flight_id = ?", (*cells, flight_id))
+    if _other_sources(db, flight_id, said):
+        # Rows under these digests that say something else go; what is right is shared with the log's other flights.
+        db.executemany("DELETE FROM source WHERE sha256 = ? AND (name, bytes) != (?, ?)", list(said.sources))
+        (was,) = db.execute("SELECT import_id FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
+        found = db.execute("SELECT imported_at FROM import WHERE import_id = ?", (was,)).fetchone()
+        import_id = _import_of(db, said, found[0] if found else "")
+        db.execute("UPDATE flight SET import_id = ? WHERE flight_id = ?", (import_id, flight_id))
+        db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
     return True
+
+
+def _other_sources(db: sqlite3.Connection, flight_id: str, said: Described) -> bool:
+    """Whether the catalogue names other logs than the flight's file does; not told by a file that names none."""
+    rows = db.execute(
+        "SELECT sha256, name, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ?", (flight_id,)
+    )
+    return bool(said.sources) and set(rows.fetchall()) != {tuple(source) for source in said.sources}
 
 
 def differs(db: sqlite3.Connection, path: Path, flight_id: str) -> list[str]:
@@ -154,7 +171,8 @@ def differs(db: sqlite3.Connection, path: Path, flight_id: str) -> list[str]:
     there = db.execute(f"SELECT {', '.join(_COLUMNS)} FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
     if row is None or there is None:
         return []
-    return [c for c, said, cell in zip(_COLUMNS, row[1], there, strict=True) if c != "aircraft" and said != cell]
+    cells = [c for c, said, cell in zip(_COLUMNS, row[1], there, strict=True) if c != "aircraft" and said != cell]
+    return [*cells, *(["sources"] if _other_sources(db, flight_id, row[0]) else [])]
 
 
 _COLUMNS = (

@@ -1,8 +1,13 @@
-"""Results kept in the logbook's cache: each under the digest of everything it depends on, made again when in doubt."""
+"""Results kept in the logbook's cache: each under the digest of everything it depends on, made again when in doubt.
+
+A file holds that digest, a checksum of what follows, and the result: a kept result that is not what was written counts
+as none.
+"""
 
 from __future__ import annotations
 
 import os
+import zlib
 from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
@@ -32,8 +37,15 @@ def read(folder: Path, name: str) -> tuple[str, bytes]:
     import pyarrow as pa
 
     with pa.input_stream(str(folder / f"{name}{ENDING}"), compression="zstd") as stream:
-        found, _, body = stream.read().partition(b"\n")
+        found, _, rest = stream.read().partition(b"\n")
+    told, _, body = rest.partition(b"\n")
+    if told != _checksum(body):
+        raise ValueError(f"the kept result {name} is not what was written")
     return found.decode(), body
+
+
+def _checksum(body: bytes) -> bytes:
+    return f"{zlib.crc32(body):08x}".encode()
 
 
 def has(folder: Path, name: str, key: str) -> bool:
@@ -79,7 +91,7 @@ def write(folder: Path, name: str, key: str, data: bytes) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with pa.output_stream(str(part), compression="zstd") as stream:
-            stream.write(key.encode() + b"\n" + data)
+            stream.write(key.encode() + b"\n" + _checksum(data) + b"\n" + data)
         os.replace(part, path)
     except OSError:
         with suppress(OSError):
@@ -113,3 +125,16 @@ def keep_only(folder: Path, flight_ids: Collection[str], *, sweep: bool) -> int:
         with suppress(OSError):
             path.unlink()
     return len(stray)
+
+
+def damaged(folder: Path) -> list[Path]:
+    """Kept results, those over flights among them, that are not what was written."""
+    out = []
+    for path in sorted(folder.rglob(f"*{ENDING}")):
+        try:
+            key, _ = read(path.parent, path.name.removesuffix(ENDING))
+            if len(key) != KEY_CHARS or set(key) - set("0123456789abcdef"):
+                out.append(path)
+        except Exception:  # whatever is wrong with it, it does not read
+            out.append(path)
+    return out

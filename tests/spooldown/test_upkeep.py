@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import subprocess
 import zipfile
+from contextlib import closing
 
 import pytest
 from front import everything, run
@@ -14,7 +15,7 @@ from made import draft, register_example, source
 
 from analyser.core.aircraft import FuelNote
 from analyser.season.link.range_check import RangeCheck
-from spooldown.logbook import archive
+from spooldown.logbook import archive, entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
@@ -62,8 +63,8 @@ def test_a_line_that_a_killed_writer_left_is_no_damage(folder):
     """The line of a change is on the disk before its commit: killed in between, it is entered with the next change."""
     with Logbook(folder) as book:
         note = to_json(book.notes()[IDS[0]].updated(FlightNote(remarks="left behind"))).decode()
-    with (folder / "entered.jsonl").open("a", encoding="utf-8") as file:
-        file.write(json.dumps([["note", IDS[0], note], ["owner", IDS[1], "Gull"]]) + "\n")
+    with (folder / "entered.jsonl").open("ab") as file:
+        file.write(entered.line_of([["note", IDS[0], note], ["owner", IDS[1], "Gull"]]))
     assert not [d for d in check(folder) if "damaged" in str(d)]
     assert not [d for d in check(folder, repair=True) if "damaged" in str(d)]
     assert check(folder) == []
@@ -339,3 +340,52 @@ def test_a_record_is_kept_changed_and_found_again_after_its_catalogue(folder):
     assert all(d.done for d in check(folder, repair=True))
     with Logbook(folder) as book:
         assert book.records("filling") == {"a": body, "c": "{}"}
+
+
+def test_no_flipped_bit_in_what_was_kept_or_entered_is_silent(folder):
+    """Kept results, tables, pages, what was entered, and files a person edits: each as it was written, or told."""
+    assert run("pages", "--logbook", folder).returncode == 0
+    assert check(folder) == []
+    rng = random.Random(20311)
+    places = {
+        "cache": "is not what was written", "pages": "is not what was written", "columns": "is damaged",
+        "entered.jsonl": "is not what was written", "register": "edited since, or damaged", "flights": "is damaged",
+    }  # fmt: skip
+    for name, says in places.items():
+        files = [p for p in [folder / name, *(folder / name).rglob("*")] if p.is_file() and p.name != ".built.json"]
+        for path in rng.sample(files, min(3, len(files))):
+            data = path.read_bytes()
+            at = rng.randrange(len(data) - 1)  # behind the last line end nothing is written
+            spoilt = bytearray(data)
+            spoilt[at] ^= 1 << rng.randrange(8)
+            path.write_bytes(spoilt)
+            told = " ".join(str(d) for d in check(folder))
+            assert says in told or "does not read" in told or "no TOML" in told, (path.name, at, told)
+            path.write_bytes(data)
+    assert check(folder) == []
+
+
+def test_what_is_not_as_it_was_written_is_made_again(folder):
+    assert run("pages", "--logbook", folder).returncode == 0
+    page, line = folder / "pages" / "season.html", folder / "entered.jsonl"
+    whole = {page: page.read_bytes(), line: line.read_bytes()}
+    kept = next((folder / "cache").glob("*.zst"))
+    for path in (page, line, kept):
+        path.write_bytes(path.read_bytes()[:-9] + b"?" + path.read_bytes()[-8:])
+    with Logbook(folder) as book:
+        before = book.notes()
+    assert len(check(folder, repair=True)) == 3
+    assert check(folder) == []
+    assert run("pages", "--logbook", folder).returncode == 0
+    assert page.read_bytes() == whole[page]
+    with Logbook(folder) as book:
+        assert book.notes() == before
+    # A catalogue that forgets which log a flight is from would take the log in again.
+    with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db:
+        db.execute("UPDATE source SET sha256 = sha256 || 'f', name = 'other.csv'")
+        db.commit()
+    told = [str(d) for d in check(folder)]
+    assert len(told) == len(IDS)
+    assert all("(sources)" in t for t in told)
+    assert all(d.done for d in check(folder, repair=True))
+    assert check(folder) == []
