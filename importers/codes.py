@@ -13,6 +13,7 @@ class PlanRefused(Refused):
     OTHER_MAPPING = "import.plan.other_mapping"
     CLOCK_STANDS_STILL = "import.plan.clock_stands_still"
     NO_CLOCK = "import.plan.no_clock"
+    SPLIT_HEADINGS = "import.plan.split_headings"
     NO_VALUE = "import.plan.no_value"
     TEXT_FOR_NUMBERS = "import.plan.text_for_numbers"
     NO_CHANNEL = "import.plan.no_channel"

@@ -100,6 +100,7 @@ def plan(
     questions = _decimal(dialect, rows, origin)
     cells = [["" if r[i] in NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
+    _refuse_split_headings(dialect, cells, origin)
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
     in_cells: dict[int, str] = {}
     for i, heading in enumerate(headings):
@@ -313,6 +314,23 @@ def _begin(text: str, line: int) -> int:
 def _nothing(code: PlanRefused, dialect: Dialect, origin: Source) -> Refusal:
     named = ", ".join(h for h in dialect.headings if h)[:120]
     return Refusal(origin.name, code, line=dialect.header_row, headings=named)
+
+
+def _refuse_split_headings(dialect: sniff.Dialect, cells: Sequence[Sequence[str]], origin: Source) -> None:
+    """Refuse headings such as "Voltage, V" without quotes: each value would stand under another's heading.
+
+    Raises
+    ------
+    Refusal
+        If no row is as wide as the headings and some of these are units alone.
+    """
+    filled = [i for i, some in enumerate(cells) if any(some)]
+    alone = [h for h in dialect.headings if units.understand(h) is not None]
+    if filled and filled[-1] + 1 < len(dialect.headings) and len(alone) > 1:
+        raise Refusal(
+            origin.name, PlanRefused.SPLIT_HEADINGS, line=dialect.header_row, headings=len(dialect.headings),
+            values=filled[-1] + 1, units=tuple(alone[:3]), mark=dialect.delimiter,
+        )  # fmt: skip
 
 
 def _about(reason: Text, code: str) -> Finding | None:

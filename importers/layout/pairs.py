@@ -20,9 +20,7 @@ from importers.meaning.words import fold
 from importers.model import ColumnPlan
 
 _PAIRED = (("l", "r"), ("g", "d"), ("i", "d"), ("s", "d"), ("a", "b"), ("1", "2"))
-"""Letters that stand for two of a kind at the end of a word, in the five languages."""
-_LONGEST = 2
-"""Letters of a token that may be a name; a longer word is a word."""
+"""Letters that stand for two of a kind, alone, at the end of a word or before one more letter, in five languages."""
 _SIDES = ("left", "right")
 
 
@@ -47,7 +45,7 @@ def doubted(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
 
 
 def _stems(column: ColumnPlan) -> list[tuple[tuple[str, ...], str]]:
-    """A heading with one token left out, for each token that may be a name, and that token."""
+    """A heading with one token left out, or one letter of it, for each that may be a name, and what was left out."""
     plain = re.sub(r"[\[({<].*?[\])}>]", " ", column.heading)
     plain = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", plain)
     tokens = re.findall(r"[^\W\d_]+|\d+", fold(plain))
@@ -56,16 +54,18 @@ def _stems(column: ColumnPlan) -> list[tuple[tuple[str, ...], str]]:
         before, behind = tuple(tokens[:i]), tuple(tokens[i + 1 :])
         if token == column.unit_found.casefold() and i + 1 == len(tokens):
             continue
-        if (len(token) <= _LONGEST or token.isdigit()) and (before or behind):
+        if len(token) == 1 and (before or behind):
             out.append(((*before, "", *behind), token))
-        if len(token) > 1 and token.isalpha():
+        elif token.isalpha():
             out.append(((*before, f"{token[:-1]}-", *behind), token[-1]))
+        if len(token) == 2 and token.isalpha() and (before or behind):
+            out.append(((*before, f"-{token[1]}", *behind), token[0]))
     return out
 
 
 def _differ(one: ColumnPlan, other: ColumnPlan, first: str, second: str) -> bool:
     """Whether two counterparts are read as different things, or only one of them is read."""
-    if not any({first[-1:], second[-1:]} == set(pair) for pair in _PAIRED):
+    if not any({first, second} == set(pair) for pair in _PAIRED):
         return False
     mine, theirs = parse(one.channel), parse(other.channel)
     if mine is None and theirs is None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from importers.codes import PlanRefused
 from importers.plan import plan
 from importers.refusal import Refusal
 from importers.table import source
@@ -82,3 +83,15 @@ def test_64_kb_in_one_place(where):
     else:
         plan(data, name="log.csv")
     assert time.process_time() - begun < 2.0
+
+
+def test_headings_split_at_their_own_commas_are_refused() -> None:
+    """Quantity, comma, unit, without quotes: a common habit of laboratories, no source."""
+    head = "Time, s,Supply voltage, V,Supply current, A,Shaft speed, rpm"
+    rows = "\n".join(f"{i / 4},{8.2 - i / 900:.3f},{1 + i % 7 / 10},{30000 + i * 37 % 900}" for i in range(60))
+    with pytest.raises(Refusal) as caught:
+        plan(io.BytesIO(f"{head}\n{rows}\n".encode()), name="lab.csv")
+    assert caught.value.code is PlanRefused.SPLIT_HEADINGS
+    quoted = ",".join(f'"{h}"' for h in ("Time, s", "Supply voltage, V", "Supply current, A", "Shaft speed, rpm"))
+    found = plan(io.BytesIO(f"{quoted}\n{rows}\n".encode()), name="lab.csv")
+    assert found.columns[1].channel.endswith("voltage_v")

@@ -41,6 +41,7 @@ def test_gauche_and_droite_by_their_letters() -> None:
 @pytest.mark.parametrize(
     "pair",
     [
+        (("LE.RPM", "rpm"), ("RE.RPM", "rpm")),
         (("Shaft XL (rpm)", "rpm"), ("Shaft XR (rpm)", "rpm")),
         (("Pack wa (V)", "V"), ("Pack wb (V)", "V")),
     ],
