@@ -147,7 +147,9 @@ def test_a_second_clock_of_whole_seconds_dates_to_half_a_second():
     assert abs((start(text) - AT).total_seconds()) <= 0.5
 
 
-@pytest.mark.parametrize(("heading", "step"), [("time (min)", 1 / 60), ("Zeit (h)", 1 / 3600), ("Time", 1 / 86_400)])
+@pytest.mark.parametrize(
+    ("heading", "step"), [("time (min)", 1 / 60), ("Zeit (h)", 1 / 3600), ("Time", 1 / 86_400), ("s", 1)]
+)
 def test_minutes_hours_and_days_count_time(heading, step):
     first = 46_000 if heading == "Time" else 0
     (telemetry, _), *_ = drafts(rows([f"{first + i * step:.9f}" for i in range(60)], heading))[0]
