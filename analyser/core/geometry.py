@@ -87,11 +87,11 @@ class Seen:
     bearing_deg: FloatArray
     pilot_error_m: float
 
-    def range_from(self, east_m: float, north_m: float) -> FloatArray:
-        """Slant range had the pilot stood so far from where he is taken to stand, m, shape (n,)."""
-        bearing = np.radians(self.bearing_deg)
-        e, n = self.ground_range_m * np.sin(bearing) - east_m, self.ground_range_m * np.cos(bearing) - north_m
-        return np.asarray(np.sqrt(e**2 + n**2 + self.height_m**2))
+    def range_from(self, east_m: float, north_m: float, at: npt.NDArray[np.intp]) -> FloatArray:
+        """Slant range at instants ``at`` had the pilot stood so far from where he is taken to stand, m."""
+        bearing, ground = np.radians(self.bearing_deg[at]), self.ground_range_m[at]
+        e, n = ground * np.sin(bearing) - east_m, ground * np.cos(bearing) - north_m
+        return np.asarray(np.sqrt(e**2 + n**2 + self.height_m[at] ** 2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

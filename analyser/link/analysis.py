@@ -24,7 +24,7 @@ from analyser.core.telemetry import Series, Telemetry
 from analyser.link.antenna import DirectionBins, antenna_key
 from analyser.link.codes import LinkCode
 from analyser.link.count_rate import counter_map
-from analyser.link.directions import sort_by_direction
+from analyser.link.directions import late_deg, sort_by_direction
 from analyser.link.fades import fades_together, find_fades, find_low_margin, worst_direction
 from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, downlink_hole_s, find_failsafe
 from analyser.link.propagation import DEFAULT_MHZ
@@ -109,6 +109,8 @@ class _Flight:
     mhz: float
     mhz_is_assumed: bool
     _seen: list[tuple[FloatArray, Seen]] = field(default_factory=list)
+    _late: dict[int, float] = field(default_factory=dict)
+    """By the identity of what ``_seen`` keeps."""
 
     def seen_at(self, time_s: FloatArray) -> Seen | None:
         """The geometry at a sensor's samples; antennas of one log mostly share their instants, so it is kept."""
@@ -119,6 +121,14 @@ class _Flight:
                 return seen
         self._seen.append((time_s, self.geometry.seen_at(time_s)))
         return self._seen[-1][1]
+
+    def late_deg(self, level: SignalLevel) -> float:
+        """How far late positions turn what an antenna saw; once for all that share their instants."""
+        if level.seen is None:
+            return 0.0
+        if id(level.seen) not in self._late:
+            self._late[id(level.seen)] = late_deg(level.time_s, level.seen)
+        return self._late[id(level.seen)]
 
     @property
     def has_position(self) -> bool:
@@ -420,7 +430,8 @@ def _bins(level: SignalLevel | None, counter: Series, flight: _Flight) -> Direct
     if g is None or not g.directions_from:
         return None
     middle = (counter.time_s[:-1] + counter.time_s[1:]) / 2
-    return sort_by_direction(level, counter, flight.seen_at(middle) if middle.size else None, g.uncertainty_deg)
+    late = flight.late_deg(level) if level is not None else 0.0
+    return sort_by_direction(level, counter, flight.seen_at(middle) if middle.size else None, g.uncertainty_deg, late)
 
 
 def _worst_by_counter(bins: DirectionBins | None) -> Text:

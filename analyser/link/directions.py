@@ -27,7 +27,7 @@ _LEVELS = LEVEL_EDGES_DB.size - 1
 
 
 def sort_by_direction(
-    level: SignalLevel | None, counter: Series, at_steps: Seen | None, uncertainty_deg: float
+    level: SignalLevel | None, counter: Series, at_steps: Seen | None, uncertainty_deg: float, late_deg: float
 ) -> DirectionBins | None:
     """Sort levels and losses into body directions.
 
@@ -41,6 +41,8 @@ def sort_by_direction(
         The geometry in the middle of each step of the counter, shape (n − 1,).
     uncertainty_deg : float
         How far the directions may be off.
+    late_deg : float
+        From :func:`late_deg` where there is a level.
 
     Returns
     -------
@@ -85,13 +87,13 @@ def sort_by_direction(
         calibrated=calibration is not None,
         calibration_signal=calibration.signal if calibration else np.empty(0),
         calibration_db=calibration.level_db if calibration else np.empty(0),
-        late_deg=_late_deg(level.time_s, level.seen) if level is not None and level.seen is not None else 0.0,
+        late_deg=late_deg,
         exponent=fit.exponent if fit else float("nan"),
         exponent_half=(fit.high - fit.low) / 2.0 if fit else float("nan"),
     )
 
 
-def _late_deg(time_s: FloatArray, seen: Seen) -> float:
+def late_deg(time_s: FloatArray, seen: Seen) -> float:
     """How far the aircraft's direction from the pilot turns while a position is late, degrees (root mean square)."""
     bearing, up = np.radians(seen.bearing_deg), np.radians(seen.elevation_deg)
     here = np.stack([np.cos(up) * np.cos(bearing), np.cos(up) * np.sin(bearing), np.sin(up)])

@@ -232,16 +232,17 @@ def fades_together(antennas: Sequence[Sequence[Event]]) -> Together:
     A fade that begins in the instant in which another's is over overlaps it in no instant.
     """
     spans = [[(e.start_s, e.end_s) for e in events if e.kind in ("fade", "lost_frames")] for events in antennas]
-    flat = [(s, e) for one in spans for s, e in one]
-    if not flat:
+    flat = np.array([span for one in spans for span in one], float).reshape(-1, 2)
+    if not flat.size:
         return Together(0, 0, ())
-    edges = np.array([x for s, e in flat for x in ((s, 1), (max(e, s + 1e-6), -1))], float)
-    owner = np.repeat([k for k, one in enumerate(spans) for _ in one], 2)
-    order = np.lexsort((edges[:, 1], edges[:, 0]))
+    edges = np.r_[flat[:, 0], np.maximum(flat[:, 1], flat[:, 0] + 1e-6)]
+    change = np.repeat([1.0, -1.0], len(flat))
+    owner = np.tile(np.repeat(np.arange(len(spans)), [len(one) for one in spans]), 2)
+    order = np.lexsort((change, edges))
     depth = np.zeros((len(antennas), order.size))
-    depth[owner[order], np.arange(order.size)] = edges[order, 1]
+    depth[owner[order], np.arange(order.size)] = change[order]
     faded = (np.cumsum(depth, axis=1) > 0).sum(axis=0)
-    at = np.r_[edges[order, 0], edges[order[-1], 0]]
+    at = np.r_[edges[order], edges[order[-1]]]
     clusters = runs_of(faded > 0)
     if len(antennas) < 2:
         return Together(len(clusters), 0, ())

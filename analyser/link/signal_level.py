@@ -159,17 +159,19 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, mhz: float) -> DistanceFi
         return None
     ground = _two_ray(seen, mhz, best.height_error_m, ok) if best.two_ray_shows else None
 
+    here = seen.range_m[ok]
+
     def exponent(range_m: FloatArray) -> float:
-        moved = np.where(np.isfinite(range_m[ok]), range_m[ok], seen.range_m[ok])
-        shifted = level[ok] + 20.0 * np.log10(np.maximum(moved, NEAREST_M) / np.maximum(seen.range_m[ok], NEAREST_M))
+        moved = np.where(np.isfinite(range_m), range_m, here)
+        shifted = level[ok] + 20.0 * np.log10(np.maximum(moved, NEAREST_M) / np.maximum(here, NEAREST_M))
         fit = fit_distance(shifted, moved, where, block, ground)
         return best.exponent if fit is None else fit.exponent
 
-    return _placed(best, exponent, t, seen, seen.range_m[ok], where)
+    return _placed(best, exponent, t, seen, ok, where)
 
 
 def _placed(
-    fit: DistanceFit, exponent: Callable[[FloatArray], float], t: FloatArray, seen: Seen, range_m: FloatArray,
+    fit: DistanceFit, exponent: Callable[[FloatArray], float], t: FloatArray, seen: Seen, ok: npt.NDArray[np.intp],
     direction: npt.NDArray[np.intp],
 ) -> DistanceFit:  # fmt: skip
     """Set a fit right for noise and lateness of positions, and widen it by what a pilot who stood elsewhere would do.
@@ -181,10 +183,11 @@ def _placed(
     # A radius of 95 % of places is 0.8 of it along one axis.
     away = 0.8 * seen.pilot_error_m
     east, north = ((away, 0.0), (-away, 0.0)), ((0.0, away), (0.0, -away))
-    shifts = [max(abs(exponent(seen.range_from(*at)) - fit.exponent) for at in pair) for pair in (east, north)]
-    late = (exponent(np.interp(t + LATE_S, t, seen.range_m)) - fit.exponent) / 2.0
+    shifts = [max(abs(exponent(seen.range_from(*at, ok)) - fit.exponent) for at in pair) for pair in (east, north)]
+    late = (exponent(np.interp(t[ok] + LATE_S, t, seen.range_m)) - fit.exponent) / 2.0
     # Of two axes' radius of 95 %, one axis' standard deviation is the 2.45th part (Rayleigh).
     off_m = float(np.hypot(POSITION_SE_M, seen.pilot_error_m / 2.45))
+    range_m = seen.range_m[ok]
     share = 10.0 / np.log(10.0) * np.minimum(off_m / np.maximum(range_m, NEAREST_M), 1.0)
     log_d = 10.0 * np.log10(np.maximum(range_m, NEAREST_M))
     count = np.bincount(direction)

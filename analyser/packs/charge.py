@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.core.events import Event
-from analyser.core.figures import Figure, Method
+from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
 from analyser.core.statistics.smoothing import Z95, integrate, longest_step_s
@@ -182,10 +182,11 @@ def airborne_rate(log: PackLog, used: Figure) -> Figure:
         return Figure.unavailable(label, "mAh/min", say(PackCode.NO_CURRENT))
     if air is None:
         return Figure.unavailable(label, "mAh/min", say(PackCode.NO_FLIGHT_TIME))
-    rate = _rate(label, log, [air])
+    drawn = _Drawn.of(log)
+    rate = drawn.rate(label, [air])
     if rate.value is None:
         return rate
-    down, up = log.phases.reach(lambda a, b: 60.0 * _given(log, [(a, b)]) / max(b - a, 1e-9))
+    down, up = log.phases.reach(lambda a, b: 60.0 * drawn.given([(a, b)]) / max(b - a, 1e-9))
     how = say(PackCode.RATE_ENDS, how=rate.how)
     zero = rate.half_width
     low, high = rate.value - float(np.hypot(down, zero)), rate.value + float(np.hypot(up, zero))
@@ -199,33 +200,73 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
     out = []
     every = [(p.start_s, p.end_s) for p in log.phases.phases]
     # What is told of the ends is part of the whole: the phases add up to the flight's one value.
-    whole = _given(log, every) if every else log.given.total_mah
+    drawn = _Drawn.of(log)
+    whole = drawn.given(every) if every else log.given.total_mah
     for phase in PhaseName:
         spans = list(log.phases.spans(phase))
         if not spans:
             continue
         label = say(PackCode.PHASE_CHARGE, pack=log.part, phase=phase.value)
-        value, half = _given(log, spans), _given_half(log, spans)
+        value, half = drawn.given(spans), drawn.half(spans)
         given = Figure(
             label, value, "mAh", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how, digits=1
         )  # fmt: skip
-        rate = _rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), log, spans)
+        rate = drawn.rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), spans)
         out.append(PhaseCharge(phase.value, _scaled(given, whole, used), _scaled(rate, whole, used)))
     return tuple(out)
 
 
-def _given(log: PackLog, spans: Iterable[tuple[float, float]]) -> float:
-    """Charge given in some spans, mAh; just before the first sample and after the last as these suggest."""
-    t, total = log.given.series
-    first, last = _edge_rates(log)
-    reach = longest_step_s(t)
-    ends = np.clip(np.array(list(spans)).ravel(), t[0] - reach, t[-1] + reach)
-    given = np.interp(ends, t, total) + first * np.minimum(ends - t[0], 0.0) + last * np.maximum(ends - t[-1], 0.0)
-    return float((given[1::2] - given[::2]).sum())
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """Charge drawn over any spans of a log, and how well it is known; the samples are summed up once.
+
+    ``first`` and ``last`` are the charge a second, mAh/s, over the first and the last seconds that the sensor saw;
+    ``reach_s`` is how far they count beyond these. ``variance``, shape (n − 1,), runs up, mAh².
+    """
+
+    log: PackLog
+    first: float
+    last: float
+    reach_s: float
+    variance_s: FloatArray
+    variance: FloatArray
+
+    @classmethod
+    def of(cls, log: PackLog) -> _Drawn:
+        """Sum one pack's samples up."""
+        return cls(log, *_edge_rates(log), longest_step_s(log.given.series.time_s), *_sampling_variance(log))
+
+    def given(self, spans: Iterable[tuple[float, float]]) -> float:
+        """Charge in some spans, mAh; just before the first sample and after the last as these suggest."""
+        t, total = self.log.given.series
+        ends = np.clip(np.array(list(spans)).ravel(), t[0] - self.reach_s, t[-1] + self.reach_s)
+        beyond = self.first * np.minimum(ends - t[0], 0.0) + self.last * np.maximum(ends - t[-1], 0.0)
+        given = np.interp(ends, t, total) + beyond
+        return float((given[1::2] - given[::2]).sum())
+
+    def half(self, spans: list[tuple[float, float]]) -> float:
+        """Half the 95 % interval of the charge: the sensor's zero, what samples leave out, and time without any."""
+        t = self.log.given.series.time_s
+        zero = SENSOR_ZERO_SE_A * sum(b - a for a, b in spans) / 3.6
+        early = [min(max(min(b, t[0]) - a, 0.0), self.reach_s) for a, b in spans]
+        late = [min(max(b - max(a, t[-1]), 0.0), self.reach_s) for a, b in spans]
+        unseen = self.first * sum(early) + self.last * sum(late)
+        sampled = 0.0
+        if self.variance.size:
+            ends = np.interp(np.array(spans).ravel(), self.variance_s, self.variance)
+            sampled = float(np.sqrt((ends[1::2] - ends[::2]).sum()))
+        return float(np.linalg.norm([Z95 * zero, UNSEEN_SHARE * unseen, Z95 * sampled]))
+
+    def rate(self, label: Text, spans: list[tuple[float, float]]) -> Figure:
+        """Charge a minute."""
+        minutes = sum(b - a for a, b in spans) / 60.0
+        if minutes <= SHORTEST_MIN:
+            return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
+        value, half, how = self.given(spans) / minutes, self.half(spans) / minutes, self.log.given.how
+        return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - half, high=value + half, how=how)
 
 
 def _edge_rates(log: PackLog) -> tuple[float, float]:
-    """Charge a second, mAh/s, over the first and the last seconds that the sensor saw."""
     t, total = log.given.series
     if t.size < 2:
         return 0.0, 0.0
@@ -235,40 +276,18 @@ def _edge_rates(log: PackLog) -> tuple[float, float]:
     return float(early - total[0]) / seconds, float(total[-1] - late) / seconds
 
 
-def _given_half(log: PackLog, spans: list[tuple[float, float]]) -> float:
-    """Half the 95 % interval of :func:`_given`: the sensor's zero, what samples leave out, and time without any."""
-    t = log.given.series.time_s
-    first, last = _edge_rates(log)
-    zero = SENSOR_ZERO_SE_A * sum(b - a for a, b in spans) / 3.6
-    reach = longest_step_s(t)
-    early = [min(max(min(b, t[0]) - a, 0.0), reach) for a, b in spans]
-    late = [min(max(b - max(a, t[-1]), 0.0), reach) for a, b in spans]
-    unseen = first * sum(early) + last * sum(late)
-    return float(np.linalg.norm([Z95 * zero, UNSEEN_SHARE * unseen, Z95 * _sampling_se(log, spans)]))
-
-
-def _sampling_se(log: PackLog, spans: list[tuple[float, float]]) -> float:
-    """Standard error of a charge summed from samples of a load that may switch in between, mAh.
+def _sampling_variance(log: PackLog) -> tuple[FloatArray, FloatArray]:
+    """Running variance of a charge summed from samples of a load that may switch in between, mAh², and its times.
 
     Each sample stands for the time about it. How well it does is told by how far it lies off the mean of its two
     neighbours: for values that have nothing to do with each other the variance of that is 3/2 of one value's.
     """
     if not log.current or log.current.time_s.size < 3:
-        return 0.0
+        return np.empty(0), np.empty(0)
     t, amps = log.current
     off = amps[1:-1] - (amps[:-2] + amps[2:]) / 2.0
     step = np.minimum((t[2:] - t[:-2]) / 2.0, longest_step_s(t))
-    variance = np.r_[0.0, np.cumsum((off * step / 3.6) ** 2 / 1.5)]
-    ends = np.interp(np.array(spans).ravel(), t[:-1], variance)
-    return float(np.sqrt((ends[1::2] - ends[::2]).sum()))
-
-
-def _rate(label: Text, log: PackLog, spans: list[tuple[float, float]]) -> Figure:
-    minutes = sum(b - a for a, b in spans) / 60.0
-    if minutes <= SHORTEST_MIN:
-        return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
-    value, half = _given(log, spans) / minutes, _given_half(log, spans) / minutes
-    return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how)
+    return t[:-1], np.r_[0.0, np.cumsum((off * step / 3.6) ** 2 / 1.5)]
 
 
 def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) -> tuple[Figure, tuple[Event, ...]]:

@@ -18,6 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy import linalg, ndimage
 
 from analyser.core.figures import FloatArray
@@ -102,17 +103,19 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
         return None
     step = float(grid[1] - grid[0])
     charge = np.cumsum(i) * step
-    free = _hats(charge / max(float(charge[-1]), 1e-9))
-    a = np.column_stack([free, -i, *(-relaxing(i, step, tau) for tau in TAUS_S)])
-    best, p, left, weight = _choose(a, v, np.ones(v.size))
+    terms = np.empty((FIXED + TAUS_S.size, grid.size))
+    terms[: FIXED - 1] = _hats(charge / max(float(charge[-1]), 1e-9))
+    terms[FIXED - 1] = -i
+    for row, tau in zip(terms[FIXED:], TAUS_S, strict=True):
+        np.negative(relaxing(i, step, float(tau)), out=row)
+    best, p, left = _choose(terms, v, None)
     # Huber weights once: a spike of radio noise must not count as a step.
     mad = robust_sd(left) + 1e-6
-    weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
-    best, p, left, weight = _choose(a, v, weight)
-    columns = a[:, [*range(FIXED), *(FIXED + k for k in best)]]
+    best, p, left = _choose(terms, v, np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12)))
+    columns = terms[[*range(FIXED), *(FIXED + k for k in best)]]
     taus = TAUS_S[list(best)]
     wait = 1.0 - np.exp(-1.0 / taus)
-    covariance = linalg.pinvh(columns.T @ columns) * float(np.mean(left**2)) * _inflation(left)
+    covariance = linalg.pinvh(columns @ columns.T) * float(np.mean(left**2)) * _inflation(left)
     direction = np.r_[np.zeros(FIXED - 1), 1.0, wait]
     se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
     slow = p[FIXED:]
@@ -120,7 +123,7 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     se = float(np.hypot(se, step * float(np.abs(slow / taus) @ np.exp(-1.0 / taus))))
     r0 = float(p[FIXED - 1])
     se = float(np.hypot(se, MODEL_SE * (r0 + float(slow @ wait))))
-    reference, fitted = free @ p[: FIXED - 1], columns @ p
+    reference, fitted = p[: FIXED - 1] @ columns[: FIXED - 1], p @ columns
     second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
     return Circuit(
         r0_ohm=r0,
@@ -138,27 +141,48 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
 
 
 def _hats(x: FloatArray) -> FloatArray:
-    """Piecewise straight line over :data:`KNOTS` of the charge given, one column a knot (its value there)."""
-    return np.stack([np.interp(x, KNOTS, row) for row in np.eye(KNOTS.size)], axis=1)
+    """Piecewise straight line over :data:`KNOTS` of the charge given: one row a knot (its value there)."""
+    hats = np.zeros((KNOTS.size, x.size))
+    left = np.clip(np.searchsorted(KNOTS, x, side="right") - 1, 0, KNOTS.size - 2)
+    share = np.clip((x - KNOTS[left]) / np.diff(KNOTS)[left], 0.0, 1.0)
+    every = np.arange(x.size)
+    hats[left, every], hats[left + 1, every] = 1.0 - share, share
+    return hats
 
 
 def relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
     """The current a resistance–capacitance pair's resistor carries; at rest at the first sample, as most logs begin."""
     keep = np.exp(-step_s / tau_s)
-    # Each value less what is kept of the one before: a band of two diagonals.
-    band = np.array([[1.0], [-keep]]).repeat(current.size, axis=1)
-    return np.asarray(linalg.solve_banded((1, 0), band, (1.0 - keep) * current), float)
+    # Each value less what is kept of the one before: a triangle of two diagonals, the main one of ones.
+    band = np.full((2, current.size), -keep, order="F")
+    return np.asarray(linalg.blas.dtbsv(1, band, (1.0 - keep) * current, lower=1, diag=1, overwrite_x=1), float)
+
+
+BLOCK = 4096
+"""Samples whose terms stay in the processor's cache while they are weighted and summed."""
+
+
+def _sums(terms: FloatArray, v: FloatArray, weight: FloatArray | None) -> tuple[FloatArray, FloatArray, float]:
+    """Weighted sums of products of terms with each other and with the voltage, and of the voltage's squares."""
+    gram, right, total = np.zeros((len(terms), len(terms))), np.zeros(len(terms)), 0.0
+    for start in range(0, v.size, BLOCK):
+        part = slice(start, start + BLOCK)
+        some, some_v = terms[:, part], v[part]
+        weighted, weighted_v = (some, some_v) if weight is None else (some * weight[part], some_v * weight[part])
+        gram += weighted @ some.T
+        right += weighted @ some_v
+        total += float(weighted_v @ some_v)
+    return gram, right, total
 
 
 def _choose(
-    a: FloatArray, v: FloatArray, weight: FloatArray
-) -> tuple[tuple[int, ...], FloatArray, FloatArray, FloatArray]:
+    terms: FloatArray, v: FloatArray, weight: FloatArray | None
+) -> tuple[tuple[int, ...], FloatArray, FloatArray]:
     """One pair or two, and their time constants: the least squares of every choice from one Gram matrix.
 
-    Returns the chosen columns' positions in :data:`TAUS_S`, parameters, residuals and the weights used.
+    Returns the chosen terms' positions in :data:`TAUS_S`, parameters and residuals.
     """
-    aw = a * weight[:, None]
-    gram, right, total = a.T @ aw, aw.T @ v, float(v @ (weight * v))
+    gram, right, total = _sums(terms, v, weight)
     singles = np.arange(TAUS_S.size)[:, None]
     doubles = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
     found = []
@@ -172,14 +196,20 @@ def _choose(
         k = int(rest.argmin())
         found.append((tuple(choice[k].tolist()), p[k], float(rest[k]), at[k]))
     one, two = found
-    left = v - a[:, one[3]] @ one[1]
+
+    def residuals(p: FloatArray, at: npt.NDArray[np.intp]) -> FloatArray:
+        every = np.zeros(len(terms))
+        every[at] = p
+        return np.asarray(v - every @ terms, float)
+
+    left = residuals(one[1], one[3])
     independent = v.size / _inflation(left)
     floor = 1e-9 * v.size
     gain = independent * np.log(max(one[2], floor) / max(two[2], floor)) if np.isfinite(two[2]) else 0.0
     # Two parameters more (a resistance, a time constant) cost 2 ln n in the Bayesian information criterion.
     if gain - 2.0 * np.log(max(independent, 2.0)) > VERY_STRONG:
-        return two[0], two[1], v - a[:, two[3]] @ two[1], weight
-    return one[0], one[1], left, weight
+        return two[0], two[1], residuals(two[1], two[3])
+    return one[0], one[1], left
 
 
 def _inflation(left: FloatArray) -> float:

@@ -37,6 +37,8 @@ from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_P
 from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness, of_another
 from analyser.packs.state_of_charge import CAPACITY_KEPT, hidden_share
 
+MEAN_OVER_HALF = np.mean(list(OVER_HALF_CHARGE.values()), axis=0)
+"""Resistance over charge, as a share of that at half charge: the mean of all makes."""
 TWO_SENSORS_SE = float(np.sqrt(2.0)) * SENSOR_SCALE_SE
 """Relative error of one unchecked current sensor against another."""
 CELL_HEAT_J_PER_K_AH = 20.0
@@ -373,35 +375,41 @@ class _Low:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Flight:
-    """What the circuit says of the flight as flown: load-free voltage over charge given, and its resistances."""
+    """What the circuit says of the flight as flown, on the load's grid: load-free voltage over charge given.
+
+    Circuit and charge are linear in the load: ``drop_v`` and ``charge_mah`` hold what the pack's own load does and
+    what the others' would, the latter from when these failed.
+    """
 
     circuit: Circuit
     given_mah: FloatArray
     rest_v: FloatArray
+    drop_v: tuple[FloatArray, FloatArray]
+    charge_mah: tuple[FloatArray, FloatArray]
 
     @classmethod
     def of(cls, circuit: Circuit, load: _Load, given_mah: FloatArray) -> _Flight:
         """Read on the load's grid."""
+        own, others = load.own_a, load.alone() - load.own_a
         return cls(
-            circuit, np.maximum.accumulate(given_mah), np.interp(load.time_s, circuit.time_s, circuit.reference_v)
+            circuit,
+            np.maximum.accumulate(given_mah),
+            np.interp(load.time_s, circuit.time_s, circuit.reference_v),
+            (_drop(circuit, own), _drop(circuit, others)),
+            (given_mah, np.cumsum(others) * GRID_S / 3.6),
         )
 
     def lowest(self, curve: _Curve, load: _Load, path: FeedPath, others_scale: float = 1.0) -> _Low:
         """Solve the circuit for the whole load on this pack alone, by one continuation of its curve."""
         amps = load.alone(others_scale)
-        charge = np.cumsum(amps) * GRID_S / 3.6
+        charge, drop = (own + others_scale * others for own, others in (self.charge_mah, self.drop_v))
         end = float(self.given_mah[-1])
         beyond = np.maximum(charge - end, 0.0)
         rest = np.interp(charge, self.given_mah, self.rest_v) + np.interp(beyond, curve.beyond_mah, curve.falls_v)
         percent = curve.after_percent + 100.0 * (end - charge) / curve.capacity_mah
         flown = curve.after_percent + 100.0 * (end - self.given_mah) / curve.capacity_mah
-        mean = np.mean(list(OVER_HALF_CHARGE.values()), axis=0)
-        as_flown = float(np.interp(flown, RESISTANCE_CHARGE_PERCENT, mean).mean())
-        factor = np.interp(percent, RESISTANCE_CHARGE_PERCENT, mean) / as_flown
-        c = self.circuit
-        drop = c.r0_ohm * amps + max(c.r1_ohm, 0.0) * relaxing(amps, GRID_S, c.tau_s)
-        if c.pairs == 2:
-            drop = drop + c.r2_ohm * relaxing(amps, GRID_S, c.tau2_s)
+        as_flown = float(np.interp(flown, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF).mean())
+        factor = np.interp(percent, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF) / as_flown
         lost = factor * drop + path.drop(amps)
         volts = rest - lost
         volts = np.where(load.time_s >= load.failed_s, volts, np.inf)
@@ -411,6 +419,12 @@ class _Flight:
         then = np.array([np.interp(percent[at], RESISTANCE_CHARGE_PERCENT, y) for y in OVER_HALF_CHARGE.values()])
         spread = float(then.std(ddof=1) / then.mean())
         return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None, drop_v=lost)
+
+
+def _drop(circuit: Circuit, amps: FloatArray) -> FloatArray:
+    """What a load on the circuit takes of its voltage, V."""
+    drop = circuit.r0_ohm * amps + max(circuit.r1_ohm, 0.0) * relaxing(amps, GRID_S, circuit.tau_s)
+    return drop + circuit.r2_ohm * relaxing(amps, GRID_S, circuit.tau2_s) if circuit.pairs == 2 else drop
 
 
 def _less_when_warm(pack: BusPack, load: _Load, at: int, rated_mah: float | None) -> float:

@@ -151,7 +151,8 @@ def _by_surest(figures: Sequence[Figure], order: FloatArray, route: SeasonPackCo
     recent = known[-1:] if route == MEASURED else [x for x in known if x[0] > last - RECENT]
     if not recent:
         return None
-    place, best = min(recent, key=lambda x: np.log((x[1].high or 1.0) / (x[1].low or 1.0)))
+    # Shallow discharges are all as unsure: of those the latest, not the one that rounding makes the narrowest.
+    place, best = min(recent, key=lambda x: (round(np.log((x[1].high or 1.0) / (x[1].low or 1.0)), 6), -x[0]))
     since = int(last - place)
     value, low = best.value or 0.0, best.low or 0.0
     low = value - float(np.hypot(value - low, AGEING_PER_FLIGHT * since * value))
