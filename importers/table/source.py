@@ -210,6 +210,17 @@ class Reader:
             raise Refusal(self._source.name, TableRefused.EXPANDS_WITHOUT_END, times=MAX_RATIO)
         return data
 
+    def fill(self, buffer: bytearray) -> int:
+        """Read into a buffer from its start, and tell how many bytes; 0 at the end. Else like :meth:`read`."""
+        if self._packed:
+            data = self.read(len(buffer))
+            buffer[: len(data)] = data
+            return len(data)
+        try:
+            return cast(io.RawIOBase, self._inner).readinto(buffer) or 0
+        except OSError:
+            raise Refusal(self._source.name, TableRefused.UNREADABLE) from None
+
     def _take(self, size: int) -> bytes:
         """Read once, or note that there is no more to be had."""
         once = getattr(self._inner, "read1", self._inner.read) if self._packed else self._inner.read

@@ -143,10 +143,19 @@ def _blocks(
 ) -> Iterator[Block]:
     decoder = None if encoding.name == "utf-8" else codecs.getincrementaldecoder(encoding.name)(errors="replace")
     mark, rest, line, held = encoding.mark, b"", 1, b""
+    buffer = bytearray(size)  # one for all: fresh memory takes longer to get than to fill
+    plain = decoder is None and not quoted_breaks
     while True:
-        data = reader.read(size)
-        ended = not data
+        length = reader.fill(buffer)
+        ended = not length
         notes.bytes_read = reader.position()
+        if plain and length and not (mark or held or len(rest) > size) and _tidy(buffer, length):
+            cut = buffer.rfind(b"\n", 0, length) + 1
+            block, rest = b"".join((rest, memoryview(buffer)[:cut])), bytes(memoryview(buffer)[cut:length])
+            yield Block(block, line)
+            line += _line_ends(block)
+            continue
+        data = bytes(memoryview(buffer)[:length])
         if mark and data:
             data, mark = data[mark:], 0
         if decoder is not None:
@@ -181,6 +190,11 @@ def _blocks(
         if block:
             yield Block(block, line)
             line += _line_ends(block)
+
+
+def _tidy(buffer: bytearray, length: int) -> bool:
+    """Whether some bytes hold the end of a line and nothing to mend."""
+    return not any(buffer.find(b, 0, length) >= 0 for b in (0, 13)) and buffer.rfind(b"\n", 0, length) >= 0
 
 
 def _line_ends(text: bytes) -> int:

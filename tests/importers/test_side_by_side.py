@@ -9,6 +9,7 @@ import pytest
 
 from importers.plan import plan
 from importers.read import read
+from importers.table import rows as rows_module
 from importers.table import text
 from importers.table.cells import CellNotes, Cells
 from importers.table.dialect import sniff
@@ -24,8 +25,8 @@ LOG = "\n".join(["t (s),Rx1 RSSI (dBm)", *LINES, ""]).encode()
 
 @pytest.fixture
 def small_blocks(monkeypatch):
-    small = text.Reader.read
-    monkeypatch.setattr(text.Reader, "read", lambda self, size: small(self, min(size, 997)))
+    whole = text.blocks
+    monkeypatch.setattr(rows_module, "blocks", lambda *a, **k: whole(*a, **{**k, "size": 997}))
 
 
 def test_results_keep_their_order_whichever_is_ready_first():
@@ -82,10 +83,10 @@ def test_notes_of_blocks_read_at_once_are_those_of_blocks_read_in_turn(tmp_path,
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
-def test_lines_keep_their_numbers_wherever_a_block_ends(end, tmp_path, small_blocks):
+def test_lines_keep_their_numbers_wherever_a_block_ends(end, tmp_path):
     path = tmp_path / "log.csv"
     path.write_bytes(LOG.replace(b"\n", end.encode()))
-    found = list(text.blocks(Source(path), text.Encoding("utf-8", 0), text.TextNotes()))
+    found = list(text.blocks(Source(path), text.Encoding("utf-8", 0), text.TextNotes(), size=997))
     assert b"".join(b.text for b in found) == LOG
     assert all(b.text.endswith(b"\n") for b in found)
     assert [b.line for b in found] == [1 + b"".join(b.text for b in found[:n]).count(b"\n") for n in range(len(found))]
