@@ -1,6 +1,6 @@
 """How long an import takes beside a bare pyarrow read and write of the same file, in the same run.
 
-``python benchmarks/import_csv.py [--mb 160] [--pairs 5] [--shape wide|comma|long]``. Every run is a process of its
+``python benchmarks/import_csv.py [--mb 160] [--pairs 5] [--shape wide|comma|long|blocks]``. Every run is a process of its
 own; peak memory is the process's maximum resident set. On a busy machine look at the processor time (user and system)
 and at the lowest ratio, too: the bare pair reads and then writes, the import does both at once. Libraries are loaded
 before the clock starts, pandas included: pyarrow loads it the first time an array passes to numpy (0.3 s, once).
@@ -47,7 +47,22 @@ print(json.dumps([time.perf_counter() - wall, time.process_time() - cpu,
 """
 
 
+def one_after_the_other(path: Path, mb: float) -> None:
+    """A long table that gives all of one sensor, then all of the next: rows must be sorted by time."""
+    rng, rows = np.random.default_rng(1), int(mb * 1e6 / 240)
+    with path.open("wb") as out:
+        out.write(b"time_s,sensor,value\n")
+        for i in range(10):
+            columns = [np.round(np.arange(rows) / 50, 2), np.full(rows, f"Rx{i} RSSI"),
+                       np.round(rng.normal(-60, 5, rows), 2)]  # fmt: skip
+            pa_csv.write_csv(pa.table(columns, names=["time_s", "sensor", "value"]), out,
+                             pa_csv.WriteOptions(include_header=False, quoting_style="none"))  # fmt: skip
+
+
 def generate(path: Path, mb: float, shape: str) -> None:
+    if shape == "blocks":
+        one_after_the_other(path, mb)
+        return
     rng = np.random.default_rng(1)
     done, row = 0, 0
     with path.open("wb") as out:
@@ -88,7 +103,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--mb", type=float, default=160)
     parser.add_argument("--pairs", type=int, default=5)
-    parser.add_argument("--shape", choices=["wide", "comma", "long"], default="wide")
+    parser.add_argument("--shape", choices=["wide", "comma", "long", "blocks"], default="wide")
     parser.add_argument("--only-ours", action="store_true", help="for files too large for the bare pair")
     said = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:

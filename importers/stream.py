@@ -30,6 +30,7 @@ from importers.split import Begin
 from importers.table.cells import CellNotes, Cells
 from importers.table.headers import changed
 from importers.table.rows import backwards, rows
+from importers.table.sorting import in_order
 from importers.table.text import Block, TextNotes
 
 LONGEST_FLIGHT_S = 24 * 3600.0
@@ -190,15 +191,16 @@ class Stream:
         return block
 
     def _by_time(self, reader: Cells) -> Iterator[pa.Table]:
-        """Rows of a table that gives one sensor after the other, all of it in order of time."""
-        some = list(reader.read_all(rows(self.plan.origin, self.plan.dialect, self.text)))
-        if self.progress:
-            self.progress(self.text.bytes_read)
-        if some:
-            table = pa.concat_tables(some, promote_options="permissive").unify_dictionaries()
-            raw, good = self._raw(table)
-            order = np.argsort(np.where(good, raw, np.inf), kind="stable")
-            yield table.take(pa.array(order)).combine_chunks()
+        """Rows of a table that gives one sensor after the other, in order of time."""
+
+        def with_times() -> Iterator[tuple[pa.Table, FloatArray]]:
+            for table in reader.read_all(rows(self.plan.origin, self.plan.dialect, self.text)):
+                if self.progress:
+                    self.progress(self.text.bytes_read)
+                raw, good = self._raw(table)
+                yield table, np.where(good, raw, np.inf)
+
+        return in_order(with_times())
 
     def _kinds(self) -> list[str]:
         """How each column of the file is to be read."""
