@@ -1,7 +1,7 @@
 """How long an import takes beside a bare pyarrow read and write of the same file, in the same run.
 
-``python benchmarks/import_csv.py [--mb 160] [--pairs 5] [--shape wide|comma|long|blocks]``. Every run is a process of its
-own; peak memory is the process's maximum resident set. On a busy machine look at the processor time (user and system)
+``python benchmarks/import_csv.py [--mb 160] [--pairs 5] [--shape wide|comma|long|blocks]``. Every run is a process of
+its own; peak memory is the process's maximum resident set. When busy, look at the processor time (user and system)
 and at the lowest ratio, too: the bare pair reads and then writes, the import does both at once. Libraries are loaded
 before the clock starts, pandas included: pyarrow loads it the first time an array passes to numpy (0.3 s, once).
 """

@@ -316,7 +316,7 @@ def _nothing(code: PlanRefused, dialect: Dialect, origin: Source) -> Refusal:
     return Refusal(origin.name, code, line=dialect.header_row, headings=named)
 
 
-def _refuse_split_headings(dialect: sniff.Dialect, cells: Sequence[Sequence[str]], origin: Source) -> None:
+def _refuse_split_headings(dialect: Dialect, cells: Sequence[Sequence[str]], origin: Source) -> None:
     """Refuse headings such as "Voltage, V" without quotes: each value would stand under another's heading.
 
     Raises
