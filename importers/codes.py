@@ -21,6 +21,7 @@ class PlanRefused(Refused):
     TWO_DECIMAL_MARKS = "import.plan.two_decimal_marks"
     SAME_HEADING = "import.plan.same_heading"
     TIMES_DIFFER = "import.plan.times_differ"
+    TIMES_UNREAD = "import.plan.times_unread"
     HEADER_CHANGES = "import.plan.header_changes"
     ROWS_OF_KINDS = "import.plan.rows_of_kinds"
 

@@ -20,6 +20,7 @@ from importers.clock import pieces
 from importers.clock.codes import ClockCode
 from importers.clock.forms import read_text
 from importers.clock.model import Clock
+from importers.clock.rates import counted
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
@@ -109,6 +110,7 @@ def plan(
             cells[i] = [c.removesuffix(in_cells[i]).rstrip() for c in cells[i]]
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = find_clock(headings, cells, estimate, said)
+    time = time or counted(headings, cells, dialect.preamble)
     if time is None and (still := standing(headings, cells)):
         raise Refusal(origin.name, PlanRefused.CLOCK_STANDS_STILL, line=dialect.first_row, column=still)
     if time is None:
@@ -419,6 +421,8 @@ def _refuse_unreadable(
     for column, form in forms:
         values = [c for c in cells[column] if c]
         _, good = read_text(pa.array(values, pa.string()), form, time.order)
+        if not good.any():
+            raise Refusal(origin.name, PlanRefused.TIMES_UNREAD, column=dialect.headings[column], like=values[0])
         if int(good.sum()) < 0.9 * len(values):
             odd = values[int((~good).argmax())]
             like = values[int(good.argmax())]

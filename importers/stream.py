@@ -14,6 +14,7 @@ import pyarrow.compute as pc
 
 from analyser.core.channels import TIME, parse
 from analyser.core.findings import Finding, Text, say
+from importers.clock.blocks import Blocks
 from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
 from importers.clock.instants import codes_of, flat, merge, pivot
@@ -191,16 +192,20 @@ class Stream:
         return block
 
     def _by_time(self, reader: Cells) -> Iterator[pa.Table]:
-        """Rows of a table that gives one sensor after the other, in order of time."""
+        """Rows of a table that gives one sensor after the other, in order of time, flight by flight."""
+        assert self.plan.long is not None
+        name = f"c{self.plan.long.sensor}"
+        line = Blocks(self.plan.time.wraps, self.plan.time.per_second if self.plan.time.form == "number" else 1)
 
-        def with_times() -> Iterator[tuple[pa.Table, FloatArray]]:
+        def with_keys() -> Iterator[tuple[pa.Table, FloatArray]]:
             for table in reader.read_all(rows(self.plan.origin, self.plan.dialect, self.text)):
                 if self.progress:
                     self.progress(self.text.bytes_read)
                 raw, good = self._raw(table)
-                yield table, np.where(good, raw, np.inf)
+                keys = line.keys(np.where(good, raw, np.nan), flat(table.column(name).unify_dictionaries()))
+                yield table, np.where(np.isnan(keys), np.inf, keys)
 
-        return in_order(with_times())
+        return in_order(with_keys())
 
     def _kinds(self) -> list[str]:
         """How each column of the file is to be read."""

@@ -114,6 +114,8 @@ def form_of(values: Sequence[str], *, dates: bool = False) -> str:
         return "stamp"
     if sum(bool(NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values):
         return "number"
+    if all(re.match(_DAYS_AND, v) for v in values):  # "0 days 00:03" is no date
+        return "hms"
     dotted = [m.group("s") for v in values if (m := re.match(_DOTTED, v)) and not m.group("r")]
     if len(set(dotted)) > 2 and len(dotted) > 0.8 * len(values):  # the third part of a day is a year, or keeps still
         return "hms"
