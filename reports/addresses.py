@@ -24,6 +24,8 @@ def neutral(text: str) -> str:
     """Put a visible replacement for every character that acts instead of being seen."""
     # Nothing that is printable is unseen (str.isprintable leaves out all of Unicode's "other" and "separator" but the
     # space): one quick look at a whole page's data, where the expression would weigh every character.
+    if text.isprintable():
+        return text
     seen = text if text.isascii() else text.replace("\u202f", "").replace("\u00a0", "")
     return text if seen.replace("\n", "").isprintable() else _UNSEEN.sub(REPLACEMENT, text)
 

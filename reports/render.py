@@ -68,9 +68,14 @@ def script_json(data: Any) -> Markup:
 def level_badge(level: Level | None) -> Markup:
     """Word and shape of a level; never colour alone."""
     key = "none" if level is None or level is Level.CANT_TELL else str(int(level))
+    return _badge(key, level_word(level))
+
+
+@functools.lru_cache(64)
+def _badge(key: str, word: str) -> Markup:
     return Markup(
         '<span class="level level-{0}"><svg aria-hidden="true"><use href="#shape-{0}"/></svg>{1}</span>'
-    ).format(key, level_word(level))
+    ).format(key, word)
 
 
 def term(key: str, shown: str = "") -> Markup:
@@ -88,11 +93,16 @@ def _glossary_pattern(language: str) -> re.Pattern[str]:
 
 def gloss(label: Text) -> Markup:
     """Put the meaning of the first glossary word behind it, to be read on hover; the text is escaped."""
-    text = said(label)
-    found = _glossary_pattern(reader().language).search(text)
+    return _glossed(reader().language, str(said(label)))
+
+
+@functools.lru_cache(1 << 12)
+def _glossed(language: str, text: str) -> Markup:
+    found = _glossary_pattern(language).search(text)
     if not found:
         return escape(text)
-    meanings = glossary()
+    with reading(Reader(language)):
+        meanings = glossary()
     key = next(k for k in meanings if found[1].lower() in [w.lower() for w in k.split(", ")])
     before, after = text[: found.start()], text[found.end() :]
     return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, meanings[key], found[0], after)

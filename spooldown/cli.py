@@ -33,7 +33,7 @@ from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
 from spooldown.settings import LOGBOOK_VARIABLE
 from spooldown.terminal import complain, message, tell
-from spooldown.work.cores import one_thread_each
+from spooldown.work.cores import collect_seldom, one_thread_each
 
 app = typer.Typer(
     name="spooldown",
@@ -126,6 +126,7 @@ def main() -> NoReturn:
     from reports.words.reader import reading
 
     one_thread_each()
+    collect_seldom()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter shows another
             stream.reconfigure(errors="replace")

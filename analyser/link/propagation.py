@@ -78,12 +78,77 @@ class DistanceFit:
     height_error_m: float = 0.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Alike:
+    """Which samples resemble each other: those of one body direction, of one block of time, and of both.
+
+    ``direction``, shape (n,), is each sample's bin; ``groups`` holds, by time, direction and both, each sample's group
+    and how many there are.
+    """
+
+    direction: npt.NDArray[np.intp]
+    groups: tuple[tuple[npt.NDArray[np.intp], int], ...]
+
+    @classmethod
+    def of(cls, direction: npt.NDArray[np.intp], block: npt.NDArray[np.intp]) -> Alike:
+        """Sort samples by bin of direction and by block of time, both of shape (n,)."""
+        both = block * (int(direction.max(initial=0)) + 1) + direction
+        sorted_by = (np.unique(one, return_inverse=True) for one in (block, direction, both))
+        return cls(direction, tuple((inverse, at.size) for at, inverse in sorted_by))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Slopes:
+    """Least squares of a level over its regressors, each less its mean over the samples of one direction."""
+
+    x: FloatArray
+    y: FloatArray
+    cross: FloatArray
+    beta: FloatArray
+
+    def variance(self, group: npt.NDArray[np.intp], n: int) -> FloatArray:
+        """Variance of the slopes by leaving out one of ``n`` groups after the other."""
+        right = self.x.T @ self.y
+        squares = np.stack([[np.bincount(group, a * b, n) for b in self.x.T] for a in self.x.T])  # (c, c, n)
+        products = np.stack([np.bincount(group, a * self.y, n) for a in self.x.T])  # (c, n)
+        rest = np.moveaxis(self.cross[:, :, None] - squares, 2, 0)
+        fair = np.abs(np.linalg.det(rest)) > 1e-9 * np.abs(np.linalg.det(self.cross))
+        left = np.linalg.solve(rest[fair], (right[:, None] - products).T[fair][:, :, None])
+        off = left[:, :, 0] - self.beta
+        return np.asarray((n - 1) / n * (off**2).sum(axis=0), float)
+
+
+def _slopes(
+    level_db: FloatArray, range_m: FloatArray, direction: npt.NDArray[np.intp], two_ray_db: FloatArray | None
+) -> _Slopes | None:
+    if level_db.size < 50:
+        return None
+    log_d = 10 * np.log10(np.maximum(range_m, NEAREST_M))
+    count = np.maximum(np.bincount(direction), 1)
+
+    def within(v: FloatArray) -> FloatArray:
+        return np.asarray(v - (np.bincount(direction, v) / count)[direction])
+
+    x = np.column_stack([within(c) for c in ([log_d] if two_ray_db is None else [log_d, two_ray_db])])
+    if float(x[:, 0].std()) < LEAST_SPREAD_DB:
+        return None
+    cross = x.T @ x
+    if np.linalg.cond(cross) > 1e8:
+        return None
+    y = within(np.clip(level_db, *np.quantile(level_db, [0.02, 0.98])))
+    return _Slopes(x, y, cross, np.asarray(np.linalg.solve(cross, x.T @ y), float))
+
+
+def exponent_of(
+    level_db: FloatArray, range_m: FloatArray, alike: Alike, two_ray_db: FloatArray | None = None
+) -> float | None:
+    """The exponent alone of :func:`fit_distance`, without how sure it is."""
+    found = _slopes(level_db, range_m, alike.direction, two_ray_db)
+    return None if found is None else 2.0 - float(found.beta[0])
+
+
 def fit_distance(
-    level_db: FloatArray,
-    range_m: FloatArray,
-    direction: npt.NDArray[np.intp],
-    block: npt.NDArray[np.intp],
-    two_ray_db: FloatArray | None = None,
+    level_db: FloatArray, range_m: FloatArray, alike: Alike, two_ray_db: FloatArray | None = None
 ) -> DistanceFit | None:
     """Fit the exponent left over after free-space loss, with an intercept of its own for every body direction.
 
@@ -93,10 +158,9 @@ def fit_distance(
         Signal plus free-space loss.
     range_m : ndarray, shape (n,)
         Slant range.
-    direction : ndarray of int, shape (n,)
-        Bin of body direction: distance is judged only between samples seen from the same side.
-    block : ndarray of int, shape (n,)
-        Samples of one block (a few seconds) resemble each other; the error is worked out from block sums.
+    alike : Alike
+        Distance is judged only between samples seen from the same side; samples of one block of time (a few seconds)
+        resemble each other, and the error is worked out from sums over these.
     two_ray_db : ndarray, shape (n,), optional
         The two-ray prediction at each sample.
 
@@ -106,45 +170,19 @@ def fit_distance(
         ``None`` where the ranges seen are too alike to tell (standard
         deviation under :data:`LEAST_SPREAD_DB` within directions).
     """
-    log_d = 10 * np.log10(np.maximum(range_m, NEAREST_M))
-    columns = [log_d] if two_ray_db is None else [log_d, two_ray_db]
-    count = np.maximum(np.bincount(direction), 1)
-
-    def within(v: FloatArray) -> FloatArray:
-        return np.asarray(v - (np.bincount(direction, v) / count)[direction])
-
-    x = np.column_stack([within(c) for c in columns])
-    y = within(np.clip(level_db, *np.quantile(level_db, [0.02, 0.98]))) if level_db.size else level_db
-    if level_db.size < 50 or float(x[:, 0].std()) < LEAST_SPREAD_DB:
+    found = _slopes(level_db, range_m, alike.direction, two_ray_db)
+    if found is None:
         return None
-    cross = x.T @ x
-    if np.linalg.cond(cross) > 1e8:
-        return None
-    beta = np.linalg.solve(cross, x.T @ y)
-
-    def variance(groups: npt.NDArray[np.intp]) -> tuple[FloatArray, int]:
-        """Variance of the slopes by leaving out one group after the other, and how many groups there are."""
-        at, inverse = np.unique(groups, return_inverse=True)
-        n = at.size
-        squares = np.stack([[np.bincount(inverse, a * b, n) for b in x.T] for a in x.T])  # (c, c, n)
-        products = np.stack([np.bincount(inverse, a * y, n) for a in x.T])  # (c, n)
-        rest = cross[:, :, None] - squares
-        fair = np.abs(np.linalg.det(np.moveaxis(rest, 2, 0))) > 1e-9 * np.abs(np.linalg.det(cross))
-        left = np.linalg.solve(np.moveaxis(rest, 2, 0)[fair], ((x.T @ y)[:, None] - products).T[fair][:, :, None])
-        off = left[:, :, 0] - beta
-        return np.asarray((n - 1) / n * (off**2).sum(axis=0), float), n
-
     # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and by
     # direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
     # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the plain
     # sum over few uneven clusters is too small.
-    by_time, blocks = variance(block)
-    by_direction, bins = variance(direction)
-    by_both, _ = variance(block * (int(direction.max()) + 1) + direction)
+    by_time, by_direction, by_both = (found.variance(*group) for group in alike.groups)
     se = np.sqrt(by_time + np.maximum(by_direction - by_both, 0.0))
-    exponent = 2.0 - float(beta[0])
-    half = float(student_quantile(0.975, max(min(blocks, bins) - 2, 2)) * se[0])
-    gain = float(beta[1]) if two_ray_db is not None else 0.0
+    exponent = 2.0 - float(found.beta[0])
+    fewest = min(alike.groups[0][1], alike.groups[1][1])
+    half = float(student_quantile(0.975, max(fewest - 2, 2)) * se[0])
+    gain = float(found.beta[1]) if two_ray_db is not None else 0.0
     shows = two_ray_db is not None and gain > SHOWS * float(se[1]) and gain > 0.3
-    left = float((y - x @ beta).std())
+    left = float((found.y - found.x @ found.beta).std())
     return DistanceFit(exponent, exponent - half, exponent + half, gain, bool(shows), left)

@@ -19,7 +19,15 @@ from analyser.core.geometry import EYE_HEIGHT_M, Seen
 from analyser.core.telemetry import Series
 from analyser.link.antenna import bin_of
 from analyser.link.codes import LinkCode
-from analyser.link.propagation import NEAREST_M, DistanceFit, fit_distance, free_space_loss_db, two_ray_gain_db
+from analyser.link.propagation import (
+    NEAREST_M,
+    Alike,
+    DistanceFit,
+    exponent_of,
+    fit_distance,
+    free_space_loss_db,
+    two_ray_gain_db,
+)
 from analyser.link.signal_scale import Calibration, learn_scale
 
 MAX_GAP_S = 2.0
@@ -146,26 +154,25 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, mhz: float) -> DistanceFi
     # Neighbouring samples repeat each other: a few thousand tell the slope as well as all of them.
     ok = ok[:: max(1, ok.size // FIT_SAMPLES)]
     where = np.unique(bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok]), return_inverse=True)[1]
-    block = (t[ok] // BLOCK_S).astype(np.intp)
+    alike = Alike.of(where, (t[ok] // BLOCK_S).astype(np.intp))
+    here = seen.range_m[ok]
     # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
     tried = []
     for error_m in HEIGHT_ERRORS_M:
         two_ray = _two_ray(seen, mhz, error_m, ok)
-        fit = fit_distance(level[ok], seen.range_m[ok], where, block, two_ray)
+        fit = fit_distance(level[ok], here, alike, two_ray)
         if fit is not None and fit.two_ray_shows:
             tried.append(replace(fit, height_error_m=error_m))
-    best = min(tried, key=lambda fit: fit.left_db) if tried else fit_distance(level[ok], seen.range_m[ok], where, block)
+    best = min(tried, key=lambda fit: fit.left_db) if tried else fit_distance(level[ok], here, alike)
     if best is None:
         return None
     ground = _two_ray(seen, mhz, best.height_error_m, ok) if best.two_ray_shows else None
 
-    here = seen.range_m[ok]
-
     def exponent(range_m: FloatArray) -> float:
         moved = np.where(np.isfinite(range_m), range_m, here)
         shifted = level[ok] + 20.0 * np.log10(np.maximum(moved, NEAREST_M) / np.maximum(here, NEAREST_M))
-        fit = fit_distance(shifted, moved, where, block, ground)
-        return best.exponent if fit is None else fit.exponent
+        found = exponent_of(shifted, moved, alike, ground)
+        return best.exponent if found is None else found
 
     return _placed(best, exponent, t, seen, ok, where)
 

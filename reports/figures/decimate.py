@@ -40,14 +40,17 @@ def keep(
     chosen = MinMaxDownsampler().downsample(  # type: ignore[no-untyped-call]
         np.ascontiguousarray(time_s), np.ascontiguousarray(values), n_out=max(4, points - points % 2)
     )
-    extra: list[int] = [0, n - 1]
-    for start, end in spans:
-        a = int(np.searchsorted(time_s, start, side="left"))
-        b = int(np.searchsorted(time_s, end, side="right"))
+    extra = [0, n - 1]
+    starts, ends = np.array(spans, float).reshape(-1, 2).T
+    firsts = np.searchsorted(time_s, starts, side="left").tolist()
+    for a, b in zip(firsts, np.searchsorted(time_s, ends, side="right").tolist(), strict=True):
         if b > a:
             inside = values[a:b]
-            extra += [int(a), b - 1, int(a + inside.argmin()), int(a + inside.argmax())]
-    return np.unique(np.concatenate([chosen.astype(np.intp), np.array(extra, np.intp)]))
+            extra += [a, b - 1, a + int(inside.argmin()), a + int(inside.argmax())]
+    there = np.zeros(n, bool)
+    there[chosen] = True
+    there[extra] = True
+    return np.flatnonzero(there)
 
 
 def with_gaps(time_s: FloatArray, values: FloatArray, chosen: npt.NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:

@@ -27,13 +27,14 @@ def pack_values(values: FloatArray) -> dict[str, Any]:
     """Pack a curve; NaN and infinities become holes."""
     values = np.asarray(values, float)
     good = np.isfinite(values)
-    if not good.any():
+    known = values[good]
+    if not known.size:
         return {"q": "i2", "b": _text(np.full(values.size, NO_VALUE, "<i2")), "s": 1.0, "o": 0.0}
-    low, high = float(values[good].min()), float(values[good].max())
+    low, high = float(known.min()), float(known.max())
     offset = (low + high) / 2
     step = (high - low) / (2 * _TOP) or 1.0
     codes = np.full(values.size, NO_VALUE, "<i2")
-    codes[good] = np.clip(np.round((values[good] - offset) / step), -_TOP, _TOP)
+    codes[good] = np.minimum(np.maximum(np.round((known - offset) / step), -_TOP), _TOP)
     return {"q": "i2", "b": _text(codes), "s": float(f"{step:.9g}"), "o": float(f"{offset:.9g}")}
 
 

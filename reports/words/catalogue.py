@@ -137,7 +137,15 @@ def text(said: Text, **more: Any) -> str:
     """
     if isinstance(said, str):
         return reader().name(said) if isinstance(said, Part) else said
-    return message(said.code, **said.values, **more)
+    if more:
+        return message(said.code, **said.values, **more)
+    known = reader().said
+    found = known.get(id(said))
+    if found is None:
+        if len(known) >= _MOST_WRITTEN:
+            known.clear()
+        known[id(said)] = found = said, message(said.code, **said.values)
+    return found[1]
 
 
 def message(code: str, **values: Any) -> str:

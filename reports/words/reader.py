@@ -7,6 +7,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from typing import Any
 
+from analyser.core.findings import Finding
+
 LANGUAGES = ("en", "de")
 """Every language there are words for; the first is used where the reader's own is not among them."""
 
@@ -47,7 +49,9 @@ class Reader:
     clock: str = CLOCKS[0]
     dates: str = DATES[0]
     written: dict[Any, str] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """Texts already written for this reader."""
+    """Texts already written for this reader, by code and what fills them."""
+    said: dict[int, tuple[Finding, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """Findings already put into words for this reader, by identity: most figures share how they were obtained."""
 
     @property
     def mark(self) -> str:

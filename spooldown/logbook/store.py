@@ -239,6 +239,9 @@ def file_sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+THREADS_FROM_BYTES = 4_000_000
+
+
 def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
     """Read a telemetry file back, after making sure that its bytes are the ones that were stored.
 
@@ -264,7 +267,8 @@ def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
     if hashlib.sha256(data).hexdigest() != sha256:
         raise DamagedFile(say("logbook.bytes_differ"))
     try:
-        table = pq.read_table(pa.BufferReader(data))
+        # Not `read_table`: it loads half of pyarrow first. Threads cost more than they save in all but long logs.
+        table = pq.ParquetFile(pa.BufferReader(data)).read(use_threads=len(data) > THREADS_FROM_BYTES)
         metadata = {k.decode(): v.decode() for k, v in (table.schema.metadata or {}).items()}
         start = metadata.get("utc_start", "")
         return Telemetry(

@@ -1,4 +1,4 @@
-"""How work is laid out over the machine's cores: a process a core, and one thread for arithmetic in each.
+"""How work is laid out over the machine's cores: a process a core, one thread for arithmetic in each, and few pauses.
 
 A flight's matrices are tall and thin and gain nothing from more threads. A linear algebra library starts one a core all
 the same, and they wait by turning: half of an analysis' processor time went into that, and processes side by side took
@@ -7,6 +7,7 @@ the cores from each other.
 
 from __future__ import annotations
 
+import gc
 import os
 
 _VARIABLES = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
@@ -23,3 +24,8 @@ def one_thread_each() -> None:
     """Ask for one thread where nobody asked for another number; to be called before numpy is loaded."""
     for name in _VARIABLES:
         os.environ.setdefault(name, "1")
+
+
+def collect_seldom() -> None:
+    """Look for circular garbage after 50,000 new objects, not after 700: results are many small things that stay."""
+    gc.set_threshold(50_000, 20, 20)

@@ -16,7 +16,7 @@ from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Generic, TypeVar
 
-from spooldown.work.cores import available, one_thread_each
+from spooldown.work.cores import available, collect_seldom, one_thread_each
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
@@ -198,6 +198,7 @@ def _new_pool(workers: int) -> ProcessPoolExecutor:
 def _begin() -> None:
     """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal, and end with it."""
     one_thread_each()
+    collect_seldom()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

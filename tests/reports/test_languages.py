@@ -49,6 +49,7 @@ def forget() -> None:
     catalogue._writer.cache_clear()
     vocabulary._glossary.cache_clear()
     render._glossary_pattern.cache_clear()
+    render._glossed.cache_clear()
 
 
 class Words(HTMLParser):
