@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -15,6 +16,9 @@ from importers.meaning.words import meanings
 
 _EVERYWHERE = 0.6
 _NAMES = "bcdefgh"
+_SIDE_PAIRS = (("l", "r"), ("g", "d"), ("li", "re"), ("izq", "der"), ("s", "d"), ("i", "d"))
+"""Short forms of left and right in the five languages, that only tell beside each other."""
+_SIDE_LETTERS = frozenset(w for pair in _SIDE_PAIRS for w in pair)
 _QUANTITIES = frozenset(
     {"voltage", "current", "charge", "used", "temperature", "cell", "rssi", "quality", "lost", "rpm", "egt"}
 )
@@ -51,6 +55,38 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
         if h.unit_by == "tail" and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
             words, ideas, glued = (*h.words, "a"), (*h.ideas, ""), (*h.glued, False)
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
+        else:
+            out.append(h)
+    return _numbered_shafts(_over_units(out))
+
+
+def _over_units(headings: Sequence[Heading]) -> list[Heading]:
+    """Keep the last "A" of "Rx pack A" as a name over a unit row, where "Rx pack B" stands beside it."""
+    ends: dict[str, set[str]] = defaultdict(set)
+    parted = [re.fullmatch(r"(.*\w)[\s_.-]+([A-Ha-h])", h.text.strip()) for h in headings]
+    for m in parted:
+        if m:
+            ends[m[1].casefold()].add(m[2].casefold())
+    return [
+        replace(h, words=(*h.words, "a"), ideas=(*h.ideas, ""), glued=(*h.glued, False))
+        if m and m[2] in "Aa" and h.unit_by == "row" and len(ends[m[1].casefold()]) > 1 and h.words[-1:] != ("a",)
+        else h
+        for h, m in zip(headings, parted, strict=True)
+    ]
+
+
+def _numbered_shafts(headings: Sequence[Heading]) -> list[Heading]:
+    """Read "N1" beside "N2" as the shafts of two engines; alone it is the shaft."""
+    twos = {h.words[:i] + h.words[i + 2 :] for h in headings for i in range(len(h.words) - 1)
+            if h.words[i : i + 2] == ("n", "2") and h.glued[i + 1]}  # fmt: skip
+    out = []
+    for h in headings:
+        at = h.words.index("n1") if "n1" in h.words else -1
+        if at >= 0 and h.words[:at] + h.words[at + 1 :] in twos:
+            words = (*h.words[:at], "n", "1", *h.words[at + 1 :])
+            ideas = (*h.ideas[:at], "rpm", "", *h.ideas[at + 1 :])
+            glued = (*h.glued[: at + 1], True, *h.glued[at + 1 :])
+            out.append(replace(h, words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
     return out
@@ -119,17 +155,18 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     out = {}
     if said & {"izq", "izquierda", "izquierdo"}:
         out["der"] = "right"
-    if len(said & _GERMAN) > 1:
+    if {"phi", "lambda"} <= said:
+        out["phi"] = "latitude"
+    if len(said & _GERMAN) > 1 or any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings):
         out["gas"] = "throttle"
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         for i, word in enumerate(h.words):
-            if word in ("g", "d", "l", "r") and not (i + 1 < len(h.words) and h.glued[i + 1]):
+            if word in _SIDE_LETTERS and not (i + 1 < len(h.words) and h.glued[i + 1]):
                 stems[h.words[:i] + h.words[i + 1 :]].add(word)
-    if any(letters == {"g", "d"} for letters in stems.values()):
-        out |= {"g": "left", "d": "right"}
-    if any(letters == {"l", "r"} for letters in stems.values()):
-        out |= {"l": "left", "r": "right"}
+    for pair in _SIDE_PAIRS:
+        if any(letters == set(pair) for letters in stems.values()):
+            out |= dict(zip(pair, ("left", "right"), strict=True))
     return out
 
 
@@ -139,6 +176,12 @@ def _firm(headings: Sequence[Heading]) -> frozenset[str]:
     numbers = {int(h.words[1]) for h in headings if len(h.words) == 2 and h.words[0] == "c" and h.words[1].isdigit()}
     if {1, 2} <= numbers:
         out.add("c")
+    pairs = {h.words[i : i + 2] for h in headings for i in range(len(h.words) - 1) if h.glued[i + 1]}
+    said = {w for h in headings for w in h.words}
+    if {"phi", "theta"} <= said and "lambda" not in said:
+        out |= {"phi", "theta", "psi"}
+    if {("n", "1"), ("n", "2")} <= pairs:
+        out.add("n")
     by_letter: dict[str, set[tuple[str, ...]]] = defaultdict(set)
     for h in headings:
         if len(h.words) > 1 and h.words[0] in ("u", "i", "t") and not h.glued[1]:

@@ -10,7 +10,7 @@ from itertools import compress
 from importers.meaning import columns, units
 from importers.table.dialect import typed
 
-_ENDING = re.compile(r"(?<=[\d. ])\s*([^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
+_ENDING = re.compile(r"(?<=[\d. ])\s*((?<=\s)1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 Endings = tuple[tuple[str, units.Conversion], ...]
 
 

@@ -141,7 +141,9 @@ def _turned(match: columns.Match, numbers: Sequence[float]) -> columns.Match:
         against = bool(numbers[-1] > numbers[0]) if code is LayoutCode.MAY_BE_USED else _falls(numbers)
         if match.channel.endswith(quantity) and against and steps.any():
             reason = also(match.reason, code)
-            return replace(match, channel=match.channel.replace(quantity, other), confidence=0.5, reason=reason)
+            evidence = {**match.evidence, "turned": 1.0}
+            channel = match.channel.replace(quantity, other)
+            return replace(match, channel=channel, confidence=0.5, reason=reason, evidence=evidence)
     return match
 
 

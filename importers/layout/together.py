@@ -30,6 +30,10 @@ _LEAST = 24
 _EARTH_M = 6_371_000.0
 _RUNNING_RPM, _COLD_C, _MOVING_M_S = 3_000.0, 100.0, 3.0
 """A shaft below, an exhaust below and a speed below are at rest: common practice, no source."""
+_STEADY = 0.15
+"""A pack's voltage keeps within this share of its middle, its current does not: common practice, no source."""
+_CROSSED = 0.08
+"""Steps that lie within this share of the speed are right, all but noise: common practice, no source."""
 _ALIVE = frozenset(
     {"rssi_dbm", "antenna<n>_rssi_dbm", "current_a", "roll_deg", "pitch_deg", "track_deg", "heading_deg"}
 )  # fmt: skip
@@ -208,7 +212,9 @@ class _Court:
         r = _correlation(np.diff(volts.values), np.diff(amps.values)) if volts and amps else None
         if r is None or volts is None or amps is None:
             return
-        if r < -0.3:
+        if _steady(amps.values) and not _steady(volts.values, 4 * _STEADY):
+            self._refute(volts, amps)  # what sags by a few in a hundred is the voltage
+        elif r < -0.3:
             self._agree(volts, amps)
         elif r > 0.6:
             self._refute(volts, amps)
@@ -270,14 +276,18 @@ class _Court:
         good = np.isfinite(lat.values) & np.isfinite(lon.values) & np.isfinite(speed.values)
         if good.sum() < _LEAST:
             return
-        north = np.radians(lat.values[good]) * _EARTH_M
-        east = np.radians(lon.values[good]) * _EARTH_M * np.cos(np.radians(np.median(lat.values[good])))
-        way = float(np.hypot(np.diff(north), np.diff(east)).sum())
-        said = float(np.trapezoid(speed.values[good], self.seconds[good]))
+        steps = _steps(lat.values[good], lon.values[good])
+        run = (speed.values[good][1:] + speed.values[good][:-1]) / 2 * np.diff(self.seconds[good])
+        way, said = float(steps.sum()), float(run.sum())
         if max(way, said) < 200.0:
             return
         ratio = way / said if said else np.inf
-        if 0.6 < ratio < 1.6:
+        narrow = np.cos(np.radians([np.median(lat.values[good]), np.median(lon.values[good])]))
+        telling = narrow.min() > 0.0 and abs(np.log(narrow[0] / narrow[1])) > 2 * _CROSSED
+        crossed = _off(_steps(lon.values[good], lat.values[good]), run) if telling else np.inf
+        if crossed < min(2 * _CROSSED, 0.5 * _off(steps, run)):
+            self._refute(lat, lon)  # the other way round each step is as long as the speed says
+        elif 0.6 < ratio < 1.6:
             self._agree(lat, lon, speed, scale=True)
         elif not 0.1 < ratio < 10.0:
             self._refute(lat, lon, speed)
@@ -303,6 +313,24 @@ class _Court:
             self._refute(height, climb)
 
 
+def _steps(lat: FloatArray, lon: FloatArray) -> FloatArray:
+    """Length of each step between places in degrees, m."""
+    east = np.diff(np.radians(lon)) * np.cos(np.radians(np.median(lat)))
+    return np.asarray(np.hypot(np.diff(np.radians(lat)), east) * _EARTH_M)
+
+
+def _off(steps: FloatArray, run: FloatArray) -> float:
+    """How far, as a share, steps are as a rule from what the speed makes of them; infinite where there are few."""
+    moving = (run > np.quantile(run, 0.5)) & (run > 0.0) & (steps > 0.0)
+    return float(np.median(np.abs(np.log(steps[moving] / run[moving])))) if moving.sum() >= _LEAST else np.inf
+
+
+def _steady(x: FloatArray, share: float = _STEADY) -> bool:
+    """Whether values keep within a small share of their middle, all but the outermost."""
+    low, middle, high = np.nanquantile(x, [0.02, 0.5, 0.98])
+    return bool(high - low < share * abs(middle))
+
+
 def _correlation(one: FloatArray, other: FloatArray) -> float | None:
     """Pearson's, of the pairs that are whole; None where there are too few, or one of them hardly moves."""
     good = np.isfinite(one) & np.isfinite(other)
@@ -319,7 +347,8 @@ def _swapped(proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray]) -
     """Doubt two columns where the values of each fit the heading of the other, and one cannot be what it is headed."""
     out = list(proposed)
     seen = {i: witness.numbers(x[np.isfinite(x)]) for i, x in values.items() if parse(proposed[i].channel) is not None}
-    refuted = [i for i, n in seen.items() if proposed[i].evidence.get("contradicted") and n and n.kinds > 1]
+    refuted = [i for i, n in seen.items() if proposed[i].evidence.get("contradicted") and n and n.kinds > 1
+               and not proposed[i].evidence.get("turned")]  # fmt: skip
     for i in refuted:
         others = [k for k in seen if k not in refuted and _exchangeable(proposed[i], proposed[k], seen[i], seen[k])]
         odd = [k for k in others if proposed[k].evidence.get("odd")] or others
@@ -338,5 +367,10 @@ def _exchangeable(one: ColumnPlan, other: ColumnPlan, seen: Numbers | None, ther
         return False
     if mine.channel.unit == theirs.channel.unit:
         return False
+    if one.evidence.get("still") and mine.channel.subject != theirs.channel.subject:
+        return False  # it may as well be at rest
+    if any(q in ("latitude_deg", "longitude_deg") and n and n.whole
+           for q, n in ((mine.channel.quantity, there), (theirs.channel.quantity, seen))):  # fmt: skip
+        return False  # no place is in whole degrees
     fits = witness.testify(theirs.channel, seen, other.factor), witness.testify(mine.channel, there, one.factor)
     return fits == (Verdict.FITS, Verdict.FITS)

@@ -15,8 +15,8 @@ from functools import lru_cache
 from importlib.resources import files
 
 from importers.meaning.heading import Heading
-from importers.meaning.readings import Reading
-from importers.meaning.rules import implied
+from importers.meaning.readings import BORNE, Reading
+from importers.meaning.rules import holds, implied
 from importers.meaning.witness import Verdict
 from importers.meaning.words import meanings
 
@@ -24,7 +24,7 @@ WRONG_COSTS = 20.0
 """What a wrong column that nobody looks at again costs, in questions: a pilot may act on it."""
 ASK_BELOW = 1.0 - 1.0 / WRONG_COSTS
 """Below this a question is cheaper than the risk: (1 - p) × cost > 1."""
-GIVE_UP_BELOW = 0.2
+GIVE_UP_BELOW = 0.05
 """Below this a column is kept under its own name: the proposal would mislead more often than it helps."""
 
 _TELLING = ("Pa", "mL/min", "rpm", "dBm", "m/s²", "mAh")
@@ -84,13 +84,19 @@ def evidence(
     gap = rival.cost - best.cost if rival else 9.0
     own_subject = {
         "pack": {"pack", "rx", "ecu"},
-        "engine": {"engine", "egt", "rpm", "pump", "ecu"},
+        "engine": {"engine", "egt", "rpm", "pump", "ecu", "nozzle"},
         "fuel": {"fuel", "tank", "flow"},
     }
     subjects = own_subject.get(best.channel.subject)
     said = implied(heading.unit or "")
     borne = said in best.rule.speaks or (best.unit.how == "said" and best.channel.unit in _TELLING)
     borne = borne or (best.channel.quantity == "satellites" and best.unit.verdict is Verdict.FITS)
+    borne = borne or (best.channel.subject == "fuel" and holds(heading.unit or ""))
+    alone = best.unit.how == "said" and gap >= 1.0  # what else the words may mean is not given in this unit
+    letter = words[0] if words and max(map(len, words)) == 1 else ""
+    beside = any(w != letter and i not in ("", "#", "?") for w, i in zip(heading.words, best.ideas, strict=True))
+    # "RXV1": a letter run together with the part it is of is no letter alone.
+    firm = firm or (letter in ("u", "v") and heading.glued[heading.words.index(letter)])
     odd = best.unit.verdict is Verdict.ODD
     # Unusual values do not outweigh a heading that says quantity and unit in full: they are possible, and said aloud.
     plain = (
@@ -114,19 +120,21 @@ def evidence(
         "quantity_by_unit": not best.quantity_said and best.subject_said,
         "no_subject": subjects is not None
         and not subjects & {*best.ideas, said}
+        and not (best.channel.subject == "fuel" and holds(heading.unit or ""))
         and best.named.source not in ("shared", "file"),
-        "short_word": bool(words) and max(map(len, words)) <= 1 and not firm,
-        "second_meaning": min(best.order, 2),
+        "short_word": bool(letter) and not firm and not (beside and heading.unit in BORNE.get(letter, ())),
+        "second_meaning": 0 if alone else min(best.order, 2),
         "open_word": bool(words)
         and all(sum(m != "" for m in meanings(w)) > 1 for w in words)
         and not firm
-        and not borne,
+        and not borne
+        and not alone,
         "unsure_name": best.named.unsure or (gap < 0.25 and rival is not None and _elsewhere(best, rival)),
         "elsewhere": best.elsewhere,
         "odd": odd and not plain,
         "silent": best.unit.verdict is Verdict.SILENT and not plain and level,
         "contradicted": best.unit.verdict in (Verdict.CONTRADICTS, Verdict.RESTS),
         "still": best.unit.verdict is Verdict.RESTS,
-        "close_rival": max(0.0, 0.5 - gap) * 2,
+        "close_rival": max(0.0, 0.5 - gap) * 2 if heading.words.count("left") < 2 else 0.0,
     }
     return {k: float(v) for k, v in seen.items() if v}

@@ -7,14 +7,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from importers.meaning import units
-from importers.meaning.words import WORDS, compound, fold, meanings
+from importers.meaning.spelling import mended
+from importers.meaning.words import WORDS, abbreviated, compound, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
-_ENDING = r"(.+?)[_ .](ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|v|c|f|a)"
+_ENDING = (
+    r"(.+?)(?:[_ .]|(?<=[a-z])(?=[A-Z]))"
+    r"((?i:ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)|(?<=[_ .])[vcfa])"
+)
 _SCALE = re.compile(r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
 """A power of ten beside the unit or the name: "x100", "/10"."""
-_POWER = re.compile(r"(?i)(?<=[\s_.])(1?e|10\^|x10\^)-?[1-9]$")
+_POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(1?e|10\^|x10\^)-?[1-9]$")
 """A power of ten at the end of a name: "lat_e7"."""
+_MIDDLE = frozenset(["ml", "mah", "dbm", "kmh", "km/h", "kph", "mph", "hpa", "kpa", "krpm", "%", "°c", "ml/min", "m/s"])
+"""Units that may stand among the words, for they are no words themselves: "Fuel ml left"."""
+_GREEK = {
+    "\u03c6": "phi",
+    "\u03d5": "phi",
+    "\u03bb": "lambda",
+    "\u03b8": "theta",
+    "\u03d1": "theta",
+    "\u03c8": "psi",
+    "\u03b4": "delta",
+}
+_SHARES = ((re.compile(r"(?<![\d.])0\s?(?:-|\u2013|\.\.\.?|to)\s?1(?![\d.])"), "fraction"),
+           (re.compile(r"(?<![\d.])0\s?(?:-|\u2013|\.\.\.?|to)\s?100(?![\d.])"), "%"))  # fmt: skip
+"""A range that says the unit of a share: "Throttle 0-1"."""
 _CAMEL = re.compile(r"(?<=[a-z\u00e0-\u00ff])(?=[A-Z])")
 _LETTERS = "VAsmh"
 """Letters that are a unit when they stand alone at the end."""
@@ -51,32 +69,41 @@ def dissect(text: str, unit_row: str = "") -> Heading:
 
     The unit stands in brackets, after a comma, in a unit row, or as the last word ("rx_batt_mV", "Fuel %").
     """
-    name, unit, unit_text, by = text, None, "", ""
     whole, scale = text, 0
+    text = mended(text)
+    name, unit, unit_text, by = text, None, "", ""
     if (mark := _SCALE.search(text)) and not _is_unit(text, mark.start()):
         scale = int(next(g for g in mark.groups() if g))
         name = text = re.sub(r"[\[(]\s*[\])]", "", text[: mark.start()] + text[mark.end() :]).strip()
     for match in reversed(list(re.finditer(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]", text))):
-        found = units.looks_up(match.group(1)) if match.group(1) else None
+        found, said, rest = _bracketed(match.group(1))
         if found is not None:
-            unit, unit_text, by = found, match.group(1), "brackets"
-            name = text[: match.start()] + " " + text[match.end() :]
+            unit, unit_text, by = found, said, "brackets"
+            name = f"{text[: match.start()]} {rest} {text[match.end() :]}"
             break
+    for span, share in _SHARES:
+        if unit is None and (found_at := span.search(name)):
+            unit, unit_text, by = share, found_at.group(), "tail"
+            name = name[: found_at.start()] + " " + name[found_at.end() :]
     ending = re.fullmatch(_ENDING, name.strip())
     if unit is None and ending:
         unit_text, by, name = ending.group(2), "tail", ending.group(1)
         unit = {"c": "degC", "f": "degF", "a": "A"}.get(unit_text) or units.understand(unit_text.replace("_per_", "/"))
-        if unit is None:
-            unit = units.understand(unit_text.replace("_", " "))
+        unit = unit or units.understand(unit_text.replace("_", " ")) or units.understand(unit_text.replace("_", "/"))
         if unit_text in "ac" and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
             unit, unit_text, by, name = None, "", "", text
     if unit is None:
         unit, unit_text, name = _last_word(name)
         by = "tail" if unit else ""
     if unit is None:
+        unit, unit_text, name = _among(name)
+        by = "tail" if unit else ""
+    if unit is None:
         unit, unit_text, name = _suffix(name)
         by = "suffix" if unit else ""
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
+        if by == "tail" and len(unit_text) == 1 and unit_text.isalpha() and not _one_kind(unit or "", found):
+            name = text  # "Rx bat A" over V: a name, not amperes
         unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
     if unit is None and fold(name.strip()) in WORDS and units.understand(name) == "s":
         unit, unit_text, by = "s", name.strip(), "tail"  # a heading that is the unit itself
@@ -86,6 +113,31 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         for i in ((meanings(w) or ("",))[0] if len(w) > 1 else WORDS.get(w, "") for w in words)
     )
     return Heading(whole, unit_text, unit, words, ideas, glued, by, scale)
+
+
+def _bracketed(text: str) -> tuple[str | None, str, str]:
+    """The unit in brackets, its text, and the words beside it there: "mAh used", "left, ml"."""
+    if text and (whole := units.looks_up(text)) is not None:
+        return whole, text, ""
+    parts = re.split(r"[\s,;]+", text)
+    for at in (0, -1) if len(parts) > 1 else ():
+        rest = " ".join(parts[1:] if at == 0 else parts[:-1])
+        if (found := units.understand(parts[at])) is not None and all(meanings(w) for w in split(rest)[0]):
+            return found, parts[at], rest
+    return None, "", ""
+
+
+def _among(name: str) -> tuple[str | None, str, str]:
+    """A unit among the words, its text, and the name without it."""
+    for piece in re.finditer(r"[^\s_]+", name):
+        if fold(piece.group()) in _MIDDLE:
+            return units.understand(piece.group()), piece.group(), name[: piece.start()] + name[piece.end() :]
+    return None, "", name
+
+
+def _one_kind(one: str, other: str) -> bool:
+    """Whether two units measure the same."""
+    return one == other or units.conversion(one, other) is not None
 
 
 _HEAT = {"temperature", "egt"}
@@ -106,16 +158,18 @@ def _is_unit(text: str, at: int) -> bool:
 
 def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The folded words of a name, and which of them stood together with the one before."""
-    name = re.sub(r"(?<![A-Za-z])[ldLD]['\u2019](?=\w)", "", name)  # "de l'air"
+    name = re.sub(r"(?i)(?<![A-Za-z])(?:l|d|qu|un|(?:a|de|da|ne|su)ll)['\u2019](?=\w)", "", name)  # "de l'air"
     spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
     words: list[str] = []
     glued: list[bool] = []
     end = -1
     folded = fold(spaced)
+    for letter, said in _GREEK.items():
+        folded = folded.replace(letter, f" {said} ")
     for piece in re.finditer(r"(?<![a-z])n1(?!\d)|[a-z]+|\d+", folded):
         raw = piece.group()
-        parts = compound(raw) or compound(_plain(raw)) or (raw,)
+        parts = (raw,) if abbreviated(raw) else compound(raw) or compound(_plain(raw)) or (raw,)
         words += parts
         glued += [piece.start() == end, *[True] * (len(parts) - 1)]
         end = piece.end()
@@ -153,7 +207,7 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
             continue
         if (number := re.match(r"\d+(?![.,/\d])", tail)) and number.group() not in ("10", "100", "1000"):
             continue  # "Receiver 1 V" is of the first receiver
-        if fold(tail) in ("n", "g", "bar", "rev"):
+        if fold(tail) in ("n", "bar", "rev"):
             continue
         return found, tail, head.removesuffix(" in")
     return None, "", name
@@ -163,11 +217,19 @@ def _a_letter_unit(head: str, letter: str) -> bool:
     """Whether a letter at the end is a unit: V and A, but not the A of an antenna; C and F behind a temperature."""
     if letter in "CF":
         return bool(_HEAT & _ideas(head))
-    if letter == "l":
+    if letter == "g":
+        return _an_axis(head)
+    if letter in "lL":
         return bool({"fuel", "tank"} & _ideas(head)) and bool({"left", "right"} & _ideas(head))
     if letter == "M":
         return bool({"altitude", "height"} & _ideas(head))
     return letter in _LETTERS and not (letter == "A" and re.search(r"(?i)rss|signal|ant|lost|fade", head))
+
+
+def _an_axis(name: str) -> bool:
+    """Whether a name is that of an acceleration along an axis: what stands behind it is g."""
+    said = [meanings(w) for w in split(name)[0]]
+    return any("accel" in m for m in said) and any(m[:1] in (("x",), ("y",), ("z",)) for m in said)
 
 
 def _suffix(name: str) -> tuple[str | None, str, str]:

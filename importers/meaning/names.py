@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 
 from importers.meaning.rules import ANTENNA_PLACES, CONFLICT, OWN, PARTS, Rule
@@ -48,20 +48,25 @@ class Named:
     unsure: bool = False
 
 
-def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], known: Known) -> Named:
+def name(
+    rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], known: Known,
+    said: Set[str] = frozenset(),
+) -> Named:  # fmt: skip
     """Find instance and number among the words that a rule does not use.
 
     Parameters
     ----------
     ideas : sequence of str
         One reading of each word: an idea, '' for a word that adds nothing, ``#`` or ``?``.
+    said : set of str
+        What the unit says of the quantity.
     """
     channel = rule.channel
     left = list(range(len(words)))
     number, antenna, unsure = None, "", False
     if "<n>" in channel.quantity:
         if channel.subject == "link":
-            at, unsure = _antenna(words, ideas, glued)
+            at, unsure = _antenna(words, ideas, glued, said)
             antenna = "".join(words[i] for i in at)
         else:
             at = _after(words, ideas, "cell")
@@ -138,12 +143,14 @@ def name(rule: Rule, words: Sequence[str], ideas: Sequence[str], glued: Sequence
     return Named(instance or "main", number, antenna, tuple(unknown), tuple(foreign), source, unsure)
 
 
-def may_be_antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) -> bool:
+def may_be_antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], said: Set[str]) -> bool:
     """Whether a heading about signal speaks of an antenna without the word: by a receiver and one letter more."""
-    return bool(_SIGNAL & set(ideas)) and bool(_antenna(words, ideas, glued)[0])
+    return bool(_SIGNAL & {*ideas, *said}) and bool(_antenna(words, ideas, glued, said)[0])
 
 
-def _antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) -> tuple[list[int], bool]:
+def _antenna(
+    words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], said: Set[str]
+) -> tuple[list[int], bool]:
     """Places of the words that name an antenna, and whether they may as well name something else."""
     count = len(words)
     literal = [i for i in range(count) if ideas[i] in (LITERAL, UNKNOWN) or words[i] in ("a", "c")]
@@ -166,8 +173,7 @@ def _antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool]) 
             run.insert(0, start)
             start -= 1
         return run or free[:1], False
-    signal = [i for i in range(count) if ideas[i] in _SIGNAL]
-    if not signal or "downlink" in ideas:
+    if not _SIGNAL & {*ideas, *said} or "downlink" in ideas:
         return [], False
     free = [i for i in literal if (i not in of_rx and ideas[i] != UNKNOWN) or words[i] == "a"]
     letter = [i for i in free if words[i] == "a" and i + 1 < count and glued[i + 1] and words[i + 1].isdigit()]

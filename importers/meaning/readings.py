@@ -6,10 +6,10 @@ import itertools
 from dataclasses import dataclass, replace
 
 from analyser.core.channels import Channel, parse
-from importers.meaning import choices, names
+from importers.meaning import choices, names, units
 from importers.meaning.heading import Heading
 from importers.meaning.names import LITERAL, UNKNOWN, Known, Named
-from importers.meaning.rules import NOT_NOW, OWN, RULES, Rule, implied
+from importers.meaning.rules import NOT_NOW, OWN, RULES, Rule, holds, hurries, implied
 from importers.meaning.witness import Numbers, Verdict
 from importers.meaning.words import meanings
 
@@ -19,11 +19,13 @@ TURBINE_RPM = 50_000.0
 """No electric motor on a model jet turns as fast: common practice, no source."""
 _SYMBOLS = frozenset("uivtpnhq")
 """Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
-_BORNE = {
+BORNE = {
     "t": ("degC", "degF", "K"), "u": ("V", "mV"), "v": ("V", "mV", "m/s", "km/h"), "i": ("A", "mA"), "h": ("m", "ft"),
-    "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h"),
+    "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h"), "a": ("g_0", "m/s**2"),
 }  # fmt: skip
 """Units that bear such a letter out, wherever it stands."""
+_WEATHER = frozenset({"Pa", "hPa", "kPa", "mbar", "inHg_0", "mmHg"})
+"""Units that the pressure of the air around is given in; compressed air is in bar or psi."""
 _CONTENT = frozenset(
     {"level", "fullstand", "niveau", "nivel", "livello", "inhalt", "quantity", "qty", "menge", "quantite", "cantidad"}
 )
@@ -79,6 +81,8 @@ def readings(heading: Heading, seen: Numbers | None, known: Known, *, flags: boo
         ideas = tuple(o[n] for o, n in zip(options, combo, strict=True))
         order = sum(combo)
         stop = next((i for i in ideas if i in NOT_NOW and not _excused(i, ideas)), "")
+        if stop == "watts" and heading.unit and units.conversion(heading.unit, "W") is None and heading.unit != "%":
+            continue  # "Power, rx pack (V)" is no power
         if stop:
             if 0.2 * order < not_now_cost:
                 not_now, not_now_cost = stop, 0.2 * order
@@ -119,26 +123,43 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (UNKNOWN,)  # "E1" is a code, not "and one"
     if word in known.firm:
         return said[:1]
-    if word in known.chosen:
+    if word in known.chosen and not (known.chosen[word] == "throttle" and "temperature" in heading.ideas):
         return (known.chosen[word],)
+    if word in ("gas", "gaz", "gases") and ("temperature" in heading.ideas or heading.unit in BORNE["t"]):
+        return ("egt",)
+    if letter := _suffix(word, at, heading, glued):
+        return (letter,)
     if word in "lr" and number_next:
         return (UNKNOWN,)
     if not said:
         return (UNKNOWN,)
     out = tuple(LITERAL if i.startswith("#") else i for i in said)
     if len(word) == 1 and LITERAL in out:
+        if word in known.shared:  # it takes turns with others
+            return (LITERAL, *(i for i in out if i != LITERAL))
         if word != "c" and (heading.unit is not None or number_next):
             out = (LITERAL, *(i for i in out if i != LITERAL))
         if word == "c" and not number_next:
             out = (LITERAL,)
     if (
         word in _SYMBOLS
-        and heading.unit not in _BORNE.get(word, ())
+        and heading.unit not in BORNE.get(word, ())
         and LITERAL not in out
-        and (at or number_next or (len(heading.words) == 1 and not heading.unit))
+        and (
+            any(meanings(w) != ("",) for w in heading.words[:at])
+            or number_next
+            or (len(heading.words) == 1 and not heading.unit)
+        )
     ):
         return (UNKNOWN,)  # a letter stands for a quantity only before the name of what has it
     return out
+
+
+def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
+    """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
+    if word not in ("u", "v") or not at or not glued[at] or heading.unit is not None:
+        return ""
+    return "voltage" if heading.ideas[at - 1] in ("pack", "rx", "ecu", "pump", "bus") else ""
 
 
 def _excused(idea: str, ideas: tuple[str, ...]) -> bool:
@@ -152,8 +173,9 @@ def _each(
     heading: Heading, ideas: tuple[str, ...], glued: tuple[bool, ...], order: int, seen: Numbers | None, known: Known,
     flags: bool,
 ) -> list[Reading]:  # fmt: skip
-    said = set(ideas) | _implied(heading, ideas)
-    if names.may_be_antenna(heading.words, ideas, glued):
+    implied_too = _implied(heading, ideas)
+    said = set(ideas) | implied_too
+    if names.may_be_antenna(heading.words, ideas, glued, implied_too):
         said.add("antenna")
     out = []
     for place, rule in enumerate(RULES):
@@ -171,7 +193,7 @@ def _each(
         level = seen is not None and seen.kinds == 1 and channel.subject == "fuel"
         if level and unit.verdict is Verdict.RESTS and not _remaining_said(heading, ideas):
             unit = replace(unit, verdict=Verdict.CONTRADICTS)  # the tank's size
-        named = names.name(rule, heading.words, ideas, glued, known)
+        named = names.name(rule, heading.words, ideas, glued, known, implied_too)
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:
                 continue
@@ -202,4 +224,10 @@ def _implied(heading: Heading, ideas: tuple[str, ...]) -> set[str]:
         out.add("temperature")
     if "fuel" in ideas or "tank" in ideas:
         out.discard("charge")
+    if "gps" in ideas and hurries(heading.unit or ""):
+        out.add("speed")
+    if "air" in ideas and unit in _WEATHER:
+        out.add("pressure")
+    if {"used", "remaining"} & set(ideas) and holds(heading.unit or ""):
+        out.add("fuel")  # nothing else on board is counted so without being named
     return out

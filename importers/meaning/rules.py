@@ -43,6 +43,7 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("engine.egt_c", "nozzle temperature", "air"),
     ("pack.temperature_c", "pack temperature", "air"),
     ("air.temperature_c", "air temperature", "pack engine rx"),
+    ("air.temperature_c", "oat", ""),
     ("fuel.flow_ml_per_min", "fuel flow|used", "temperature pressure"),
     ("fuel.flow_ml_per_min", "flow", "air temperature pressure"),
     ("fuel.used_ml", "fuel|tank used", "flow temperature pressure"),
@@ -81,11 +82,12 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("motion.airspeed_m_s", "airspeed", ""),
     ("motion.airspeed_m_s", "air speed", ""),
     ("motion.vario_m_s", "vario", ""),
+    ("motion.vario_m_s", "sink", ""),
     ("motion.vario_m_s", "vertical speed", ""),
     ("position.ground_speed_m_s", "ground|gps speed", "air vertical"),
     ("position.ground_speed_m_s", "ground", "altitude height above pressure rssi voltage temperature"),
     ("position.ground_speed_m_s", "speed", "air vertical engine fuel pump"),
-    ("position.track_deg", "track", ""),
+    ("position.track_deg", "track", "home"),
     ("position.track_deg", "gps heading", ""),
     ("attitude.heading_deg", "heading", "gps"),
     ("attitude.roll_deg", "roll", "accel"),
@@ -96,8 +98,8 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("motion.accel_z_m_s2", "accel vertical", "x y"),
     ("motion.pressure_altitude_m", "pressure altitude|height", ""),
     ("position.height_m", "height", "pressure"),
-    ("position.height_m", "altitude above", "pressure"),
-    ("position.altitude_m", "altitude", "pressure above"),
+    ("position.height_m", "altitude above|ground|home", "pressure"),
+    ("position.altitude_m", "altitude", "pressure above ground home height"),
     ("air.pressure_pa", "pressure", "fuel pump tank altitude engine"),
     ("control.throttle_percent", "throttle", "engine ecu"),
     ("control.aileron_percent", "aileron", ""),
@@ -120,12 +122,12 @@ OWN: dict[str, frozenset[str]] = {
         "bus": "bus voltage current",
         "fuel": "fuel tank flow used remaining engine ecu",
         "engine": "engine nozzle ecu count voltage rpm speed egt temperature throttle gas",
-        "link": "link rssi quality lost frame failsafe antenna count",
+        "link": "link rssi quality lost frame failsafe antenna count up_signal",
         "downlink": "downlink link rssi",
-        "position": "count gps speed ground above altitude height angle",
+        "position": "count gps speed ground above altitude height angle used home",
         "attitude": "angle",
         "motion": "air speed vertical pressure altitude height angle gps",
-        "air": "air temperature pressure",
+        "air": "air temperature pressure oat",
         "control": "control angle lowered",
     }.items()
 }
@@ -142,17 +144,17 @@ CONFLICT: dict[str, frozenset[str]] = {
 PARTS: dict[str, frozenset[str]] = {
     subject: frozenset(ideas.split())
     for subject, ideas in {
-        "pack": "rx ecu engine gear main backup primary front rear centre fuselage wing pump",
+        "pack": "rx ecu engine gear main backup primary front rear centre fuselage wing pump nose tail",
         "bus": "rx ecu main backup primary",
-        "fuel": "main header wing front rear centre backup fuselage",
+        "fuel": "main header wing front rear centre backup fuselage nose tail",
         "engine": "main front rear centre",
-        "link": "rx main backup primary front rear centre",
+        "link": "rx main backup primary front rear centre nose tail",
         "downlink": "rx main",
     }.items()
 }
 """What names a pack, tank, engine or receiver besides a side, a number or a letter."""
 ANTENNA_PLACES = frozenset(
-    {"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary"}
+    {"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary", "fin", "nose", "tail"}
 )
 
 NOT_NOW: dict[str, MeaningCode] = {
@@ -181,3 +183,15 @@ def implied(unit: str) -> str:
     if plain in IMPLIED or not plain:
         return IMPLIED.get(plain, "")
     return next((idea for kind, idea in _KINDS if conversion(plain, kind) is not None), "")
+
+
+@lru_cache(maxsize=256)
+def holds(unit: str) -> bool:
+    """Whether a unit is one of volume."""
+    return bool(unit) and conversion(unit, "mL") is not None
+
+
+@lru_cache(maxsize=256)
+def hurries(unit: str) -> bool:
+    """Whether a unit is one of speed."""
+    return bool(unit) and conversion(unit, "m/s") is not None

@@ -19,7 +19,8 @@ _FOLDED = {
     "mah": "mA*h", "milliamp hours": "mA*h", "milliampere hours": "mA*h", "amp hours": "A*h", "ampere hours": "A*h",
      "ah": "A*h", "mas": "mA*s", "as": "A*s",
     "°c": "degC", "degc": "degC", "deg c": "degC", "grad c": "degC", "celsius": "degC", "øc": "degC", "ºc": "degC",
-    "℃": "degC", "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
+    "℃": "degC", "?c": "degC", "\ufffdc": "degC", "?f": "degF", "\ufffdf": "degF", "\ufffd": "deg",
+    "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
     "kelvin": "K", "k": "K",
     "ml": "mL", "cc": "mL", "ccm": "mL", "cm3": "cm**3", "cm³": "cm**3", "millilitre": "mL", "milliliter": "mL",
     "l": "L", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "cl": "cL", "dl": "dL",
@@ -46,6 +47,7 @@ _FOLDED = {
     "m/sec": "m/s", "m/min": "m/min", "ft per min": "ft/min", "ft_per_min": "ft/min", "nudos": "knot", "noeuds": "knot",
     "knoten": "knot", "nodi": "knot",
     "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2", "m_s2": "m/s**2", "m/s/s": "m/s**2", "mss": "m/s**2",
+    "mps2": "m/s**2", "mps^2": "m/s**2", "ms-2": "m/s**2", "ms2": "m/s**2", "m/s?": "m/s**2", "m/s\ufffd": "m/s**2",
     "gee": "g_0", "mg": "millig_0",
     "pa": "Pa", "hpa": "hPa", "kpa": "kPa", "mbar": "mbar", "bar": "bar", "psi": "psi",
     "inhg": "inHg_0", "in hg": "inHg_0", "inch hg": "inHg_0", "inches hg": "inHg_0", "\"hg": "inHg_0",
@@ -97,6 +99,19 @@ _WRITTEN = {
 }
 
 
+_SPELLED_RATE = re.compile(
+    r"([^\W\d_]+)(?:\s*/\s*|\s(?:per|pro|par|por|al|alla|a\sla|\xe0\sl['\u2019])?\s?|\sa\s)([^\W\d_]+)"
+)
+_SPELLED_PARTS = {
+    "km": "kilomet chilomet", "m": "met m\xe8t metr", "ml": "millilit milil", "l": "liter litre litro litri",
+    "ft": "feet foot", "mi": "mile", "tr": "revolution umdrehung tour giri giro revoluc vuelta",
+    "h": "hour stunde heure hora ora", "s": "second sekunde", "min": "minut",
+}  # fmt: skip
+"""Unit \u2192 how its name begins in the five languages."""
+_POWER = re.compile(
+    r"(?:1e|10\^)(-?\d)\s*[*x]?\s*([^\d\s].*)|(\S*[^\d\s*x])\s*[*x]?\s*(?:1e|10\^|e)(-?\d)", re.IGNORECASE
+)
+"""A unit with a power of ten before it, "1e-7 deg", or behind it, "degE7": the values are so many times as large."""
 _TIMES = re.compile(r"(\d+(?:[.,]\d+)?|1/\d+)\s*\*?\s*([^\d\s/].*)")
 """A unit with a number before it: "0.1 V", "10 rpm", "1/100 V"."""
 
@@ -130,12 +145,25 @@ def understand(text: str) -> str | None:
     text = text.strip().strip("[](){}").strip()
     if not text or len(text) > LONGEST:
         return None
+    if parts := _SPELLED_RATE.fullmatch(text.casefold()):
+        over, under = (_named(p) for p in parts.groups())
+        if over and under and (rate := _plain(f"{over}/{under}")):
+            return rate
+    if (power := _POWER.fullmatch(text)) and (base := _plain((power.group(2) or power.group(3)).strip())):
+        exponent = int(power.group(1)) if power.group(1) else -abs(int(power.group(4)))
+        return f"{Fraction(10) ** exponent} {base}"
     if times := _TIMES.fullmatch(text):
         base = understand(times.group(2)) if times.group(2).casefold() not in ("x", "/") else None
         return (
             f"{Fraction(times.group(1).replace(',', '.'))} {base}" if base and not base[0].isdigit() else _plain(text)
         )
     return _plain(text)
+
+
+def _named(word: str) -> str:
+    """The unit that a word names, as it stands in a rate; '' for none."""
+    word = word.replace("\xf3", "o").replace("\xf2", "o")
+    return next((u for u, names in _SPELLED_PARTS.items() if any(word.startswith(n) for n in names.split())), "")
 
 
 def _plain(text: str) -> str | None:

@@ -28,12 +28,19 @@ class Verdict(StrEnum):
     CONTRADICTS = "contradicts"
 
 
+FEW = 10
+"""Fewer values than these are no witness, unless they are impossible."""
+_GONE = 0.4
+"""Largest share of readings that a sensor may have missed and still be believed."""
+
+
 @dataclass(frozen=True, slots=True)
 class Numbers:
     """What matters of a column's values, as written.
 
-    ``low`` and ``high`` leave out the outermost fiftieths, so that one glitch does not speak for the rest; ``rises``
-    is the share of upward steps among all steps, ``whole`` whether all are whole numbers, ``kinds`` how many differ.
+    ``low`` and ``high`` leave out the outermost fiftieths, so that one glitch does not speak for the rest, ``broad``
+    the outermost tenths; ``rises`` is the share of upward steps among all steps, ``whole`` whether all are whole
+    numbers, ``kinds`` how many differ.
     """
 
     low: float
@@ -46,6 +53,7 @@ class Numbers:
     whole: bool
     kinds: int
     count: int
+    broad: tuple[float, float] | None = None
 
 
 def numbers(values: Sequence[float] | npt.NDArray[np.float64]) -> Numbers | None:
@@ -53,15 +61,30 @@ def numbers(values: Sequence[float] | npt.NDArray[np.float64]) -> Numbers | None
     array = np.asarray(values, float)
     if not array.size:
         return None
+    array = _said(array)
     steps = np.diff(array)
     moved = steps[steps != 0]
     edge = 0.02 if array.size > 24 else 0.0
-    low, middle, high = np.quantile(array, [edge, 0.5, 1 - edge], method="nearest")
+    at = [edge, 0.1, 0.5, 0.9, 1 - edge]
+    low, below, middle, above, high = np.quantile(array, at, method="nearest")
     return Numbers(
         float(low), float(high), float(middle), float(array[0]), float(array[-1]),
         float((moved > 0).mean()) if moved.size else 0.5, int(moved.size), bool((array == np.round(array)).all()),
-        int(np.unique(array).size), int(array.size),
+        int(np.unique(array).size), int(array.size), (float(below), float(above)),
     )  # fmt: skip
+
+
+def _said(array: FloatArray) -> FloatArray:
+    """The values without one that stands for none: far from all others, again and again the same (-999, 255, 65535)."""
+    for end, other in ((array.max(), array.min()), (array.min(), array.max())):
+        same = array == end
+        count, rest = int(same.sum()), array[~same]
+        if not 3 <= count <= _GONE * array.size or np.unique(rest).size < FEW:
+            continue
+        near = rest.max() if end > other else rest.min()
+        if abs(end - near) > 3.0 * float(np.ptp(rest)):
+            return np.asarray(rest, float)
+    return array
 
 
 # quantity: the middle value, and the largest in size, as logs of model jets have them. Common practice, no source: wide
@@ -134,8 +157,6 @@ _MOVES = frozenset(
      "longitude_deg"}
 )  # fmt: skip
 """Quantities that never keep one value, other than nought, through a flight: a column of one value is a setting."""
-FEW = 10
-"""Fewer values than these are no witness, unless they are impossible."""
 _COUNTS = ("1", "counts")
 
 
@@ -165,6 +186,10 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
     span = channel.high - channel.low
     if low < channel.low - span or high > min(channel.high + span, _AT_MOST.get(channel.quantity, np.inf)):
         return Verdict.CONTRADICTS
+    if seen.broad and seen.count >= FEW:
+        ends = sorted(map(conversion.apply, seen.broad))
+        if ends[0] < channel.low - slack or ends[1] > channel.high + slack:
+            return Verdict.CONTRADICTS
     if low < channel.low - slack or high > channel.high + slack:
         return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
     usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")
@@ -188,7 +213,7 @@ def _total(channel: Channel, seen: Numbers) -> Verdict | None:
     if seen.steps < 8:
         return None
     if channel.quantity.startswith("used_"):
-        if seen.rises < 0.15 and seen.last < seen.first:
+        if seen.rises < 0.7 and seen.last - seen.first < 0.5 * (seen.high - seen.low):
             return Verdict.CONTRADICTS
         if seen.rises < 0.7:
             return Verdict.ODD

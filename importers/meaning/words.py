@@ -11,49 +11,62 @@ from functools import lru_cache
 
 _IDEAS: dict[str, str] = {
     # What is measured
-    "voltage": "voltage volt volts u spannung tension voltaje voltagem tensao tensione voltaggio ubat vbat vbatt",
-    "current": "current amp amps ampere amperage strom courant corriente corrente intensite intensidad "
-    "stromaufnahme curr cur amperaggio assorbimento",
-    "charge": "charge capacity capacite capacidad kapazitat ladung carga consumption mah capacita carica consum",
-    "used": "used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch consomme consommee "
-    "consommation consumido consumida consumo consumato consumata usado usada usato usata usage use "
-    "entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
-    "remaining": "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua "
-    "resto verbleibend level fullstand niveau nivel livello inhalt quantity qty menge quantite "
-    "cantidad quantita verbleibende rimanente rimasto rimasta remanente",
-    "flow": "flow durchfluss debit caudal flujo flusso portata fluss burn ff durchsatz gasto",
-    "temperature": "temperature temp temps temperatur temperatura tmp",
-    "egt": "egt exhaust abgas abgastemperatur agt tgt escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool wellendrehzahl "
-    "vueltas giri rev rotation tr",
-    "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento elementi",
-    "rssi": "empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke senal segnale empfang "
-    "puissance potencia potenza intensidadsenal rss field sig rx_level",
-    "quality": "quality qualitat qualite calidad lq qualita vtlq",
-    "lost": "lost verlorene verlorener verlorenen loss losses missed dropped fades fade drops verloren verlust "
-    "verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida perdidas perso persi persa "
-    "perse perdita perdite errors error fehler holds hold missing ausfalle",
-    "frame": "frame frames rahmen packet packets paket pakete trame trames trama tramas paquet paquets paquete "
-    "paquetes pacchetto pacchetti pkts pkt frm",
+    "voltage": "spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
+    "voltaggio ubat vbat vbatt",
+    "current": "amperios current amp amps ampere amperage strom courant corriente corrente intensite "
+    "intensidad stromaufnahme curr amperaggio assorbimento",
+    "charge": "kap entladung charge capacity capacite capacidad kapazitat ladung carga consumption mah "
+    "capacita carica consum",
+    "used": "conso gone consumati consumate consumidos gastados verbrannt brule brulee quemado bruciato "
+    "bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch consomme consommee "
+    "consommation consumido consumida consumo consumato consumata usado usada usato usata usage use entnommen "
+    "drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
+    "remaining": "rimane queda quedan restlich restlicher resttank remains remaining remain rem rest "
+    "restmenge restant restante restanti reste residual residuo residua resto verbleibend level fullstand niveau "
+    "nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente rimasto rimasta "
+    "remanente",
+    "flow": "mdot vdot qf wf fflow zufluss flow durchfluss debit caudal flujo flusso portata fluss burn ff "
+    "durchsatz gasto",
+    "temperature": "temperaturen temperature temp temps temperatur temperatura tmp",
+    "egt": "exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
+    "escape echappement tge egttemp scarico jpt itt tot",
+    "rpm": "giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones "
+    "tours tour shaft spool wellendrehzahl vueltas giri rev rotation tr",
+    "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento "
+    "elementi",
+    "rssi": "feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke "
+    "signalstarke senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
+    "quality": "lqi linkq quality qualitat qualite calidad lq qualita vtlq",
+    "lost": "manques manquees manquantes manquants fehlende fehlend fehlt fehlten lossrate drop outages "
+    "outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen loss losses missed dropped "
+    "fades fade drops verloren verlust verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida "
+    "perdidas perso persi persa perse perdita perdite errors error fehler holds hold missing ausfalle",
+    "frame": "telegramme telegramm datenpakete blocs frame frames rahmen packet packets paket pakete trame "
+    "trames trama tramas paquet paquets paquete paquetes pacchetto pacchetti pkts pkt frm",
     "failsafe": "failsafe fs securite",
-    "latitude": "latitude lat breite breitengrad latitud latitudine",
-    "longitude": "longitude lon long lng lange langengrad longitud longitudine",
-    "altitude": "altitude alt hohe altitud altura msl altitudine quota elevation amsl",
+    "latitude": "glat latit latitude lat breite breitengrad latitud latitudine",
+    "longitude": "glon glng longit longitude lon long lng lange langengrad longitud longitudine",
+    "altitude": "galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
+    "quota elevation amsl",
     "height": "height agl altezza hgt hauteur high",
-    "above": "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch "
-    "decollage despegue decollo",
-    "speed": "speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated "
-    "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
-    "ground": "ground grund sol suelo gs groundspeed suolo sog",
-    "track": "track course kurs rumbo cog route trajectoire rotta crs",
-    "satellites": "satinuse satellites sats sat satelliten satelites numsats numsat satellite satelliti svs nsat nsats",
+    "above": "depart start startpunkt startplatz decollaggio campo terreno gelande runway piste pista above "
+    "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
+    "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
+    "airspeed": "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit "
+    "indicated airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "ground": "gnd grd ground grund sol suelo gs groundspeed suolo sog",
+    "track": "trk track course kurs rumbo cog route trajectoire rotta crs",
+    "satellites": "sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats numsat "
+    "satellite satelliti svs nsat nsats",
     "roll": "roll querneigung bank rollwinkel roulis alabeo rollen rollio",
     "pitch": "assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
-    "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola gieren",
+    "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola "
+    "gieren",
     "angle": "angle winkel angulo angolo",
-    "vario": "vario climb climbing steigen steigrate variometer verticalspeed vsi vspeed roc sinken variometre "
-    "variometro salita montee ascenso steig vz sink",
+    "vario": "vs vspd climbrate vv ascensional steiggeschw vario climb climbing steigen steigrate variometer "
+    "verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
+    "sink": "sink sinken sinkrate sinkgeschwindigkeit descent descente descenso discesa",
+    "oat": "oat",
     "vertical": "vertical vertikal verticale",
     "accel": "accel acceleration beschleunigung aceleracion acc accelerazione accelerometer beschl",
     "x": "x longitudinal forward",
@@ -61,40 +74,44 @@ _IDEAS: dict[str, str] = {
     "z": "z normal",
     "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch "
     "barometrique barometrico qfe barometer",
-    "throttle": "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro "
-    "acceleratore manetta",
+    "throttle": "gasgriff throttlepos drossel palanca throttle gas gasstellung gaz manette acelerador thr "
+    "leistung power gashebel gasknuppel throt thro acceleratore manetta",
     "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
-    "elevator": "equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore profondita",
-    "rudder": "rudder rud seitenruder derive direction timon direccion gouverne timone direzionale",
+    "elevator": "equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
+    "profondita",
+    "rudder": "rudder rud seitenruder derive direction timon direccion direzionale",
     "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
-    "gear": "gear wheels wheel train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk "
-    "landinggear carrello",
+    "gear": "lgear ruote ruedas roues atterrisseur gear wheels wheel train fahrwerk undercarriage retract "
+    "retracts tren traingear einziehfahrwerk landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pack battery batt bat akku batterie bateria accu accus lipo bt batterij stromversorgung accumulateur "
-    "batteria akkus batteries batterien baterias bty batteriepack liion lifepo life",
+    "pack": "pack battery batt bat akku batterie bateria accu accus lipo bt batterij stromversorgung "
+    "accumulateur batteria akkus batteries batterien baterias bty batteriepack liion lifepo life",
     "bus": "bus rail",
-    "rx": "rx receiver reception empfanger recepteur receptor rcvr ricevente ricevitore empf rcv",
+    "rx": "rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor rcvr ricevente "
+    "ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
-    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene kero "
-    "brennstoff jeta1",
-    "tank": "tank reservoir deposito serbatoio tanks",
-    "engine": "engine turbine motor moteur triebwerk reacteur turbina reactor motore reattore eng turb engines jet",
+    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
+    "kero brennstoff jeta1",
+    "tank": "kanister bidon tank reservoir deposito serbatoio tanks",
+    "engine": "tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
+    "reattore eng turb engines jet",
     "ecu": "ecu fadec",
-    "pump": "pump pumpe pompe bomba pmp pompa fuelpump",
+    "pump": "spritpumpe kraftstoffpumpe treibstoffpumpe pump pumpe pompe bomba pmp pompa fuelpump",
     "nozzle": "nozzle duse tuyere tobera ugello tailpipe",
     "supply": "supply versorgung alimentation alimentacion alimentazione",
-    "link": "link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria collegamento",
+    "link": "lien link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria "
+    "collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "draussen air luft aire ambient outside umgebung aussen exterieur exterieure externe oat atm atmospheric "
-    "atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior lufttemperatur "
-    "aussenluft",
+    "air": "draussen air luft aire ambient outside umgebung aussen exterieur exterieure externe atm "
+    "atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior aussenluft",
     "gps": "gps gnss",
     # Which one
-    "left": "left links linke linkes linker gauche izquierda izquierdo port lh sinistra sinistro sx izq li",
-    "right": "right rechts rechte rechtes rechter droite droit derecha derecho starboard rh destra destro dx der re "
-    "stbd",
+    "left": "backbord bb babor babord left links linke linkes linker gauche izquierda izquierdo port lh "
+    "sinistra sinistro sx izq li",
+    "right": "steuerbord stb sb estribor tribord right rechts rechte rechtes rechter droite droit derecha "
+    "derecho starboard rh destra destro dx der re stbd",
     "main": "main haupt principal principale",
     "front": "front vorne vorn vorderer vorderes avant delantero delantera anteriore fore",
     "rear": "rear hinten hinterer hinteres arriere trasero trasera posteriore aft",
@@ -105,54 +122,73 @@ _IDEAS: dict[str, str] = {
     "backup": "backup reserve secondary redundant notfall secours respaldo sekundar secondaire",
     "primary": "primary primar primaire primario",
     # When
-    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode laufzeit "
-    "tempo ora orario horloge reloj orologio",
-    "date": "date datum fecha day tag jour data giorno",
+    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode "
+    "laufzeit tempo ora orario horloge reloj orologio",
+    "date": "date datum fecha day tag jour giorno",
     "elapsed": "sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
     "elapsed since seit depuis ecoule transcurrido uptime trascorso",
     "tick": "tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
-    "sensor": "sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors "
-    "canal measurement messgrosse item sensore canale",
+    "sensor": "sensor channel kanal capteur sensorname parameter parametre parametro variable signalname "
+    "sensors canal measurement messgrosse item sensore canale",
     "name": "name nom nombre label id bezeichnung nome",
     "value": "value wert valeur valor reading messwert valore",
     "unit": "unit units einheit unite unidad unita",
     # Not what is measured now: limits, settings, extremes, figures worked out
-    "limit": "set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert threshold schwelle "
-    "seuil umbral soglia cutoff redline max min maximum minimum maxi mini maximal minimal maximale minimale "
-    "maximo minimo massimo massima minima maxima hochst hoch hottest coldest fastest slowest lim peak spitze "
-    "pic pico picco highest lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso alerta "
-    "avertissement target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand "
-    "demanded desired commanded nominal rated nenn nominale ref reference referenz size taille tamano grosse "
-    "groesse dimensione config setting einstellung reglage hochste niedrigste",
-    "worked": "average mean avg mittel mittelwert moyenne promedio media medio durchschnitt delta diff difference "
-    "differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement "
-    "smoothed predicted estimated predict forecast eta endurance autonomie autonomia ecart diferencia "
-    "differenza deviation abweichung",
-    "state": "state status zustand etat estado stato mode modus code flag flags phase fault event",
+    "limit": "zulassig zul erlaubt permitted allowed autorise autorisee permitida permitido massimale ammesso "
+    "ammessa bingo trigger triggered abschaltung shutdown tripped richiesti richiesto solicitado demande demandee "
+    "erwunscht wanted aim tankgrosse fassungsvermogen contenance groste grosste kleinste best bester record "
+    "warngrenze grenz set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert "
+    "threshold schwelle seuil umbral soglia cutoff redline max min maximum minimum maxi mini maximal minimal "
+    "maximale minimale maximo minimo massimo massima minima maxima hochst hoch hottest coldest fastest slowest "
+    "lim peak spitze pic pico picco highest lowest alarm alarme alarma allarme warn warning warnung alert avviso "
+    "aviso alerta avertissement target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible "
+    "demand demanded desired commanded nominal rated nenn nominale ref reference referenz size taille tamano "
+    "grosse groesse dimensione config setting einstellung reglage hochste niedrigste",
+    "worked": "dist distance distanz entfernung abstand distancia distanza eloignement lejania range "
+    "reichweite bearing peilung homedir average mean avg mittel mittelwert moyenne promedio media medio "
+    "durchschnitt delta diff difference differenz spread std stddev sigma var variance rms trend ratio eff "
+    "efficiency wirkungsgrad rendement smoothed predicted estimated predict forecast eta endurance autonomie "
+    "autonomia ecart diferencia differenza deviation abweichung",
+    "state": "fsm stage running zustande state status zustand etat estado stato mode modus code flag flags "
+    "phase fault event",
     # Other things on board or on the ground
-    "other": "servo servos gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter "
-    "anlasser demarreur arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx camera "
-    "kamera fpv cam osd bay inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol "
-    "huile aceite olio bearing lager palier cuscinetto board platine pcb cpu mcu chip prozessor light "
-    "lights licht lampe luz luci landelicht regler esc bec regulator vib vibration vibrations parachute "
-    "groundstation bodenstation base station tx sender transmitter emetteur emission emisora trasmettitore "
-    "handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur ballast modem sdcard "
-    "logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent viento "
-    "vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp "
-    "thrust schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop accuracy "
-    "genauigkeit precision",
-    "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto giu",
+    "other": "kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk disque disco gcs "
+    "trasmittente soute innenraum kompressor kabine canopy fumigene fumogeno fumogena avertisseur ballon "
+    "admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik "
+    "electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos "
+    "gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
+    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx camera kamera fpv cam osd bay "
+    "inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
+    "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht "
+    "regler esc bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx "
+    "sender transmitter emetteur emission emisora trasmettitore handset hydraulic hydraulik pneumatic pneumatik "
+    "druckluft fan lufter ventilateur ballast modem sdcard logger display charger ladegerat chargeur humidity "
+    "feuchte humedad humidite umidita wind vent viento vento co2 solenoid valve ventil vanne valvula valvola case "
+    "gehause boitier carcasa winch tow schlepp thrust schub poussee empuje spinta torque drehmoment vector fix "
+    "hdop pdop vdop dop accuracy genauigkeit precision",
+    "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto "
+    "giu",
     "down_signal": "downstream",
+    "up_signal": "uplink upstream",
+    "fin": "fin seitenleitwerk leitwerk",
+    "tail": "tail heck cola coda queue schwanz",
+    "nose": "nose nase bug morro muso nez",
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
-    "": "taux tasa mando comando commande static statisch statischer statique estatica statica how so far seen my "
-    "of the in de du des la le les el los die das im von per et to at total now actual aktuell ist "
-    "current_value measured gemessen stick position pos output out cmd command l_ en por percentage "
-    "prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle actuel "
-    "actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung mesure "
-    "medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "": "nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo "
+    "dal dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla "
+    "sullo nel nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati "
+    "misurato mesuree mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now "
+    "instant instantaneous instantane istantaneo instantaneo onboard aboard bord bordo model modell modele "
+    "modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with mit "
+    "avec con oder pro je mando comando commande static statisch statischer statique estatica statica how so far "
+    "seen my of the in de du des la le les el los die das im von per et to at total actual aktuell ist "
+    "current_value measured gemessen stick position pos output out cmd command l_ en por percentage prozentsatz "
+    "del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live "
+    "over_ground uber_grund sur abs absolute absolut absolue on_board messung mesure medida misura gesamt totale "
+    "spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -192,6 +228,8 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "down": ("lowered", "z", "down_signal"),
     "up": ("lowered", "z", "up_signal"),
     "gas": ("throttle", "fuel", "egt"),
+    "gases": ("egt", "throttle"),
+    "gaz": ("throttle", "egt"),
     "reception": ("rx", "rssi"),
     "power": ("throttle", "supply", "watts"),
     "leistung": ("throttle", "watts"),
@@ -206,6 +244,20 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "field": ("rssi", "above"),
     "reservoir": ("tank", ""),
     "direction": ("rudder", "track"),
+    **dict.fromkeys(("timon", "timone", "gouverne", "ruder"), ("rudder", "")),
+    "consumption": ("charge", "used"),
+    "nombre": ("name", "count"),
+    "phi": ("roll", "latitude"),
+    "lambda": ("longitude",),
+    "theta": ("pitch", "temperature"),
+    "psi": ("heading",),
+    "home": ("worked", "home"),
+    "campo": ("above", "rssi"),
+    "pegel": ("rssi", "remaining"),
+    "cur": ("current", ""),
+    "volume": ("remaining", "limit"),
+    "volumen": ("remaining", "limit"),
+    "oat": ("oat",),
     "dir": ("track", "rudder"),
     "elevation": ("altitude", "angle"),
     "media": ("worked", ""),
@@ -224,6 +276,8 @@ WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word i
 }
 """Folded word → idea; the likeliest where there are several."""
 _SHORT_PARTS = frozenset({"rx", "ff", "n1"})
+_FIRST_PARTS = frozenset({"ist", "flug"})
+"""Words that add nothing, and yet begin a compound: "Istdrehzahl"."""
 
 
 def fold(text: str) -> str:
@@ -252,8 +306,22 @@ def meanings(word: str) -> tuple[str, ...]:
     """
     if word in _SEVERAL:
         return _SEVERAL[word]
-    known = _single(word)
+    known = _single(word) or abbreviated(word)
     return (WORDS[known],) if known else ()
+
+
+@lru_cache(maxsize=4096)
+def abbreviated(word: str) -> str:
+    """Give the known word that a folded one begins, where all such words mean one thing; else ''.
+
+    >>> abbreviated("fluggeschw"), abbreviated("comp")
+    ('fluggeschwindigkeit', '')
+    """
+    if len(word) < 4 or not word.isalpha():
+        return ""
+    whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word)]
+    ideas = {_SEVERAL.get(w, (WORDS[w],)) for w in whole}
+    return min(whole, key=len) if len(ideas) == 1 and WORDS[whole[0]] else ""
 
 
 @lru_cache(maxsize=4096)
@@ -265,8 +333,12 @@ def compound(word: str) -> tuple[str, ...] | None:
     """
     if word in WORDS:
         return (word,)
+    if len(word) > 2 and word[-1] in "uv" and WORDS.get(word[:-1]) in ("pack", "rx", "ecu", "pump", "bus"):
+        return (word[:-1], word[-1])  # "rxv"
     if word[0] in "uivt" and WORDS.get(word[1:]) in ("pack", "rx", "ecu", "pump", "egt", "bus"):
         return (word[0], word[1:])  # "ibat", "urx"
+    if word[0] == "p" and WORDS.get(word[1:]) in ("pressure", "air"):
+        return (word[0], word[1:])  # "pbaro"
     for cut in range(len(word) - 1, 1, -1):
         first = word[:cut]
         if _part(first):
@@ -283,4 +355,4 @@ def _part(word: str, *, last: bool = True) -> bool:
     """Whether a word may be part of a compound: short words, and those that add nothing, make chance finds."""
     if len(word) < 3:
         return word in _SHORT_PARTS
-    return not last or (word in WORDS and (WORDS[word] != "" or len(word) > 4))
+    return not last or word in _FIRST_PARTS or (word in WORDS and (WORDS[word] != "" or len(word) > 4))

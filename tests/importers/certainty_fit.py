@@ -1,11 +1,11 @@
 """Fit the weights of certainty: ``python -m tests.importers.certainty_fit`` rewrites ``certainty.toml``.
 
-The columns are those of the open, held and sealed hands (``tests/importers/hands/``), traps included, whose truth is
-known; the fresh hands are never looked at here. Logs of hands seldom go wrong in all ways that logs can, so a
-fiftieth of the weight is mutations of them whose sure reading is wrong: values scaled by powers of ten, the values of
-another column, a word replaced by one that nobody knows, a word added that belongs to another part. The model is
-logistic, its loss
-penalised by the squares of its weights, and what speaks against a reading may only lower its certainty. ``crossed``
+The columns are those of the open, held and sealed hands (``tests/importers/hands/``) and of the open strangers, traps
+included, whose truth is known; the fresh hands and the sealed strangers are never looked at here. Logs of hands seldom
+go wrong in all ways that logs can, so a fiftieth of the weight is mutations of them whose sure reading is wrong: values
+scaled by powers of ten, the values of another column, a word replaced by one that nobody knows, a word added that
+belongs to another part. The model is logistic, its loss penalised by the squares of its weights, and what speaks
+against a reading may only lower its certainty. ``crossed``
 prints how certainties come out that are shown by weights fitted without the hand in question.
 """
 
@@ -32,7 +32,7 @@ from importers.refusal import Refusal
 
 TARGET = Path(certainty.__file__).with_name("certainty.toml")
 SPEAKS_FOR = {"unit_said", "file_name", "agrees"}
-PARTS = ("open", "held", "sealed")
+PARTS = ("open", "held", "sealed", "strangers")
 FOLDS = 8
 MUTATED = 1.0 / 50.0
 """Of a tenth to a four-hundredth this has the least loss on columns of hands that are left out of the fit."""
@@ -226,7 +226,8 @@ def _scaled(seen: Numbers | None, by: float) -> Numbers | None:
     if seen is None:
         return None
     return replace(seen, low=seen.low * by, high=seen.high * by, middle=seen.middle * by, first=seen.first * by,
-                   last=seen.last * by, whole=seen.whole and by > 1)  # fmt: skip
+                   last=seen.last * by, whole=seen.whole and by > 1,
+                   broad=seen.broad and (seen.broad[0] * by, seen.broad[1] * by))  # fmt: skip
 
 
 def fit(data: Sequence[Example]) -> certainty.Weights:
@@ -256,7 +257,7 @@ def write(weights: certainty.Weights, data: Sequence[Example]) -> str:
     natural = [e for e in data if e.weight == 1.0]
     lines = [
         "# Fitted by `python -m tests.importers.certainty_fit`; never edited by hand.",
-        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of the {', '.join(PARTS)} hands,"
+        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of hands ({', '.join(PARTS)}),"
         f" of which"
         f" {sum(e.right for e in natural)} are right,",
         f"# and {sum(e.log != 'ambiguous' and e.weight < 1.0 for e in data)} mutations of them that are wrong, "

@@ -1,7 +1,7 @@
 """The importer on hands it was not fitted to: right, or asked; seldom a needless question; a certainty that holds.
 
-The truth is that of ``tests/importers/hands`` (held and sealed), written by other rules than the importer's. Each third
-log of each hand; ``python -m tests.importers.hands.score all`` measures the whole.
+The truth is that of ``tests/importers/hands`` (held and sealed) and of the strangers, written by other rules than the
+importer's. Each third or fourth log of each hand; ``python -m tests.importers.hands.score all`` measures the whole.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tests.importers.hands.score import Mark, line, marks, once, reliability
 
 @lru_cache
 def measured() -> tuple[Mark, ...]:
-    some = logs("held")[::3] + logs("sealed")[::3]
+    some = logs("held")[::3] + logs("sealed")[::3] + logs("strangers")[::4]
     return tuple(m for log in some for m in marks(log))
 
 

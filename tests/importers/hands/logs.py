@@ -1,7 +1,8 @@
 """All logs of the hands, in four parts.
 
-``open`` to look at while working on the importer, ``held`` to measure with meanwhile, ``sealed`` to measure in the end;
-``fresh`` are those that are drawn anew with another seed.
+``open`` to look at while working on the importer, ``held`` to measure with meanwhile, ``sealed`` to measure in the
+end; ``fresh`` are those that are drawn anew with another seed. ``strangers`` and ``sealed strangers`` are a second
+pool, with a flight and rules of its own (``tests/importers/strangers``).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from tests.importers.hands.open import OPEN
 from tests.importers.hands.pages import Hand, write
 from tests.importers.hands.sealed import SEALED
 from tests.importers.hands.truth import Log
+from tests.importers.strangers import logs as strangers
 
 
 def hands(half: str = "all", seed: int = 0) -> tuple[Hand, ...]:
@@ -27,4 +29,6 @@ def hands(half: str = "all", seed: int = 0) -> tuple[Hand, ...]:
 @lru_cache(maxsize=4)
 def logs(half: str = "all", seed: int = 0) -> tuple[Log, ...]:
     """Every log of a half, in a fixed order; another seed gives other flights, columns and clocks."""
+    if half.endswith("strangers"):
+        return strangers.logs("sealed" if half.startswith("sealed") else "open", seed)
     return tuple(write(replace(hand, seed=seed), n) for hand in hands(half, seed) for n in range(hand.logs))

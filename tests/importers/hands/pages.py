@@ -126,7 +126,7 @@ def cells(item: Item, signal: Floats, decimal: str) -> tuple[list[str], Floats]:
     factor, offset = SCALES.get(item.unit, (1.0, 0.0))
     if item.form.startswith(("ddmm", "minutes")):
         pairs = [minutes(float(v), item.digits, item.form.partition(" ")[0]) for v in signal]
-        letters = item.form.partition(" ")[2]
+        letters = item.form.partition(" ")[2].removeprefix("apart")
         texts = [p[0] + (letters[int(v < 0)] if letters else "") for p, v in zip(pairs, signal, strict=True)]
         return texts, np.array([p[1] for p in pairs])
     if item.form.startswith("letter"):

@@ -1,6 +1,7 @@
 """Score the importer on the hands.
 
-``python -m tests.importers.hands.score [open|held|sealed|all] [--wrong] [--hand NAME] [--seed N]``;
+``python -m tests.importers.hands.score [PART] [--wrong] [--hand NAME] [--seed N]``, where PART is ``open``, ``held``,
+``sealed``, ``fresh``, ``strangers``, ``sealed strangers`` or ``all`` hands;
 ``--markdown`` prints the tables of ``docs/import.md``.
 
 Every column comes out as one of:
@@ -32,6 +33,7 @@ from tests.importers.hands.reader import DOUBT, Seen, look
 from tests.importers.hands.truth import Accept, Column, Log, fits
 
 OUTCOMES = ("right", "asked", "wrong", "needless", "missed", "refused")
+HALVES = ("open", "held", "sealed", "fresh")
 NO_START = "the start that the log tells is not known"
 BINS = (0.0, 0.25, 0.5, 0.7, 0.8, 0.9, 0.95, 1.01)
 
@@ -321,14 +323,14 @@ def main(arguments: Sequence[str]) -> None:
     """Print the tables."""
     from tests.importers.hands.logs import logs
 
-    half = next((a for a in arguments if a in ("open", "held", "sealed", "fresh", "all")), "open")
+    half = next((a for a in arguments if a in (*HALVES, "strangers", "sealed strangers", "all")), "open")
     seed = int(arguments[arguments.index("--seed") + 1]) if "--seed" in arguments else 0
     some = logs(half, seed)
     if "--hand" in arguments:
         name = arguments[arguments.index("--hand") + 1]
         some = tuple(log for log in some if name in log.hand)
     if "--markdown" in arguments:
-        print(markdown({part: logs(part, seed) for part in ("open", "held", "sealed", "fresh")}))
+        print(markdown({part: logs(part, seed) for part in (*HALVES, "strangers", "sealed strangers")}))
         return
     print(report(some, "--wrong" in arguments))
 
