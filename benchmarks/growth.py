@@ -117,16 +117,17 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
             flight_id, model = flight.flight_id, models[n % len(models)]
             for what in ("", kept.BRIEF):
                 key, body = kept.read(source / "cache", f"{model}{what}")
-                key = prepared.own[flight_id] if not what else rows_of.key(model)
+                key = prepared.base[flight_id] if not what else rows_of.key(model)
                 body = body.replace(model.encode(), flight_id.encode())
                 kept.write(book.cache_folder, f"{flight_id}{what}", key, body)
-            own_now, around = update.own[flight_id], update.around[flight_id]
             for table, found in rows_of.of(model).items():
                 for row in found:
                     head = {"flight": flight_id, "utc_start": flight.utc_start}
                     if table == "flights":
-                        head |= {"own": own_now, "around": around, "result": prepared.own[flight_id]}
-                        head["totals"] = row["totals"].replace(model, flight_id)
+                        told = {name: getattr(prepared, name) for name in ("facts", "shown", "base", "own")}
+                        head |= {name: of[flight_id] for name, of in told.items()}
+                        head |= {"stamp": prepared.stamps[flight_id], "around": update.around[flight_id]}
+                        head["result"] = prepared.base[flight_id]
                     made.setdefault(table, []).append({**row, **head})
             if n % 250 == 249 or n + 1 == flights:
                 columns.Columns(part).extend(made)

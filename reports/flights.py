@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cache
 from typing import Any
 
-from analyser.core.findings import Finding, coded, say
+from analyser.core.findings import Finding, say
 from analyser.programme.snags import SnagState
+from reports.addresses import slug
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.pages import card, compare, failed, flight
 from reports.pages.flight import Neighbours
 from reports.render import Shell, own_version
 from reports.words.reader import Reader, reader, reading
-from reports.write import fingerprint
+from reports.write import MARK_CHARS, fingerprint
 
 Run = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]
 """What spreads work over processes: a function and its items, giving each item with ``value`` or ``error``."""
@@ -43,35 +46,33 @@ class Work:
     """Paths of those that are to be made."""
 
 
-def works(site: Site, shell: Shell) -> Iterator[Work]:
-    """Every flight of a site, newest first."""
-    around = _neighbours(site)
-    for f in site.flights:
-        flight_id = f.record.flight_id
-        near = around[flight_id]
-        mark = fingerprint(
-            "flight",
-            own_version(),
-            reader().mark,
-            f.fingerprint,
-            f.title,
-            f.source,
-            *map(coded, f.notices),
-            f.labelled,
-            repr(f.checklist),
-            site.title,
-            site.labelled,
-            near.previous,
-            near.next,
-            str(f.record.number),
-        )
-        snags = site.open_on(f.record.aircraft, f.record.utc_start.date() if f.record.utc_start else None)
-        marks = {
-            flight.path_of(flight_id): mark,
-            flight.card_path_of(flight_id): fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags)),
-            compare.data_path_of(flight_id): mark,
-        }
-        yield Work(f, near, snags, shell, replace(reader()), marks)
+def works(site: Site, shell: Shell, keeps: Callable[[str, str], bool]) -> Iterator[Work]:
+    """Flights of which something is to be made, newest first.
+
+    Parameters
+    ----------
+    keeps : callable
+        Leaves a file, by path and mark, as it is; whether it could be.
+    """
+    lines: dict[str, list[str]] = {}
+    for f in site.listed:
+        lines.setdefault(f.aircraft, []).append(f.flight_id)
+    earlier = {i: before for own in lines.values() for i, before in zip(own, [*own[1:], ""], strict=True)}
+    later = {i: after for own in lines.values() for i, after in zip(own, ["", *own[:-1]], strict=True)}
+    common = hashlib.sha256(fingerprint("flight", own_version(), reader().mark, site.title, site.labelled).encode())
+    told = any(p.snags for p in site.programmes.values())
+    for f in site.listed:
+        flight_id = f.flight_id
+        digest = common.copy()
+        digest.update(f"{f.mark}\0{earlier[flight_id]}\0{later[flight_id]}".encode("utf-8", "surrogatepass"))
+        mark = digest.hexdigest()[:MARK_CHARS]
+        snags = site.open_on(f.aircraft, date.fromisoformat(f.day) if f.day else None) if told else ()
+        name = slug(flight_id)
+        on_card = fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else mark
+        marks = {flight.path_of(name): mark, flight.card_path_of(name): on_card, compare.data_path_of(name): mark}
+        if wanted := tuple(path for path, own in marks.items() if not keeps(path, own)):
+            beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
+            yield Work(site.by_id[flight_id], Neighbours(*beside), snags, shell, replace(reader()), marks, wanted)
 
 
 def made(todo: Sequence[Work], run: Run | None, begin: Callable[[str], None]) -> Iterator[tuple[Work, dict[str, Text]]]:
@@ -144,16 +145,3 @@ def _why(error: Exception) -> Finding:
     if isinstance(error, Unreadable):
         return say("failed.unreadable", why=str(error))
     return say("failed.fault", fault=f"{type(error).__name__}: {error}")
-
-
-def _neighbours(site: Site) -> dict[str, Neighbours]:
-    """Earlier and later flight of the same aircraft; flights come newest first."""
-    lines: dict[str, list[str]] = {}
-    for f in site.flights:
-        lines.setdefault(f.record.aircraft, []).append(f.record.flight_id)
-    out = {}
-    for ids in lines.values():
-        names = [flight.path_of(i).rpartition("/")[2] for i in ids]
-        for n, one in enumerate(ids):
-            out[one] = Neighbours(names[n + 1] if n + 1 < len(ids) else "", names[n - 1] if n else "")
-    return out

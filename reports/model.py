@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
-from itertools import pairwise
-from typing import Literal
+from typing import Literal, NamedTuple, overload
 
 from analyser.bench.analysis import BenchResult
 from analyser.core.events import Level
-from analyser.core.findings import Text
+from analyser.core.findings import Text, coded
 from analyser.core.telemetry import Telemetry
 from analyser.fleet.comparison import Fleet
 from analyser.programme.measures import Row, rows_of
@@ -117,6 +116,73 @@ class FlightPage:
         return self.glance or Glance.of(self.record)
 
 
+class Listed(NamedTuple):
+    """A flight as far as it needs no page put together: whose it is, its day as ``2031-04-05``, '' where not known.
+
+    ``mark`` changes whenever anything the flight's page shows changes.
+    """
+
+    flight_id: str
+    aircraft: str
+    day: str
+    mark: str
+
+    @classmethod
+    def of(cls, page: FlightPage) -> Listed:
+        """Take it from a whole page."""
+        start = page.record.utc_start
+        said = [page.fingerprint, page.title, page.source, *map(coded, page.notices), page.labelled]
+        mark = "\0".join([*said, repr(page.checklist), str(page.record.number)])
+        day = f"{start.date():%Y-%m-%d}" if start else ""
+        return cls(page.record.flight_id, page.record.aircraft, day, mark)
+
+
+class Pages(Sequence[FlightPage]):
+    """Pages of flights, each put together when it is asked for.
+
+    Parameters
+    ----------
+    flight_ids : sequence of str
+        Their ids.
+    make : callable
+        Puts one of them together by its id.
+    """
+
+    def __init__(self, flight_ids: Sequence[str], make: Callable[[str], FlightPage]) -> None:
+        self.ids, self._make = flight_ids, make
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+    @overload
+    def __getitem__(self, at: int) -> FlightPage: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Pages: ...
+
+    def __getitem__(self, at: int | slice) -> FlightPage | Pages:
+        return Pages(self.ids[at], self._make) if isinstance(at, slice) else self._make(self.ids[at])
+
+
+class ById(Mapping[str, FlightPage]):
+    """Pages of flights by their ids."""
+
+    def __init__(self, places: Mapping[str, int], pages: Sequence[FlightPage]) -> None:
+        self._places, self._pages = places, pages
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __contains__(self, flight_id: object) -> bool:
+        return flight_id in self._places
+
+    def __getitem__(self, flight_id: str) -> FlightPage:
+        return self._pages[self._places[flight_id]]
+
+
 @dataclass(frozen=True, slots=True)
 class FailedFlight:
     """A flight that could not be worked out; ``why`` also says what to do."""
@@ -157,13 +223,14 @@ class FleetPage:
 class Site:
     """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data).
 
-    ``steps`` are what an owner mended and what the analyser found changed; what the notes tell of layouts and packs
-    is added by the pages. ``sums`` are each aircraft's; taken from its flights where they are not given. ``measured``
-    reads the kept figures of some flights.
+    ``listing`` runs parallel to ``flights`` and is taken from them where it is not given; where ``flights`` are put
+    together one by one, pages that show few ask for few. ``steps`` are what an owner mended and what the analyser found
+    changed; what the notes tell of layouts and packs is added by the pages. ``sums`` are each aircraft's; taken from
+    its flights where they are not given. ``measured`` reads the kept figures of some flights.
     """
 
     title: str
-    flights: tuple[FlightPage, ...]
+    flights: Sequence[FlightPage]
     season: SeasonResult
     generated: str
     labelled: str = ""
@@ -179,13 +246,14 @@ class Site:
     """What the monitoring programme says of each aircraft."""
     year: Callable[[str, int], Year] | None = None
     """One aircraft's year in review."""
+    listing: Sequence[Listed] = ()
     fleet: FleetPage | None = None
     """Things of one type beside each other; of two aircraft or more."""
 
     def open_on(self, aircraft: str, day: date | None) -> tuple[SnagState, ...]:
         """Snags of an aircraft that were open on a day; those that are open now where the day is not known."""
         programme = self.programmes.get(aircraft)
-        if programme is None:
+        if programme is None or not programme.snags:
             return ()
         return tuple(
             s
@@ -194,44 +262,68 @@ class Site:
         )
 
     @cached_property
-    def by_id(self) -> dict[str, FlightPage]:
+    def listed(self) -> Sequence[Listed]:
+        """Every flight as lists need it, newest first."""
+        return self.listing or [Listed.of(f) for f in self.flights]
+
+    @cached_property
+    def by_id(self) -> ById:
         """Flights by their ids."""
-        return {f.record.flight_id: f for f in self.flights}
+        return ById({f.flight_id: at for at, f in enumerate(self.listed)}, self.flights)
 
     @cached_property
-    def owned(self) -> dict[str, tuple[FlightPage, ...]]:
+    def owned(self) -> dict[str, Pages]:
         """Flights by aircraft, newest first."""
-        out: dict[str, list[FlightPage]] = {}
-        for f in self.flights:
-            out.setdefault(f.record.aircraft, []).append(f)
-        return {name: tuple(own) for name, own in out.items()}
+        out: dict[str, list[str]] = {}
+        for f in self.listed:
+            out.setdefault(f.aircraft, []).append(f.flight_id)
+        return {name: self.some(ids) for name, ids in out.items()}
 
     @cached_property
-    def days(self) -> dict[date, tuple[FlightPage, ...]]:
-        """Flights by the day they began on, newest day first."""
-        out: dict[date, list[FlightPage]] = {}
-        for f in self.flights:
-            if f.record.utc_start:
-                out.setdefault(f.record.utc_start.date(), []).append(f)
-        return {day: tuple(out[day]) for day in sorted(out, reverse=True)}
+    def of_day(self) -> dict[str, list[Listed]]:
+        """Flights by the day they began on, as ``2031-04-05``."""
+        out: dict[str, list[Listed]] = {}
+        for f in self.listed:
+            if f.day:
+                out.setdefault(f.day, []).append(f)
+        return out
+
+    def on(self, day: date) -> Pages:
+        """Flights of a day, newest first."""
+        return self.some([f.flight_id for f in self.of_day.get(f"{day:%Y-%m-%d}", ())])
 
     @cached_property
     def day_list(self) -> list[date]:
         """Flying days, oldest first."""
-        return sorted(self.days)
+        return [date.fromisoformat(day) for day in sorted(self.of_day)]
 
     @cached_property
-    def before(self) -> dict[str, FlightPage]:
+    def before(self) -> dict[str, Listed]:
         """By a dated flight's id, the same aircraft's flight before."""
-        out: dict[str, FlightPage] = {}
-        for own in self.owned.values():
-            dated = [f for f in own if f.record.utc_start]
-            out |= {after.record.flight_id: before for after, before in pairwise(dated)}
+        out: dict[str, Listed] = {}
+        after: dict[str, str] = {}
+        for f in self.listed:
+            if f.day:
+                if f.aircraft in after:
+                    out[after[f.aircraft]] = f
+                after[f.aircraft] = f.flight_id
         return out
+
+    @cached_property
+    def steps_before(self) -> dict[str, list[Step]]:
+        """What was mended or changed by itself, by the flight before which it was."""
+        out: dict[str, list[Step]] = {}
+        for step in self.steps:
+            out.setdefault(step.flight_id, []).append(step)
+        return out
+
+    def some(self, flight_ids: Sequence[str]) -> Pages:
+        """Some flights, in the order given."""
+        return Pages(flight_ids, self.by_id.__getitem__)
 
     def newest(self, aircraft: str, most: int = NEWEST) -> tuple[FlightPage, ...]:
         """The newest flights of an aircraft, newest first: pages over flights show no more."""
-        return self.owned.get(aircraft, ())[:most]
+        return tuple(self.owned[aircraft][:most]) if aircraft in self.owned else ()
 
     def figures_of(self, flights: Sequence[FlightPage]) -> Mapping[str, Sequence[Row]]:
         """The kept figures of some flights, by id."""

@@ -20,6 +20,7 @@ from analyser.core.figures import Method
 from analyser.core.findings import Finding, Text
 from reports.addresses import neutral, slug
 from reports.words.catalogue import interval, lower_first, message, number, quantity, reader, texts, upper_first, word
+from reports.words.compiled import compiled
 from reports.words.names import brief, channel_label, heading, said
 from reports.words.reader import Reader, reading
 from reports.words.times import clock, span, when
@@ -199,6 +200,8 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         optimized=False,
+        auto_reload=False,
+        bytecode_cache=compiled(),
     )
     env.filters.update(
         quantity=quantity,

@@ -38,6 +38,7 @@ from reports.pages.programme import fleet as fleet_page
 from reports.pages.programme import year as programme_year
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
+from reports.words.compiled import compiled
 from reports.write import Folder, Job, fingerprint, write_whole
 
 
@@ -75,19 +76,17 @@ def build_site(
     _assets(out)
     root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
     # The pages that lead to others come last: a link is never ahead of its target.
-    jobs: list[Job] = []
     unmade = {f.flight_id: f for f in site.failed}
+    jobs: list[Job] = []
     for one_failed in site.failed:
         jobs.append(
             Job(one_failed.title, flight.path_of(one_failed.flight_id), partial(failed.render, one_failed, inner))
         )
     for year, own in start.years_of(site).items():
-        marks = (f"{f.fingerprint}{f.title}" for f in own)
-        mark = fingerprint("year", own_version(), reader().mark, site.title, site.labelled, year, *marks)
-        path = start.path_of_year(year)
-        jobs.append(
-            Job(message("flights.of_year", year=year), path, partial(start.render_year, year, own, inner), mark)
-        )
+        marks = "\n".join(f.mark for f in own)
+        mark = fingerprint("year", own_version(), reader().mark, site.title, site.labelled, year, marks)
+        make = partial(start.render_year, year, site.some([f.flight_id for f in own]), inner)
+        jobs.append(Job(message("flights.of_year", year=year), start.path_of_year(year), make, mark))
     for history in site.season.packs:
         name = history.pack.name
         jobs.append(
@@ -113,12 +112,10 @@ def build_site(
         mark = _fleet_mark(site)
         make = partial(_fleet, site, root)
         jobs.append(Job(message("fleet_page.title"), fleet_page.PATH, make, mark))
-    common = ("day", own_version(), reader().mark, site.title, site.labelled)
-    jobs += [
-        Job(f"{day}", path_of_day(day), partial(days.render, day, site, inner),
-            fingerprint(*common, days.mark_of(day, site)))
-        for day in site.day_list
-    ]  # fmt: skip
+    common = fingerprint("day", own_version(), reader().mark, site.title, site.labelled)
+    for day, mark in days.marks_of(site).items():
+        if not out.keeps(path := path_of_day(day), its := fingerprint(common, mark)):
+            jobs.append(Job(f"{day}", path, partial(days.render, day, site, inner), its))
     jobs += [
         Job(message("page.compare.title"), "compare.html", partial(compare.render, site, root)),
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
@@ -132,11 +129,7 @@ def build_site(
             lambda: start.render(replace(site, failed=tuple(unmade.values())), root),
         ),
     ]
-    todo = [
-        replace(work, wanted=wanted)
-        for work in flights.works(site, inner)
-        if (wanted := tuple(path for path, mark in work.marks.items() if not out.keeps(path, mark)))
-    ]
+    todo = list(flights.works(site, inner, out.keeps))
     done, steps = 0, len(todo) + len(jobs)
 
     def begin(title: str) -> None:
@@ -159,6 +152,7 @@ def build_site(
         else:
             out.put(job.path, job.mark, job.make)
     out.finish()
+    compiled().save()
     if progress:
         progress("", steps, steps)
     return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
@@ -242,10 +236,7 @@ def comparison_address(site: Site, flight_ids: Sequence[str], folder: Path) -> s
 
 
 def _flight(site: Site, flight_id: str) -> FlightPage:
-    found = next((f for f in site.flights if f.record.flight_id == flight_id), None)
-    if found is None:
-        raise KeyError(flight_id)
-    return found
+    return site.by_id[flight_id]
 
 
 def _assets(out: Folder) -> None:

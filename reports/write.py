@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import tempfile
 import zlib
@@ -11,6 +10,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+import orjson
+
+MARK_CHARS = 24
 MANIFEST = ".pages.json"
 OWN = ""
 """Under which the manifest keeps its own checksum."""
@@ -24,7 +26,7 @@ def fingerprint(*parts: str | bytes) -> str:
     for part in parts:
         digest.update(part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part)
         digest.update(b"\0")
-    return digest.hexdigest()[:24]
+    return digest.hexdigest()[:MARK_CHARS]
 
 
 def write_whole(file: Path, content: str | bytes) -> None:
@@ -64,14 +66,26 @@ class Folder:
         self.written = self.kept = self.removed = 0
         self._old = self._read()
         self._new: dict[str, str] = {}
+        self._there: dict[str, set[str]] = {}
+
+    def holds(self, path: str, mark: str) -> bool:
+        """Whether a page is there that was made from this mark."""
+        folder, _, name = path.rpartition("/")
+        if not self._old.get(path, "").startswith(f"{mark} "):
+            return False
+        if folder not in self._there:
+            try:
+                self._there[folder] = {e.name for e in os.scandir(self.root / folder) if e.is_file()}
+            except OSError:
+                self._there[folder] = set()
+        return name in self._there[folder]
 
     def keeps(self, path: str, mark: str) -> bool:
         """Leave a page as it is where it was made from the same ``mark``; whether it could be."""
-        told = self._old.get(path, "")
-        if told.partition(" ")[0] != mark or not (self.root / path).is_file():
+        if not self.holds(path, mark):
             return False
         self.kept += 1
-        self._new[path] = told
+        self._new[path] = self._old[path]
         return True
 
     def put(self, path: str, mark: str, make: Callable[[], str | bytes]) -> Path:
@@ -103,8 +117,8 @@ class Folder:
                 self.removed += 1
 
     def _save(self, marks: dict[str, str]) -> None:
-        marks = {**marks, OWN: checksum(_plain(marks))}
-        write_whole(self.root / MANIFEST, json.dumps(marks, indent=0, sort_keys=True))
+        whole = orjson.dumps({**marks, OWN: checksum(_plain(marks))}, option=orjson.OPT_SORT_KEYS)
+        write_whole(self.root / MANIFEST, whole)
 
     def _read(self) -> dict[str, str]:
         undone = _undone(self.root)
@@ -117,7 +131,7 @@ def checksum(data: bytes) -> str:
 
 
 def _plain(marks: dict[str, str]) -> bytes:
-    return json.dumps(marks, sort_keys=True).encode()
+    return orjson.dumps(marks, option=orjson.OPT_SORT_KEYS)
 
 
 def _undone(root: Path) -> set[str]:
@@ -130,7 +144,7 @@ def _undone(root: Path) -> set[str]:
 def _manifest(root: Path) -> dict[str, str] | None:
     """What each page was made from, and its checksum; None where the manifest is not what was written."""
     try:
-        found = json.loads((root / MANIFEST).read_text("utf-8"))
+        found = orjson.loads((root / MANIFEST).read_bytes())
     except (OSError, ValueError):
         return None
     if not isinstance(found, dict):

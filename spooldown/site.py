@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import Counter
 from collections.abc import Callable, Collection
-from dataclasses import replace
 from datetime import datetime
 from pathlib import PurePosixPath
 from typing import Any
@@ -19,7 +19,7 @@ from analyser.fleet.comparison import MEASURES_READ, Fleet, Flown, compare, need
 from analyser.fleet.kinds import kinds_of
 from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from reports.model import FailedFlight, FleetPage, FlightPage, Glance, Site, Sums, Unreadable
+from reports.model import FailedFlight, FleetPage, FlightPage, Glance, Listed, Pages, Site, Sums, Unreadable
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
@@ -30,7 +30,7 @@ from spooldown.programme.flights import follow
 from spooldown.programme.review import remedies_of, results_of, year_in_review
 from spooldown.register import Register
 from spooldown.work.elsewhere import KeptFlight
-from spooldown.work.overview import Entry, Overview, overview
+from spooldown.work.overview import Overview, overview
 from spooldown.work.results import Failure, Run
 
 Progress = Callable[[str, int, int], None]
@@ -78,30 +78,20 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     """Analyse what is new and gather the whole logbook as pages need it, reading only what changed."""
     failures: list[Failure] = []
     whole = overview(book, register, progress=progress, failures=failures, run=run)
-    labels = register.labels()
-    label = book.setting("label")
-    lists, done = checklists(book), ticks(book)
-    parts: dict[int, int] = {}
-    for one in whole.flights:
-        parts[one.flight.import_id] = parts.get(one.flight.import_id, 0) + 1
-    pages = [
-        replace(
-            _page(book, whole, one, label or labels.get(one.aircraft, ""), parts[one.flight.import_id] == 1),
-            checklist=shown_on(lists, done, one.aircraft, one.flight.flight_id),
-        )
-        for one in whole.flights
-    ]
-    of_all = {p.labelled for p in pages}
+    gathered = _Gathered(book, whole, register)
     season = whole.season(checks_of(book))
     programmes = results_of(book, register, whole, season, datetime.now().astimezone().date())
+    label, labels = gathered.label, gathered.labels
+    of_all = {gathered.labelled(name) for name in whole.lineup.owned}
     return Site(
         title=book.setting("title") or message("shell.logbook"),
-        flights=tuple(reversed(pages)),
+        flights=Pages(whole.ids[::-1], gathered.page),
+        listing=gathered.listing()[::-1],
         season=season,
         generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
         bench=bench_results(book, register),
-        checklists=checklists(book),
+        checklists=gathered.lists,
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
         sums=_sums(whole),
         measured=whole.figures,
@@ -114,14 +104,12 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
 
 def fleet_of(whole: Overview, register: Register) -> FleetPage | None:
     """What is of one type beside each other, from the kept figures; None where fewer than two aircraft have flown."""
-    newest = whole.flights[::-1]
-    if len({e.aircraft for e in newest if e.aircraft}) < FEWEST_AIRCRAFT:
+    if len([name for name in whole.lineup.owned if name]) < FEWEST_AIRCRAFT:
         return None
-    flown = [e for e in newest if e.aircraft]
-    about = {e.flight.flight_id: (e.aircraft, e.context.layout.name if e.context.layout else "") for e in flown}
-    fitted = ({p.name for p in e.context.packs.values()} for e in flown)
-    ids = list(needed((i, *about[i], packs) for i, packs in zip(about, fitted, strict=True)))
-    keys = {e.flight.flight_id: e.key for e in newest}
+    facts = {i: whole.lineup.facts(i) for i in reversed(whole.ids)}
+    about = {i: (f.aircraft, f.layout) for i, f in facts.items() if f.aircraft}
+    ids = list(needed((i, *about[i], set(facts[i].packs)) for i in about))
+    keys = dict(zip(ids, whole.keys(ids), strict=True))
     kinds = kinds_of(register.aircraft, register.packs)
 
     def made() -> Fleet:
@@ -142,20 +130,12 @@ def checks_of(book: Logbook) -> dict[str, list[RangeCheck]]:
 
 
 def _sums(whole: Overview) -> dict[str, Sums]:
-    owned: dict[str, list[Entry]] = {}
-    for one in whole.flights:
-        owned.setdefault(one.aircraft, []).append(one)
     out = {}
-    for name, own in owned.items():
-        starts = [e.flight.utc_start for e in own if e.flight.utc_start]
-        out[name] = Sums(
-            len(own),
-            sum(e.row.airborne_s for e in own),
-            sum(e.row.burned_ml or 0.0 for e in own),
-            min(starts, default=None),
-            max(starts, default=None),
-            whole.events(own),
-        )
+    for name in whole.lineup.owned:
+        own = whole.of(name)
+        known = [i for i, t in zip(own.ids, whole.totals(own.ids), strict=True) if t.start_s == t.start_s]
+        ends = [whole.prepared.flight(i).utc_start for i in (*known[:1], *known[-1:])] or [None, None]
+        out[name] = Sums(len(own), *whole.sums(own.ids), ends[0], ends[-1], whole.events(own.ids))
     return out
 
 
@@ -165,25 +145,68 @@ def _failed(one: Failure, labelled: str) -> FailedFlight:
     return FailedFlight(f.flight_id, title, source_of(f), one.why, labelled)
 
 
-def _page(book: Logbook, whole: Overview, one: Entry, labelled: str, alone: bool) -> FlightPage:
-    flight, flight_id = one.flight, one.flight.flight_id
-    notices = (*flight.notices, *one.said)
-    title = title_of(flight, one.aircraft, one.number)
-    parts = [one.key, title, reader().mark, source_of(flight, alone), [coded(n) for n in notices], one.number, labelled]
-    row = one.row
-    about = (flight_id, one.number, flight.utc_start, one.context)
-    read = _Flight(book, whole, flight_id)
-    return FlightPage(
-        record=LaterRecord(*about, read.record),
-        title=title,
-        source=source_of(flight, alone),
-        notices=notices,
-        fingerprint=hashlib.sha256(json.dumps(parts).encode()).hexdigest(),
-        telemetry=read.telemetry,
-        labelled=labelled,
-        brief=LaterRecord(*about, read.brief),
-        glance=Glance(row.level, row.airborne_s, row.burned_ml, row.burn_ml_per_min, row.lowest_v, row.fades),
-    )
+class _Gathered:
+    """What the pages of single flights are put together from."""
+
+    def __init__(self, book: Logbook, whole: Overview, register: Register) -> None:
+        self.book, self.whole = book, whole
+        self.label, self.labels = book.setting("label"), register.labels()
+        self.lists, self.ticks = checklists(book), ticks(book)
+        came = whole.prepared.listing.imports()
+        flights = Counter(came[i] for i in whole.ids)
+        self._alone = {i for i in whole.ids if flights[came[i]] == 1}
+        self._pages: dict[str, FlightPage] = {}
+
+    def labelled(self, aircraft: str) -> str:
+        """What is printed on an aircraft's pages, '' where its data is real."""
+        return self.label or self.labels.get(aircraft, "")
+
+    def listing(self) -> list[Listed]:
+        """Every flight as lists need it, oldest first."""
+        whole, lineup = self.whole, self.whole.lineup
+        days, shown, numbers = whole.prepared.listing.utc_days(), whole.shown(), whole.prepared.numbers
+        kinds, codes = [f.aircraft for f in lineup.kinds], lineup.codes.tolist()
+        labelled = [self.labelled(name) for name in kinds]
+        lists = [repr(self.lists.get(name)) for name in kinds]
+        ticks = self.ticks
+        return [
+            Listed(
+                i,
+                kinds[k],
+                days[i],
+                f"{key}{shown[i]} {numbers[i]} {i in self._alone} {labelled[k]} {lists[k]}{ticks.get(i, '')}",
+            )
+            for i, k, key in zip(whole.ids, codes, whole.keys(whole.ids), strict=True)
+        ]
+
+    def page(self, flight_id: str) -> FlightPage:
+        """What one flight's page is made from."""
+        if flight_id not in self._pages:
+            self._pages[flight_id] = self._page(flight_id)
+        return self._pages[flight_id]
+
+    def _page(self, flight_id: str) -> FlightPage:
+        whole, one = self.whole, self.whole.entry(flight_id)
+        flight, row = one.flight, one.row
+        labelled, alone = self.labelled(one.aircraft), flight_id in self._alone
+        notices = (*flight.notices, *one.said)
+        title = title_of(flight, one.aircraft, one.number)
+        source = source_of(flight, alone)
+        parts = [one.key, title, reader().mark, source, [coded(n) for n in notices], one.number, labelled]
+        read = _Flight(self.book, whole, flight_id)
+        about = (flight_id, one.number, flight.utc_start, one.context)
+        return FlightPage(
+            record=LaterRecord(*about, read.record),
+            title=title,
+            source=source,
+            notices=notices,
+            fingerprint=hashlib.sha256(json.dumps(parts).encode()).hexdigest(),
+            telemetry=read.telemetry,
+            labelled=labelled,
+            checklist=shown_on(self.lists, self.ticks, one.aircraft, flight_id),
+            brief=LaterRecord(*about, read.brief),
+            glance=Glance(row.level, row.airborne_s, row.burned_ml, row.burn_ml_per_min, row.lowest_v, row.fades),
+        )
 
 
 class _Flight:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
+
+import pyarrow as pa
 
 from analyser.core.figures import figures_of
 
@@ -52,3 +55,27 @@ class Tabular:
     def __repr__(self) -> str:
         known = sum(f.value is not None for _, f in figures_of(self))
         return f"{type(self).__name__}({known} figures)"
+
+
+class _NoPandas:
+    """Stands before the usual ways to find a module, for one moment."""
+
+    @staticmethod
+    def find_spec(name: str, _path: object = None, _target: object = None) -> None:
+        if name == "pandas":
+            raise ModuleNotFoundError(name=name)
+
+
+def spare_pandas() -> None:
+    """Keep pyarrow from loading pandas until somebody asks for a frame.
+
+    With the first array it makes pyarrow looks for pandas, to know its types; that takes a fifth of a second, and few
+    commands hold any. Told once that there is none, it looks again only where it is asked for a frame.
+    """
+    if "pandas" in sys.modules:
+        return
+    sys.meta_path.insert(0, _NoPandas)
+    try:
+        pa.array([])
+    finally:
+        sys.meta_path.remove(_NoPandas)

@@ -16,9 +16,12 @@ import pyarrow.compute as pc
 from analyser.core.channels import EXTRA, TIME, Between, names_a_quantity, parse
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text
+from analyser.core.tables import spare_pandas
 
 if TYPE_CHECKING:
     import pandas as pd
+
+spare_pandas()
 
 
 class Series(NamedTuple):

@@ -136,6 +136,10 @@ def registered(aircraft: Iterable[Aircraft]) -> dict[str, Component]:
     return out
 
 
+RUNS = ("engine.run_time", "engine.starts", "flight.duration", "pack.charge_used")
+"""Figures that say what a component ran."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Runs:
     """What an aircraft's flights ran, as columns: any number of flights is added up at once.
@@ -164,46 +168,46 @@ class Runs:
 
 def runs_of(flights: Sequence[Flown]) -> Runs:
     """Lay flights out as columns."""
-    index = {f.flight_id: k for k, f in enumerate(flights)}
-    rows = [(k, r) for f in flights for k in [index[f.flight_id]] for r in f.rows]
+    rows = [(k, r) for k, f in enumerate(flights) for r in f.rows]
+    kinds: dict[tuple[str, str, str], int] = {}
+    which = [kinds.setdefault((r.measure, r.part, r.thing), len(kinds)) for _, r in rows]
     days = np.array([f.day.toordinal() if f.day else 0 for f in flights], np.int64)
-    return laid_out(
-        days, [k for k, _ in rows], [r.measure for _, r in rows], [r.part for _, r in rows], [r.thing for _, r in rows],
-        [r.value for _, r in rows],
-    )  # fmt: skip
+    values = np.array([np.nan if r.value is None else r.value for _, r in rows], float)
+    return laid_out(days, list(kinds), np.array([[k for k, _ in rows], which], np.intp), values)
 
 
 def laid_out(
-    days: npt.NDArray[np.int64], at: Sequence[int], measures: Sequence[str], parts: Sequence[str],
-    things: Sequence[str], values: Sequence[float | None],
-) -> Runs:  # fmt: skip
+    days: npt.NDArray[np.int64],
+    kinds: Sequence[tuple[str, str, str]],
+    rows: npt.NDArray[np.intp],
+    values: FloatArray,
+) -> Runs:
     """Lay rows of the table of figures out as columns.
 
     Parameters
     ----------
     days : ndarray of int, shape (n,)
         Ordinal of each flight's day, 0 where it is not known.
-    at : sequence of int, length m
-        Which flight each row is of; ``measures``, ``parts``, ``things`` and ``values`` run parallel to it.
+    kinds : sequence of (str, str, str)
+        Figure, part and thing of every kind of row.
+    rows : ndarray of int, shape (2, m)
+        Which flight each row is of, and of which kind it is.
+    values : ndarray, shape (m,)
+        NaN where there is none.
     """
     n = days.size
     found: dict[tuple[str, str], FloatArray] = {}
     known: dict[str, npt.NDArray[np.bool_]] = {}
     packs: dict[str, npt.NDArray[np.bool_]] = {}
-    for k, measure, part, thing, value in zip(at, measures, parts, things, values, strict=True):
+    for code, (measure, part, thing) in enumerate(kinds):
+        at, own = rows[0, rows[1] == code], values[rows[1] == code]
         if part:
-            if part not in known:
-                known[part] = np.zeros(n, bool)
-            known[part][k] = True
+            known.setdefault(part, np.zeros(n, bool))[at] = True
         if thing:
-            if thing not in packs:
-                packs[thing] = np.zeros(n, bool)
-            packs[thing][k] = True
-        if value is not None:
-            key = (measure, part)
-            if key not in found:
-                found[key] = np.zeros(n)
-            found[key][k] = value
+            packs.setdefault(thing, np.zeros(n, bool))[at] = True
+        there = np.isfinite(own)
+        if there.any():
+            found.setdefault((measure, part), np.zeros(n))[at[there]] = own[there]
     return Runs(days, found, known, packs)
 
 

@@ -11,16 +11,19 @@ from analyser.core.aircraft import Aircraft
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.record import FlightRecord
 from analyser.season.attention import Watched, rank_attention, watched
+from analyser.season.counts import FlightTotals
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import fuel_history
+from analyser.season.lineup import Lineup, facts_of
 from analyser.season.link.layouts import analyse_layouts, last_moved
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
+from analyser.season.packs.brown_outs import summed
 from analyser.season.packs.history import PackHistory, WholeLife, by_urgency, pack_history
 from analyser.season.packs.resistance import correct_resistance
 from analyser.season.packs.uses import Charges, uses_of
 from analyser.season.result import AircraftSeason, SeasonResult
 from analyser.season.teaching import corrected
-from analyser.season.totals import FlightTotals, PackTotal, pack_totals, totals_of
+from analyser.season.totals import pack_counts, totals_of
 from analyser.season.window import Windows, windows_of
 
 
@@ -44,7 +47,7 @@ def analyse_season(
         By aircraft; common practice for others.
     """
     flights = corrected(flights)
-    windows = windows_of([(f.flight_id, f.context) for f in flights])
+    windows = windows_of(_lineup(flights))
     by_id = {f.flight_id: f for f in flights}
     totals = {f.flight_id: totals_of(f) for f in flights}
     known = {f.context.aircraft.name: f.context.aircraft for f in flights if f.context.aircraft}
@@ -63,6 +66,10 @@ def analyse_season(
     return compose_season(parts.values(), _packs(by_id, windows), list(by_id), limits)
 
 
+def _lineup(flights: Iterable[FlightRecord]) -> Lineup:
+    return Lineup((f.flight_id, facts_of(f.context)) for f in flights)
+
+
 def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
     """Follow every pack over the flights it was fitted in; the one that needs attention most comes first.
 
@@ -72,14 +79,12 @@ def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
         Oldest first, of any aircraft: packs move.
     """
     flights = correct_resistance(flights)
-    return by_urgency(
-        _packs({f.flight_id: f for f in flights}, windows_of([(f.flight_id, f.context) for f in flights]))
-    )
+    return by_urgency(_packs({f.flight_id: f for f in flights}, windows_of(_lineup(flights))))
 
 
 def _packs(flights: Mapping[str, FlightRecord], windows: Windows) -> list[PackHistory]:
     found = (
-        analyse_pack(name, [flights[i] for i in ids], [t for i in windows.uses[name] for t in pack_totals(flights[i])])
+        analyse_pack(name, [flights[i] for i in ids], [pack_counts(flights[i]) for i in windows.uses[name]])
         for name, ids in windows.packs.items()
     )
     return [p for p in found if p is not None]
@@ -126,7 +131,7 @@ def analyse_aircraft(
         aircraft=described,
         flight_ids=tuple(f.flight_id for f in own),
         fuel=fuel_history(own, limits),
-        engines=turbine_history(own, limits, totals=[e for t in totals for e in t.engines]),
+        engines=turbine_history(own, limits, totals=totals),
         layouts=analyse_layouts([f for f in flights if f.flight_id in mapped], described),
         range=analyse_range_checks(range_checks, farthest, last_moved(described), limits),
         flights=len(totals),
@@ -134,29 +139,29 @@ def analyse_aircraft(
     return AircraftPart(season, noticed)
 
 
-def analyse_pack(name: str, flights: Sequence[FlightRecord], totals: Sequence[PackTotal]) -> PackHistory | None:
+def analyse_pack(name: str, flights: Sequence[FlightRecord], totals: Sequence[FlightTotals]) -> PackHistory | None:
     """Follow one pack; ``None`` where no log has anything of it.
 
     Parameters
     ----------
     flights : sequence of FlightRecord
         Those that its trends rest on, oldest first, corrected; briefs will do.
-    totals : sequence of PackTotal
-        Of all flights it was fitted in, other packs' among them.
+    totals : sequence of FlightTotals
+        Of all flights it was fitted in, oldest first.
     """
-    counted = [t for t in totals if t.pack == name]
+    counted = [(t.flight_id, t.start_s, p) for t in totals for p in t.packs if p[0] == name]
     if not counted or not (uses := uses_of(flights, name)):
         return None
     return pack_history(
         uses[0],
         WholeLife(
-            tuple(t.flight_id for t in counted),
+            tuple(flight_id for flight_id, _, _ in counted),
             Charges(
-                tuple(t.utc_start for t in counted),
-                np.array([t.before for t in counted], float),
-                np.array([t.after for t in counted], float),
+                np.array([start_s for _, start_s, _ in counted], float),
+                np.array([before for _, _, (_, before, _, _) in counted], float),
+                np.array([after for _, _, (_, _, after, _) in counted], float),
             ),
-            tuple(t.brown_outs for t in counted),
+            summed([brown_outs for _, _, (_, _, _, brown_outs) in counted]),
         ),
     )
 

@@ -4,37 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.aircraft import Engine
-from analyser.core.figures import Figure, Method, values_of
+from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
 from analyser.core.statistics.trends import robust_trend
 from analyser.engines.analysis import EngineResult
 from analyser.engines.codes import EngineCode
 from analyser.record import FlightRecord
+from analyser.season.counts import DAY_S, EPOCH, EngineTotal, FlightTotals, start_s
 
-
-@dataclass(frozen=True, slots=True)
-class EngineTotal:
-    """One engine in one flight: when it was, minutes it ran, starts that succeeded and that failed."""
-
-    name: str
-    utc_start: datetime | None
-    run_min: float
-    starts: int
-    failed_starts: int
+BoolArray = npt.NDArray[np.bool_]
 
 
 def engine_totals(flight: FlightRecord) -> tuple[EngineTotal, ...]:
-    """Take from one flight what counts over an engine's life."""
+    """Take from one flight what counts over its engines' lives."""
     return tuple(
-        EngineTotal(
+        (
             e.name,
-            flight.utc_start,
             float(e.run_min.value or 0.0),
             sum(s.succeeded for s in e.starts),
             sum(not s.succeeded for s in e.starts),
@@ -62,7 +53,7 @@ class EngineHistory:
 
 
 def turbine_history(
-    flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE, *, totals: Sequence[EngineTotal] | None = None
+    flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE, *, totals: Sequence[FlightTotals] | None = None
 ) -> tuple[EngineHistory, ...]:
     """Follow one aircraft's engines over its flights, oldest first.
 
@@ -73,21 +64,23 @@ def turbine_history(
     are not known.
     """
     if totals is None:
-        totals = [t for f in flights for t in engine_totals(f)]
+        totals = [FlightTotals(f.flight_id, start_s(f), None, engine_totals(f), (), ()) for f in flights]
     names = dict.fromkeys(e.name for f in flights for e in f.result.turbine.engines)
     return tuple(_engine(name, flights, totals, limits) for name in names)
 
 
-def _engine(name: str, flights: Sequence[FlightRecord], totals: Sequence[EngineTotal], limits: Limits) -> EngineHistory:
+def _engine(
+    name: str, flights: Sequence[FlightRecord], totals: Sequence[FlightTotals], limits: Limits
+) -> EngineHistory:
     pairs = [(f, e) for f in flights for e in f.result.turbine.engines if e.name == name]
     aircraft = pairs[-1][0].context.aircraft
     described = (aircraft.engine(name) if aircraft else None) or Engine(name)
-    counted = [t for t in totals if t.name == name]
-    since = [t for t in counted if _after_service(t.utc_start, described)]
+    counted = np.array([(t.start_s, *e[1:]) for t in totals for e in t.engines if e[0] == name], float).reshape(-1, 4)
+    since = counted[_after_service(counted[:, 0], described)]
     restarted = len(since) < len(counted)
     before_h = 0.0 if restarted else described.hours_before_log
-    hours = before_h + sum(t.run_min for t in since) / 60.0
-    logged = sum(t.starts for t in since)
+    hours = before_h + float(since[:, 1].sum()) / 60.0
+    logged = int(since[:, 2].sum())
     before = 0 if restarted else described.starts_before_log
     # Hours that reach back before the log beside starts that do not would be two things under one name.
     starts_known = before is not None or before_h == 0.0
@@ -97,7 +90,7 @@ def _engine(name: str, flights: Sequence[FlightRecord], totals: Sequence[EngineT
         if starts_known
         else Figure.unavailable(label, "", say(EngineCode.STARTS_BEFORE_UNKNOWN, logged=logged))
     )
-    failed = sum(t.failed_starts for t in counted)
+    failed = int(counted[:, 3].sum())
     durations = tuple(_first_start(e, "duration_s") for _, e in pairs)
     peaks = tuple(_first_start(e, "peak_egt_c") for _, e in pairs)
     order = np.array([f.number for f, _ in pairs], float)
@@ -136,8 +129,11 @@ def _count(label: Text, count: int, how: Text) -> Figure:
     return Figure(label, float(count), "", Method.INTEGRATED, how=how, digits=0)
 
 
-def _after_service(start: datetime | None, engine: Engine) -> bool:
-    return engine.last_service is None or start is None or start.date() >= engine.last_service
+def _after_service(start_s: FloatArray, engine: Engine) -> BoolArray:
+    """Which flights count since the last service: from its day on, and those without a date."""
+    if engine.last_service is None:
+        return np.ones(start_s.size, bool)
+    return np.asarray(~(start_s < (engine.last_service.toordinal() - EPOCH) * DAY_S), bool)
 
 
 def _first_start(engine: EngineResult, field: str) -> Figure:

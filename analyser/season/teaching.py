@@ -6,86 +6,113 @@ import hashlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+import numpy.typing as npt
+
 from analyser.core.aircraft import FlightContext
-from analyser.fuel.sources import wants_curve
 from analyser.record import FlightRecord
 from analyser.season.fuel.learned_burn import learn_curves_for
-from analyser.season.fuel.sensor_scale import burn_settled, correct_burn, scale_teachers, scale_windows, with_scales
-from analyser.season.packs.resistance import correct_resistance, resistance_teachers, resistance_windows
+from analyser.season.fuel.sensor_scale import burn_settled, correct_burn, scale_taught, with_scales
+from analyser.season.lineup import Lineup, Taught
+from analyser.season.packs.resistance import correct_resistance, resistance_taught
 
 BLOCK = 50
 """Measured flights teach a burn curve in blocks of so many."""
 
 
-def teachers_of(contexts: Sequence[FlightContext], wanted: Collection[str]) -> set[str]:
+def taught(lineup: Lineup) -> tuple[Taught, ...]:
+    """Every group of flights of which some teach the others a sensor's scale or a pack's resistance."""
+    return (*scale_taught(lineup), *resistance_taught(lineup))
+
+
+def teachers_of(lineup: Lineup, groups: Sequence[Taught], wanted: Collection[str]) -> set[str]:
     """Flights, by id, that the wanted ones need to be corrected by, themselves included.
 
     Parameters
     ----------
-    contexts : sequence of FlightContext
-        Of all flights, oldest first.
-    wanted : collection of str
-        Ids of the flights to show. What tells a burn without a fuel sensor is in :func:`lessons_of`.
+    groups : sequence of Taught
+        From :func:`taught`. What tells a burn without a fuel sensor is in :func:`lessons_of`.
     """
-    return {*wanted, *scale_teachers(contexts, wanted), *resistance_teachers(contexts, wanted)}
+    found = np.zeros(len(lineup), bool)
+    found[[lineup.at[i] for i in wanted]] = True
+    asked = found.copy()
+    for group in groups:
+        rows = asked[group.pupils]
+        # One more at the first teacher of each, one fewer after the last: above nought in between.
+        change = np.zeros(group.teachers.size + 1, np.intp)
+        np.add.at(change, group.first[rows], 1)
+        np.add.at(change, group.last[rows], -1)
+        found[group.teachers[np.cumsum(change)[:-1] > 0]] = True
+    return set(lineup.named(np.flatnonzero(found)))
 
 
-def lessons_of(
-    contexts: Sequence[FlightContext], channels: Mapping[str, Collection[str]]
-) -> dict[str, tuple[str, ...]]:
+def lessons_of(lineup: Lineup) -> dict[str, tuple[str, ...]]:
     """By each flight that only a learned curve can tell, the measured flights of its aircraft that teach it.
 
     Those are the nearest by count, in blocks of :data:`BLOCK` and both blocks beside: one flight more changes what
     few others learn.
     """
-    measured: dict[str, list[str]] = {}
-    places: dict[str, tuple[str, int]] = {}
-    wants: dict[tuple[int, tuple[str, ...]], bool] = {}
-    for context in contexts:
-        key = (id(context.aircraft), tuple(channels[context.flight_id]))
-        if key not in wants:
-            wants[key] = wants_curve(channels[context.flight_id], context.aircraft)
-        owner = context.aircraft.name if context.aircraft else ""
-        before = measured.setdefault(owner, [])
-        if wants[key]:
-            places[context.flight_id] = (owner, len(before))
-        else:
-            before.append(context.flight_id)
-    blocks: dict[tuple[str, int], tuple[str, ...]] = {}
-    out = {}
-    for flight_id, (owner, at) in places.items():
-        block = max(min(at, len(measured[owner]) - 1), 0) // BLOCK
-        if (owner, block) not in blocks:
-            blocks[owner, block] = tuple(measured[owner][max(block - 1, 0) * BLOCK : (block + 2) * BLOCK])
-        out[flight_id] = blocks[owner, block]
-    return out
+    out: dict[str, tuple[str, ...]] = {}
+    learns = np.array([f.learns for f in lineup.kinds], bool)
+    for places in lineup.owned.values() if learns.any() else ():
+        learning = learns[lineup.codes[places]]
+        measured, pupils = places[~learning], places[learning]
+        block = np.clip(np.searchsorted(measured, pupils), 0, max(measured.size - 1, 0)) // BLOCK
+        of_block = {
+            n: tuple(lineup.named(measured[max(n - 1, 0) * BLOCK : (n + 2) * BLOCK])) for n in np.unique(block).tolist()
+        }
+        out |= {i: of_block[n] for i, n in zip(lineup.named(pupils), block.tolist(), strict=True)}
+    return {i: out[i] for i in sorted(out, key=lineup.at.__getitem__)}
 
 
 def teaching_digests(
-    contexts: Sequence[FlightContext], lessons: Mapping[str, tuple[str, ...]], own: Mapping[str, bytes]
-) -> dict[str, bytes]:
+    lineup: Lineup, groups: Sequence[Taught], lessons: Mapping[str, tuple[str, ...]], own: Sequence[str]
+) -> list[str]:
     """Digest of all that may teach each flight: as long as it is the same, so is what the flight shows.
 
     Parameters
     ----------
-    contexts : sequence of FlightContext
-        Of all flights, oldest first.
-    lessons : mapping
-        From :func:`lessons_of`.
-    own : mapping of str to bytes
-        Digest of what each flight's own result depends on, all of one length.
+    groups, lessons
+        From :func:`taught` and :func:`lessons_of`.
+    own : sequence of str
+        Digest of what each flight's own result depends on, 64 hexadecimal digits, in the line-up's order.
+
+    Notes
+    -----
+    Those of a window are added up weighted by powers of odd numbers, modulo 2⁶⁴, four sums beside each other (Karp and
+    Rabin 1987): running sums then give every window's digest at once, and an order changed shows.
     """
-    digests = {flight_id: hashlib.sha256(key) for flight_id, key in own.items()}
-    for flight_id, taught_by in scale_windows(contexts, own):
-        digests[flight_id].update(b"scale" + taught_by)
-    for flight_id, taught_by in resistance_windows(contexts, own):
-        digests[flight_id].update(b"pack" + taught_by)
-    joined: dict[int, bytes] = {}
-    for flight_id, teachers in lessons.items():
-        if id(teachers) not in joined:
-            joined[id(teachers)] = b"curve" + b"".join(own[i] for i in teachers)
-        digests[flight_id].update(joined[id(teachers)])
-    return {flight_id: digest.digest() for flight_id, digest in digests.items()}
+    words = np.frombuffer(bytes.fromhex("".join(own)), "<u8").reshape(-1, 4)
+    total = words * _ODD
+    for group in groups:
+        rows = words[group.teachers]
+        powers, back = (_powers(odd, len(rows)) for odd in (_ODD, _BACK))
+        sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[:-1], axis=0)])
+        window = (sums[group.last] - sums[group.first]) * back[group.first]
+        np.add.at(total, group.pupils, window * _weight(group.what))
+    if lessons:
+        joined: dict[int, npt.NDArray[np.uint64]] = {}
+        for flight_id, teachers in lessons.items():
+            if id(teachers) not in joined:
+                joined[id(teachers)] = _weight("curve " + "".join(own[lineup.at[i]] for i in teachers))
+            total[lineup.at[flight_id]] += joined[id(teachers)]
+    text = total.tobytes().hex()
+    return [text[at : at + 64] for at in range(0, len(text), 64)]
+
+
+def _powers(of: npt.NDArray[np.uint64], most: int) -> npt.NDArray[np.uint64]:
+    """Powers nought to ``most`` of some numbers, modulo 2⁶⁴, one row a power."""
+    return np.cumprod(np.vstack([np.ones((1, of.size), np.uint64), np.tile(of, (most, 1))]), axis=0, dtype=np.uint64)
+
+
+def _weight(text: str) -> npt.NDArray[np.uint64]:
+    """Four odd numbers that stand for a text."""
+    return np.frombuffer(hashlib.sha256(text.encode()).digest(), "<u8") | np.uint64(1)
+
+
+_ODD = _weight("teaching")
+_BACK = np.array([pow(int(odd), -1, 1 << 64) for odd in _ODD], np.uint64)
+"""Their inverses modulo 2⁶⁴."""
 
 
 def settled(flights: Sequence[FlightRecord]) -> set[str]:
@@ -121,14 +148,12 @@ def taken_over(flight: FlightRecord, shown: FlightRecord) -> FlightRecord:
     return replace(flight, result=replace(flight.result, packs=replace(flight.result.packs, packs=packs)))
 
 
-def number_flights(contexts: Sequence[FlightContext]) -> dict[str, int]:
+def number_flights(lineup: Lineup) -> dict[str, int]:
     """Count each aircraft's flights from 1, oldest first, by their ids; flights of no aircraft are counted together."""
-    counts: dict[str, int] = {}
-    numbers = {}
-    for context in contexts:
-        owner = context.aircraft.name if context.aircraft else ""
-        numbers[context.flight_id] = counts[owner] = counts.get(owner, 0) + 1
-    return numbers
+    numbers = np.zeros(len(lineup), np.intp)
+    for places in lineup.owned.values():
+        numbers[places] = np.arange(1, places.size + 1)
+    return dict(zip(lineup.ids, numbers.tolist(), strict=True))
 
 
 def with_learned_burn(

@@ -7,10 +7,9 @@ ten-thousandth as after the hundredth.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from analyser.core.aircraft import FlightContext
+from analyser.season.lineup import Lineup
 
 FLIGHTS = 60
 """So many of an aircraft's newest flights carry its trends (a season; common practice, no source)."""
@@ -52,27 +51,20 @@ class Windows:
         return [i for i in self.flown.get(aircraft, ()) if i in wanted]
 
 
-def windows_of(flights: Sequence[tuple[str, FlightContext]]) -> Windows:
-    """Find the flights that histories rest on.
-
-    Parameters
-    ----------
-    flights : sequence of (str, FlightContext)
-        Id and context of every flight, oldest first.
-    """
-    out = Windows()
-    by_layout: dict[tuple[str, str], list[str]] = {}
-    for flight_id, context in flights:
-        owner = context.aircraft.name if context.aircraft else ""
-        out.flown.setdefault(owner, []).append(flight_id)
-        layout = context.layout.name if context.layout else ""
-        by_layout.setdefault((owner, layout), []).append(flight_id)
-        for pack in {p.name for p in context.packs.values()}:
-            out.uses.setdefault(pack, []).append(flight_id)
-    out.aircraft = {name: ids[-FLIGHTS:] for name, ids in out.flown.items()}
-    for (owner, _), ids in by_layout.items():
-        out.layouts.setdefault(owner, []).extend(ids[-PER_LAYOUT:])
-    out.packs = {
-        name: ids if len(ids) <= USES + FIRST_USES else ids[:FIRST_USES] + ids[-USES:] for name, ids in out.uses.items()
-    }
-    return out
+def windows_of(lineup: Lineup) -> Windows:
+    """Find the flights that histories rest on, among all flights in order."""
+    flown = {name: lineup.named(places) for name, places in lineup.owned.items()}
+    uses = {name: lineup.named(places) for name, places in lineup.grouped(lambda f: dict.fromkeys(f.packs)).items()}
+    layouts: dict[str, list[str]] = {}
+    for name in flown:
+        kept = lineup.grouped(lambda f, name=name: (f.layout,) if f.aircraft == name else ())  # type: ignore[misc]
+        layouts[name] = [i for places in kept.values() for i in lineup.named(places[-PER_LAYOUT:])]
+    return Windows(
+        aircraft={name: ids[-FLIGHTS:] for name, ids in flown.items()},
+        layouts=layouts,
+        packs={
+            name: ids if len(ids) <= USES + FIRST_USES else ids[:FIRST_USES] + ids[-USES:] for name, ids in uses.items()
+        },
+        flown=flown,
+        uses=uses,
+    )

@@ -32,11 +32,17 @@ _CHANGES = np.array([[140, 56, 0], [214, 136, 66], [244, 241, 234], [92, 155, 20
 
 def colour(share: float, *, change: bool = False) -> str:
     """Colour of a share of the scale as ``#rrggbb``: 0 darkest, 1 brightest; of a change 0 worse, 1 better."""
+    return colours_of(np.array([share]), change=change)[0]
+
+
+def colours_of(shares: FloatArray, *, change: bool = False) -> list[str]:
+    """Colour of each of many shares, shape (n,)."""
     anchors = _CHANGES if change else _ANCHORS
-    at = min(1.0, max(0.0, share)) * (len(anchors) - 1)
-    low = min(int(at), len(anchors) - 2)
-    mixed = anchors[low] + (at - low) * (anchors[low + 1] - anchors[low])
-    return "#" + "".join(f"{round(v):02x}" for v in mixed)
+    at = np.clip(shares, 0.0, 1.0) * (len(anchors) - 1)
+    low = np.minimum(at.astype(np.intp), len(anchors) - 2)
+    mixed = anchors[low] + (at - low)[:, None] * (anchors[low + 1] - anchors[low])
+    text = np.rint(mixed).astype(np.uint8).tobytes().hex()
+    return [f"#{text[k : k + 6]}" for k in range(0, len(text), 6)]
 
 
 def colours(*, change: bool = False, steps: int = 32) -> list[str]:
@@ -49,7 +55,7 @@ def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
     return np.degrees(np.arcsin(np.clip(antenna.edges_sin_elevation, -1, 1)))
 
 
-def _share(value: float, low: float, high: float, worse_is_high: bool) -> float:
+def _share(value: FloatArray, low: float, high: float, worse_is_high: bool) -> FloatArray:
     share = (value - low) / (high - low)
     return 1.0 - share if worse_is_high else share
 
@@ -91,15 +97,18 @@ def heat(
     ]
     azimuth, elevation = antenna.edges_azimuth_deg, elevation_edges_deg(antenna)
     values = np.asarray(antenna.gain_db, float)
-    for a, e in zip(*np.nonzero(np.isfinite(values)), strict=True):
-        x, y = left + 180 + azimuth[a], 90 - elevation[e + 1]
-        w, h = azimuth[a + 1] - azimuth[a], elevation[e + 1] - elevation[e]
-        fill = colour(_share(float(values[a, e]), low, high, worse_is_high), change=change)
-        out.append(
-            Markup('<rect x="{}" y="{}" width="{}" height="{}" fill="{}"/>').format(
-                f"{x:.5g}", f"{y:.5g}", f"{w + 0.3:.4g}", f"{h + 0.3:.4g}", fill
-            )
-        )
+    a, e = np.nonzero(np.isfinite(values))
+    fills = colours_of(_share(values[a, e], low, high, worse_is_high), change=change)
+    sides = (
+        left + 180 + azimuth[a],
+        90 - elevation[e + 1],
+        azimuth[a + 1] - azimuth[a] + 0.3,
+        elevation[e + 1] - elevation[e] + 0.3,
+    )
+    rows = zip(*(s.tolist() for s in sides), fills, strict=True)
+    # Numbers alone: there is nothing to escape, and there are thousands.
+    rects = (f'<rect x="{x:.5g}" y="{y:.5g}" width="{w:.4g}" height="{h:.4g}" fill="{f}"/>' for x, y, w, h, f in rows)
+    out.append(Markup("".join(rects)))  # nosec B704
     if change:
         out += _signs(antenna, left, worse_is_high)
     if not small:
@@ -142,8 +151,8 @@ def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool, change
     steps = 40
     ends = f"{unit}, {message('plot.change_ends')}" if change else _ends(unit, worse_is_high)
     out = [Markup('<svg class="scale" viewBox="0 0 420 44" role="img" aria-label="{}">').format(ends)]
-    for k in range(steps):
-        fill = colour(_share(low + (k + 0.5) / steps * (high - low), low, high, worse_is_high), change=change)
+    middles = low + (np.arange(steps) + 0.5) / steps * (high - low)
+    for k, fill in enumerate(colours_of(_share(middles, low, high, worse_is_high), change=change)):
         x = f"{k * 300 / steps:.5g}"
         out.append(Markup('<rect x="{}" y="2" width="7.8" height="12" fill="{}"/>').format(x, fill))
     for at in (0.0, 0.25, 0.5, 0.75, 1.0):

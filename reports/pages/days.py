@@ -17,7 +17,7 @@ from analyser.core.findings import coded, say
 from analyser.season.codes import DayCode
 from analyser.season.days import FlyingDay, PackDay, flying_days
 from reports.addresses import path_of_day, slug
-from reports.model import FlightPage, Site
+from reports.model import FlightPage, Listed, Site
 from reports.pages.flight import path_of
 from reports.pages.programme.aircraft import snag_line
 from reports.render import Shell, level_badge, page
@@ -53,31 +53,37 @@ NEWEST_DAYS = 60
 
 def days_of(site: Site) -> tuple[FlyingDay, ...]:
     """The newest flying days of a site, oldest first."""
-    newest = set(list(site.days)[:NEWEST_DAYS])
+    newest = set(site.day_list[-NEWEST_DAYS:])
     return tuple(d for d in flying_days([f.seen for f in _with_before(site, newest)]) if d.day in newest)
 
 
 def _with_before(site: Site, days: Collection[date]) -> list[FlightPage]:
     """Flights of some days, and of each of their aircraft the one before: what changed is told against it."""
-    out: dict[str, FlightPage] = {}
-    for day in days:
-        for flight in site.days[day]:
-            out[flight.record.flight_id] = flight
-    before = {i: b for i in out if (b := site.before.get(i)) is not None}
-    return [*out.values(), *(b for b in before.values() if b.record.flight_id not in out)]
+    return [site.by_id[f.flight_id] for f in _listed(site, [f"{day:%Y-%m-%d}" for day in sorted(days, reverse=True)])]
 
 
-def mark_of(day: date, site: Site) -> str:
-    """Digest of what a day's page is made from, its neighbours but not the words around."""
-    flights = _with_before(site, [day])
-    ids = {f.record.flight_id for f in flights}
-    return fingerprint(
-        *(f"{f.record.flight_id} {f.fingerprint} {f.title}" for f in flights),
-        *(f"{s.kind} {coded(s.text)}" for s in site.steps if s.flight_id in ids),
-        *sorted(h.pack.name for h in site.season.packs),
-        *(f"{s.snag.name} {s.snag.title}" for a in {f.record.aircraft for f in flights} for s in site.open_on(a, day)),
-        *map(str, _around(day, site)),
-    )
+def _listed(site: Site, days: Sequence[str]) -> list[Listed]:
+    out = {f.flight_id: f for day in days for f in site.of_day[day]}
+    return [*out.values(), *(b for i in out if (b := site.before.get(i)) is not None and b.flight_id not in out)]
+
+
+def marks_of(site: Site) -> dict[date, str]:
+    """Digest of what each day's page is made from, its neighbours but not the words around."""
+    packs = fingerprint(*sorted(h.pack.name for h in site.season.packs))
+    every = site.day_list
+    out = {}
+    for day, before, after in zip(every, [None, *every], [*every[1:], None], strict=False):
+        flights = _listed(site, [f"{day:%Y-%m-%d}"])
+        steps = [s for f in flights for s in site.steps_before.get(f.flight_id, ())]
+        snags = [s.snag for a in {f.aircraft: 0 for f in flights} for s in site.open_on(a, day)]
+        out[day] = fingerprint(
+            "\n".join(f"{f.flight_id} {f.mark}" for f in flights),
+            *(f"{s.kind} {coded(s.text)}" for s in steps),
+            packs,
+            *(f"{s.name} {s.title}" for s in snags),
+            f"{before} {after}",
+        )
+    return out
 
 
 def _around(day: date, site: Site) -> tuple[date | None, date | None]:

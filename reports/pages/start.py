@@ -17,7 +17,7 @@ from analyser.season.result import AircraftSeason
 from reports.addresses import path_of_day, slug
 from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
-from reports.model import FlightPage, Site
+from reports.model import FlightPage, Listed, Site
 from reports.pages.flight import antenna_heading, path_of
 from reports.pages.programme.aircraft import SnagLine, open_lines
 from reports.pages.programme.aircraft import path_of as programme_path
@@ -358,14 +358,14 @@ def _choices(flights: Sequence[FlightPage]) -> dict[str, list[tuple[str, str]]]:
     return {k: v for k, v in {**found, "season": [(y, y) for y in seasons]}.items() if len(v) > 1}
 
 
-def years_of(site: Site) -> dict[str, tuple[FlightPage, ...]]:
+def years_of(site: Site) -> dict[str, list[Listed]]:
     """Flights by the year they began in, newest first, '' for those without a date; none where one page holds all."""
     if len(site.flights) <= SHOWN:
         return {}
-    out: dict[str, list[FlightPage]] = {}
-    for f in site.flights:
-        out.setdefault(str(f.record.utc_start.year) if f.record.utc_start else "", []).append(f)
-    return {name: tuple(own) for name, own in sorted(out.items(), reverse=True)}
+    out: dict[str, list[Listed]] = {}
+    for f in site.listed:
+        out.setdefault(f.day[:4], []).append(f)
+    return dict(sorted(out.items(), reverse=True))
 
 
 def path_of_year(name: str) -> str:

@@ -17,10 +17,11 @@ from importlib import resources
 from typing import Any
 
 from babel import Locale
-from jinja2 import Environment, StrictUndefined, meta, pass_context
+from jinja2 import Environment, FunctionLoader, StrictUndefined, meta, pass_context
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text, written_by
+from reports.words.compiled import compiled
 from reports.words.reader import LANGUAGES, Reader, reader, reading
 from reports.words.units import conversion
 
@@ -75,6 +76,10 @@ def number(value: float, digits: int) -> str:
 
 @functools.cache
 def _decimal_mark(language: str) -> str:
+    return compiled().kept(f"decimal {language}", lambda: {"mark": _latin(language)})["mark"]
+
+
+def _latin(language: str) -> str:
     return str(Locale(language).number_symbols["latn"]["decimal"])
 
 
@@ -266,7 +271,16 @@ def _finished(_: Any, value: Any) -> Any:
 @functools.cache
 def environment() -> Environment:
     """The environment that texts are compiled in: nothing escaped here, everything escaped where a page shows it."""
-    env = Environment(undefined=StrictUndefined, finalize=_finished, autoescape=False, optimized=False)
+    env = Environment(
+        loader=FunctionLoader(_source),
+        undefined=StrictUndefined,
+        finalize=_finished,
+        autoescape=False,
+        optimized=False,
+        auto_reload=False,
+        cache_size=-1,
+        bytecode_cache=compiled(),
+    )
     env.filters.update(
         num=number,
         plural=plural,
@@ -294,9 +308,14 @@ def _writer(language: str, code: str) -> str | Callable[[dict[str, Any]], str]:
     words = texts(language)[str(code)]
     if "{" not in words:
         return words
-    template = environment().from_string(words)
+    template = environment().get_template(f"{language} {code}")
     # As `template.render` does it, but for the copy of everything that every text might use.
     return lambda values: "".join(template.root_render_func(template.new_context(values, shared=True)))
+
+
+def _source(name: str) -> str:
+    language, _, code = name.partition(" ")
+    return texts(language)[code]
 
 
 @functools.cache
@@ -308,6 +327,10 @@ def texts(language: str) -> Mapping[str, str]:
     ValueError
         If a code stands twice.
     """
+    return compiled().kept(f"texts {language}", lambda: _parsed(language))
+
+
+def _parsed(language: str) -> dict[str, str]:
     found: dict[str, str] = {}
     for file in sorted(resources.files("reports.words").joinpath(language).iterdir(), key=lambda f: f.name):
         if file.name.endswith(".toml"):

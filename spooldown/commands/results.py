@@ -35,7 +35,7 @@ def pages(
     logbook: Book = None,
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
-    from spooldown.work.unchanged import counts_of_last, remember
+    from spooldown.work.unchanged import counts_of_last, remember, state_read
     from spooldown.work.workers import together
 
     failed: tuple[FailedFlight, ...] = ()
@@ -69,6 +69,7 @@ def pages(
                 raise LogbookProblem(str(unreadable)) from unreadable
             failed = site.failed
         else:
+            read = state_read(book)
             with together():
                 site = _site(book, as_json)
                 result, counts, failed = _build(site, folder, as_json)
@@ -78,7 +79,7 @@ def pages(
 
                 address = comparison_address(site, chosen, folder)
             elif not failed:
-                remember(book, folder, counts["written"] + counts["kept"])
+                remember(read, folder, counts["written"] + counts["kept"])
     if as_json:
         failures = {"failed": [{"flight": f.flight_id, "why": str(f.why)} for f in failed]} if failed else {}
         say_json({"page": address or str(result.resolve()), **(counts or {}), **failures})
@@ -194,12 +195,13 @@ def demo(
         count = sum(len(o.flight_ids) for o in outcomes if o.state == "imported")
         if not as_json:
             tell("cli.demo_imported", flights=count)
+        read = unchanged.state_read(book)
         with together():
             with steps_bar(quiet=as_json) as step:
                 site = site_of(book, register.load(book), progress=step)
             start, counts, failed = _build(site, folder / "pages", as_json)
         if not failed:
-            unchanged.remember(book, folder / "pages", counts["written"] + counts["kept"])
+            unchanged.remember(read, folder / "pages", counts["written"] + counts["kept"])
     if as_json:
         say_json({"page": str(start.resolve()), "flights": count, **counts})
     else:

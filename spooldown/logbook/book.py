@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from analyser.core.telemetry import Telemetry
     from analyser.season.link.range_check import RangeCheck
     from importers.model import FlightDraft
+    from spooldown.logbook.listing import Listing
     from spooldown.logbook.note import FlightNote
 
 YOURS = frozenset({"register", "mappings", "limits"})
@@ -158,6 +159,25 @@ def _flight_of(row: Sequence[Any]) -> Flight:
         ) from error
 
 
+def note_of(flight_id: str, body: str) -> FlightNote:
+    """Read a flight's note as it is stored.
+
+    Raises
+    ------
+    LogbookProblem
+        If it holds what nobody stored there.
+    """
+    from spooldown.logbook.codec import from_json
+    from spooldown.logbook.note import FlightNote
+
+    try:
+        return from_json(body, FlightNote)
+    except Exception as error:  # whatever the codec says of what nobody stored there
+        raise LogbookProblem(
+            "logbook.repairable", what=Finding("logbook.note_damaged", {"flight": flight_id})
+        ) from error
+
+
 def damaged(flight: Flight, error: Exception) -> Finding:
     """Say that a flight's telemetry file is not what was stored."""
     if isinstance(error, FileNotFoundError):
@@ -170,6 +190,13 @@ def damaged(flight: Flight, error: Exception) -> Finding:
 
 TEXT = "text"
 """Kind of the records that hold digests of files a person may edit."""
+_SELECT = (
+    "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
+    " channels, notices, names, local_start, coalesce(utc_start, nullif(local_start, '')) AS began, body"
+    " FROM flight LEFT JOIN (SELECT import_id, json_group_array(name) AS names FROM source GROUP BY import_id)"
+    " USING (import_id) LEFT JOIN note USING (flight_id)"
+)
+_ORDER = " {where} ORDER BY began IS NULL, began, import_id, part"
 
 
 class Logbook:
@@ -233,6 +260,13 @@ class Logbook:
     def flights(self) -> list[Flight]:
         """Every flight, oldest first; flights without a day come last, in the order they were imported."""
         return self._flights("")
+
+    def listing(self) -> Listing:
+        """Every flight, oldest first, and its note, taken apart only when asked for."""
+        from spooldown.logbook.listing import Listing
+
+        with spoken(self.folder):
+            return Listing(self._db.execute(_SELECT + _ORDER.format(where="")), _flight_of)
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.
@@ -304,19 +338,11 @@ class Logbook:
 
     def notes(self, only: Collection[str] | None = None) -> dict[str, FlightNote]:
         """Every flight's notes, or those of some."""
-        from spooldown.logbook.codec import from_json
-        from spooldown.logbook.note import FlightNote
-
         notes = {}
         which = "" if only is None else "WHERE flight_id IN (SELECT value FROM json_each(?))"
         values = () if only is None else (json.dumps(list(only)),)
         for flight_id, body in self._rows(f"SELECT flight_id, body FROM note {which}", *values):
-            try:
-                notes[flight_id] = from_json(body, FlightNote)
-            except Exception as error:  # whatever the codec says of what nobody stored there
-                raise LogbookProblem(
-                    "logbook.repairable", what=Finding("logbook.note_damaged", {"flight": flight_id})
-                ) from error
+            notes[flight_id] = note_of(flight_id, body)
         return notes
 
     def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
@@ -951,13 +977,7 @@ class Logbook:
         return flight_id
 
     def _flights(self, where: str, *values: object) -> list[Flight]:
-        rows = self._rows(
-            "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-            " channels, notices, names, local_start, coalesce(utc_start, nullif(local_start, '')) AS began"
-            " FROM flight LEFT JOIN (SELECT import_id, json_group_array(name) AS names FROM source GROUP BY import_id)"
-            f" USING (import_id) {where} ORDER BY began IS NULL, began, import_id, part",
-            *values,
-        )
+        rows = self._rows(_SELECT + _ORDER.format(where=where), *values)
         return [_flight_of(row) for row in rows]
 
     def _rows(self, query: str, *values: object) -> list[Any]:

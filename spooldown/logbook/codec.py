@@ -5,10 +5,11 @@ from __future__ import annotations
 import base64
 import math
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
+from dataclasses import is_dataclass
 from datetime import date, datetime
 from functools import cache, lru_cache
-from typing import Any, TypeVar, get_origin, get_type_hints
+from typing import Any, TypeVar, cast, get_origin, get_type_hints
 
 import numpy as np
 import orjson
@@ -16,6 +17,8 @@ from cattrs.preconf.orjson import OrjsonConverter, make_converter
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text
+from reports.words.compiled import compiled
+from spooldown.logbook.plans import LEAVES, NoPlan, Plans, name_of
 
 T = TypeVar("T")
 
@@ -67,7 +70,7 @@ def _value_out(value: Any) -> Any:
     if isinstance(value, Finding):
         return {"finding": _finding_out(value)}
     if isinstance(value, Figure):
-        return {"figure": converter().unstructure(value)}
+        return {"figure": _writer(Figure)(value)}
     if isinstance(value, Part):
         return {"part": str(value)}
     if isinstance(value, datetime):
@@ -87,7 +90,7 @@ def _value_out(value: Any) -> Any:
 
 
 def _figure_in(data: Any) -> Figure:
-    made: Figure = converter().structure(data, Figure)
+    made: Figure = _reader(Figure)(data)
     return made
 
 
@@ -159,12 +162,74 @@ def converter() -> OrjsonConverter:
     return made
 
 
+def _leaf_of(kind: Any) -> str:
+    if kind in (Text, Finding | str, str | Finding):
+        return "text"
+    if kind is Finding:
+        return "finding"
+    return "array" if _is_array(kind) else LEAVES.get(kind, "")
+
+
+def _any_out(value: Any) -> Any:
+    return _plain(value)
+
+
+_PLANS = Plans(
+    {
+        "float": (float, _float_out),
+        "int": (int, int),
+        "str": (str, lambda value: value),
+        "bool": (bool, bool),
+        "datetime": (datetime.fromisoformat, datetime.isoformat),
+        "date": (date.fromisoformat, date.isoformat),
+        "any": (lambda data: data, _any_out),
+        "array": (lambda data: _array_in(data, None), _array_out),
+        "text": (lambda data: text_in(data, None), text_out),
+        "finding": (_finding_of, _finding_out),
+    },
+    _leaf_of,
+)
+
+
+@cache
+def _planned(kind: Hashable) -> bool:
+    """Whether a class's plan is known now; it is kept from one run to the next."""
+    if not isinstance(kind, type) or not is_dataclass(kind) or kind is Finding:
+        return False
+    try:
+        _PLANS.take(compiled().kept(f"plan {name_of(kind)}", lambda: _PLANS.told(kind)))
+    except NoPlan:
+        return False
+    return True
+
+
+@cache
+def _writer(kind: Hashable) -> Callable[[Any], Any]:
+    return _PLANS.writer(cast(type, kind)) if _planned(kind) else converter().unstructure
+
+
+@cache
+def _reader(kind: Hashable) -> Callable[[Any], Any]:
+    return (
+        _PLANS.reader(cast(type, kind)) if _planned(kind) else lambda data: converter().structure(data, cast(Any, kind))
+    )
+
+
+def _plain(value: Any) -> Any:
+    """Take a value apart as what it is; where nothing says what it is to be."""
+    if type(value) in (tuple, list):
+        return [_plain(item) for item in value]
+    if type(value) is dict:
+        return {key: _plain(item) for key, item in value.items()}
+    return _writer(cast(Hashable, type(value)))(value)
+
+
 def to_json(value: Any, *, sort: bool = False) -> bytes:
     """Encode a dataclass; ``sort`` for bytes that do not depend on the order of mappings."""
-    data = converter().unstructure(value, unstructure_as=type(value))
-    return orjson.dumps(data, option=orjson.OPT_SORT_KEYS if sort else 0)
+    return orjson.dumps(_plain(value), option=orjson.OPT_SORT_KEYS if sort else 0)
 
 
 def from_json(data: bytes | str, kind: type[T]) -> T:
     """Decode what :func:`to_json` encoded."""
-    return converter().structure(orjson.loads(data), kind)
+    made: T = _reader(cast(Hashable, kind))(orjson.loads(data))
+    return made

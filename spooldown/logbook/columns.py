@@ -22,12 +22,18 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
+from analyser.core.tables import spare_pandas
+
+spare_pandas()
+
 FOLDER = "columns"
 ENDING = ".parquet"
 INDEX = "index.json"
-FORMAT = "spooldown columns 1"
+FORMAT = "spooldown columns 2"
 FLIGHT = "flight"
 """Column that every table has: the flight's id."""
+GROUP_ROWS = 1 << 14
+"""Rows that are read together: a few flights out of ten thousand are found without reading the rest."""
 STALE_S = 3600.0
 """A file that no index names may be another writer's; after so long it is nobody's."""
 
@@ -38,6 +44,10 @@ SCHEMAS: Mapping[str, pa.Schema] = {
             (FLIGHT, pa.string()),
             ("aircraft", pa.string()),
             ("utc_start", pa.timestamp("us", "UTC")),
+            ("stamp", pa.string()),
+            ("facts", pa.string()),
+            ("shown", pa.string()),
+            ("base", pa.string()),
             ("own", pa.string()),
             ("around", pa.string()),
             ("result", pa.string()),
@@ -66,6 +76,18 @@ SCHEMAS: Mapping[str, pa.Schema] = {
             ("unit", pa.string()),
             ("method", pa.string()),
             ("doubtful", pa.bool_()),
+        ]
+    ),
+    # Of those, what an engine, a pack or an airframe ran: counted over all flights.
+    "runs": pa.schema(
+        [
+            (FLIGHT, pa.string()),
+            ("aircraft", pa.string()),
+            ("utc_start", pa.timestamp("us", "UTC")),
+            ("measure", pa.string()),
+            ("part", pa.string()),
+            ("thing", pa.string()),
+            ("value", pa.float64()),
         ]
     ),
     "events": pa.schema(
@@ -148,10 +170,7 @@ class Columns:
             path = self.folder / name
             if table == "flights" and name not in self._verified:
                 self.verify(name)  # what says whether all the rest is up to date
-            filters = [(column, "in", list(values)) for column, values in (where or {}).items()] or None
-            found = pq.read_table(
-                path, columns=wanted, filters=filters, schema=schema, page_checksum_verification=True, partitioning=None
-            )
+            found = _read(path, schema, wanted, where or {})
             if len(newer):
                 found = found.filter(pc.invert(pc.is_in(found.column(FLIGHT), newer)))
             parts.append(found.select(picked.names))
@@ -226,7 +245,7 @@ class Columns:
             older = self._ids(path)
             if pq.read_metadata(path).num_rows + len(older) >= 2 * size:
                 break
-            old = pq.read_table(path, schema=SCHEMAS[table], page_checksum_verification=True, partitioning=None)
+            old = _read(path, SCHEMAS[table], None, {})
             old = old.filter(pc.invert(pc.is_in(old.column(FLIGHT), told)))
             if kept is not None:
                 old = old.filter(pc.is_in(old.column(FLIGHT), kept))
@@ -241,7 +260,7 @@ class Columns:
         part = self.folder / f"{table}-{secrets.token_hex(6)}.part"
         try:
             pq.write_table(
-                new, part, compression="zstd", row_group_size=1 << 16, write_page_checksum=True, store_schema=True
+                new, part, compression="zstd", row_group_size=GROUP_ROWS, write_page_checksum=True, store_schema=True
             )
             name = f"{table}-{_digest(part)}{ENDING}"
             os.replace(part, self.folder / name)
@@ -264,6 +283,38 @@ class Columns:
                 with suppress(OSError):
                     if time.time() - entry.stat().st_mtime > STALE_S:
                         os.unlink(entry.path)
+
+
+def _read(
+    path: Path, schema: pa.Schema, columns: Sequence[str] | None, where: Mapping[str, Collection[str]]
+) -> pa.Table:
+    """Read a file, or those of its rows whose columns hold one of some values.
+
+    Raises
+    ------
+    OSError, ValueError
+        If it does not read, or holds other columns.
+    """
+    wanted = list(schema.names if columns is None else columns)
+    sought = {name: (min(values, default=""), max(values, default="")) for name, values in where.items()}
+    among = {name: pa.array(sorted(values), pa.string()) for name, values in where.items()}
+    with pq.ParquetFile(path, page_checksum_verification=True) as file:
+        if file.schema_arrow.names != schema.names:
+            raise ValueError(f"{path.name} holds other columns")
+        if not where:
+            return file.read(wanted).replace_schema_metadata(None)
+        parts = []
+        for group in range(file.metadata.num_row_groups):
+            found = file.metadata.row_group(group)
+            ends = {name: found.column(schema.get_field_index(name)).statistics for name in sought}
+            if any(e and e.has_min_max and (e.max < sought[n][0] or e.min > sought[n][1]) for n, e in ends.items()):
+                continue
+            rows = file.read_row_group(group, list(dict.fromkeys([*wanted, *where])))
+            for name, values in among.items():
+                rows = rows.filter(pc.is_in(rows.column(name), values))
+            parts.append(rows.select(wanted))
+    empty = pa.schema([schema.field(name) for name in wanted]).empty_table()
+    return pa.concat_tables([empty, *(p.replace_schema_metadata(None) for p in parts)])
 
 
 def _digest(path: Path) -> str:
@@ -308,7 +359,8 @@ def _replace(path: Path, data: bytes) -> None:
 def damaged(folder: Path) -> Sequence[str]:
     """Tables of a logbook whose files are missing or do not read back, by name."""
     columns = Columns(folder)
-    out = [INDEX] if (columns.folder / INDEX).is_file() and not columns.files("flights") else []
+    index = columns.folder / INDEX
+    out = [INDEX] if index.is_file() and not columns.files("flights") and not _of_another_version(index) else []
     for table in SCHEMAS:
         try:
             for name in columns.files(table):
@@ -316,6 +368,14 @@ def damaged(folder: Path) -> Sequence[str]:
         except (OSError, ValueError):
             out.append(table)
     return out
+
+
+def _of_another_version(index: Path) -> bool:
+    """Whether another version of this program wrote the tables: they are made again, and nothing is damaged."""
+    with suppress(OSError, ValueError, AttributeError):
+        said = str(json.loads(index.read_text("utf-8")).get("format"))
+        return said != FORMAT and said.startswith(FORMAT.rstrip("0123456789"))
+    return False
 
 
 def drop(folder: Path) -> None:

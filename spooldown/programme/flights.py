@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 
 import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from analyser.core.events import Event, Level
 from analyser.programme.histories import WINDOW, Flown, History, histories
 from analyser.programme.measures import Row
-from analyser.programme.service import Runs, laid_out, runs_of
+from analyser.programme.service import RUNS, Runs, laid_out, runs_of
 from analyser.record import FlightRecord
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.columns import FLIGHT, Columns
 from spooldown.register import Register
-from spooldown.work.overview import Entry, Overview, overview
+from spooldown.work.overview import Entries, Entry, Overview, overview
 
 
 @dataclass(frozen=True)
@@ -26,18 +29,18 @@ class Followed:
     book: Logbook
     whole: Overview
     aircraft: str
-    entries: tuple[Entry, ...]
+    entries: Entries
     newest: int = WINDOW
 
     @property
-    def flights(self) -> tuple[Entry, ...]:
+    def flights(self) -> Entries:
         """The newest flights."""
         return self.entries[-self.newest :]
 
     @cached_property
     def flown(self) -> tuple[Flown, ...]:
         """The newest flights with their figures."""
-        ids = [e.flight.flight_id for e in self.flights]
+        ids = self.flights.ids
         figures = self.whole.figures(ids) if ids else {}
         return tuple(_flown(e, figures[e.flight.flight_id]) for e in self.flights)
 
@@ -48,10 +51,10 @@ class Followed:
 
     def every(self, measures: Collection[str]) -> tuple[Flown, ...]:
         """Read a few figures of every flight there is, however many."""
-        found: dict[str, list[Row]] = {e.flight.flight_id: [] for e in self.entries}
+        found: dict[str, list[Row]] = {i: [] for i in self.entries.ids}
         try:
             columns = Columns(self.book.folder)
-            where = {"aircraft": [self.aircraft], "measure": list(measures)}
+            where = {FLIGHT: self.entries.ids, "measure": list(measures)}
             table = columns.read("figures", Row.__slots__, where=where)
             cells = [table.column(name).to_pylist() for name in Row.__slots__]
             for flight_id, row in zip(table.column(FLIGHT).to_pylist(), map(Row, *cells), strict=True):
@@ -64,25 +67,29 @@ class Followed:
             found |= {i: [r for r in rows if r.measure in wanted] for i, rows in self.whole.figures(lacking).items()}
         return tuple(_flown(e, found[e.flight.flight_id]) for e in self.entries)
 
-    def runs(self, measures: Collection[str]) -> Runs:
+    def runs(self) -> Runs:
         """What every flight ran, as columns, however many there are."""
-        index = {e.flight.flight_id: k for k, e in enumerate(self.entries)}
-        days = np.array([e.flight.day.toordinal() if e.flight.day else 0 for e in self.entries], np.int64)
+        ids, known = self.entries.ids, self.whole.days()
+        days = np.array([date.fromisoformat(d).toordinal() if (d := known[i]) else 0 for i in ids], np.int64)
+        names = ("measure", "part", "thing")
         try:
-            where = {"aircraft": [self.aircraft], "measure": list(measures)}
-            table = Columns(self.book.folder).read("figures", ("measure", "part", "thing", "value"), where=where)
+            table = Columns(self.book.folder).read("runs", (*names, "value"), where={"aircraft": [self.aircraft]})
         except (OSError, ValueError):
-            return runs_of(self.every(measures))
-        at, *cells = (table.column(n).to_pylist() for n in (FLIGHT, "measure", "part", "thing", "value"))
-        kept = [k for k, flight_id in enumerate(at) if flight_id in index]
-        return laid_out(days, [index[at[k]] for k in kept], *([c[k] for k in kept] for c in cells))
+            return runs_of(self.every(RUNS))
+        at = pc.fill_null(pc.index_in(table.column(FLIGHT), pa.array(ids, pa.string())), -1).to_numpy()
+        cells = [table.column(name).combine_chunks().dictionary_encode() for name in names]
+        kinds, which = np.unique(np.stack([c.indices.to_numpy() for c in cells]), axis=1, return_inverse=True)
+        read = [c.dictionary.to_pylist() for c in cells]
+        rows, values = np.stack([at, which.reshape(-1)]), table.column("value").to_numpy()
+        told = [tuple(words[k] for words, k in zip(read, kind, strict=True)) for kind in kinds.T.tolist()]
+        return laid_out(days, told, rows[:, at >= 0], values[at >= 0])
 
     def events(self, flight_ids: Collection[str]) -> dict[str, list[Event]]:
         """Events of some flights that deserved a remark, without what was said of them."""
         out: dict[str, list[Event]] = {i: [] for i in flight_ids}
         names = ("kind", "subject", "level", "start_s", "end_s")
         try:
-            table = Columns(self.book.folder).read("events", names, where={"aircraft": [self.aircraft]})
+            table = Columns(self.book.folder).read("events", names, where={FLIGHT: flight_ids})
         except (OSError, ValueError):
             for flight_id in out:
                 found = self.whole.brief(flight_id).result.events()
@@ -127,4 +134,4 @@ def follow(
         The logbook, where it is at hand.
     """
     whole = whole or overview(book, register, failures=[])
-    return Followed(book, whole, aircraft, tuple(e for e in whole.flights if e.aircraft == aircraft), newest)
+    return Followed(book, whole, aircraft, whole.of(aircraft), newest)

@@ -77,7 +77,7 @@ def results_of(
     only : iterable of str
         Names, where not all are wanted.
     """
-    everyone = sorted({e.aircraft for e in whole.flights if e.aircraft} | set(known.aircraft))
+    everyone = sorted({name for name in whole.lineup.owned if name} | set(known.aircraft))
     followed = {name: follow(book, known, name, whole=whole) for name in everyone}
     common = hashlib.sha256(analyser_digest() + today.isoformat().encode())
     for kind in (KIND, ASIDE, MARK, service.KIND):
@@ -90,8 +90,8 @@ def results_of(
         digest = common.copy()
         digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json(timer, sort=True))
         for other in _involved(name, kept_components, everyone):
-            for e in followed[other].entries if other in followed else ():
-                digest.update(e.key.encode())
+            if other in followed:
+                digest.update("".join(whole.keys(followed[other].entries.ids)).encode())
         folder, place, key = book.cache_folder / FOLDER, _place(name), digest.hexdigest()
         found = kept.load(folder, place, key, ProgrammeResult)
         if found is None:
@@ -116,7 +116,7 @@ def _result(
     own = followed[name]
     snags = states_of(book, all_snags(book, name), [own])
     snags.sort(key=lambda s: (not s.snag.open, -s.snag.number))
-    last = own.flights[-1].flight.flight_id if own.flights else ""
+    last = own.entries.ids[-1] if own.entries else ""
     steps = find_steps(own.past)
     states = tuple(service.states(book, known, followed.values(), today, name))
     held = {(x.on, x.of, x.part): x for x in limits_of(book, name).every}
@@ -147,8 +147,14 @@ def _result(
         rates=rates_by_limit(book, name),
         astray=tuple(marks.get("", ())),
         before=before,
-        years=tuple(sorted({e.flight.day.year for e in own.entries if e.flight.day}, reverse=True)),
+        years=years_of(own),
     )
+
+
+def years_of(followed: Followed) -> tuple[int, ...]:
+    """Years that an aircraft flew in, the latest first."""
+    days = followed.whole.days()
+    return tuple(sorted({int(days[i][:4]) for i in followed.entries.ids if days[i]}, reverse=True))
 
 
 def _place(name: str) -> str:
@@ -157,16 +163,16 @@ def _place(name: str) -> str:
 
 def year_in_review(book: Logbook, followed: Followed, year: int) -> Year:
     """Review one aircraft's year; figures of that year and the one before are read from the kept table."""
-    wanted = tuple(e for e in followed.entries if e.flight.day and year - 1 <= e.flight.day.year <= year)
+    whole = followed.whole
+    days = whole.days()
+    wanted = whole.entries([i for i in followed.entries.ids if days[i] and year - 1 <= int(days[i][:4]) <= year])
     snags = all_snags(book, followed.aircraft)
     digest = hashlib.sha256(analyser_digest() + f"{followed.aircraft}\n{year}".encode())
-    for e in wanted:
-        digest.update(e.key.encode())
+    digest.update("".join(whole.keys(wanted.ids)).encode())
     marks = all_marks(book)
     digest.update(to_json(tuple(marks.values()), sort=True) + to_json(tuple(snags), sort=True))
     if any(s.open or s.remedies for s in snags):  # later flights say how its remedies fared
-        for e in followed.flights:
-            digest.update(e.key.encode())
+        digest.update("".join(whole.keys(followed.flights.ids)).encode())
     folder, place, key = book.cache_folder / FOLDER, f"{_place(followed.aircraft)}-{year}", digest.hexdigest()
     found = kept.load(folder, place, key, Year)
     if found is None:

@@ -17,8 +17,6 @@ from spooldown.programme.flights import Followed
 from spooldown.register import Register
 
 KIND = "component"
-MEASURES = ("engine.run_time", "engine.starts", "flight.duration", "pack.charge_used")
-"""Figures that say what a component ran."""
 
 
 def components(book: Logbook, register: Register) -> dict[str, Component]:
@@ -125,7 +123,7 @@ def states(
     ]  # fmt: skip
     if not known:
         return []
-    flown = {one.aircraft: one.runs(MEASURES) for one in followed}
+    flown = {one.aircraft: one.runs() for one in followed}
     held = {name: limits_of(book, name) for name in {c.sits.aircraft for c in known if c.sits}}
     out = []
     for component in known:

@@ -12,7 +12,8 @@ from collections import Counter, OrderedDict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from functools import cached_property
+from typing import Any, TypeVar, overload
 
 import numpy as np
 import orjson
@@ -25,16 +26,17 @@ from analyser.flight import FlightResult
 from analyser.link.antenna import bin_centres
 from analyser.programme.measures import Row as Measured
 from analyser.programme.measures import rows_of
+from analyser.programme.service import RUNS
 from analyser.record import FlightRecord
 from analyser.season.analysis import AircraftPart, analyse_aircraft, analyse_pack, compose_season
 from analyser.season.brief import brief
-from analyser.season.engines import EngineTotal
+from analyser.season.counts import FlightTotals
+from analyser.season.lineup import Lineup
 from analyser.season.link.range_check import RangeCheck
-from analyser.season.packs.brown_outs import BrownOutCount
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import SeasonResult
 from analyser.season.teaching import settled, taken_over, teachers_of, teaching_digests
-from analyser.season.totals import FlightTotals, PackTotal, totals_of
+from analyser.season.totals import totals_of
 from analyser.season.window import Windows, windows_of
 from reports.headlines import level_of
 from spooldown.logbook.book import Flight, Logbook
@@ -53,6 +55,7 @@ from spooldown.work.results import (
     corrected_of,
     prepare,
 )
+from spooldown.work.rows import Row, Rows
 
 T = TypeVar("T")
 
@@ -64,27 +67,6 @@ ALWAYS = "flight.duration"
 """A figure that every flight has: where it is read, a flight without others is known to have none."""
 HELD = 512
 """So many briefs stay in memory."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One flight as the columns hold it.
-
-    ``own`` is the digest of what its result depends on but for what others teach, ``around`` that of all that may
-    teach it, ``result`` the key of its result by itself and ``key`` that of the result as shown.
-    """
-
-    own: str
-    around: str
-    result: str
-    key: str
-    level: int
-    airborne_s: float
-    burned_ml: float | None
-    burn_ml_per_min: float | None
-    lowest_v: float | None
-    fades: float | None
-    totals: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,22 +90,122 @@ class Entry:
         return self.context.aircraft.name if self.context.aircraft else ""
 
 
+class Entries(Sequence[Entry]):
+    """Flights, each put together when it is asked for.
+
+    Parameters
+    ----------
+    flight_ids : sequence of str
+        Their ids.
+    make : callable
+        Makes one of them by its id.
+    """
+
+    def __init__(self, flight_ids: Sequence[str], make: Callable[[str], Entry]) -> None:
+        self.ids, self._make = flight_ids, make
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+    @overload
+    def __getitem__(self, at: int) -> Entry: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Entries: ...
+
+    def __getitem__(self, at: int | slice) -> Entry | Entries:
+        return Entries(self.ids[at], self._make) if isinstance(at, slice) else self._make(self.ids[at])
+
+
+class Current:
+    """Rows that are up to date: those kept, and those made since."""
+
+    def __init__(self, found: Rows, current: Collection[str]) -> None:
+        self._found, self._current = found, set(current)
+        self._made: dict[str, Row] = {}
+        self._columns: dict[str, dict[str, str]] = {}
+
+    def __contains__(self, flight_id: object) -> bool:
+        return flight_id in self._current
+
+    def __getitem__(self, flight_id: str) -> Row:
+        if flight_id not in self._current:
+            raise KeyError(flight_id)
+        return self._made.get(flight_id) or self._found[flight_id]
+
+    def get(self, flight_id: str) -> Row | None:
+        """One row, None where there is none of now."""
+        return self[flight_id] if flight_id in self._current else None
+
+    def add(self, flight_id: str, row: Row) -> None:
+        """Take a new row in the place of the old one."""
+        self._made[flight_id] = row
+        self._current.add(flight_id)
+        self._columns.clear()
+
+    def column(self, name: str) -> Mapping[str, str]:
+        """One cell of every row, by flight; of flights that have no row of now too."""
+        if name not in self._columns:
+            made = {flight_id: getattr(row, name) for flight_id, row in self._made.items()}
+            self._columns[name] = self._found.column(name) | made
+        return self._columns[name]
+
+
 class Overview:
     """Every flight that could be worked out, oldest first, and what is said over them."""
 
-    def __init__(self, book: Logbook, register: Register, results: Results, rows: Mapping[str, Row]) -> None:
+    def __init__(self, book: Logbook, register: Register, results: Results, rows: Current) -> None:
         self._book, self._register, self._results = book, register, results
-        prepared = results.prepared
-        self._rows = dict(rows)
-        self.flights = tuple(
-            Entry(f, *_swapped(prepared.contexts[f.flight_id], prepared.numbers[f.flight_id]), self._rows[f.flight_id])
-            for f in prepared.flights
-            if f.flight_id in self._rows
-        )
+        self._rows = rows
+        self.prepared = prepared = results.prepared
+        self.ids = [i for i in prepared.ids if i in rows]
+        """Of all flights that could be worked out, oldest first."""
+        self.flights = self.entries(self.ids)
         self._briefs: OrderedDict[str, FlightRecord] = OrderedDict()
         self._wholes: OrderedDict[str, FlightRecord] = OrderedDict()
         self.unkept: dict[str, FlightRecord] = {}
         """Briefs that could not be kept."""
+
+    @cached_property
+    def lineup(self) -> Lineup:
+        """Which of these flights count together."""
+        every = self.prepared.lineup
+        if len(self.ids) == len(every):
+            return every
+        return Lineup((i, every.facts(i)) for i in self.ids)
+
+    def entries(self, flight_ids: Sequence[str]) -> Entries:
+        """Some flights, each made when it is asked for."""
+        return Entries(flight_ids, self.entry)
+
+    def of(self, aircraft: str) -> Entries:
+        """Every flight of an aircraft, oldest first."""
+        return self.entries(self.lineup.named(self.lineup.owned.get(aircraft, np.empty(0, np.intp))))
+
+    def entry(self, flight_id: str) -> Entry:
+        """One flight."""
+        prepared = self.prepared
+        return Entry(
+            prepared.flight(flight_id),
+            prepared.context(flight_id),
+            prepared.numbers[flight_id],
+            prepared.said(flight_id),
+            self._rows[flight_id],
+        )
+
+    def keys(self, flight_ids: Iterable[str]) -> list[str]:
+        """Of each flight, what changes with anything that its result, as shown, depends on."""
+        key = self._rows.column("key")
+        return [key[i] for i in flight_ids]
+
+    def shown(self) -> Mapping[str, str]:
+        """Of each flight, digest of what its page says of it besides its result."""
+        return self._rows.column("shown")
+
+    def days(self) -> dict[str, str]:
+        """The day each flight began as ``2031-04-05``, '' where it is not known."""
+        days = dict(zip(self.prepared.ids, self.prepared.listing.days(), strict=True))
+        return days if len(days) == len(self.ids) else {i: days[i] for i in self.ids}
 
     def brief(self, flight_id: str) -> FlightRecord:
         """One flight without what only its own page shows."""
@@ -166,9 +248,9 @@ class Overview:
         return KeptFlight(
             self._book.cache_folder,
             self._book.telemetry_place(flight_id),
-            prepared.by_id[flight_id],
+            prepared.flight(flight_id),
             prepared.numbers[flight_id],
-            self._results.contexts[flight_id],
+            self._results.context(flight_id),
             row.result,
             row.key,
             prepared.limits.get(prepared.owner(flight_id)),
@@ -176,9 +258,9 @@ class Overview:
         )
 
     def totals(self, flight_ids: Iterable[str]) -> list[FlightTotals]:
-        """What some flights add to the counts."""
-        entries = {e.flight.flight_id: e for e in self.flights}
-        return [_totals_in(e) for i in flight_ids if (e := entries.get(i)) is not None]
+        """What some flights add to the counts, in their order."""
+        known = self._totals
+        return [known[i] for i in flight_ids]
 
     def figures(self, flight_ids: Collection[str], measures: Collection[str] = ()) -> dict[str, list[Measured]]:
         """The kept figures of some flights, by id; worked out from the flights where the table does not read.
@@ -206,19 +288,38 @@ class Overview:
         found = {i: list(rows_of(self.whole(i).result)) for i in out}
         return {i: [r for r in rows if not measures or r.measure in measures] for i, rows in found.items()}
 
-    def events(self, entries: Sequence[Entry]) -> Counter[tuple[str, str]]:
+    @cached_property
+    def _totals(self) -> dict[str, FlightTotals]:
+        text = self._rows.column("totals")
+        starts, nan = self.prepared.listing.starts(), float("nan")
+        read = orjson.loads(f"[{','.join(text[i] for i in self.ids)}]")
+        return {
+            i: FlightTotals(i, nan if (start := starts[i]) is None else start, *cells)
+            for i, cells in zip(self.ids, read, strict=True)
+        }
+
+    def events(self, flight_ids: Sequence[str]) -> Counter[tuple[str, str]]:
         """Count what deserved a remark in some flights, by kind of event and by what it happened to."""
         out: Counter[tuple[str, str]] = Counter()
-        for entry in entries:
-            for kind, subject, times in orjson.loads(entry.row.totals)[3]:
+        for one in self.totals(flight_ids):
+            for kind, subject, times in one.events:
                 out[kind, subject] += times
         return out
+
+    def sums(self, flight_ids: Sequence[str]) -> tuple[float, float]:
+        """Seconds in the air and mL burned in some flights together."""
+        airborne, burned = self._rows.column("airborne_s"), self._rows.column("burned_ml")
+        return sum(float(airborne[i]) for i in flight_ids), sum(float(burned[i] or 0.0) for i in flight_ids)
 
     def season(self, checks: Mapping[str, Sequence[RangeCheck]] | None = None) -> SeasonResult:
         """Everything the analyser says over flights; read again only for aircraft and packs that changed."""
         limits = self._results.prepared.limits
-        windows = windows_of([(e.flight.flight_id, e.context) for e in self.flights])
-        known = {e.context.aircraft.name: e.context.aircraft for e in self.flights if e.context.aircraft}
+        windows = windows_of(self.lineup)
+        known = {
+            name: aircraft
+            for name, ids in windows.flown.items()
+            if name and (aircraft := self.prepared.context(ids[-1]).aircraft)
+        }
         known |= self._register.aircraft
         parts = [
             self._aircraft(name, known.get(name), windows, (checks or {}).get(name, ()), limits.get(name))
@@ -231,7 +332,7 @@ class Overview:
         for name in kept.names(folder) - live:
             with suppress(OSError):
                 (folder / f"{name}{kept.ENDING}").unlink()
-        return compose_season(parts, packs, [e.flight.flight_id for e in self.flights], limits)
+        return compose_season(parts, packs, self.ids, limits)
 
     def _aircraft(
         self,
@@ -263,9 +364,7 @@ class Overview:
             _place("pack", name),
             self._key(needed, uses, name),
             _PackPart,
-            lambda: _PackPart(
-                analyse_pack(name, [self.brief(i) for i in needed], [p for t in self.totals(uses) for p in t.packs])
-            ),
+            lambda: _PackPart(analyse_pack(name, [self.brief(i) for i in needed], self.totals(uses))),
         )
         return found.history
 
@@ -280,10 +379,9 @@ class Overview:
     def _key(self, read: Sequence[str], counted: Sequence[str], *more: object) -> str:
         digest = hashlib.sha256(analyser_digest())
         numbers = self._results.prepared.numbers
-        for flight_id in read:
-            digest.update(f"{flight_id}\n{numbers[flight_id]}\n{self._rows[flight_id].key}\n".encode())
-        for flight_id in counted:
-            digest.update(flight_id.encode() + self._rows[flight_id].totals.encode())
+        key, totals = self._rows.column("key"), self._rows.column("totals")
+        digest.update("\n".join(f"{i}\n{numbers[i]}\n{key[i]}" for i in read).encode())
+        digest.update("\n".join(f"{i}{totals[i]}" for i in counted).encode())
         for one in more:
             digest.update(b"\n" + to_json(one, sort=True))
         return digest.hexdigest()
@@ -296,12 +394,6 @@ class _PackPart:
 
 def _place(kind: str, name: str) -> str:
     return f"{kind}-{hashlib.sha256(name.encode('utf-8', 'surrogatepass')).hexdigest()[:20]}"
-
-
-def _swapped(
-    found: tuple[FlightContext, tuple[Finding, ...]], number: int
-) -> tuple[FlightContext, int, tuple[Finding, ...]]:
-    return found[0], number, found[1]
 
 
 def overview(
@@ -336,79 +428,65 @@ def overview(
     touched = update.touched(new)
     update.add(new)
     update.add(update.unsettled(touched))
+    update.restamp()
     update.save()
     made = Overview(book, register, results, update.rows)
     made.unkept = update.unkept
     return made
 
 
-def _stamps(prepared: Prepared) -> dict[str, str]:
-    """Digest of all that a flight shows but for what others teach: its result's, its limits', and marks'."""
-    limits = {name: to_json(held, sort=True) for name, held in prepared.limits.items()}
-    out = dict(prepared.own)
-    for flight_id in out if limits or prepared.marks else ():
-        more = limits.get(prepared.owner(flight_id), b"")
-        if marks := prepared.marks.get(flight_id):
-            more += b"\n" + to_json(tuple(marks), sort=True)
-        if more:
-            out[flight_id] = hashlib.sha256(out[flight_id].encode() + more).hexdigest()
-    return out
-
-
 class _Update:
     def __init__(self, book: Logbook, prepared: Prepared, results: Results) -> None:
         self.book, self.prepared, self.results = book, prepared, results
-        self.columns = Columns(book.folder)
-        contexts = [c for c, _ in prepared.contexts.values()]
-        self.own = _stamps(prepared)
-        own = {i: bytes.fromhex(key) for i, key in self.own.items()}
-        self.around = {i: d.hex() for i, d in teaching_digests(contexts, prepared.lessons, own).items()}
-        try:
-            found = _rows(self.columns)
-        except (OSError, ValueError):
-            self.columns.forget()
-            found = {}
-        there = kept.names(book.cache_folder)
-        self.known = {i: r for i, r in found.items() if i in self.own and {i, i + kept.BRIEF} <= there}
-        self.rows = {i: r for i, r in self.known.items() if r.around == self.around[i]}
+        self.columns, self.kept = prepared.columns, prepared.rows
+        self.own = prepared.own
+        around = teaching_digests(prepared.lineup, prepared.taught, prepared.lessons, list(self.own.values()))
+        self.around = dict(zip(prepared.ids, around, strict=True))
+        there, before = kept.names(book.cache_folder), self.kept.column("around")
+        self.known = {i for i in self.kept if i in self.own and i in there and i + kept.BRIEF in there}
+        self.rows = Current(self.kept, {i for i in self.known if before[i] == self.around[i]})
         self.unkept: dict[str, FlightRecord] = {}
         self._made: dict[str, list[dict[str, Any]]] = {}
         self._told: set[str] = set()
-        self._forgotten = bool(found.keys() - self.own.keys())
+        self._noted: set[str] = set()
+        self._forgotten = any(i not in self.own for i in self.kept)
 
     def teacher(self, flight_id: str) -> FlightRecord | None:
         """The brief of a flight that is itself the same as when it was kept."""
         if flight_id in self.unkept:
             return self.unkept[flight_id]
-        row = self.rows.get(flight_id) or self.known.get(flight_id)
+        row = self.rows.get(flight_id) or self._known(flight_id)
         if row is None or row.own != self.own[flight_id]:
             return None
         return read_brief(self.book, self.prepared, flight_id, row.key)
 
+    def _known(self, flight_id: str) -> Row | None:
+        return self.kept[flight_id] if flight_id in self.known else None
+
     def changed(self) -> list[str]:
         """Flights whose own data, context or analysis is another one, or that are not kept."""
-        return [i for i, own in self.own.items() if i not in self.known or self.known[i].own != own]
+        before = self.kept.column("own")
+        return [i for i, own in self.own.items() if i not in self.known or before[i] != own]
 
     def touched(self, changed: Collection[str]) -> list[str]:
         """Flights that are the same themselves, but not all that may teach them."""
         new = set(changed)
-        return [i for i in self.prepared.own if i not in self.rows and i not in new]
+        return [i for i in self.prepared.ids if i not in self.rows and i not in new]
 
     def unsettled(self, touched: Sequence[str]) -> list[str]:
         """Those of the touched flights that show something else now; the others are noted as they are."""
         if not touched:
             return []
-        contexts = [c for c, _ in self.prepared.contexts.values()]
-        asked = teachers_of(contexts, touched)
+        asked = teachers_of(self.prepared.lineup, self.prepared.taught, touched)
         lessons = self.prepared.lessons
         pupils = [i for i in touched if i in lessons]
         for flight_id in pupils:
             asked.update(lessons[flight_id])
         briefs = {}
-        for flight_id in (i for i in self.prepared.own if i in asked):
+        for flight_id in self.prepared.in_order(asked):
             if (record := self.teacher(flight_id)) is not None:
                 briefs[flight_id] = record
-            elif flight_id in self.rows or flight_id in self.known:
+            elif flight_id in self.known:
                 return list(touched)
         changed = set()
         by_lesson: dict[int, list[str]] = {}
@@ -416,12 +494,33 @@ class _Update:
             by_lesson.setdefault(id(lessons[flight_id]), []).append(flight_id)
         for ids in by_lesson.values():
             self.results.teach(ids, [briefs[i] for i in lessons[ids[0]] if i in briefs])
-            changed |= {i for i in ids if self.results.keys[i] != self.known[i].result}
+            changed |= {i for i in ids if self.results.keys[i] != self.kept[i].result}
         same = settled(list(briefs.values())) - changed
         for flight_id in touched:
             if flight_id in same:
-                self._note(flight_id, replace(self.known[flight_id], around=self.around[flight_id]), None)
+                self._note(flight_id, self._renewed(flight_id), None)
         return [i for i in touched if i not in same]
+
+    def restamp(self) -> None:
+        """Note of flights that show the same what else of them is stored or registered by now."""
+        stamp, facts = self.kept.column("stamp"), self.kept.column("facts")
+        for flight_id, now in self.prepared.stamps.items():
+            if flight_id not in self.rows or flight_id in self._noted:
+                continue
+            if stamp[flight_id] != now or facts[flight_id] != self.prepared.facts[flight_id]:
+                self._note(flight_id, self._renewed(flight_id), None)
+
+    def _renewed(self, flight_id: str) -> Row:
+        """A flight's kept row with what is known of it now; what it shows is the same."""
+        prepared = self.prepared
+        return replace(
+            self.kept[flight_id],
+            stamp=prepared.stamps[flight_id],
+            facts=prepared.facts[flight_id],
+            base=prepared.base[flight_id],
+            own=self.own[flight_id],
+            around=self.around[flight_id],
+        )
 
     def add(self, flight_ids: Sequence[str]) -> None:
         """Work flights out and note what they came to."""
@@ -443,7 +542,7 @@ class _Update:
         """Write the new rows; where that is not possible they are worked out again the next time."""
         if self._made or self._forgotten:
             with suppress(OSError, ValueError):
-                self.columns.extend(self._made, self.prepared.own.keys(), self._told)
+                self.columns.extend(self._made, self.own.keys(), self._told)
 
     def _row(self, one: Analysed) -> Row:
         result = one.record.result
@@ -451,6 +550,10 @@ class _Update:
         fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
         flight_id = one.flight.flight_id
         return Row(
+            stamp=self.prepared.stamps[flight_id],
+            facts=self.prepared.facts[flight_id],
+            shown=self.prepared.shown[flight_id],
+            base=self.prepared.base[flight_id],
             own=self.own[flight_id],
             around=self.around[flight_id],
             result=self.results.keys[flight_id],
@@ -465,12 +568,12 @@ class _Update:
         )
 
     def _note(self, flight_id: str, row: Row, one: Analysed | None) -> None:
-        self.rows[flight_id] = row
-        context = self.prepared.contexts[flight_id][0]
+        self.rows.add(flight_id, row)
+        self._noted.add(flight_id)
         head = {
             FLIGHT: flight_id,
-            "aircraft": context.aircraft.name if context.aircraft else "",
-            "utc_start": self.results.prepared.by_id[flight_id].utc_start,
+            "aircraft": self.prepared.lineup.facts(flight_id).aircraft,
+            "utc_start": self.prepared.flight(flight_id).utc_start,
         }
         values = {name: getattr(row, name) for name in Row.__slots__}
         self._made.setdefault("flights", []).append(head | values)
@@ -482,8 +585,14 @@ class _Update:
 
 def _tidy(record: FlightRecord) -> dict[str, Iterator[dict[str, Any]]]:
     """One flight's rows of the tables that are kept for reading by others."""
+    rows = list(rows_of(record.result))
     return {
-        "figures": ({name: getattr(row, name) for name in row.__slots__} for row in rows_of(record.result)),
+        "figures": ({name: getattr(row, name) for name in row.__slots__} for row in rows),
+        "runs": (
+            {"measure": row.measure, "part": row.part, "thing": row.thing, "value": row.value}
+            for row in rows
+            if row.measure in RUNS
+        ),
         "events": (
             {
                 "kind": e.kind,
@@ -527,47 +636,14 @@ def _directions(record: FlightRecord) -> Iterator[dict[str, Any]]:
                 }
 
 
-def _rows(columns: Columns) -> dict[str, Row]:
-    names = list(Row.__slots__)
-    table = columns.read("flights", names)
-    cells = [table.column(name).to_pylist() for name in names]
-    return dict(zip(table.column(FLIGHT).to_pylist(), map(Row, *cells), strict=True))
-
-
 def read_brief(book: Logbook, prepared: Prepared, flight_id: str, key: str) -> FlightRecord | None:
     """A flight's brief as it is kept; ``None`` where it is not, or does not read."""
     result = kept.load(book.cache_folder, flight_id + kept.BRIEF, key, FlightResult)
     if result is None:
         return None
-    flight, context = prepared.by_id[flight_id], prepared.contexts[flight_id][0]
+    flight, context = prepared.flight(flight_id), prepared.context(flight_id)
     return FlightRecord(flight_id, prepared.numbers[flight_id], flight.utc_start, context, result)
 
 
 def _totals_out(totals: FlightTotals) -> str:
-    return orjson.dumps(
-        [
-            totals.farthest_m,
-            [[e.name, e.run_min, e.starts, e.failed_starts] for e in totals.engines],
-            [
-                [p.pack, p.before, p.after, [getattr(p.brown_outs, n) for n in BrownOutCount.__slots__]]
-                for p in totals.packs
-            ],
-            totals.events,
-        ]
-    ).decode()
-
-
-def _totals_in(entry: Entry) -> FlightTotals:
-    farthest_m, engines, packs, events = orjson.loads(entry.row.totals)
-    flight_id, start = entry.flight.flight_id, entry.flight.utc_start
-    return FlightTotals(
-        flight_id,
-        entry.aircraft,
-        start,
-        entry.row.airborne_s,
-        entry.row.burned_ml,
-        farthest_m,
-        tuple(EngineTotal(name, start, *counts) for name, *counts in engines),
-        tuple(PackTotal(p, flight_id, start, tuple(b), tuple(a), BrownOutCount(*n)) for p, b, a, n in packs),
-        tuple((kind, subject, n) for kind, subject, n in events),
-    )
+    return orjson.dumps(totals[2:]).decode()

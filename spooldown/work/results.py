@@ -4,37 +4,41 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
 import analyser
 from analyser.core.aircraft import Aircraft, FlightContext
-from analyser.core.findings import Finding
+from analyser.core.findings import Finding, coded
 from analyser.core.levels import Limit, Limits
 from analyser.core.quality import screen
 from analyser.flight import FlightResult
+from analyser.fuel.sources import wants_curve
 from analyser.programme.limits import crossings
 from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
+from analyser.season.lineup import Lineup, facts_of
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.result import SeasonResult
-from analyser.season.teaching import corrected, lessons_of, number_flights, teachers_of, with_learned_burn
+from analyser.season.teaching import corrected, lessons_of, number_flights, taught, teachers_of, with_learned_burn
 from spooldown import __version__
 from spooldown.bench.kept import Scales, bench_records
 from spooldown.judging.files import all_limits
 from spooldown.judging.flights import judged_record, on_channels
 from spooldown.judging.marks import by_flight, with_marks
-from spooldown.logbook.book import Flight, Logbook, damaged
+from spooldown.logbook.book import Flight, Logbook, damaged, note_of
 from spooldown.logbook.codec import from_json, to_json
+from spooldown.logbook.columns import Columns
 from spooldown.logbook.note import FlightNote
 from spooldown.logbook.unknown import DamagedFile
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
 from spooldown.work import kept
 from spooldown.work.context import context_of
+from spooldown.work.rows import Rows, each_once, facts_out
 from spooldown.work.workers import Done, WorkerEnded, spread
 
 
@@ -86,42 +90,123 @@ def result_key(flight: Flight, context: FlightContext, limits: tuple[Limit, ...]
     return digest.hexdigest()
 
 
-@dataclass(frozen=True, slots=True)
 class Prepared:
     """Every flight of a logbook, oldest first, with what is known of it without its telemetry.
 
-    Parameters
+    What is stored and registered of a flight is taken apart only where it is another than its kept row was made from,
+    or where somebody asks.
+
+    Attributes
     ----------
-    flights : tuple of Flight
-    contexts : dict
-        By id: the context, and what was assumed or not found.
+    ids : list of str
+        Of all flights, oldest first.
+    stamps : dict of str to str
+        Digest of all that is stored and registered of each flight.
+    lineup : Lineup
+        Which flights count together.
     numbers : dict of str to int
         Each flight's among its aircraft's.
+    taught : tuple of Taught
+        Which teach which a scale or a resistance.
     lessons : dict
         By flight that only a learned burn curve can tell, those that teach it.
-    own : dict of str to str
+    base : dict of str to str
         Digest of what each flight's result depends on, but for what others teach.
-    by_id : dict of str to Flight
+    shown : dict of str to str
+        Digest of what a flight's page says besides its result.
+    own : dict of str to str
+        The same with its limits and marks.
     limits : dict of str to Limits
         Each aircraft's own; ``watched`` are those of them that are held against telemetry.
     marks : dict
         What a person said of events, by flight.
     """
 
-    flights: tuple[Flight, ...]
-    contexts: dict[str, tuple[FlightContext, tuple[Finding, ...]]]
-    numbers: dict[str, int]
-    lessons: dict[str, tuple[str, ...]]
-    own: dict[str, str]
-    by_id: dict[str, Flight]
-    limits: dict[str, Limits]
-    watched: dict[str, tuple[Limit, ...]]
-    marks: dict[str, list[Mark]]
+    def __init__(self, book: Logbook, register: Register) -> None:
+        self.register, self.listing, self.columns = register, book.listing(), Columns(book.folder)
+        self.rows = Rows(self.columns)
+        self.ids = self.listing.ids
+        bench = bench_records(book)
+        self._scales = Scales(bench.values())
+        found = {name: register.find_aircraft(name) for name in self.listing.owners() if name}
+        owners = {aircraft.name if aircraft else name for name, aircraft in found.items()}
+        self.limits = all_limits(book, owners)
+        self.watched = {name: on_channels(held) for name, held in self.limits.items()}
+        self.marks = by_flight(book)
+        self._contexts: dict[str, tuple[FlightContext, tuple[Finding, ...]]] = {}
+        self._wants: dict[tuple[int, tuple[str, ...]], bool] = {}
+        common = hashlib.sha256(analyser_digest() + _sources_digest())
+        files = [(f.aircraft, f.packs) for f in register.files.values()]  # not their names, which hold folders
+        for one in (tuple(files), tuple(bench.values()), self.limits):
+            common.update(to_json(one, sort=True) + b"\n")
+        self.stamps = self.listing.stamps(common.digest(), self._said)
+        self._gather()
+
+    def _said(self, flight_id: str) -> bytes:
+        marks = self.marks.get(flight_id)
+        return to_json(tuple(marks), sort=True) if marks else b""
+
+    def _gather(self) -> None:
+        """Take each flight's facts and digests from its row, or from the flight where the row is not of now."""
+        stamp, facts, shown, base, own = map(self.rows.column, ("stamp", "facts", "shown", "base", "own"))
+        self.base: dict[str, str] = {}
+        self.own: dict[str, str] = {}
+        self.facts: dict[str, str] = {}
+        self.shown: dict[str, str] = {}
+        limits = {name: to_json(held, sort=True) for name, held in self.limits.items()}
+        for flight_id, now in self.stamps.items():
+            if stamp.get(flight_id) == now:
+                self.facts[flight_id], self.shown[flight_id] = facts[flight_id], shown[flight_id]
+                self.base[flight_id], self.own[flight_id] = base[flight_id], own[flight_id]
+                continue
+            flight, context = self.listing[flight_id], self.context(flight_id)
+            self.facts[flight_id] = facts_out(facts_of(context, learns=self._learns(flight, context)))
+            self.shown[flight_id] = _shown(flight, self.said(flight_id))
+            owner = self.owner(flight_id)
+            key = self.base[flight_id] = result_key(flight, context, self.watched.get(owner, ()))
+            more = limits.get(owner, b"")
+            if said := self._said(flight_id):
+                more += b"\n" + said
+            self.own[flight_id] = hashlib.sha256(key.encode() + more).hexdigest() if more else key
+        self.lineup = Lineup(zip(self.ids, each_once(list(self.facts.values())), strict=True))
+        self.numbers = number_flights(self.lineup)
+        self.taught = taught(self.lineup)
+        self.lessons = lessons_of(self.lineup)
+
+    def _learns(self, flight: Flight, context: FlightContext) -> bool:
+        key = (id(context.aircraft), flight.channels)
+        if key not in self._wants:
+            self._wants[key] = wants_curve(flight.channels, context.aircraft)
+        return self._wants[key]
+
+    def flight(self, flight_id: str) -> Flight:
+        """One flight as the catalogue lists it."""
+        return self.listing[flight_id]
+
+    def context(self, flight_id: str) -> FlightContext:
+        """What the log cannot know about a flight."""
+        return self._context(flight_id)[0]
+
+    def said(self, flight_id: str) -> tuple[Finding, ...]:
+        """What was assumed of a flight, or not found."""
+        return self._context(flight_id)[1]
+
+    def _context(self, flight_id: str) -> tuple[FlightContext, tuple[Finding, ...]]:
+        if flight_id not in self._contexts:
+            flight, body = self.listing[flight_id], self.listing.note(flight_id)
+            note = FlightNote() if body is None else note_of(flight_id, body)
+            context, said = context_of(flight, note, self.register)
+            self._contexts[flight_id] = self._scales.given_to(context, flight.day), said
+        return self._contexts[flight_id]
 
     def owner(self, flight_id: str) -> str:
         """The aircraft a flight belongs to, '' where to none."""
-        aircraft = self.contexts[flight_id][0].aircraft
+        aircraft = self.context(flight_id).aircraft
         return aircraft.name if aircraft else ""
+
+    def in_order(self, flight_ids: Iterable[str]) -> list[str]:
+        """Sort flights, oldest first."""
+        return sorted(flight_ids, key=self.lineup.at.__getitem__)
 
     def judged(self, record: FlightRecord, key: str) -> tuple[FlightRecord, str]:
         """Judge a flight by its aircraft's limits and lay on it what a person said of its events."""
@@ -136,28 +221,26 @@ def judged(record: FlightRecord, key: str, limits: Limits | None, marks: Sequenc
 
 def prepare(book: Logbook, register: Register) -> Prepared:
     """Gather what is known of every flight."""
-    flights, notes = book.flights(), book.notes()
-    scales = Scales(bench_records(book).values())
-    contexts = {}
-    for f in flights:
-        context, said = context_of(f, notes.get(f.flight_id, FlightNote()), register)
-        contexts[f.flight_id] = scales.given_to(context, f.day), said
-    every = [c for c, _ in contexts.values()]
-    limits = all_limits(book, {c.aircraft.name for c in every if c.aircraft})
-    watched = {name: on_channels(held) for name, held in limits.items()}
-    owner = {c.flight_id: c.aircraft.name if c.aircraft else "" for c in every}
-    own = {f.flight_id: result_key(f, contexts[f.flight_id][0], watched.get(owner[f.flight_id], ())) for f in flights}
-    return Prepared(
-        tuple(flights),
-        contexts,
-        number_flights(every),
-        lessons_of(every, {f.flight_id: f.channels for f in flights}),
-        own,
-        {f.flight_id: f for f in flights},
-        limits,
-        watched,
-        by_flight(book),
-    )
+    return Prepared(book, register)
+
+
+def _shown(flight: Flight, said: Iterable[Finding]) -> str:
+    """Digest of what a flight's page says besides its result: when it was, where it is from, what was noted of it."""
+    notices = [coded(n) for n in (*flight.notices, *said)]
+    text = f"{flight.day} {flight.utc_start} {flight.local_start} {flight.source} {flight.part} {notices}"
+    return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:32]
+
+
+@cache
+def _sources_digest() -> bytes:
+    """Digest of the source that makes contexts from what is stored and registered."""
+    folder = Path(__file__).parent.parent
+    digest = hashlib.sha256()
+    for name in ("work", "logbook", "bench", "register.py"):
+        place = folder / name
+        for path in sorted(place.glob("*.py")) if place.is_dir() else [place]:
+            digest.update(b"\0" + path.name.encode() + b"\0" + path.read_bytes())
+    return digest.digest()
 
 
 class Results:
@@ -192,9 +275,8 @@ class Results:
         self.brief: Callable[[str], FlightRecord | None] = lambda _: None
         """A flight's brief, where there is one, to teach others: it is read sooner than the whole result."""
         self.progress, self.failures, self.run = progress, failures, run
-        self.contexts = {i: c for i, (c, _) in prepared.contexts.items()}
-        self.keys: dict[str, str] = dict(prepared.own)
-        self._by_id = prepared.by_id
+        self._taught: dict[str, FlightContext] = {}
+        self.keys: dict[str, str] = dict(prepared.base)
         self._failed: set[str] = set()
         self._unkept: dict[str, bytes] = {}
         self._most = held
@@ -209,32 +291,36 @@ class Results:
         LogbookProblem
             If a flight cannot be worked out and nobody takes failures.
         """
-        every = list(self.contexts.values())
-        lessons = self.prepared.lessons
-        asked = teachers_of(every, wanted)
+        prepared, lessons = self.prepared, self.prepared.lessons
+        asked = teachers_of(prepared.lineup, prepared.taught, wanted)
         for flight_id in [i for i in asked if i in lessons]:
             asked.update(lessons[flight_id])
-        self._make([i for i in self._by_id if i in asked and i not in lessons])
-        pupils = [i for i in self._by_id if i in asked and i in lessons]
+        ordered = prepared.in_order(asked)
+        self._make([i for i in ordered if i not in lessons])
+        pupils = [i for i in ordered if i in lessons]
         by_lesson: dict[int, list[str]] = {}
         for flight_id in pupils:
             by_lesson.setdefault(id(lessons[flight_id]), []).append(flight_id)
         for ids in by_lesson.values():
             self.teach(ids, [r for i in lessons[ids[0]] if (r := self.teacher(i)) is not None])
         self._make(pupils)
-        return [i for i in self._by_id if i in asked and i not in self._failed]
+        return [i for i in ordered if i not in self._failed]
+
+    def context(self, flight_id: str) -> FlightContext:
+        """A flight's context with the burn curves it was taught."""
+        return self._taught.get(flight_id) or self.prepared.context(flight_id)
 
     def teach(self, pupils: Sequence[str], teachers: Sequence[FlightRecord]) -> None:
         """Give flights of one lesson the burn curves that others teach; they become part of the key.
 
         So one flight more works out anew only the flights that learn from it.
         """
-        given = [self.prepared.contexts[i][0] for i in pupils]
+        given = [self.prepared.context(i) for i in pupils]
         for flight_id, context in zip(
             pupils, with_learned_burn(given, self.prepared.numbers, teachers, self.prepared.lessons), strict=True
         ):
-            self.contexts[flight_id] = context
-            self.keys[flight_id] = result_key(self._by_id[flight_id], context, self._watched(flight_id))
+            self._taught[flight_id] = context
+            self.keys[flight_id] = result_key(self.prepared.flight(flight_id), context, self._watched(flight_id))
 
     def teacher(self, flight_id: str) -> FlightRecord | None:
         """One flight, or its brief, to teach others; ``None`` where it could not be worked out."""
@@ -254,16 +340,16 @@ class Results:
             else kept.load(self.book.cache_folder, flight_id, key, FlightResult)
         )
         if result is None:
-            if flight_id in self.prepared.lessons and not self.contexts[flight_id].learned_burn:
+            if flight_id in self.prepared.lessons and not self.context(flight_id).learned_burn:
                 teachers = (self.teacher(i) for i in self.prepared.lessons[flight_id])
                 self.teach([flight_id], [r for r in teachers if r is not None])
             data = self._worked([flight_id]).get(flight_id)
             if data is None:
                 return None
             result = from_json(data, FlightResult)
-        flight = self._by_id[flight_id]
+        flight = self.prepared.flight(flight_id)
         record = FlightRecord(
-            flight_id, self.prepared.numbers[flight_id], flight.utc_start, self.contexts[flight_id], result
+            flight_id, self.prepared.numbers[flight_id], flight.utc_start, self.context(flight_id), result
         )
         self._recent[flight_id] = record
         if len(self._recent) > self._most:
@@ -293,7 +379,8 @@ class Results:
 
     def _worked(self, flight_ids: Sequence[str], *, hold: bool = True) -> dict[str, bytes]:
         work = [
-            Work(self._by_id[i], self.book.telemetry_place(i), self.contexts[i], self._watched(i)) for i in flight_ids
+            Work(self.prepared.flight(i), self.book.telemetry_place(i), self.context(i), self._watched(i))
+            for i in flight_ids
         ]
         out: dict[str, bytes] = {}
         self._known = self._done + len(work)
@@ -343,10 +430,10 @@ def analysed(
         If a flight cannot be worked out and ``failures`` is None.
     """
     prepared = prepare(book, register)
-    wanted = {f.flight_id for f in prepared.flights if not only or f.flight_id in only}
-    results = Results(book, prepared, progress=progress, failures=failures, run=run, held=len(prepared.flights))
+    wanted = {i for i in prepared.ids if not only or i in only}
+    results = Results(book, prepared, progress=progress, failures=failures, run=run, held=len(prepared.ids))
     found = corrected_of(results, results.work_out(wanted))
-    return [found[f.flight_id] for f in prepared.flights if f.flight_id in wanted and f.flight_id in found]
+    return [found[i] for i in prepared.ids if i in wanted and i in found]
 
 
 def corrected_of(
@@ -356,16 +443,16 @@ def corrected_of(
 
     With ``only``, the flights of these ids alone: the others teach.
     """
-    by_id, contexts = results.prepared.by_id, results.prepared.contexts
+    prepared = results.prepared
     found = [
-        Analysed(by_id[i], record, contexts[i][1], results.keys[i])
+        Analysed(prepared.flight(i), record, prepared.said(i), results.keys[i])
         for i in flight_ids
         if (record := results.record(i) if only is None or i in only else results.teacher(i)) is not None
     ]
     out = {}
     for flight_id, one in _corrected(found, only).items():
         if only is None or flight_id in only:
-            record, key = results.prepared.judged(one.record, one.key)
+            record, key = prepared.judged(one.record, one.key)
             out[flight_id] = replace(one, record=record, key=key)
     return out
 

@@ -1,7 +1,7 @@
 """Whether the pages still are what a build would make, told from names, sizes and times of files alone.
 
-A build remembers the state of everything it read and wrote. Where that state is the same again, there is nothing to do,
-and nothing of the analysis needs to be loaded to know it.
+A build remembers the state of everything it read, as it was when it began, and of what it wrote. Where that state is
+the same again, there is nothing to do, and nothing of the analysis needs to be loaded to know it.
 """
 
 from __future__ import annotations
@@ -9,8 +9,9 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 
 import spooldown
@@ -18,56 +19,73 @@ from spooldown.logbook.book import Logbook
 
 FILE = ".built.json"
 _PACKAGES = ("analyser", "reports", "spooldown")
-_OWN = ("catalogue.sqlite", "flights", "register")
+_OWN = ("catalogue.sqlite", "register", "limits", "flights")
 
 
 def counts_of_last(book: Logbook, out: Path) -> dict[str, int] | None:
     """What the last build of these pages counted, where nothing has changed since; None otherwise."""
     try:
         kept = json.loads((out / FILE).read_text("utf-8"))
-        if kept["state"] == _state(book, out):
+        if kept["read"] == state_read(book) and kept["written"] == _state([out]):
             return {"written": 0, "kept": int(kept["pages"]), "removed": 0}
     except (OSError, ValueError, KeyError, TypeError):
         pass
     return None
 
 
-def remember(book: Logbook, out: Path, pages: int) -> None:
-    """Remember that these pages are up to date; where that cannot be written, the next build looks again."""
+def remember(read: str, out: Path, pages: int) -> None:
+    """Remember that these pages are up to date; where that cannot be written, the next build looks again.
+
+    Parameters
+    ----------
+    read : str
+        From :func:`state_read` before the build: what came meanwhile is for the next one.
+    """
     from spooldown.logbook.store import write_whole
 
     with suppress(OSError):
-        write_whole(out / FILE, json.dumps({"state": _state(book, out), "pages": pages}).encode())
+        write_whole(out / FILE, json.dumps({"read": read, "written": _state([out]), "pages": pages}).encode())
 
 
-def _state(book: Logbook, out: Path) -> str:
+def state_read(book: Logbook) -> str:
+    """Digest of the state of all that a build reads: the program, the logbook, for whom and on which day."""
     from reports.words.reader import reader
 
-    digest = hashlib.sha256(reader().mark.encode())  # who the pages are written for
     here = Path(spooldown.__file__ or "").parent.parent
-    places = [*(here / name for name in _PACKAGES), *(book.folder / name for name in _OWN), out]
+    places = [*(book.folder / name for name in _OWN), *(here / name for name in _PACKAGES)]
+    # Service counts to today.
+    return _state(places, f"{reader().mark} {datetime.now().astimezone().date()}")
+
+
+def _state(places: Iterable[Path], more: str = "") -> str:
+    digest = hashlib.sha256(more.encode())
     for place in places:
         digest.update(f"\n{place.resolve()}\n".encode("utf-8", "surrogateescape"))
-        for line in sorted(_files(os.fspath(place))):
-            digest.update(line.encode("utf-8", "surrogateescape"))
+        _add(os.fspath(place), digest)
     return digest.hexdigest()
 
 
-def _files(place: str) -> Iterator[str]:
-    """One line a file: its path and whatever changes when it is written."""
-    if os.path.isfile(place):
-        found = os.stat(place)
-        yield f"{found.st_mtime_ns} {found.st_size} {found.st_ino}\n"
-        return
+def _add(place: str, digest: hashlib._Hash) -> None:
+    """Add a line a file: its name and whatever changes when it is written."""
     try:
         with os.scandir(place) as entries:
             inside = list(entries)
+    except NotADirectoryError:
+        found = os.stat(place)
+        digest.update(f"{found.st_mtime_ns} {found.st_size} {found.st_ino}\n".encode())
+        return
     except OSError:
         return
+    lines, folders = [], []
     for entry in inside:
         if entry.is_dir(follow_symlinks=False):
-            if entry.name != "__pycache__":
-                yield from _files(entry.path)
+            folders.append(entry.path)
         elif entry.name != FILE:
             found = entry.stat()
-            yield f"{entry.path} {found.st_mtime_ns} {found.st_size} {found.st_ino}\n"
+            lines.append(f"{entry.name} {found.st_mtime_ns} {found.st_size} {found.st_ino}")
+    lines.sort()
+    digest.update("\n".join(lines).encode("utf-8", "surrogateescape"))
+    for folder in sorted(folders):
+        if not folder.endswith("__pycache__"):
+            digest.update(f"\n{folder}\n".encode("utf-8", "surrogateescape"))
+            _add(folder, digest)

@@ -10,6 +10,7 @@ from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
 from analyser.season import window
 from analyser.season.analysis import analyse_aircraft, analyse_pack, analyse_season, compose_season
 from analyser.season.brief import brief
+from analyser.season.lineup import Lineup, facts_of
 from analyser.season.teaching import corrected
 from analyser.season.totals import totals_of
 from analyser.season.window import windows_of
@@ -26,7 +27,7 @@ def scenario(tmp_path_factory: pytest.TempPathFactory) -> library.LogbookResults
 def test_briefs_say_the_same_as_whole_results(scenario: library.LogbookResults) -> None:
     flights = corrected(scenario.flights)
     whole = analyse_season(flights)
-    windows = windows_of([(f.flight_id, f.context) for f in flights])
+    windows = windows_of(Lineup((f.flight_id, facts_of(f.context)) for f in flights))
     totals = {f.flight_id: totals_of(f) for f in flights}
     briefs = {f.flight_id: brief(f) for f in flights}
     known = {f.aircraft: f.context.aircraft for f in flights}
@@ -35,7 +36,7 @@ def test_briefs_say_the_same_as_whole_results(scenario: library.LogbookResults) 
         for name, ids in sorted(windows.flown.items())
     ]
     packs = [
-        analyse_pack(name, [briefs[i] for i in ids], [t for i in windows.uses[name] for t in totals[i].packs])
+        analyse_pack(name, [briefs[i] for i in ids], [totals[i] for i in windows.uses[name]])
         for name, ids in windows.packs.items()
     ]
     made = compose_season(parts, [p for p in packs if p], [f.flight_id for f in flights])
@@ -62,7 +63,7 @@ def test_a_long_log_reads_its_newest_flights(monkeypatch: pytest.MonkeyPatch) ->
         )
         for n in range(12)
     ]
-    found = windows_of([(c.flight_id, c) for c in contexts])
+    found = windows_of(Lineup((c.flight_id, facts_of(c)) for c in contexts))
     assert found.aircraft["Heron"] == [f"f{n}" for n in range(7, 12)]
     assert found.needed("Heron") == ["f3", "f4", "f5", *(f"f{n}" for n in range(7, 12))]
     assert found.packs == {"R1": ["f0", "f1", "f6", "f7", "f8", "f9"], "R2": ["f10", "f11"]}

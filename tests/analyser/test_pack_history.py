@@ -140,14 +140,13 @@ def test_flights_without_a_date_stay_out_of_the_trend(ageing: list[FlightRecord]
 
 
 def test_days_stored_full_counts_only_what_is_known() -> None:
-    start = datetime(2020, 5, 1, tzinfo=UTC)
-    days = [start, start + timedelta(days=3), start + timedelta(days=10), start + timedelta(days=30)]
-    nan = np.nan
+    nan, start = np.nan, datetime(2020, 5, 1, tzinfo=UTC).timestamp()
+    days = start + 86_400.0 * np.array([0.0, 3.0, 10.0, 30.0])
     assert days_stored_full(days, np.array([99.0, nan, nan, nan]), np.array([nan, nan, 95.0, 50.0])) is None
     # Left at 40 %, found full: at least none of the 3 days, at most all; left full for 7; left low, found low.
     told = days_stored_full(days, np.array([99.0, 98.0, 97.0, 40.0]), np.array([40.0, 95.0, 42.0, 40.0]))
     assert told == (7.0, 10.0, 3)
-    assert days_stored_full([None, start], np.array([99.0, 99.0]), np.array([99.0, 99.0])) is None
+    assert days_stored_full(np.array([nan, start]), np.array([99.0, 99.0]), np.array([99.0, 99.0])) is None
 
 
 def test_a_forecast_of_any_history_is_ordered(ageing: list[FlightRecord], sound: list[FlightRecord]) -> None:

@@ -155,7 +155,7 @@ def counted(own_at: float | None, dips: list[tuple[float, float]]) -> BrownOuts:
         BusDip("main", t, t + 1.0, t, ("rx1", "rx2"), {}, {"rx1": 10.0 * s, "rx2": 10.0 * (1 - s)}) for t, s in dips
     )
     use = use_of(replace(base, events=events), made)
-    return count_brown_outs([use], [count_of(use)], set())
+    return count_brown_outs([use], count_of(use), set())
 
 
 def _brown(at: float) -> Event:

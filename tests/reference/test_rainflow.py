@@ -7,8 +7,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import rainflow
 
 from analyser.season.packs.cycles import equivalent_full_cycles
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_half_of_all_rises_and_falls_is_what_rainflow_pairs(seed: int) -> None:
+    path = np.random.default_rng(seed).uniform(0.0, 100.0, 400)
+    paired = sum(span * count for span, count in rainflow.count_cycles(path.tolist()))
+    assert equivalent_full_cycles(path) == pytest.approx(paired / 100.0)
 
 
 def test_worked_example() -> None:

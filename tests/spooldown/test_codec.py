@@ -4,13 +4,21 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 import numpy.typing as npt
+import orjson
+import pytest
 
-from analyser.core.aircraft import FlightContext, Pack, Reserve, Tank
+from analyser.core.aircraft import Aircraft, FlightContext, Pack, Reserve, Tank
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method, Trace
 from analyser.core.findings import Part, say
+from analyser.core.levels import COMMON_PRACTICE
 from analyser.core.telemetry import Suspect
+from analyser.flight import analyse_flight
+from analyser.record import FlightRecord
+from analyser.season.analysis import analyse_season
+from spooldown.logbook import codec
 from spooldown.logbook.codec import from_json, to_json
+from tests.analyser.flown import motion, telemetry, truth
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,3 +115,46 @@ def test_findings_come_back_exactly():
     assert back == event
     assert isinstance(back.summary.values["part"], Part)
     assert back.summary.values["inner"].values["parts"] == (Part("pack.a"), 1)
+
+
+def test_plans_write_and_read_what_cattrs_does() -> None:
+    """The library that reads annotations itself, and has written all logbooks so far."""
+    t = truth()
+    rates = {"engine.main.speed_rpm": t.speed_rpm, "fuel.main.used_ml": t.burned_ml, **motion(t.time_s)}
+    rates |= {"pack.rx1.voltage_v": 8.0 - t.time_s / 900, "pack.rx1.current_a": 1.0 + np.sin(t.time_s) ** 2}
+    flown = telemetry(t.time_s, **{name.replace(".", "__"): v for name, v in rates.items()})
+    context = FlightContext(
+        "a", Aircraft("Heron", tanks=(Tank("main", 3000),)), packs={"rx1": Pack("A", rated_mah=3000)}
+    )
+    result = analyse_flight(flown, context)
+    season = analyse_season([FlightRecord("a", 1, datetime(2031, 4, 5, tzinfo=UTC), context, result)])
+    assert result.fuel.burned.value
+    assert season.packs
+    for there in (result, season, context, COMMON_PRACTICE):
+        kind = type(there)
+        assert codec._planned(kind)
+        plain = codec.converter().unstructure(there, unstructure_as=kind)
+        assert to_json(there) == orjson.dumps(plain)
+        assert to_json(from_json(to_json(there), kind)) == orjson.dumps(plain)
+        assert repr(from_json(to_json(there), kind)) == repr(codec.converter().structure(plain, kind))
+
+
+def test_what_was_kept_before_a_field_was_there_still_reads() -> None:
+    assert from_json('{"name": "left"}', Tank) == Tank("left")
+    with pytest.raises(TypeError):
+        from_json('{"capacity_ml": 3000}', Tank)
+
+
+def test_what_no_plan_tells_is_left_to_cattrs() -> None:
+    @dataclass(frozen=True)
+    class Odd:
+        what: int | str | None
+
+    @dataclass(frozen=True)
+    class Inside:
+        part: Figure
+
+    assert not codec._planned(Odd)
+    assert not codec._planned(Inside)
+    there = Inside(Figure("a", 1.0, "", Method.MEASURED))
+    assert from_json(to_json(there), Inside) == there

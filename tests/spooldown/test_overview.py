@@ -126,9 +126,20 @@ def test_what_does_not_read_is_made_again(book: Logbook, spoil: str) -> None:
         target.write_bytes(data[: len(data) // 2] + bytes([data[len(data) // 2] ^ 4]) + data[len(data) // 2 + 1 :])
     else:
         target.write_bytes(b"x" if spoil in ("index", "file") else data[: len(data) // 2])
-    assert columns.damaged(book.folder) == (["flights"] if target == flights else [])
+    damaged = {"index": [columns.INDEX], "brief": [], "result": []}.get(spoil, ["flights"])
+    assert columns.damaged(book.folder) == damaged
     assert seen(book, overview.overview(book, known)) == before
     assert columns.damaged(book.folder) == []
+
+
+def test_tables_of_another_version_are_made_again_and_are_no_damage(book: Logbook) -> None:
+    known = register.load(book)
+    before = seen(book, overview.overview(book, known))
+    index = book.folder / columns.FOLDER / columns.INDEX
+    index.write_text(index.read_text().replace(columns.FORMAT, "spooldown columns 1"))
+    assert columns.damaged(book.folder) == []
+    assert columns.Columns(book.folder).files("flights") == ()
+    assert seen(book, overview.overview(book, known)) == before
 
 
 def test_a_logbook_that_cannot_be_written_is_read_all_the_same(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -51,6 +51,7 @@ CHANGES = {
     "the register": lambda f: (f / "register" / "heron.toml").write_text(
         (f / "register" / "heron.toml").read_text().replace("rated_mah = 3500", "rated_mah = 3600")
     ),
+    "limits": lambda f: [(f / "limits").mkdir(), (f / "limits" / "heron.toml").write_text("")],
     "a page gone": lambda f: (f / "pages" / "season.html").unlink(),
     "a page spoilt": lambda f: (f / "pages" / "season.html").write_text(""),
     "damage": lambda f: (f / "flights" / f"{FLIGHT}.parquet").write_bytes(b"x"),
@@ -73,9 +74,9 @@ def test_another_program_looks_again(folder, monkeypatch):
     from spooldown.work import unchanged
 
     with Logbook(folder) as book:
-        before = unchanged._state(book, folder / "pages")
+        before = unchanged.state_read(book)
         monkeypatch.setattr(unchanged, "_PACKAGES", ("analyser", "reports"))
-        assert unchanged._state(book, folder / "pages") != before
+        assert unchanged.state_read(book) != before
 
 
 def test_another_language_is_another_state(folder):
@@ -85,3 +86,29 @@ def test_another_language_is_another_state(folder):
         assert f'lang="{language}"' in page.read_text()
         again = run("pages", "--language", language, "--logbook", folder).stdout
         assert again.startswith({"en": "0 pages written", "de": "0 Seiten geschrieben"}[language])
+
+
+def test_another_day_is_another_state(folder, monkeypatch):
+    from datetime import datetime
+
+    from spooldown.work import unchanged
+
+    class Later(datetime):
+        @classmethod
+        def now(cls, tz=None):
+            return datetime(2131, 1, 1, tzinfo=tz)
+
+    with Logbook(folder) as book:
+        before = unchanged.state_read(book)
+        monkeypatch.setattr(unchanged, "datetime", Later)
+        assert unchanged.state_read(book) != before
+
+
+def test_what_comes_during_a_build_is_for_the_next_one(folder):
+    from spooldown.work import unchanged
+
+    with Logbook(folder) as book:
+        read = unchanged.state_read(book)
+        CHANGES["a note"](folder)
+        unchanged.remember(read, folder / "pages", 9)
+        assert unchanged.counts_of_last(book, folder / "pages") is None

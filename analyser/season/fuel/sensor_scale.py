@@ -6,18 +6,17 @@ by what it was long ago, and so that one flight more changes few others.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from analyser.core.aircraft import FlightContext
 from analyser.core.figures import Figure
 from analyser.fuel.analysis import set_scales
 from analyser.fuel.scale import SensorScale, learn_scale
 from analyser.fuel.tank import on_bench
 from analyser.record import FlightRecord
+from analyser.season.lineup import Lineup, Taught
 
 NEAREST = 20
 """So many noted flights, nearest by count, teach one flight."""
@@ -74,56 +73,18 @@ def _window(positions: Sequence[int], at: int) -> int:
     return int(np.clip(middle - NEAREST // 2, 0, len(positions) - NEAREST))
 
 
-def scale_teachers(contexts: Sequence[FlightContext], wanted: Collection[str]) -> set[str]:
-    """Ids of the flights whose noted volumes teach the sensors of some wanted flights.
+def scale_taught(lineup: Lineup) -> Iterator[Taught]:
+    """Which flights' noted volumes may teach the sensors of which, for every tank of every aircraft.
 
-    Parameters
-    ----------
-    contexts : sequence of FlightContext
-        Of all flights, oldest first.
-    wanted : collection of str
-        Ids of the flights to be set right.
+    Twice as many on either side as teach, since not every note turns out to be of use.
     """
-    noted = _noted(contexts)
-    found: set[int] = set()
-    for at, context in enumerate(contexts):
-        if context.flight_id in wanted and context.aircraft is not None:
-            for positions in noted.get(context.aircraft.name, {}).values():
-                first, last = _teaching(positions, at)
-                found.update(positions[first:last])
-    return {contexts[at].flight_id for at in found}
-
-
-def scale_windows(contexts: Sequence[FlightContext], own: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
-    """Pair each flight's id with the digests, joined, of the flights that may teach its sensors."""
-    noted = _noted(contexts)
-    joined = {
-        (name, tank): b"".join(own[contexts[at].flight_id] for at in positions)
-        for name, tanks in noted.items()
-        for tank, positions in tanks.items()
-    }
-    size = len(next(iter(own.values()), b""))
-    for at, context in enumerate(contexts):
-        if context.aircraft is not None:
-            for tank, positions in noted.get(context.aircraft.name, {}).items():
-                first, last = _teaching(positions, at)
-                yield context.flight_id, joined[context.aircraft.name, tank][size * first : size * last]
-
-
-def _noted(contexts: Sequence[FlightContext]) -> dict[str, dict[str, list[int]]]:
-    """Positions of the flights whose volume was noted, by aircraft and tank."""
-    noted: dict[str, dict[str, list[int]]] = {}
-    for at, context in enumerate(contexts):
-        for tank, note in context.fuel_notes.items():
-            if context.aircraft and note.put_in_ml is not None:
-                noted.setdefault(context.aircraft.name, {}).setdefault(tank, []).append(at)
-    return noted
-
-
-def _teaching(positions: Sequence[int], at: int) -> tuple[int, int]:
-    """Twice as many on either side as teach, since not every note turns out to be of use."""
-    middle = bisect_left(positions, at)
-    return max(middle - 2 * NEAREST, 0), middle + 2 * NEAREST
+    noted = lineup.grouped(lambda f: (f"{tank}\n{f.aircraft}" for tank in f.noted if f.aircraft))
+    for key, teachers in noted.items():
+        pupils = lineup.owned[key.partition("\n")[2]]
+        middle = np.searchsorted(teachers, pupils)
+        first = np.maximum(middle - 2 * NEAREST, 0)
+        last = np.minimum(middle + 2 * NEAREST, teachers.size)
+        yield Taught(f"scale {key}", pupils, teachers, first, last)
 
 
 def correct_burn(flights: Sequence[FlightRecord], only: Collection[str] | None = None) -> tuple[FlightRecord, ...]:

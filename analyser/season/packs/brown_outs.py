@@ -11,6 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
 
 from analyser.core.channels import parse
 from analyser.core.events import Event
@@ -31,8 +34,7 @@ STAND_BY_PERCENT = 10.0
 """A pack with less of a flight's load is a stand-by: it did not let the bus down, it was not asked."""
 
 
-@dataclass(frozen=True, slots=True)
-class BrownOutCount:
+class BrownOutCount(NamedTuple):
     """One pack's brown-outs in one flight, as :class:`BrownOuts` counts them."""
 
     own: int
@@ -115,29 +117,37 @@ def count_of(use: PackUse) -> BrownOutCount:
     )
 
 
-def count_brown_outs(uses: Sequence[PackUse], counts: Sequence[BrownOutCount], long_ago: AbstractSet[str]) -> BrownOuts:
+def summed(counts: Sequence[Sequence[int]]) -> BrownOutCount:
+    """Add flights' counts up; of packs that share a bus the most count."""
+    table = np.array([*counts, BrownOutCount(0, 0, 0, 0, 0, judged=False, bus_logged=False)], np.int64)
+    own, let_down, carried, untold = table[:, :4].sum(axis=0).tolist()
+    packs, judged, bus_logged = table[:, 4:].max(axis=0).tolist()
+    return BrownOutCount(own, let_down, carried, untold, packs, judged=bool(judged), bus_logged=bool(bus_logged))
+
+
+def count_brown_outs(uses: Sequence[PackUse], count: BrownOutCount, long_ago: AbstractSet[str]) -> BrownOuts:
     """Count them over all flights of a pack.
 
     Parameters
     ----------
     uses : sequence of PackUse
         The flights that its history rests on.
-    counts : sequence of BrownOutCount
-        Of every flight it was ever fitted in.
+    count : BrownOutCount
+        Of every flight it was ever fitted in, from :func:`summed`.
     long_ago : set of str
         Ids of those uses that are not among its last ones.
     """
     own = [(use, e) for use in uses for e in use.result.events if e.kind == "brown_out"]
     return BrownOuts(
         own=tuple(e for _, e in own),
-        times=sum(c.own for c in counts),
+        times=count.own,
         lately=any(use.flight.flight_id not in long_ago for use, _ in own),
-        let_down=sum(c.let_down for c in counts),
-        carried=sum(c.carried for c in counts),
-        untold=sum(c.untold for c in counts),
-        packs=max((c.packs for c in counts), default=0) or 2,
-        judged=any(c.judged for c in counts),
-        bus_logged=any(c.bus_logged for c in counts),
+        let_down=count.let_down,
+        carried=count.carried,
+        untold=count.untold,
+        packs=count.packs or 2,
+        judged=count.judged,
+        bus_logged=count.bus_logged,
     )
 
 

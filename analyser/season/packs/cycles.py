@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime
-
 import numpy as np
-import rainflow
 
 from analyser.core.figures import FloatArray
 
@@ -18,14 +14,17 @@ def equivalent_full_cycles(charge_percent: FloatArray) -> float:
     ----------
     charge_percent : ndarray, shape (n,)
         State of charge at the turning points of a pack's life, oldest first.
+
+    Notes
+    -----
+    Whichever cycles are paired, a full one takes twice its range out of the path and a half one its range: their sum
+    is half of all rises and falls.
     """
-    if charge_percent.size < 2:
-        return 0.0
-    return float(sum(span * count for span, count in rainflow.count_cycles(charge_percent.tolist())) / 100.0)
+    return float(np.abs(np.diff(charge_percent)).sum() / 200.0)
 
 
 def days_stored_full(
-    starts: Sequence[datetime | None], before: FloatArray, after: FloatArray, full_percent: float = 90.0
+    start_s: FloatArray, before: FloatArray, after: FloatArray, full_percent: float = 90.0
 ) -> tuple[float, float, int] | None:
     """Days between flights that a pack spent full, as far as dates and charge states tell.
 
@@ -34,8 +33,8 @@ def days_stored_full(
 
     Parameters
     ----------
-    starts : sequence of datetime or None
-        When each flight began, oldest first.
+    start_s : ndarray, shape (n,)
+        When each flight began, seconds since 1970, NaN where not known; oldest first.
     before, after : ndarray, shape (n,)
         State of charge, percent; NaN where unknown.
 
@@ -45,8 +44,7 @@ def days_stored_full(
         Least and most days, and how many gaps between flights were told; ``None`` where not one was: an unknown
         charge state counts neither way.
     """
-    day = np.array([np.nan if s is None else s.timestamp() / 86_400.0 for s in starts])
-    gap = np.diff(day)
+    gap = np.diff(start_s) / 86_400.0
     left, found = after[:-1], before[1:]
     told = np.isfinite(gap) & np.isfinite(left) & np.isfinite(found)
     if not told.any():

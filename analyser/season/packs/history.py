@@ -55,7 +55,7 @@ class WholeLife:
 
     flight_ids: tuple[str, ...]
     charges: Charges
-    brown_outs: tuple[BrownOutCount, ...]
+    brown_outs: BrownOutCount
 
 
 def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
@@ -83,7 +83,7 @@ def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
     to_go = flights_to_retirement(pack.name, limits)
     verdict = judge(limits, browns, _alone_lately(dated), to_go)
     ohms = values_of(resistance.figures)[followed]
-    undated = sum(start is None for start in whole.charges.starts)
+    undated = int(np.isnan(whole.charges.start_s).sum())
     flights = len(whole.flight_ids)
     followed_in_all = flights if undated == flights else flights - undated
     return PackHistory(

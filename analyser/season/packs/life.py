@@ -32,7 +32,7 @@ def pack_life(pack: Pack, charges: Charges, brown_outs: tuple[Figure, Figure]) -
 def _stored(pack: Pack, charges: Charges) -> Figure:
     label = say(SeasonPackCode.STORED_FULL, pack=pack.name)
     told, least, most = (
-        days_stored_full(charges.starts, charges.before[:, end], charges.after[:, end]) for end in (1, 0, 2)
+        days_stored_full(charges.start_s, charges.before[:, end], charges.after[:, end]) for end in (1, 0, 2)
     )
     if told is None or least is None or most is None:
         return Figure.unavailable(label, "d", say(SeasonPackCode.NO_TWO_STATES))

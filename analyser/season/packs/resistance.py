@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.core.aircraft import FlightContext, Pack
+from analyser.core.aircraft import Pack
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.statistics.endpoints import LATE, Standing, at_first, at_last
@@ -16,6 +16,7 @@ from analyser.packs.analysis import PackResult
 from analyser.packs.internal_resistance import LOGGED_SE_K, at_half_charge_mohm, at_reference
 from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation
 from analyser.record import FlightRecord
+from analyser.season.lineup import Lineup, Taught
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.uses import in_order, uses_of
 
@@ -107,33 +108,11 @@ def _with_packs(flight: FlightRecord, own: Mapping[tuple[str, str], PackResult])
     return replace(flight, result=replace(flight.result, packs=replace(packs, packs=right)))
 
 
-def resistance_teachers(contexts: Iterable[FlightContext], wanted: Collection[str]) -> set[str]:
-    """Flights, by id, that teach the packs of the wanted ones; ``contexts`` of all flights, oldest first."""
-    flown: dict[str, list[str]] = {}
-    for context in contexts:
-        for pack in context.packs.values():
-            flown.setdefault(pack.name, []).append(context.flight_id)
-    found: set[str] = set()
-    for ids in flown.values():
-        for at, flight_id in enumerate(ids):
-            if flight_id in wanted:
-                first = _window(at, len(ids))
-                found.update(ids[first : first + NEAREST])
-    return found
-
-
-def resistance_windows(contexts: Iterable[FlightContext], own: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
-    """Pair each flight's id with the digests, joined, of the flights that teach one of its packs."""
-    flown: dict[str, list[str]] = {}
-    for context in contexts:
-        for pack in context.packs.values():
-            flown.setdefault(pack.name, []).append(context.flight_id)
-    size = len(next(iter(own.values()), b""))
-    for ids in flown.values():
-        joined = b"".join(own[i] for i in ids)
-        for at, flight_id in enumerate(ids):
-            first = _window(at, len(ids))
-            yield flight_id, joined[size * first : size * (first + NEAREST)]
+def resistance_taught(lineup: Lineup) -> Iterator[Taught]:
+    """Which flights teach which how a pack's resistance follows temperature, for every pack."""
+    for name, places in lineup.grouped(lambda f: f.packs).items():
+        first = np.maximum(np.minimum(np.arange(places.size) - NEAREST // 2, places.size - NEAREST), 0)
+        yield Taught(f"pack {name}", places, places, first, np.minimum(first + NEAREST, places.size))
 
 
 def _window(at: int, count: int) -> int:

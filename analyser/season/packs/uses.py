@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import FloatArray
@@ -25,11 +24,11 @@ class PackUse:
 class Charges:
     """States of charge of a pack in every flight it was ever fitted in, oldest first.
 
-    ``before`` and ``after``, shape (n, 3), are low end, value and high end in percent, NaN where not known; ``starts``
-    is when each flight began.
+    ``before`` and ``after``, shape (n, 3), are low end, value and high end in percent, NaN where not known;
+    ``start_s``, shape (n,), is when each flight began, seconds since 1970, NaN where not known.
     """
 
-    starts: tuple[datetime | None, ...]
+    start_s: FloatArray
     before: FloatArray
     after: FloatArray
 

@@ -30,13 +30,12 @@ def year(
     """Review one aircraft's year: what was measured, found, remedied, confirmed, and what is still open."""
     from spooldown import register
     from spooldown.programme.flights import follow
-    from spooldown.programme.review import year_in_review
+    from spooldown.programme.review import year_in_review, years_of
 
     with opened(logbook, language=language) as book:
         name = aircraft_of(book, aircraft)
         followed = follow(book, register.load(book), name)
-        days = [e.flight.day for e in followed.entries if e.flight.day]
-        found = year_in_review(book, followed, which or (max(days).year if days else day_of("").year))
+        found = year_in_review(book, followed, which or next(iter(years_of(followed)), day_of("").year))
         if as_json:
             say_json(_plain(found))
             return

@@ -63,7 +63,7 @@ def listed(request: Request, problem: str = "") -> Response:
 
 
 def _records(followed: Followed, flight_id: str) -> list[FlightRecord]:
-    ids = [e.flight.flight_id for e in followed.entries]
+    ids = list(followed.entries.ids)
     if flight_id and flight_id not in ids:
         raise HTTPException(404)
     return [followed.record(i) for i in reversed([flight_id] if flight_id else ids[-FLIGHTS:])]
@@ -137,7 +137,7 @@ def _chosen(followed: Followed, keys: list[str]) -> list[tuple[FlightRecord, Eve
         flight_id, _, number = key.rpartition("/")
         if number.isdecimal():
             wanted.setdefault(flight_id, set()).add(int(number))
-    there = {e.flight.flight_id for e in followed.entries}
+    there = set(followed.entries.ids)
     out = []
     for flight_id, numbers in wanted.items():
         if flight_id in there:
