@@ -7,7 +7,6 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
@@ -28,23 +27,14 @@ from spooldown.commands import (
 from spooldown.commands.ground import bench, checklists, range_checks
 from spooldown.commands.programme import limits, marks, reviews, service, snags
 from spooldown.commands.shell import language
-from spooldown.commands.shell.grouping import Grouped
+from spooldown.commands.shell.grouping import Front, Written
 from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
 from spooldown.settings import LOGBOOK_VARIABLE
 from spooldown.terminal import complain, message, tell
 from spooldown.work.cores import collect_seldom, one_thread_each
 
-app = typer.Typer(
-    name="spooldown",
-    cls=Grouped,
-    help="Log flight sessions of turbine model jets and read what they say: fuel, packs, radio link.",
-    epilog=EXIT_CODES_TEXT,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
+COMMANDS: dict[str, dict[str, Written]] = {
     "Logs and notes in": {
         "import": logs.import_logs,
         "remap": logs.remap,
@@ -94,12 +84,23 @@ COMMANDS: dict[str, dict[str, Callable[..., None] | typer.Typer]] = {
     },
 }
 """Every command under what it is for, as the help lists them; an application is a group of commands."""
-for section, commands in COMMANDS.items():
-    for name, command in commands.items():
-        if isinstance(command, typer.Typer):
-            app.add_typer(command, name=name, rich_help_panel=section)
-        else:
-            app.command(name, rich_help_panel=section)(command)
+
+
+class SpooldownCommands(Front):
+    """The commands of ``spooldown``."""
+
+    written = COMMANDS
+
+
+app = typer.Typer(
+    name="spooldown",
+    cls=SpooldownCommands,
+    help="Log flight sessions of turbine model jets and read what they say: fuel, packs, radio link.",
+    epilog=EXIT_CODES_TEXT,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 
 
 @app.callback(invoke_without_command=True)

@@ -6,7 +6,7 @@ import functools
 import os
 import sqlite3
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from copy import copy
 from functools import partial
@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from reports.words.reader import LANGUAGES, Reader
+from spooldown.commands.shell.grouping import Front, every
 from spooldown.settings import LOGBOOK_VARIABLE, logbook_folder
 
 OPTION = "--language"
@@ -51,13 +52,30 @@ def at_start(arguments: Sequence[str]) -> Reader:
 
 def add_option(command: Any) -> None:
     """Let every command take the option that names the language, as those do that hand it on themselves."""
-    every = list(_all(command))
-    known = next(p for one in every for p in one.params if OPTION in p.opts)
-    for one in every:
-        if all(OPTION not in p.opts for p in one.params) and not hasattr(one, "commands"):
-            option = copy(known)
-            option.expose_value = False  # it has been heeded by then
-            one.params.append(option)
+    every(command, _with_option)
+
+
+def _with_option(command: Any) -> None:
+    if not hasattr(command, "commands") and all(OPTION not in p.opts for p in command.params):
+        option = copy(_option())
+        option.expose_value = False  # it has been heeded by then
+        command.params.append(option)
+
+
+@functools.cache
+def _option() -> Any:
+    """The option as commands have it."""
+    import typer
+
+    from spooldown.commands.options import Language
+
+    def command(language: str = "") -> None:
+        pass
+
+    command.__annotations__["language"] = Language
+    alone = typer.Typer(add_completion=False)
+    alone.command()(command)
+    return next(p for p in typer.main.get_command(alone).params if OPTION in p.opts)
 
 
 def translate(command: Any, language: str) -> None:
@@ -72,16 +90,20 @@ def translate(command: Any, language: str) -> None:
         return words.get(" ".join(text.split()), text)
 
     typer.core._ = translated if words else gettext.gettext  # type: ignore[attr-defined,assignment]  # its headings
-    if not words:
-        return
-    for one in _all(command):
-        one.get_help_option = partial(_help_option, one.get_help_option, translated)
-        for thing in (one, *one.params):
-            for name in ("help", "short_help", "epilog", "show_default", "rich_help_panel"):
-                text = getattr(thing, name, None)
-                if isinstance(text, str):
-                    with suppress(AttributeError):
-                        setattr(thing, name, translated(text))
+    if words:
+        every(command, partial(_translate, translated=translated))
+
+
+def _translate(command: Any, translated: Callable[[str], str]) -> None:
+    if isinstance(command, Front):
+        command.spoken = translated
+    command.get_help_option = partial(_help_option, command.get_help_option, translated)
+    for thing in (command, *command.params):
+        for name in ("help", "short_help", "epilog", "show_default", "rich_help_panel"):
+            text = getattr(thing, name, None)
+            if isinstance(text, str):
+                with suppress(AttributeError):
+                    setattr(thing, name, translated(text))
 
 
 def _help_option(made: Any, translated: Any, context: Any) -> Any:
