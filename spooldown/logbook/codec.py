@@ -220,7 +220,7 @@ def _plain(value: Any) -> Any:
     if type(value) in (tuple, list):
         return [_plain(item) for item in value]
     if type(value) is dict:
-        return {key: _plain(item) for key, item in value.items()}
+        return {str(key): _plain(item) for key, item in value.items()}
     return _writer(cast(Hashable, type(value)))(value)
 
 

@@ -138,7 +138,7 @@ class Plans:
             return lambda value: [inner(item) for item in value]
         if what == "by name":
             inner = self._writer(rest[0])
-            return lambda value: {key: inner(item) for key, item in value.items()}
+            return lambda value: {str(key): inner(item) for key, item in value.items()}
         if what == "one of":
             return lambda value: value
         cells = [self._writer(p) for p in rest[what == "named" :]]

@@ -145,6 +145,12 @@ def test_what_was_kept_before_a_field_was_there_still_reads() -> None:
         from_json('{"capacity_ml": 3000}', Tank)
 
 
+def test_a_part_is_a_name_as_any_other() -> None:
+    there = FlightContext(packs={Part("rx1"): Pack(Part("A"))})
+    assert from_json(to_json(there), FlightContext) == FlightContext(packs={"rx1": Pack("A")})
+    assert to_json({Part("rx1"): 1}) == b'{"rx1":1}'
+
+
 def test_what_no_plan_tells_is_left_to_cattrs() -> None:
     @dataclass(frozen=True)
     class Odd:
