@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.season.analysis import analyse_season
-from tests.coverage.seasons import records_of
+from tests.coverage.seasons import SEASON_RATE_HZ, records_of
 from tests.coverage.tally import Tally
 from tests.simulators.flight import FloatArray, Maker
 from tests.simulators.season import Plan, fly_season
@@ -18,7 +18,7 @@ def count_antennas(tally: Tally, maker: Maker, seasons: int, seed: int) -> None:
         first, second = rng.integers(3, 7, 2)
         moved = float(rng.choice([0.0, 3.0, -5.0]))
         plan = Plan(flights=int(first + second), moved_at=int(first), moved_db=moved, minutes=3.5)
-        build = maker.build(rng, rate_hz=4.0 if maker.name == "kinematic" else 2.0, attitude=bool(rng.random() < 0.7))
+        build = maker.build(rng, rate_hz=SEASON_RATE_HZ.get(maker.name, 4.0), attitude=bool(rng.random() < 0.7))
         planned, flown = fly_season(maker, build, plan, rng)
         layouts = analyse_season(records_of(planned, flown)).aircraft[0].layouts
         for c in layouts.comparisons:

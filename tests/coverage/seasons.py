@@ -20,6 +20,9 @@ from tests.coverage.tally import Tally
 from tests.simulators.flight import Condition, Maker, Simulated
 from tests.simulators.season import Plan, fly_season
 
+SEASON_RATE_HZ = {"event": 2.0}
+"""At what rate a season's logs are written; 4 Hz for makers not named."""
+
 
 def records_of(planned: list[Condition], flown: list[Simulated]) -> list[FlightRecord]:
     """Analyse every flight of a season."""
@@ -61,7 +64,7 @@ def count_seasons(
     """Fly seasons and count every interval that their histories show."""
     for k in range(seasons):  # a loop over seasons
         rng = np.random.default_rng([seed, k])
-        plan, build = plan_of(rng), maker.build(rng, rate_hz=4.0 if maker.name == "kinematic" else 2.0)
+        plan, build = plan_of(rng), maker.build(rng, rate_hz=SEASON_RATE_HZ.get(maker.name, 4.0))
         planned, flown = fly_season(maker, build, plan, rng)
         count_season(tally, maker.name, k, plan, build, planned, flown)
 

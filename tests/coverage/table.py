@@ -1,4 +1,4 @@
-"""The coverage table: how often every interval the analyser shows holds the truth, by two simulators.
+"""The coverage table: how often every interval the analyser shows holds the truth, by three simulators.
 
 ``python -m tests.coverage.table`` prints it as Markdown for ``docs/coverage.md``; ``--quick`` flies less.
 """
@@ -14,10 +14,10 @@ from tests.coverage.flights import any_condition, count_flights
 from tests.coverage.odds import count_odds
 from tests.coverage.seasons import count_seasons
 from tests.coverage.tally import Tally
-from tests.simulators import event, kinematic
+from tests.simulators import event, kinematic, stepwise
 from tests.simulators.flight import Maker
 
-MAKERS: tuple[Maker, ...] = (kinematic, event)
+MAKERS: tuple[Maker, ...] = (kinematic, event, stepwise)
 SUBJECTS = ("flights", "seasons", "antennas", "odds")
 FULL = {"flights": 120, "seasons": 40, "antennas": 20, "odds": 60}
 QUICK = {"flights": 24, "seasons": 5, "antennas": 3, "odds": 6}
@@ -45,8 +45,8 @@ def count(sizes: dict[str, int], subjects: tuple[str, ...] = SUBJECTS, seed: int
                 count_seasons(tally, maker, n, seed + 10 + k)
             elif subject == "antennas":
                 count_antennas(tally, maker, n, seed + 20 + k)
-            elif maker is event:
-                count_odds(tally, maker, n, seed + 30 + k)
+            elif maker is not kinematic:
+                count_odds(tally, maker, n if maker is event else n // 2, seed + 30 + k)
             print(f"{maker.name} {subject}: {time.perf_counter() - began:.0f} s", file=sys.stderr)
     return tally
 

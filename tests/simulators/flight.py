@@ -1,6 +1,7 @@
 """What a simulated flight is: a log, what the owner would have noted, and the truth that only a simulator knows.
 
-The two makers, :mod:`tests.simulators.kinematic` and :mod:`tests.simulators.event`, share this plumbing and no physics.
+The makers, :mod:`tests.simulators.kinematic`, :mod:`tests.simulators.event` and :mod:`tests.simulators.stepwise`, share
+this plumbing and no physics.
 Everything the simulators take from the analyser is imported here.
 """
 

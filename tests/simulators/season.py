@@ -1,4 +1,4 @@
-"""A season: what wears, what breaks, which days are alike, when it is cold; for either simulator."""
+"""A season: what wears, what breaks, which days are alike, when it is cold; for any simulator."""
 
 from __future__ import annotations
 

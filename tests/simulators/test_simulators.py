@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import signal
 
-from tests.simulators import event, kinematic
+from tests.simulators import event, kinematic, stepwise
 from tests.simulators.cells import Cells, alone_now, discharge, share_load
 from tests.simulators.flight import Condition, FloatArray, Maker
 from tests.simulators.noise import bursts, pink, smooth_wander
 from tests.simulators.radio import ground_ray_db, installed_dipole, rician_db, seen_from_body, to_degrees
+from tests.simulators.stepwise_motion import march, slosh
 
-MAKERS: tuple[Maker, ...] = (kinematic, event)
+MAKERS: tuple[Maker, ...] = (kinematic, event, stepwise)
 DT = 0.05
 PACK = Cells("polymer", (1_500.0, 1_450.0), (0.02, 0.022), ((0.4, 3.0), (0.5, 30.0)), 25_000.0)
 
@@ -130,3 +132,53 @@ def test_noise_has_the_size_and_memory_asked_for() -> None:
     assert power[1:20].mean() > 20.0 * power[-500:].mean()
     bad = bursts(100_000, 0.4, 0.01, rng)
     assert bad.mean() == pytest.approx(0.01 / (0.01 + 0.4), rel=0.2)
+
+
+def test_a_pendulum_settles_at_the_angle_and_swings_at_its_frequency() -> None:
+    """A step of the surface's angle: overshoot exp(−πζ/√(1−ζ²)) as any text on second-order systems has it."""
+    swung = slosh(np.full(4_000, 0.1), 0.9, 0.12)
+    assert swung[-1] == pytest.approx(0.1, rel=1e-3)
+    overshoot = np.exp(-np.pi * 0.12 / np.sqrt(1.0 - 0.12**2))
+    assert swung.max() / 0.1 - 1.0 == pytest.approx(overshoot, rel=0.05)
+    peaks = signal.find_peaks(swung[:200])[0] * stepwise.DT
+    assert np.diff(peaks).mean() == pytest.approx(1.0 / (0.9 * np.sqrt(1.0 - 0.12**2)), rel=0.05)
+
+
+def test_the_marched_point_mass_turns_as_its_bank_says() -> None:
+    """Rate of turn is g tan φ / V (any text on flight mechanics); height is the integral of climb."""
+    rng = np.random.default_rng(3)
+    m = march(stepwise.build(rng).frame, 3.0, 0.0, rng)
+    of = m.of
+    flying = (of["height"] > 20.0)[1:-1] & (of["speed"] > 30.0)[1:-1]
+    rate = (np.unwrap(of["heading"])[2:] - np.unwrap(of["heading"])[:-2]) / (2.0 * stepwise.DT)
+    # Ground speed stands in for airspeed: the wind is what they differ by.
+    expected = 9.81 * np.tan(of["bank"][1:-1]) / of["speed"][1:-1]
+    steep = flying & (np.abs(of["bank"][1:-1]) > 0.5)
+    assert np.median(rate[steep] / expected[steep]) == pytest.approx(1.0, abs=0.05)
+    assert of["height"][m.t < m.take_off_s].max() == 0.0
+    assert of["height"][m.t > m.touch_down_s].max() == 0.0
+
+
+def test_two_wells_keep_their_charge_and_share_the_load() -> None:
+    """Charge given is the integral of current, both packs give the whole load, and the bus is one point."""
+    b = stepwise.build(np.random.default_rng(4))
+    pair = [b.batteries[r] for r in stepwise.ROLES]
+    total = load(3_000)
+    one, two = stepwise.share(pair, total, [1.0, 0.98], [22.0, 25.0], 20.0)
+    np.testing.assert_allclose(one.amps + two.amps, total, rtol=1e-9)
+    for given, p, full in ((one, pair[0], 1.0), (two, pair[1], 0.98)):
+        np.testing.assert_allclose(np.diff(given.given_mah), given.amps[:-1] * stepwise.DT / 3.6, atol=1e-9)
+        np.testing.assert_allclose((full - given.mean_charge) * p.mah, given.given_mah, atol=1e-6)
+    at = [g.volts - p.drop_v - p.lead_ohm * g.amps for g, p in zip((one, two), pair, strict=True)]
+    both = (one.amps > 0.01) & (two.amps > 0.01)
+    assert both.mean() > 0.5
+    np.testing.assert_allclose(at[0][both], at[1][both], atol=1e-9)
+
+
+def test_a_wire_across_the_wave_hears_less() -> None:
+    """An upright wire hears an upright wave best from the side; lying across it, the scatter alone is left."""
+    from_ahead, up = np.array([[1.0, 0.0, 0.0]]), np.array([[0.0, 0.0, -1.0]])
+    along = stepwise.leaning_db(np.array([0.0, 0.0, 1.0]), from_ahead, up)
+    across = stepwise.leaning_db(np.array([0.0, 1.0, 0.0]), from_ahead, up)
+    assert along[0] == pytest.approx(0.0, abs=1e-6)
+    assert across[0] == pytest.approx(10.0 * np.log10(0.4 / 1.4), abs=1e-6)
