@@ -152,8 +152,11 @@ def band_burns(
         # What was burned while nobody read the power may belong to a band beside.
         beside = runs & blind & (share >= low - 20.0) & (share < high + 20.0)
         unseen = 0.5 * float(smooth.rate_per_s[beside].sum())
+        # A gauge that leans while the power changes is off wherever the band is entered and left.
+        crossings = np.unique(np.flatnonzero(np.diff(inside)) // smooth.window).size
+        leaning = Z95 * burn.lean_se * np.sqrt(crossings)
         noise = float(
-            np.linalg.norm([Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume, unseen])
+            np.linalg.norm([Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume, unseen, leaning])
         )
         # Burn and power are averaged over seconds: near a band's edge it is not sure which band a second belongs to.
         # Its two edges may be off either way; moved together, what one takes the other would give back.

@@ -12,6 +12,7 @@ import numpy as np
 from analyser.core.figures import Figure, figures_of
 from analyser.core.phases import PhaseName
 from analyser.flight import FlightResult, analyse_flight
+from analyser.fuel.shares import RUNNING
 from tests.coverage.tally import Tally
 from tests.simulators.flight import Condition, Maker, Simulated, Truth
 
@@ -38,7 +39,7 @@ def looks_of(flown: Simulated, result: FlightResult) -> list[Look]:
     """Every figure of a flight that has a value and an interval."""
     found: dict[str, Figure] = dict(figures_of(result))
     found["phases.airborne_min"] = result.phases.airborne_min
-    told = flown.truth.figures | _in_phases(flown.truth, result) | _in_bands(flown)
+    told = flown.truth.figures | _in_phases(flown.truth, result) | _in_bands(flown, result)
     for path, more in flown.truth.state.items():
         if path.endswith(".more_flights"):
             told[f"packs.packs.{path.split('.')[1]}.capacity.flights_left"] = more
@@ -82,22 +83,27 @@ def _in_phases(truth: Truth, result: FlightResult) -> dict[str, float]:
     return out
 
 
-def _in_bands(flown: Simulated) -> dict[str, float]:
-    """What was truly burned in each band of speed; burn and the cube of speed averaged over a quarter minute alike."""
+def _in_bands(flown: Simulated, result: FlightResult) -> dict[str, float]:
+    """What was truly burned in each band of speed; burn and the cube of speed averaged over a quarter minute alike.
+
+    Seconds count that the analyser found to be running time, as a phase's truth is what was burned in the found spans.
+    """
     out: dict[str, float] = {}
     weight = 1.0 - np.linspace(-1.0, 1.0, 17)[1:-1] ** 2
     aircraft = flown.context.aircraft
+    spans = result.phases.spans(*RUNNING)
     for name, (t, total) in flown.truth.burned.items():
         engine = aircraft.engine(name) if aircraft else None
         if engine is None or engine.max_rpm is None:
             continue
         grid = np.arange(0.0, t[-1], 1.0)
         cube = np.interp(grid, *flown.truth.speed[name]) ** 3
+        runs = np.any([(grid >= a) & (grid <= b) for a, b in spans], axis=0) if spans else np.zeros(grid.size, bool)
         share = 100.0 * np.cbrt(np.convolve(cube, weight / weight.sum(), "same")) / engine.max_rpm
         burned = np.diff(np.interp(np.r_[grid - 0.5, grid[-1] + 0.5], t, total))
         burned = np.convolve(burned, weight / weight.sum(), "same")
         for low in (0, 20, 40, 60, 80):
-            inside = (share >= low) & (share < (low + 20 if low < 80 else 101)) & (burned > 1e-6)
+            inside = runs & (share >= low) & (share < (low + 20 if low < 80 else 101))
             path = f"fuel.tanks.{name}.bands.{low}-{low + 20}"
             out[f"{path}.burned"] = float(burned[inside].sum())
             out[f"{path}.rate"] = 60.0 * float(burned[inside].sum()) / max(int(inside.sum()), 1)
