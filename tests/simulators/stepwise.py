@@ -475,14 +475,17 @@ def _load(m: Motion, rng: np.random.Generator) -> FloatArray:
     pressure = (of["speed"] / 50.0) ** 2
     kicks = np.zeros(n)
     many = rng.poisson(m.t[-1] * 0.8)
-    at, length = rng.integers(0, n - 20, many), rng.geometric(0.25, many)
+    at, length = rng.integers(0, n - 40, many), 1 + rng.geometric(0.25, many)
     for a, size, long in zip(at.tolist(), rng.exponential(1.3, many).tolist(), length.tolist(), strict=True):
         kicks[a : a + long] += size * (0.3 + min(pressure[a], 2.0))
     wheels = np.zeros(n)
     for when in (m.take_off_s + 4.0, m.touch_down_s - 18.0):
         first = int(when / DT)
         wheels[first : first + int(rng.uniform(2.0, 4.0) / DT)] = float(rng.uniform(2.5, 6.0))
-    return np.asarray(float(rng.uniform(0.5, 1.0)) + 0.8 * stick * (0.2 + pressure) + kicks + wheels, float)
+    # Servos stall: together they draw no more than so much.
+    stall = float(rng.uniform(6.0, 20.0))
+    servos = stall * (1.0 - np.exp(-(0.8 * stick * (0.2 + pressure) + kicks) / stall))
+    return np.asarray(float(rng.uniform(0.5, 1.0)) + servos + wheels, float)
 
 
 @dataclass(frozen=True, eq=False)
