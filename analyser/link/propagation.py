@@ -80,10 +80,10 @@ class DistanceFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alike:
-    """Which samples resemble each other: those of one body direction, of one block of time, and of both.
+    """Which samples resemble each other: those of one body direction and those of one block of time.
 
-    ``direction``, shape (n,), is each sample's bin; ``groups`` holds, by time, direction and both, each sample's group
-    and how many there are.
+    ``direction``, shape (n,), is each sample's bin; ``groups`` holds, by time and by direction, each sample's group and
+    how many there are.
     """
 
     direction: npt.NDArray[np.intp]
@@ -92,8 +92,7 @@ class Alike:
     @classmethod
     def of(cls, direction: npt.NDArray[np.intp], block: npt.NDArray[np.intp]) -> Alike:
         """Sort samples by bin of direction and by block of time, both of shape (n,)."""
-        both = block * (int(direction.max(initial=0)) + 1) + direction
-        sorted_by = (np.unique(one, return_inverse=True) for one in (block, direction, both))
+        sorted_by = (np.unique(one, return_inverse=True) for one in (block, direction))
         return cls(direction, tuple((inverse, at.size) for at, inverse in sorted_by))
 
 
@@ -176,9 +175,10 @@ def fit_distance(
     # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and by
     # direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
     # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the plain
-    # sum over few uneven clusters is too small.
-    by_time, by_direction, by_both = (found.variance(*group) for group in alike.groups)
-    se = np.sqrt(by_time + np.maximum(by_direction - by_both, 0.0))
+    # sum over few uneven clusters is too small. What both share is not taken off: the wave leans with the bank, laps
+    # bank where they did before, and an interval without it kept 80 to 88 % where antennas heard that.
+    by_time, by_direction = (found.variance(*group) for group in alike.groups)
+    se = np.sqrt(by_time + by_direction)
     exponent = 2.0 - float(found.beta[0])
     fewest = min(alike.groups[0][1], alike.groups[1][1])
     half = float(student_quantile(0.975, max(fewest - 2, 2)) * se[0])

@@ -376,7 +376,8 @@ def _air_data(b: Build, m: Motion, packets: _Packets, rng: np.random.Generator) 
         # A strap-down filter creeps in long turns.
         creep = _lagged(0.06 * of["bank"], 6.0)
         when = packets.when("air")
-        packets.put("air", "attitude.roll_deg", np.degrees(of["bank"] - creep), 0.5)
+        # A growing heading angle turns left here, and a bank to the left is a negative roll.
+        packets.put("air", "attitude.roll_deg", -np.degrees(of["bank"] - creep), 0.5)
         packets.put("air", "attitude.pitch_deg", np.degrees(of["pitch"]) + float(rng.normal(0.0, 1.0)), 0.5)
         heading = 90.0 - np.degrees(np.interp(when, m.t, np.unwrap(of["heading"]))) + float(rng.normal(0.0, 3.0))
         packets.give("air", "attitude.heading_deg", np.mod(np.round(heading), 360.0))
