@@ -34,7 +34,7 @@ VERY_STRONG = 10.0
 """Fall of the Bayesian information criterion that justifies a second pair (Kass and Raftery 1995: very strong)."""
 KNOTS = np.array([0.0, 0.04, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.92, 1.0])
 """Shares of the charge given at which the open-circuit line may bend; denser at the ends, where cells have knees."""
-UNSEEN_GROWTH, UNSEEN_GROWTH_SE = 0.12, 0.06
+UNSEEN_GROWTH, UNSEEN_GROWTH_SE = 0.06, 0.06
 """How much a cell's resistance grows in the first second after a step, and how unsure that is from cell to cell: 2 to
 7 % from half a second to one in the pulses of ``tests/reference/data/measured_pulses.csv``, 3 to 21 % from a twentieth
 of a second to one in porous-electrode models with four published parameter sets (``Chen2020``, ``Ecker2015``,
@@ -152,14 +152,15 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
 
 
 def unresolved(current: FloatArray) -> float:
-    """Share of a load's movement that a log is too slow to follow: its semivariance at one sample over its variance.
+    """Share of a load's movement that comes and goes between two samples: its semivariogram carried to no distance.
 
-    Next to 0 for a load that changes little from sample to sample, 1 for one whose samples know nothing of each other.
+    Nought for a load that lasts over several samples, 1 for one whose samples know nothing of each other.
     """
     whole = float(np.var(current))
-    if current.size < 3 or not whole > 0.0:
+    if current.size < 4 or not whole > 0.0:
         return 0.0
-    return min(0.5 * float(np.mean(np.diff(current) ** 2)) / whole, 1.0)
+    near, far = (0.5 * float(np.mean((current[k:] - current[:-k]) ** 2)) for k in (1, 2))
+    return min(max(2.0 * near - far, 0.0) / whole, 1.0)
 
 
 def _hats(x: FloatArray) -> FloatArray:
