@@ -11,8 +11,8 @@ Two ways, which should agree:
 
 Logs differ in sample rate, and a resistance grows the longer one waits. The figure compared over flights is
 therefore the resistance *one second* after a step, ``R0 + R1 (1 − exp(−1 s / τ))``, whatever the rate. Of loads that
-come and go between two samples a log shows the ohmic part alone: what a second adds to it is taken from other cells, for
-as much of the load's movement as the log does not follow, with its doubt.
+come and go between two samples a log shows the ohmic part alone: what a second adds to it is taken from other cells,
+for as much of the load's movement as the log does not follow, with its doubt.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ UNSEEN_GROWTH, UNSEEN_GROWTH_SE = 0.06, 0.06
 """How much a cell's resistance grows in the first second after a step, and how unsure that is from cell to cell: 2 to
 7 % from half a second to one in the pulses of ``tests/reference/data/measured_pulses.csv``, 3 to 21 % from a twentieth
 of a second to one in porous-electrode models with four published parameter sets (``Chen2020``, ``Ecker2015``,
-``Ai2020``, ``ORegan2022``), which leave out the double layer; taken for loads that a log is too slow to follow."""
+``Ai2020``, ``ORegan2022``); taken for loads that a log is too slow to follow."""
 MODEL_SE = 0.004
 """Relative error of a cell taken for a circuit, found on simulated flights whose open-circuit line has other knots."""
 FIXED = KNOTS.size + 1

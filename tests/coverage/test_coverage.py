@@ -94,11 +94,13 @@ def broken(tally: Tally, names: tuple[str, ...]) -> list[str]:
     return short + [f"{name}: never seen" for name in names if name not in seen]
 
 
-@pytest.mark.parametrize("maker", (*MAKERS, stepwise), ids=lambda m: m.name)
+@pytest.mark.parametrize("maker", [*MAKERS, stepwise], ids=lambda m: m.name)
 def test_intervals_of_single_flights_hold(maker: Maker) -> None:
     tally = Tally()
     count_flights(tally, maker, 8 if maker in MAKERS else 5, 511, any_condition)
-    assert broken(tally, FLIGHTS_HOLD) == []
+    # Few flights of the third take enough from a pack to tell its capacity.
+    told = [name for name in FLIGHTS_HOLD if maker in MAKERS or "capacity.by_" not in name]
+    assert broken(tally, tuple(told)) == []
 
 
 @pytest.mark.parametrize("maker", MAKERS, ids=lambda m: m.name)

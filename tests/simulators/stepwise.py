@@ -154,13 +154,13 @@ def build(rng: np.random.Generator, **wanted: Any) -> Build:
         brown_out_v=5.5,
     )
     batteries, packs = {}, {}
-    rated = float(rng.choice([1_800.0, 2_500.0, 3_200.0]))
+    rated = float(rng.choice([1_100.0, 1_500.0, 2_200.0]))
     bend = 0.012 * rng.normal(size=3)
     ends = np.linspace(0.0, 1.0, SHARES + 1)
     curve = interpolate.PchipInterpolator(CHARGE, REST_V)(ends)
     curve = curve + sum(b * np.sin((i + 1) * np.pi * ends) for i, b in enumerate(bend))
     for role in ROLES:
-        ohm = 0.001 * float(rng.uniform(14.0, 34.0)) * 2_500.0 / rated
+        ohm = 0.001 * float(rng.uniform(14.0, 34.0)) * 1_800.0 / rated
         batteries[role] = Battery(
             mah=rated * float(rng.uniform(0.86, 1.0)),
             rated=rated,
@@ -475,7 +475,7 @@ def _load(m: Motion, rng: np.random.Generator) -> FloatArray:
     stick = np.abs(np.gradient(of["bank"], DT)) + 0.5 * np.abs(of["factor"] - 1.0)
     pressure = (of["speed"] / 50.0) ** 2
     kicks = np.zeros(n)
-    many = rng.poisson(m.t[-1] * 0.8)
+    many = rng.poisson(m.t[-1] * 1.5)
     at, length = rng.integers(0, n - 40, many), 1 + rng.geometric(0.25, many)
     for a, size, long in zip(at.tolist(), rng.exponential(1.3, many).tolist(), length.tolist(), strict=True):
         kicks[a : a + long] += size * (0.3 + min(pressure[a], 2.0))
@@ -486,7 +486,7 @@ def _load(m: Motion, rng: np.random.Generator) -> FloatArray:
     # Servos stall: together they draw no more than so much.
     stall = float(rng.uniform(6.0, 20.0))
     servos = stall * (1.0 - np.exp(-(0.8 * stick * (0.2 + pressure) + kicks) / stall))
-    return np.asarray(float(rng.uniform(0.5, 1.0)) + servos + wheels, float)
+    return np.asarray(float(rng.uniform(1.0, 2.5)) + servos + wheels, float)
 
 
 @dataclass(frozen=True, eq=False)
