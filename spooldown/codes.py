@@ -23,6 +23,7 @@ class RegisterRefused(Refused):
     NO_LIST = "register.no_list"
     ITEMS = "register.items"
     NOT_FINITE = "register.not_finite"
+    OUT_OF_BOUNDS = "register.out_of_bounds"
     NO_NAME = "register.no_name"
     WRONG_KIND = "register.wrong_kind"
 

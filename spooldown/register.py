@@ -35,6 +35,23 @@ from spooldown.problems import LogbookProblem, NotFoundProblem, nearest
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
 NO_LONGER_USED = ("stall_speed_m_s",)
 """Keys of an aircraft that earlier versions took and nothing read: a kept copy may hold them, a new file not."""
+BOUNDS: Mapping[str, tuple[float, float]] = {
+    "mass_kg": (0.05, 1000), "radio_mhz": (1, 100_000), "brown_out_v": (0.5, 100),
+    "percent": (0, 100), "ml": (0, 1e6), "minutes": (0, 600),
+    "density_15c_kg_m3": (600, 1000), "oil_percent": (0, 50), "oil_density_kg_m3": (700, 1200),
+    "capacity_ml": (1, 1e6), "unusable_ml": (0, 1e6), "usual_fill_ml": (1, 1e6), "x_m": (-100, 100),
+    "sensor_scale_percent": (0.01, 100),
+    "idle_rpm": (100, 1e6), "max_rpm": (100, 1e6), "max_egt_c": (100, 1500), "max_start_egt_c": (100, 2000),
+    "pump_ml_per_min_at_full": (1, 1e5), "service_interval_h": (0.01, 1e5), "hours_before_log": (0, 1e5),
+    "starts_before_log": (0, 1e6), "burn_floor_ml_per_min": (0, 1e5), "burn_cubic_ml_per_min": (0, 1e5),
+    "burn_spread_percent": (0, 100),
+    "cells": (1, 100), "rated_mah": (10, 1e6), "cycles_before_log": (0, 1e5), "new_resistance_mohm": (0.01, 1e5),
+    "reserve_percent": (0, 100), "capacity_percent": (1, 100), "resistance_ratio": (1, 100),
+    "cell_spread_v": (0.001, 5),
+    "sensitivity_dbm": (-200, 0), "frame_rate_hz": (0.1, 1e5),
+    "azimuth_deg": (-360, 360), "elevation_deg": (-90, 90), "half_width_deg": (0.1, 180), "loss_db": (0, 200),
+}  # fmt: skip
+"""What the numbers of a file may be at all, by key: wide bounds of plain sense (no source) against slips of the pen."""
 EXAMPLE = """\
 # One aircraft: put your own in the place of this invented one. Only the names are needed: whatever you leave out
 # costs only the figures that need it. Engines, tanks, receivers and pack places go by the names the log gives them:
@@ -373,20 +390,26 @@ class _Reader:
             except OverflowError:
                 number = math.inf
             if math.isfinite(number):
-                return number
+                return self.bounded(number, path)
             raise self.refuse(path, RegisterRefused.NOT_FINITE, found=str(number))
         if hint is date and isinstance(value, datetime):
             return value.date()
         if isinstance(value, hint) and not (hint is int and isinstance(value, bool)):
             if hint is str and path[-1] == "name" and not value.strip():
                 raise self.refuse(path, RegisterRefused.NO_NAME)
-            return value
+            return self.bounded(value, path) if hint is int else value
         kinds: dict[Any, ValueCode] = {
             float: ValueCode.NUMBER, int: ValueCode.WHOLE, str: ValueCode.TEXT, date: ValueCode.DAY,
             bool: ValueCode.TRUTH,
         }  # fmt: skip
         wanted = kinds.get(hint, ValueCode.OTHER)
         raise self.refuse(path, RegisterRefused.WRONG_KIND, value=_kind(value), wanted=say(wanted, shown=""))
+
+    def bounded(self, number: Any, path: Path_) -> Any:
+        low, high = BOUNDS.get(str(path[-1]), (-math.inf, math.inf))
+        if low <= number <= high:
+            return number
+        raise self.refuse(path, RegisterRefused.OUT_OF_BOUNDS, found=number, low=float(low), high=float(high))
 
 
 def _kind(value: Any) -> Finding:

@@ -37,7 +37,7 @@ def test_the_example_reads():
         ("= 4200", "= nan", 23, "expected a finite number"),
         ("= 4200", "= true", 23, "expected a number"),
         ("cells = 2", "cells = 2.5", 45, "expected a whole number"),
-        ("= 4200", "= -1", 20, "capacity_ml must be a positive number"),
+        ("= 4200", "= -1", 23, "found −1, expected a number from 1 to 1"),
         ("[aircraft]", "[aircraft", 4, "not TOML"),
         ('name = "Heron"', "", 4, "found no 'name'"),
         ("[[packs]]", "[[pack]]", 40, "did you mean 'packs'"),
@@ -150,3 +150,28 @@ def test_a_copy_that_cannot_be_read_is_named(tmp_path):
 def test_a_number_without_end_is_no_number(digits):
     with pytest.raises(Refusal, match="number"):
         register.parse(f"[aircraft]\nname = 'X'\nmass_kg = 1{'0' * digits}\n".encode(), "x.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("mass_kg = -3", "line 3, column 'aircraft.mass_kg': found −3, expected a number from 0.05 to 1"),
+        ("mass_kg = 0.0", "found 0"),
+        ("radio_mhz = 0", "line 3, column 'aircraft.radio_mhz': found 0, expected a number from 1 to 100"),
+        (
+            "reserve = { percent = 200 }",
+            "column 'aircraft.reserve.percent': found 200, expected a number from 0 to 100",
+        ),
+        ("fuel = { oil_percent = 120 }", "oil_percent': found 120"),
+        ("fuel = { density_15c_kg_m3 = 8.0 }", "found 8"),
+        ("[[tanks]]\nname = 'a'\ncapacity_ml = 1e12", "line 5, column 'tanks[1].capacity_ml'"),
+        ("[[engines]]\nname = 'a'\nmax_rpm = -1", "max_rpm': found −1"),
+        ("[[packs]]\nname = 'P'\ncells = 400", "column 'packs[1].cells': found 400"),
+        ("[[packs]]\nname = 'P'\nrated_mah = 1e9", "rated_mah"),
+        ("[[packs]]\nname = 'P'\nreserve_percent = 140", "reserve_percent': found 140"),
+    ],
+)
+def test_what_nothing_can_weigh_hold_or_send_is_refused(text, says):
+    with pytest.raises(Refusal) as refused:
+        register.parse(f"[aircraft]\nname = 'M'\n{text}\n".encode(), "m.toml")
+    assert says in str(refused.value)
