@@ -101,6 +101,7 @@ def strangers(written: Written, site: Site) -> dict[str, list[str]]:
     Labels are worded for a page, so that values tell where a figure comes from: nine digits do not agree by chance.
     """
     trees = [*(f.record.result for f in site.flights), *(f.record.context for f in site.flights), site.season]
+    trees += [site.fleet.made()] if site.fleet else []
     known = {(f.unit, seen_of(f)[2]) for tree in trees for _, f in figures_of(tree) if f.value is not None}
     events = [e.depth for f in site.flights for e in f.record.result.events() if e.depth is not None]
     known |= {(f.unit, seen_of(f)[2]) for f in events if f.value is not None}

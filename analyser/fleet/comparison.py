@@ -154,7 +154,8 @@ def _level(member: Member, code: str, kept: Mapping[_Key, list[Row]]) -> tuple[S
     measure = BY_ID[code.removeprefix("measure.")]
     part = f"fuel.{member.tank}" if measure.of == "tank" else member.part
     rows = kept.get((measure.id, member.aircraft, member.thing, part, member.layout), [])
-    label = say(FleetCode.LEVEL, what=say(measure.code), flights=len(rows))
+    of = " ".join(word for word in (member.aircraft, member.layout, member.thing or part) if word)
+    label = say(FleetCode.LEVEL, what=say(measure.code), of=of, flights=len(rows))
     if len(rows) < FEWEST_FLIGHTS:
         missing = say(FleetCode.TOO_FEW_FLIGHTS, flights=len(rows), fewest=FEWEST_FLIGHTS)
         return Standing(member, Figure.unavailable(label, measure.unit, missing), len(rows)), 0.0

@@ -75,6 +75,7 @@ class FuelCode(StrEnum):
     STATED_RESERVE = "fuel.stated_reserve"
     RESERVE_PERCENT = "fuel.reserve_percent"
     RESERVE_MINUTES = "fuel.reserve_minutes"
+    MORE_THAN_HOLDS = "fuel.more_than_holds"
     OVER_RESERVE = "fuel.over_reserve"
     FLOWN_PLUS_LEFT = "fuel.flown_plus_left"
     SUM_OF_TANKS = "fuel.sum_of_tanks"

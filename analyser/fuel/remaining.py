@@ -25,6 +25,11 @@ RESERVE_EVENTS = ("reserve_reached", "reserve_near")
 """Kinds of event that tell of the reserve."""
 
 
+MOST_OF_CAPACITY = 1.05
+"""A tank filled to the brim, by a sensor within its errors, shows no more than this share of what it holds (common
+practice, no source)."""
+
+
 def volume_before(context: FlightContext, tank: str) -> float | None:
     """What the owner noted as being in a tank before the flight, mL."""
     note = context.fuel_notes.get(tank)
@@ -88,6 +93,18 @@ def start_events(burn: TankBurn, tank: Tank, before_ml: float | None) -> Iterabl
     if abs(shown - before_ml) > START_DIFFERS * max(before_ml, tank.capacity_ml or 0.0):
         said = say(FuelCode.START_DIFFERS, tank=burn.name, noted=before_ml, shown=shown)
         yield happened("fuel_data", f"fuel.{burn.name}", (0.0, 0.0), said)
+
+
+def holding_events(burn: TankBurn, tank: Tank) -> Iterable[Event]:
+    """More in a tank, or more burned from it, than it holds: a wrong scale, unit or capacity."""
+    if tank.capacity_ml is None:
+        return
+    gauge = burn.total.content_ml is not None
+    told = _by_gauge(burn) if gauge else float(burn.smooth.total[-1] - burn.smooth.total[0])
+    if told > MOST_OF_CAPACITY * tank.capacity_ml:
+        said = say(FuelCode.MORE_THAN_HOLDS, tank=burn.name, gauge=gauge, told=told, holds=tank.capacity_ml)
+        span = (float(burn.total.time_s[0]), float(burn.total.time_s[-1]))
+        yield happened("fuel_data", f"fuel.{burn.name}", span, said)
 
 
 def whole(figure: Figure) -> Figure:

@@ -26,6 +26,7 @@ from analyser.fuel.codes import FuelCode
 from analyser.fuel.mass import as_mass
 from analyser.fuel.remaining import (
     endurance_of,
+    holding_events,
     left_at_landing,
     left_by_volume,
     margin_of,
@@ -186,6 +187,7 @@ def analyse_tank(tank: Tank, telemetry: Telemetry, phases: Phases, context: Flig
     note = context.fuel_notes.get(name)
     before = volume_before(context, name)
     events = [*_sensor_events(burn, telemetry, phases), *start_events(burn, tank, before)]
+    events += holding_events(burn, tank)
     described = aircraft.engine(engine) if aircraft else None
     bands, no_bands = band_burns(burn, engine, described, telemetry, phases.phases)
     by_sensor = _read(burn, tank, phases, telemetry.duration_s, before)

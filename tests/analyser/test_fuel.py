@@ -273,3 +273,22 @@ def test_shaft_speed_alone_with_a_stated_curve_gives_the_burn_with_its_spread() 
     assert rate.value == pytest.approx(true.airborne_rate, rel=0.02)
     assert rate.half_width == pytest.approx(1.96 * 0.04 * true.airborne_rate, rel=0.1)
     assert "stated in the aircraft file" in text(rate.how)
+
+
+@pytest.mark.parametrize(
+    ("columns", "says"),
+    [
+        (lambda x: {"fuel.left.remaining_ml": 10 * (FULL - x.burned_ml)}, "the gauge shows 40"),
+        (lambda x: {"fuel.left.used_ml": np.round(10 * x.burned_ml)}, "were burned by the log"),
+    ],
+)
+def test_more_than_the_tank_holds_is_doubted(columns: Sensor, says: str) -> None:
+    true = flown.truth()
+    found = _analyse(columns(true), true)
+    tank = found.tanks[0]
+    assert any(e.kind == "fuel_data" and says in text(e.summary) for e in found.events)
+    assert any(says in text(d) for d in tank.burned.doubts)
+    if tank.content.start.value is not None and "gauge" in says:
+        assert any(says in text(d) for d in tank.content.start.doubts)
+    for sound in SENSORS.values():
+        assert not any("it holds" in text(e.summary) for e in _analyse(sound(true), true).events)
