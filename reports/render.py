@@ -161,7 +161,8 @@ def _shown(_: Any, value: Any) -> Any:
         value = said(value)
     if not isinstance(value, str) or isinstance(value, _Own):
         return value
-    return type(value)(neutral(value))
+    plain = neutral(value)
+    return value if plain is value else type(value)(plain)
 
 
 class _Own(Markup):

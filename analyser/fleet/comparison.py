@@ -6,11 +6,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, say
+from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import MEDIAN_SE, NORMAL_MAD
 from analyser.fleet.codes import FleetCode
 from analyser.fleet.kinds import Kind, Member, Sort
@@ -176,7 +176,7 @@ def _level(member: Member, code: str, kept: Mapping[_Key, list[Row]]) -> tuple[S
 def _median_half(values: FloatArray) -> float:
     """Half the interval of a median at 95 %, by the median absolute deviation."""
     spread = float(np.median(np.abs(values - np.median(values)))) / NORMAL_MAD or float(np.std(values, ddof=1))
-    return float(stats.t.ppf(0.975, values.size - 1)) * MEDIAN_SE * spread / float(np.sqrt(values.size))
+    return float(student_quantile(0.975, values.size - 1)) * MEDIAN_SE * spread / float(np.sqrt(values.size))
 
 
 class _Set:

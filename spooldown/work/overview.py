@@ -222,6 +222,10 @@ class Overview:
             self._briefs.popitem(last=False)
         return record
 
+    def remember(self, briefs: Mapping[str, FlightRecord]) -> None:
+        """Keep briefs that were just made at hand."""
+        self._briefs.update(briefs)
+
     def whole(self, flight_id: str) -> FlightRecord:
         """One flight with everything its page shows.
 
@@ -432,6 +436,7 @@ def overview(
     update.save()
     made = Overview(book, register, results, update.rows)
     made.unkept = update.unkept
+    made.remember(update.briefs)
     return made
 
 
@@ -446,6 +451,8 @@ class _Update:
         self.known = {i for i in self.kept if i in self.own and i in there and i + kept.BRIEF in there}
         self.rows = Current(self.kept, {i for i in self.known if before[i] == self.around[i]})
         self.unkept: dict[str, FlightRecord] = {}
+        self.briefs: dict[str, FlightRecord] = {}
+        """Some of those made now: what is said over flights asks for them next."""
         self._made: dict[str, list[dict[str, Any]]] = {}
         self._told: set[str] = set()
         self._noted: set[str] = set()
@@ -534,6 +541,8 @@ class _Update:
                 if (one := found.get(flight_id)) is None:
                     continue
                 short = brief(one.record)
+                if len(self.briefs) < HELD:
+                    self.briefs[flight_id] = short
                 if not kept.keep(self.book.cache_folder, flight_id + kept.BRIEF, one.key, to_json(short.result)):
                     self.unkept[flight_id] = short
                 self._note(flight_id, self._row(one), one)

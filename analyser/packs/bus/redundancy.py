@@ -331,12 +331,16 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
         why = say(PackCode.NO_STATE_BEFORE if known else PackCode.NO_PACK_FACTS)
         return Figure.unavailable(label, "V", why), None, None
     flight = _Flight.of(pack.circuit, load, given)
-    runs = [flight.lowest(curve, load, path) for curve in curves]
+    alone = flight.under(load, path)
+    runs = [alone.lowest(curve) for curve in curves]
     lows = np.array([r.volts for r in runs])
     middle = runs[int(np.argsort(lows)[lows.size // 2])]
     curve = curves[runs.index(middle)]
     others = np.array(
-        [flight.lowest(curve, load, path, k).volts for k in (1.0 - 2.0 * TWO_SENSORS_SE, 1.0 + 2.0 * TWO_SENSORS_SE)]
+        [
+            flight.under(load, path, k).lowest(curve).volts
+            for k in (1.0 - 2.0 * TWO_SENSORS_SE, 1.0 + 2.0 * TWO_SENSORS_SE)
+        ]
     )
     c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
     amps = float(load.alone()[middle.at])
@@ -399,32 +403,54 @@ class _Flight:
             (given_mah, np.cumsum(others) * GRID_S / 3.6),
         )
 
-    def lowest(self, curve: _Curve, load: _Load, path: FeedPath, others_scale: float = 1.0) -> _Low:
-        """Solve the circuit for the whole load on this pack alone, by one continuation of its curve."""
+    def under(self, load: _Load, path: FeedPath, others_scale: float = 1.0) -> _Alone:
+        """The whole load on this pack alone, the others' sensors off by a factor at will."""
         amps = load.alone(others_scale)
         charge, drop = (own + others_scale * others for own, others in (self.charge_mah, self.drop_v))
-        end = float(self.given_mah[-1])
-        beyond = np.maximum(charge - end, 0.0)
-        rest = np.interp(charge, self.given_mah, self.rest_v) + np.interp(beyond, curve.beyond_mah, curve.falls_v)
-        percent = curve.after_percent + 100.0 * (end - charge) / curve.capacity_mah
-        flown = curve.after_percent + 100.0 * (end - self.given_mah) / curve.capacity_mah
-        as_flown = float(np.interp(flown, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF).mean())
-        factor = np.interp(percent, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF) / as_flown
-        lost = factor * drop + path.drop(amps)
-        volts = rest - lost
-        volts = np.where(load.time_s >= load.failed_s, volts, np.inf)
-        at = int(volts.argmin())
-        ohm = float(factor[at] * drop[at] / max(amps[at], 1e-9))
-        gone = np.flatnonzero(percent <= 0.0)
-        then = np.array([np.interp(percent[at], RESISTANCE_CHARGE_PERCENT, y) for y in OVER_HALF_CHARGE.values()])
-        spread = float(then.std(ddof=1) / then.mean())
-        return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None, drop_v=lost)
+        rest = np.interp(charge, self.given_mah, self.rest_v)
+        after = load.time_s >= load.failed_s
+        return _Alone(self.given_mah, amps, charge, drop, path.drop(amps), rest, after)
 
 
 def _drop(circuit: Circuit, amps: FloatArray) -> FloatArray:
     """What a load on the circuit takes of its voltage, V."""
     drop = circuit.r0_ohm * amps + max(circuit.r1_ohm, 0.0) * relaxing(amps, GRID_S, circuit.tau_s)
     return drop + circuit.r2_ohm * relaxing(amps, GRID_S, circuit.tau2_s) if circuit.pairs == 2 else drop
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Alone:
+    """One load on this pack alone, on the load's grid: current, charge given, what it drops and what the path does.
+
+    ``flown_mah`` is the charge given as flown, ``rest_v`` the load-free voltage as far as the flight showed it;
+    ``after`` is true from when the others failed.
+    """
+
+    flown_mah: FloatArray
+    amps: FloatArray
+    charge_mah: FloatArray
+    drop_v: FloatArray
+    path_v: FloatArray
+    rest_v: FloatArray
+    after: npt.NDArray[np.bool_]
+
+    def lowest(self, curve: _Curve) -> _Low:
+        """Solve the circuit by one continuation of its curve."""
+        end = float(self.flown_mah[-1])
+        beyond = np.maximum(self.charge_mah - end, 0.0)
+        rest = self.rest_v + np.interp(beyond, curve.beyond_mah, curve.falls_v)
+        percent = curve.after_percent + 100.0 * (end - self.charge_mah) / curve.capacity_mah
+        flown = curve.after_percent + 100.0 * (end - self.flown_mah) / curve.capacity_mah
+        as_flown = float(np.interp(flown, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF).mean())
+        factor = np.interp(percent, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF) / as_flown
+        lost = factor * self.drop_v + self.path_v
+        volts = np.where(self.after, rest - lost, np.inf)
+        at = int(volts.argmin())
+        ohm = float(factor[at] * self.drop_v[at] / max(self.amps[at], 1e-9))
+        gone = np.flatnonzero(percent <= 0.0)
+        then = np.array([np.interp(percent[at], RESISTANCE_CHARGE_PERCENT, y) for y in OVER_HALF_CHARGE.values()])
+        spread = float(then.std(ddof=1) / then.mean())
+        return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None, drop_v=lost)
 
 
 def _less_when_warm(pack: BusPack, load: _Load, at: int, rated_mah: float | None) -> float:
