@@ -19,6 +19,8 @@ _NAMES = "bcdefgh"
 _SIDE_PAIRS = (("l", "r"), ("g", "d"), ("li", "re"), ("izq", "der"), ("s", "d"), ("i", "d"))
 """Short forms of left and right in the five languages, that only tell beside each other."""
 _SIDE_LETTERS = frozenset(w for pair in _SIDE_PAIRS for w in pair)
+_GLUED_SIDES = {frozenset("lr"): "lr", frozenset("gd"): "gd"}
+"""Sides that are run together with a word; left first."""
 _QUANTITIES = frozenset(
     {"voltage", "current", "charge", "used", "temperature", "cell", "rssi", "quality", "lost", "rpm", "egt"}
 )
@@ -46,18 +48,63 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
     """Read a last "A" as a name or as amperes, as neighbours show: "Batt A" beside "Batt B", or beside "Batt V"."""
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
-        tail = h.unit_text if h.unit_by == "tail" else ""
+        tail = h.unit_text if h.unit_by in ("tail", "suffix") else ""
         stems[h.words if tail else h.words[:-1]].add(tail.casefold() if tail else (h.words or ("",))[-1])
     out = []
     for h in headings:
         ends = stems[h.words]
         named = bool(ends & set(_NAMES)) or any(e.isdigit() for e in ends)
-        if h.unit_by == "tail" and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
+        if h.unit_by in ("tail", "suffix") and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
             words, ideas, glued = (*h.words, "a"), (*h.ideas, ""), (*h.glued, False)
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
-    return _numbered_shafts(_over_units(out))
+    return _sided(_numbered_shafts(_over_units(out)))
+
+
+def _sided(headings: Sequence[Heading]) -> list[Heading]:
+    """Take a side off words that differ by it alone: "EGTL" beside "EGTR", "n TL" beside "n TR", "LE N" and "RE N"."""
+    turns: dict[tuple[object, ...], set[str]] = defaultdict(set)
+    parted = [[(i, *cut) for i, word in enumerate(h.words) for cut in _cuts(word)] for h in headings]
+    for h, cuts in zip(headings, parted, strict=True):
+        for i, letter, rest, last in cuts:
+            turns[(h.words[:i], h.words[i + 1 :], rest, last)].add(letter)
+    return [_with_side(h, cuts, turns) for h, cuts in zip(headings, parted, strict=True)]
+
+
+def _with_side(
+    h: Heading, cuts: Sequence[tuple[int, str, str, bool]], turns: Mapping[tuple[object, ...], set[str]]
+) -> Heading:
+    for i, letter, rest, last in cuts:
+        pair = _GLUED_SIDES.get(frozenset(turns[(h.words[:i], h.words[i + 1 :], rest, last)]), "")
+        whole_word = _is_word(h.words[i]) and last and not _is_word(rest)
+        if letter in pair and not whole_word:
+            side = ("left", "right")[pair.index(letter)]
+            return _with_words(h, i, (rest, side) if len(rest) > 1 or len(h.words) == 1 else (side,))
+    return h
+
+
+def _is_word(text: str) -> bool:
+    """Whether a word says something by itself."""
+    return meanings(text)[:1] not in ((), ("",))
+
+
+def _cuts(word: str) -> list[tuple[str, str, bool]]:
+    """The last letter of a word and the rest, and the first of a word of two; what may be a side."""
+    if not word.isalpha() or len(word) < 2:
+        return []
+    return [(word[-1], word[:-1], True), *([(word[0], word[1], False)] if len(word) == 2 else [])]
+
+
+def _with_words(heading: Heading, at: int, words: tuple[str, ...]) -> Heading:
+    """A heading with one of its words replaced."""
+    ideas = tuple((meanings(w) or ("",))[0] for w in words)
+    return replace(
+        heading,
+        words=(*heading.words[:at], *words, *heading.words[at + 1 :]),
+        ideas=(*heading.ideas[:at], *("" if i.startswith("#") else i for i in ideas), *heading.ideas[at + 1 :]),
+        glued=(*heading.glued[:at], *heading.glued[at : at + 1], *[False] * (len(words) - 1), *heading.glued[at + 1 :]),
+    )
 
 
 def _over_units(headings: Sequence[Heading]) -> list[Heading]:

@@ -66,3 +66,25 @@ def test_a_misread_letter_does_not_make_one_of_two_the_only_one() -> None:
     by = {c.heading: c for c in found.columns[1:]}
     alone = [h for h, c in by.items() if c.channel == "engine.main.speed_rpm" and h not in asked(found)]
     assert not alone
+
+
+def test_sides_run_together_with_a_word() -> None:
+    found = looked_at(("Drehzahl TL [U/min]", "rpm"), ("Drehzahl TR [U/min]", "rpm"), ("LE.RPM.2", "rpm"),
+                      ("TANKL (ml)", "ml"), ("TANKR (ml)", "ml"))  # fmt: skip
+    by = {c.heading: c.channel for c in found.columns}
+    assert by["Drehzahl TL [U/min]"] == "engine.left.speed_rpm"
+    assert by["Drehzahl TR [U/min]"] == "engine.right.speed_rpm"
+    assert by["TANKL (ml)"] == "fuel.left.remaining_ml"
+    assert by["TANKR (ml)"] == "fuel.right.remaining_ml"
+
+
+def test_an_a_run_together_is_a_name_beside_a_b() -> None:
+    found = looked_at(("RxBatA", "V"), ("RxBatB", "V"), ("Throttle %", "%"))
+    names = {c.heading: c.channel for c in found.columns}
+    assert names["RxBatA"].endswith("_a.voltage_v")
+    assert names["RxBatB"].endswith("_b.voltage_v")
+
+
+def test_whole_words_that_end_in_a_side_stay_whole() -> None:
+    found = looked_at(("Pack level (V)", "V"), ("Gear %", "%"), ("Throttle %", "%"))
+    assert not any("left" in c.channel or "right" in c.channel for c in found.columns)
