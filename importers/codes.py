@@ -22,6 +22,7 @@ class PlanRefused(Refused):
     SAME_HEADING = "import.plan.same_heading"
     TIMES_DIFFER = "import.plan.times_differ"
     TIMES_UNREAD = "import.plan.times_unread"
+    TWO_CLOCKS = "import.plan.two_clocks"
     HEADER_CHANGES = "import.plan.header_changes"
     ROWS_OF_KINDS = "import.plan.rows_of_kinds"
 

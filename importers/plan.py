@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -108,6 +109,8 @@ def plan(
         if timely(heading) and (found := endings.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
             headings[i], _, in_cells[i] = found
             cells[i] = [c.removesuffix(in_cells[i]).rstrip() for c in cells[i]]
+        if dialect.thousands and timely(heading):
+            cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = find_clock(headings, cells, estimate, said)
     time = time or counted(headings, cells, dialect.preamble)
@@ -122,6 +125,10 @@ def plan(
     timed = np.isfinite(pieces.seconds(time, cells))
     if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
         cells = [list(itertools.compress(c, timed)) for c in cells]
+    if (second := pieces.another(time, spare, dialect.headings, cells)) is not None:
+        raise Refusal(origin.name, PlanRefused.TWO_CLOCKS, line=dialect.header_row,
+                      column=dialect.headings[time.column],
+                      columns=(time.column + 1, second + 1))  # fmt: skip
     begin, more = find_begin(dialect.preamble, origin.name, said)
     if not (time.form == "number" and not time.absolute) and not time.zone and begin.zone != "row":
         time = replace(time, zone=begin.zone, why=zoned(time.why, begin.zone))
@@ -303,6 +310,12 @@ class _Look:
         some = [c for c in self.cells[i] if c]
         some = some[::-1] if self.newest_first else some
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
+
+
+def _ungrouped(cell: str, mark: str) -> str:
+    """A number without its marks between thousands; any other cell as it is."""
+    grouped = re.fullmatch(rf"\d{{1,3}}({re.escape(mark)}\d{{3}})+([.,]\d+)?", cell)
+    return cell.replace(mark, "") if grouped else cell
 
 
 def _begin(text: str, line: int) -> int:

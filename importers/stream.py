@@ -67,7 +67,8 @@ class Stream:
         """The reading of the last row with a time, for rows that have none."""
         time = plan.time
         local = time.form in ("hms", "stamp") and time.zone not in ("UTC", "row")
-        self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local)
+        wall = time.form in ("hms", "stamp") or time.absolute
+        self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local, time.laps, wall)
         self.kept = [c for c in plan.columns if c.channel and c.channel != TIME]
         self.schema = pa.schema(
             [pa.field(TIME, pa.float64(), nullable=False), *(pa.field(c.channel, _TYPES[c.kind]) for c in self.kept)]

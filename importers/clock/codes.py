@@ -22,6 +22,7 @@ class ClockCode(StrEnum):
     TIME_OF_DAY = "import.clock.time_of_day"
     MINUTES_SECONDS = "import.clock.minutes_seconds"
     WITH_DATE = "import.clock.with_date"
+    JULIAN = "import.clock.julian"
     ROWS = "import.clock.rows"
     SPARSE = "import.clock.sparse"
     PIECES = "import.clock.pieces"

@@ -68,7 +68,7 @@ _ZONED = rf"\s*\(?\b({'|'.join(_ZONES)})\)?\s*$"
 _SAID = "|".join(letters for letters, offset in _ZONES.items() if offset)
 IN_ROW = re.compile(rf"(Z|:\d{{2}}(\.\d+)?\s*[+-]\d{{2}}:?\d{{2}}|\s\(?(?:{_SAID})\)?)\s*$")
 """A time that says its zone."""
-_TOLD = {k: [v.replace(":?", ":")] for k, v in _FORMS.items()}
+_TOLD = {k: [v.replace(":?", ":").replace(_Z.replace(":?", ":"), _Z)] for k, v in _FORMS.items()}
 _TOLD["stamp"] += [_DASHED, _YEAR_LAST, _ORDINAL, rf"{_TOLD['stamp'][0][:-1]}{_ZONED}",
                    *(rf"{day}.*\d\s*[:h.]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
                    rf"^\s*{_DAY}[T ,_]+\d{{1,2}}\s*h\s*\d"]  # fmt: skip

@@ -17,14 +17,16 @@ class Clock:
     ``form`` is ``number``, ``hms``, ``ms`` (minutes and seconds) or ``stamp``; ``per_second`` counts a number's units
     in a second, and 0 is ``zero_ns`` since 1970; ``week_column`` counts GPS weeks beside seconds; ``pieces`` are
     columns to be added, each with its seconds in a unit; ``day_columns`` are those of year, month and day; ``wraps``
-    are the values at which a counter starts anew; ``order`` is ``ymd``, ``dmy`` or ``mdy``; ``backwards`` where the
-    newest row comes first; ``sparse`` where rows without a time share that of the row above.
+    are the values at which a counter starts anew, ``laps`` round ones at which it may; ``order`` is ``ymd``, ``dmy``
+    or ``mdy``; ``backwards`` where the newest row comes first; ``sparse`` where rows without a time share that of the
+    row above.
     """
 
     column: int
     form: str
     per_second: float = 1
     wraps: tuple[int, ...] = ()
+    laps: tuple[int, ...] = ()
     date_column: int | None = None
     order: str = "ymd"
     zone: str = ""

@@ -47,6 +47,7 @@ HELD_ROWS = 200_000
 COARSE_FROM = 0.1
 """A clock of which this share of rows repeats a stamp is coarse: equal stamps are no sign that a row came again."""
 DAYS = (86_400, 43_200)
+LAP_STEPS = 3
 HOUR_S = 3600.0
 
 RESET = say(ClockCode.RESET)
@@ -99,6 +100,10 @@ class Order:
     per_second: float = 1
     wraps: tuple[int, ...] = ()
     local: bool = False
+    laps: tuple[int, ...] = ()
+    """Round numbers at which it may start anew, where it does so to the step."""
+    wall: bool = False
+    """Whether it tells the time of day: such a clock may be set, but is never started anew."""
     phase_s: float = 0.0
     """The common zero of its readings, seconds after a full hour."""
     offset: float = 0.0
@@ -110,6 +115,8 @@ class Order:
     setting: Setting = field(default_factory=Setting)
     _highest: float = -np.inf
     _moved: float = 0.0
+    _first: float | None = None
+    _carried: int = 0
     _early: FloatArray = field(default_factory=lambda: np.empty(0))
     """Stamps of rows held that lie ahead of the line."""
 
@@ -144,6 +151,12 @@ class Order:
             shift[on], shift[back] = modulus, -modulus
             if self.notes or on.any():
                 self.note(ClockCode.CARRIED, int(on.sum()) - int(back.sum()))
+            if modulus == DAYS[0]:  # a date that stood still is carried on above, until it catches up
+                net = self._carried + np.cumsum(on.astype(int) - back)
+                caught = free & (d >= modulus) & (d - modulus <= max(3 * step, 2 * unit)) & (net > 0)
+                shift[caught] = -modulus
+                self._carried = int(net[-1]) - int(caught.sum())
+        self._lap(raw, d, step, shift)
         before = None if self._highest == -np.inf else float(raw[0] - d[0])
         moves, from_start = self.setting.jumps(raw, before, step)
         if moves.any():
@@ -164,6 +177,20 @@ class Order:
             return np.asarray(times)
         moved = raw + self.offset if self.offset else raw
         return np.asarray(moved / unit if unit != 1 else moved)
+
+    def _lap(self, raw: FloatArray, d: FloatArray, step: float, shift: FloatArray) -> None:
+        """Carry on counters that start anew at a round number: one that begins far from 0 has not just been started."""
+        if self._first is None:
+            self._first = float(raw[0])
+        if self._first <= LAP_STEPS * step or not (d < 0).any():
+            return
+        for modulus in self.laps:
+            if max(self._highest, float(raw.max())) >= modulus:
+                continue
+            near = LAP_STEPS * step
+            on = (shift == 0) & (d < 0) & (d + modulus > 0) & (d + modulus <= near) & (raw < near)
+            shift[on] = modulus
+            self.note(ClockCode.CARRIED, int(on.sum()))
 
     def _summer(self, raw: FloatArray, d: FloatArray, step: float, shift: FloatArray) -> None:
         """Undo the hour that summer time adds or takes: clocks jump from the end of an hour to the start of one."""
@@ -385,7 +412,8 @@ class _Line:
             return "late" if run.size <= OLD_ROWS and not opened else "anew"
         covered = stamps.size >= 3 and between >= 0.5 * (stamps.size - 2)
         if covered and (run.size > OLD_ROWS or self._climbs(a, b, opened)):
-            return "set back" if depth <= SMALL_STEP_BACK_S and not self._zero(run[0], top) else "anew"
+            small = depth <= (reach if self.order.wall else SMALL_STEP_BACK_S)
+            return "set back" if small and not self._zero(run[0], top) else "anew"
         before = low < float(line[0]) if line.size else True
         return "anew" if before and (opened or run.size > OLD_ROWS) else "late"
 
@@ -415,7 +443,7 @@ class _Line:
         keep &= ~stray | ((x - line <= reach) & ((x <= line[-1]) | (not closed)))
         if not begun and late.any():
             keep &= self._near(x, late | stray, keep)
-        x = self._between(x, late, line)
+        x = self._between(x, late, stray & keep, line)
         order.note(ClockCode.FAR, int((~keep).sum()))
         order.note(ClockCode.LATE, int((late & keep).sum()))
         rows = np.flatnonzero(keep)
@@ -436,23 +464,25 @@ class _Line:
         return np.asarray(x >= (early[holes[-1] + 1] if holes.size and holes[-1] + 1 < early.size else
                                 first if holes.size else -np.inf))  # fmt: skip
 
-    def _between(self, x: FloatArray, late: Mask, line: FloatArray) -> FloatArray:
-        """Place single rows of an even clock that stepped back: they leave a hole where they came and fill none."""
+    def _between(self, x: FloatArray, late: Mask, stray: Mask, line: FloatArray) -> FloatArray:
+        """Place single rows of an even clock with a damaged stamp: they leave a hole where they came and fill none."""
         step = self.order.step
-        steps = np.diff(line[~late & np.isfinite(line)])
+        off = late | stray
+        steps = np.diff(line[~off & np.isfinite(line)])
         steps = steps[(steps > 0) & np.isfinite(steps)]
         if not steps.size or (np.abs(steps / step - np.rint(steps / step)) < EVEN_WITHIN).mean() < 0.9:
             return x  # where steps differ, a late row's own stamp is the better witness
-        at = np.flatnonzero(late[1:-1] & ~late[:-2] & ~late[2:]) + 1 if x.size > 2 else np.empty(0, np.intp)
+        at = np.flatnonzero(off[1:-1] & ~off[:-2] & ~off[2:]) + 1 if x.size > 2 else np.empty(0, np.intp)
         hole = x[at + 1] - line[at]
         at = at[(hole > 1.5 * step) & (hole < 2.5 * step)]
         if not at.size:
             return x
         right = np.searchsorted(line, x[at])
-        at, right = at[right > 0], right[right > 0]
+        inside = (right > 0) & (right < line.size)
+        at, right = at[inside], right[inside]
         low, high = line[right - 1], line[right]
-        odd = (high - low <= 1.25 * step) & (x[at] - low >= 0.2 * step) & (high - x[at] >= 0.2 * step)
-        at = at[odd]
+        places = (x[at] - low) / step
+        at = at[(high - low <= 1.25 * step) | (np.abs(places - np.rint(places)) > EVEN_WITHIN)]
         out = x.copy()
         out[at] = (line[at] + x[at + 1]) / 2
         late[at] = False

@@ -148,6 +148,21 @@ def carried(cells: Sequence[str]) -> list[str]:
     return out
 
 
+def another(
+    clock: Clock, spare: Sequence[int], headings: Sequence[str], cells: Sequence[Sequence[str]]
+) -> int | None:  # fmt: skip
+    """A second column under the clock's own heading that runs at another rate: the columns beside it are on it."""
+    own = seconds(clock, cells)
+    for i in spare:
+        if headings[i] != headings[clock.column] or not headings[i]:
+            continue
+        other = seconds(replace(clock, column=i, pieces=(), day_columns=None), cells)
+        both = np.isfinite(own) & np.isfinite(other)
+        if both.sum() > 2 and abs(np.ptp(own[both]) - np.ptp(other[both])) > 0.02 * np.ptp(own[both]):
+            return i
+    return None
+
+
 def days_s(parts: Sequence[npt.NDArray[np.float64]]) -> FloatArray:
     """Seconds since 1970 of the midnight of days given as year, month and day; NaN where there is no such day.
 

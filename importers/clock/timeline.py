@@ -35,6 +35,8 @@ _BARE = {
 _WEEK = {"week", "woche", "semaine", "semana", "settimana", "wk", "wno"}
 _SHEET_NS = (date(1899, 12, 30) - date(1970, 1, 1)).days * 86_400 * 10**9
 """Day 0 of spreadsheets (ISO/IEC 29500-1, 18.17.4.1, with the leap day that 1900 never had left out)."""
+_JULIAN_NS = -(24_405_875 * 86_400 * 10**8)
+"""Julian day 0: day 2,440,587.5 is the midnight on which 1970 began (a test compares with pandas)."""
 _SHEET_STEP = 10 / 86_400
 _DISORDER = 32
 
@@ -83,6 +85,8 @@ def find_clock(
         if form == "date" and told and i != named:
             dates.append((i, values))
             continue
+        if form == "hms" and _frames(values):
+            continue  # how many of them make a second is not said
         if form in ("hms", "ms", "stamp"):
             clock, asks = _text_clock(i, form, heading, values, answers)
             found.append((2.0 * fullness + told + (0.3 if clock.absolute else 0) - 0.5 * bool(of_part), clock, asks))
@@ -217,6 +221,21 @@ def _text_clock(
                  why=say(ClockCode.MINUTES_SECONDS)), asks  # fmt: skip
 
 
+def _laps(per_second: float, whole: bool) -> tuple[int, ...]:
+    """Round numbers at which a counter may start anew: minute, hour, day, digits that are full, 24 bits."""
+    spans = tuple(round(s * per_second) for s in (60, 3600, 86_400) if per_second >= 1)
+    return spans + ((10**5, 10**6, 10**7, 10**8, 2**24) if whole and per_second >= 1000 else ())
+
+
+def _frames(values: Sequence[str]) -> bool:
+    """Whether the fourth part of times counts frames of film, not hundredths: it never comes near the hundred."""
+    parts = [m.group(1) for v in values if (m := re.search(r":\d\d:\d\d[:;](\d\d)$", v))]
+    return len(parts) > _MANY and len(parts) > 0.8 * len(values) and max(parts) < "60"
+
+
+_MANY = 50
+
+
 def _falls(x: npt.NDArray[np.int64] | npt.NDArray[np.float64]) -> bool:
     """Whether a clock runs backwards: the newest row comes first."""
     steps = np.diff(x)
@@ -293,11 +312,15 @@ def _number_clock(
             zone = _zone(heading, values, answers)
             return replace(clock, per_second=_SCALES["d"], absolute=True, zone=zone, zero_ns=_SHEET_NS,
                            why=say(ClockCode.SPREADSHEET_DAYS, zone=zone)), []  # fmt: skip
+    if unit in (None, "d") and "julian" in heading.text.casefold() and x.min() > 2_400_000 and x.max() < 2_500_000:
+        return replace(clock, per_second=_SCALES["d"], absolute=True, zone="UTC", zero_ns=_JULIAN_NS,
+                       why=say(ClockCode.JULIAN)), []  # fmt: skip
     wraps = (2**16, 2**32, 2**31) if whole else ()
     if unit is None and heading.words and heading.words[-1] in ("millis", "micros"):
         unit = {"millis": "ms", "micros": "us"}[heading.words[-1]]
     said = answers.get("time_unit", "")
     unit = said if said in _SCALES else unit
+    clock = replace(clock, laps=_laps(_SCALES.get(unit or "s", 1), whole))
     if unit is not None:
         return replace(clock, per_second=_SCALES[unit], wraps=wraps, why=say(ClockCode.ELAPSED, unit=unit)), []
     step = float(np.median(ahead))

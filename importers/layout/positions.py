@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ import pyarrow as pa
 from analyser.core.findings import say
 from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units
+from importers.meaning.words import fold
 from importers.model import ColumnPlan, Question
 
 
@@ -31,6 +33,10 @@ def plain(
     if form in degrees.FORMS:
         read = degrees.read(pa.array(values, pa.string()), form).to_pylist()
         return replace(heading, unit="deg", unit_text="°"), [repr(v) for v in read if v is not None]
+    if form != "e7" and (power := re.search(r"e[-−]?([67])(?!\d)", fold(heading.text).replace("10^-", "e-"))):
+        unit = degrees.SEVENTHS if power.group(1) == "7" else degrees.SIXTHS
+        plainly = replace(columns.dissect(degrees.idea_of(heading)), text=heading.text)
+        return replace(plainly, unit=units.understand(unit), unit_text=unit), list(values)
     key, unit = f"unit.{columns.slug(heading.text)}", degrees.SEVENTHS
     if form != "e7" and key not in said:
         ways = (degrees.SEVENTHS, degrees.SIXTHS)
@@ -43,6 +49,9 @@ def plain(
 def pair(heading: columns.Heading, values: Sequence[str]) -> list[ColumnPlan]:
     """The two columns that one of "48.1173, 11.5167" makes."""
     reason = say(LayoutCode.PAIR)
-    channels = (("position.latitude_deg", "first"), ("position.longitude_deg", "second"))
+    words = [w for w in re.findall("[a-z]+", fold(heading.text)) if w[:3] in ("lat", "bre", "lon", "lng", "lae", "lan")]
+    swapped = bool(words) and words[0][:2] in ("lo", "ln", "la") and words[0][:3] != "lat" and len(words) > 1
+    places = ("second", "first") if swapped else ("first", "second")
+    channels = zip(("position.latitude_deg", "position.longitude_deg"), places, strict=True)
     return [ColumnPlan(heading.text, channel, "°", "", tuple(values[:3]), 0.97, reason, degrees=which)
             for channel, which in channels]  # fmt: skip

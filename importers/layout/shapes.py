@@ -17,6 +17,8 @@ from importers.model import Long
 from importers.table.dialect import typed
 
 Floats = npt.NDArray[np.float64]
+_MOST_SAID = 6
+"""Columns beside the clock where the headings say which holds the sensor and which the value: numbers, quality …"""
 _ALONE = 100
 """So many rows of one sensor on end are no turn of several."""
 
@@ -25,9 +27,10 @@ def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], ti
     """Tell a long table: a column of sensor names beside a column of values."""
     used = set(time.columns)
     free = [i for i in range(len(headings)) if i not in used]
-    if not 2 <= len(free) <= 3:
-        return None
     values = [i for i in free if "value" in headings[i].ideas]
+    plainly = bool(values) and any("sensor" in headings[i].ideas for i in free)
+    if not 2 <= len(free) <= (_MOST_SAID if plainly else 3):
+        return None
     text = [i for i in free if any(cells[i]) and sum(map(typed, cells[i])) < 0.3 * sum(map(bool, cells[i]))]
     named = [i for i in text if {"sensor", "name"} & set(headings[i].ideas)] or [i for i in text if i not in values]
     units_at = [i for i in free if "unit" in headings[i].ideas]
@@ -37,7 +40,7 @@ def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], ti
         return None
     if len(set(cells[named[0]])) < 2 and not (said and len(cells[named[0]]) > _ALONE):
         return None
-    values = values or [i for i in free if i not in (named[0], *units_at)]
+    values = values or [i for i in free if i not in (*text, *units_at)]
     if values and "value" not in headings[values[0]].ideas and _a_sensor(headings[values[0]]):
         return None  # one sensor beside a text
     return Long(named[0], values[0], units_at[0] if units_at else None) if values else None

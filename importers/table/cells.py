@@ -113,6 +113,8 @@ class Cells:
             text = re.sub(rb"(?m)^ | $", b"", text)
         if b"#" in text and (text[:1] == b"#" or b"\n#" in text):
             text = re.sub(rb"(?m)^#.*\n", b"", text)
+        if self.dialect.quoted and not self.dialect.quoted_breaks:
+            text = _closed(text)
         if self.dialect.pads:
             text = _pad(text, self.dialect.delimiter.encode(), len(self.names))
         return text
@@ -202,6 +204,17 @@ def _as_utf8(text: bytes) -> bytes:
     except UnicodeDecodeError:
         return text.decode("cp1252", "replace").encode()
     return text
+
+
+def _closed(text: bytes) -> bytes:
+    """Take the quotes out of lines in which one is opened and never closed: it would swallow the lines behind it."""
+    raw = np.frombuffer(text, np.uint8)
+    ends, quotes = np.flatnonzero(raw == 10), np.flatnonzero(raw == 34)
+    if not quotes.size or not ends.size:
+        return text
+    line = np.searchsorted(ends, quotes)
+    odd = np.flatnonzero(np.bincount(line, minlength=ends.size + 1) % 2)
+    return text if not odd.size else np.delete(raw, quotes[np.isin(line, odd)]).tobytes()
 
 
 def _pad(text: bytes, delimiter: bytes, width: int) -> bytes:

@@ -34,6 +34,8 @@ FALSE = (
     "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
 )  # fmt: skip
 COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
+_RULED = re.compile(r"[\s|+:=-]*[=-]{3,}[\s|+:=-]*")
+"""A line that is drawn under a header."""
 LINES = 4000
 """Lines looked at."""
 _DELIMITERS = {"\t": 1.0, ";": 1.0, ",": 0.99, "|": 0.99, " ": 0.9}
@@ -159,7 +161,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     Refusal
         If no delimiter makes a table of it, or the table has no header.
     """
-    lines = _lines(text)
+    lines = [(number, line) for number, line in _lines(text) if not _RULED.fullmatch(line)]
     delimiter = _delimiter([line for _, line in lines])
     if not delimiter:
         raise Refusal(file, TableRefused.NO_TABLE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fnmatch
 import zlib
 from collections.abc import Callable, Iterator
 
@@ -23,8 +24,10 @@ def kinds(pool: str) -> dict[str, Callable[[np.random.Generator], Log]]:
     }
 
 
-def draw(pool: str, seed: int) -> Iterator[Log]:
-    """Each log of a pool, drawn anew for a seed."""
+def draw(pool: str, seed: int, only: str = "*") -> Iterator[Log]:
+    """Each log of a pool, drawn anew for a seed; ``only`` those whose name fits a pattern."""
     for name, function in kinds(pool).items():
+        if not fnmatch.fnmatchcase(name, only):
+            continue
         made = function(np.random.default_rng([seed, zlib.crc32(name.encode())]))
         yield Log(name, made.data, made.flights, made.fair, made.facts, made.refusable, made.lost, made.file)

@@ -58,9 +58,8 @@ def judge(log: Log) -> Outcome:
 
 def scores(pool: str, seed: int, only: str = "*") -> Iterator[tuple[Log, Outcome]]:
     """Every log of a pool with its outcome."""
-    for log in pools.draw(pool, seed):
-        if fnmatch.fnmatchcase(log.name, only):
-            yield log, judge(log)
+    for log in pools.draw(pool, seed, only):
+        yield log, judge(log)
 
 
 def main() -> None:
