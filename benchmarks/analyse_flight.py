@@ -1,7 +1,8 @@
 """How long one whole analysis takes: an invented hour at 50 Hz with 40 channels, as a ratio to reading its file.
 
-The same run reads the same Parquet file with pyarrow, so that a slow machine slows both. Run from the repository's
-root; ``--profile`` adds where the time goes, module by module and function by function.
+The same run reads the same Parquet file with pyarrow, so that a slow machine slows both. It says what share of the time
+each room takes. Run from the repository's root; ``--profile`` adds where the time goes, function by function. Matrix
+arithmetic gets one thread, as the command gives it.
 """
 
 from __future__ import annotations
@@ -14,17 +15,26 @@ import tempfile
 import time
 from collections import defaultdict
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
+from unittest import mock
 
-import numpy as np
-import pyarrow as pa
-import pyarrow.parquet as pq
+from spooldown.work.cores import collect_seldom, one_thread_each
 
-from analyser.core.aircraft import Aircraft, Engine, FlightContext, Pack, Tank
-from analyser.core.channels import parse
-from analyser.core.figures import FloatArray
-from analyser.core.telemetry import Telemetry
-from analyser.flight import analyse_flight
+one_thread_each()
+collect_seldom()
+
+import numpy as np  # noqa: E402
+import pyarrow as pa  # noqa: E402
+import pyarrow.parquet as pq  # noqa: E402
+
+from analyser import flight  # noqa: E402
+from analyser.core.aircraft import Aircraft, Engine, FlightContext, Pack, Tank  # noqa: E402
+from analyser.core.channels import parse  # noqa: E402
+from analyser.core.figures import FloatArray  # noqa: E402
+from analyser.core.telemetry import Telemetry  # noqa: E402
+from analyser.flight import analyse_flight  # noqa: E402
 
 HOUR_S, RATE_HZ = 3600.0, 50.0
 
@@ -125,15 +135,41 @@ def median_s(what: Callable[[], object], times: int) -> float:
     return statistics.median(taken)
 
 
+ROOMS = ("screen", "find_phases", "analyse_fuel", "analyse_turbines", "analyse_packs", "analyse_link")
+"""What :func:`analyser.flight.analyse_flight` is composed of."""
+
+
+def rooms(what: Callable[[], object], times: int) -> dict[str, float]:
+    """Median seconds that each room takes of an analysis."""
+    taken: dict[str, list[float]] = {room: [] for room in ROOMS}
+
+    def timed(room: str, work: Callable[..., Any]) -> Callable[..., Any]:
+        def run(*given: Any) -> Any:
+            begin = time.perf_counter()
+            made = work(*given)
+            taken[room].append(time.perf_counter() - begin)
+            return made
+
+        return run
+
+    with ExitStack() as stack:
+        for room in ROOMS:
+            stack.enter_context(mock.patch.object(flight, room, timed(room, getattr(flight, room))))
+        for _ in range(times):
+            what()
+    return {room: statistics.median(seconds) for room, seconds in taken.items()}
+
+
 def where(what: Callable[[], object]) -> None:
-    """Time inside each module of the analyser (its own lines and what it calls outside), and the worst functions."""
+    """Time inside each folder of the analyser (its own lines and what it calls outside), and the worst functions."""
     profile = cProfile.Profile()
     profile.runcall(what)
     stats = pstats.Stats(profile)
     own: dict[str, float] = defaultdict(float)
     for (file, _, _), (_, _, itself, _, _) in stats.stats.items():  # type: ignore[attr-defined]
-        path = Path(file)
-        own[path.name if path.parent.name == "analyser" else "(outside: numpy, scipy, pyarrow)"] += itself
+        folders = Path(file).parts
+        ours = "analyser" in folders
+        own["/".join(folders[folders.index("analyser") : -1]) if ours else "(numpy, scipy, pyarrow)"] += itself
     for name, seconds in sorted(own.items(), key=lambda x: -x[1])[:14]:
         print(f"  {seconds:6.2f} s  {name}")
     stats.sort_stats("cumulative").print_stats("analyser/", 40)
@@ -148,15 +184,18 @@ def main() -> None:
         file = Path(folder) / "hour.parquet"
         pq.write_table(hour(), file)
         read_s = median_s(lambda: pq.read_table(file), max(5, given.times))
-        telemetry = Telemetry(pq.read_table(file))
+        table = pq.read_table(file)
         noted = context()
-        analyse_s = median_s(lambda: analyse_flight(telemetry, noted), given.times)
+        analyse_s = median_s(lambda: analyse_flight(Telemetry(table), noted), given.times)
         print(
-            f"{telemetry.table.num_rows} rows, {len(telemetry.channels)} channels, {file.stat().st_size / 1e6:.1f} MB: "
+            f"{table.num_rows} rows, {table.num_columns - 1} channels, {file.stat().st_size / 1e6:.1f} MB: "
             f"read {read_s:.3f} s, analysed {analyse_s:.2f} s, ratio {analyse_s / read_s:.0f}"
         )
+        each = rooms(lambda: analyse_flight(Telemetry(table), noted), given.times)
+        for room, seconds in sorted(each.items(), key=lambda x: -x[1]):
+            print(f"  {100 * seconds / sum(each.values()):3.0f} %  {1000 * seconds:4.0f} ms  {room}")
         if given.profile:
-            where(lambda: analyse_flight(telemetry, noted))
+            where(lambda: analyse_flight(Telemetry(table), noted))
 
 
 if __name__ == "__main__":

@@ -140,7 +140,8 @@ class Telemetry:
 
     def has(self, *names: str) -> bool:
         """Whether every named channel is present with at least one value."""
-        return all(n in self.table.column_names and self._filled(n) for n in names)
+        known = self.channels
+        return all(n in known or (n in self.table.column_names and self._filled(n)) for n in names)
 
     def instances(self, subject: str) -> tuple[str, ...]:
         """Instances of a subject, in table order: ``instances("pack")`` → ``("rx1", "rx2")``."""
@@ -171,22 +172,24 @@ class Telemetry:
         UnknownChannelError
             If the name is no channel at all.
         """
-        if name not in self.table.column_names:
-            if not names_a_quantity(name):
+        if not raw and name not in self.masks:
+            raw = True  # nothing is excluded
+        found: Series | None = self._known.get((name, raw))
+        if found is None:
+            if name not in self.table.column_names and not names_a_quantity(name):
                 raise UnknownChannelError(self._unknown(name))
-            return Series(np.empty(0), np.empty(0))
-        if (name, raw) not in self._known:
-            self._known[name, raw] = self._series(name, raw)
-        found: Series = self._known[name, raw]
+            found = self._known[name, raw] = self._series(name, raw)
         return found
 
     def _series(self, name: str, raw: bool) -> Series:
+        if name not in self.table.column_names:
+            return Series(np.empty(0), np.empty(0))
         column = self.table.column(name)
         if pa.types.is_boolean(column.type):
             column = pc.cast(column, pa.int8())
         values = np.asarray(pc.cast(column, pa.float64()).to_numpy(zero_copy_only=False), float)
         good = np.isfinite(values)
-        if not raw and name in self.masks:
+        if not raw:
             good &= ~self.masks[name]
         if good.all():
             return Series(self.time_s, _shared(values))
@@ -250,7 +253,11 @@ class Telemetry:
 
     def screened(self, masks: Mapping[str, npt.NDArray[np.bool_]], suspects: Iterable[Suspect]) -> Telemetry:
         """Return the same telemetry with these samples excluded and listed."""
-        return replace(self, masks=dict(masks), suspects=tuple(suspects))
+        made = replace(self, masks=dict(masks), suspects=tuple(suspects))
+        made._known.update(self._known)  # the same table: what was read of it is read, but for what was excluded before
+        for name in self.masks:
+            made._known.pop((name, False), None)
+        return made
 
     def to_frame(self) -> pd.DataFrame:
         """The table as a pandas frame, indexed by ``time_s``."""
