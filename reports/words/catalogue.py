@@ -16,7 +16,6 @@ from datetime import date, datetime
 from importlib import resources
 from typing import Any
 
-from babel import Locale
 from jinja2 import Environment, FunctionLoader, StrictUndefined, meta, pass_context
 
 from analyser.core.figures import Figure
@@ -80,6 +79,8 @@ def _decimal_mark(language: str) -> str:
 
 
 def _latin(language: str) -> str:
+    from babel import Locale
+
     return str(Locale(language).number_symbols["latn"]["decimal"])
 
 

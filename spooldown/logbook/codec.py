@@ -9,16 +9,18 @@ from collections.abc import Callable, Hashable
 from dataclasses import is_dataclass
 from datetime import date, datetime
 from functools import cache, lru_cache
-from typing import Any, TypeVar, cast, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, TypeVar, cast, get_origin, get_type_hints
 
 import numpy as np
 import orjson
-from cattrs.preconf.orjson import OrjsonConverter, make_converter
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text
 from reports.words.compiled import compiled
 from spooldown.logbook.plans import LEAVES, NoPlan, Plans, name_of
+
+if TYPE_CHECKING:
+    from cattrs.preconf.orjson import OrjsonConverter
 
 T = TypeVar("T")
 
@@ -146,6 +148,8 @@ def text_in(data: Any, _kind: Any) -> Text:
 @cache
 def converter() -> OrjsonConverter:
     """Return the one converter; building it once lets it keep its compiled hooks."""
+    from cattrs.preconf.orjson import make_converter  # slow to load, and few things need it
+
     made = make_converter(detailed_validation=False)
     made.register_structure_hook_func(_is_array, _array_in)
     made.register_unstructure_hook_func(_is_array, _array_out)
