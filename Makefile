@@ -58,6 +58,7 @@ bench: $(VENV)/.dev ## Run every benchmark (minutes); each prints ratios to a re
 coverage: $(VENV)/.dev ## Count how often every interval holds the truth; writes docs/coverage.md (minutes)
 	$(BIN)/python -m tests.coverage.page
 	$(BIN)/python -m tests.coverage.programme
+	$(BIN)/python -m tests.coverage.redundancy
 
 FUZZ_SECONDS ?= 180
 fuzz: $(VENV)/.dev ## Fuzz the importer for FUZZ_SECONDS (180); what breaks it lands in tests/fuzz/corpus

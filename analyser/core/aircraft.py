@@ -239,7 +239,11 @@ class AntennaLayout:
 
 @dataclass(frozen=True, slots=True)
 class Aircraft:
-    """One aircraft with everything the owner told us about it."""
+    """One aircraft with everything the owner told us about it.
+
+    ``current_scale_percent`` is how far off the scale of its current sensors may be before any charge put back has
+    checked them (95 %; 10 % until stated: common practice, no source).
+    """
 
     name: str
     mass_kg: float | None = None
@@ -252,8 +256,10 @@ class Aircraft:
     radio_mhz: float | None = None
     brown_out_v: float | None = None
     note: str = ""
+    current_scale_percent: float | None = None
 
     def __post_init__(self) -> None:
+        _positive(f"aircraft {self.name!r}", current_scale_percent=self.current_scale_percent)
         for kind in ("engines", "tanks", "receivers", "layouts"):
             names = [item.name for item in getattr(self, kind)]
             twice = {n for n in names if names.count(n) > 1}

@@ -15,10 +15,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.statistics.distributions import student_quantile
-from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.robust import huber_mean
 from analyser.core.statistics.smoothing import Z95
 from analyser.fuel.codes import FuelCode
 
@@ -31,7 +31,6 @@ BELIEVABLE = (0.4, 2.5)
 _PRIOR_FLIGHTS = 3
 """How many flights' worth of belief the usual scatter of a ratio carries against the scatter seen."""
 _USUAL_SCATTER = 1.25 * FILLING_SE
-_ELBOW = 1.345
 
 
 class ScaleBasis(StrEnum):
@@ -148,7 +147,7 @@ def learn_scale(
         return prior
     logs = np.log(values)
     own_se = np.array([r.half_width / Z95 / r.value for r in ratios if r.value], float)
-    mean, weights = _robust_mean(logs)
+    mean, weights = huber_mean(logs, least=FILLING_SE)
     n = values.size
     known = _PRIOR_FLIGHTS + n - 1
     usual = float(np.mean(np.maximum(own_se, _USUAL_SCATTER)))
@@ -165,16 +164,3 @@ def learn_scale(
     how = say(FuelCode.LEARNED_SCALE, n=n)
     factor = Figure.within(say(FuelCode.SCALE, tank=tank), centre, half, "×", how=how, digits=3)
     return SensorScale(ScaleBasis.FLIGHTS, factor, n)
-
-
-def _robust_mean(values: FloatArray) -> tuple[float, FloatArray]:
-    """Huber's mean (1964) and the weights it gave; two values share theirs evenly."""
-    mean = float(np.median(values))
-    weights = np.ones(values.size)
-    if values.size < 3:
-        return float(values.mean()), weights
-    for _ in range(5):
-        spread = max(robust_sd(values - mean), FILLING_SE)
-        weights = np.minimum(1.0, _ELBOW * spread / np.maximum(np.abs(values - mean), 1e-12))
-        mean = float(np.sum(weights * values) / np.sum(weights))
-    return mean, weights

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from analyser.core.aircraft import FlightContext
+from analyser.core.aircraft import Chemistry, FlightContext
 from analyser.core.coincidence import Causes
 from analyser.core.events import Event
 from analyser.core.figures import Figure, Missing
-from analyser.core.findings import say
+from analyser.core.findings import Finding, Part, say
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.packs.bus.brown_outs import BusDip, bus_brown_outs, feeding
-from analyser.packs.bus.redundancy import BusPack, BusResult, share_bus
+from analyser.packs.bus.redundancy import BusPack, BusResult, set_bus, share_bus
 from analyser.packs.capacity import (
     PackCapacity,
     capacity_by_charge,
@@ -27,15 +28,20 @@ from analyser.packs.charge import (
     airborne_rate,
     charge_counted,
     charge_integrated,
+    charge_outside,
     charge_put_back,
     charge_used,
+    charger_over_sensor,
     compare_routes,
     energy_used,
     phase_charges,
+    set_charge,
+    zero_se,
 )
 from analyser.packs.codes import PackCode
 from analyser.packs.internal_resistance import (
     PackResistance,
+    at_half_charge_mohm,
     at_reference,
     cell_resistances,
     fitted_resistance,
@@ -43,10 +49,13 @@ from analyser.packs.internal_resistance import (
     noted_resistance,
     pack_temperature,
     sag_at_load,
+    set_resistance,
     step_resistance,
 )
 from analyser.packs.readings import NOTHING, PackLog, read_pack_log
-from analyser.packs.state_of_charge import ChargeStates, PackState, charge_left, charge_states
+from analyser.packs.reference_state import makes_of
+from analyser.packs.scale import CurrentScale, PackScale, scale_in_flight, unchecked_scale
+from analyser.packs.state_of_charge import ChargeStates, PackState, by_rest_voltage, charge_left, charge_states
 from analyser.packs.use import Use, receiver_roles, use_of
 from analyser.packs.voltage import (
     PackVoltage,
@@ -76,6 +85,7 @@ class PackResult:
     resistance: PackResistance
     capacity: PackCapacity
     events: tuple[Event, ...]
+    scale: PackScale
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -126,13 +136,13 @@ def analyse_packs(telemetry: Telemetry, phases: Phases, context: FlightContext) 
     shared = [v for b, v in voltages.items() if len(feeds[b]) > 1]
     states = {log.role: charge_states(log) for log in logs}
     on_bus = {log.role: p for log in logs if log.role in receivers and (p := _on_bus(log, states[log.role], context))}
-    buses = share_bus(on_bus, bus_level, shared[0] if shared else None, phases.take_off_s)
-    paths = {role: ohm for b in buses for role, ohm in b.path_resistance_mohm.items() if ohm.value is not None}
     alone = {fed[0].role: (b, voltages[b]) for b, fed in feeds.items() if len(fed) == 1}
     around = _Around(telemetry.duration_s, context, causes)
     packs = [_pack(log, states[log.role], alone.get(log.role, ("", NOTHING)), around) for log in logs]
+    scales = {p.name: p.scale.applied for p in packs}
+    buses = share_bus(on_bus, bus_level, scales, shared[0] if shared else None, phases.take_off_s)
     return PacksResult(
-        tuple(_with_path(p, paths.get(p.name)) for p in packs),
+        _with_paths(packs, buses),
         buses,
         tuple(e for events, _ in browns for e in events),
         tuple(missing),
@@ -155,8 +165,81 @@ def _on_bus(log: PackLog, states: ChargeStates, context: FlightContext) -> BusPa
     )
 
 
-def _with_path(pack: PackResult, ohm: Figure | None) -> PackResult:
-    return pack if ohm is None else replace(pack, resistance=replace(pack.resistance, leads_mohm=ohm))
+def _with_paths(packs: Iterable[PackResult], buses: Iterable[BusResult]) -> tuple[PackResult, ...]:
+    """Packs with the resistance of what leads to the bus they share, where that is known."""
+    paths = {role: ohm for b in buses for role, ohm in b.path_resistance_mohm.items() if ohm.value is not None}
+    return tuple(
+        replace(p, resistance=replace(p.resistance, leads_mohm=paths[p.name])) if p.name in paths else p for p in packs
+    )
+
+
+def set_scales(packs: PacksResult, context: FlightContext, scales: Mapping[str, CurrentScale]) -> PacksResult:
+    """Set a flight's packs right by what other flights teach of its current sensors; no telemetry is needed.
+
+    Charge, energy and what follows from them, resistances, capacity, the flights left, and the bus: all of them move
+    together, so that one quantity has one value.
+
+    Parameters
+    ----------
+    packs : PacksResult
+        From :func:`analyse_packs`, or set right before.
+    context : FlightContext
+        Of the same flight.
+    scales : mapping of str to CurrentScale
+        By the pack's place in the log; one that is not in it stands as it is.
+    """
+    right = [_set_scale(p, context, scales[p.name]) if p.name in scales else p for p in packs.packs]
+    level = brown_out_level(context, None)
+    buses = tuple(set_bus(b, {p.name: p.scale.applied for p in right}, level) for b in packs.buses)
+    return replace(packs, packs=_with_paths(right, buses), buses=buses)
+
+
+def _set_scale(pack: PackResult, context: FlightContext, scale: CurrentScale) -> PackResult:
+    old = pack.scale.applied
+    if scale == old:
+        return pack
+    fitted, charge = context.packs.get(pack.name), pack.charge
+    prior = unchecked_scale(pack.name, context.aircraft)
+    by_log = charge.integrated_mah.named(charge.used_mah.label)
+    used = charge_used(
+        by_log, charge.put_back_mah, pack.state.before_percent, prior=prior, applied=scale,
+        chemistry=fitted.chemistry if fitted else "lipo",
+    ).with_doubt(*charge.used_mah.doubts)  # fmt: skip
+    after_label = pack.state.after_percent.label
+    by_voltage = by_rest_voltage(after_label, fitted, pack.voltage.rest_after_v)
+    left = charge_left(after_label, fitted, pack.state.before_percent, pack.voltage.rest_after_v, used)
+    by_current = capacity_by_discharge(fitted, Part(f"pack.{pack.name}"), used, pack.state.before_percent, by_voltage)
+    known = _of_use(pack.events, pack.capacity.measured_mah, by_current, pack.capacity.by_charge_mah)
+    return replace(
+        pack,
+        scale=replace(pack.scale, applied=scale),
+        charge=set_charge(charge, used),
+        state=replace(pack.state, after_percent=left),
+        resistance=set_resistance(
+            pack.resistance,
+            old,
+            scale,
+            before=pack.state.before_percent,
+            after=left,
+            temperature=pack.state.temperature_c,
+            activation=makes_of(fitted.chemistry if fitted else "lipo"),
+        ),
+        capacity=replace(
+            pack.capacity,
+            by_discharge_mah=by_current,
+            flights_left=flights_left(fitted, Part(f"pack.{pack.name}"), used, left, known),
+        ),
+    )
+
+
+UNLIKE = (PackCode.ROUTES_DISAGREE, PackCode.CHARGE_TOO_MUCH, PackCode.CHARGE_TOO_LITTLE)
+"""Remarks after which a flight's own capacities are no guide."""
+
+
+def _of_use(events: Iterable[Event], measured: Figure, *told: Figure) -> tuple[Figure, ...]:
+    """The capacities to go by: those told by charge and voltage only where no remark speaks against them."""
+    said = {e.summary.code for e in events if isinstance(e.summary, Finding)}
+    return (measured,) if said & set(UNLIKE) else (measured, *told)
 
 
 def _missing(log: PackLog) -> list[Missing]:
@@ -176,20 +259,27 @@ def _missing(log: PackLog) -> list[Missing]:
 
 
 def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], around: _Around) -> PackResult:
-    context = around.context
-    put_back, integrated = charge_put_back(log), charge_integrated(log)
+    context, part, fitted = around.context, log.part, log.pack
+    before, after = states.before_percent, states.after_percent
+    prior = unchecked_scale(log.role, context.aircraft)
+    put_back, integrated = charge_put_back(log), charge_integrated(log, prior)
     disagreement, unlike = compare_routes(log, put_back, states.full)
     # One wrong sensor is told once: where two routes to the charge differ, the third has nothing to add.
     unlike = unlike or impossible_charge(log, integrated, put_back, states)
     doubts = tuple(e.summary for e in unlike)
     integrated = integrated.with_doubt(*doubts)
-    used = charge_used(log, integrated, put_back, states.before_percent).with_doubt(*doubts)
-    left = charge_left(log, states, used)
+    own, shared_se = charger_over_sensor(log, put_back, before, after)
+    applied = scale_in_flight(prior, own)
+    chemistry: Chemistry = fitted.chemistry if fitted else "lipo"
+    used = charge_used(integrated, put_back, before, prior=prior, applied=applied, chemistry=chemistry).with_doubt(
+        *doubts
+    )
+    left = charge_left(after.label, fitted, before, states.rest_after_v, used)
     measured = measured_capacity(log)
-    by_current, by_charger = capacity_by_discharge(log, used, states), capacity_by_charge(log, put_back, states)
-    as_read = fitted_resistance(log)
+    by_current = capacity_by_discharge(fitted, part, used, before, after)
+    by_charger = capacity_by_charge(log, put_back, states)
+    as_read, makes = fitted_resistance(log), makes_of(chemistry)
     temperature = pack_temperature(log, context.air_temperature_c)
-    label = say(PackCode.RESISTANCE, pack=log.part)
     reference = load_free(log)
     dips, deepest = sags(log, reference, around.causes)
     spread, weak = cell_spread(log, around.duration_s)
@@ -197,13 +287,23 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
     # The level is the receivers': an engine's pack feeds none of them.
     level = brown_out_level(context, log.pack) if use.feeds == "receiver" else None
     browns = brown_outs(f"pack.{log.role}", log.voltage, level, around.causes)
+    by_sensor = PackResistance(
+        value_mohm=at_reference(say(PackCode.RESISTANCE, pack=part), as_read, temperature, before, left, makes),
+        as_read_mohm=as_read,
+        by_steps_mohm=step_resistance(log),
+        noted_mohm=noted_resistance(log),
+        cells_mohm=cell_resistances(log),
+        leads_mohm=lead_resistance(log, *own_bus),
+        sag_at_load_v=sag_at_load(log, as_read),
+        by_sensor_mohm=at_half_charge_mohm(as_read, before, left),
+    )
     return PackResult(
         name=log.role,
-        pack=log.pack.name if log.pack else "",
+        pack=fitted.name if fitted else "",
         use=use,
         charge=PackCharge(
             used_mah=used,
-            integrated_mah=integrated.named(say(PackCode.INTEGRATED, pack=log.part)),
+            integrated_mah=integrated.named(say(PackCode.INTEGRATED, pack=part)),
             counted_mah=charge_counted(log),
             put_back_mah=put_back,
             disagreement_percent=disagreement,
@@ -221,21 +321,16 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
             rest_after_v=states.rest_after_v,
             load_free=reference,
         ),
-        state=PackState(states.before_percent, left, temperature),
-        resistance=PackResistance(
-            value_mohm=at_reference(label, as_read, temperature, states.before_percent, left),
-            as_read_mohm=as_read,
-            by_steps_mohm=step_resistance(log),
-            noted_mohm=noted_resistance(log),
-            cells_mohm=cell_resistances(log),
-            leads_mohm=lead_resistance(log, *own_bus),
-            sag_at_load_v=sag_at_load(log, as_read),
+        state=PackState(before, left, temperature),
+        resistance=set_resistance(
+            by_sensor, None, applied, before=before, after=left, temperature=temperature, activation=makes
         ),
         capacity=PackCapacity(
             by_discharge_mah=by_current,
             by_charge_mah=by_charger,
             measured_mah=measured,
-            flights_left=flights_left(log, used, left, (measured,) if unlike else (measured, by_current, by_charger)),
+            flights_left=flights_left(fitted, part, used, left, _of_use(unlike, measured, by_current, by_charger)),
         ),
         events=(*log.remarks, *states.remarks, *unlike, *dips, *browns),
+        scale=PackScale(own, applied, shared_se, charge_outside(log), zero_se(log) if log.given else 0.0),
     )

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Figure, Method
-from analyser.core.findings import Text, say
+from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.smoothing import Z95
-from analyser.packs.charge import CHARGER_SE, DISAGREE, LEAST_MAH
+from analyser.packs.charge import LEAST_MAH
 from analyser.packs.chemistry import aged_curve_se
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
+from analyser.packs.scale import CHARGER_SE, DISAGREE
 from analyser.packs.state_of_charge import CAPACITY_KEPT, ChargeStates
 
 LEAST_FALL_PERCENT = 15.0
@@ -35,15 +37,14 @@ class PackCapacity:
     flights_left: Figure
 
 
-def capacity_by_discharge(log: PackLog, used: Figure, states: ChargeStates) -> Figure:
-    """Charge used over the fall of the state of charge: needs a fall worth measuring."""
-    label = say(PackCode.CAPACITY_BY_DISCHARGE, pack=log.part)
-    before, after = states.before_percent, states.after_percent
+def capacity_by_discharge(pack: Pack | None, part: Part, used: Figure, before: Figure, after: Figure) -> Figure:
+    """Charge used over the fall of the state of charge by rest voltage: needs a fall worth measuring."""
+    label = say(PackCode.CAPACITY_BY_DISCHARGE, pack=part)
     if used.value is None or before.value is None or after.value is None:
         return Figure.unavailable(label, "mAh", used.missing or before.missing or after.missing)
-    fall = before.minus(after, say(PackCode.STATE_AFTER, pack=log.part))
+    fall = before.minus(after, say(PackCode.STATE_AFTER, pack=part))
     held = _over_fall(label, used, fall, say(PackCode.CHARGE_OVER_FALL, fall_percent=fall.value or 0.0))
-    return _by_label(held, log)
+    return _by_label(held, pack)
 
 
 def capacity_by_charge(log: PackLog, put_back: Figure, states: ChargeStates) -> Figure:
@@ -62,14 +63,14 @@ def capacity_by_charge(log: PackLog, put_back: Figure, states: ChargeStates) -> 
         return Figure.unavailable(label, "mAh", after.missing)
     fall = Figure.within(label, 100.0 - after.value, after.half_width, "%")
     held = _over_fall(label, put_back, fall, say(PackCode.CHARGE_OVER_MISSING, missing_percent=100.0 - after.value))
-    return _by_label(held, log)
+    return _by_label(held, log.pack)
 
 
-def _by_label(held: Figure, log: PackLog) -> Figure:
+def _by_label(held: Figure, pack: Pack | None) -> Figure:
     """A capacity beside the label: no pack holds more than :data:`ABSURD_PERCENT` of it, so what says so is doubted."""
-    if held.value is None or log.pack is None or log.pack.rated_mah is None:
+    if held.value is None or pack is None or pack.rated_mah is None:
         return held
-    percent = 100.0 * held.value / log.pack.rated_mah
+    percent = 100.0 * held.value / pack.rated_mah
     return held.with_doubt(say(PackCode.MORE_THAN_ANY, percent=percent)) if percent > ABSURD_PERCENT else held
 
 
@@ -152,15 +153,14 @@ def _sensor_error(log: PackLog, used: float, believable: float) -> Text:
     )
 
 
-def flights_left(log: PackLog, used: Figure, left: Figure, capacities: tuple[Figure, ...]) -> Figure:
+def flights_left(pack: Pack | None, part: Part, used: Figure, left: Figure, capacities: tuple[Figure, ...]) -> Figure:
     """How many more flights like this one the charge left holds above the owner's reserve.
 
     Its capacity is the surest known: this flight's own, by either route, or the label's with the share of it that a
     pack in use may have kept. The ends of the interval take the ends of charge state and capacity together, as a
     capacity read too high goes with a charge state read too high.
     """
-    label = say(PackCode.FLIGHTS_LEFT, pack=log.part)
-    pack = log.pack
+    label = say(PackCode.FLIGHTS_LEFT, pack=part)
     if pack is None:
         return Figure.unavailable(label, "", say(PackCode.NOT_NOTED_WHICH))
     if used.value is None or used.value < LEAST_MAH or left.value is None or left.low is None or left.high is None:

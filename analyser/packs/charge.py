@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.events import Event
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
@@ -14,27 +15,42 @@ from analyser.core.phases import PhaseName
 from analyser.core.statistics.smoothing import Z95, integrate, longest_step_s
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
+from analyser.packs.scale import (
+    BELIEVABLE,
+    CHARGER_OWN_SE,
+    CHARGER_SE,
+    CHARGER_SHARED_SE,
+    DISAGREE,
+    EXCESS,
+    CurrentScale,
+    ScaleBasis,
+    moved,
+    rescaled,
+)
 
-DISAGREE = 0.15
-"""Two routes to one charge that differ by more than this share are named."""
 LEAST_MAH = 1.0
 """Less than this is no charge to divide by."""
+CAPACITY_LEAST = 0.70
+"""Share of the label's capacity that a pack in use has at least (common practice, no source)."""
 SHORTEST_MIN = 0.05
 """A phase below three seconds has no rate."""
-SENSOR_SCALE_SE = 0.05
-"""Relative error of a current sensor that nothing checked, so ±10 % at 95 % (common practice, no source)."""
 SENSOR_ZERO_SE_A = 0.03
 """Error of a current sensor's zero, resolution included (common practice, no source)."""
 EDGE_S = 3.0
 """Seconds at either end of a sensor's record that tell what it gave just outside it."""
 UNSEEN_SHARE = 0.5
 """How far the charge of time without a sample may lie from what the nearest sample suggests, as a share of it."""
-CHARGER_SE = 0.02
-"""Relative error of a charger's own charge count (common practice, no source)."""
 FULL_PERCENT = 99.0
-CHARGER_EXCESS, CHARGER_EXCESS_SE = 0.01, 0.01
-"""How much more a charger puts in than came out: a lithium cell returns all but about a hundredth, and the charger's
-own balancing takes some (common practice, no source)."""
+LOST_AT_REST, LOST_AT_REST_SE = 0.001, 0.005
+"""Share of its capacity that a pack loses between a charge and its flight, mostly in days (common practice, no
+source)."""
+FULL_SE = 0.005
+"""Share of the capacity by which one full charge ends short of another (common practice, no source)."""
+UNLOGGED_S, UNLOGGED_SE_S = 10.0, 20.0
+"""Seconds outside the log, before its first row and after its last, in which the model is on at its lowest current
+(common practice, no source)."""
+LEAST_AFTER = 95.0
+"""A pack that its charge cannot have brought this far, were it ever so worn, was charged for storage."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +91,7 @@ def charge_put_back(log: PackLog) -> Figure:
     return Figure(label, mah, "mAh", Method.ENTERED, low=mah - half, high=mah + half, how=how, digits=0)
 
 
-def charge_integrated(log: PackLog) -> Figure:
+def charge_integrated(log: PackLog, prior: CurrentScale) -> Figure:
     """By the log alone: integrated current, else the running count, with the scale of a sensor nobody checked."""
     label = say(PackCode.USED, pack=log.part)
     if not log.given:
@@ -83,7 +99,7 @@ def charge_integrated(log: PackLog) -> Figure:
     value = log.given.total_mah
     if value < 0.0:
         return Figure.unavailable(label, "mAh", say(PackCode.CHARGE_BELOW_NOUGHT, mah=value))
-    half = _sensor_half(value, float(log.given.series.time_s[-1] - log.given.series.time_s[0]))
+    half = Z95 * float(np.hypot(prior.relative_se * value, zero_se(log)))
     made = Figure(
         label,
         value,
@@ -97,45 +113,159 @@ def charge_integrated(log: PackLog) -> Figure:
     return made.with_doubt(*log.doubts)
 
 
-def _sensor_half(mah: float, seconds: float) -> float:
-    """Half the interval of a charge by an unchecked sensor: its scale and its zero."""
-    return Z95 * float(np.hypot(SENSOR_SCALE_SE * mah, SENSOR_ZERO_SE_A * seconds / 3.6))
+def zero_se(log: PackLog) -> float:
+    """Standard error of a charge by the sensor's zero, mAh."""
+    return SENSOR_ZERO_SE_A * float(log.given.series.time_s[-1] - log.given.series.time_s[0]) / 3.6
 
 
-def charge_used(log: PackLog, integrated: Figure, put_back: Figure, before_percent: Figure) -> Figure:
-    """The one value of the charge given: the log's, set right by the charger's where the pack began full.
+@dataclass(frozen=True, slots=True)
+class PutBack:
+    """One charge put back, set against what sensors told of the flights that it filled up.
 
-    A charger puts back a little more than came out, and what the pack lacked before the flight besides. The two are
-    weighed by the inverse squares of their errors; where they are further apart than :data:`DISAGREE`, one of them is
-    wrong, nobody knows which, and the log's own stands with that doubt.
+    Parameters
+    ----------
+    charged : Figure
+        As noted, mAh.
+    pack : Pack
+        With a rated capacity.
+    by_sensor_mah, zero_se_mah : float
+        Charge by the sensor over all those flights, and its standard error by the sensor's zero.
+    outside_mah : float
+        What the model is taken to have drawn outside their logs.
+    before : Figure
+        State of charge before the first of them, percent.
+    """
+
+    charged: Figure
+    pack: Pack
+    by_sensor_mah: float
+    zero_se_mah: float
+    outside_mah: float
+    before: Figure
+
+    def over_sensor(self, label: Text) -> tuple[Figure, float]:
+        """Charge given by the charger over charge by the sensor, ×, and the part of its relative error that is shared.
+
+        A charger puts back more than came out (:data:`EXCESS`), what the pack lacked before the flight, what it lost at
+        rest and what the model drew outside the log. All of it is taken off. Habits and the charger's scale are the
+        same from one charge to the next, so their errors do not average away.
+        """
+        rated, charged = self.pack.rated_mah or 0.0, self.charged.value or 0.0
+        excess, excess_se = EXCESS[self.pack.chemistry]
+        lacked = lacked_percent(self.before) / 100.0
+        given = charged * (1.0 - excess) - (lacked + LOST_AT_REST) * rated - self.outside_mah
+        ratio = given / self.by_sensor_mah
+        if not BELIEVABLE[0] <= ratio <= BELIEVABLE[1]:
+            why = say(PackCode.NO_SCALE_MATTER, charged=self.charged, by_sensor_mah=self.by_sensor_mah)
+            return Figure.unavailable(label, "×", why), 0.0
+        full_se = self.before.half_width / Z95 / 100.0 if lacked else FULL_SE
+        own = float(np.linalg.norm([charged * CHARGER_OWN_SE, full_se * rated, self.zero_se_mah]))
+        outside_se = self.outside_mah * UNLOGGED_SE_S / UNLOGGED_S
+        alike = [charged * CHARGER_SHARED_SE, charged * excess_se, LOST_AT_REST_SE * rated, outside_se]
+        shared = float(np.linalg.norm(alike))
+        how = say(
+            PackCode.CHARGER_OVER_SENSOR, charged=self.charged, lacked_percent=100.0 * lacked,
+            by_sensor_mah=self.by_sensor_mah,
+        )  # fmt: skip
+        half = Z95 * float(np.hypot(own, shared)) / self.by_sensor_mah
+        return Figure.within(label, ratio, half, "×", how=how, digits=3), shared / given
+
+
+def charger_over_sensor(log: PackLog, put_back: Figure, before: Figure, after: Figure) -> tuple[Figure, float]:
+    """What this flight tells of its sensor's scale: :meth:`PutBack.over_sensor` of one flight.
+
+    Parameters
+    ----------
+    before, after : Figure
+        States of charge by rest voltage, percent.
+    """
+    label = say(PackCode.OWN_SCALE, pack=log.part)
+    charged, pack = put_back.value, log.pack
+    why: Text = ""
+    if charged is None:
+        why = put_back.missing
+    elif not log.given or log.given.total_mah < LEAST_MAH or charged < LEAST_MAH:
+        why = say(PackCode.NO_CHARGE)
+    elif pack is None or pack.rated_mah is None:
+        why = say(PackCode.NOT_NOTED_WHICH if pack is None else PackCode.NO_RATED)
+    elif before.value is None:
+        why = before.missing
+    elif after.high is not None and after.high + 100.0 * charged / (CAPACITY_LEAST * pack.rated_mah) < LEAST_AFTER:
+        why = say(PackCode.NOT_CHARGED_FULL, charged=put_back)
+    if why or pack is None:
+        return Figure.unavailable(label, "×", why), 0.0
+    one = PutBack(put_back, pack, log.given.total_mah, zero_se(log), charge_outside(log), before)
+    return one.over_sensor(label)
+
+
+def charge_outside(log: PackLog) -> float:
+    """What the model is taken to have drawn before the log's first row and after its last, mAh."""
+    return UNLOGGED_S * max(log.quiet_a, 0.0) / 3.6
+
+
+def lacked_percent(before: Figure) -> float:
+    """What a pack lacked before a flight: most are charged full, so one that may have been is taken so."""
+    value = before.value or 0.0
+    return 0.0 if (before.high or value) >= FULL_PERCENT else 100.0 - value
+
+
+def charge_used(
+    integrated: Figure, put_back: Figure, before: Figure, *, prior: CurrentScale, applied: CurrentScale,
+    chemistry: Chemistry,
+) -> Figure:  # fmt: skip
+    """The one value of the charge given: the log's at the scale that is known of its sensor, else the charger's.
+
+    Parameters
+    ----------
+    integrated : Figure
+        By the log alone, at ``prior``.
+    applied : CurrentScale
+        By this flight's charge and by what other flights teach.
     """
     label = integrated.label
     if integrated.value is None:
         if put_back.value is None:
             return integrated
-        return put_back.named(label, say(PackCode.BY_CHARGER)).with_doubt(*log.doubts)
-    charged, rated = put_back.value, log.pack.rated_mah if log.pack else None
-    before = before_percent.value
-    if charged is None or charged < LEAST_MAH or integrated.value < LEAST_MAH or before is None or rated is None:
-        return integrated
-    # Most packs are charged full before a flight: one that may have been is taken so.
-    lacked = 0.0 if (before_percent.high or before) >= FULL_PERCENT else 100.0 - before
-    if abs(integrated.value - charged) > DISAGREE * max(charged, integrated.value):
-        return integrated
-    by_charger = charged * (1.0 - CHARGER_EXCESS) - lacked / 100.0 * rated
-    errors = np.array(
-        [
-            integrated.half_width / Z95,
-            np.linalg.norm(
-                [charged * CHARGER_SE, charged * CHARGER_EXCESS_SE, before_percent.half_width / Z95 / 100.0 * rated]
-            ),
-        ]
+        excess, excess_se = EXCESS[chemistry]
+        value = put_back.value * (1.0 - excess)
+        half = float(np.hypot(put_back.half_width, Z95 * excess_se * put_back.value))
+        return replace(
+            Figure.within(label, value, half, "mAh", how=say(PackCode.BY_CHARGER), digits=0), doubts=integrated.doubts
+        )
+    used = rescaled(integrated, prior, applied)
+    how = applied.how(integrated.how)
+    if applied.basis is ScaleBasis.PUT_BACK:
+        how = say(
+            PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back,
+            lacked_percent=lacked_percent(before), others=applied.flights - 1,
+        )  # fmt: skip
+    method = Method.ESTIMATED if applied.checked else integrated.method
+    return replace(used, how=how, method=method)
+
+
+def set_charge(charge: PackCharge, used: Figure) -> PackCharge:
+    """The same charges, brought to another value of the charge used; for results without their log."""
+    old = charge.used_mah
+    if old.value is None or used.value is None or old.value < LEAST_MAH:
+        return replace(charge, used_mah=used)
+    return replace(
+        charge,
+        used_mah=used,
+        used_wh=_followed(charge.used_wh, old, used),
+        airborne_mah_per_min=_followed(charge.airborne_mah_per_min, old, used),
+        phases=tuple(
+            replace(
+                p, used_mah=_followed(p.used_mah, old, used), rate_mah_per_min=_followed(p.rate_mah_per_min, old, used)
+            )
+            for p in charge.phases
+        ),
     )
-    weights = errors**-2.0
-    value = float(weights @ [integrated.value, by_charger] / weights.sum())
-    half = Z95 / float(np.sqrt(weights.sum()))
-    how = say(PackCode.BY_CURRENT_AND_CHARGER, integrated=integrated, charged=put_back, lacked_percent=lacked)
-    return replace(Figure.within(label, value, half, "mAh", how=how, digits=0), doubts=integrated.doubts)
+
+
+def _followed(figure: Figure, old: Figure, used: Figure) -> Figure:
+    """A figure whose interval holds the relative error of the charge used, moved with it from one value to another."""
+    before, after = (u.half_width / (u.value or 1.0) for u in (old, used))
+    return moved(figure, (used.value or 0.0) / (old.value or 1.0), before, after)
 
 
 def charge_counted(log: PackLog) -> Figure:

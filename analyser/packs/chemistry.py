@@ -44,8 +44,11 @@ PUBLISHED: dict[Chemistry, dict[str, tuple[float, ...]]] = {
     },
 }
 """Open-circuit voltage of one cell at :data:`CHARGE_PERCENT`, V, by chemistry and parameter set."""
-LEAST_SE_V = 0.010
-"""Temperature and an unfinished rest alone move a cell's voltage by this much (common practice, no source)."""
+LEAST_SE_V: dict[Chemistry, float] = {"lipo": 0.010, "li_ion": 0.010, "lifepo4": 0.015, "nimh": 0.030}
+"""Temperature, an unfinished rest and, in iron phosphate and nickel, what was done to the cell before move its voltage
+by this much (common practice, no source)."""
+ONE_CURVE_SE_V: dict[Chemistry, float] = {"lifepo4": 0.025, "nimh": 0.040}
+"""How far another make's curve may lie from the only one that is known here, V a cell (common practice, no source)."""
 
 
 AGED_FALL_PERCENT = np.array([20, 30, 40, 50, 60, 70, 80, 90], float)
@@ -55,16 +58,17 @@ its electrodes have moved against each other, and its curve with them. Root mean
 lost 3 to 35 % of their capacity in any of three ways; worked out in ``tests/reference/test_aged_cells.py``."""
 
 
-def _spread(curves: dict[str, tuple[float, ...]]) -> FloatArray:
+def _spread(chemistry: Chemistry) -> FloatArray:
+    curves = PUBLISHED[chemistry]
     v = np.array(list(curves.values()))
     made = v.std(axis=0, ddof=1) if len(v) > 1 else np.zeros(v.shape[1])
-    return np.asarray(np.hypot(made, LEAST_SE_V), float)
+    return np.asarray(np.hypot(made, LEAST_SE_V[chemistry]), float)
 
 
 REST_V: dict[Chemistry, FloatArray] = {
     k: np.array(list(curves.values())).mean(axis=0) for k, curves in PUBLISHED.items()
 }
-REST_SE_V: dict[Chemistry, FloatArray] = {k: _spread(curves) for k, curves in PUBLISHED.items()}
+REST_SE_V: dict[Chemistry, FloatArray] = {k: _spread(k) for k in PUBLISHED}
 """How far one make's curve lies from the mean, one standard deviation, V a cell."""
 PLAUSIBLE_REST_V: dict[Chemistry, tuple[float, float]] = {
     "lipo": (3.0, 4.38),

@@ -15,6 +15,7 @@ from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 from analyser.packs.reference_state import MAKES, Activation, over_half_charge, over_reference_temperature
+from analyser.packs.scale import CurrentScale, rescaled
 
 LOGGED_SE_K = 1.5
 """Error of a pack temperature sensor (common practice, no source)."""
@@ -37,7 +38,8 @@ class PackResistance:
 
     ``value_mohm`` is the one value of the flight, at 25 °C and half charge. ``as_read_mohm`` is what it is carried
     from, ``by_steps_mohm`` the same by single load steps, ``noted_mohm`` the owner's reading. ``sag_at_load_v`` is what
-    a load of 10 A would take at the resistance as read.
+    a load of 10 A would take at the resistance as read. ``by_sensor_mohm`` is the resistance at half charge by the
+    sensor as it reads, as warm as it was: from several flights of it a pack's own temperature law is learned.
     """
 
     value_mohm: Figure
@@ -47,6 +49,7 @@ class PackResistance:
     cells_mohm: tuple[Figure, ...]
     leads_mohm: Figure
     sag_at_load_v: Figure
+    by_sensor_mohm: float | None = None
 
 
 def _one_second(label: Text, circuit: Circuit, how: Text) -> Figure:
@@ -140,10 +143,10 @@ def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
     return about(USUAL_C, USUAL_SE_K, Method.ASSUMED, say(PackCode.TEMPERATURE_ASSUMED))
 
 
-def at_half_charge_mohm(resistance: Figure, before: Figure, after: Figure) -> float:
-    """A resistance as read carried to half charge alone, as warm as it was, mΩ; NaN where it is not known."""
+def at_half_charge_mohm(resistance: Figure, before: Figure, after: Figure) -> float | None:
+    """A resistance as read carried to half charge alone, as warm as it was, mΩ; ``None`` where it is not known."""
     if resistance.value is None:
-        return float("nan")
+        return None
     known = before.value is not None and after.value is not None
     start, end = (before.value, after.value) if known else USUAL_CHARGE_PERCENT
     return resistance.value / over_half_charge(start or 0.0, end or 0.0)[0]
@@ -172,7 +175,9 @@ def at_reference(
     start, end = (before.value, after.value) if known else USUAL_CHARGE_PERCENT
     charge, charge_se = over_half_charge(start or 0.0, end or 0.0)
     value = resistance.value / (warmth * charge)
-    relative = np.hypot(resistance.half_width / resistance.value, Z95 * np.hypot(warmth_se, charge_se))
+    relative = np.hypot(
+        resistance.half_width / resistance.value, Z95 * np.linalg.norm([warmth_se, charge_se, activation.charge_se])
+    )
     how = say(
         PackCode.CARRIED, read=resistance, read_how=resistance.how, temperature=temperature,
         temperature_how=temperature.how, activation=activation.how, before_percent=float(start or 0.0),
@@ -183,6 +188,29 @@ def at_reference(
     factor = float(np.exp(relative))
     figure = Figure(label, value, "mΩ", Method.ESTIMATED, low=value / factor, high=value * factor, how=how)
     return figure.with_doubt(*resistance.doubts)
+
+
+def set_resistance(
+    own: PackResistance, old: CurrentScale | None, new: CurrentScale, *, before: Figure, after: Figure,
+    temperature: Figure, activation: Activation,
+) -> PackResistance:  # fmt: skip
+    """The same resistances at another scale of the current sensor, ``None`` for none: volts over amperes.
+
+    Parameters
+    ----------
+    before, after, temperature : Figure
+        States of charge, percent, and the temperature that the one value is carried from, as ``activation`` says.
+    """
+    read = rescaled(own.as_read_mohm, old, new, -1)
+    return replace(
+        own,
+        value_mohm=at_reference(own.value_mohm.label, read, temperature, before, after, activation),
+        as_read_mohm=read,
+        by_steps_mohm=rescaled(own.by_steps_mohm, old, new, -1),
+        cells_mohm=tuple(rescaled(c, old, new, -1) for c in own.cells_mohm),
+        leads_mohm=rescaled(own.leads_mohm, old, new, -1),
+        sag_at_load_v=_times_load(own.sag_at_load_v.label, read),
+    )
 
 
 def noted_resistance(log: PackLog) -> Figure:
@@ -197,6 +225,9 @@ def noted_resistance(log: PackLog) -> Figure:
 
 def sag_at_load(log: PackLog, resistance: Figure) -> Figure:
     """What the pack would sag, as it was in this flight, at one load that is the same for every flight."""
-    label = say(PackCode.SAG_AT_LOAD, pack=log.part, load_a=NORMAL_LOAD_A)
+    return _times_load(say(PackCode.SAG_AT_LOAD, pack=log.part, load_a=NORMAL_LOAD_A), resistance)
+
+
+def _times_load(label: Text, resistance: Figure) -> Figure:
     k = NORMAL_LOAD_A / 1000.0
     return resistance.times(k, label, "V", how=say(PackCode.TIMES_LOAD), digits=2)

@@ -14,7 +14,8 @@ Sources, all for the resistance one second after a load step:
 * ``measured``: one cell's pulses at 10, 25 and 40 °C and ten charge states (Wiggins, Allu and Wang 2019, Oak Ridge
   National Laboratory, doi:10.5281/zenodo.2580327).
 
-They are lithium cells; a nickel pack is carried in the same way for want of a source.
+They are lithium cells, one of them of iron phosphate. A pack of that chemistry, and a nickel pack more so, is carried
+in the same way for want of a source, with errors widened (:data:`BEYOND_LITHIUM`).
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ import numpy as np
 from scipy import linalg
 from scipy.constants import R, convert_temperature
 
+from analyser.core.aircraft import Chemistry
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
 from analyser.core.statistics.distributions import normal_quantile, student_quantile
@@ -74,11 +76,15 @@ LEAST_SCATTER = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Activation:
-    """How a resistance follows temperature: activation energy and standard error, J/mol, and where they come from."""
+    """How a resistance follows temperature: activation energy and standard error, J/mol, and where they come from.
+
+    ``charge_se`` is the relative error of its way with the charge state beyond what published makes differ by.
+    """
 
     j_per_mol: float
     se: float
     how: Text
+    charge_se: float = 0.0
 
 
 def _of_makes() -> Activation:
@@ -98,6 +104,17 @@ def _few(free: int) -> float:
 
 
 MAKES = _of_makes()
+BEYOND_LITHIUM: dict[Chemistry, tuple[float, float]] = {"lifepo4": (1.5, 0.06), "nimh": (2.5, 0.15)}
+"""By how much the activation's error grows for a chemistry of which one make, or none, is published, and the relative
+error of its way with the charge state (common practice, no source)."""
+
+
+def makes_of(chemistry: Chemistry) -> Activation:
+    """Of the published makes, with what a chemistry that is hardly among them may differ by."""
+    if chemistry not in BEYOND_LITHIUM:
+        return MAKES
+    wider, charge_se = BEYOND_LITHIUM[chemistry]
+    return Activation(MAKES.j_per_mol, wider * MAKES.se, say(PackCode.AS_OTHER_MAKES, chemistry=chemistry), charge_se)
 
 
 def coldness(celsius: FloatArray | float) -> FloatArray:
@@ -160,7 +177,9 @@ def _slope(place: FloatArray, x: FloatArray, y: FloatArray, se_k: float) -> tupl
     return energy, left, _few(free - 1) * scatter * float(np.sqrt(seen)) / true
 
 
-def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float) -> Activation:
+def learned_activation(
+    resistance: FloatArray, celsius: FloatArray, se_k: float, makes: Activation = MAKES
+) -> Activation:
     """A pack's own activation energy from its flights, held to the makes' as far as the flights leave it open.
 
     Ageing is smooth and the weather is not: the logarithm of the resistance is a straight line over the flights (a
@@ -175,28 +194,31 @@ def learned_activation(resistance: FloatArray, celsius: FloatArray, se_k: float)
         known.
     se_k : float
         Standard error of those temperatures, K.
+    makes : Activation
+        What is believed before: :func:`makes_of` the chemistry.
 
     Returns
     -------
     Activation
-        :data:`MAKES` itself with fewer than five such flights, or where they are all about as warm.
+        ``makes`` itself with fewer than five such flights, or where they are all about as warm.
     """
     known = np.isfinite(resistance) & np.isfinite(celsius) & (resistance > 0)
     if known.sum() < FEWEST_LEARNED:
-        return MAKES
+        return makes
     x, y = coldness(celsius[known]), np.log(resistance[known])
     place = np.flatnonzero(known) / max(known.size - 1, 1)
     keep = np.ones(x.size, bool)
     for _ in range(2):
         energy, left, se = _slope(place[keep], x[keep], y[keep], se_k)
         if not np.isfinite(se):
-            return MAKES
+            return makes
         spread = max(robust_sd(left), LEAST_SCATTER)
         near = np.abs(left) < FAR_OFF * spread
         if near.all() or near.sum() < FEWEST_LEARNED:
             break
         keep[np.flatnonzero(keep)[~near]] = False
     information = se**-2
-    prior = MAKES.se**-2
-    value = (information * energy + prior * MAKES.j_per_mol) / (information + prior)
-    return Activation(value, float((information + prior) ** -0.5), say(PackCode.AS_LEARNED, flights=int(known.sum())))
+    prior = makes.se**-2
+    value = (information * energy + prior * makes.j_per_mol) / (information + prior)
+    how = say(PackCode.AS_LEARNED, flights=int(known.sum()))
+    return Activation(value, float((information + prior) ** -0.5), how, makes.charge_se)

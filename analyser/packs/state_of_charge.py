@@ -10,6 +10,7 @@ from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.packs.charge import CAPACITY_LEAST
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
 from analyser.packs.circuit import Circuit
 from analyser.packs.codes import PackCode
@@ -18,7 +19,7 @@ from analyser.packs.readings import PackLog
 REST_S = 10.0
 VOLTAGE_SCALE = 0.005
 """Share by which a voltage sensor may read high or low, at 95 % (common practice, no source)."""
-CAPACITY_KEPT = (1.05, 0.70)
+CAPACITY_KEPT = (1.05, CAPACITY_LEAST)
 """What share of the label's capacity a pack in use may have (common practice, no source)."""
 DROP_SHARE, SLOW_DROP_SHARE, SLOW_S = 0.35, 0.75, 25.0
 """How much of a load drop that is added back may be wrong, found on simulated flights of every published curve: a pair
@@ -63,8 +64,8 @@ def charge_states(log: PackLog) -> ChargeStates:
     return ChargeStates(
         rest_before_v=before,
         rest_after_v=after,
-        before_percent=_by_voltage(say(PackCode.STATE_BEFORE, pack=log.part), log.pack, before),
-        after_percent=_by_voltage(say(PackCode.STATE_AFTER, pack=log.part), log.pack, after),
+        before_percent=by_rest_voltage(say(PackCode.STATE_BEFORE, pack=log.part), log.pack, before),
+        after_percent=by_rest_voltage(say(PackCode.STATE_AFTER, pack=log.part), log.pack, after),
         full=full,
         remarks=remarks,
     )
@@ -122,7 +123,8 @@ def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Even
     return None, (log.remark(text),)
 
 
-def _by_voltage(label: Text, pack: Pack | None, rest: Figure, make_v: float = 0.0) -> Figure:
+def by_rest_voltage(label: Text, pack: Pack | None, rest: Figure, make_v: float = 0.0) -> Figure:
+    """State of charge by a rest voltage and the chemistry's curve, off by ``make_v`` a cell more in another make."""
     if pack is None:
         return Figure.unavailable(label, "%", say(PackCode.NOT_NOTED_WHICH))
     if rest.value is None:
@@ -140,10 +142,9 @@ def _by_voltage(label: Text, pack: Pack | None, rest: Figure, make_v: float = 0.
     return Figure(label, value, "%", Method.ESTIMATED, low=low, high=high, how=how, digits=0).with_doubt(*rest.doubts)
 
 
-def charge_left(log: PackLog, states: ChargeStates, used: Figure) -> Figure:
+def charge_left(label: Text, pack: Pack | None, before: Figure, rest_after: Figure, used: Figure) -> Figure:
     """State of charge after: by rest voltage or by charge used over the label's capacity, whichever is the surer."""
-    before, pack = states.before_percent, log.pack
-    by_voltage = _by_voltage(states.after_percent.label, pack, states.rest_after_v, OTHER_MAKE_V)
+    by_voltage = by_rest_voltage(label, pack, rest_after, OTHER_MAKE_V)
     if pack is None or pack.rated_mah is None or used.value is None or before.value is None:
         return by_voltage
     spent = 100.0 * used.value / pack.rated_mah
@@ -158,4 +159,4 @@ def charge_left(log: PackLog, states: ChargeStates, used: Figure) -> Figure:
     figure = Figure(
         by_voltage.label, value, "%", Method.ESTIMATED, low=min(low, value), high=max(high, value), how=how, digits=0
     )
-    return figure.with_doubt(*states.rest_after_v.doubts, *used.doubts)
+    return figure.with_doubt(*rest_after.doubts, *used.doubts)

@@ -38,7 +38,7 @@ class BeforeFlight:
     """Everything to have in mind before an aircraft's next flight.
 
     ``passed`` are events of its last flight that deserved attention, gravest first; ``timer`` and ``packs`` are what
-    the season says.
+    the season says, ``asks`` what its packs' owner is asked to measure.
     """
 
     aircraft: str
@@ -50,6 +50,7 @@ class BeforeFlight:
     snags: tuple[SnagState, ...]
     passed: tuple[Event, ...]
     service: tuple[ServiceState, ...]
+    asks: tuple[Text, ...] = ()
 
 
 def expected(

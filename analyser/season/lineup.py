@@ -31,6 +31,8 @@ class Facts(NamedTuple):
         Names of the packs fitted, one a place.
     noted : tuple of str
         Tanks whose volume put in afterwards was noted.
+    charged : tuple of str
+        Places whose pack's charge put back was noted, each with the pack's name, a line each.
     learns : bool
         Whether only a curve learned from other flights tells what it burned.
     """
@@ -39,6 +41,7 @@ class Facts(NamedTuple):
     layout: str = ""
     packs: tuple[str, ...] = ()
     noted: tuple[str, ...] = ()
+    charged: tuple[str, ...] = ()
     learns: bool = False
 
 
@@ -49,6 +52,11 @@ def facts_of(context: FlightContext, *, learns: bool = False) -> Facts:
         context.layout.name if context.layout else "",
         tuple(p.name for p in context.packs.values()),
         tuple(tank for tank, note in context.fuel_notes.items() if note.put_in_ml is not None),
+        tuple(
+            f"{role}\n{context.packs[role].name if role in context.packs else ''}"
+            for role, note in context.pack_notes.items()
+            if note.charged_mah is not None
+        ),
         learns,
     )
 

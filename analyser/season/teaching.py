@@ -14,6 +14,12 @@ from analyser.record import FlightRecord
 from analyser.season.fuel.learned_burn import learn_curves_for
 from analyser.season.fuel.sensor_scale import burn_settled, correct_burn, scale_taught, with_scales
 from analyser.season.lineup import Lineup, Taught
+from analyser.season.packs.current_scale import (
+    correct_currents,
+    currents_settled,
+    currents_taught,
+    with_current_scales,
+)
 from analyser.season.packs.resistance import correct_resistance, resistance_taught
 
 BLOCK = 50
@@ -22,7 +28,7 @@ BLOCK = 50
 
 def taught(lineup: Lineup) -> tuple[Taught, ...]:
     """Every group of flights of which some teach the others a sensor's scale or a pack's resistance."""
-    return (*scale_taught(lineup), *resistance_taught(lineup))
+    return (*scale_taught(lineup), *currents_taught(lineup), *resistance_taught(lineup))
 
 
 def teachers_of(lineup: Lineup, groups: Sequence[Taught], wanted: Collection[str]) -> set[str]:
@@ -121,6 +127,7 @@ def settled(flights: Sequence[FlightRecord]) -> set[str]:
     for flight in flights:
         own.setdefault(flight.aircraft, []).append(flight)
     right = {i for name, group in own.items() for i in (burn_settled(group) if name else [f.flight_id for f in group])}
+    right &= currents_settled(flights)
     return {a.flight_id for a, b in zip(flights, correct_resistance(flights), strict=True) if a is b} & right
 
 
@@ -136,6 +143,7 @@ def taken_over(flight: FlightRecord, shown: FlightRecord) -> FlightRecord:
     """
     scales = {t.name: t.scale.applied for t in shown.result.fuel.tanks}
     flight = with_scales(flight, scales)
+    flight = with_current_scales(flight, {p.name: p.scale.applied for p in shown.result.packs.packs})
     values = {p.name: p.resistance.value_mohm for p in shown.result.packs.packs}
     packs = tuple(
         p
@@ -212,4 +220,4 @@ def corrected(flights: Sequence[FlightRecord], only: Collection[str] | None = No
     for flight in flights:
         own.setdefault(flight.aircraft, []).append(flight)
     found = {f.flight_id: f for name, group in own.items() for f in (correct_burn(group, only) if name else group)}
-    return correct_resistance([found[f.flight_id] for f in flights])
+    return correct_resistance(correct_currents([found[f.flight_id] for f in flights], only))

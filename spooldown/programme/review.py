@@ -86,19 +86,25 @@ def results_of(
     kept_components = service.components(book, known).values()
     out = {}
     for name in only or everyone:
-        timer = timer_of(season, name)
+        timer, asks = timer_of(season, name), _asks(season, followed[name])
         digest = common.copy()
-        digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json(timer, sort=True))
+        digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json((timer, asks), sort=True))
         for other in _involved(name, kept_components, everyone):
             if other in followed:
                 digest.update("".join(whole.keys(followed[other].entries.ids)).encode())
         folder, place, key = book.cache_folder / FOLDER, _place(name), digest.hexdigest()
         found = kept.load(folder, place, key, ProgrammeResult)
         if found is None:
-            found = _result(book, known, followed, name, today, timer)
+            found = _result(book, known, followed, name, today, season=(timer, asks))
             kept.keep(folder, place, key, to_json(found))
         out[name] = found
     return out
+
+
+def _asks(season: SeasonResult, own: Followed) -> tuple[Text, ...]:
+    """What the owner is asked to measure of the packs that flew last."""
+    last = own.flights[-1].flight.flight_id if own.flights else ""
+    return tuple(ask for pack in season.packs if last in pack.flight_ids for ask in pack.asks)
 
 
 def _involved(name: str, components: Iterable[Component], everyone: Sequence[str]) -> list[str]:
@@ -111,8 +117,9 @@ def _involved(name: str, components: Iterable[Component], everyone: Sequence[str
 
 
 def _result(
-    book: Logbook, known: Register, followed: Mapping[str, Followed], name: str, today: date, timer: Text
-) -> ProgrammeResult:
+    book: Logbook, known: Register, followed: Mapping[str, Followed], name: str, today: date, *,
+    season: tuple[Text, tuple[Text, ...]],
+) -> ProgrammeResult:  # fmt: skip
     own = followed[name]
     snags = states_of(book, all_snags(book, name), [own])
     snags.sort(key=lambda s: (not s.snag.open, -s.snag.number))
@@ -128,10 +135,11 @@ def _result(
         own.flights[-1].flight.day if own.flights else None,
         expected(own.past, PACK_FIGURES, last),
         expected(own.past, FUEL_FIGURES, last),
-        timer,
+        season[0],
         tuple(s for s in snags if s.snag.open),
         gravest(events),
         states,
+        season[1],
     )
     return ProgrammeResult(
         aircraft=name,

@@ -11,13 +11,14 @@ import pytest
 from analyser.core.aircraft import Pack, PackNote, RetirementRule
 from analyser.core.events import Level
 from analyser.core.figures import Figure
-from analyser.core.findings import say
+from analyser.core.findings import Finding, say
 from analyser.record import FlightRecord
 from analyser.season.analysis import pack_histories
 from analyser.season.packs.cycles import days_stored_full
 from analyser.season.packs.history import PackHistory
 from analyser.season.packs.resistance import correct_resistance
-from reports.words.catalogue import text
+from reports.words.catalogue import reading, text
+from reports.words.reader import Reader
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
 
 AGED = {"grown": 2.1, "lost": 0.30, "weak_v": 0.13}
@@ -301,3 +302,21 @@ def test_a_flight_and_its_packs_history_show_one_resistance() -> None:
     assert shown != [f.result.packs.packs[0].resistance.value_mohm for f in flights]
     assert tuple(shown) == followed(list(right)).resistance.figures
     assert correct_resistance(right) == right
+
+
+def test_a_capacity_is_asked_for_only_while_it_decides_something() -> None:
+    """Shallow flights leave it open: asked. One reading settles it: the ask is gone. Surely beyond: nothing to ask."""
+    flights = season("Q", 8)
+    (history,) = pack_histories(flights)
+    (ask,) = history.asks
+    assert isinstance(ask, Finding)
+    assert ask.code == "season.packs.ask_now"
+    assert (ask.values["flights"], ask.values["limit"]) == (8, 80.0)
+    assert 0.0 < ask.values["low"] < 80.0 < ask.values["high"]
+    for measured, expected in ((2900.0, []), (2500.0, ["season.packs.ask_later"]), (2000.0, [])):
+        noted = record(Truth(), flights[0].context.packs["rx1"], 9, note=PackNote(capacity_mah=measured))
+        (history,) = pack_histories([*flights, noted])
+        assert [a.code for a in history.asks if isinstance(a, Finding)] == expected
+    assert "let the charger discharge it fully" in text(ask)
+    with reading(Reader(language="de")):
+        assert "Kapazität einmal messen" in text(ask)

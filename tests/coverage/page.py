@@ -30,12 +30,14 @@ HEAD = f"""# How each figure is checked
 
 This page is made by `python -m tests.coverage.page`; edit that, not this.
 
-Every figure with an interval promises to hold the truth so often (95 % unless it says otherwise). Three simulators
+Every figure with an interval promises to hold the truth so often (95 % unless it says otherwise). Four simulators
 that share no physics with the analysis, nor with the generator of the sample logs, fly aircraft whose truth is known;
 the tables count how often the promise was kept.
 
 - **kinematic** flies splines in wind: bank from the turn, thrust from drag and climb, a spool that lags, two-pair cells
   on published rest curves of other makes than the analyser's, log-normal shadow, Rician fading and a ground ray.
+- **charging** flies nothing but currents: packs that move between two aircraft whose current sensors read off, drift or
+  are exchanged, a charger that is off by the same share every time, an owner with habits.
 - **event** chains states with steps between them: a table for the engine, loads that switch, wild tails, 1/f noise,
   counters that wrap, losses in bursts, unequal cells that relax over a ladder of time constants.
 - **stepwise** marches forces step by step under a pilot who closes the loop: fuel by a power that is no cube, floats

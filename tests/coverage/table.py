@@ -10,6 +10,7 @@ import sys
 import time
 
 from tests.coverage.antennas import count_antennas
+from tests.coverage.currents import count_currents
 from tests.coverage.flights import any_condition, count_flights
 from tests.coverage.odds import count_odds
 from tests.coverage.seasons import count_seasons
@@ -18,9 +19,9 @@ from tests.simulators import event, kinematic, stepwise
 from tests.simulators.flight import Maker
 
 MAKERS: tuple[Maker, ...] = (kinematic, event, stepwise)
-SUBJECTS = ("flights", "seasons", "antennas", "odds")
-FULL = {"flights": 120, "seasons": 40, "antennas": 20, "odds": 60}
-QUICK = {"flights": 24, "seasons": 5, "antennas": 3, "odds": 6}
+SUBJECTS = ("flights", "seasons", "antennas", "odds", "currents")
+FULL = {"flights": 120, "seasons": 40, "antennas": 20, "odds": 60, "currents": 12}
+QUICK = {"flights": 24, "seasons": 5, "antennas": 3, "odds": 6, "currents": 2}
 
 
 def count(sizes: dict[str, int], subjects: tuple[str, ...] = SUBJECTS, seed: int = 20_31) -> Tally:
@@ -45,7 +46,9 @@ def count(sizes: dict[str, int], subjects: tuple[str, ...] = SUBJECTS, seed: int
                 count_seasons(tally, maker, n, seed + 10 + k)
             elif subject == "antennas":
                 count_antennas(tally, maker, n, seed + 20 + k)
-            elif maker is not kinematic:
+            elif subject == "currents" and maker is event:
+                count_currents(tally, n, seed + 40)
+            elif subject == "odds" and maker is not kinematic:
                 count_odds(tally, maker, n if maker is event else n // 2, seed + 30 + k)
             print(f"{maker.name} {subject}: {time.perf_counter() - began:.0f} s", file=sys.stderr)
     return tally

@@ -13,6 +13,8 @@ import pytest
 from scipy import stats
 
 from tests.coverage.antennas import count_antennas
+from tests.coverage.currents import CASES as CHARGING
+from tests.coverage.currents import count_currents
 from tests.coverage.flights import any_condition, common_name, count_flights
 from tests.coverage.odds import CASES, count_odds
 from tests.coverage.page import ROOT, references, tables
@@ -121,6 +123,20 @@ def test_advised_times_keep_the_reserve() -> None:
     tally = Tally()
     count_odds(tally, event, 6, 519, {case: CASES[case] for case in ODDS_HOLD})
     assert broken(tally, tuple(f"season.fuel.timer advised, {case}" for case in ODDS_HOLD)) == []
+
+
+def test_what_charges_teach_of_current_sensors_holds() -> None:
+    """With every second flight charged and noted, the sensor's scale, and all that follows it, is told half as wide."""
+    tally = Tally()
+    count_currents(tally, 1, 523, {
+        case: replace(CHARGING[case], flights=10) for case in ("two flights a charge", "never noted")
+    })  # fmt: skip
+    names = tuple(f"season.packs.scale {what}, {case}" for what in ("charge used", "factor", "resistance")
+                  for case in ("two flights a charge", "never noted"))  # fmt: skip
+    assert broken(tally, names) == []
+    half = {r.name: float(np.median(r.half_widths)) for r in tally}
+    learned, never = (half[f"season.packs.scale factor, {c}"] for c in ("two flights a charge", "never noted"))
+    assert learned < 0.65 * never
 
 
 def test_a_broken_promise_is_called_short() -> None:

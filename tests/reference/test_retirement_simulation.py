@@ -52,3 +52,29 @@ def test_a_pack_that_does_not_age_is_seldom_given_an_end(flights: int) -> None:
     rng = np.random.default_rng(flights)
     ends = sum(forecast(rng, flights, 0.0, 0.03)[0].value is not None for _ in range(200))
     assert stats.binomtest(ends, 200).proportion_ci(0.95, "exact").low <= 0.025
+
+
+@pytest.mark.parametrize("flights", [14, 25])
+def test_the_first_of_two_limits_ends_a_pack(flights: int) -> None:
+    """Capacity and resistance each age at a pace of their own; the truth is whichever limit is met first."""
+    rng = np.random.default_rng(flights)
+    inside = []
+    for _ in range(60):
+        order, limits, ends = np.arange(1.0, flights + 1.0), [], []
+        for of, fresh, limit in ((SeasonPackCode.RESISTANCE, 1.0, 2.0), (SeasonPackCode.CAPACITY, 100.0, 80.0)):
+            pace = (limit - fresh) / rng.uniform(25.0, 60.0)
+            true = fresh + pace * (order - 1.0)
+            values = true + abs(limit - fresh) * rng.normal(0.0, 0.06, flights)
+            trend = robust_trend(order, values, "", "trend")
+            stands = at_last(order, values, trend)
+            assert stands is not None
+            now = Figure.within("now", stands.value, 2.0 * stands.se, "")
+            limits.append(
+                Limit(of=of, what=of, rule=of, now=now, limit=limit, fresh=fresh, values=values, trend=trend, scale=1.0)
+            )
+            ends.append(max((limit - true[-1]) / pace, 0.0))
+        told = flights_to_retirement("X", limits)
+        if told.value is not None and all(one.flights_to_go() is not None for one in limits):
+            inside.append((told.low or 0.0) <= min(ends) <= (told.high or 0.0))
+    assert len(inside) > 50
+    assert stats.binomtest(sum(inside), len(inside)).proportion_ci(0.95, "exact").high >= 0.95

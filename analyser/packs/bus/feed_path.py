@@ -13,7 +13,7 @@ from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
-from analyser.packs.charge import SENSOR_SCALE_SE, SENSOR_ZERO_SE_A
+from analyser.packs.charge import SENSOR_ZERO_SE_A
 from analyser.packs.codes import PackCode
 from analyser.packs.state_of_charge import VOLTAGE_SCALE
 
@@ -106,10 +106,9 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     aw = a * weight[:, None]
     p = linalg.lstsq(aw, (v - u) * weight)[0]
     half = _left_out(aw, (v - u) * weight, np.asarray(t[feeding] // BLOCK_S, np.intp))
-    # Two voltage sensors of unknown scale feign a drop, a current sensor's scale and zero a slope.
+    # Two voltage sensors of unknown scale feign a drop; the current sensor's scale comes in where the slope is shown.
     sensors_v = VOLTAGE_SCALE * float(np.median(v)) * np.sqrt(2.0)
     half[0] = np.linalg.norm([half[0], sensors_v, Z95 * SENSOR_ZERO_SE_A * p[1]])
-    half[1] = np.hypot(half[1], Z95 * SENSOR_SCALE_SE * p[1])
     at_nought = say(PackCode.LINE_AT_NOUGHT, samples=int(i.size))
     slope = say(PackCode.LINE_SLOPE, samples=int(i.size))
     return FeedPath(

@@ -29,21 +29,45 @@ from analyser.core.telemetry import Series
 from analyser.packs.bus.feed_path import FeedPath, feed_path
 from analyser.packs.bus.load import GRID_S, QUICKEST_S, bus_load
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT, SPENT_PERCENT
-from analyser.packs.charge import SENSOR_SCALE_SE
-from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED, aged_curve_se
+from analyser.packs.chemistry import CHARGE_PERCENT, ONE_CURVE_SE_V, PUBLISHED, aged_curve_se
 from analyser.packs.circuit import Circuit, relaxing
 from analyser.packs.codes import PackCode
 from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
 from analyser.packs.reference_state import MAKES, OVER_HALF_CHARGE, coldness, of_another
+from analyser.packs.scale import CurrentScale, rescaled
 from analyser.packs.state_of_charge import CAPACITY_KEPT, hidden_share
 
 MEAN_OVER_HALF = np.mean(list(OVER_HALF_CHARGE.values()), axis=0)
 """Resistance over charge, as a share of that at half charge: the mean of all makes."""
-TWO_SENSORS_SE = float(np.sqrt(2.0)) * SENSOR_SCALE_SE
-"""Relative error of one unchecked current sensor against another."""
+RATIOS = np.array([0.7, 0.85, 1.0, 1.15, 1.35])
+"""Factors that the others' currents may have against the survivor's own: every figure is worked out for each, so that
+it can be read at whatever the sensors' scales turn out to be. Only that ratio matters: a sensor off by itself shows a
+resistance off the other way, and the drop is right."""
+AS_READ = 2
+"""Where one is among them."""
 CELL_HEAT_J_PER_K_AH = 20.0
 """Heat that warms a lithium cell by a kelvin, for each ampere hour: 20 g/Ah at 1 J/(g K) (common practice, no
 source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """A survivor's lowest voltage, V, for each of :data:`RATIOS`, and how far the truth may lie below and above, V.
+
+    ``below`` and ``above`` leave out the sensors' scales.
+    """
+
+    volts: tuple[float, ...]
+    below: float
+    above: float
+
+    def at(self, ratio: float, relative_se: float) -> tuple[float, float, float]:
+        """Value, low and high end at 95 % where the others' currents are ``ratio`` times what they read, so closely."""
+        spread = Z95 * relative_se
+        value, less, more = np.interp(ratio * np.array([1.0, 1.0 - spread, 1.0 + spread]), RATIOS, self.volts)
+        down = float(np.hypot(self.below, max(value - more, 0.0)))
+        up = float(np.hypot(self.above, max(less - value, 0.0)))
+        return float(value), float(value) - down, float(value) + up
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +77,7 @@ class Survivor:
     ``failed_now_v`` and ``failed_before_v`` are its lowest voltages for either question, at ``now_at_s`` and
     ``before_at_s``; ``empty_at_s`` is when it would have run empty, ``None`` where it would not. ``carries`` judges the
     lower by the brown-out level: ``None`` where no level is stated, either is unknown or an interval straddles it.
+    ``now`` and ``before`` are what both are read from.
     """
 
     failed_now_v: Figure
@@ -61,6 +86,8 @@ class Survivor:
     before_at_s: float | None
     empty_at_s: float | None
     carries: bool | None
+    now: Readings
+    before: Readings | None
 
     @property
     def lowest_v(self) -> Figure:
@@ -73,6 +100,19 @@ class Survivor:
         """When that was."""
         at = self.now_at_s if self.lowest_v is self.failed_now_v else self.before_at_s
         return self.now_at_s if at is None else at
+
+
+@dataclass(frozen=True, slots=True)
+class AsRead:
+    """What every pack of a bus gave by its own sensor: mAh over the flight, A at the worst moment, and its feed, mΩ.
+
+    ``ohm`` holds value and half width of those whose feed is known.
+    """
+
+    mah: dict[str, float]
+    worst_a: dict[str, float]
+    worst_at_s: float
+    ohm: dict[str, tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +132,7 @@ class BusResult:
     summary: Text
     path_drop_v: dict[str, Figure]
     path_resistance_mohm: dict[str, Figure]
+    as_read: AsRead
 
     @property
     def carries_alone(self) -> dict[str, bool | None]:
@@ -116,8 +157,9 @@ class BusPack:
 
 
 def share_bus(
-    packs: Mapping[str, BusPack], brown_out_v: float | None, bus: Series | None = None, take_off_s: float | None = None
-) -> tuple[BusResult, ...]:
+    packs: Mapping[str, BusPack], brown_out_v: float | None, scales: Mapping[str, CurrentScale],
+    bus: Series | None = None, take_off_s: float | None = None,
+) -> tuple[BusResult, ...]:  # fmt: skip
     """Judge the packs that feed the receivers in one flight as one bus.
 
     Parameters
@@ -126,6 +168,8 @@ def share_bus(
         Those that feed the receivers and show their resistance.
     brown_out_v : float or None
         The owner's brown-out level; without it the voltages are still given, unjudged.
+    scales : mapping of role to CurrentScale
+        Of the packs' current sensors.
     bus : Series, optional
         Voltage of the bus they share: beside the packs' own it shows what lies in between.
     take_off_s : float, optional
@@ -150,32 +194,85 @@ def share_bus(
     failed_s = grid[0] if take_off_s is None else take_off_s
     alone = {
         r: _survivor(r, p, _Load(grid, currents[r], np.maximum(total - currents[r], 0.0), drawn.read, failed_s),
-                     paths[r], brown_out_v)
+                     paths[r])
         for r, p in packs.items()
     }  # fmt: skip
-    load = Figure(
-        say(PackCode.WORST_LOAD), float(total[worst]), "A", Method.INTEGRATED,
-        how=say(PackCode.SUM_AT, at_s=float(grid[worst])),
-    )  # fmt: skip
-    return (
-        BusResult(
-            name="receivers",
-            packs=roles,
-            share_percent={r: _share(r, i, total) for r, i in currents.items()},
-            load_shift_percent=_shift(roles, currents, total),
-            worst_load_a=load,
-            alone=alone,
-            summary=_summary(alone, brown_out_v),
-            path_drop_v={r: p.drop_v for r, p in paths.items()},
-            path_resistance_mohm={r: p.resistance_mohm for r, p in paths.items()},
+    label = say(PackCode.WORST_LOAD)
+    load = Figure(label, float(total[worst]), "A", Method.INTEGRATED, how=say(PackCode.SUM_AT, at_s=float(grid[worst])))
+    ohms = {r: p.resistance_mohm for r, p in paths.items()}
+    shown = BusResult(
+        name="receivers",
+        packs=roles,
+        share_percent={},
+        load_shift_percent=_shift(roles, currents, total),
+        worst_load_a=load,
+        alone=alone,
+        summary="",
+        path_drop_v={r: p.drop_v for r, p in paths.items()},
+        path_resistance_mohm=ohms,
+        as_read=AsRead(
+            mah={r: float(i.sum()) * GRID_S / 3.6 for r, i in currents.items()},
+            worst_a={r: float(i[worst]) for r, i in currents.items()},
+            worst_at_s=float(grid[worst]),
+            ohm={r: (f.value, f.half_width) for r, f in ohms.items() if f.value is not None},
         ),
+    )
+    return (set_bus(shown, scales, brown_out_v),)
+
+
+def set_bus(bus: BusResult, scales: Mapping[str, CurrentScale], brown_out_v: float | None) -> BusResult:
+    """The same bus by other scales of its packs' current sensors; no telemetry is needed.
+
+    Parameters
+    ----------
+    scales : mapping of role to CurrentScale
+        One for every pack of the bus.
+    brown_out_v : float or None
+        The owner's brown-out level.
+    """
+    read = bus.as_read
+    mah = {r: scales[r].value * q for r, q in read.mah.items()}
+    alone = {r: _judged(one, *_against(r, read.mah, scales), brown_out_v) for r, one in bus.alone.items()}
+    return replace(
+        bus,
+        share_percent={r: _share(r, mah, scales) for r in bus.packs},
+        worst_load_a=_worst(bus.worst_load_a, read, scales),
+        alone=alone,
+        summary=_summary(alone, brown_out_v),
+        path_resistance_mohm={
+            r: _feed(f, read.ohm[r], scales[r]) if r in read.ohm else f for r, f in bus.path_resistance_mohm.items()
+        },
     )
 
 
-def _share(role: str, current: FloatArray, total: FloatArray) -> Figure:
-    part = 100.0 * float(current.sum() / max(float(total.sum()), 1e-9))
-    # Two sensors of unknown scale: their ratio is as unsure as both together.
-    half = Z95 * TWO_SENSORS_SE * max(part * (100.0 - part), 0.0) / 100.0
+def _against(role: str, mah: Mapping[str, float], scales: Mapping[str, CurrentScale]) -> tuple[float, float]:
+    """The others' scale over a pack's own, and its relative standard error; what they share drops out."""
+    others = {r: max(q, 0.0) for r, q in mah.items() if r != role}
+    whole = max(sum(others.values()), 1e-9)
+    ratio = sum(scales[r].value * q for r, q in others.items()) / whole / scales[role].value
+    errors = [scales[r].own_se * q / whole for r, q in others.items()]
+    return ratio, float(np.linalg.norm([*errors, scales[role].own_se]))
+
+
+def _worst(figure: Figure, read: AsRead, scales: Mapping[str, CurrentScale]) -> Figure:
+    given = {r: scales[r].value * a for r, a in read.worst_a.items()}
+    # The charger's part is the same in every sensor, the rest is each one's own.
+    shared = sum(a * scales[r].shared_se for r, a in given.items())
+    half = Z95 * float(np.linalg.norm([shared, *(a * scales[r].own_se for r, a in given.items())]))
+    value = sum(given.values())
+    return replace(figure, value=value, low=max(value - half, 0.0), high=value + half)
+
+
+def _feed(figure: Figure, read: tuple[float, float], scale: CurrentScale) -> Figure:
+    value, half = read
+    shown = replace(figure, value=value, low=max(value - half, 0.0), high=value + half)
+    return rescaled(shown, None, scale, -1)
+
+
+def _share(role: str, mah: Mapping[str, float], scales: Mapping[str, CurrentScale]) -> Figure:
+    part = 100.0 * mah[role] / max(sum(mah.values()), 1e-9)
+    # A ratio of two sensors is as unsure as both together, but for what they share.
+    half = Z95 * _against(role, mah, scales)[1] * max(part * (100.0 - part), 0.0) / 100.0
     label = say(PackCode.SHARE, pack=Part(f"pack.{role}"))
     how = say(PackCode.CHARGE_OVER_ALL)
     return Figure(label, part, "%", Method.INTEGRATED, low=part - half, high=part + half, how=how)
@@ -212,9 +309,10 @@ class _Load:
         return unseen_excess(self.time_s[at], drop_v[at], QUICKEST_S)
 
 
-def _survivor(role: str, pack: BusPack, load: _Load, path: FeedPath, level: float | None) -> Survivor:
-    now, now_at = _failed_now(role, pack, load, path)
-    before, before_at, empty_at = _failed_before(role, pack, load, path)
+def _survivor(role: str, pack: BusPack, load: _Load, path: FeedPath) -> Survivor:
+    """A survivor by the sensors as they read; :func:`_judged` brings it to their scales."""
+    now, now_readings, now_at = _failed_now(role, pack, load, path)
+    before, before_readings, before_at, empty_at = _failed_before(role, pack, load, path)
     if not pack.declared:
         doubt = say(PackCode.USE_BY_ROLE, pack=Part(f"pack.{role}"))
         now, before = now.with_doubt(doubt), before.with_doubt(doubt)
@@ -224,8 +322,25 @@ def _survivor(role: str, pack: BusPack, load: _Load, path: FeedPath, level: floa
         failed_before_v=before,
         before_at_s=before_at,
         empty_at_s=empty_at,
-        carries=_carries((now, before), level),
+        carries=None,
+        now=now_readings,
+        before=before_readings,
     )
+
+
+def _judged(one: Survivor, ratio: float, relative_se: float, level: float | None) -> Survivor:
+    """The same survivor where the others' currents are ``ratio`` times what they read, against its own."""
+    now = _read(one.failed_now_v, one.now, ratio, relative_se)
+    before = _read(one.failed_before_v, one.before, ratio, relative_se)
+    return replace(one, failed_now_v=now, failed_before_v=before, carries=_carries((now, before), level))
+
+
+def _read(figure: Figure, readings: Readings | None, ratio: float, relative_se: float) -> Figure:
+    if readings is None:
+        return figure
+    value, low, high = readings.at(ratio, relative_se)
+    # A pack that cannot give the load collapses towards nought and no further.
+    return replace(figure, value=value, low=low, high=high).at_least(0.0)
 
 
 def _carries(figures: tuple[Figure, ...], level: float | None) -> bool | None:
@@ -237,28 +352,23 @@ def _carries(figures: tuple[Figure, ...], level: float | None) -> bool | None:
     return True if all(f.low is not None and f.low > level for f in figures) else None
 
 
-def _failed_now(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[Figure, float]:
+def _failed_now(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[Figure, Readings, float]:
     """Lowest voltage over the flight one second after the others' load came onto this pack, and when."""
     c = pack.circuit
-    # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
-    extra = load.others_a * c.one_second_ohm
     # The fit stands on an even grid, where a peak between two of its instants is flattened.
     flattened = load.own_a - np.interp(load.time_s, c.time_s, np.interp(c.time_s, *pack.current))
+    # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
     fitted = np.interp(load.time_s, c.time_s, c.fitted_v) - c.r0_ohm * flattened
-    given = fitted - extra - path.drop(load.own_a + load.others_a)
+    every = [fitted - k * load.others_a * c.one_second_ohm - path.drop(load.own_a + k * load.others_a) for k in RATIOS]
+    given = every[AS_READ]
     at = int(given.argmin())
-    half = Z95 * float(
-        np.linalg.norm(
-            [load.others_a[at] * c.one_second_se, c.scatter_v, TWO_SENSORS_SE * extra[at], path.se_v(load.alone()[at])]
-        )
-    )
+    half = Z95 * float(np.linalg.norm([load.others_a[at] * c.one_second_se, c.scatter_v, path.se_v(load.alone()[at])]))
     label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
     how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
     unseen = load.unseen(np.interp(load.time_s, c.time_s, c.reference_v) - given)
-    low = float(given[at]) - float(np.hypot(half, unseen))
-    # A pack that cannot give the load collapses towards nought and no further.
-    figure = replace(Figure.within(label, float(given[at]), half, "V", how=how, digits=2), low=low)
-    return figure.at_least(0.0), float(load.time_s[at])
+    readings = Readings(tuple(float(v.min()) for v in every), float(np.hypot(half, unseen)), half)
+    figure = Figure(label, float(given[at]), "V", Method.ESTIMATED, how=how, digits=2)
+    return figure, readings, float(load.time_s[at])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -307,13 +417,16 @@ def _makes(chemistry: Chemistry) -> Iterator[tuple[str, tuple[float, ...]]]:
         yield from PUBLISHED[one].items()
 
 
-def _spread(curves: Sequence[_Curve], lows: FloatArray, middle: float) -> tuple[float, float]:
+def _spread(curves: Sequence[_Curve], lows: FloatArray, middle: float, pack: Pack) -> tuple[float, float]:
     """How far another make, and the capacities a make leaves possible, may reach below and above, V at 95 %."""
     by_make: dict[str, list[float]] = {}
     for curve, low in zip(curves, lows.tolist(), strict=True):
         by_make.setdefault(curve.make, []).append(low)
     middles = np.array([np.median(x) for x in by_make.values()])
-    another = Z95 * of_another(middles) if middles.size > 1 else 0.0
+    if middles.size > 1:
+        another = Z95 * of_another(middles)
+    else:
+        another = Z95 * pack.cells * ONE_CURVE_SE_V.get(pack.chemistry, 0.0)
     below = float(np.median([np.median(x) - min(x) for x in by_make.values()]))
     above = float(np.median([max(x) - np.median(x) for x in by_make.values()]))
     # Makes that fall off a knee lie far below all others: the interval's upper end need not follow them.
@@ -321,7 +434,9 @@ def _spread(curves: Sequence[_Curve], lows: FloatArray, middle: float) -> tuple[
     return float(np.hypot(another, below)), float(np.hypot(up, above))
 
 
-def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tuple[Figure, float | None, float | None]:
+def _failed_before(
+    role: str, pack: BusPack, load: _Load, path: FeedPath
+) -> tuple[Figure, Readings | None, float | None, float | None]:
     """Lowest voltage had this pack carried everything since take-off, when, and when it would have run empty."""
     label = say(PackCode.FAILED_BEFORE, pack=Part(f"pack.{role}"))
     given = np.cumsum(load.own_a) * GRID_S / 3.6
@@ -329,37 +444,30 @@ def _failed_before(role: str, pack: BusPack, load: _Load, path: FeedPath) -> tup
     if not curves:
         known = pack.pack is not None and pack.pack.rated_mah is not None
         why = say(PackCode.NO_STATE_BEFORE if known else PackCode.NO_PACK_FACTS)
-        return Figure.unavailable(label, "V", why), None, None
+        return Figure.unavailable(label, "V", why), None, None, None
     flight = _Flight.of(pack.circuit, load, given)
     alone = flight.under(load, path)
     runs = [alone.lowest(curve) for curve in curves]
     lows = np.array([r.volts for r in runs])
     middle = runs[int(np.argsort(lows)[lows.size // 2])]
     curve = curves[runs.index(middle)]
-    others = np.array(
-        [
-            flight.under(load, path, k).lowest(curve).volts
-            for k in (1.0 - 2.0 * TWO_SENSORS_SE, 1.0 + 2.0 * TWO_SENSORS_SE)
-        ]
-    )
+    volts = tuple(middle.volts if k == 1.0 else flight.under(load, path, float(k)).lowest(curve).volts for k in RATIOS)
     c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
     amps = float(load.alone()[middle.at])
     # What the fit took for rest voltage but is a slow drop grows with the load.
     slow = hidden_share(c) * c.settled_ohm * float(load.others_a.mean())
     sources = [amps * c.one_second_se, c.scatter_v, amps * middle.ohm * middle.ohm_se, path.se_v(amps), slow / Z95]
     own = Z95 * float(np.linalg.norm(sources))
-    make_down, make_up = _spread(curves, lows, middle.volts)
-    down = float(np.linalg.norm([own, make_down, max(middle.volts - others.min(), 0.0), load.unseen(middle.drop_v)]))
+    make_down, make_up = _spread(curves, lows, middle.volts, pack.pack or Pack(""))
+    down = float(np.linalg.norm([own, make_down, load.unseen(middle.drop_v)]))
     warmed = amps * middle.ohm * _less_when_warm(pack, load, middle.at, rated)
-    up = float(np.linalg.norm([own, make_up, max(others.max() - middle.volts, 0.0), warmed]))
+    up = float(np.linalg.norm([own, make_up, warmed]))
     empty = float(load.time_s[middle.empty]) if middle.empty is not None else None
     how = say(PackCode.SURVIVOR_THROUGHOUT, at_s=float(load.time_s[middle.at]), at_bus=path.known)
-    figure = Figure(
-        label, middle.volts, "V", Method.ESTIMATED, low=middle.volts - down, high=middle.volts + up, how=how, digits=2
-    )
+    figure = Figure(label, middle.volts, "V", Method.ESTIMATED, how=how, digits=2)
     if empty is not None:
         figure = figure.with_doubt(say(PackCode.EMPTY_AT, pack=Part(f"pack.{role}"), at_s=empty))
-    return figure.at_least(0.0), float(load.time_s[middle.at]), empty
+    return figure, Readings(volts, down, up), float(load.time_s[middle.at]), empty
 
 
 @dataclass(frozen=True, slots=True, eq=False)

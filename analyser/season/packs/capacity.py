@@ -9,15 +9,19 @@ import numpy as np
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Figure, FloatArray, Method, values_of
-from analyser.core.findings import say
+from analyser.core.findings import Text, say
 from analyser.core.statistics.endpoints import LATE, Standing, at_first, at_last
+from analyser.core.statistics.smoothing import Z95
 from analyser.core.statistics.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT
-from analyser.packs.charge import CHARGER_SE
+from analyser.packs.charge import lacked_percent
 from analyser.packs.chemistry import aged_curve_se
 from analyser.packs.codes import PackCode
+from analyser.packs.scale import CHARGER_SE
+from analyser.packs.state_of_charge import VOLTAGE_SCALE
 from analyser.season.packs.codes import SeasonPackCode
+from analyser.season.packs.rest_curve import Point, Told, told_by_curve
 
 MEASURED = SeasonPackCode.ROUTE_MEASURED
 PUT_BACK = SeasonPackCode.ROUTE_CHARGER
@@ -64,16 +68,67 @@ def capacity_history(pack: Pack, results: Sequence[PackResult], order: FloatArra
             # What the aged cell's curve may feign, or hide, between the first flight and the last.
             trend = widened(trend, 2.0 * curve_se * first.value / (now.flights - 1))
     against = _too_few(pack, now)
+    own_curve = None if route == MEASURED or now is None else _by_own_curve(pack, results, order)
     if enough and first is not None and now is not None:
         against = _against_first(pack, first, now, curve_se)
+        if own_curve is not None and own_curve.over_early is not None:
+            label = say(SeasonPackCode.CAPACITY_AGAINST_FIRST, pack=pack.name)
+            against = _told(label, own_curve.over_early, own_curve.flights, against)
+    over_label = _of_label(pack, figures, order, now, route)
+    if own_curve is not None and over_label.value is not None:
+        over_label = _told(over_label.label, own_curve.over_label, own_curve.flights, over_label)
     return CapacityHistory(
         figures=figures,
         route=route,
         trend=trend,
-        now_percent=_of_label(pack, figures, order, now, route),
+        now_percent=over_label,
         against_first_percent=against,
         first=first,
     )
+
+
+EARLY = 5
+"""So many of a pack's first flights that tell capacity show its curve when the log began."""
+
+
+def _by_own_curve(pack: Pack, results: Sequence[PackResult], order: FloatArray) -> Told | None:
+    """What the rest curve of the pack itself tells, over its first flights and its last ones; lithium at 4.2 V only."""
+    if pack.rated_mah is None or pack.chemistry not in ("lipo", "li_ion"):
+        return None
+    known = [
+        (place, point)
+        for place, result in zip(order.tolist(), results, strict=True)
+        if np.isfinite(place) and (point := _point(pack, result)) is not None
+    ]
+    if not known:
+        return None
+    last = float(np.nanmax(order))
+    early = [p for place, p in known[:EARLY] if place <= last - RECENT / 2]
+    late = [p for place, p in known[len(early) :] if place > last - RECENT]
+    return told_by_curve(early, late, pack.rated_mah)
+
+
+def _point(pack: Pack, result: PackResult) -> Point | None:
+    """One flight's charge and rest voltages, where it fell deep enough to tell; ``None`` where its data are doubted."""
+    used, after, before = result.charge.used_mah, result.voltage.rest_after_v, result.voltage.rest_before_v
+    told = result.capacity.by_discharge_mah
+    if told.value is None or told.doubts or not used.value or after.value is None or before.value is None:
+        return None
+    scale = VOLTAGE_SCALE / Z95 * after.value
+    own = float(np.sqrt(max((after.half_width / Z95) ** 2 - scale**2, 0.0)))
+    return Point(
+        given_mah=used.value,
+        relative_se=used.half_width / Z95 / used.value,
+        after_v=after.value / pack.cells,
+        se_v=own / pack.cells,
+        before_v=before.value / pack.cells if lacked_percent(result.state.before_percent) else None,
+    )
+
+
+def _told(label: Text, told: tuple[float, float, float], flights: int, beside: Figure) -> Figure:
+    low, value, high = (100.0 * x for x in told)
+    how = say(SeasonPackCode.OWN_CURVE, flights=flights)
+    return Figure(label, value, "%", Method.ESTIMATED, low=low, high=high, how=how, digits=0).with_doubt(*beside.doubts)
 
 
 def _one_route(results: Sequence[PackResult]) -> tuple[tuple[Figure, ...], SeasonPackCode]:

@@ -33,6 +33,7 @@ class SeasonPackCode(StrEnum):
     LINE = "season.packs.line"
     SUREST = "season.packs.surest"
     READING = "season.packs.reading"
+    OWN_CURVE = "season.packs.own_curve"
     LINE_OVER_FIRST = "season.packs.line_over_first"
     READING_OVER_FIRST = "season.packs.reading_over_first"
     LINE_OVER_NEW = "season.packs.line_over_new"
@@ -92,6 +93,8 @@ class SeasonPackCode(StrEnum):
     UNKNOWN = "season.packs.unknown"
     TELLS_CAPACITY = "season.packs.tells_capacity"
     TELLS_RESISTANCE = "season.packs.tells_resistance"
+    ASK_NOW = "season.packs.ask_now"
+    ASK_LATER = "season.packs.ask_later"
     NOTHING_BEYOND = "season.packs.nothing_beyond"
 
     # Questions

@@ -12,6 +12,7 @@ from analyser.core.events import Level
 from analyser.core.figures import Figure, values_of
 from analyser.core.findings import Text, say
 from analyser.core.statistics.endpoints import LATE
+from analyser.season.packs.asking import capacity_ask
 from analyser.season.packs.brown_outs import BrownOutCount, count_brown_outs
 from analyser.season.packs.capacity import CapacityHistory, capacity_history
 from analyser.season.packs.codes import SeasonPackCode
@@ -29,7 +30,8 @@ class PackHistory:
     """One pack over the flights it was fitted in, oldest first; tuples run parallel to ``flight_ids``.
 
     Of a pack with many flights those are its first and its newest (:mod:`analyser.season.window`); ``flights`` is how
-    many it has in all. ``sags_v`` are those at a load of 10 A, ``lowest_v`` each flight's lowest voltage.
+    many it has in all. ``asks`` is what its owner is asked to measure. ``sags_v`` are those at a load of 10 A,
+    ``lowest_v`` each flight's lowest voltage.
     """
 
     pack: Pack
@@ -47,6 +49,7 @@ class PackHistory:
     questions: tuple[Text, ...]
     sentence: Text
     flights: int = 0
+    asks: tuple[Text, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,8 @@ def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
     place = {flight_id: at + 1.0 for at, flight_id in enumerate(whole.flight_ids)}
     order = np.full(len(uses), np.nan)
     order[followed] = [place[use.flight.flight_id] for use in dated]
-    capacity, resistance = capacity_history(pack, results, order), resistance_history(pack, results, order)
+    sensors = [f"{use.flight.aircraft}/{use.result.name}" for use in uses]
+    capacity, resistance = capacity_history(pack, results, order), resistance_history(pack, results, order, sensors)
     spread = spread_history(pack, results, order)
     limits = _limits(pack, followed, capacity, resistance, spread)
     # A brown-out in a flight without a date counts as late: nobody can say that it was long ago.
@@ -102,6 +106,7 @@ def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
         questions=(*_undated(pack, flights - followed_in_all), *foreign_flights(dated, ohms), *uneasy_rests(dated)),
         sentence=verdict.sentence(pack.name, followed_in_all),
         flights=flights,
+        asks=capacity_ask(pack, capacity, limits, flights),
     )
 
 

@@ -13,8 +13,8 @@ from analyser.core.findings import Text, say
 from analyser.core.statistics.endpoints import LATE, Standing, at_first, at_last
 from analyser.core.statistics.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
-from analyser.packs.internal_resistance import LOGGED_SE_K, at_half_charge_mohm, at_reference
-from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation
+from analyser.packs.internal_resistance import LOGGED_SE_K, at_reference
+from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation, makes_of
 from analyser.record import FlightRecord
 from analyser.season.lineup import Lineup, Taught
 from analyser.season.packs.codes import SeasonPackCode
@@ -42,7 +42,9 @@ class ResistanceHistory:
     activation_kj_per_mol: Figure
 
 
-def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatArray) -> ResistanceHistory:
+def resistance_history(
+    pack: Pack, results: Sequence[PackResult], order: FloatArray, sensors: Sequence[str]
+) -> ResistanceHistory:
     """Follow a pack's resistance.
 
     Parameters
@@ -50,25 +52,42 @@ def resistance_history(pack: Pack, results: Sequence[PackResult], order: FloatAr
     results : sequence of PackResult
         Oldest first, set right by :func:`correct_resistance`; ``order`` numbers them, NaN where a flight's place in
         time is not known.
+    sensors : sequence of str
+        Which current sensor each flight was read by.
     """
     route = _route(results)
-    activation = _activation(results, order) if route == BY_FLIGHT else MAKES
+    activation = _activation(results, order, pack) if route == BY_FLIGHT else MAKES
     figures = tuple(r.resistance.noted_mohm if route == NOTED else r.resistance.value_mohm for r in results)
     values = np.where(np.isfinite(order), values_of(figures), np.nan)
     cold = coldness(values_of(r.state.temperature_c for r in results))
     drift = activation.se * cold if route == BY_FLIGHT else np.zeros(values.size)
     trend = robust_trend(order, values, "mΩ", say(SeasonPackCode.RESISTANCE_TREND, pack=pack.name))
     trend = _with_drift(trend, order, values, drift)
+    apart = sensor_errors(results, sensors) if route == BY_FLIGHT else {}
+    for error in apart.values():
+        # Packs move: what one sensor's scale is off by against another's is no trend.
+        trend = _with_drift(trend, order, values, error)
     new, basis = _new(pack, values)
     now = at_last(order, values, trend)
     return ResistanceHistory(
         figures=figures,
         route=route,
         trend=trend,
-        over_new=_over_new(pack, figures, values, now, base=(new, basis), drift=drift),
+        over_new=_over_new(pack, figures, values, now, base=(new, basis), drift=drift, apart=apart),
         new_mohm=new,
         activation_kj_per_mol=_learned_figure(pack, activation),
     )
+
+
+def sensor_errors(results: Sequence[PackResult], sensors: Sequence[str]) -> dict[str, FloatArray]:
+    """What each current sensor's scale may be off by against the others', by sensor: relative, 0 where not its flight.
+
+    Nothing where one sensor read every flight: its error is the same in all of them.
+    """
+    if len(set(sensors)) < 2:
+        return {}
+    own = np.array([r.scale.applied.own_se for r in results])
+    return {s: own * np.array([x == s for x in sensors], float) for s in dict.fromkeys(sensors)}
 
 
 def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
@@ -92,7 +111,7 @@ def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, .
         for at, use in enumerate(uses):
             first = _window(at, len(uses))
             if first not in learned:
-                learned[first] = _activation(results[first : first + NEAREST], order[first : first + NEAREST])
+                learned[first] = _activation(results[first : first + NEAREST], order[first : first + NEAREST], use.pack)
             value = _carried(use.result, learned[first])
             if value != use.result.resistance.value_mohm:
                 resistance = replace(use.result.resistance, value_mohm=value)
@@ -129,9 +148,9 @@ def _route(results: Sequence[PackResult]) -> SeasonPackCode:
     return BY_FLIGHT if carried or not noted else NOTED
 
 
-def _activation(results: Sequence[PackResult], order: FloatArray) -> Activation:
+def _activation(results: Sequence[PackResult], order: FloatArray, pack: Pack) -> Activation:
     """How this pack's resistance follows temperature, from flights whose temperature somebody measured."""
-    at_half = np.array([at_half_charge_mohm(r.resistance.as_read_mohm, *_ends(r)) for r in results], float)
+    at_half = np.array([r.resistance.by_sensor_mohm for r in results], float)
     measured = [
         t.value
         if (t := r.state.temperature_c).method in (Method.MEASURED, Method.ENTERED) and t.value is not None
@@ -139,7 +158,7 @@ def _activation(results: Sequence[PackResult], order: FloatArray) -> Activation:
         for r in results
     ]
     celsius = np.where(np.isfinite(order), np.array(measured, float), np.nan)
-    return learned_activation(at_half, celsius, LOGGED_SE_K)
+    return learned_activation(at_half, celsius, LOGGED_SE_K, makes_of(pack.chemistry))
 
 
 def _carried(result: PackResult, activation: Activation) -> Figure:
@@ -168,7 +187,7 @@ def _with_drift(trend: Figure, order: FloatArray, values: FloatArray, drift: Flo
 
 def _over_new(
     pack: Pack, figures: Sequence[Figure], values: FloatArray, now: Standing | None, *, base: tuple[float | None, Text],
-    drift: FloatArray,
+    drift: FloatArray, apart: Mapping[str, FloatArray],
 ) -> Figure:  # fmt: skip
     new, basis = base
     label = say(SeasonPackCode.OVER_NEW, pack=pack.name)
@@ -184,7 +203,8 @@ def _over_new(
         base_se = STATED_NEW_SE
     else:
         # In a ratio of the log's own, only a difference in temperature counts.
-        shared = abs(float(np.median(drift[known[-LATE:]]) - np.median(drift[known[:LATE]])))
+        moved = [float(np.median(e[known[-LATE:]]) - np.median(e[known[:LATE]])) for e in (drift, *apart.values())]
+        shared = float(np.linalg.norm(moved))
         first = at_first(values)
         base_se = first.se / first.value if first else 0.0
     factor = float(np.exp(2.0 * np.linalg.norm([now.se / now.value, shared, base_se])))

@@ -130,7 +130,11 @@ def _ends(figure: Figure) -> tuple[float, float, float]:
 
 
 def flights_to_retirement(pack: str, limits: Sequence[Limit]) -> Figure:
-    """Flights until the first of the owner's limits, at the robust trends; the ends follow the trends' ends."""
+    """Flights until the first of the owner's limits, at the robust trends; the ends follow the trends' ends.
+
+    Whichever limit is met first ends the pack, so that the least of all limits' least flights, and the least of their
+    most, are the ends.
+    """
     label = say(SeasonPackCode.TO_RETIREMENT, pack=pack)
     options = [(*to_go, one.of) for one in limits if (to_go := one.flights_to_go()) is not None]
     if not options:
@@ -138,6 +142,7 @@ def flights_to_retirement(pack: str, limits: Sequence[Limit]) -> Figure:
         if not any(one.forecastable for one in limits):
             why = say(SeasonPackCode.FEW_FLIGHTS, fewest=FEWEST_FORECAST)
         return Figure.unavailable(label, "flights", why)
-    value, low, high, which = min(options)
+    value, _, _, which = min(options)
+    low, high = min(o[1] for o in options), min(o[2] for o in options)
     how = say(SeasonPackCode.TREND_TO_LIMIT if high > 0 else SeasonPackCode.ALREADY_BEYOND, of=say(which))
     return Figure(label, value, "flights", Method.ESTIMATED, low=low, high=high, how=how, digits=0)

@@ -136,6 +136,8 @@ def _say_before(found: BeforeFlight, bench: BenchResult | None) -> None:
                 say(wrapped(expected_words(row), 2))
             if not rows:
                 say(message("before.nothing"))
+            for ask in found.asks if title == "before.packs" else ():
+                say(wrapped(text(ask), 2))
         if found.timer:
             say(wrapped(text(found.timer), 2))
         say(f"\n{message('before.passed')}")
