@@ -82,8 +82,8 @@ def facts_out(facts: Facts) -> str:
 
 def facts_in(text: str) -> Facts:
     """Read what :func:`facts_out` wrote."""
-    aircraft, layout, packs, noted, learns = orjson.loads(text)
-    return Facts(aircraft, layout, tuple(packs), tuple(noted), learns)
+    aircraft, layout, packs, noted, charged, learns = orjson.loads(text)
+    return Facts(aircraft, layout, tuple(packs), tuple(noted), tuple(charged), learns)
 
 
 def each_once(texts: Sequence[str]) -> list[Facts]:
