@@ -15,7 +15,7 @@ demo: $(VENV)/.runtime ## Import the invented sample logs and build the dashboar
 test: $(VENV)/.dev ## Run every test, real headless Chromium included
 	@sh tools/browser.sh
 	@sh tools/object_storage.sh $(VENV)
-	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
 check: lint types imports security ## Run linter, type checker, import contracts and the look for unsafe code
 
