@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -80,6 +81,8 @@ _TELLS = {form: [re.compile(p.replace(r"\d", "[0-9]").replace("W[0-9]", r"W\d"))
           for form, patterns in _TOLD.items()}  # fmt: skip
 """How a form is told from the others: in times of day without marks any number might be one."""
 
+FEW = 2000
+"""Values that are looked at one by one sooner than all at once."""
 _MONTHS = (
     "january januar janvier enero gennaio janner janv", "february februar fevrier febrero febbraio fevr",
     "march marz mars marzo maerz mrz", "april avril abril aprile", "may mai mayo maggio",
@@ -234,10 +237,11 @@ def _days(
 
 def _plain(values: pa.Array) -> pa.Array:
     """Days with a month's name, times with letters or dashes: written with digits and colons; null where none."""
-    zoned = pc.any(pc.match_substring_regex(values, _ZONED)).as_py()
+    zoned = _may_fit(values, _ZONED) and pc.any(pc.match_substring_regex(values, _ZONED)).as_py()
     for letters, offset in _ZONES.items() if zoned else ():
         values = pc.replace_substring_regex(values, rf"(\d)\s*\(?\b{letters}\)?\s*$", rf"\1{offset}")
-    values = pc.replace_substring_regex(values, _SINCE_START, "")
+    if _may_fit(values, _SINCE_START):
+        values = pc.replace_substring_regex(values, _SINCE_START, "")
     values = _rewritten(values, _YEAR_LAST, lambda p: _joined(_day(p), " ", p["r"]))
     values = _rewritten(values, _ORDINAL, lambda p: _joined(_ordinal(p), " ", p["r"]))
     for pattern in (_DAYS_AND, _LASTING, _MINUTES_AND):
@@ -246,6 +250,8 @@ def _plain(values: pa.Array) -> pa.Array:
         _day(p), " ", p["h"], ":", pc.utf8_lpad(p["m"], 2, "0"), ":", pc.utf8_lpad(p["s"], 2, "0"), ".",
         pc.utf8_lpad(p["f"], 3, "0")))  # fmt: skip
     for pattern in (_NAMED_DAY, _MONTH_FIRST):
+        if not _may_fit(values, pattern):
+            continue
         rest = pc.replace_substring_regex(values, _re2(pattern), "")
         rest = pc.replace_substring_regex(rest, r"^[\s,T-]*(?:um |at |a las |à |alle )?[\s,T-]*(.)", r" \1")
         values = _rewritten(values, pattern, lambda p, rest=rest: _joined(_day(p), rest))
@@ -259,12 +265,26 @@ def _plain(values: pa.Array) -> pa.Array:
 
 def _rewritten(values: pa.Array, pattern: str, write: Callable[..., pa.Array]) -> pa.Array:
     """Those values that fit a pattern, written anew."""
+    if not _may_fit(values, pattern):
+        return values
     found = pc.extract_regex(values, _re2(pattern))
     if found.null_count == len(found):
         return values
     parts = {found.type.field(i).name: pc.fill_null(pc.struct_field(found, i), "")
              for i in range(found.type.num_fields)}  # fmt: skip
     return pc.if_else(found.is_valid(), write(parts), values)
+
+
+def _may_fit(values: pa.Array, pattern: str) -> bool:
+    """Whether any of the values may fit a pattern: looked at where they are few, as a pattern takes long to prepare."""
+    fits = _loose(pattern).search
+    return len(values) > FEW or any(v is not None and fits(v) for v in values.to_pylist())
+
+
+@functools.cache
+def _loose(pattern: str) -> re.Pattern[str]:
+    """A pattern that fits wherever it does in Arrow's expressions, whose words have ASCII edges."""
+    return re.compile(pattern.replace(r"\b", ""))
 
 
 def _re2(pattern: str) -> str:
