@@ -170,8 +170,9 @@ def _findings(
     key = (channel.subject, channel.quantity)
     # An attitude read with noise, or not brought back into its own turn, may stand a little past a half or whole one.
     past = TURN_ALLOWANCE_DEG if channel.unit == "°" and key not in TRAVELS else 0.0
-    impossible = (v < channel.low - past) | (v > channel.high + past)
-    if impossible.any():
+    impossible = np.zeros(v.size, bool)
+    if v.size and (v.min() < channel.low - past or v.max() > channel.high + past):
+        impossible = (v < channel.low - past) | (v > channel.high + past)
         worst = v[impossible][np.abs(v[impossible]).argmax()]
         note = say(
             CoreCode.IMPOSSIBLE_SAMPLES,
@@ -195,15 +196,16 @@ def _findings(
         return
     if key in JUMPS:
         spikes = np.zeros(v.size, bool)
-        spikes[good] = _spikes(t[good], v[good], *JUMPS[key])
+        spikes[good] = _spikes(*_only(good, t, v), *JUMPS[key])
         if spikes.any():
             yield "spike", spikes, say(CoreCode.SPIKES, channel=here, samples=int(spikes.sum())), True
             good &= ~spikes
     spell = flying if key in FLYING else working
     if key in FLYING | WORKING | WITNESSED:
         stuck = np.zeros(v.size, bool)
-        for a, b in _stuck(t[good], v[good], spell, key):
-            start_s, end_s = t[good][a], t[good][b - 1]
+        known_s, known = _only(good, t, v)
+        for a, b in _stuck(known_s, known, spell, key):
+            start_s, end_s = known_s[a], known_s[b - 1]
             if key not in WITNESSED or _witnessed(name, parsed, telemetry, start_s, end_s):
                 stuck |= good & (t >= start_s) & (t <= end_s)
         if stuck.any():
@@ -225,6 +227,18 @@ def _findings(
             )
 
 
+def _only(good: Mask, t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Samples that are good; the arrays themselves where all are, as in nearly every channel."""
+    return (t, v) if good.all() else (t[good], v[good])
+
+
+def _runs(v: FloatArray) -> npt.NDArray[np.intp]:
+    """Where each run of one identical value begins."""
+    changes = np.ones(v.size, bool)
+    np.not_equal(v[1:], v[:-1], out=changes[1:])
+    return np.flatnonzero(changes)
+
+
 def _above(telemetry: Telemetry, name: str, limit: float) -> Mask:
     """Rows at which a channel's last sample, no older than five seconds, lay above a limit.
 
@@ -234,7 +248,7 @@ def _above(telemetry: Telemetry, name: str, limit: float) -> Mask:
     rows = telemetry.time_s
     if t.size == 0:
         return np.zeros(rows.size, bool)
-    last = np.searchsorted(t, rows, side="right") - 1
+    last = np.arange(rows.size) if t.size == rows.size else np.searchsorted(t, rows, side="right") - 1
     changed = np.maximum.accumulate(np.where(np.r_[True, np.diff(v) != 0], t, t[0]))
     fresh = (rows - t[last] < 5.0) & (rows - changed[last] < FRESH_SECONDS)
     return np.asarray((last >= 0) & (v[last] > limit) & fresh, bool)
@@ -266,9 +280,9 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     one bad reading is one excursion at any logging rate.
     """
     out = np.zeros(v.size, bool)
-    if v.size < 8:
-        return out
-    start = np.flatnonzero(np.r_[True, np.diff(v) != 0])
+    if v.size < 8 or np.abs(np.diff(v)).max() <= smallest:
+        return out  # no reading leaves its neighbours far enough, as in most channels
+    start = _runs(v)
     if start.size < 3:
         return out
     stop = np.r_[start[1:], v.size]
@@ -300,17 +314,21 @@ def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> 
     """Runs (first, one past last) of one identical value that no live, finely read sensor gives while things move."""
     if v.size < 2 * STUCK_SAMPLES or spell.total_s[-1] <= STUCK_SECONDS:
         return []
-    start = np.flatnonzero(np.r_[True, np.diff(v) != 0])
+    if not (v[STUCK_SAMPLES - 1 :] == v[: 1 - STUCK_SAMPLES]).any():
+        return []  # no value comes so often in a row
+    start = _runs(v)
     stop = np.r_[start[1:], v.size]
-    enough = stop - start >= STUCK_SAMPLES
-    if not (t[stop - 1] - t[start] > STUCK_SECONDS)[enough].any():
+    lasting = np.flatnonzero((stop - start >= STUCK_SAMPLES) & (t[stop - 1] - t[start] > STUCK_SECONDS))
+    lasting = lasting[spell.within(t[start[lasting]], t[stop[lasting] - 1]) > STUCK_SECONDS]
+    if not lasting.size:
         return []  # so it is with nearly every channel: the rest is only for the few
     u = v[start]
     moving_s = spell.within(t[start], t[stop - 1])
-    long = (moving_s > STUCK_SECONDS) & enough
+    long = np.zeros(start.size, bool)
+    long[lasting] = True
     # How the channel behaves otherwise, while things move.
     other = (spell.within(t[start], np.r_[t[start[1:]], t[-1]]) > 0) & ~long
-    if not long.any() or other.sum() < STUCK_SAMPLES:
+    if other.sum() < STUCK_SAMPLES:
         return []
     steps = np.abs(np.diff(u))
     usual_step = np.median(steps[other[1:]]) if other[1:].any() else 0.0

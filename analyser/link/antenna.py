@@ -204,6 +204,10 @@ _SIDES = (
 )  # fmt: skip
 
 
+STRAIGHT_DEG, LEVEL_DEG = 65.0, 25.0
+"""Elevations from which a direction is called straight, and up to which it is called level."""
+
+
 def name_direction(azimuth_deg: float, elevation_deg: float) -> Finding:
     """Name a body direction: *tail-on*, *left wing, from below*, *straight from below*.
 
@@ -212,9 +216,15 @@ def name_direction(azimuth_deg: float, elevation_deg: float) -> Finding:
     >>> name_direction(180.0, 0.0)
     Finding(direction.tail)
     """
-    side = round((azimuth_deg % 360.0) / 45.0) % 8
-    steep = 2 if abs(elevation_deg) > 65.0 else 0 if abs(elevation_deg) < 25.0 else 1
-    return _named(side, steep, elevation_deg > 0)
+    return name_directions(np.array([azimuth_deg]), np.array([elevation_deg]))[0]
+
+
+def name_directions(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> list[Finding]:
+    """Name many body directions at once, both of shape (n,); the input must hold no NaN."""
+    sides = np.round((azimuth_deg % 360.0) / 45.0).astype(int) % 8
+    away = np.abs(elevation_deg)
+    steep = np.where(away > STRAIGHT_DEG, 2, np.where(away < LEVEL_DEG, 0, 1))
+    return list(map(_named, sides.tolist(), steep.tolist(), (elevation_deg > 0).tolist()))
 
 
 @cache

@@ -16,7 +16,7 @@ from analyser.core.events import Event, Level, find_dips, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Seen
-from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bin_of, name_direction
+from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bin_of, name_direction, name_directions
 from analyser.link.codes import LinkCode
 from analyser.link.signal_level import SignalLevel, hole_s, slim
 
@@ -75,15 +75,14 @@ def find_fades(level: SignalLevel, subject: str) -> Fades:
     sides = _directions(level.seen, lowest)
     depth_label = say(LinkCode.FADE_DEPTH)
     events = []
-    for start, end, residual, side in zip(dips.start_s, dips.end_s, dips.residual, sides, strict=True):
-        below = float(-residual if unit == "dB" else residual)
+    code, part = LinkCode.FADED if unit == "dB" else LinkCode.FADED_TO_SHARE, Part(subject)
+    spans = zip(dips.start_s.tolist(), dips.end_s.tolist(), dips.residual.tolist(), sides, strict=True)
+    for start, end, residual, side in spans:
+        below = -residual if unit == "dB" else residual
         events.append(
             happened(
-                "fade", subject, (float(start), float(end)),
-                say(
-                    LinkCode.FADED if unit == "dB" else LinkCode.FADED_TO_SHARE, antenna=Part(subject),
-                    seconds=float(end - start), below=below, side=side,
-                ),
+                "fade", subject, (start, end),
+                say(code, antenna=part, seconds=end - start, below=below, side=side),
                 size=below,
                 depth=Figure(depth_label, below, unit, Method.ESTIMATED, how=level.how),
             )
@@ -102,8 +101,10 @@ def find_fades(level: SignalLevel, subject: str) -> Fades:
 def _directions(seen: Seen | None, at: npt.NDArray[np.intp]) -> list[Text]:
     if seen is None:
         return [""] * at.size
-    pairs = zip(seen.body_azimuth_deg[at], seen.body_elevation_deg[at], strict=True)
-    return [name_direction(float(a), float(e)) if np.isfinite(a + e) else "" for a, e in pairs]
+    azimuth, elevation = seen.body_azimuth_deg[at], seen.body_elevation_deg[at]
+    known = np.isfinite(azimuth + elevation)
+    names = iter(name_directions(azimuth[known], elevation[known]))
+    return [next(names) if told else "" for told in known.tolist()]
 
 
 def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: str) -> tuple[Figure, list[Event]]:

@@ -115,14 +115,16 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     terms[FIXED - 1] = -i
     for row, tau in zip(terms[FIXED:], TAUS_S, strict=True):
         np.negative(relaxing(i, step, float(tau)), out=row)
-    best, p, left = _choose(terms, v, None)
+    sums = _Sums.of(terms, v)
+    best, p, left = _choose(terms, v, sums)
     # Huber weights once: a spike of radio noise must not count as a step.
     mad = robust_sd(left) + 1e-6
-    best, p, left = _choose(terms, v, np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12)))
-    columns = terms[[*range(FIXED), *(FIXED + k for k in best)]]
+    weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
+    best, p, left = _choose(terms, v, _Sums.of(terms, v, weight))
+    at = [*range(FIXED), *(FIXED + k for k in best)]
     taus = TAUS_S[list(best)]
     wait = 1.0 - np.exp(-1.0 / taus)
-    covariance = linalg.pinvh(columns @ columns.T) * float(np.mean(left**2)) * _inflation(left)
+    covariance = linalg.pinvh(sums.gram[np.ix_(at, at)]) * float(np.mean(left**2)) * _inflation(left)
     direction = np.r_[np.zeros(FIXED - 1), 1.0, wait]
     se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
     slow = p[FIXED:]
@@ -134,7 +136,7 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     unseen = unresolved(current[1] if slower is current[0] else np.interp(slower, *current))
     one_second = fitted_ohm * (1.0 + UNSEEN_GROWTH * unseen)
     se = float(np.linalg.norm([se, MODEL_SE * fitted_ohm, UNSEEN_GROWTH_SE * unseen * fitted_ohm]))
-    reference, fitted = p[: FIXED - 1] @ columns[: FIXED - 1], p @ columns
+    reference, fitted = p[: FIXED - 1] @ terms[: FIXED - 1], v - left
     second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
     return Circuit(
         r0_ohm=r0,
@@ -185,27 +187,34 @@ BLOCK = 4096
 """Samples whose terms stay in the processor's cache while they are weighted and summed."""
 
 
-def _sums(terms: FloatArray, v: FloatArray, weight: FloatArray | None) -> tuple[FloatArray, FloatArray, float]:
-    """Weighted sums of products of terms with each other and with the voltage, and of the voltage's squares."""
-    gram, right, total = np.zeros((len(terms), len(terms))), np.zeros(len(terms)), 0.0
-    for start in range(0, v.size, BLOCK):
-        part = slice(start, start + BLOCK)
-        some, some_v = terms[:, part], v[part]
-        weighted, weighted_v = (some, some_v) if weight is None else (some * weight[part], some_v * weight[part])
-        gram += weighted @ some.T
-        right += weighted @ some_v
-        total += float(weighted_v @ some_v)
-    return gram, right, total
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sums:
+    """Sums of products, weighted or not: of terms with each other, with the voltage, and of the voltage itself."""
+
+    gram: FloatArray
+    right: FloatArray
+    total: float
+
+    @classmethod
+    def of(cls, terms: FloatArray, v: FloatArray, weight: FloatArray | None = None) -> _Sums:
+        """Sum up, block by block."""
+        gram, right, total = np.zeros((len(terms), len(terms))), np.zeros(len(terms)), 0.0
+        for start in range(0, v.size, BLOCK):
+            part = slice(start, start + BLOCK)
+            some, some_v = terms[:, part], v[part]
+            weighted, weighted_v = (some, some_v) if weight is None else (some * weight[part], some_v * weight[part])
+            gram += weighted @ some.T
+            right += weighted @ some_v
+            total += float(weighted_v @ some_v)
+        return cls(gram, right, total)
 
 
-def _choose(
-    terms: FloatArray, v: FloatArray, weight: FloatArray | None
-) -> tuple[tuple[int, ...], FloatArray, FloatArray]:
+def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, ...], FloatArray, FloatArray]:
     """One pair or two, and their time constants: the least squares of every choice from one Gram matrix.
 
     Returns the chosen terms' positions in :data:`TAUS_S`, parameters and residuals.
     """
-    gram, right, total = _sums(terms, v, weight)
+    gram, right, total = sums.gram, sums.right, sums.total
     singles = np.arange(TAUS_S.size)[:, None]
     doubles = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
     found = []
