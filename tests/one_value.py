@@ -23,6 +23,7 @@ from analyser.core.figures import Figure, figures_of
 from analyser.record import FlightRecord
 from reports.model import FlightPage, Site
 from reports.site import build_site
+from spooldown.work.export import encode, identifier, rows_of
 
 MADE_BY_PAGES = (
     "''", "Finding(bench.", "Finding(core.airborne)", "Finding(day.", "Finding(fuel.density)",
@@ -154,6 +155,55 @@ def not_adding_up(records: Iterable[FlightRecord]) -> list[str]:
         for what, one, other in sums_of(r)
         if not abs(one - other) <= max(0.6, 2e-3 * abs(other))
     ]
+
+
+def read_back(rows: Any, form: str) -> Any:
+    """An export as another program reads it."""
+    import pandas as pd
+
+    data = encode(rows, form)
+    if form == "csv":
+        return pd.read_csv(io.BytesIO(data))
+    return pd.read_json(io.BytesIO(data)) if form == "json" else pd.read_parquet(io.BytesIO(data))
+
+
+def export_strays(found: Any, form: str) -> list[str]:
+    """Values of an export that are none of the results', beyond the rounding that exports give; '' rows missing too.
+
+    A value is rounded to two digits of its half interval, or one digit more than pages show: what is left of it may
+    differ by half a unit of that digit and by no more.
+    """
+    wrong = []
+    rows = read_back(rows_of(found, "figures"), form)
+    told = {(one.flight.flight_id, identifier(p)): f for one in found for p, f in figures_of(one.record.result)}
+    if len(rows) != sum(1 for one in found for _ in figures_of(one.record.result)):
+        wrong.append(f"{len(rows)} figures")
+    for flight, name, *ends in rows[["flight", "figure", "value", "low", "high"]].itertuples(index=False):
+        figure = told[flight, name]
+        for said, own in zip(ends, (figure.value, figure.low, figure.high), strict=True):
+            missing = said is None or said != said
+            if missing != (own is None or own != own) or (
+                not missing and own is not None and abs(said - own) > slack_of(figure)
+            ):
+                wrong.append(f"{flight} {name}: {said} for {own}")
+    events = read_back(rows_of(found, "events"), form)
+    own_events = [e for one in found for e in one.record.result.events()]
+    gathered = read_back(rows_of(found, "events", gathered=True), form)
+    if len(events) != len(own_events) or int(gathered["times"].sum()) != len(own_events):
+        wrong.append(f"{len(events)} events, {gathered['times'].sum()} gathered, for {len(own_events)}")
+    for row, event in zip(events.itertuples(index=False), own_events, strict=False):
+        if (row.kind, row.subject) != (event.kind, event.subject) or abs(row.start_s - event.start_s) > 1e-6:
+            wrong.append(f"{row.flight} {row.kind} {row.start_s}")
+    flights = read_back(rows_of(found, "flights"), form)
+    for row, one in zip(flights.itertuples(index=False), found, strict=True):
+        if row.flight != one.flight.flight_id or abs(row.airborne_s - one.record.result.phases.airborne_s) > 1e-6:
+            wrong.append(f"{row.flight}: {row.airborne_s} s airborne")
+    return wrong
+
+
+def slack_of(figure: Figure) -> float:
+    """Half a unit of the last digit an export gives."""
+    return 0.5 * 10.0 ** -(figure.digits if figure.low is not None else figure.digits + 1) + 1e-9
 
 
 def said_by_terminal(shown: Iterable[Any]) -> Written:

@@ -11,6 +11,7 @@ from analyser.link.fades import gather_bridged
 from analyser.season.analysis import analyse_season
 from reports.model import Site
 from reports.pages.flight import grouped
+from tests.claims import untrue
 from tests.coverage.seasons import records_of
 from tests.one_value import not_adding_up, pages_of, strangers, written_by
 from tests.simulators import event, kinematic
@@ -30,6 +31,7 @@ def test_pages_of_a_drawn_season_show_one_value(maker: Maker, tmp_path: Path) ->
     assert len(written.figures) > 300
     assert strangers(written, site) == {}
     assert not_adding_up(records) == []
+    assert untrue(records, site.season) == []
     for r in records:
         events = tuple(r.result.events())
         # A flight without faults is told in a few lines, and every one of its events stands in one of them.

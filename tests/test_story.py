@@ -35,7 +35,8 @@ from spooldown import demo, register
 from spooldown.logbook.book import Flight
 from spooldown.site import site_of
 from spooldown.work.results import Analysed, analysed
-from tests.one_value import not_adding_up, said_by_terminal, strangers, watching, written_by
+from tests.claims import untrue
+from tests.one_value import export_strays, not_adding_up, said_by_terminal, strangers, watching, written_by
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 TRUTH: dict[str, Any] = json.loads((SAMPLES / "ground_truth.json").read_text(encoding="utf-8"))
@@ -482,6 +483,16 @@ def test_every_page_and_the_terminal_show_one_value_of_one_quantity(told: Told, 
 
 def test_rows_of_every_flight_add_up(told: Told) -> None:
     assert not_adding_up(told.records.values()) == []
+
+
+def test_sentences_of_every_flight_and_season_hold_what_they_claim(told: Told) -> None:
+    assert untrue(tuple(told.records.values()), told.season) == []
+
+
+@pytest.mark.parametrize("form", ["csv", "json", "parquet"])
+def test_what_is_exported_reads_back_as_what_the_pages_show(told: Told, form: str) -> None:
+    """Every figure, event and flight of an export, read by pandas, against the results the pages are made of."""
+    assert export_strays(told.found, form) == []
 
 
 def test_lists_show_what_the_flights_do(told: Told) -> None:

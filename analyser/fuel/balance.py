@@ -42,6 +42,8 @@ def imbalance(tanks: Sequence[TankResult]) -> tuple[Figure, Text]:
     more, less = (first.name, second.name) if value > 0 else (second.name, first.name)
     if not (first.scale.applied.checked and second.scale.applied.checked):
         # One sensor's scale may be off by as much: no engine is to blame.
+        if round(abs(value), 1) == 0.0:
+            return figure, say(FuelCode.BURN_ALIKE, first=first.name, second=second.name, within=half)
         return figure, say(FuelCode.READS_MORE, more=more, less=less, by=figure, within=half)
     if abs(value) <= half:
         return figure, say(FuelCode.BURN_ALIKE, first=first.name, second=second.name, within=half)

@@ -122,7 +122,7 @@ def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: 
         happened(
             "low_margin", subject, (float(start), float(end)),
             say(
-                LinkCode.THIN_MARGIN if lowest >= 0 else LinkCode.UNDER_SENSITIVITY, antenna=Part(subject),
+                LinkCode.THIN_MARGIN if lowest > -SHOWN_DB else LinkCode.UNDER_SENSITIVITY, antenna=Part(subject),
                 margin=abs(float(lowest)),
             ),
             size=float(lowest),
@@ -251,3 +251,7 @@ def fades_together(antennas: Sequence[Sequence[Event]]) -> Together:
     heads = np.array([a for a, _ in clusters], np.intp)  # between clusters nothing fades, so to the next head will do
     shared = int(np.logical_or.reduceat(all_of, heads).sum())
     return Together(len(clusters), shared, tuple((float(at[a]), float(at[b])) for a, b in runs_of(all_of)))
+
+
+SHOWN_DB = 0.05
+"""Half of the last digit a margin is shown with."""
