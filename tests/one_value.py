@@ -201,6 +201,11 @@ def export_strays(found: Any, form: str) -> list[str]:
     return wrong
 
 
+def off(said: float, own: float | None) -> float:
+    """How far one value is from the other; without limit where there is none."""
+    return float("inf") if own is None else abs(said - own)
+
+
 def slack_of(figure: Figure) -> float:
     """Half a unit of the last digit an export gives."""
     return 0.5 * 10.0 ** -(figure.digits if figure.low is not None else figure.digits + 1) + 1e-9
