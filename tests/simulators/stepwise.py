@@ -452,7 +452,8 @@ def _fuel(
             f"{stem}.content.endurance": minutes + max(left, 0.0) / rates[-1],
         }
         state |= {
-            f"tank.{side}.scale": b.scale[side],
+            # What a sensor's scale comes to over this burn, its shape's and low flow's part included.
+            f"tank.{side}.scale": max(float(seen[-1] - seen[0]), 1e-6) / whole,
             f"tank.{side}.burn": condition.burn.get(side, 1.0),
             f"tank.{side}.need_ml": float(up),
             f"tank.{side}.rate": rates[-1],
