@@ -47,6 +47,7 @@ def build(
         known = register.load(book)
         with connected(scheduler, workers) as cluster, steps_bar(quiet=as_json) as step:
             site = site_of(book, known, progress=step, run=cluster.spread)
+        book.still_there()
         with steps_bar(quiet=as_json) as step, writing_to(folder):
             built = build_site(site, folder, progress=step, run=spread)
     if as_json:

@@ -72,6 +72,7 @@ def pages(
             read = state_read(book)
             with together():
                 site = _site(book, as_json)
+                book.still_there()
                 result, counts, failed = _build(site, folder, as_json)
             chosen = [i for i in chosen if i not in {f.flight_id for f in failed}]
             if len(chosen) > 1:

@@ -39,5 +39,6 @@ def build_now(desk: Desk, job: Job) -> None:
             return
         with together():
             site = site_of(book, register.load(book), progress=step)
+            book.still_there()
             built = build_site(site, desk.pages, progress=step, run=spread)
     job.failed.extend(str(f.why) for f in built.failed)

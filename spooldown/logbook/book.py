@@ -230,7 +230,7 @@ class Logbook:
         self.cache_folder = folder / "cache"
         self.said: list[Finding] = []
         """What was found out of order on opening, in plain sentences."""
-        self._writing = self._settled = False
+        self._writing = self._settled = self._was_there = False
         self._beginnings: dict[str, dict[str, bytes]] = {}
         self._added: list[str] = []  # flights whose file gets its name after the commit
         self._moved: list[tuple[Path, Path]] = []  # files moved, to be moved back where the commit fails
@@ -987,6 +987,7 @@ class Logbook:
     def _open_to_read(self) -> None:
         """Open the catalogue read-only; a copy in memory where it is not there, older, or lacks flights."""
         there = self.catalogue.is_file()
+        self._was_there = self._was_there or there
         self._identity: tuple[int, int] | None = None  # of the file open for writing
         self._db = open_to_read(self.catalogue) if there else connect(None)
         if version_of(self._db) == len(MIGRATIONS) and not disorder(self._db, self.folder).unknown:
@@ -1009,8 +1010,20 @@ class Logbook:
                 return
             self._db.execute("ROLLBACK")
 
+    def still_there(self) -> None:
+        """Make sure that the folder has not gone since it was opened, as a share does whose line broke.
+
+        Raises
+        ------
+        LogbookProblem
+            If it has: what was to be written would make another logbook in its place.
+        """
+        if self._was_there and not self.folder.is_dir():
+            raise LogbookProblem("logbook.vanished", folder=str(self.folder))
+
     def _create(self) -> list[Path]:
         """Make the folder a logbook if it is none, and open it; returns the folders that were not there before."""
+        self.still_there()
         made = [p for p in (self.folder, *self.folder.parents) if not p.exists()]
         try:
             self.folder.mkdir(parents=True, exist_ok=True)

@@ -2,6 +2,7 @@
 
 import io
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -12,6 +13,8 @@ import pytest
 from front import run, said_once
 
 from spooldown.commands import logs
+from spooldown.logbook.book import Logbook
+from spooldown.problems import LogbookProblem
 
 LOG = "Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},{8 + i % 7 / 100}\n" for i in range(60))
 BYTES = os.fsdecode(b"caf\xe9")
@@ -100,3 +103,49 @@ def test_ended_from_outside_it_leaves_nothing_behind(place):
         assert process.wait(30) == 143
         assert b"ended from outside" in io.BytesIO(process.stderr.read()).getvalue()
     assert list(place.iterdir()) == []
+
+
+def test_a_share_that_vanishes_is_told_and_no_other_logbook_made(place):
+    Path("a.csv").write_text(LOG)
+    assert run("import", "a.csv", "--logbook", "book").returncode == 0
+    with Logbook(Path("book")) as book:
+        Path("book").rename("away")
+        for change in (lambda: book.set_setting("title", "x"), book.still_there):
+            with pytest.raises(LogbookProblem, match="book was there and has gone"):
+                change()
+        assert not Path("book").exists()
+        Path("away").rename("book")
+        book.set_setting("title", "here")  # and goes on once it is there again
+    with Logbook(Path("book")) as book:
+        assert book.setting("title") == "here"
+
+
+SETPRIV = ["setpriv", "--bounding-set=-dac_override,-dac_read_search,-fowner"]
+"""Takes from the superuser what lets him write everywhere."""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="permissions of another kind")
+def test_a_folder_that_may_only_be_read(place):
+    """Each command works or is one sentence; the superuser tries it without his privileges, or not at all."""
+    bare: list[str] = []
+    if os.geteuid() == 0:
+        if shutil.which("setpriv") is None:
+            pytest.skip("the superuser may write everywhere, and there is no setpriv to take that from him")
+        bare = SETPRIV
+    Path("a.csv").write_text(LOG)
+    Path("b.csv").write_text(LOG.replace("8.", "7."))
+    assert run("import", "a.csv", "--logbook", "book").returncode == 0
+    (name,) = [p.stem for p in Path("book", "flights").iterdir()]
+    folders = [Path("book"), *Path("book").rglob("*")]
+    for path in folders:
+        path.chmod(path.stat().st_mode & ~0o222)
+    try:
+        for words in (["remove", name, "--for-good", "--yes"], ["import", "b.csv"]):
+            whole = [*bare, sys.executable, "-m", "spooldown", *words, "--logbook", "book"]
+            done = subprocess.run(whole, check=False, capture_output=True, text=True)
+            assert (done.returncode, done.stderr.count("\n")) == (6, 1), done.stderr
+            assert "check the folder's permissions" in done.stderr
+    finally:
+        for path in folders:
+            path.chmod(path.stat().st_mode | 0o200)
+    assert run("check", "--logbook", "book").stdout == "Every file is as it was stored.\n"
