@@ -275,14 +275,14 @@ class _Look:
             for i, c in enumerate(proposed)
             if c.kind == "number" and not c.only and not c.degrees and unsaid.speaks(c.channel)
         }
-        return unsaid.settled(proposed, values, pieces.seconds(time, self.cells, rows), self.questions)
+        return unsaid.settled(proposed, values, pieces.steady(pieces.seconds(time, self.cells, rows)), self.questions)
 
     def together(self, proposed: Sequence[ColumnPlan], time: Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""
         count = len(self.cells[time.column])
         rows = list(range(count)) if long else together.some_rows(count)
         rows = rows[::-1] if time.backwards else rows
-        seconds = pieces.seconds(time, self.cells, rows)
+        seconds = pieces.steady(pieces.seconds(time, self.cells, rows))
         values = {}
         for i, c in enumerate(proposed):
             if c.kind != "number" or c.only or c.degrees or not parse(c.channel):

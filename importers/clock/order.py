@@ -294,11 +294,18 @@ class Order:
         codes = content(candidates)
         order = np.lexsort((candidates, codes, t[candidates]))
         stamp, code = t[candidates][order], codes[order]
-        again = np.zeros(t.size, bool)
-        again[candidates[order][1:][(np.diff(stamp) == 0) & (code[1:] == code[:-1])]] = True
+        again, first = np.zeros(t.size, bool), np.zeros(t.size, np.intp)
+        alike = (np.diff(stamp) == 0) & (code[1:] == code[:-1])
+        again[candidates[order][1:][alike]] = True
+        first[candidates[order][1:][alike]] = candidates[order][:-1][alike]
         again &= below
         if not again.any():
             return None
+        starts, stops = _runs(below)
+        for a, b in zip(starts, stops, strict=True):  # runs of rows; another flight has some that are alike by chance
+            from_before = again[a:b] & (first[a:b] < a)
+            if b - a > OLD_ROWS and from_before.mean() < 0.8:
+                again[a:b] &= ~from_before
         of = np.zeros(t.size, np.uint64)
         of[candidates] = codes
         starts, stops = _runs(again)
@@ -519,7 +526,7 @@ def spread(times: FloatArray, rows_before: int = 0) -> FloatArray:
     gaps = np.diff(stamps)
     usual = float(np.median(gaps)) if gaps.size else 1.0
     width = counts.astype(float)
-    room = np.minimum(np.append(gaps, usual), usual * np.maximum(width / np.median(width), 1.0))
+    room = np.minimum(np.append(gaps, np.inf), usual * np.maximum(width / np.median(width), 1.0))
     lead = np.zeros(counts.size)
     if counts.size > 1:
         if not rows_before and counts[0] < counts[1]:

@@ -131,6 +131,21 @@ SPARSE_FROM = 0.2
 _LONGEST_RUN = 50
 
 
+def steady(x: FloatArray) -> FloatArray:
+    """Seconds without the leaps of a clock that is set: one of an hour or more is a usual step."""
+    there = np.flatnonzero(np.isfinite(x))
+    steps = np.diff(x[there])
+    if not (np.abs(steps) >= LEAP_S).any():
+        return x
+    out = x.copy()
+    usual = float(np.median(steps))
+    out[there[1:]] = x[there[0]] + np.cumsum(np.where(np.abs(steps) >= LEAP_S, usual, steps))
+    return out
+
+
+LEAP_S = 3600.0
+
+
 def sparse(times: Sequence[str]) -> bool:
     """Whether only some rows have a time, those below each sharing it."""
     timed = [bool(t) for t in times]

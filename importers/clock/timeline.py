@@ -154,7 +154,10 @@ def _of_week(heading: Heading) -> bool:
 
 def _bare(heading: Heading) -> str | None:
     """The unit that a heading of one word says, '' for none; None where it is no clock's."""
-    return _BARE.get(fold(heading.text).strip(" []()_")) if len(heading.text) < 20 else None
+    text = fold(heading.text).strip(" []()_")
+    if len(text) < 20 and re.fullmatch(r"(unix|epoch)[a-z_ ]*", text) and not heading.unit:
+        return ""
+    return _BARE.get(text) if len(heading.text) < 20 else None
 
 
 def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> Clock:

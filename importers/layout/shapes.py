@@ -12,6 +12,7 @@ import numpy.typing as npt
 from analyser.core.channels import parse
 from importers.clock.forms import NUMBER
 from importers.clock.model import Clock
+from importers.clock.order import GAP_S
 from importers.meaning import columns
 from importers.model import Long
 from importers.table.dialect import typed
@@ -59,7 +60,7 @@ def in_blocks(names: Sequence[str], seconds: Floats, *, whole: bool) -> bool:
         return False
     if len(starts) == 1:
         return not whole and len(names) > _ALONE
-    back = [seconds[i] < seconds[i - 1] for i in starts[1:]]
+    back = [not 0 <= seconds[i] - seconds[i - 1] <= GAP_S for i in starts[1:]]  # over midnight it leaps ahead
     return bool(sum(back) > 0.5 * len(back))
 
 

@@ -35,7 +35,7 @@ UNKNOWABLE = {"clock locks columns apart"}
 
 def test_no_strange_log_is_wrong_and_sure() -> None:
     """A twelfth of the logs, drawn with a number of their own; ``tests.importers.strange.score`` judges all."""
-    named = [(pool, name) for pool in ("open", "sealed") for name in pools.kinds(pool) if name not in UNKNOWABLE][3::12]
+    named = [(pool, name) for pool in pools.POOLS for name in pools.kinds(pool) if name not in UNKNOWABLE][3::12]
     outcomes = {name: judge(next(pools.draw(pool, 11, name))) for pool, name in named}
     bad = {name: o.why for name, o in outcomes.items() if o.word in ("wrong", "crash", "lost")}
     assert not bad
@@ -106,7 +106,7 @@ def test_a_clock_that_is_set_while_it_logs_joins_its_rows() -> None:
     ],
 )
 def test_what_would_be_read_under_wrong_headings_is_refused(name: str, said: str) -> None:
-    log = next(log for pool in ("open", "sealed") for log in pools.draw(pool, 1, name))
+    log = next(log for pool in pools.POOLS for log in pools.draw(pool, 1, name))
     with pytest.raises(Refusal) as refused:
         list(read(plan(io.BytesIO(log.data), name="log.csv")))
     assert said in str(refused.value)

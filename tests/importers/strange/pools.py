@@ -8,16 +8,19 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from tests.importers.strange import open_clocks, open_shapes, sealed_clocks, sealed_shapes
+from tests.importers.strange import open_clocks, open_shapes, sealed_clocks, sealed_shapes, third_mixed
 from tests.importers.strange.truth import Log
 
-POOLS = {"open": (open_clocks, open_shapes), "sealed": (sealed_clocks, sealed_shapes)}
+POOLS = {"open": (open_clocks, open_shapes), "sealed": (sealed_clocks, sealed_shapes), "third": (third_mixed,)}
+
+
+_KIND = {"clocks": "clock", "shapes": "shape", "mixed": "both"}
 
 
 def kinds(pool: str) -> dict[str, Callable[[np.random.Generator], Log]]:
     """The functions that draw a log, by name."""
     return {
-        f"{'clock' if 'clocks' in module.__name__ else 'shape'} {name.replace('_', ' ')}": function
+        f"{_KIND[module.__name__.rpartition('_')[2]]} {name.replace('_', ' ')}": function
         for module in POOLS[pool]
         for name, function in vars(module).items()
         if getattr(function, "__module__", "") == module.__name__ and not name.startswith("_")

@@ -1,4 +1,4 @@
-"""Score the importer on strange logs: ``python -m tests.importers.strange.score open|sealed [SEED] [--only NAME]``."""
+"""Score the importer on strange logs: ``python -m tests.importers.strange.score POOL [SEED] [--only NAME]``."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def scores(pool: str, seed: int, only: str = "*") -> Iterator[tuple[Log, Outcome
 def main() -> None:
     """Print what is not right, and the counts."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("pool", choices=("open", "sealed"))
+    parser.add_argument("pool", choices=tuple(pools.POOLS))
     parser.add_argument("seed", nargs="?", type=int, default=1)
     parser.add_argument("--only", default="*")
     parser.add_argument("--all", action="store_true")

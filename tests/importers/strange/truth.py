@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from analyser.core.channels import parse
+
 
 @dataclass(frozen=True, slots=True)
 class Track:
@@ -106,7 +108,10 @@ def _flight(flight: Flight, table: pd.DataFrame, lost: float) -> Outcome:
     for place, channel in taken.items():
         track = flight.tracks[place]
         cells = table[channel].astype(float).to_numpy()
-        here = ~np.isnan(cells)
+        known = parse(channel)
+        assert known is not None
+        # What no such sensor can measure is kept as logged, and left out by whoever reads it.
+        here = (cells >= known.channel.low) & (cells <= known.channel.high)
         bad, absent = _matched(track, time[here] + shift, cells[here], flight.tick)
         total, missing = total + track.time_s.size, missing + absent
         if bad:
