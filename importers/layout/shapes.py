@@ -112,6 +112,8 @@ def kinds(
             continue
         if sum(a != b for a, b in itertools.pairwise(ids)) < 0.3 * len(ids):
             continue
+        if any(map(NUMBER.fullmatch, names)):  # a counter, a switch or a gear is no name of a kind
+            continue
         for n, other in enumerate(headings):
             if n == i or n in clock or parse(columns.match(other, 0.0, 1.0).channel) is None:
                 continue
