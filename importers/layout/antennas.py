@@ -29,6 +29,17 @@ def number(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None = None) -> 
     ]  # fmt: skip
 
 
+def one_receiver(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
+    """Call a log's only receiver alike in all columns: "Lost packets" is of the one that "Receiver signal" names."""
+    links = {known.instance for c in proposed if (known := parse(c.channel)) and known.channel.subject == "link"}
+    if links != {"main", "rx"}:
+        return list(proposed)
+    made = [c.channel.replace("link.main.", "link.rx.") for c in proposed]
+    if len(set(made)) < len({c.channel for c in proposed}):
+        return list(proposed)
+    return [replace(c, channel=name) if name != c.channel else c for c, name in zip(proposed, made, strict=True)]
+
+
 def names(columns: Sequence[ColumnPlan]) -> dict[str, str]:
     """What a flight keeps of antennas whose name is not their number: ``antenna.<receiver>.<number>`` → as written."""
     out = {}

@@ -16,6 +16,8 @@ from importers.meaning.words import meanings
 
 _EVERYWHERE = 0.6
 _NAMES = "bcdefgh"
+_RUDDERS = {"qr": "aileron", "hr": "elevator", "sr": "rudder"}
+"""German short forms, where two of them stand in one log."""
 _SIDE_PAIRS = (("l", "r"), ("g", "d"), ("li", "re"), ("izq", "der"), ("s", "d"), ("i", "d"))
 """Short forms of left and right in the five languages, that only tell beside each other."""
 _SIDE_LETTERS = frozenset(w for pair in _SIDE_PAIRS for w in pair)
@@ -41,7 +43,7 @@ def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Know
     """
     everywhere = _everywhere(headings)
     shared = _shared(headings, everywhere) | _in_turn(headings)
-    return Known(_parts(aircraft), shared, everywhere, _firm(headings), _chosen(headings))
+    return Known(_parts(aircraft), shared, everywhere, _firm(headings), _chosen(headings), _paired(headings))
 
 
 def letters(headings: Sequence[Heading]) -> list[Heading]:
@@ -139,6 +141,13 @@ def _numbered_shafts(headings: Sequence[Heading]) -> list[Heading]:
     return out
 
 
+def _paired(headings: Sequence[Heading]) -> frozenset[tuple[str, ...]]:
+    """Words of headings with one "left", beside which another says "right"."""
+    every = {h.words for h in headings}
+    lefts = (h.words for h in headings if h.words.count("left") == 1)
+    return frozenset(w for w in lefts if tuple("right" if x == "left" else x for x in w) in every)
+
+
 def _parts(aircraft: Aircraft | None) -> Mapping[str, frozenset[str]]:
     if aircraft is None:
         return {}
@@ -202,6 +211,8 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     out = {}
     if said & {"izq", "izquierda", "izquierdo"}:
         out["der"] = "right"
+    if len(said & _RUDDERS.keys()) > 1:
+        out |= _RUDDERS
     if {"phi", "lambda"} <= said:
         out["phi"] = "latitude"
     if len(said & _GERMAN) > 1 or any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings):

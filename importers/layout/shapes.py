@@ -117,6 +117,8 @@ def kinds(
         for n, other in enumerate(headings):
             if n == i or n in clock or parse(columns.match(other, 0.0, 1.0).channel) is None:
                 continue
+            if len(set(cells[n])) < 4:  # states, and no readings
+                continue
             own = {k: _middle([c for c, w in zip(cells[n], ids, strict=True) if w == k]) for k in names}
             spans = sorted(s for s in own.values() if s is not None)
             if any(low > high and low - high > 0.5 * abs(high) for (_, high), (low, _) in itertools.pairwise(spans)):

@@ -365,7 +365,8 @@ def _exchangeable(one: ColumnPlan, other: ColumnPlan, seen: Numbers | None, ther
     mine, theirs = parse(one.channel), parse(other.channel)
     if mine is None or theirs is None or other.settled or not other.evidence or other.evidence.get("agrees"):
         return False
-    if mine.channel.unit == theirs.channel.unit:
+    same = mine.channel.quantity == theirs.channel.quantity or mine.channel.subject != theirs.channel.subject
+    if mine.channel.unit == theirs.channel.unit and same:
         return False
     if one.evidence.get("still") and mine.channel.subject != theirs.channel.subject:
         return False  # it may as well be at rest

@@ -19,8 +19,8 @@ class Known:
 
     ``parts`` are the instance names of the aircraft's file, by subject; ``shared`` the unknown words that several
     columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words
-    whose likeliest meaning other columns
-    bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in this file.
+    whose likeliest meaning other columns bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in
+    this file; ``paired`` the words of headings whose "left" is a side, for another says the same of the right.
     """
 
     parts: Mapping[str, frozenset[str]] = field(default_factory=dict)
@@ -28,6 +28,7 @@ class Known:
     everywhere: frozenset[str] = frozenset()
     firm: frozenset[str] = frozenset()
     chosen: Mapping[str, str] = field(default_factory=dict)
+    paired: frozenset[tuple[str, ...]] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,6 +123,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (UNKNOWN,)  # "E1" is a code, not "and one"
     if word in known.firm:
         return said[:1]
+    if word == "left" and heading.words in known.paired:
+        return ("left",)
     if word in known.chosen and not (known.chosen[word] == "throttle" and "temperature" in heading.ideas):
         return (known.chosen[word],)
     if word in ("gas", "gaz", "gases") and ("temperature" in heading.ideas or heading.unit in BORNE["t"]):

@@ -124,11 +124,11 @@ OWN: dict[str, frozenset[str]] = {
         "engine": "engine nozzle ecu count voltage rpm speed egt temperature throttle gas",
         "link": "link rssi quality lost frame failsafe antenna count up_signal",
         "downlink": "downlink link rssi",
-        "position": "count gps speed ground above altitude height angle used home",
-        "attitude": "angle",
+        "position": "magnetic count gps speed ground above altitude height angle used home",
+        "attitude": "angle magnetic",
         "motion": "air speed vertical pressure altitude height angle gps",
         "air": "air temperature pressure oat",
-        "control": "control angle lowered",
+        "control": "control angle lowered gear",
     }.items()
 }
 CONFLICT: dict[str, frozenset[str]] = {

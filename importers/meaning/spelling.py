@@ -20,6 +20,7 @@ _SHORT: tuple[tuple[re.Pattern[str], str], ...] = tuple(
             r"(?<!\w)(?:above\s(?:mean\s)?sea\s?level|(?:sobre|sul)\s(?:el\s)?(?:nivel|livello)\sdel\smare?)(?!\w)",
             " msl ",
         ),
+        (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
         (r"(?<!\w)static(?=\s+temp)", "static air"),
         (r"(?<!\w)(?:[vVqQ]\u0307|m\u0307|\u1e41|\u1e7c)(?![a-z])", " mdot "),
         (r"(?<!\w)(?:on|an|a|\u00e0)[\s_-]?bo(?:ard|rdo|rd)(?!\w)", " "),

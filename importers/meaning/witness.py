@@ -157,6 +157,8 @@ _MOVES = frozenset(
      "longitude_deg"}
 )  # fmt: skip
 """Quantities that never keep one value, other than nought, through a flight: a column of one value is a setting."""
+_SAGS = 2.0
+"""A pack under load keeps more than one part in this of its voltage: common practice, no source."""
 _COUNTS = ("1", "counts")
 
 
@@ -190,6 +192,8 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
         ends = sorted(map(conversion.apply, seen.broad))
         if ends[0] < channel.low - slack or ends[1] > channel.high + slack:
             return Verdict.CONTRADICTS
+    if seen.count > 2 * FEW and (_unsteady(channel, seen, conversion) or _runs_out(channel, seen)):
+        return Verdict.CONTRADICTS
     if low < channel.low - slack or high > channel.high + slack:
         return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
     usual = _USUAL.get(f"{channel.subject}.{channel.quantity}")
@@ -206,6 +210,23 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
     if middle == 0.0 and size <= usual[3]:  # at rest most of the time
         return Verdict.FITS if size >= usual[2] else Verdict.ODD
     return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
+
+
+def _unsteady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
+    """Whether a voltage varies as no pack's or bus' does while it is in use."""
+    if channel.quantity != "voltage_v" or seen.broad is None:
+        return False
+    below, above = sorted(map(conversion.apply, seen.broad))
+    return below > 0.0 and above > _SAGS * below
+
+
+def _runs_out(channel: Channel, seen: Numbers) -> bool:
+    """Whether a flow falls evenly from its first value to its last, as what remains does."""
+    span = seen.high - seen.low
+    if channel.quantity != "flow_ml_per_min" or not seen.low > 0.2 * seen.high:
+        return False
+    ends = seen.first > seen.high - 0.1 * span and seen.last < seen.low + 0.1 * span
+    return ends and abs(seen.middle - (seen.low + seen.high) / 2) < 0.2 * span
 
 
 def _total(channel: Channel, seen: Numbers) -> Verdict | None:

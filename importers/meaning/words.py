@@ -17,10 +17,10 @@ _IDEAS: dict[str, str] = {
     "intensidad stromaufnahme curr amperaggio assorbimento",
     "charge": "kap entladung charge capacity capacite capacidad kapazitat ladung carga consumption mah "
     "capacita carica consum",
-    "used": "conso gone consumati consumate consumidos gastados verbrannt brule brulee quemado bruciato "
-    "bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch consomme consommee "
-    "consommation consumido consumida consumo consumato consumata usado usada usato usata usage use entnommen "
-    "drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
+    "used": "entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
+    "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
+    "verbrauch consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato "
+    "usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
     "remaining": "rimane queda quedan restlich restlicher resttank remains remaining remain rem rest "
     "restmenge restant restante restanti reste residual residuo residua resto verbleibend level fullstand niveau "
     "nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente rimasto rimasta "
@@ -46,25 +46,28 @@ _IDEAS: dict[str, str] = {
     "failsafe": "failsafe fs securite",
     "latitude": "glat latit latitude lat breite breitengrad latitud latitudine",
     "longitude": "glon glng longit longitude lon long lng lange langengrad longitud longitudine",
-    "altitude": "galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
+    "altitude": "ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
     "quota elevation amsl",
     "height": "height agl altezza hgt hauteur high",
     "above": "depart start startpunkt startplatz decollaggio campo terreno gelande runway piste pista above "
     "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
     "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit "
-    "indicated airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "airspeed": "anemometrica aerodinamica anemometrique indiquee indicada indicata angezeigte staurohr "
+    "fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre "
+    "anemometro cas eas pitot",
     "ground": "gnd grd ground grund sol suelo gs groundspeed suolo sog",
-    "track": "trk track course kurs rumbo cog route trajectoire rotta crs",
+    "track": "richtung flugrichtung trk track course kurs rumbo cog route trajectoire rotta crs",
     "satellites": "sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats numsat "
     "satellite satelliti svs nsat nsats",
-    "roll": "roll querneigung bank rollwinkel roulis alabeo rollen rollio",
+    "roll": "balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel roulis alabeo "
+    "rollen rollio",
     "pitch": "assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
     "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola "
     "gieren",
     "angle": "angle winkel angulo angolo",
     "vario": "vs vspd climbrate vv ascensional steiggeschw vario climb climbing steigen steigrate variometer "
     "verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
+    "magnetic": "mag magnetic magnetique magnetisch magnetico magnetica",
     "sink": "sink sinken sinkrate sinkgeschwindigkeit descent descente descenso discesa",
     "oat": "oat",
     "vertical": "vertical vertikal verticale",
@@ -82,15 +85,16 @@ _IDEAS: dict[str, str] = {
     "rudder": "rudder rud seitenruder derive direction timon direccion direzionale",
     "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
-    "gear": "lgear ruote ruedas roues atterrisseur gear wheels wheel train fahrwerk undercarriage retract "
-    "retracts tren traingear einziehfahrwerk landinggear carrello",
+    "gear": "ruota ruote wheels lgear ruedas roues atterrisseur gear wheel train fahrwerk undercarriage "
+    "retract retracts tren traingear einziehfahrwerk landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pack battery batt bat akku batterie bateria accu accus lipo bt batterij stromversorgung "
-    "accumulateur batteria akkus batteries batterien baterias bty batteriepack liion lifepo life",
+    "pack": "pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu "
+    "accus lipo bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty "
+    "batteriepack liion lifepo life",
     "bus": "bus rail",
-    "rx": "rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor rcvr ricevente "
-    "ricevitore empf rcv",
+    "rx": "recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur "
+    "receptor rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
     "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
     "kero brennstoff jeta1",
@@ -125,8 +129,8 @@ _IDEAS: dict[str, str] = {
     "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode "
     "laufzeit tempo ora orario horloge reloj orologio",
     "date": "date datum fecha day tag jour giorno",
-    "elapsed": "sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
-    "elapsed since seit depuis ecoule transcurrido uptime trascorso",
+    "elapsed": "sek seg sg sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo "
+    "segundos elapsed since seit depuis ecoule transcurrido uptime trascorso",
     "tick": "tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
@@ -177,18 +181,19 @@ _IDEAS: dict[str, str] = {
     "nose": "nose nase bug morro muso nez",
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
-    "": "nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo "
-    "dal dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla "
-    "sullo nel nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati "
-    "misurato mesuree mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now "
-    "instant instantaneous instantane istantaneo instantaneo onboard aboard bord bordo model modell modele "
-    "modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with mit "
-    "avec con oder pro je mando comando commande static statisch statischer statique estatica statica how so far "
-    "seen my of the in de du des la le les el los die das im von per et to at total actual aktuell ist "
-    "current_value measured gemessen stick position pos output out cmd command l_ en por percentage prozentsatz "
-    "del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle attuale live "
-    "over_ground uber_grund sur abs absolute absolut absolue on_board messung mesure medida misura gesamt totale "
-    "spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "": "recibida recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto "
+    "punkt agganciati visibles anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo "
+    "ritmo taux tasa flug flight vol vuelo volo dal dalla from what is was noch still manche knuppel "
+    "steuerknuppel leva joystick sobre respecto sul sulla sullo nel nella rispetto imu ahrs lage attitude actitud "
+    "assetto real reel reelle reale reali misurati misurato mesuree mesures medidas medido medidos istwert istw "
+    "cur momentan momentane momentaner aktuelles now instant instantaneous instantane istantaneo instantaneo "
+    "onboard aboard bord bordo model modell modele modello modelo aircraft flugzeug flieger avion aereo tracked "
+    "visible locked telem data log probe an with mit avec con oder pro je mando comando commande static statisch "
+    "statischer statique estatica statica how so far seen my the in de du des la le les el los die das im von per "
+    "et to at total actual aktuell ist current_value measured gemessen stick position pos output out cmd command "
+    "l_ en por percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller "
+    "aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board "
+    "messung mesure medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -198,9 +203,9 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "intensita": ("current", "rssi"),
     "ele": ("elevator", "altitude"),
     "use": ("used", ""),
-    "telemetry": ("link", "down_signal"),
-    "telemetrie": ("link", "down_signal"),
-    "telemetria": ("link", "down_signal"),
+    "telemetry": ("link", "down_signal", ""),
+    "telemetrie": ("link", "down_signal", ""),
+    "telemetria": ("link", "down_signal", ""),
     "cap": ("charge", "track"),
     "rate": ("flow", "vario", "worked"),
     "sat": ("satellites", "rx"),
@@ -246,6 +251,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "direction": ("rudder", "track"),
     **dict.fromkeys(("timon", "timone", "gouverne", "ruder"), ("rudder", "")),
     "consumption": ("charge", "used"),
+    "regimen": ("rpm", ""),
     "nombre": ("name", "count"),
     "phi": ("roll", "latitude"),
     "lambda": ("longitude",),
@@ -333,11 +339,13 @@ def compound(word: str) -> tuple[str, ...] | None:
     """
     if word in WORDS:
         return (word,)
+    if word in ("ax", "ay", "az"):
+        return ("acc", word[1])
     if len(word) > 2 and word[-1] in "uv" and WORDS.get(word[:-1]) in ("pack", "rx", "ecu", "pump", "bus"):
         return (word[:-1], word[-1])  # "rxv"
     if word[0] in "uivt" and WORDS.get(word[1:]) in ("pack", "rx", "ecu", "pump", "egt", "bus"):
         return (word[0], word[1:])  # "ibat", "urx"
-    if word[0] == "p" and WORDS.get(word[1:]) in ("pressure", "air"):
+    if word[0] == "p" and WORDS.get(word[1:]) in ("pressure", "air", "altitude"):
         return (word[0], word[1:])  # "pbaro"
     for cut in range(len(word) - 1, 1, -1):
         first = word[:cut]

@@ -30,5 +30,5 @@ def hands(half: str = "all", seed: int = 0) -> tuple[Hand, ...]:
 def logs(half: str = "all", seed: int = 0) -> tuple[Log, ...]:
     """Every log of a half, in a fixed order; another seed gives other flights, columns and clocks."""
     if half.endswith("strangers"):
-        return strangers.logs("sealed" if half.startswith("sealed") else "open", seed)
+        return strangers.logs(half.partition(" ")[0] if " " in half else "open", seed)
     return tuple(write(replace(hand, seed=seed), n) for hand in hands(half, seed) for n in range(hand.logs))

@@ -323,14 +323,18 @@ def main(arguments: Sequence[str]) -> None:
     """Print the tables."""
     from tests.importers.hands.logs import logs
 
-    half = next((a for a in arguments if a in (*HALVES, "strangers", "sealed strangers", "all")), "open")
+    half = next(
+        (a for a in arguments if a in (*HALVES, "strangers", "later strangers", "sealed strangers", "all")), "open"
+    )
     seed = int(arguments[arguments.index("--seed") + 1]) if "--seed" in arguments else 0
     some = logs(half, seed)
     if "--hand" in arguments:
         name = arguments[arguments.index("--hand") + 1]
         some = tuple(log for log in some if name in log.hand)
     if "--markdown" in arguments:
-        print(markdown({part: logs(part, seed) for part in (*HALVES, "strangers", "sealed strangers")}))
+        print(
+            markdown({part: logs(part, seed) for part in (*HALVES, "strangers", "later strangers", "sealed strangers")})
+        )
         return
     print(report(some, "--wrong" in arguments))
 
