@@ -285,6 +285,8 @@ def energy_used(log: PackLog, scale: Figure) -> Figure:
     t = log.current.time_s
     power = log.current.values * np.interp(t, *log.voltage)
     value = float(integrate(t, power)[-1] / 3600.0)
+    if value < 0.0 and log.given:
+        return Figure.unavailable(label, "Wh", say(PackCode.CHARGE_BELOW_NOUGHT, mah=log.given.total_mah))
     return _scaled(
         Figure(label, value, "Wh", Method.INTEGRATED, how=say(PackCode.POWER), digits=2), log.given.total_mah, scale
     )
@@ -316,6 +318,9 @@ def airborne_rate(log: PackLog, used: Figure) -> Figure:
     rate = drawn.rate(label, [air])
     if rate.value is None:
         return rate
+    if rate.high is not None and rate.high < 0.0:
+        why = say(PackCode.CHARGE_BELOW_NOUGHT, mah=drawn.given([air]))
+        return Figure.unavailable(label, rate.unit, why)
     down, up = log.phases.reach(lambda a, b: 60.0 * drawn.given([(a, b)]) / max(b - a, 1e-9))
     how = say(PackCode.RATE_ENDS, how=rate.how)
     zero = rate.half_width
@@ -342,6 +347,10 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
             label, value, "mAh", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how, digits=1
         )  # fmt: skip
         rate = drawn.rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), spans)
+        if value + half < 0.0:
+            why = say(PackCode.CHARGE_BELOW_NOUGHT, mah=value)
+            given = Figure.unavailable(given.label, given.unit, why)
+            rate = Figure.unavailable(rate.label, rate.unit, why)
         out.append(PhaseCharge(phase.value, _scaled(given, whole, used), _scaled(rate, whole, used)))
     return tuple(out)
 

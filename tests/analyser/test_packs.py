@@ -334,3 +334,13 @@ def test_nothing_between_pack_and_bus_is_below_nought() -> None:
     (bus,) = analysed(columns).buses
     for figure in (bus.path_drop_v["rx1"], bus.path_resistance_mohm["rx1"]):
         assert figure.value is None or (figure.value >= 0.0 and (figure.low or 0.0) >= 0.0)
+
+
+def test_no_phase_shows_charge_below_nought() -> None:
+    """Found by fuzzing the whole path: a current that steps to −40 A left −5,700 mAh in a phase, plain."""
+    columns = flown()
+    columns["pack.rx1.current_a"] = np.where(columns["time_s"] > 100.0, -40.0, columns["pack.rx1.current_a"])
+    charge = analysed(columns, packs={"rx1": PACK}).packs[0].charge
+    figures = [charge.used_wh, charge.airborne_mah_per_min, *(f for p in charge.phases for f in (p.used_mah,))]
+    assert all(f.value is None or (f.high or f.value) >= 0.0 for f in figures)
+    assert any(f.value is None and "no pack takes charge" in text(f.missing) for f in figures)
