@@ -113,7 +113,7 @@ class Cells:
             text = re.sub(rb"(?m)^ | $", b"", text)
         if b"#" in text and (text[:1] == b"#" or b"\n#" in text):
             text = re.sub(rb"(?m)^#.*\n", b"", text)
-        if self.dialect.quoted and not self.dialect.quoted_breaks:
+        if self.dialect.quoted and not self.dialect.quoted_breaks and b'"' in text:
             text = _closed(text)
         if self.dialect.pads:
             text = _pad(text, self.dialect.delimiter.encode(), len(self.names))
