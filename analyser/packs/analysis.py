@@ -263,7 +263,7 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
     before, after = states.before_percent, states.after_percent
     prior = unchecked_scale(log.role, context.aircraft)
     put_back, integrated = charge_put_back(log), charge_integrated(log, prior)
-    disagreement, unlike = compare_routes(log, put_back, states.full)
+    disagreement, unlike = compare_routes(log, put_back, states.full, before)
     # One wrong sensor is told once: where two routes to the charge differ, the third has nothing to add.
     unlike = unlike or impossible_charge(log, integrated, put_back, states)
     doubts = tuple(e.summary for e in unlike)

@@ -429,8 +429,13 @@ def _sampling_variance(log: PackLog) -> tuple[FloatArray, FloatArray]:
     return t[:-1], np.r_[0.0, np.cumsum((off * step / 3.6) ** 2 / 1.5)]
 
 
-def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) -> tuple[Figure, tuple[Event, ...]]:
-    """Set the integrated current against the sensor's own count and the charge put back; name the larger difference."""
+def compare_routes(
+    log: PackLog, put_back: Figure, started_full: bool | None, before: Figure
+) -> tuple[Figure, tuple[Event, ...]]:
+    """Set the integrated current against the sensor's own count and the charge put back; name the larger difference.
+
+    ``before`` is the state of charge before the flight, percent: a charger puts back what was missing then as well.
+    """
     label = say(PackCode.DISAGREEMENT, pack=log.part)
     if not log.current:
         return Figure.unavailable(label, "%", say(PackCode.NO_SECOND_ROUTE_NO_CURRENT)), ()
@@ -448,7 +453,10 @@ def compare_routes(log: PackLog, put_back: Figure, started_full: bool | None) ->
     percent = 100.0 * (integrated - other) / other
     how = say(PackCode.ROUTES_APART, integrated_mah=integrated, other_mah=other, route=what)
     figure = Figure(label, percent, "%", Method.INTEGRATED, how=how, digits=0)
-    if abs(integrated - other) <= DISAGREE * max(other, integrated):
+    lacked = 0.0
+    if what == say(PackCode.CHARGE_PUT_BACK) and log.pack and log.pack.rated_mah and before.low is not None:
+        lacked = max(100.0 - before.low, 0.0) / 100.0 * log.pack.rated_mah
+    if -lacked - DISAGREE * max(other, integrated) <= integrated - other <= DISAGREE * max(other, integrated):
         return figure, ()
     seconds = max(float(log.current.time_s[-1] - log.current.time_s[0]), 1.0)
     offset = 3.6 * (integrated - other) / seconds

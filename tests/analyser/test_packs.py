@@ -118,6 +118,16 @@ def test_more_put_back_than_used_is_no_fault_when_the_pack_did_not_start_full() 
     assert "did not start full" in text(pack.charge.disagreement_percent.missing)
 
 
+@pytest.mark.parametrize(("noted_more", "said"), [(75.0, False), (1_500.0, True)])
+def test_what_a_pack_lacked_before_the_flight_is_put_back_and_no_fault(noted_more: float, said: bool) -> None:
+    """A pack rests at 97 % after a night: the charger puts a few percent of the label back besides."""
+    columns = flown(Truth(charge_percent=97.0))
+    short = {name: values[: values.size // 4] for name, values in columns.items()}
+    note = PackNote(charged_mah=true_mah(short) + noted_more)
+    pack = analysed(short, packs={"rx1": PACK}, pack_notes={"rx1": note}).packs[0]
+    assert bool(of_kind(pack, "pack_data")) is said
+
+
 def test_counter_against_integral() -> None:
     columns = flown()
     columns["pack.rx1.used_mah"] = np.round(np.cumsum(columns["pack.rx1.current_a"]) / 36.0, 1)
