@@ -173,13 +173,15 @@ def run(*words: str) -> tuple[float, float]:
 def measure(place: Path, pairs: int) -> dict[str, tuple[float, float]]:
     out = {"nothing to do": min(run("pages", "--logbook", str(place)) for _ in range(pairs + 1))}
     with tempfile.TemporaryDirectory() as folder:
-        for what, text in logs(place, pairs):
+        # The first flight settles its neighbours, whose results were put there and not worked out together.
+        for n, (what, text) in enumerate(logs(place, pairs + 1)):
             log = Path(folder, "log.csv")
             log.write_text(text, "utf-8")
             seconds, peak = run("import", str(log), "--aircraft", "Tern", "--logbook", str(place))
             more, higher = run("pages", "--logbook", str(place))
             found = seconds + more, max(peak, higher)
-            out[what] = min(out.get(what, found), found)
+            if n > 1:
+                out[what] = min(out.get(what, found), found)
     return out
 
 
