@@ -172,9 +172,8 @@ def remembered(book: Logbook, aircraft: Aircraft | None) -> dict[str, str]:
     said: dict[str, str] = {}
     if aircraft is None or not aircraft.name:
         return said
-    own = [f.flight_id for f in book.flights() if f.aircraft == aircraft.name]
-    for flight_id in reversed(own[-REMEMBERED:]):
-        said = {k: v for k, v in book.answers(flight_id).items() if k.startswith(PART)} | said
+    for flight in book.latest(REMEMBERED, aircraft=aircraft.name):
+        said = {k: v for k, v in book.answers(flight.flight_id).items() if k.startswith(PART)} | said
     return said
 
 

@@ -60,7 +60,8 @@ def forget(book: Logbook, events: Sequence[tuple[FlightRecord, Event]]) -> None:
 
 def rates_by_limit(book: Logbook, aircraft: str) -> dict[str, tuple[int, int]]:
     """By limit: how many validated events were a nuisance or a sensor's fault, and how many were validated."""
-    owners = {f.flight_id: f.aircraft for f in book.flights()}
+    marked = by_flight(book)
+    owners = {f.flight_id: f.aircraft for f in book.flights()} if marked else {}
     limits = all_limits(book, [aircraft]).get(aircraft, COMMON_PRACTICE)
 
     def named(m: Mark) -> str:
@@ -69,7 +70,7 @@ def rates_by_limit(book: Logbook, aircraft: str) -> dict[str, tuple[int, int]]:
 
     return nuisance_rates(
         (named(m), str(m.verdict))
-        for flight_id, marks in by_flight(book).items()
+        for flight_id, marks in marked.items()
         if owners.get(flight_id) == aircraft
         for m in marks
     )
