@@ -20,6 +20,7 @@ from analyser.programme.snags import Remedy, Snag, fare
 from analyser.programme.steps import find_steps
 from analyser.programme.unusual import unlike, usual_of
 from analyser.programme.year import Counted, Year
+from analyser.season.packs.codes import SeasonPackCode
 
 FIRST = date(2031, 5, 1)
 
@@ -64,6 +65,7 @@ def programme(aircraft: str = "Tern", evil: str = "") -> ProgrammeResult:
         aircraft, "tern-003", FIRST, (Expected("pack.rx2", "R2", "pack.state_after", usual_of(
             past["pack.state_after", "R2"]), _last(), 60),), (), "",
         snags[:1], gravest([event]), service,
+        (say(SeasonPackCode.ASK_NOW, pack=f"R2{evil}", flights=60, low=62.0, high=104.0, limit=80.0),),
     )  # fmt: skip
     return ProgrammeResult(
         aircraft, 60, 3, snags, find_steps(past), find_steps(past), unlike("tern-060", past), service,

@@ -55,6 +55,8 @@ def test_what_an_owner_typed_is_escaped(site) -> None:
 
 def test_before_and_year_say_what_is_open_and_clear_nothing(site) -> None:
     page = before.render(monitored.programme().before, site, SHELL)
+    assert "measure its capacity once, at its next charge (after 60\u00a0flights)" in page
+    assert "Its flights leave 62 to 104" in page
     assert "left engine burns more" in page
     assert "loose hatch" not in page
     assert "R2 sagged." in page

@@ -106,7 +106,7 @@ def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
         questions=(*_undated(pack, flights - followed_in_all), *foreign_flights(dated, ohms), *uneasy_rests(dated)),
         sentence=verdict.sentence(pack.name, followed_in_all),
         flights=flights,
-        asks=capacity_ask(pack, capacity, limits, flights),
+        asks=capacity_ask(pack, capacity, limits, verdict.level, flights),
     )
 
 

@@ -16,6 +16,8 @@ FEWEST_FORECAST = 5
 """Flights below which no forecast is made: with four, even a perfect order has a chance of 2/4! = 8 %."""
 NEAR = 0.8
 """Share of the way from a new pack's value to a limit from which a pack is watched."""
+SURELY_AGED = 0.2
+"""Share of that way that the whole interval must have gone before a middle beyond the limit counts."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +74,10 @@ class Limit:
         return int(np.isfinite(self.values).sum()) >= FEWEST_FORECAST
 
     def reason(self) -> tuple[Level, Text] | None:
-        """Set the whole interval beside the limit: act only where all of it lies beyond, watch where some may."""
+        """Set the whole interval beside the limit: act only where all of it lies beyond.
+
+        Watch where its middle does and it has surely aged, or is near.
+        """
         if self.now.value is None:
             return None
         low, value, high = _ends(self.now)
@@ -80,7 +85,8 @@ class Limit:
         near = self.fresh + NEAR * (self.limit - self.fresh)
         if self._past(surest, self.limit):
             return COMMON_PRACTICE.matter("pack_beyond"), self._finding(SeasonPackCode.BEYOND)
-        if self._past(value, self.limit):
+        # Beyond by its middle alone, a pack that may as well be new is not told: that is "can't tell yet".
+        if self._past(value, self.limit) and self._past(surest, self.fresh + SURELY_AGED * (self.limit - self.fresh)):
             return COMMON_PRACTICE.matter("pack_perhaps_beyond"), self._finding(SeasonPackCode.PERHAPS_BEYOND)
         if self._past(value, near) and self._past(surest, self.fresh):
             return COMMON_PRACTICE.matter("pack_near"), self._finding(SeasonPackCode.NEAR)
