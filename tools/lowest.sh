@@ -7,5 +7,5 @@ trap 'rm -rf "$scratch"' EXIT
 "$bin/uv" venv --quiet "$scratch/venv"
 "$bin/uv" pip install --quiet --python "$scratch/venv/bin/python" --resolution lowest-direct -e .
 "$bin/uv" pip install --quiet --python "$scratch/venv/bin/python" -c requirements-dev.lock \
-  pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib
+  pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious
 "$scratch/venv/bin/python" -m pytest -n auto --dist loadfile --no-loadscope-reorder tests/analyser tests/importers tests/reports tests/spooldown

@@ -47,6 +47,7 @@ def marked(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 def forget() -> None:
     catalogue._writer.cache_clear()
+    catalogue.environment.cache_clear()
     vocabulary._glossary.cache_clear()
     render._glossary_pattern.cache_clear()
     render._glossed.cache_clear()
