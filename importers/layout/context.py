@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from analyser.core.aircraft import Aircraft
 from importers.layout.reconcile import roles_of
-from importers.meaning.heading import Heading
+from importers.meaning.heading import Heading, dissect
 from importers.meaning.names import Known
 from importers.meaning.rules import implied
 from importers.meaning.words import meanings
@@ -23,6 +23,11 @@ _SIDE_PAIRS = (("l", "r"), ("g", "d"), ("li", "re"), ("izq", "der"), ("s", "d"),
 _SIDE_LETTERS = frozenset(w for pair in _SIDE_PAIRS for w in pair)
 _GLUED_SIDES = {frozenset("lr"): "lr", frozenset("gd"): "gd"}
 """Sides that are run together with a word; left first."""
+_CHANNEL_NUMBER = re.compile(
+    r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*)",
+    re.IGNORECASE,
+)
+"""A recorder's number in front of a heading."""
 _QUANTITIES = frozenset(
     {"voltage", "current", "charge", "used", "temperature", "cell", "rssi", "quality", "lost", "rpm", "egt"}
 )
@@ -48,6 +53,7 @@ def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Know
 
 def letters(headings: Sequence[Heading]) -> list[Heading]:
     """Read a last "A" as a name or as amperes, as neighbours show: "Batt A" beside "Batt B", or beside "Batt V"."""
+    headings = _unnumbered(headings)
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         tail = h.unit_text if h.unit_by in ("tail", "suffix") else ""
@@ -62,6 +68,20 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
         else:
             out.append(h)
     return _sided(_numbered_shafts(_over_units(out)))
+
+
+def _unnumbered(headings: Sequence[Heading]) -> list[Heading]:
+    """Leave out a recorder's own numbers in front: "CH01 Turbine rpm", "2: Exhaust", where they count up."""
+    found = [_CHANNEL_NUMBER.match(h.text) for h in headings]
+    numbers = [int(next(g for g in m.groups() if g)) for m in found if m]
+    rests = {h.text[m.end() :].casefold() for h, m in zip(headings, found, strict=True) if m}
+    if len(numbers) < 3 or len(rests) < len(numbers) or len(set(numbers)) < len(numbers):
+        return list(headings)
+    out = []
+    for h, m in zip(headings, found, strict=True):
+        row = h.unit_text if h.unit_by == "row" else ""
+        out.append(replace(dissect(h.text[m.end() :], row), text=h.text) if m and h.text[m.end() :].strip() else h)
+    return out
 
 
 def _sided(headings: Sequence[Heading]) -> list[Heading]:

@@ -291,6 +291,8 @@ class _Court:
             self._agree(lat, lon, speed, scale=True)
         elif not 0.1 < ratio < 10.0:
             self._refute(lat, lon, speed)
+        elif not 0.35 < ratio < 2.8:
+            self._refute(speed, between=(lat, speed))  # as many times as another unit makes
 
     def _climb(self, height: Series | None, climb: Series | None) -> None:
         """Height gained in a while is the climb rate over it."""
@@ -309,7 +311,7 @@ class _Court:
         slope = float(np.std(gained) / max(float(np.std(said)), 1e-9))
         if r > 0.6 and 0.5 < slope < 2.0:
             self._agree(height, climb, scale=True)
-        elif (r > 0.6 and not 0.2 < slope < 5.0) or r < -0.6:
+        elif (r > 0.6 and not 0.4 < slope < 2.5) or r < -0.6:
             self._refute(height, climb)
 
 

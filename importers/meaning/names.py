@@ -123,6 +123,8 @@ def name(
         named.remove("main")
     if "rx" in named and any(n[:2] == "rx" and n[2:].isdigit() for n in named):
         named.remove("rx")  # "reception Rx1"
+    if len(named) > 1 and named[0].isdigit() and named[1].isalpha():
+        named[:2] = [named[1] + named[0]]  # "No. 1 receiver"
     instance = "_".join([*dict.fromkeys(named), *dict.fromkeys(sides)])
     if "<n>" in channel.quantity and number is None and not antenna:
         digits = instance[len(instance.rstrip("0123456789")) :]
@@ -160,7 +162,13 @@ def _antenna(
     of_rx = [i for i in beside if words[i].isdigit() or glued[i]]
     here = [i for i in range(count) if ideas[i] == "antenna"]
     if here:
-        free = [i for i in literal if i not in of_rx]
+        coded = {
+            k
+            for i in range(1, count)
+            if words[i].isdigit() and glued[i] and words[i - 1] in ("r", "e")
+            for k in (i - 1, i)
+        }
+        free = [i for i in literal if i not in of_rx and i not in coded]  # "R1 left antenna" is of R1
         places = [i for i in range(count) if ideas[i] in ANTENNA_PLACES and i not in rx]
         start = here[0] + 1
         run = []

@@ -118,9 +118,9 @@ RULES: tuple[Rule, ...] = tuple(
 OWN: dict[str, frozenset[str]] = {
     subject: frozenset(ideas.split())
     for subject, ideas in {
-        "pack": "pack voltage current charge used temperature cell supply",
+        "pack": "pack voltage current charge used temperature cell supply count",
         "bus": "bus voltage current",
-        "fuel": "fuel tank flow used remaining engine ecu",
+        "fuel": "fuel tank flow used remaining engine ecu count",
         "engine": "engine nozzle ecu count voltage rpm speed egt temperature throttle gas",
         "link": "link rssi quality lost frame failsafe antenna count up_signal",
         "downlink": "downlink link rssi",
@@ -128,7 +128,7 @@ OWN: dict[str, frozenset[str]] = {
         "attitude": "angle magnetic",
         "motion": "air speed vertical pressure altitude height angle gps",
         "air": "air temperature pressure oat",
-        "control": "control angle lowered gear",
+        "control": "control angle lowered gear command",
     }.items()
 }
 CONFLICT: dict[str, frozenset[str]] = {

@@ -221,9 +221,13 @@ def _unsteady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
 
 
 def _runs_out(channel: Channel, seen: Numbers) -> bool:
-    """Whether a flow falls evenly from its first value to its last, as what remains does."""
+    """Whether a flow only rises or falls, or falls evenly from its first value to its last, as totals do."""
     span = seen.high - seen.low
-    if channel.quantity != "flow_ml_per_min" or not seen.low > 0.2 * seen.high:
+    if channel.quantity != "flow_ml_per_min":
+        return False
+    if seen.steps > 2 * FEW and not 0.05 < seen.rises < 0.95:
+        return True
+    if not seen.low > 0.2 * seen.high:
         return False
     ends = seen.first > seen.high - 0.1 * span and seen.last < seen.low + 0.1 * span
     return ends and abs(seen.middle - (seen.low + seen.high) / 2) < 0.2 * span

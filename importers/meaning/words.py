@@ -101,7 +101,7 @@ _IDEAS: dict[str, str] = {
     "tank": "kanister bidon tank reservoir deposito serbatoio tanks",
     "engine": "tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
     "reattore eng turb engines jet",
-    "ecu": "ecu fadec",
+    "ecu": "centralina ecu fadec",
     "pump": "spritpumpe kraftstoffpumpe treibstoffpumpe pump pumpe pompe bomba pmp pompa fuelpump",
     "nozzle": "nozzle duse tuyere tobera ugello tailpipe",
     "supply": "supply versorgung alimentation alimentacion alimentazione",
@@ -181,6 +181,7 @@ _IDEAS: dict[str, str] = {
     "nose": "nose nase bug morro muso nez",
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
+    "command": "cmd command commande comando",
     "": "recibida recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto "
     "punkt agganciati visibles anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo "
     "ritmo taux tasa flug flight vol vuelo volo dal dalla from what is was noch still manche knuppel "
@@ -188,12 +189,12 @@ _IDEAS: dict[str, str] = {
     "assetto real reel reelle reale reali misurati misurato mesuree mesures medidas medido medidos istwert istw "
     "cur momentan momentane momentaner aktuelles now instant instantaneous instantane istantaneo instantaneo "
     "onboard aboard bord bordo model modell modele modello modelo aircraft flugzeug flieger avion aereo tracked "
-    "visible locked telem data log probe an with mit avec con oder pro je mando comando commande static statisch "
-    "statischer statique estatica statica how so far seen my the in de du des la le les el los die das im von per "
-    "et to at total actual aktuell ist current_value measured gemessen stick position pos output out cmd command "
-    "l_ en por percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller "
-    "aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board "
-    "messung mesure medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "visible locked telem data log probe an with mit avec con oder pro je mando static statisch statischer "
+    "statique estatica statica how so far seen my the in de du des la le les el los die das im von per et to at "
+    "total actual aktuell ist current_value measured gemessen stick position pos output out l_ en por percentage "
+    "prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle "
+    "attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung mesure medida misura "
+    "gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
