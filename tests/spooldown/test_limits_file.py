@@ -127,7 +127,8 @@ def test_limits_are_checked_backed_up_and_restored(flown, tmp_path) -> None:
     with Logbook(tmp_path / "again") as book:
         assert own_limits(book, "Heron") == own_limits(flown, "Heron")
     path_of(flown, "Heron").write_text(HEAD + 'event = "sagg"')
-    (damage,) = check(flown.folder)
+    damage, changed = check(flown.folder)
+    assert "edited since" in str(changed)
     assert "sagg" in str(damage)
 
 
