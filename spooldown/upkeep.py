@@ -27,6 +27,7 @@ from reports.write import undo as undo_pages
 from spooldown import register
 from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.judging.files import own_limits
+from spooldown.judging.files import path_of as limits_path
 from spooldown.logbook import columns, entered, store
 from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read, why_of
@@ -271,17 +272,22 @@ def _texts(book: Logbook) -> Iterator[Damage]:
     except (Refusal, Problem) as refusal:
         yield Damage(str(refusal).rstrip("."))
         return
+    unreadable = []
     for path in sorted(book.mappings_folder.glob("*.toml")):
         try:
             load_mapping(path)
         except Refusal as refusal:
+            unreadable.append(path)
             yield Damage(str(refusal).rstrip("."))
     for aircraft in sorted({f.aircraft for f in book.flights()} | set(known.aircraft)):
         try:
             own_limits(book, aircraft)
         except Refusal as refusal:
+            unreadable.append(limits_path(book, aircraft))
             yield Damage(str(refusal).rstrip("."))
     for name in book.changed_texts():
+        if book.folder / name in unreadable:
+            continue  # told with its line already
         yield Damage(say("check.text_changed", file=name), say("check.text_left"))
     for kind, made in (("snag", Snag), ("mark", Mark), ("component", Component)):
         for name, body in book.records(kind).items():

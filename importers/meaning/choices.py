@@ -148,6 +148,8 @@ def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
             assert plain is not None
             return Unit(first, plain, "convention", verdict, say(MeaningCode.UNIT_TAKEN, unit=usual[0]))
     told = [f for f in fitting if f.unit is not None and f.verdict is Verdict.FITS]
+    if channel.unit == "A" and seen and seen.high < 0:
+        return asked  # signal strengths, say: their size tells no unit of a current
     return told[0] if len(told) == 1 == len(fitting) and seen is not None else asked
 
 

@@ -39,8 +39,8 @@ def mended(text: str) -> str:
 
     Examples
     --------
-    >>> mended("H\u00c3\u00b6he \u00fc.NN"), mended("Tuy?re (?C)")
-    ('H\u00f6he  msl ', 'Tuyere (?C)')
+    >>> mended("H\u00c3\u00b6he"), mended("Tuy?re (?C)")
+    ('H\u00f6he', 'tuyere (?C)')
     """
     if _DAMAGED.search(text):
         for codec in ("cp1252", "latin-1"):

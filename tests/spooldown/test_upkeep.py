@@ -360,7 +360,8 @@ def test_no_flipped_bit_in_what_was_kept_or_entered_is_silent(folder):
             spoilt[at] ^= 1 << rng.randrange(8)
             path.write_bytes(spoilt)
             told = " ".join(str(d) for d in check(folder))
-            assert says in told or "does not read" in told or "no TOML" in told, (path.name, at, told)
+            refused = f"{path.name}, line"  # a file a person edits, where the bit makes another key or number of it
+            assert any(w in told for w in (says, "does not read", "no TOML", refused)), (path.name, at, told)
             path.write_bytes(data)
     assert check(folder) == []
 
