@@ -127,8 +127,7 @@ def test_limits_are_checked_backed_up_and_restored(flown, tmp_path) -> None:
     with Logbook(tmp_path / "again") as book:
         assert own_limits(book, "Heron") == own_limits(flown, "Heron")
     path_of(flown, "Heron").write_text(HEAD + 'event = "sagg"')
-    damage, changed = check(flown.folder)
-    assert "edited since" in str(changed)
+    (damage,) = check(flown.folder)
     assert "sagg" in str(damage)
 
 
