@@ -15,7 +15,10 @@ _ENDING = (
     r"(.+?)(?:[_ .]|(?<=[a-z])(?=[A-Z]))"
     r"((?i:ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)|(?<=[_ .])[vcfa])"
 )
-_SCALE = re.compile(r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+))(?![\w.])")
+_SCALE = re.compile(
+    r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+)"
+    r"|(?<=[A-Za-z]\d)\s?[×*/]\s?(100+))(?![\w.])"
+)
 """A power of ten beside the unit or the name: "x100", "/10"."""
 _POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(1?e|10\^|x10\^)-?[1-9]$")
 """A power of ten at the end of a name: "lat_e7"."""

@@ -63,7 +63,9 @@ def name(
         What the unit says of the quantity.
     """
     channel = rule.channel
-    left = list(range(len(words)))
+    stations = {i for i in range(1, len(words)) if words[i].isdigit() and glued[i] and words[i - 1] == "t"}
+    numbered = any(w.isdigit() and i not in stations for i, w in enumerate(words))
+    left = [i for i in range(len(words)) if not (numbered and i in stations)]  # "T5" of engine 1: where, not whose
     number, antenna, unsure = None, "", False
     if "<n>" in channel.quantity:
         if channel.subject == "link":

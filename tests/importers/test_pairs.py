@@ -88,3 +88,17 @@ def test_an_a_run_together_is_a_name_beside_a_b() -> None:
 def test_whole_words_that_end_in_a_side_stay_whole() -> None:
     found = looked_at(("Pack level (V)", "V"), ("Gear %", "%"), ("Throttle %", "%"))
     assert not any("left" in c.channel or "right" in c.channel for c in found.columns)
+
+
+def test_a_station_in_the_engine_is_no_name() -> None:
+    """T5 is a place along the gas path, as stations are numbered (common practice, no source); engine 1 is whose."""
+    found = looked_at(("TW1 T5 (°C)", "%"), ("TW2 T5 (°C)", "%"), ("TW1 n (1/min)", "rpm"), ("TW2 n (1/min)", "rpm"))
+    names = {c.channel.split(".")[1] for c in found.columns[1:] if not c.channel.startswith("extra.")}
+    assert names <= {"1", "2"}
+
+
+def test_a_power_of_ten_behind_a_number_is_no_name() -> None:
+    VALUES["hundreds"] = VALUES["rpm"] / 1000
+    found = looked_at(("RPM1/1000", "hundreds"), ("RPM2/1000", "hundreds"))
+    assert [c.channel for c in found.columns[1:]] == ["engine.1.speed_rpm", "engine.2.speed_rpm"]
+    assert {float(c.factor.num) for c in found.columns[1:]} == {1000.0}
