@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 
@@ -141,6 +142,8 @@ def name(
         unsure = True  # "RSSI A": a receiver, or an antenna of the only one
     if len(sides) > 1:
         foreign += sides[1:]  # of two sides one means something else
+    if sum(part[-1:].isdigit() for part in named) > 1 or any(len(n) > 2 for n in re.findall(r"\d+", instance)):
+        unsure = True  # nothing on board is named by two numbers, or has a hundred of its kind
     if source == "none" and instance:
         source = "declared"
     if _of_instance(instance, channel.subject, known):

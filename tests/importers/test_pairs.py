@@ -102,3 +102,9 @@ def test_a_power_of_ten_behind_a_number_is_no_name() -> None:
     found = looked_at(("RPM1/1000", "hundreds"), ("RPM2/1000", "hundreds"))
     assert [c.channel for c in found.columns[1:]] == ["engine.1.speed_rpm", "engine.2.speed_rpm"]
     assert {float(c.factor.num) for c in found.columns[1:]} == {1000.0}
+
+
+def test_nothing_is_named_by_two_numbers() -> None:
+    found = looked_at(("Engine 1 EGT 7 (°C)", "%"), ("Rx1 pack 2412 (V)", "V"), ("Throttle %", "%"))
+    sure = {c.channel for c in found.columns[1:] if c.heading not in asked(found)}
+    assert not {c for c in sure if c.startswith(("engine.1_7", "pack."))}
