@@ -26,6 +26,7 @@ from reports.words.catalogue import has, lower_first, message, number, quantity,
 from reports.words.names import heading, names_in_flight, names_on, naming, said, slug_words
 from reports.words.times import clock
 from reports.words.units import conversion
+from reports.words.vocabulary import level_word
 
 _MOST_LINES = 8
 _BRIEF = 12
@@ -343,6 +344,9 @@ def verdict(history: PackHistory) -> str:
     whole = said(history.sentence)
     listed = bool(history.reasons) and all(said(r) in whole for r in history.reasons)
     rest = whole.removeprefix(f"{history.pack.name}: ")
+    known = f"{level_word(history.level)}: "  # it stands beside it as a badge
+    if rest.casefold().startswith(known.casefold()):
+        rest = upper_first(rest[len(known) :])
     return f"{rest.partition(':')[0]}." if listed else rest
 
 

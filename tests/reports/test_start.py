@@ -12,6 +12,7 @@ import pytest
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure, Method
 from reports.figures.sparks import spark
+from reports.pages.start import verdict
 from reports.site import build_site
 from reports.words.catalogue import LANGUAGES, message, reading
 from reports.words.reader import Reader
@@ -101,3 +102,9 @@ def test_a_small_picture_shows_the_limit_and_skips_what_is_missing() -> None:
     assert far is not None
     assert 'class="limit"' not in far.svg, "a limit far away would flatten the curve"
     assert spark("Resistance", {"": [gone, figures[0]]}, "x.html") is None
+
+
+def test_a_verdict_does_not_say_its_badge_again() -> None:
+    history = invented.site(3).season.packs[0]
+    open_one = replace(history, level=Level.CANT_TELL, reasons=(), sentence="R1: can't tell yet: capacity 83 %.")
+    assert verdict(replace(open_one, pack=replace(history.pack, name="R1"))) == "Capacity 83 %."
