@@ -261,7 +261,7 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
         yield Damage(_plain(problem), say("check.made_anew") if repair else None)
         there = book.removed() if repair else []
     for one in there:
-        if not one.why and not (book.bin_folder / f"{one.flight_id}.parquet").is_file():
+        if not one.why and not one.emptying and not (book.bin_folder / f"{one.flight_id}.parquet").is_file():
             yield Damage(say("check.bin_without_file", flight=one.flight_id))
 
 

@@ -30,6 +30,8 @@ class Removed:
     noted: bool
     why: str = ""
     """Why it was set aside; '' where it was taken out by hand."""
+    emptying: bool = False
+    """Whether it is being deleted for good: its file may be gone before its entry."""
 
 
 def put(db: sqlite3.Connection, flight_id: str, why: str = "") -> None:
@@ -113,9 +115,17 @@ def listed(db: sqlite3.Connection) -> list[Removed]:
             Removed(
                 flight_id, when, str(kept.get("aircraft", "")), str(kept.get("source", "")),
                 float(kept.get("duration_s") or 0.0), bool(body["note"]), str(body.get("why", "")),
+                bool(body.get("emptying")),
             )
         )  # fmt: skip
     return out
+
+
+def doom(db: sqlite3.Connection, flight_ids: Iterable[str]) -> None:
+    """Mark what is about to be deleted for good: a kill between a file and its entry is no damage."""
+    for flight_id in flight_ids:
+        body = json.dumps({**body_of(db, flight_id), "emptying": True}, ensure_ascii=False)
+        db.execute("UPDATE removed SET body = ? WHERE flight_id = ?", (body, flight_id))
 
 
 def empty(db: sqlite3.Connection, folder: Path, flight_ids: Iterable[str]) -> None:

@@ -178,6 +178,14 @@ def note_of(flight_id: str, body: str) -> FlightNote:
         ) from error
 
 
+def _digest(path: Path) -> str:
+    """SHA-256 of a file's content, '' where there is none to read."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
 def damaged(flight: Flight, error: Exception) -> Finding:
     """Say that a flight's telemetry file is not what was stored."""
     if isinstance(error, FileNotFoundError):
@@ -745,19 +753,25 @@ class Logbook:
         """Write a file of the logbook that a person may edit, whole or not at all, and remember its digest."""
         from spooldown.logbook.store import write_whole
 
-        with self.writing():
-            path.parent.mkdir(exist_ok=True)
-            write_whole(path, data)
-            name = path.relative_to(self.folder).as_posix()
-            self._enter(["record", TEXT, name, json.dumps({"sha256": hashlib.sha256(data).hexdigest()})])
+        name = path.relative_to(self.folder).as_posix()
+        # The digest first, beside that of what is there: a kill in between leaves a file that is one of the two.
+        for write in (False, True):
+            with self.writing():
+                before = _digest(path)
+                if write:
+                    path.parent.mkdir(exist_ok=True)
+                    write_whole(path, data)
+                body = {"sha256": hashlib.sha256(data).hexdigest(), "before": before}
+                self._enter(["record", TEXT, name, json.dumps(body)])
 
     def changed_texts(self) -> list[str]:
         """Files that a person may edit and that are not as they were kept: edited since, or damaged."""
         out = []
         for name, body in sorted(self.records(TEXT).items()):
             path = self.folder / name
-            with suppress(OSError, ValueError, KeyError, TypeError):
-                if hashlib.sha256(path.read_bytes()).hexdigest() != json.loads(body)["sha256"]:
+            with suppress(ValueError, KeyError, TypeError):
+                known = json.loads(body)
+                if _digest(path) not in ("", known["sha256"], known.get("before")):
                     out.append(name)
         return out
 
@@ -916,8 +930,11 @@ class Logbook:
         NotFoundProblem
             If one is not in the bin.
         """
+        chosen = list(flight_ids)
+        with suppress(LogbookProblem), self.writing() as db:  # a full disk has no room for marks
+            bin.doom(db, self._in_bin(chosen) or [r[0] for r in db.execute("SELECT flight_id FROM removed")])
         with self.writing() as db:
-            chosen = self._in_bin(flight_ids) or [r[0] for r in db.execute("SELECT flight_id FROM removed")]
+            chosen = self._in_bin(chosen) or [r[0] for r in db.execute("SELECT flight_id FROM removed")]
             bin.empty(db, self.folder, chosen)
         return sorted(chosen)
 

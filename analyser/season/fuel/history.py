@@ -42,7 +42,7 @@ from analyser.season.fuel.timer import (
 STARTS = 5
 """So many last flights tell what the owner usually has on board at start."""
 FULL_SHARE = 0.97
-"""A start above this share of what the tank holds is a full tank."""
+"""A start above this share of what the tank holds is called full."""
 SMALLEST_IMBALANCE_STEP = 1.5
 """Percent below which a change of imbalance is not stated, however sure."""
 SMALLEST_IMBALANCE = 2.0
@@ -354,7 +354,9 @@ def _usual_start(name: str, tank: Tank | None, tanks: Sequence[TankResult]) -> F
         if full is None or value < FULL_SHARE * full:
             how = say(SeasonFuelCode.LAST_STARTS, n=n, low=low, high=high, apart=high - low > 0.05 * value)
             return Figure(label, value, "mL", Method.ESTIMATED, low=low, high=high, how=how, digits=0)
-        return Figure(label, full, "mL", Method.ESTIMATED, how=say(SeasonFuelCode.LAST_FULL, n=n), digits=0)
+        # A tank called full was not filled to its last millilitre: the timer counts on what was there.
+        how = say(SeasonFuelCode.LAST_FULL, n=n)
+        return Figure(label, min(value, full), "mL", Method.ESTIMATED, how=how, digits=0)
     if full is None:
         return Figure.unavailable(label, "mL", say(SeasonFuelCode.NO_CAPACITY, tank=name))
     return Figure(label, full, "mL", Method.ASSUMED, how=say(SeasonFuelCode.TAKEN_FULL), digits=0)
