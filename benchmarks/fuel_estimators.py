@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.core.figures import FloatArray
-from analyser.core.statistics.smoothing import Z95, integrate, smooth_total, walk_of
+from analyser.core.figures import Z95, FloatArray
+from analyser.core.statistics.smoothing import integrate, smooth_total, walk_of
 
 FULL_ML = 4000.0
 START_S, END_S = 60.0, 420.0

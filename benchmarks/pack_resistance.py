@@ -11,7 +11,7 @@ import itertools
 import numpy as np
 from scipy.signal import lfilter
 
-from analyser.core.statistics.smoothing import Z95
+from analyser.core.figures import Z95
 from analyser.packs.circuit import fit_circuit
 from analyser.packs.reference_state import coldness, over_reference_temperature
 

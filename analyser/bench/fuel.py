@@ -10,11 +10,10 @@ import numpy as np
 from analyser.bench.codes import BenchCode
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import Tank
-from analyser.core.figures import Figure
+from analyser.core.figures import Z95, Figure
 from analyser.core.findings import Finding, Part, say
 from analyser.core.levels import Level, Limits
 from analyser.core.statistics.distributions import student_quantile
-from analyser.core.statistics.smoothing import Z95
 
 MEASURED_PERCENT = 1.0
 """Half width of the 95 % interval of a volume read on a measuring cylinder (common practice, no source)."""
@@ -94,7 +93,7 @@ def calibrate(tank: str, runs: Sequence[Figure], code: BenchCode = BenchCode.FLO
     values = np.array([f.value for f in known], float)
     mean = float(values.mean())
     n = values.size
-    shared = float(np.mean([f.half_width / Z95 / (f.value or 1.0) for f in known]))
+    shared = float(np.mean([f.relative_se for f in known]))
     spread = float(((values / mean - 1.0) ** 2).sum())
     free = _PRIOR_RUNS + n - 1
     own = (

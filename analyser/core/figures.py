@@ -21,6 +21,9 @@ from analyser.core.findings import Finding, Text, coded
 
 FloatArray = npt.NDArray[np.float64]
 
+Z95 = 1.959964
+"""97.5 % point of the normal distribution: half of a 95 % interval in standard errors."""
+
 
 class Method(StrEnum):
     """How a figure was obtained."""
@@ -136,6 +139,17 @@ class Figure:
     def half_width(self) -> float:
         """Half the interval's width, in ``unit``; zero where there is no interval."""
         return (self.high - self.low) / 2.0 if self.low is not None and self.high is not None else 0.0
+
+    @property
+    def relative_se(self) -> float:
+        """Standard error over the value, of a 95 % interval; zero where there is no interval or no value.
+
+        Examples
+        --------
+        >>> round(Figure("Used", 500.0, "mAh", Method.INTEGRATED, 490.2, 509.8).relative_se, 3)
+        0.01
+        """
+        return self.half_width / Z95 / self.value if self.value else 0.0
 
     def plus(self, other: Figure, label: Text, *, how: Text = "", correlated: bool = False) -> Figure:
         """Add; see :func:`total`."""

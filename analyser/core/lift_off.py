@@ -14,9 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.events import runs_of
-from analyser.core.figures import FloatArray
+from analyser.core.figures import Z95, FloatArray
 from analyser.core.statistics.robust import robust_sd
-from analyser.core.statistics.smoothing import Z95
 
 LEAST_LOW_M = 0.6
 """As low as this an aircraft may be on its wheels: bumps, slopes of the field, a nose that lifts."""

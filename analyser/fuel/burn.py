@@ -8,10 +8,10 @@ import numpy as np
 from scipy import ndimage
 
 from analyser.core.burn_curve import BurnCurve, fit_burn_curve
-from analyser.core.figures import Figure, FloatArray, Method, Trace
+from analyser.core.figures import Z95, Figure, FloatArray, Method, Trace
 from analyser.core.findings import Text, say
 from analyser.core.phases import Phases, idle_speed
-from analyser.core.statistics.smoothing import Z95, Smoothed, local_polynomial, longest_step_s, smooth_total
+from analyser.core.statistics.smoothing import Smoothed, local_polynomial, longest_step_s, smooth_total
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import SensorScale

@@ -9,9 +9,8 @@ import numpy as np
 
 from analyser.core.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.core.events import Event, happened
-from analyser.core.figures import Figure, FloatArray, Method, Trace
+from analyser.core.figures import Z95, Figure, FloatArray, Method, Trace
 from analyser.core.findings import Part, Text, say
-from analyser.core.statistics.smoothing import Z95
 from analyser.fuel.burn import TankBurn
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import FILLING_SE, SensorScale

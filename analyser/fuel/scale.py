@@ -15,11 +15,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyser.core.figures import Figure, Method
+from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Text, say
 from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import huber_mean
-from analyser.core.statistics.smoothing import Z95
 from analyser.fuel.codes import FuelCode
 
 PRIOR_PERCENT = 10.0
@@ -79,7 +78,7 @@ class SensorScale:
     @property
     def relative_se(self) -> float:
         """Relative standard error of the factor, which all flights without a note of their own share."""
-        return self.factor.half_width / Z95 / self.value
+        return self.factor.relative_se
 
     def how(self, by_sensor: Text) -> Text:
         """Where a figure set right by it comes from."""
@@ -146,7 +145,7 @@ def learn_scale(
     if values.size == 0:
         return prior
     logs = np.log(values)
-    own_se = np.array([r.half_width / Z95 / r.value for r in ratios if r.value], float)
+    own_se = np.array([r.relative_se for r in ratios if r.value], float)
     mean, weights = huber_mean(logs, least=FILLING_SE)
     n = values.size
     known = _PRIOR_FLIGHTS + n - 1

@@ -10,10 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.aircraft import Engine
-from analyser.core.figures import Figure, FloatArray, Method, Missing
+from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing
 from analyser.core.findings import Finding, Text, say
 from analyser.core.phases import Phase, PhaseName
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import TankBurn
 from analyser.fuel.codes import FuelCode

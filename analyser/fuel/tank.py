@@ -15,10 +15,9 @@ import numpy as np
 from analyser.core.aircraft import FlightContext, Fuel, Tank
 from analyser.core.burn_curve import BurnCurve
 from analyser.core.events import Event, happened
-from analyser.core.figures import Figure, Method, Missing, Trace
+from analyser.core.figures import Z95, Figure, Method, Missing, Trace
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import UNSEEN_S, BurnRecord, TankBurn

@@ -14,11 +14,10 @@ import numpy as np
 from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
 from analyser.core.events import Event, happened
-from analyser.core.figures import Figure, FloatArray, Method, Missing, Trace
+from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing, Trace
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Geometry, Seen, locate
 from analyser.core.phases import Phases
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.link.antenna import DirectionBins, antenna_key

@@ -15,9 +15,8 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from analyser.core.aircraft import Antenna, AntennaLayout
-from analyser.core.figures import FloatArray
+from analyser.core.figures import Z95, FloatArray
 from analyser.core.findings import Finding, Text, say
-from analyser.core.statistics.smoothing import Z95
 from analyser.link.codes import Direction, LinkCode
 
 AZIMUTHS, ELEVATIONS = 24, 8

@@ -12,9 +12,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyser.core.figures import FloatArray
+from analyser.core.figures import Z95, FloatArray
 from analyser.core.findings import say
-from analyser.core.statistics.smoothing import Z95
 from analyser.link.antenna import (
     AZIMUTHS,
     EDGES_AZIMUTH_DEG,

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.events import Event, happened, runs_of
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
-from analyser.core.statistics.smoothing import Z95, unwrap_counter
+from analyser.core.statistics.smoothing import unwrap_counter
 from analyser.core.telemetry import Series
 from analyser.link.codes import LinkCode
 from analyser.link.signal_level import hole_s

@@ -8,9 +8,8 @@ import numpy as np
 
 from analyser.core.aircraft import Pack
 from analyser.core.events import Event
-from analyser.core.figures import Figure, Method
+from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.statistics.smoothing import Z95
 from analyser.packs.charge import LEAST_MAH
 from analyser.packs.chemistry import aged_curve_se
 from analyser.packs.codes import PackCode

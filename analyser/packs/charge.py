@@ -9,10 +9,10 @@ import numpy as np
 
 from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.events import Event
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
-from analyser.core.statistics.smoothing import Z95, integrate, longest_step_s
+from analyser.core.statistics.smoothing import integrate, longest_step_s
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 from analyser.packs.scale import (

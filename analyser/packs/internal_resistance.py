@@ -6,10 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.core.figures import Figure, Method
+from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.robust import MEDIAN_SE, robust_sd
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
 from analyser.packs.codes import PackCode

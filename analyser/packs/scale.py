@@ -20,11 +20,10 @@ from functools import lru_cache
 import numpy as np
 
 from analyser.core.aircraft import Aircraft, Chemistry
-from analyser.core.figures import Figure, FloatArray
+from analyser.core.figures import Z95, Figure, FloatArray
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import huber_mean
-from analyser.core.statistics.smoothing import Z95
 from analyser.packs.codes import PackCode
 
 PRIOR_PERCENT = 10.0
@@ -101,7 +100,7 @@ class CurrentScale:
     @property
     def relative_se(self) -> float:
         """Relative standard error of the factor, which all flights without a note of their own share."""
-        return self.factor.half_width / Z95 / self.value
+        return self.factor.relative_se
 
     @property
     def own_se(self) -> float:
@@ -210,7 +209,7 @@ def learn(
         back with :meth:`Learned.reached`.
     """
     values = np.array([r.value for r in ratios], float)
-    own = np.array([r.half_width / Z95 / (r.value or 1.0) for r in ratios], float)
+    own = np.array([r.relative_se for r in ratios], float)
     own = np.maximum(np.sqrt(np.maximum(own**2 - shared**2, 0.0)), USUAL_SCATTER)
     logs = np.log(values)
     if not logs.size:
@@ -274,7 +273,7 @@ def scale_in_flight(
     if own.value is None:
         return scale_for_others(learned)
     log, variance, share = learned.without(at)
-    own_log, own_variance = float(np.log(own.value)), (own.half_width / Z95 / own.value) ** 2
+    own_log, own_variance = float(np.log(own.value)), own.relative_se**2
     others = learned.logs.size - (at is not None)
     if abs(own_log - log) > DISAGREE:
         return scale_for_others(learned)

@@ -27,7 +27,8 @@ ROWS = 400
 """Rows that are enough to see whether two columns move together."""
 _LEAST = 24
 """Fewer pairs than these say nothing."""
-_EARTH_M = 6_371_000.0
+_EARTH_M = 6_371_008.8
+"""Mean radius of the Earth (IUGG)."""
 _RUNNING_RPM, _COLD_C, _MOVING_M_S = 3_000.0, 100.0, 3.0
 """A shaft below, an exhaust below and a speed below are at rest: common practice, no source."""
 _STEADY = 0.15
@@ -209,7 +210,7 @@ class _Court:
 
     def _sag(self, volts: Series | None, amps: Series | None) -> None:
         """A pack's voltage falls where its current rises."""
-        r = _correlation(np.diff(volts.values), np.diff(amps.values)) if volts and amps else None
+        r = correlation(np.diff(volts.values), np.diff(amps.values)) if volts and amps else None
         if r is None or volts is None or amps is None:
             return
         if _steady(amps.values) and not _steady(volts.values, 4 * _STEADY):
@@ -261,7 +262,7 @@ class _Court:
     def _together(
         self, one: Series | None, other: Series | None, *, sign: float = 1.0, against: bool = True
     ) -> None:  # fmt: skip
-        r = _correlation(one.values, other.values) if one and other else None
+        r = correlation(one.values, other.values) if one and other else None
         if r is None or one is None or other is None:
             return
         if sign * r > 0.6:
@@ -276,7 +277,7 @@ class _Court:
         good = np.isfinite(lat.values) & np.isfinite(lon.values) & np.isfinite(speed.values)
         if good.sum() < _LEAST:
             return
-        steps = _steps(lat.values[good], lon.values[good])
+        steps = steps_m(lat.values[good], lon.values[good])
         run = (speed.values[good][1:] + speed.values[good][:-1]) / 2 * np.diff(self.seconds[good])
         way, said = float(steps.sum()), float(run.sum())
         if max(way, said) < 200.0:
@@ -284,7 +285,7 @@ class _Court:
         ratio = way / said if said else np.inf
         narrow = np.cos(np.radians([np.median(lat.values[good]), np.median(lon.values[good])]))
         telling = narrow.min() > 0.0 and abs(np.log(narrow[0] / narrow[1])) > 2 * _CROSSED
-        crossed = _off(_steps(lon.values[good], lat.values[good]), run) if telling else np.inf
+        crossed = _off(steps_m(lon.values[good], lat.values[good]), run) if telling else np.inf
         if crossed < min(2 * _CROSSED, 0.5 * _off(steps, run)):
             self._refute(lat, lon)  # the other way round each step is as long as the speed says
         elif 0.6 < ratio < 1.6:
@@ -305,7 +306,7 @@ class _Court:
         made = np.concatenate([[0.0], np.cumsum((v[1:] + v[:-1]) / 2 * np.diff(t))])
         every = max(1, h.size // 40)
         gained, said = np.diff(h[::every]), np.diff(made[::every])
-        r = _correlation(gained, said)
+        r = correlation(gained, said)
         if r is None or np.ptp(h) < 5.0:
             return
         slope = float(np.std(gained) / max(float(np.std(said)), 1e-9))
@@ -315,7 +316,7 @@ class _Court:
             self._refute(height, climb)
 
 
-def _steps(lat: FloatArray, lon: FloatArray) -> FloatArray:
+def steps_m(lat: FloatArray, lon: FloatArray) -> FloatArray:
     """Length of each step between places in degrees, m."""
     east = np.diff(np.radians(lon)) * np.cos(np.radians(np.median(lat)))
     return np.asarray(np.hypot(np.diff(np.radians(lat)), east) * _EARTH_M)
@@ -333,7 +334,7 @@ def _steady(x: FloatArray, share: float = _STEADY) -> bool:
     return bool(high - low < share * abs(middle))
 
 
-def _correlation(one: FloatArray, other: FloatArray) -> float | None:
+def correlation(one: FloatArray, other: FloatArray) -> float | None:
     """Pearson's, of the pairs that are whole; None where there are too few, or one of them hardly moves."""
     good = np.isfinite(one) & np.isfinite(other)
     if good.sum() < _LEAST:

@@ -16,13 +16,11 @@ from analyser.core.channels import parse
 from analyser.core.findings import Text
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
-from importers.layout.together import FloatArray
+from importers.layout.together import FloatArray, correlation, steps_m
 from importers.meaning import certainty, units
 from importers.meaning.columns import label
 from importers.model import ColumnPlan, Question
 
-_EARTH_M = 6_371_008.8
-"""Mean radius, IUGG."""
 _LONGEST_S = 2.0
 """Steps between places: longer ones cut the corners of a turn, shorter ones are mostly noise."""
 _NEAR = math.log(1.08)
@@ -35,8 +33,10 @@ _SPEAK = frozenset(
     {"latitude_deg", "longitude_deg", "ground_speed_m_s", "altitude_m", "height_m", "pressure_altitude_m",
      "pressure_pa", "used_ml", "remaining_ml", "flow_ml_per_min"}
 )  # fmt: skip
-_LIKE = 0.95
-"""Least correlation of two heights."""
+_LIKE, _FOLLOWS = 0.95, 0.8
+"""Least correlation of two heights, and of what a rate makes in a while with what it made."""
+_STEPS = 40
+"""So many whiles of a flight tell whether a total grows as its rate says."""
 
 
 def speaks(channel: str) -> bool:
@@ -114,14 +114,12 @@ def _by_way(raw: FloatArray, lat: FloatArray, lon: FloatArray, seconds: FloatArr
     every = max(1, round(1.0 / step))
     if step * every > _LONGEST_S:
         return 0.0
-    north = np.radians(lat[good]) * _EARTH_M
-    east = np.radians(lon[good]) * _EARTH_M * math.cos(math.radians(float(np.median(lat[good]))))
     said = np.concatenate([[0.0], np.cumsum((speed[1:] + speed[:-1]) / 2 * np.diff(t))])
-    way = np.hypot(np.diff(north[::every]), np.diff(east[::every]))
+    way = steps_m(lat[good][::every], lon[good][::every])
     run, took = np.diff(said[::every]), np.diff(t[::every])
     fast = (run > np.quantile(run, 0.5)) & (took < 2 * step * every)  # at rest a receiver's place wanders
     flown = float(way[fast].sum())
-    if fast.sum() < 20 or flown < _WAY_M or _correlation(way, run) < 0.8:
+    if fast.sum() < 20 or flown < _WAY_M or (correlation(way, run) or 0.0) < _FOLLOWS:
         return 0.0
     return float(run[fast].sum()) / flown
 
@@ -137,7 +135,7 @@ def _height(pressure: FloatArray) -> FloatArray:
 
 def _slope(raw: FloatArray, height: FloatArray) -> float:
     good = np.isfinite(raw) & np.isfinite(height)
-    if good.sum() < 50 or np.ptp(height[good]) < _CLIMB_M or _correlation(raw[good], height[good]) < _LIKE:
+    if good.sum() < 50 or np.ptp(height[good]) < _CLIMB_M or (correlation(raw, height) or 0.0) < _LIKE:
         return 0.0
     return float(np.std(raw[good]) / np.std(height[good]))
 
@@ -147,18 +145,12 @@ def _by_total(rate: FloatArray, total_ml: FloatArray, seconds: FloatArray) -> fl
     if good.sum() < 50:
         return 0.0
     t, x, total = seconds[good], rate[good], total_ml[good]
-    every = max(1, t.size // 12)
+    every = max(1, t.size // _STEPS)
     made = np.concatenate([[0.0], np.cumsum((x[1:] + x[:-1]) / 2 * np.diff(t))])[::every]
     burnt = float(total[::every][-1] - total[0])
-    if burnt < _BURNT_ML or _correlation(np.diff(made), np.diff(total[::every])) < 0.8:
+    if burnt < _BURNT_ML or (correlation(np.diff(made), np.diff(total[::every])) or 0.0) < _FOLLOWS:
         return 0.0
     return float(made[-1]) / (60.0 * burnt)
-
-
-def _correlation(one: FloatArray, other: FloatArray) -> float:
-    if min(np.unique(one).size, np.unique(other).size) < 5:
-        return 0.0
-    return float(np.corrcoef(one, other)[0, 1])
 
 
 def _one_unit(channel: str, answers: Sequence[str], ratio: float) -> str:

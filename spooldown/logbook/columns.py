@@ -290,6 +290,9 @@ def _read(
 ) -> pa.Table:
     """Read a file, or those of its rows whose columns hold one of some values.
 
+    ``pyarrow.parquet.read_table`` with filters says the same and loads ``pyarrow.dataset`` with its file systems:
+    every command would wait for it.
+
     Raises
     ------
     OSError, ValueError

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.core.figures import FloatArray
-from analyser.core.statistics.smoothing import Z95, Smoothed, integrate, smooth_total, unwrap_counter, walk_of
+from analyser.core.figures import Z95, FloatArray
+from analyser.core.statistics.smoothing import Smoothed, integrate, smooth_total, unwrap_counter, walk_of
 from tests.analyser import flown
 
 

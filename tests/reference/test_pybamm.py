@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from analyser.core.statistics.smoothing import Z95
+from analyser.core.figures import Z95
 from analyser.packs.circuit import fit_circuit, step_resistances
 from analyser.packs.reference_state import MAKES, coldness, over_reference_temperature
 

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analyser.core.statistics.smoothing import Z95
+from analyser.core.figures import Z95
 from analyser.packs.circuit import fit_circuit, step_resistances
 from analyser.packs.reference_state import (
     ACTIVATION_J_PER_MOL,

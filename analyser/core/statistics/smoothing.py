@@ -27,7 +27,6 @@ from analyser.core.statistics.robust import robust_sd
 
 BIN_S = 1.0
 WINDOW_S = 15.0
-Z95 = 1.959964  # 97.5 % point of the normal distribution
 
 
 @dataclass(frozen=True, slots=True, eq=False)

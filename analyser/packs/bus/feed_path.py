@@ -8,10 +8,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import linalg, ndimage
 
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.distributions import student_quantile
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.charge import SENSOR_ZERO_SE_A
 from analyser.packs.codes import PackCode

@@ -21,10 +21,9 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.aircraft import Chemistry, Pack
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.extremes import unseen_excess
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.telemetry import Series
 from analyser.packs.bus.feed_path import FeedPath, feed_path
 from analyser.packs.bus.load import GRID_S, QUICKEST_S, bus_load

@@ -10,10 +10,9 @@ import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft, Tank
 from analyser.core.burn_curve import LearnedCurve
-from analyser.core.figures import Figure, FloatArray, Method, values_of
+from analyser.core.figures import Z95, Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.statistics.trends import FEWEST, Step, robust_trend, widened
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.remaining import reserve_volume

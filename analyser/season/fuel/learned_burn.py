@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.core.burn_curve import BurnCurve, LearnedCurve
-from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import say
 from analyser.core.statistics.distributions import student_quantile
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.statistics.trends import Step, find_step
 from analyser.fuel.scale import SensorScale
 from analyser.record import FlightRecord

@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.core.aircraft import Pack
-from analyser.core.figures import Figure, FloatArray, Method, values_of
+from analyser.core.figures import Z95, Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.statistics.endpoints import LATE, Standing, at_first, at_last
-from analyser.core.statistics.smoothing import Z95
 from analyser.core.statistics.trends import FEWEST, robust_trend, widened
 from analyser.packs.analysis import PackResult
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT
@@ -118,7 +117,7 @@ def _point(pack: Pack, result: PackResult) -> Point | None:
     own = float(np.sqrt(max((after.half_width / Z95) ** 2 - scale**2, 0.0)))
     return Point(
         given_mah=used.value,
-        relative_se=used.half_width / Z95 / used.value,
+        relative_se=used.relative_se,
         after_v=after.value / pack.cells,
         se_v=own / pack.cells,
         before_v=before.value / pack.cells if lacked_percent(result.state.before_percent) else None,
