@@ -288,7 +288,7 @@ def _texts(book: Logbook) -> Iterator[Damage]:
     for name in book.changed_texts():
         if book.folder / name in unreadable:
             continue  # told with its line already
-        yield Damage(say("check.text_changed", file=name), say("check.text_left"))
+        yield Damage(say("check.text_changed", file=name), say("check.text_left", folder=name.partition("/")[0]))
     for kind, made in (("snag", Snag), ("mark", Mark), ("component", Component)):
         for name, body in book.records(kind).items():
             try:
