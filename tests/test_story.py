@@ -415,6 +415,15 @@ def test_capacity_against_its_own_first_flights(told: Told) -> None:
         assert figure.low <= true <= figure.high
 
 
+def test_a_packs_line_shows_the_figure_that_its_reason_is_about(told: Told) -> None:
+    """A pack watched for its capacity stood beside its resistance."""
+    shown = {line.page: line.figure for line in told.season.attention if line.page.startswith("packs/")}
+    assert shown["packs/R2"] == told.pack("R2").resistance.over_new
+    assert shown["packs/P1"] == told.pack("P1").capacity.now_percent
+    assert "resistance" in text(told.pack("R2").reasons[0])
+    assert "capacity" in text(told.pack("P1").reasons[0])
+
+
 def test_no_other_pack_is_to_retire(told: Told) -> None:
     for name in ("R1", "E1", "E2", "P1", "E3"):
         history = told.pack(name)

@@ -118,10 +118,11 @@ def rank_attention(
 
 def _pack_line(pack: PackHistory) -> _Line:
     reason: Text = say(SeasonCode.REASONS, parts=tuple(pack.reasons)) if pack.reasons else pack.sentence
-    figure = next((f for f in (pack.resistance.over_new, pack.capacity.now_percent) if f.value is not None), None)
     name = pack.pack.name
     subject = say(SeasonCode.PACK, name=name)
-    return _Line(("pack", name), Attention(Level(pack.level), subject, reason, figure=figure, page=f"packs/{name}"))
+    return _Line(
+        ("pack", name), Attention(Level(pack.level), subject, reason, figure=pack.matter, page=f"packs/{name}")
+    )
 
 
 def _season_lines(season: AircraftSeason, limits: Limits) -> Iterator[_Line]:

@@ -68,8 +68,7 @@ def pack(level: Level) -> Any:
         reasons=("resistance doubled",),
         sentence="",
         flight_ids=("f1",),
-        resistance=Bag(over_new=NONE),
-        capacity=Bag(now_percent=NONE),
+        matter=None,
     )
 
 

@@ -30,7 +30,8 @@ class PackHistory:
     """One pack over the flights it was fitted in, oldest first; tuples run parallel to ``flight_ids``.
 
     Of a pack with many flights those are its first and its newest (:mod:`analyser.season.window`); ``flights`` is how
-    many it has in all. ``asks`` is what its owner is asked to measure. ``sags_v`` are those at a load of 10 A,
+    many it has in all. ``asks`` is what its owner is asked to measure, ``matter`` the figure that its
+    gravest reason rests on, if it is one. ``sags_v`` are those at a load of 10 A,
     ``lowest_v`` each flight's lowest voltage.
     """
 
@@ -50,6 +51,7 @@ class PackHistory:
     sentence: Text
     flights: int = 0
     asks: tuple[Text, ...] = ()
+    matter: Figure | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,7 @@ def pack_history(uses: Sequence[PackUse], whole: WholeLife) -> PackHistory:
         sentence=verdict.sentence(pack.name, followed_in_all),
         flights=flights,
         asks=capacity_ask(pack, capacity, limits, verdict.level, flights),
+        matter=verdict.figure,
     )
 
 

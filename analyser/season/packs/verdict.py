@@ -18,12 +18,16 @@ WOULD_TELL = {
     SeasonPackCode.RESISTANCE: SeasonPackCode.TELLS_RESISTANCE,
 }
 
+_Reason = tuple[Level, Text, Figure | None]
+"""How grave, in what words, and the figure it rests on."""
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """Level, reasons (gravest first) and whether the owner's retirement rule itself is met.
 
-    ``open`` is what is not settled where nothing else asks for attention, ``remedies`` what would settle it.
+    ``figure`` is what the gravest reason rests on, where that is one figure. ``open`` is what is not settled where
+    nothing else asks for attention, ``remedies`` what would settle it.
     """
 
     level: Level
@@ -31,6 +35,7 @@ class Verdict:
     by_rule: bool
     open: tuple[Text, ...] = ()
     remedies: tuple[Text, ...] = ()
+    figure: Figure | None = None
 
     def sentence(self, pack: str, flights: int) -> Text:
         """The verdict in one finding."""
@@ -61,25 +66,26 @@ def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, 
         Flights to the first limit.
     """
     rule_reasons = _beside_limits(limits)
-    reasons = [*rule_reasons]
+    reasons: list[_Reason] = [*rule_reasons]
     if (browned := brown_outs.reason()) is not None:
-        reasons.append(browned)
+        reasons.append((*browned, None))
     if alone is not None and alone.value is not None:
-        reasons.append((COMMON_PRACTICE.matter("pack_not_alone"), say(SeasonPackCode.NOT_ALONE, volts=alone)))
+        reasons.append((COMMON_PRACTICE.matter("pack_not_alone"), say(SeasonPackCode.NOT_ALONE, volts=alone), alone))
     reasons.sort(key=lambda r: -r[0])
-    level = max((x for x, _ in reasons), default=Level.FINE)
+    level = max((x for x, *_ in reasons), default=Level.FINE)
     soon = COMMON_PRACTICE.matter("pack_flights_left", to_go.value)
     if soon > level:
         level = soon
-        reasons.append((level, say(SeasonPackCode.SOON, flights=to_go)))
-    by_rule = any(x >= Level.ACT for x, _ in rule_reasons)
+        reasons.append((level, say(SeasonPackCode.SOON, flights=to_go), to_go))
+    by_rule = any(x >= Level.ACT for x, *_ in rule_reasons)
     unsettled = _unsettled(limits) if level < Level.WATCH else ()
     return Verdict(
         Level.CANT_TELL if unsettled else level,
-        tuple(text for _, text in reasons),
+        tuple(text for _, text, _ in reasons),
         by_rule,
         tuple(one.unsettled() for one in unsettled),
         tuple(say(code) for one in unsettled if (code := WOULD_TELL.get(one.of))),
+        next((figure for x, _, figure in reasons if x == level), None),
     )
 
 
@@ -99,8 +105,8 @@ def _known(looks: Sequence[Limit]) -> bool:
     return any(one.now.value is not None for one in looks)
 
 
-def _beside_limits(limits: Sequence[Limit]) -> list[tuple[Level, Text]]:
+def _beside_limits(limits: Sequence[Limit]) -> list[_Reason]:
     """Where one look at a thing settles it, another look's "perhaps" adds nothing."""
-    said = [(one.of, reason) for one in limits if (reason := one.reason()) is not None]
-    settled = {of for of, (level, _) in said if level >= Level.ACT}
+    said = [(one.of, (*reason, one.now)) for one in limits if (reason := one.reason()) is not None]
+    settled = {of for of, (level, *_) in said if level >= Level.ACT}
     return [reason for of, reason in said if of not in settled or reason[0] >= Level.ACT]
