@@ -22,7 +22,29 @@ _SCALE = re.compile(
 """A power of ten beside the unit or the name: "x100", "/10"."""
 _POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(1?e|10\^|x10\^)-?[1-9]$")
 """A power of ten at the end of a name: "lat_e7"."""
-_MIDDLE = frozenset(["ml", "mah", "dbm", "kmh", "km/h", "kph", "mph", "hpa", "kpa", "krpm", "%", "°c", "ml/min", "m/s"])
+_MIDDLE = frozenset(
+    [
+        "ml",
+        "mah",
+        "dbm",
+        "kmh",
+        "km/h",
+        "kph",
+        "mph",
+        "hpa",
+        "kpa",
+        "krpm",
+        "%",
+        "°c",
+        "ml/min",
+        "m/s",
+        "millilitres",
+        "milliliters",
+        "milliliter",
+        "mililitros",
+        "millilitri",
+    ]
+)
 """Units that may stand among the words, for they are no words themselves: "Fuel ml left"."""
 _GREEK = {
     "\u03c6": "phi",
@@ -126,7 +148,8 @@ def _bracketed(text: str) -> tuple[str | None, str, str]:
     for at in (0, -1) if len(parts) > 1 else ():
         rest = " ".join(parts[1:] if at == 0 else parts[:-1])
         if (found := units.understand(parts[at])) is not None and all(meanings(w) for w in split(rest)[0]):
-            return found, parts[at], rest
+            behind = at == 0 and fold(rest) == "left"  # "(ml left)": what is left, no side
+            return found, parts[at], "remaining" if behind else rest
     return None, "", ""
 
 

@@ -27,10 +27,29 @@ BORNE = {
 _WEATHER = frozenset({"Pa", "hPa", "kPa", "mbar", "inHg_0", "mmHg"})
 """Units that the pressure of the air around is given in; compressed air is in bar or psi."""
 _CONTENT = frozenset(
-    {"level", "fullstand", "niveau", "nivel", "livello", "inhalt", "quantity", "qty", "menge", "quantite", "cantidad"}
+    {
+        "level",
+        "fullstand",
+        "niveau",
+        "nivel",
+        "livello",
+        "inhalt",
+        "quantity",
+        "qty",
+        "menge",
+        "quantite",
+        "cantidad",
+        "contents",
+        "content",
+        "contenu",
+        "contenuto",
+        "contenido",
+    }
 )
 """Words for what a tank holds, which may as well be all that it can hold."""
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
+_BEHIND_A = frozenset({"gauche", "droite", "babord", "tribord", "destra", "sinistra", "izquierda", "derecha", "la"})
+"""Sides before which "a" is the word for "at": "reste \u00e0 gauche"."""
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.RESTS: 0.6, Verdict.CONTRADICTS: 3.0}
 
 
@@ -133,6 +152,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (letter,)
     if word in "lr" and number_next:
         return (UNKNOWN,)
+    if word == "a" and at + 1 < len(heading.words) and heading.words[at + 1] in _BEHIND_A:
+        return ("",)
     if not said:
         return (UNKNOWN,)
     out = tuple(LITERAL if i.startswith("#") else i for i in said)

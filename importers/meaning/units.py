@@ -23,6 +23,7 @@ _FOLDED = {
     "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
     "kelvin": "K", "k": "K",
     "ml": "mL", "cc": "mL", "ccm": "mL", "cm3": "cm**3", "cm³": "cm**3", "millilitre": "mL", "milliliter": "mL",
+    "millilitres": "mL", "milliliters": "mL", "mililitros": "mL", "millilitri": "mL",
     "l": "L", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "cl": "cL", "dl": "dL",
     "oz": "US_fluid_ounce", "ounces": "US_fluid_ounce", "fluid ounces": "US_fluid_ounce", "us gal": "US_liquid_gallon",
     "us oz": "US_fluid_ounce", "us_fl_oz": "US_fluid_ounce", "uk fl oz": "imperial_fluid_ounce",
@@ -66,7 +67,8 @@ _FOLDED = {
     "min^-1": "rpm", "min⁻¹": "rpm", "/min": "rpm", "tr/min": "rpm", "rev/min": "rpm", "r/min": "rpm",
     "t/min": "rpm", "krpm": "krpm", "1000/min": "krpm", "k rpm": "krpm", "rpm x1000": "krpm", "x1000 rpm": "krpm",
     "1000 rpm": "krpm", "rpm*1000": "krpm", "tausend u/min": "krpm", "kupm": "krpm", "giri/min": "rpm", "g/min": "rpm",
-    "umin": "rpm", "1/m": "rpm", "rpm/1000": "krpm", "ktr/min": "krpm", "rps": "rps", "hz": "rps", "rev/s": "rps",
+    "umin": "rpm", "trmin": "rpm", "turns/min": "rpm", "girimin": "rpm",
+    "1/m": "rpm", "rpm/1000": "krpm", "ktr/min": "krpm", "rps": "rps", "hz": "rps", "rev/s": "rps",
     "count": "1", "counts": "counts", "cnt": "1", "n": "1", "#": "1", "raw": "counts", "frames": "1", "packets": "1",
     "pkts": "1", "pakete": "1", "trames": "1", "tramas": "1", "anzahl": "1", "bool": "bool", "flag": "bool",
     "on/off": "bool", "0/1": "bool", "true/false": "bool",
@@ -104,7 +106,7 @@ _SPELLED_RATE = re.compile(
 )
 _SPELLED_PARTS = {
     "km": "kilomet chilomet", "m": "met m\xe8t metr", "ml": "millilit milil", "l": "liter litre litro litri",
-    "ft": "feet foot", "mi": "mile", "tr": "revolution umdrehung tour giri giro revoluc vuelta",
+    "ft": "feet foot", "mi": "mile", "tr": "turn revolution umdrehung tour giri giro revoluc vuelta",
     "h": "hour stunde heure hora ora", "s": "second sekunde", "min": "minut",
 }  # fmt: skip
 """Unit \u2192 how its name begins in the five languages."""

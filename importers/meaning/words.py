@@ -24,11 +24,11 @@ _IDEAS: dict[str, str] = {
     "remaining": "rimane queda quedan restlich restlicher resttank remains remaining remain rem rest "
     "restmenge restant restante restanti reste residual residuo residua resto verbleibend level fullstand niveau "
     "nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente rimasto rimasta "
-    "remanente",
+    "remanente contents content contenu contenuto contenido",
     "flow": "mdot vdot qf wf fflow zufluss flow durchfluss debit caudal flujo flusso portata fluss burn ff "
     "durchsatz gasto",
-    "temperature": "temperaturen temperature temp temps temperatur temperatura tmp",
-    "egt": "exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
+    "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
+    "egt": "ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
     "escape echappement tge egttemp scarico jpt itt tot",
     "rpm": "giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones "
     "tours tour shaft spool wellendrehzahl vueltas giri rev rotation tr",
@@ -59,7 +59,7 @@ _IDEAS: dict[str, str] = {
     "track": "richtung flugrichtung trk track course kurs rumbo cog route trajectoire rotta crs",
     "satellites": "sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats numsat "
     "satellite satelliti svs nsat nsats",
-    "roll": "balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel roulis alabeo "
+    "roll": "querlage balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel roulis alabeo "
     "rollen rollio",
     "pitch": "assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
     "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola "
@@ -97,8 +97,8 @@ _IDEAS: dict[str, str] = {
     "receptor rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
     "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
-    "kero brennstoff jeta1",
-    "tank": "kanister bidon tank reservoir deposito serbatoio tanks",
+    "kero brennstoff jeta1 queroseno querosene kerosine paraffin",
+    "tank": "tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
     "engine": "tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
     "reattore eng turb engines jet",
     "ecu": "centralina ecu fadec",
@@ -112,10 +112,10 @@ _IDEAS: dict[str, str] = {
     "atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior aussenluft",
     "gps": "gps gnss",
     # Which one
-    "left": "backbord bb babor babord left links linke linkes linker gauche izquierda izquierdo port lh "
+    "left": "backbord bb babor babord left links linke linkes linker linken linkem gauche izquierda izquierdo port lh "
     "sinistra sinistro sx izq li",
     "right": "steuerbord stb sb estribor tribord right rechts rechte rechtes rechter droite droit derecha "
-    "derecho starboard rh destra destro dx der re stbd",
+    "derecho starboard rh destra destro dx der re stbd rechten rechtem",
     "main": "main haupt principal principale",
     "front": "front vorne vorn vorderer vorderes avant delantero delantera anteriore fore",
     "rear": "rear hinten hinterer hinteres arriere trasero trasera posteriore aft",

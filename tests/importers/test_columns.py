@@ -52,3 +52,20 @@ def test_a_tenth_receiver_is_no_factor_of_ten():
     assert columns.dissect("Rx10 RSSI").scale == 0
     assert columns.dissect("Rx10 RSSI").words == ("rx", "10", "rssi")
     assert columns.dissect("EGTx10").scale == 10
+
+
+@pytest.mark.parametrize(
+    ("heading", "high", "wanted"),
+    [
+        ("Drehzahl der linken Turbine in U/min", 120_000.0, "engine.left.speed_rpm"),
+        ("Drehzahl der rechten Turbine in U/min", 120_000.0, "engine.right.speed_rpm"),
+        ("Restmenge im linken Tank in ml", 3_600.0, "fuel.left.remaining_ml"),
+        ("Kérosène restant à gauche (ml)", 3_600.0, "fuel.left.remaining_ml"),
+        ("Millilitres of fuel left in right tank", 3_600.0, "fuel.right.remaining_ml"),
+        ("Right motor turns per minute", 120_000.0, "engine.right.speed_rpm"),
+        ("Tank 1 (ml left)", 3_600.0, "fuel.1.remaining_ml"),
+        ("LH tank: contents (cc)", 3_600.0, "fuel.left.remaining_ml"),
+    ],
+)
+def test_words_inflected_or_written_out_are_understood(heading, high, wanted):
+    assert channel(heading, 0.0, high) == wanted
