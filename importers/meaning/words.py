@@ -25,12 +25,12 @@ _IDEAS: dict[str, str] = {
     "restmenge restant restante restanti reste residual residuo residua resto verbleibend level fullstand niveau "
     "nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente rimasto rimasta "
     "remanente contents content contenu contenuto contenido",
-    "flow": "mdot vdot qf wf fflow zufluss flow durchfluss debit caudal flujo flusso portata fluss burn ff "
-    "durchsatz gasto",
+    "flow": "volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss debit caudal flujo flusso portata fluss burn "
+    "ff durchsatz gasto",
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
     "escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones "
+    "rpm": "core giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones "
     "tours tour shaft spool wellendrehzahl vueltas giri rev rotation tr",
     "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento "
     "elementi",
@@ -52,7 +52,7 @@ _IDEAS: dict[str, str] = {
     "above": "depart start startpunkt startplatz decollaggio campo terreno gelande runway piste pista above "
     "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
     "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "anemometrica aerodinamica anemometrique indiquee indicada indicata angezeigte staurohr "
+    "airspeed": "asi anemometrica aerodinamica anemometrique indiquee indicada indicata angezeigte staurohr "
     "fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre "
     "anemometro cas eas pitot",
     "ground": "gnd grd ground grund sol suelo gs groundspeed suolo sog",
@@ -191,10 +191,10 @@ _IDEAS: dict[str, str] = {
     "onboard aboard bord bordo model modell modele modello modelo aircraft flugzeug flieger avion aereo tracked "
     "visible locked telem data log probe an with mit avec con oder pro je mando static statisch statischer "
     "statique estatica statica how so far seen my the in de du des la le les el los die das im von per et to at "
-    "total actual aktuell ist current_value measured gemessen stick position pos output out l_ en por percentage "
-    "prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle actuel actuelle "
-    "attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung mesure medida misura "
-    "gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "total actual aktuell ist current_value measured gemessen stick sticks position pos output out l_ en por "
+    "percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle "
+    "actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung "
+    "mesure medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -233,6 +233,8 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "q": ("flow", ""),
     "down": ("lowered", "z", "down_signal"),
     "up": ("lowered", "z", "up_signal"),
+    "debit": ("flow", "current"),
+    "empfang": ("rssi", "rx"),
     "gas": ("throttle", "fuel", "egt"),
     "gases": ("egt", "throttle"),
     "gaz": ("throttle", "egt"),

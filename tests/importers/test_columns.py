@@ -69,3 +69,15 @@ def test_a_tenth_receiver_is_no_factor_of_ten():
 )
 def test_words_inflected_or_written_out_are_understood(heading, high, wanted):
     assert channel(heading, 0.0, high) == wanted
+
+
+@pytest.mark.parametrize(
+    ("heading", "high", "wanted"),
+    [
+        ("Débit Rx B (A)", 4.0, "pack.rx_b.current_a"),
+        ("Volumenstrom 1 / (ml/min)", 600.0, "fuel.1.flow_ml_per_min"),
+        ("ASI (kts)", 120.0, "motion.airspeed_m_s"),
+    ],
+)
+def test_the_unit_decides_between_two_meanings(heading, high, wanted):
+    assert channel(heading, 0.0, high) == wanted
