@@ -264,6 +264,12 @@ def _names() -> Any:
     return names
 
 
+def _times() -> Any:
+    from reports.words import times  # as are moments
+
+    return times
+
+
 @pass_context  # this and optimized=False keep Jinja from working a constant's filter out for the first reader
 def _finished(_: Any, value: Any) -> Any:
     return written(value)
@@ -299,6 +305,7 @@ def environment() -> Environment:
         word=lambda value, kind: word(kind, value),
         bare=_bare,
         size=lambda figure: quantity(figure).lstrip(MINUS),
+        moment=lambda seconds: _times().clock(seconds),
     )
     return env
 
