@@ -36,6 +36,7 @@ from reports.pages.programme import aircraft as programme_aircraft
 from reports.pages.programme import before as programme_before
 from reports.pages.programme import fleet as fleet_page
 from reports.pages.programme import year as programme_year
+from reports.pages.programme.lines import programme_path
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
 from reports.words.compiled import compiled
@@ -185,7 +186,7 @@ def _programme_jobs(site: Site, inner: Shell) -> list[Job]:
     for name, programme in site.programmes.items():
         jobs += [
             Job(
-                message("programme_page.title", aircraft=name), programme_aircraft.path_of(name),
+                message("programme_page.title", aircraft=name), programme_path(name),
                 partial(programme_aircraft.render, programme, site, inner),
             ),
             Job(

@@ -19,7 +19,7 @@ from analyser.season.days import FlyingDay, PackDay, flying_days
 from reports.addresses import path_of_day, slug
 from reports.model import FlightPage, Listed, Site
 from reports.pages.flight import path_of
-from reports.pages.programme.aircraft import snag_line
+from reports.pages.programme.lines import snag_line
 from reports.render import Shell, level_badge, page
 from reports.words.catalogue import message, reader, written_hour
 from reports.words.names import brief, names_in_flight, naming, said, slug_words

@@ -19,8 +19,7 @@ from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
 from reports.model import FlightPage, Listed, Site
 from reports.pages.flight import antenna_heading, path_of
-from reports.pages.programme.aircraft import SnagLine, open_lines
-from reports.pages.programme.aircraft import path_of as programme_path
+from reports.pages.programme.lines import SnagLine, open_lines, programme_path
 from reports.render import Shell, level_badge, page, script_json
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour
 from reports.words.names import heading, names_in_flight, names_on, naming, said, slug_words

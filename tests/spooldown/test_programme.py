@@ -292,7 +292,7 @@ def test_service_year_and_before_from_the_command_line(book) -> None:
 
 def test_pages_of_the_programme(book, tmp_path) -> None:
     from reports.addresses import slug
-    from reports.pages.programme.aircraft import path_of as programme_path
+    from reports.pages.programme.lines import programme_path
     from reports.site import build_site
     from spooldown.programme.review import results_of
     from spooldown.site import checks_of, site_of

@@ -18,6 +18,7 @@ from reports.model import Site
 from reports.pages.bench import open_matters
 from reports.pages.bench import path_of as bench_path
 from reports.pages.flight import path_of as flight_path
+from reports.pages.programme.lines import due_lines, programme_path, snag_line
 from reports.render import Shell, page
 from reports.words.catalogue import message, text, written
 from reports.words.names import names_on, naming
@@ -73,9 +74,6 @@ def _row(row: Expected) -> _Row:
 
 def render(before: BeforeFlight, site: Site, shell: Shell) -> str:
     """Make the page."""
-    from reports.pages.programme.aircraft import due_lines, snag_line
-    from reports.pages.programme.aircraft import path_of as programme_path
-
     one = next((a.aircraft for a in site.season.aircraft if a.aircraft.name == before.aircraft), None)
     last = site.by_id.get(before.last_flight)
     with naming(names_on(one)):

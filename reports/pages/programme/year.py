@@ -7,6 +7,7 @@ from analyser.programme.measures import BY_ID
 from analyser.programme.year import Moved, Year
 from reports.addresses import slug
 from reports.model import Site
+from reports.pages.programme.lines import programme_path, snag_line
 from reports.render import Shell, page
 from reports.words.catalogue import message
 from reports.words.names import heading, names_on, naming
@@ -32,9 +33,6 @@ def moved_words(moved: Moved) -> str:
 
 def render(year: Year, site: Site, shell: Shell) -> str:
     """Make the page."""
-    from reports.pages.programme.aircraft import path_of as programme_path
-    from reports.pages.programme.aircraft import snag_line
-
     one = next((a.aircraft for a in site.season.aircraft if a.aircraft.name == year.aircraft), None)
     with naming(names_on(one)):
         states = {s.snag.number: s for s in (*year.opened, *year.closed, *year.open)}
