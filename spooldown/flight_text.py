@@ -12,7 +12,7 @@ from reports.words.catalogue import interval, message, number, quantity
 from reports.words.names import heading, names_in_flight, naming, said
 from reports.words.times import clock, span
 from reports.words.vocabulary import group_word, kind_words, level_word, method_word
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 from spooldown.site import title_of
 from spooldown.terminal import say, shortened, table, wrapped
 from spooldown.work.results import Analysed

@@ -24,7 +24,8 @@ from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
 from spooldown.bench.kept import bench_records
-from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.flight import Flight
 from spooldown.problems import LogbookProblem
 from spooldown.programme.flights import follow
 from spooldown.programme.review import remedies_of, results_of, year_in_review

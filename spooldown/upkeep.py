@@ -29,10 +29,11 @@ from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.judging.files import own_limits
 from spooldown.judging.files import path_of as limits_path
 from spooldown.logbook import columns, entered, store
-from spooldown.logbook.book import ASIDE, Flight, Logbook, damaged
+from spooldown.logbook.book import ASIDE, Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read, why_of
 from spooldown.logbook.codec import from_json
-from spooldown.logbook.unknown import PART, DamagedFile
+from spooldown.logbook.flight import DamagedFile, Flight
+from spooldown.logbook.unknown import PART
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.work.kept import damaged as kept_damaged
 from spooldown.work.kept import keep_only

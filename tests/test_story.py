@@ -32,7 +32,7 @@ from reports.model import Glance, Site, Sums
 from reports.pages.flight import grouped
 from reports.words.catalogue import text
 from spooldown import demo, register
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 from spooldown.site import site_of
 from spooldown.work.results import Analysed, analysed
 from tests.claims import untrue

@@ -16,7 +16,8 @@ from spooldown.exit_codes import ExitCode
 from spooldown.terminal import confirmed, headings, message, say, say_json, steps_bar, table, tell
 
 if TYPE_CHECKING:
-    from spooldown.logbook.book import Flight, Logbook
+    from spooldown.logbook.book import Logbook
+    from spooldown.logbook.flight import Flight
     from spooldown.work.results import Analysed
 
 

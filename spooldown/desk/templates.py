@@ -27,7 +27,7 @@ from reports.words.catalogue import (
     written,
 )
 from reports.words.names import said
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 
 LANGUAGE_COOKIE = "desk-language"
 

@@ -23,7 +23,8 @@ from importers.table.source import Source as Origin
 from importers.table.source import no_file, shown
 from spooldown.bench.sheet import is_bench_sheet
 from spooldown.intake.codes import IntakeRefused
-from spooldown.logbook.book import Logbook, Source, slug
+from spooldown.logbook.book import Logbook, slug
+from spooldown.logbook.flight import Source
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.register import Register
 from spooldown.sheets.field import is_sheet

@@ -16,7 +16,8 @@ from importers.plan import plan
 from importers.read import read
 from importers.table.source import Source as Origin
 from spooldown.intake.adding import LogFile, Outcome, already, likely_owner, no_log, refuse_open, remembered, whose
-from spooldown.logbook.book import Logbook, Source
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.flight import Source
 from spooldown.problems import OpenQuestion, UsageProblem
 from spooldown.register import Register
 

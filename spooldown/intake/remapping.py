@@ -14,7 +14,8 @@ from importers.read import read
 from importers.refusal import Refusal
 from importers.table.source import Source as Origin
 from spooldown.intake.adding import find_logs, refuse_open, with_roles
-from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.flight import Flight
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.register import Register
 

@@ -13,7 +13,8 @@ from spooldown.logbook.codec import from_json, to_json
 if TYPE_CHECKING:
     from analyser.core.events import Event
     from analyser.record import FlightRecord
-    from spooldown.logbook.book import Flight, Logbook
+    from spooldown.logbook.book import Logbook
+    from spooldown.logbook.flight import Flight
 
 KIND = "mark"
 

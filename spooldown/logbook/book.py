@@ -14,22 +14,20 @@ import os
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from analyser.core.findings import Finding, Text
+from analyser.core.findings import Finding
 from reports.addresses import hyphenated
 from spooldown.logbook import bin, entered, texts
 from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
+from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.logbook.unknown import (
     ENDING,
     FLIGHTS,
-    DamagedFile,
     Disorder,
     differs,
     disorder,
@@ -56,58 +54,6 @@ ASIDE = "aside"
 """Folder for damaged catalogues and telemetry files that were replaced."""
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
-    """One file an import read: its name as shown, its content hash and its size."""
-
-    name: str
-    sha256: str
-    size: int
-
-
-@dataclass(frozen=True, slots=True)
-class Flight:
-    """One flight as the catalogue lists it."""
-
-    flight_id: str
-    import_id: int
-    part: int
-    source: str
-    aircraft: str
-    utc_start: datetime | None
-    duration_s: float
-    rows: int
-    telemetry_sha256: str
-    channels: tuple[str, ...]
-    notices: tuple[Text, ...]
-    sources: tuple[str, ...] = ()
-    """Names of all files it was read from: more than one where they were joined."""
-    local_start: str = ""
-    """Day, or day and time, by the log's own clock where its zone is unknown."""
-
-    @property
-    def day(self) -> date | None:
-        """The day it began: in UTC, or by the log's own clock where its zone is unknown."""
-        if self.utc_start:
-            return self.utc_start.date()
-        return date.fromisoformat(self.local_start[:10]) if self.local_start else None
-
-    @property
-    def when(self) -> str:
-        """When it began, in UTC unless it says ``local``, as far as is known."""
-        if self.utc_start:
-            return f"{self.utc_start:%Y-%m-%d %H:%M}"
-        day, _, time = self.local_start.partition("T")
-        return f"{day} {time[:5]} local" if time else day or "undated"
-
-    def instances(self, subject: str) -> list[str]:
-        """Names that its log gives to its packs, tanks (``fuel``), engines or receivers (``link``), sorted."""
-        from analyser.core.channels import parse
-
-        parsed = (parse(c) for c in self.channels)
-        return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
-
-
 def slug(text: str, otherwise: str = "") -> str:
     """Reduce a name to what is safe in a file name on every system: lower-case letters, digits and hyphens."""
     return hyphenated(text) or otherwise
@@ -121,42 +67,6 @@ def letters(index: int) -> str:
         index, digit = divmod(index - 1, 26)
         text = chr(ord("a") + digit) + text
     return text
-
-
-@lru_cache(maxsize=1 << 12)
-def _texts(body: str) -> tuple[str, ...]:
-    """A cell's list of texts; flights of one aircraft log the same channels."""
-    return tuple(map(str, json.loads(body)))
-
-
-def _flight_of(row: Sequence[Any]) -> Flight:
-    """Take a row apart.
-
-    Raises
-    ------
-    LogbookProblem
-        If a cell holds what nobody stored there.
-    """
-    try:
-        return Flight(
-            flight_id=row[0],
-            import_id=row[1],
-            part=int(row[2]),
-            source=str(row[3]),
-            aircraft=str(row[4]),
-            utc_start=datetime.fromisoformat(row[5]) if row[5] else None,
-            duration_s=float(row[6]),
-            rows=int(row[7]),
-            telemetry_sha256=str(row[8]),
-            channels=_texts(row[9]),
-            notices=texts.from_json(row[10]),
-            sources=_texts(row[11] or "[]"),
-            local_start=str(date.fromisoformat(row[12][:10]) and row[12]) if row[12] else "",
-        )
-    except (TypeError, ValueError, KeyError) as error:
-        raise LogbookProblem(
-            "logbook.repairable", what=Finding("logbook.row_damaged", {"flight": str(row[0]), "why": str(error)})
-        ) from error
 
 
 def note_of(flight_id: str, body: str) -> FlightNote:
@@ -274,7 +184,7 @@ class Logbook:
         from spooldown.logbook.listing import Listing
 
         with spoken(self.folder):
-            return Listing(self._db.execute(_SELECT + _ORDER.format(where="")), _flight_of)
+            return Listing(self._db.execute(_SELECT + _ORDER.format(where="")), flight_of)
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.
@@ -995,7 +905,7 @@ class Logbook:
 
     def _flights(self, where: str, *values: object) -> list[Flight]:
         rows = self._rows(_SELECT + _ORDER.format(where=where), *values)
-        return [_flight_of(row) for row in rows]
+        return [flight_of(row) for row in rows]
 
     def _rows(self, query: str, *values: object) -> list[Any]:
         with spoken(self.folder):

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from spooldown.logbook.book import Flight
+    from spooldown.logbook.flight import Flight
 
 AIRCRAFT, UTC, BEGAN, NOTE = 4, 5, 13, 14
 """Places in a row of what is read of every flight."""

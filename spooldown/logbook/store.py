@@ -22,10 +22,10 @@ from analyser.core.channels import TIME
 from analyser.core.findings import Text, say
 from analyser.core.telemetry import Telemetry
 from spooldown.logbook import texts
-from spooldown.logbook.unknown import DamagedFile
+from spooldown.logbook.flight import DamagedFile
 
 if TYPE_CHECKING:
-    from spooldown.logbook.book import Source
+    from spooldown.logbook.flight import Source
 
 CHUNK_BYTES = 32 << 20
 """Batches are gathered to about this size before they are written: one row group each."""

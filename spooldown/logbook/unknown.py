@@ -34,10 +34,6 @@ PART = ".parquet.part"
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
-class DamagedFile(ValueError):
-    """A telemetry file whose bytes are not the ones that were stored."""
-
-
 @dataclass(frozen=True, slots=True)
 class Disorder:
     """What the folder of flights and the bin hold that the catalogue does not say, by flight id."""

@@ -8,7 +8,8 @@ from pathlib import PurePosixPath
 
 from analyser.core.findings import say
 from importers.refusal import Refusal
-from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.flight import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import nearest
 from spooldown.register import Register

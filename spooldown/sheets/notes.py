@@ -13,7 +13,7 @@ from typing import Any, Protocol
 from analyser.core.aircraft import Aircraft, FuelNote, PackNote
 from analyser.core.findings import Text, say
 from importers.refusal import Refused
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 from spooldown.logbook.note import BOUNDS, FlightNote
 from spooldown.register import Register
 from spooldown.sheets.codes import SheetRefused

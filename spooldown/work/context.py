@@ -6,7 +6,7 @@ from datetime import date
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
 from analyser.core.findings import Finding, say
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register
 

@@ -13,7 +13,7 @@ from analyser.flight import FlightResult
 from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
 from analyser.season.teaching import taken_over
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 from spooldown.logbook.store import read_telemetry
 from spooldown.work import kept
 from spooldown.work.results import judged

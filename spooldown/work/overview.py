@@ -39,9 +39,10 @@ from analyser.season.teaching import settled, taken_over, teachers_of, teaching_
 from analyser.season.totals import totals_of
 from analyser.season.window import Windows, windows_of
 from reports.headlines import level_of
-from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import FLIGHT, Columns
+from spooldown.logbook.flight import Flight
 from spooldown.register import Register
 from spooldown.work import kept
 from spooldown.work.elsewhere import KeptFlight

@@ -29,11 +29,11 @@ from spooldown.bench.kept import Scales, bench_records
 from spooldown.judging.files import all_limits
 from spooldown.judging.flights import judged_record, on_channels
 from spooldown.judging.marks import by_flight, with_marks
-from spooldown.logbook.book import Flight, Logbook, damaged, note_of
+from spooldown.logbook.book import Logbook, damaged, note_of
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.logbook.columns import Columns
+from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.logbook.note import FlightNote
-from spooldown.logbook.unknown import DamagedFile
 from spooldown.problems import LogbookProblem
 from spooldown.register import Register
 from spooldown.work import kept

@@ -9,7 +9,8 @@ import pyarrow as pa
 
 from importers.model import FlightDraft
 from spooldown import register
-from spooldown.logbook.book import Logbook, Source
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.flight import Source
 
 START = datetime(2031, 4, 5, 23, 50, tzinfo=UTC)
 

@@ -7,7 +7,7 @@ import pytest
 from made import START
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Receiver
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.register import Register, RegisterFile
 from spooldown.work.context import context_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from analyser.core.channels import parse
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 
 
 def found_in(flights: Iterable[Flight], name: str) -> dict[str, str]:

@@ -13,7 +13,7 @@ import tomlkit
 from analyser.core.aircraft import AntennaLayout
 from analyser.core.channels import parse
 from spooldown import register
-from spooldown.logbook.book import Flight
+from spooldown.logbook.flight import Flight
 
 AXES = ("x", "y", "z")
 ANTENNA = ("receiver", "number", "name", "kind", *AXES, "ax", "ay", "az")

@@ -21,8 +21,9 @@ from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
-from spooldown.logbook.book import Flight, Logbook
+from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
+from spooldown.logbook.flight import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import Problem, UsageProblem, not_found
 from spooldown.register import Register
