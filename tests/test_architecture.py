@@ -8,8 +8,10 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from functools import cache
+from graphlib import TopologicalSorter
 from pathlib import Path
 
+import grimp
 import pytest
 
 ROOT = Path(__file__).parent.parent
@@ -77,6 +79,14 @@ def test_imports_point_one_way() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     assert "0 broken" in done.stdout
     assert " kept" in done.stdout
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    """Not even by imports inside a function, nor by those for types alone; a package's face only hands names on."""
+    graph = grimp.build_graph(*PACKAGES, cache_dir=None)
+    faces = {name_of(p.parent).replace("/", ".") for p in MODULES if p.name == "__init__.py"}
+    order = TopologicalSorter({m: graph.find_modules_directly_imported_by(m) - faces for m in graph.modules - faces})
+    order.prepare()  # raises CycleError, which names the circle
 
 
 MOST_MODULES = 15

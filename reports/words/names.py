@@ -8,12 +8,16 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
-from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext
 from analyser.core.channels import EXTRA, parse
 from analyser.core.findings import Finding, Text
-from reports.words.catalogue import has, lower_first, message, reader, reading, text, upper_first
+from reports.words.reader import named_by, reader, reading
+from reports.words.texts import add_filters, has, lower_first, message, text, upper_first
 from reports.words.vocabulary import group_of, group_word
+
+if TYPE_CHECKING:
+    from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext
 
 _ANTENNA = re.compile(r"(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)")
 _KINDS = ("pack", "bus", "engine", "fuel", "link")
@@ -164,3 +168,7 @@ def said(words: Text) -> str:
 
     given = _MINUS.sub("\N{MINUS SIGN}", _IN_TEXT.sub(named, given))
     return _PERCENT.sub("\N{NO-BREAK SPACE}%", given)
+
+
+named_by(Names())
+add_filters(heading=heading, brief=brief)

@@ -19,10 +19,16 @@ DATES = ("iso", "local")
 """How a date may be written: ``2026-05-17``, or as the reader's language does."""
 
 
-def _own_name(part: str) -> str:
-    from reports.words.names import Names  # the names are made of texts, which ask who reads
+_NAMING: list[Callable[[str], str]] = [str]
 
-    return Names()(part)
+
+def named_by(name: Callable[[str], str]) -> None:
+    """Name parts so for readers who bring no names: :mod:`reports.words.names` does it in plain words."""
+    _NAMING[0] = name
+
+
+def _plainly(part: str) -> str:
+    return _NAMING[0](part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +50,7 @@ class Reader:
     """
 
     language: str = LANGUAGES[0]
-    name: Callable[[str], str] = field(default=_own_name, compare=False)
+    name: Callable[[str], str] = field(default=_plainly, compare=False)
     units: frozenset[str] = frozenset()
     clock: str = CLOCKS[0]
     dates: str = DATES[0]

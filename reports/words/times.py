@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
-from reports.words.catalogue import MINUS, message, number, reader, written_day, written_hour
+from reports.words.reader import reader
+from reports.words.texts import MINUS, add_filters, message, number, written_day, written_hour
 
 
 def clock(seconds: float | None) -> str:
@@ -44,3 +45,6 @@ def long_day(day: date) -> str:
 def when(start: datetime | None) -> str:
     """Write a date and the time of day, in UTC."""
     return f"{written_day(start.date())} {written_hour(start)} UTC" if start else message("time.no_date")
+
+
+add_filters(moment=clock)

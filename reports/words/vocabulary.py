@@ -6,7 +6,8 @@ import functools
 
 from analyser.core.events import Level
 from analyser.core.figures import Method
-from reports.words.catalogue import message, reader, texts, upper_first, word
+from reports.words.reader import reader
+from reports.words.texts import message, texts, upper_first, word
 
 _GROUPS = {"bus": "pack", "downlink": "link", "turbine": "engine", "quality": "data"}
 _HEADS = {"position": "movement", "motion": "movement", "attitude": "movement"}

@@ -15,10 +15,12 @@ import pytest
 from babel import Locale
 
 from analyser.core.figures import Figure, Method
+from analyser.core.findings import Part
 from reports import render
 from reports.site import build_site
-from reports.words import catalogue, vocabulary
-from reports.words.catalogue import LANGUAGES, interval, quantity, reading, texts
+from reports.words import texts as texts_module
+from reports.words import vocabulary
+from reports.words.catalogue import LANGUAGES, interval, quantity, reading, text, texts
 from reports.words.names import Names
 from reports.words.reader import Reader, negotiated
 from reports.words.times import when
@@ -38,7 +40,7 @@ def marked(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         return {code: words if code in keep else f"{OPEN}{words}{CLOSE}" for code, words in real.items()}
 
     forget()
-    monkeypatch.setattr(catalogue, "texts", bracketed)
+    monkeypatch.setattr(texts_module, "texts", bracketed)
     monkeypatch.setattr(render, "texts", bracketed)
     monkeypatch.setattr(vocabulary, "texts", bracketed)
     yield
@@ -46,8 +48,8 @@ def marked(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 def forget() -> None:
-    catalogue._writer.cache_clear()
-    catalogue.environment.cache_clear()
+    texts_module._writer.cache_clear()
+    texts_module.environment.cache_clear()
     vocabulary._glossary.cache_clear()
     render._glossary_pattern.cache_clear()
     render._glossed.cache_clear()
@@ -173,7 +175,7 @@ def test_the_language_is_the_best_there_is(wanted: list[str], language: str) -> 
 def test_names_follow_the_language() -> None:
     names = Names({"rx2.antenna2": "fin"})
     with reading(Reader("de", names)):
-        assert catalogue.text(catalogue.Part("fuel.left")) == "Tank links"
+        assert text(Part("fuel.left")) == "Tank links"
 
 
 def test_words_of_a_page_for_scripts_cannot_end_their_element(tmp_path: Path) -> None:
