@@ -12,14 +12,13 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
-import pyarrow as pa
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import EXTRA, TIME, parse
 from analyser.core.findings import Finding, Text, say
 from importers.clock import pieces
 from importers.clock.codes import ClockCode
-from importers.clock.forms import read_text
+from importers.clock.forms import read_cells
 from importers.clock.model import Clock
 from importers.clock.rates import counted
 from importers.clock.start import find_begin, zone_named
@@ -47,7 +46,7 @@ from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.table import headers
-from importers.table.dialect import LINES, NULLS, Dialect, sniff
+from importers.table.dialect import LINES, Dialect, by_columns, sniff
 from importers.table.source import Source
 from importers.table.text import head
 
@@ -100,7 +99,7 @@ def plan(
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
     questions = _decimal(dialect, rows, origin)
-    cells = [["" if r[i] in NULLS else r[i] for r in rows] for i in range(len(dialect.headings))]
+    cells = by_columns(rows, len(dialect.headings))
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     _refuse_split_headings(dialect, cells, origin)
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
@@ -294,8 +293,11 @@ class _Look:
                 own = endings.of_rows(own, c.endings) if c.endings else own
                 values[i] = proposals.floats(own, self.dialect)
             else:
-                cells = [self.cells[c.column][r] for r in rows]
-                plain = endings.of_rows(cells, c.endings) if c.endings else [v.removesuffix(c.ending) for v in cells]
+                plain = [self.cells[c.column][r] for r in rows]
+                if c.endings:
+                    plain = endings.of_rows(plain, c.endings)
+                elif c.ending:
+                    plain = [v.removesuffix(c.ending) for v in plain]
                 values[i] = proposals.floats(plain, self.dialect)
         if long and (spans := [np.flatnonzero(np.isfinite(v)) for v in values.values()]):
             shared = min((s[-1] for s in spans if s.size), default=0) - max((s[0] for s in spans if s.size), default=0)
@@ -308,7 +310,7 @@ class _Look:
 
     def _sample(self, i: int) -> list[str]:
         """Values of a column in the file's first lines: all where these are the whole file."""
-        some = [c for c in self.cells[i] if c]
+        some = list(filter(None, self.cells[i]))
         some = some[::-1] if self.newest_first else some
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
 
@@ -433,8 +435,8 @@ def _refuse_unreadable(
     forms = [(time.column, time.form)] if time.form != "number" else []
     forms += [(time.date_column, "date")] if time.date_column is not None else []
     for column, form in forms:
-        values = [c for c in cells[column] if c]
-        _, good = read_text(pa.array(values, pa.string()), form, time.order)
+        values = list(filter(None, cells[column]))
+        _, good = read_cells(values, form, time.order)
         if not good.any():
             raise Refusal(origin.name, PlanRefused.TIMES_UNREAD, column=dialect.headings[column], like=values[0])
         if int(good.sum()) < 0.9 * len(values):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -111,11 +112,12 @@ def form_of(values: Sequence[str], *, dates: bool = False) -> str:
         Numbers such as 20260510 may be dates.
     """
     values = values[:: 1 + len(values) // 300]
+    counts = Counter(values)
     if dates and all(re.match(f"{UNMARKED_DAY}\\s*$", v) for v in values):
         return "date"
     if all(re.match(rf"{UNMARKED_DAY}[T _]\d\d:?\d\d:?\d\d", v) or re.match(_UNMARKED, v) for v in values):
         return "stamp"
-    if sum(bool(NUMBER.fullmatch(v)) for v in values) > 0.8 * len(values):
+    if sum(n for v, n in counts.items() if NUMBER.fullmatch(v)) > 0.8 * len(values):
         return "number"
     if all(re.match(_DAYS_AND, v) for v in values):  # "0 days 00:03" is no date
         return "hms"
@@ -137,6 +139,22 @@ def month(name: str) -> int:
     plain = fold(name)
     found = {n for n, names in enumerate(_MONTHS, 1) if any(m.startswith(plain) for m in names.split())}
     return found.pop() if len(plain) >= 3 and len(found) == 1 else 0
+
+
+def read_cells(
+    cells: Sequence[str], form: str, order: str = "ymd", minutes: float = 1
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """Like :func:`read_text`, for the cells of a file's first rows: the same ones are asked for several times."""
+    return _read_cells(tuple(cells), form, order, minutes)
+
+
+@functools.lru_cache(maxsize=4)
+def _read_cells(
+    cells: tuple[str, ...], form: str, order: str, minutes: float
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    ns, good = read_text(pa.array(cells, pa.string()), form, order, minutes)
+    ns.flags.writeable = good.flags.writeable = False
+    return ns, good
 
 
 def read_text(
@@ -328,6 +346,7 @@ def _joined(*parts: pa.Array | str) -> pa.Array:
     return pc.binary_join_element_wise(*parts, "")
 
 
+_YEAR_FIRST = re.compile(r"\s*\d{4}[-/.]\d{1,2}[-/.]\d{1,4}")
 _ORDERS = {"day-first": "dmy", "month-first": "mdy", "year-first": "ymd"}
 
 
@@ -336,8 +355,10 @@ def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> 
 
     Days divided by dots are written day first (DIN 1355-1); with other marks the order differs by country.
     """
+    if any(map(_YEAR_FIRST.match, values)):
+        return "ymd", []
     parts = [m.groups() for v in values if (m := re.match(r"\s*(\d{1,4})([-/.])(\d{1,2})[-/.](\d{1,4})", v))]
-    if not parts or any(len(a) == 4 for a, *_ in parts):
+    if not parts:
         return "ymd", []
     said = _ORDERS.get(answers.get("date_order", ""))
     if said:

@@ -9,11 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
-import pyarrow as pa
 
 from analyser.core.findings import say
 from importers.clock.codes import ClockCode
-from importers.clock.forms import NUMBER, read_text
+from importers.clock.forms import NUMBER, read_cells
 from importers.clock.model import NUMBER_FORM, Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold
@@ -118,7 +117,7 @@ def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | 
     if clock.form == NUMBER_FORM:
         out = _numbers(column(clock.column)) / float(clock.per_second)
     else:
-        ns, good = read_text(pa.array(column(clock.column), pa.string()), clock.form, clock.order, clock.per_second)
+        ns, good = read_cells(column(clock.column), clock.form, clock.order, clock.per_second)
         out = np.where(good, (ns - ns[int(good.argmax())]) / 1e9, np.nan)
     for i, each in clock.pieces:
         out = out + _numbers(column(i)) * each

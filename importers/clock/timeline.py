@@ -9,12 +9,11 @@ from datetime import date
 
 import numpy as np
 import numpy.typing as npt
-import pyarrow as pa
 
 from analyser.core.findings import Finding, Text, say
 from importers.clock import gps, pieces
 from importers.clock.codes import ClockCode
-from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, order_said, read_text
+from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, order_said, read_cells
 from importers.clock.model import Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold, meanings
@@ -72,16 +71,19 @@ def find_clock(
     for i, heading in enumerate(headings):
         if i in parts:
             continue
-        values = [c for c in cells[i] if c]
+        values = list(filter(None, cells[i]))
         if not values or (named is not None and i != named and "date" not in heading.ideas):
             continue
         told = timely(heading) or i == named
         of_part = _OF_A_PART & {m for w in heading.words for m in meanings(w)} and i != named
         form = form_of(values, dates="date" in heading.ideas)
-        if len(values) > 1 and len(set(values)) == 1 and form != "date":
+        if not form or (form == "number" and not (told or (heading.unit in _TELLING and len(heading.words) <= 1))):
+            continue
+        different = len(set(values))
+        if len(values) > 1 and different == 1 and form != "date":
             continue  # it stands still
         fullness = len(values) / max(len(cells[i]), 1)
-        fullness -= 0.25 * (1 - len(set(values)) / len(values))  # of two clocks the finer one
+        fullness -= 0.25 * (1 - different / len(values))  # of two clocks the finer one
         if form == "date" and told and i != named:
             dates.append((i, values))
             continue
@@ -92,7 +94,7 @@ def find_clock(
             found.append((2.0 * fullness + told + (0.3 if clock.absolute else 0) - 0.5 * bool(of_part), clock, asks))
         elif form == "number" and told and (unmarked := _unmarked(i, heading, values, answers)):
             found.append((2.0 * fullness + told, *unmarked))
-        elif form == "number" and (told or (heading.unit in _TELLING and len(heading.words) <= 1)):
+        elif form == "number":
             numeric = _number_clock(i, heading, values, rows_estimate, answers)
             if numeric is not None:
                 clock, asks = numeric
@@ -208,7 +210,7 @@ def _text_clock(
 ) -> tuple[Clock, list[Open]]:
     zone = _zone(heading, values, answers)
     order, asks = date_order(values, heading.text, answers) if form == "stamp" else ("ymd", [])
-    ns, good = read_text(pa.array(values, pa.string()), form, order)
+    ns, good = read_cells(values, form, order)
     turned = _falls(ns[good])
     if form == "stamp":
         return Clock(i, form, order=order, zone=zone, absolute=True, backwards=turned,

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import compress
 
 from importers.meaning import columns, units
-from importers.table.dialect import typed
+from importers.table.dialect import plain_numbers, typed
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*((?<=\s)1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 Endings = tuple[tuple[str, units.Conversion], ...]
@@ -16,13 +16,14 @@ Endings = tuple[tuple[str, units.Conversion], ...]
 
 def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
     """Heading with the unit that stands behind every number, the values without it, and the unit as written."""
-    if not values or not _ENDING.search(values[0]):
+    if not values or not (first := _ENDING.search(values[0])):
         return heading, values, ""
-    endings = {m.group(1) if (m := _ENDING.search(v)) else "" for v in values}
-    ending = endings.pop() if len(endings) == 1 else ""
-    unit = units.understand(ending) if ending else None
+    ending = first.group(1)
+    unit = units.understand(ending)
+    if unit is None or any(not (m := _ENDING.search(v)) or m.group(1) != ending for v in values):
+        return heading, values, ""
     plain = [v.removesuffix(ending).rstrip() for v in values]
-    if unit is None or not all(map(typed, plain)):
+    if not all(map(typed, plain)):
         return heading, values, ""
     return replace(heading, unit=unit, unit_text=ending), plain, ending
 
@@ -39,6 +40,8 @@ def mixed(heading: columns.Heading, values: Sequence[str], decimal: str) -> tupl
     endings : tuple of (str, Conversion)
         Each unit as written, and how it becomes the one of the heading; empty where the cells are not so.
     """
+    if plain_numbers(values):
+        return heading, list(values), ()
     found = [m.group(1) if (m := _ENDING.search(v)) else "" for v in values]
     kinds = sorted(set(found), key=found.count, reverse=True)
     known = [units.understand(k) if k else None for k in kinds]

@@ -78,9 +78,9 @@ def told_apart(
     """Find a column that says whose row it is: "receiver" with 1 and 2 taking turns."""
     for i, heading in enumerate(headings):
         ideas = [x for x in heading.ideas if x not in ("", "name", "sensor", "count")]
-        ids = [c for c in cells[i] if c]
-        if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or len(ids) < len(cells[i]):
+        if i in clock or heading.unit or len(ideas) != 1 or ideas[0] not in _WHOSE or not all(cells[i]):
             continue
+        ids = cells[i]
         changes = sum(a != b for a, b in itertools.pairwise(ids))
         short = all((c.isdecimal() and len(c) < 3) or not typed(c) for c in ids)
         if not short or not 2 <= len(set(ids)) <= 8 or changes < 0.3 * len(ids):

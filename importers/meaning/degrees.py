@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import pyarrow as pa
@@ -67,7 +68,7 @@ def like(values: Sequence[str], form: str, idea: str) -> bool:
 
 def is_pair(values: Sequence[str]) -> bool:
     """Whether every cell holds a latitude and a longitude."""
-    some = [v for v in values if v][:300]
+    some = list(islice(filter(None, values), 300))
     return bool(some) and all(
         (m := re.match(_PAIR, v)) and abs(float(m["a"])) <= 90 and abs(float(m["b"])) <= 180 for v in some
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from importers.meaning import units
 from importers.meaning.spelling import mended
@@ -89,6 +90,7 @@ def slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:60] or "unnamed"
 
 
+@lru_cache(maxsize=4096)  # the logs of a folder have few layouts, and each heading is asked for again and again
 def dissect(text: str, unit_row: str = "") -> Heading:
     """Take a heading apart into unit and words.
 

@@ -8,6 +8,8 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
+from importers.meaning.factors import FACTORS, between
+
 # Spellings that are no unit expression of their own, by case-sensitive text, then by case-folded text.
 _EXACT = {
     "V": "V", "mV": "mV", "A": "A", "mA": "mA", "C": "degC", "F": "degF", "K": "K", "m": "m", "M": "m", "s": "s",
@@ -180,10 +182,14 @@ def _plain(text: str) -> str | None:
     return _FOLDED.get(folded.replace(" ", "")) or _FOLDED.get(folded.rstrip("."))
 
 
+_NO_UNITS = frozenset(["UTC", "GMT", "local", "Z", "GPS", "TAI", "used", "left", "raw", "sum"])
+"""Often in brackets, and no unit: pint need not be asked, whose registry takes long to load."""
+
+
 def looks_up(text: str) -> str | None:
     """Like :func:`understand`, and for text that stands in unit brackets also whatever pint can read."""
     known = understand(text)
-    if known is not None or len(text) > LONGEST or not re.search(r"[A-Za-z°µμ]", text):
+    if known is not None or len(text) > LONGEST or text.strip() in _NO_UNITS or not re.search(r"[A-Za-z°µμ]", text):
         return known
     return _pint_reads(text.strip())
 
@@ -209,6 +215,9 @@ def conversion(found: str, wanted: str) -> Conversion | None:
         if kind != wanted_kind and {kind, wanted_kind} != {"1", "counts"}:
             return None
         return Conversion(Fraction(factor, wanted_factor))
+    if found in FACTORS and target in FACTORS:
+        known = between(found, target)
+        return Conversion(*known) if known else None
     registry = _registry()
     try:
         zero = registry.Quantity(Fraction(0), found).to(target).magnitude

@@ -61,30 +61,42 @@ def numbers(values: Sequence[float] | npt.NDArray[np.float64]) -> Numbers | None
     array = np.asarray(values, float)
     if not array.size:
         return None
-    array = _said(array)
+    array, ordered = _said(array)
     steps = np.diff(array)
     moved = steps[steps != 0]
     edge = 0.02 if array.size > 24 else 0.0
-    at = [edge, 0.1, 0.5, 0.9, 1 - edge]
-    low, below, middle, above, high = np.quantile(array, at, method="nearest")
+    at = np.array([edge, 0.1, 0.5, 0.9, 1 - edge])
+    low, below, middle, above, high = ordered[np.around((ordered.size - 1) * at).astype(np.intp)]  # the nearest value
     return Numbers(
         float(low), float(high), float(middle), float(array[0]), float(array[-1]),
         float((moved > 0).mean()) if moved.size else 0.5, int(moved.size), bool((array == np.round(array)).all()),
-        int(np.unique(array).size), int(array.size), (float(below), float(above)),
+        _different(ordered), int(array.size), (float(below), float(above)),
     )  # fmt: skip
 
 
-def _said(array: FloatArray) -> FloatArray:
-    """The values without one that stands for none: far from all others, again and again the same (-999, 255, 65535)."""
-    for end, other in ((array.max(), array.min()), (array.min(), array.max())):
-        same = array == end
-        count, rest = int(same.sum()), array[~same]
-        if not 3 <= count <= _GONE * array.size or np.unique(rest).size < FEW:
+def _said(array: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The values without one that stands for none: far from all others, again and again the same (-999, 255, 65535).
+
+    Returns
+    -------
+    array, ordered : ndarray of float64
+        The values as they come, and the same sorted.
+    """
+    ordered = np.sort(array)
+    first = int(np.searchsorted(ordered, ordered[-1]))
+    last = int(np.searchsorted(ordered, ordered[0], "right"))
+    for end, rest, near in ((-1, ordered[:first], first - 1), (0, ordered[last:], last)):
+        count = array.size - rest.size
+        if not 3 <= count <= _GONE * array.size or _different(rest) < FEW:
             continue
-        near = rest.max() if end > other else rest.min()
-        if abs(end - near) > 3.0 * float(np.ptp(rest)):
-            return np.asarray(rest, float)
-    return array
+        if abs(ordered[end] - ordered[near]) > 3.0 * float(rest[-1] - rest[0]):
+            return array[array != ordered[end]], rest
+    return array, ordered
+
+
+def _different(ordered: FloatArray) -> int:
+    """How many sorted values differ."""
+    return 1 + int(np.count_nonzero(ordered[1:] != ordered[:-1])) if ordered.size else 0
 
 
 # quantity: the middle value, and the largest in size, as logs of model jets have them. Common practice, no source: wide

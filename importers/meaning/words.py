@@ -291,6 +291,8 @@ _FIRST_PARTS = frozenset({"ist", "flug"})
 
 def fold(text: str) -> str:
     """Lower case without accents; ß becomes ss."""
+    if text.isascii():
+        return text.casefold()
     decomposed = unicodedata.normalize("NFKD", text.casefold())
     return "".join(c for c in decomposed if not unicodedata.combining(c))
 

@@ -21,6 +21,7 @@ NULLS = (
     "NA", "N/A", "n/a", "na", "#N/A", "?", "*", "***", "n.a.", "k.A.", "s/o",
 )  # fmt: skip
 """Cells that say: no value here."""
+_NULLS = frozenset(NULLS)
 TRUE = (
     "1", "1.0", "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON", "y", "Y", "down", "Down", "DOWN",
     "active", "Active", "ACTIVE", "extended", "Extended", "ja", "Ja", "JA", "ein", "Ein", "EIN", "an", "An", "wahr",
@@ -33,6 +34,7 @@ FALSE = (
     "Aus", "AUS", "falsch", "Falsch", "FALSCH", "inaktiv", "Inaktiv", "eingefahren", "oben", "non", "Non", "NON",
     "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
 )  # fmt: skip
+FLAGS = frozenset((*TRUE, *FALSE))
 COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
 _RULED = re.compile(r"[\s|+:=-]*[=-]{3,}[\s|+:=-]*")
 """A line that is drawn under a header."""
@@ -111,6 +113,8 @@ def split_line(line: str, delimiter: str) -> list[str]:
     """Take one line apart; quotes respected, blanks around fields removed."""
     if delimiter == " ":
         line, delimiter = re.sub(r"[ \t]+", " ", line.strip()), " "
+    if '"' not in line and "\r" not in line and "\n" not in line:  # nothing but the delimiter means anything
+        return list(map(str.strip, line.split(delimiter))) if line else []
     try:
         cells = next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:
@@ -140,6 +144,23 @@ def _typed(shape: str) -> bool:
     return bool(
         _NUMBER.fullmatch(shape) or _CLOCK.fullmatch(shape) or _DATE.fullmatch(shape) or _GROUPED.fullmatch(shape)
     )
+
+
+_PLAIN = b"0123456789+-.,"
+
+
+def plain_numbers(values: Sequence[str]) -> bool:
+    """Whether cells hold digits, signs, points and commas alone: no unit, no letter, no time; looked at all at once."""
+    return not "".join(values).encode("utf-8", "surrogatepass").translate(None, _PLAIN)
+
+
+def by_columns(rows: Sequence[Sequence[str]], width: int) -> list[list[str]]:
+    """The same cells column by column; what says that there is no value is empty."""
+    columns = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(width)]
+    for column in columns:
+        if marks := _NULLS.intersection(column) - {""}:
+            column[:] = ["" if cell in marks else cell for cell in column]
+    return columns
 
 
 def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
@@ -226,7 +247,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         spare=spare,
         pads=pads,
         quoted='"' in text,
-        quoted_breaks=any("\n" in c for r in data for c in r),
+        quoted_breaks='"' in text and any("\n" in c for r in data for c in r),
         decimal_unsure=unsure and not decimal,
     )
     return dialect, [
@@ -236,6 +257,9 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
 
 def _lines(text: str, limit: int = LINES) -> list[tuple[int, str]]:
     """Non-empty lines with their numbers; a line end inside quotes does not end a line."""
+    if '"' not in text:
+        numbered = enumerate(text.split("\n"), 1)
+        return list(itertools.islice(((number, line) for number, line in numbered if line.strip()), limit))
     out: list[tuple[int, str]] = []
     held, held_at = "", 0
     for number, line in enumerate(text.split("\n"), 1):
@@ -268,8 +292,9 @@ def _delimiter(lines: Sequence[str]) -> str:
         width, agreeing = Counter(len(r) for r in rows).most_common(1)[0]
         if width < 2:
             continue
-        filled = [c for r in rows for c in r if c and c not in NULLS]
-        known = sum(measured(c) or c in _WORDS for c in filled)
+        filled = [c for r in rows for c in r if c and c not in _NULLS]
+        good = {c for c in set(filled) if measured(c) or c in _WORDS}
+        known = sum(map(good.__contains__, filled))
         score = weight * (agreeing / len(rows)) * (0.15 + 0.85 * known / max(len(filled), 1))
         if delimiter == " " and any(":" in r[0] and not typed(r[0]) for r in rows[:20]):
             score *= 0.5
@@ -289,10 +314,10 @@ def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool
     """Whether a line is a row of data: typed in most of the columns that hold nothing but data further down."""
     if len(cells) < 2 or not (width / 2 <= len(cells) <= width + 1):
         return False
-    there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in NULLS]
+    there = [cells[n] for n in firm if n < len(cells) and cells[n] and cells[n] not in _NULLS]
     if there:
         return sum(map(measured, there)) > 0.5 * len(there)
-    filled = [c for c in cells if c and c not in NULLS]
+    filled = [c for c in cells if c and c not in _NULLS]
     return bool(filled) and sum(map(measured, filled)) >= 0.35 * len(filled)
 
 
@@ -300,8 +325,9 @@ def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> i
     firm = []
     later = rows[len(rows) // 3 :: 1 + len(rows) // 300]
     for n in range(width if len(rows) > 4 else 0):
-        below = [c[n] for _, _, c in later if len(c) > n and c[n] and c[n] not in NULLS]
-        if below and sum(map(measured, below)) > 0.9 * len(below):
+        below = [c[n] for _, _, c in later if len(c) > n and c[n] and c[n] not in _NULLS]
+        good = {c for c in set(below) if measured(c)}
+        if below and sum(map(good.__contains__, below)) > 0.9 * len(below):
             firm.append(n)
     above: set[str] = set()  # lines that come again are the header's
     for i, (_, line, cells) in enumerate(rows):

@@ -1,0 +1,85 @@
+"""What looks at many cells at once gives what a general library gives cell by cell."""
+
+from __future__ import annotations
+
+import csv
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from importers.meaning import factors, units, witness
+from importers.table.dialect import NULLS, by_columns, plain_numbers, split_line
+
+
+def test_factors_are_those_of_the_registry_of_units() -> None:
+    """Source: pint's registry (BSD 3-clause), the units of NIST SP 811 and CODATA among them."""
+    registry = units._registry()
+    for unit, (kind, size, zero) in factors.FACTORS.items():
+        nought = registry.Quantity(Fraction(0), unit).to(kind).magnitude
+        one = registry.Quantity(Fraction(1), unit).to(kind).magnitude
+        assert (one - nought, nought) == (size, zero), unit
+
+
+@pytest.mark.parametrize("wanted", ["°C", "mL", "mL/min", "V", "W"])
+def test_units_convert_as_the_registry_of_units_converts_them(wanted: str) -> None:
+    """Source: the same; of another kind is what pint refuses to convert."""
+    registry, target = units._registry(), units._CANONICAL.get(wanted, wanted)
+    for unit in factors.FACTORS:
+        got = units.conversion(unit, wanted)
+        assert (got is not None) == registry.Unit(unit).is_compatible_with(target), unit
+        if got is not None:
+            there = registry.Quantity(Fraction(7, 3), unit).to(target).magnitude
+            assert Fraction(7, 3) * got.num + got.offset == there, unit
+
+
+def test_words_that_are_not_looked_up_are_no_units() -> None:
+    """Source: pint's registry."""
+    assert [word for word in units._NO_UNITS if units._pint_reads(word)] == []
+
+
+_LINES = st.text(st.sampled_from("12a.,;\t -+:'|\u00a0\u2028"), max_size=40)
+
+
+@given(_LINES, st.sampled_from(",;\t|"))
+def test_lines_without_quotes_are_split_as_by_the_standard_library(line: str, delimiter: str) -> None:
+    """Source: Python's csv module (RFC 4180)."""
+    assert split_line(line, delimiter) == [c.strip() for c in next(csv.reader([line], delimiter=delimiter), [])]
+
+
+@given(
+    st.lists(st.one_of(st.integers(-9, 9).map(float), st.floats(-1e6, 1e6), st.sampled_from([-999.0, 65535.0])),
+             min_size=1, max_size=120)
+)  # fmt: skip
+def test_values_are_summed_up_as_numpy_does(values: list[float]) -> None:
+    """Source: numpy's quantile (method "nearest") and unique."""
+    seen = witness.numbers(values)
+    assert seen is not None
+    left = np.array(values)
+    if seen.count < left.size:  # one value that stands for none was left out
+        gone = (
+            left.max()
+            if seen.high < left.max() and (left == left.max()).sum() == left.size - seen.count
+            else left.min()
+        )
+        left = left[left != gone]
+    edge = 0.02 if left.size > 24 else 0.0
+    low, below, middle, above, high = np.quantile(left, [edge, 0.1, 0.5, 0.9, 1 - edge], method="nearest")
+    assert (seen.low, seen.middle, seen.high, seen.broad) == (low, middle, high, (below, above))
+    assert (seen.kinds, seen.count) == (np.unique(left).size, left.size)
+
+
+def test_cells_by_column_are_the_same_cells() -> None:
+    rows = [["1", "n/a", "x"], ["2", "3", "---"], ["", "4", "y"]]
+    assert by_columns(rows, 3) == [["" if r[i] in NULLS else r[i] for r in rows] for i in range(3)]
+    assert by_columns([], 2) == [[], []]
+
+
+@pytest.mark.parametrize(
+    ("cells", "plain"),
+    [(["1.5", "-2"], True), (["7,98"], True), ([], True), (["7.98 V"], False), (["10:12"], False), (["1e3"], False)],
+)
+def test_plain_numbers_have_no_unit_or_letter(cells: list[str], plain: bool) -> None:
+    assert plain_numbers(cells) is plain
