@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
@@ -65,13 +65,12 @@ def headlines(record: FlightRecord) -> tuple[Headline, ...]:
         ("link", _link(result), _link_fact(result), result.link.receivers),
         ("engine", _engines(result), _engine_fact(result), result.turbine.engines),
     )
-    return (
-        *(
-            _headline(group, [e for e in events if group_of(e.subject) == group], parts, fact, bool(known))
-            for group, parts, fact, known in made
-        ),
-        _data(result),
-    )
+    lines = [
+        _headline(group, [e for e in events if group_of(e.subject) == group], parts, fact, bool(known))
+        for group, parts, fact, known in made
+    ]
+    lines[0] = _judged(lines[0], result)
+    return (*lines, _data(result))
 
 
 def level_of(record: FlightRecord) -> Level:
@@ -87,6 +86,21 @@ def _headline(group: str, events: list[Event], parts: list[str], fact: str, know
     headline = "; ".join(t for t in (_counted(events), fact) if t) or message("headline.no_events")
     first = _gravest([e for e in events if e.level >= Level.WATCH])
     return Headline(group, worst(events), sentence, upper_first(headline), first.start_s if first is not None else None)
+
+
+def _judged(fuel: Headline, result: FlightResult) -> Headline:
+    """Fuel is fine only where every tank was held against its reserve."""
+    tanks = result.fuel.tanks
+    if fuel.level is not Level.FINE or all(t.margin.value is not None for t in tanks):
+        return fuel
+    open_ones = [t for t in tanks if t.margin.value is None]
+    why = message("headline.no_reserve" if all(t.left.value is not None for t in open_ones) else "headline.no_left")
+    return replace(
+        fuel,
+        level=Level.CANT_TELL,
+        sentence=f"{fuel.sentence} {upper_first(why)}.",
+        headline=f"{fuel.headline}; {why}",
+    )
 
 
 def _gravest(events: list[Event]) -> Event | None:

@@ -66,8 +66,10 @@ def _summary(one: Analysed) -> None:
     airborne = span(result.phases.airborne_s) if result.phases.airborne_s else ""
     say(message("flight.lasted", airborne=airborne, log=span(result.duration_s)))
     say()
-    for line in headlines(one.record):
-        say(wrapped(f"{level_word(line.level):<9}{line.subject}: {line.headline}", 9))
+    lines = [(level_word(line.level), line) for line in headlines(one.record)]
+    wide = max(9, *(len(word) + 1 for word, _ in lines))
+    for word, line in lines:
+        say(wrapped(f"{word:<{wide}}{line.subject}: {line.headline}", wide))
     events = tuple(result.events())
     alone, groups = grouped(events)
     heavy = [e for _, e in alone][:_MOST_EVENTS]

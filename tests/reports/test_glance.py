@@ -53,6 +53,19 @@ def test_every_subject_has_a_headline_a_phone_can_hold() -> None:
             assert outcome.headline[0] == outcome.headline[0].upper()
 
 
+def test_fuel_is_fine_only_where_it_was_held_against_a_reserve() -> None:
+    record = invented.site(1).flights[0].record
+    first, *others = record.result.fuel.tanks
+    calm = replace(record.result.fuel, events=())
+    judged = replace(record, result=replace(record.result, fuel=calm))
+    assert headlines(judged)[0].level is Level.FINE
+    unknown = Figure.unavailable("Margin", "mL", "no reserve")
+    open_one = replace(first, content=replace(first.content, margin=unknown))
+    fuel = headlines(replace(record, result=replace(record.result, fuel=replace(calm, tanks=(open_one, *others)))))[0]
+    assert fuel.level is Level.CANT_TELL
+    assert "no reserve is known" in fuel.headline
+
+
 def test_no_page_shows_a_raw_prefix_of_an_antenna(tmp_path: Path) -> None:
     build_site(invented.site(4), tmp_path)
     for page in sorted(tmp_path.rglob("*.html")):
