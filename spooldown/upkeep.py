@@ -29,11 +29,12 @@ from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.judging.files import own_limits
 from spooldown.judging.files import path_of as limits_path
 from spooldown.logbook import columns, entered, store
-from spooldown.logbook.book import ASIDE, Logbook, damaged
+from spooldown.logbook.book import Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
-from spooldown.logbook.unknown import PART
+from spooldown.logbook.schema import altered
+from spooldown.logbook.unknown import ASIDE, PART
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.work.kept import damaged as kept_damaged
 from spooldown.work.kept import keep_only
@@ -121,6 +122,7 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
             said = said or "; ".join(
                 str(say("check.row_without", table=t, names=p)) for t, _, p, _ in db.execute("PRAGMA foreign_key_check")
             )
+            said = said or "; ".join(str(say("check.other_text", table=name)) for name in altered(db))
         finally:
             db.close()
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
@@ -254,16 +256,30 @@ def _read_again(book: Logbook, flight: Flight, sources: dict[str, LogFile]) -> s
 
 
 def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
-    try:
-        there = book.removed()
-    except LogbookProblem as problem:
-        if repair:
-            book.mend_bin()
-        yield Damage(_plain(problem), say("check.made_anew") if repair else None)
-        there = book.removed() if repair else []
+    """What lies in the bin: each entry against its digest, each file against its hash."""
+    spoilt = book.spoilt_bin()
+    if spoilt and repair:
+        book.mend_bin()
+    for flight_id in spoilt:
+        what = Finding("logbook.bin_entry_damaged", {"flight": flight_id})
+        yield Damage(what, say("check.made_anew") if repair else None)
+    there = book.removed() if repair or not spoilt else []
     for one in there:
-        if not one.why and not one.emptying and not (book.bin_folder / f"{one.flight_id}.parquet").is_file():
+        if one.why or one.emptying:
+            continue
+        file = book.bin_folder / f"{one.flight_id}.parquet"
+        try:
+            whole = store.file_sha256(file) == one.sha256
+        except FileNotFoundError:
             yield Damage(say("check.bin_without_file", flight=one.flight_id))
+            continue
+        except OSError:
+            whole = False
+        if not whole:
+            what = say("check.bin_file_damaged", flight=one.flight_id)
+            if repair:
+                book.mark_removed(one.flight_id, str(what))
+            yield Damage(what, say("check.left_in_bin") if repair else None)
 
 
 def _texts(book: Logbook) -> Iterator[Damage]:

@@ -1,11 +1,16 @@
 #!/bin/sh
-# The tests with the lowest versions that pyproject.toml allows of what is imported directly; test tools as locked.
+# The tests with the lowest versions that pyproject.toml allows of what is imported directly; test tools as locked,
+# but never at the price of a newer version of what is tried.
 set -eu
 bin=$1
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
+python=$scratch/venv/bin/python
 "$bin/uv" venv --quiet "$scratch/venv"
-"$bin/uv" pip install --quiet --python "$scratch/venv/bin/python" --resolution lowest-direct -e .
-"$bin/uv" pip install --quiet --python "$scratch/venv/bin/python" -c requirements-dev.lock \
-  pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious
-"$scratch/venv/bin/python" -m pytest -n auto --dist loadfile --no-loadscope-reorder tests/analyser tests/importers tests/reports tests/spooldown
+"$bin/uv" pip install --quiet --python "$python" --resolution lowest-direct -e .
+"$bin/uv" pip freeze --python "$python" --exclude-editable > "$scratch/lowest.txt"
+tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious"
+for tool in $tools; do grep -m 1 -o "^$tool==[^ ;]*" requirements-dev.lock; done > "$scratch/tools.txt"
+"$bin/uv" pip install --quiet --python "$python" -c "$scratch/lowest.txt" -r "$scratch/tools.txt"
+"$python" -m pytest -n "${WORKERS:-auto}" --dist loadfile --no-loadscope-reorder \
+  tests/analyser tests/importers tests/reports tests/spooldown

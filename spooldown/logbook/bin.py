@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import sqlite3
@@ -16,6 +17,8 @@ from analyser.core.findings import Finding
 from spooldown.problems import LogbookProblem
 
 FOLDER = "bin"
+SUM = "sum"
+"""What an entry calls its digest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,8 @@ class Removed:
     noted: bool
     why: str = ""
     """Why it was set aside; '' where it was taken out by hand."""
+    sha256: str = ""
+    """Hash of its file's bytes."""
     emptying: bool = False
     """Whether it is being deleted for good: its file may be gone before its entry."""
 
@@ -53,12 +58,40 @@ def put(db: sqlite3.Connection, flight_id: str, why: str = "") -> None:
         "note": note[0] if note else "",
         "why": why,
     }
-    now = datetime.now(UTC).isoformat(timespec="seconds")
     db.execute("DELETE FROM flight WHERE flight_id = ?", (flight_id,))
     db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
-    db.execute(
-        "INSERT OR REPLACE INTO removed VALUES (?, ?, ?)", (flight_id, now, json.dumps(body, ensure_ascii=False))
-    )
+    _write(db, flight_id, datetime.now(UTC).isoformat(timespec="seconds"), body)
+
+
+def _write(db: sqlite3.Connection, flight_id: str, when: str, body: Mapping[str, object]) -> None:
+    text = json.dumps({**body, SUM: _digest(flight_id, when, body)}, ensure_ascii=False)
+    db.execute("INSERT OR REPLACE INTO removed VALUES (?, ?, ?)", (flight_id, when, text))
+
+
+def _digest(flight_id: str, when: str, body: Mapping[str, object]) -> str:
+    """Digest of an entry, by which a flipped bit in it is told: nothing else says all of it a second time."""
+    rest = {name: value for name, value in body.items() if name != SUM}
+    return hashlib.sha256(json.dumps([flight_id, when, rest], sort_keys=True).encode()).hexdigest()[:16]
+
+
+def spoilt(db: sqlite3.Connection) -> list[str]:
+    """Flights in the bin whose entry is not what was written; those of earlier versions have no digest."""
+    out = []
+    for flight_id, when, _ in db.execute("SELECT * FROM removed ORDER BY flight_id").fetchall():
+        try:
+            body = body_of(db, flight_id)
+            if body.get(SUM, "") not in ("", _digest(flight_id, when, body)):
+                out.append(flight_id)
+        except LogbookProblem:
+            out.append(flight_id)
+    return out
+
+
+def give_note(db: sqlite3.Connection, flight_id: str, note: str) -> None:
+    """Give a flight in the bin the note it had; nothing where it is not there."""
+    row = db.execute("SELECT removed_at FROM removed WHERE flight_id = ?", (flight_id,)).fetchone()
+    if row:
+        _write(db, flight_id, row[0], {**body_of(db, flight_id), "note": note})
 
 
 def bring_back(db: sqlite3.Connection, flight_id: str) -> None:
@@ -115,7 +148,7 @@ def listed(db: sqlite3.Connection) -> list[Removed]:
             Removed(
                 flight_id, when, str(kept.get("aircraft", "")), str(kept.get("source", "")),
                 float(kept.get("duration_s") or 0.0), bool(body["note"]), str(body.get("why", "")),
-                bool(body.get("emptying")),
+                str(kept.get("telemetry_sha256", "")), bool(body.get("emptying")),
             )
         )  # fmt: skip
     return out
@@ -124,8 +157,8 @@ def listed(db: sqlite3.Connection) -> list[Removed]:
 def doom(db: sqlite3.Connection, flight_ids: Iterable[str]) -> None:
     """Mark what is about to be deleted for good: a kill between a file and its entry is no damage."""
     for flight_id in flight_ids:
-        body = json.dumps({**body_of(db, flight_id), "emptying": True}, ensure_ascii=False)
-        db.execute("UPDATE removed SET body = ? WHERE flight_id = ?", (body, flight_id))
+        (when,) = db.execute("SELECT removed_at FROM removed WHERE flight_id = ?", (flight_id,)).fetchone()
+        _write(db, flight_id, when, {**body_of(db, flight_id), "emptying": True})
 
 
 def empty(db: sqlite3.Connection, folder: Path, flight_ids: Iterable[str]) -> None:
@@ -134,6 +167,12 @@ def empty(db: sqlite3.Connection, folder: Path, flight_ids: Iterable[str]) -> No
         with suppress(FileNotFoundError):
             os.unlink(folder / FOLDER / f"{flight_id}.parquet")
         db.execute("DELETE FROM removed WHERE flight_id = ?", (flight_id,))
+
+
+def mark(db: sqlite3.Connection, flight_id: str, why: str) -> None:
+    """Say why what lies in the bin is not as it was put there."""
+    (when,) = db.execute("SELECT removed_at FROM removed WHERE flight_id = ?", (flight_id,)).fetchone()
+    _write(db, flight_id, when, {**body_of(db, flight_id), "why": why})
 
 
 def body_of(db: sqlite3.Connection, flight_id: str) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory,
 from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.logbook.unknown import (
+    ASIDE,
     ENDING,
     FLIGHTS,
     Disorder,
@@ -50,8 +51,6 @@ YOURS = frozenset({"register", "mappings", "limits"})
 """Folders of a logbook that may be there before it is one."""
 LATEST_ALIKE = 20
 """Flights that one more is held against where the clock does not tell them apart."""
-ASIDE = "aside"
-"""Folder for damaged catalogues and telemetry files that were replaced."""
 
 
 def slug(text: str, otherwise: str = "") -> str:
@@ -575,16 +574,21 @@ class Logbook:
         return made
 
     def mend_bin(self) -> None:
-        """Drop damaged entries of the bin; those whose file is there are made anew from it."""
+        """Drop damaged entries of the bin; those whose file is there are made anew from it, with what was noted."""
+        notes = entered.read(self.folder).notes
         with self.writing() as db:
-            for (flight_id,) in db.execute("SELECT flight_id FROM removed").fetchall():
-                try:
-                    bin.body_of(db, flight_id)
-                except LogbookProblem:
-                    db.execute("DELETE FROM removed WHERE flight_id = ?", (flight_id,))
+            bad = bin.spoilt(db)
+            db.executemany("DELETE FROM removed WHERE flight_id = ?", [(i,) for i in bad])
         self._settled = False
-        with self.writing():
-            pass
+        with self.writing() as db:
+            for flight_id in bad:
+                if note := notes.get(flight_id):
+                    bin.give_note(db, flight_id, note)
+
+    def spoilt_bin(self) -> list[str]:
+        """Flights in the bin whose entry is not what was written."""
+        with spoken(self.folder):
+            return bin.spoilt(self._db)
 
     def mend_entries(self, *, repair: bool) -> list[tuple[Finding, Finding | None]]:
         """Find notes, owners, settings and range checks that nobody entered so; mend them, or take them out.
@@ -800,8 +804,24 @@ class Logbook:
                 self._move(self.telemetry_path(flight_id), self.bin_folder / f"{flight_id}{ENDING}")
 
     def delete(self, flight_ids: Iterable[str]) -> None:
-        """Delete flights for good; the files go first, so that a full disk has room for the rest."""
+        """Delete flights for good: through the bin, where a kill in between leaves them whole or being deleted.
+
+        A full disk has no room for that; there the files go first, so that there is room for the rest.
+        """
         flight_ids = list(flight_ids)
+        try:
+            with self.writing() as db:
+                known = set(self.flight_ids())
+                there = [i for i in flight_ids if i in known]
+                self.remove(there)
+                bin.doom(db, there)
+        except LogbookProblem as problem:
+            if problem.finding.code not in ("logbook.unusable", "logbook.unwritable"):
+                raise
+        else:
+            if there:
+                self.empty_bin(there)
+            return
         with spoken(self.folder):
             for flight_id in flight_ids:
                 self.telemetry_path(flight_id).unlink(missing_ok=True)
@@ -813,6 +833,11 @@ class Logbook:
         """What is in the bin, the last one put there first."""
         with spoken(self.folder):
             return bin.listed(self._db)
+
+    def mark_removed(self, flight_id: str, why: str) -> None:
+        """Say why a flight in the bin is not as it was put there."""
+        with self.writing() as db:
+            bin.mark(db, flight_id, why)
 
     def bring_back(self, flight_ids: Iterable[str]) -> None:
         """Take flights out of the bin, with their notes; all or none.

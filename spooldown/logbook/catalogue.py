@@ -34,12 +34,7 @@ def connect(catalogue: Path | None, *, write: bool = False) -> sqlite3.Connectio
     sqlite3.Error
         As SQLite says it; :func:`spoken` words it.
     """
-    if catalogue is None:
-        place = ":memory:"
-    else:
-        if cut := _cut_short(catalogue):
-            raise sqlite3.DatabaseError(cut)
-        place = f"{catalogue.resolve().as_uri()}?mode={'rwc' if write else 'ro'}"
+    place = ":memory:" if catalogue is None else f"{catalogue.resolve().as_uri()}?mode={'rwc' if write else 'ro'}"
     connection = sqlite3.connect(place, timeout=WAIT_S, isolation_level=None, uri=catalogue is not None)
     connection.execute("PRAGMA foreign_keys = ON")
     if write:
@@ -52,6 +47,9 @@ def open_to_read(catalogue: Path) -> sqlite3.Connection:
     connection = connect(catalogue)
     try:
         connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+        pages, page = (connection.execute(f"PRAGMA {n}").fetchone()[0] for n in ("page_count", "page_size"))
+        if cut := _cut_short(catalogue, pages * page):
+            raise sqlite3.DatabaseError(cut)
     except sqlite3.OperationalError as error:
         connection.close()
         journal = catalogue.with_name(f"{catalogue.name}-journal")
@@ -61,6 +59,11 @@ def open_to_read(catalogue: Path) -> sqlite3.Connection:
             for path in (journal, catalogue):
                 shutil.copy(path, Path(place, path.name))
             return in_memory(connect(Path(place, catalogue.name), write=True))
+    except sqlite3.DatabaseError as error:
+        connection.close()
+        if cut := _cut_short(catalogue, _stated(catalogue)):  # whole pages are missing
+            raise sqlite3.DatabaseError(cut) from error
+        raise
     return connection
 
 
@@ -114,15 +117,23 @@ def _remedy(what: str) -> Finding:
     return Finding("remedy.check_disk" if "I/O" in what or "Input/output" in what else "remedy.check_permissions")
 
 
-def _cut_short(catalogue: Path) -> str:
-    """Say that a catalogue is shorter than its own header says; '' otherwise (SQLite file format, section 1.3)."""
+def _cut_short(catalogue: Path, stated: int) -> str:
+    """Say that a catalogue is shorter than SQLite says it is; '' otherwise.
+
+    The file is not opened for that: closing it would let go of every lock that this process holds on it, a writer's in
+    another thread too (POSIX.1-2017, ``fcntl``; "How To Corrupt An SQLite Database File", section 2.2).
+    """
+    size = catalogue.stat().st_size
+    if size < stated and not catalogue.with_name(f"{catalogue.name}-journal").exists():
+        return str(Finding("logbook.cut_short", {"size": size, "stated": stated}))
+    return ""
+
+
+def _stated(catalogue: Path) -> int:
+    """How long a damaged catalogue's own header says it is, 0 where it does not (SQLite file format, section 1.3)."""
     with suppress(OSError), catalogue.open("rb") as file:
         head = file.read(100)
-        if len(head) < 100 or not head.startswith(b"SQLite format 3\0") or head[24:28] != head[92:96]:
-            return ""
-        page = int.from_bytes(head[16:18], "big")
-        stated = (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
-        size = os.fstat(file.fileno()).st_size
-        if size < stated and not catalogue.with_name(f"{catalogue.name}-journal").exists():
-            return str(Finding("logbook.cut_short", {"size": size, "stated": stated}))
-    return ""
+        if len(head) == 100 and head.startswith(b"SQLite format 3\0") and head[24:28] == head[92:96]:
+            page = int.from_bytes(head[16:18], "big")
+            return (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
+    return 0

@@ -6,6 +6,8 @@ A released migration is never edited; a change is a new one at the end. ``schema
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
+from functools import cache
 
 from spooldown.problems import LogbookProblem
 
@@ -84,6 +86,28 @@ def version_of(connection: sqlite3.Connection) -> int:
         "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'schema_version'"
     ).fetchone()
     return int(connection.execute("SELECT version FROM schema_version").fetchone()[0]) if known else 0
+
+
+@cache
+def _made(version: int) -> frozenset[tuple[str, ...]]:
+    """What the first migrations write into an empty database, as SQLite keeps it: kind, name, table, text."""
+    with closing(sqlite3.connect(":memory:")) as fresh:
+        for statement in (s for statements in MIGRATIONS[:version] for s in statements):
+            fresh.execute(statement)
+        return _texts(fresh)
+
+
+def _texts(connection: sqlite3.Connection) -> frozenset[tuple[str, ...]]:
+    rows = connection.execute("SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_master")
+    return frozenset(tuple(" ".join(str(cell).split()) for cell in row) for row in rows)
+
+
+def altered(connection: sqlite3.Connection) -> list[str]:
+    """Name the tables and indices whose text is not what the migrations wrote; others may lie beside them."""
+    version = version_of(connection)
+    if not 0 < version <= len(MIGRATIONS):
+        return []
+    return sorted({row[1] for row in _made(version) - _texts(connection)})
 
 
 def is_empty(connection: sqlite3.Connection) -> bool:

@@ -15,7 +15,7 @@ import json
 import os
 import re
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 FLIGHTS = "flights"
 ENDING = ".parquet"
 PART = ".parquet.part"
+ASIDE = "aside"
+"""Folder for damaged catalogues and telemetry files that were replaced."""
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
@@ -110,10 +112,10 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding
             for flight_id in ids:
                 os.replace(here / f"{flight_id}{ENDING}", there / f"{flight_id}{ENDING}")
     adopted = [flight_id for flight_id in _as_imported(flights, found.unknown) if _adopt(db, flights, flight_id)]
-    for flight_id in found.strangers:
-        if _adopt(db, in_bin, flight_id):
-            bin.put(db, flight_id)
+    strangers = [flight_id for flight_id in found.strangers if _adopt(db, in_bin, flight_id)]
     again = entered.catch_up(db, folder, write=write)
+    for flight_id in strangers:  # with what was noted of it
+        bin.put(db, flight_id)
     said: list[Finding] = []
     if adopted:
         some, more = tuple(adopted[:3]), max(0, len(adopted) - 3)
@@ -150,6 +152,10 @@ def remake(db: sqlite3.Connection, path: Path, flight_id: str) -> bool:
         import_id = _import_of(db, said, found[0] if found else "")
         db.execute("UPDATE flight SET import_id = ? WHERE flight_id = ?", (import_id, flight_id))
         db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
+    for cell in _other_import(db, path, flight_id, said.metadata):
+        which = "(SELECT import_id FROM flight WHERE flight_id = ?)"
+        value = said.metadata.get(cell, "")
+        db.execute(f"UPDATE import SET {cell} = ? WHERE import_id = {which}", (value, flight_id))
     return True
 
 
@@ -168,7 +174,53 @@ def differs(db: sqlite3.Connection, path: Path, flight_id: str) -> list[str]:
     if row is None or there is None:
         return []
     cells = [c for c, said, cell in zip(_COLUMNS, row[1], there, strict=True) if c != "aircraft" and said != cell]
-    return [*cells, *(["sources"] if _other_sources(db, flight_id, row[0]) else [])]
+    cells += ["sources"] if _other_sources(db, flight_id, row[0]) else []
+    return [*cells, *_other_import(db, path, flight_id, row[0].metadata)]
+
+
+def _other_import(db: sqlite3.Connection, path: Path, flight_id: str, said: Mapping[str, str]) -> list[str]:
+    """Name the cells of a flight's import that no file of that import says; files set aside count, too."""
+    import_id, when, answers = db.execute(
+        "SELECT import_id, imported_at, answers FROM import JOIN flight USING (import_id) WHERE flight_id = ?",
+        (flight_id,),
+    ).fetchone()
+    mine = _of_import(said)
+    if mine == (when, _answers(answers)):
+        return []
+    same = [row[0] for row in db.execute("SELECT flight_id FROM flight WHERE import_id = ?", (import_id,))]
+    files = [f for i in same for f in (path.with_name(f"{i}{ENDING}"), *_aside(path.parent.parent, i))]
+    known = [mine, *(_of_import(_metadata(file)) for file in files)]
+    times, answered = {w for w, _ in known if w}, [a for _, a in known]
+    return [
+        *(["imported_at"] if times and when not in times else []),
+        *(["answers"] if answers and _answers(answers) not in answered else []),
+    ]
+
+
+def _of_import(said: Mapping[str, str]) -> tuple[str, object]:
+    return said.get("imported_at", ""), _answers(said.get("answers", ""))
+
+
+def _answers(text: str) -> object:
+    """What the files left open and how it was answered; None where nobody wrote it so."""
+    try:
+        return json.loads(text or "{}")
+    except ValueError:
+        return None
+
+
+def _aside(folder: Path, flight_id: str) -> list[Path]:
+    """Files of a flight that were replaced."""
+    return [folder / ASIDE / n for n in _names(folder / ASIDE) if n.startswith(f"{flight_id}-") and n.endswith(ENDING)]
+
+
+def _metadata(path: Path) -> dict[str, str]:
+    import pyarrow.parquet as pq
+
+    try:
+        return {k.decode(): v.decode() for k, v in (pq.read_metadata(path).metadata or {}).items()}
+    except (OSError, ValueError):
+        return {}
 
 
 _COLUMNS = (

@@ -1,6 +1,7 @@
 import os
 import sqlite3
 import subprocess
+import sys
 from pathlib import Path
 
 import duckdb
@@ -441,3 +442,20 @@ def test_killed_at_any_line_leaves_the_whole_import_or_nothing(tmp_path, there_b
                 assert len(book.flights()) == len(old) + 2
             endings.add(len(ids))
     assert endings == {len(old), len(old) + 2}
+
+
+def test_a_reader_in_the_same_process_leaves_a_writer_its_lock(tmp_path):
+    """Closing a file lets go of a process's locks on it ("How To Corrupt An SQLite Database File", section 2.2)."""
+    second = (
+        "import sqlite3, sys\n"
+        "db = sqlite3.connect(sys.argv[1], timeout=0, isolation_level=None)\n"
+        "try:\n    db.execute('BEGIN IMMEDIATE')\nexcept sqlite3.OperationalError as error:\n    print(error)\n"
+    )
+    with Logbook(tmp_path / "book") as book, book.writing():
+        book.set_setting("language", "en")
+        with Logbook(tmp_path / "book") as reader:
+            assert reader.flights() == []
+        done = subprocess.run(
+            [sys.executable, "-c", second, book.catalogue], capture_output=True, text=True, check=True
+        )
+        assert done.stdout.strip() == "database is locked"

@@ -390,3 +390,82 @@ def test_what_is_not_as_it_was_written_is_made_again(folder):
     assert all("(sources)" in t for t in told)
     assert all(d.done for d in check(folder, repair=True))
     assert check(folder) == []
+
+
+def test_what_lies_in_the_bin_is_verified_too(folder):
+    """Each flipped bit of a removed flight's file, and of what the catalogue keeps of it, is told and mended."""
+    with Logbook(folder) as book:
+        book.remove([IDS[0]])
+    file = folder / "bin" / f"{IDS[0]}.parquet"
+    whole, draw = file.read_bytes(), random.Random(5)
+    for _ in range(6):
+        data = bytearray(whole)
+        data[draw.randrange(len(data))] ^= 1 << draw.randrange(8)
+        file.write_bytes(data)
+        assert ["bin" in str(d) for d in check(folder)] == [True]
+    assert [bool(d.done) for d in check(folder, repair=True)] == [True]
+    assert check(folder) == []  # marked: `bin list` says why
+    file.write_bytes(whole)
+    with Logbook(folder) as book:
+        book.bring_back([IDS[0]])
+        book.remove([IDS[0]])
+        before = book.removed()
+    for column in ("removed_at", "body"):
+        with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db:
+            said = db.execute(f"SELECT {column} FROM removed WHERE flight_id = ?", (IDS[0],)).fetchone()[0]
+            at = said.index("windy") if column == "body" else 3
+            spoilt = said[:at] + chr(ord(said[at]) ^ 2) + said[at + 1 :]
+            db.execute(f"UPDATE removed SET {column} = ? WHERE flight_id = ?", (spoilt, IDS[0]))
+            db.commit()
+        assert [f"entry of flight {IDS[0]}" in str(d) or "in the bin" in str(d) for d in check(folder)] == [True]
+        assert all(d.done for d in check(folder, repair=True))
+        assert check(folder) == []
+        with Logbook(folder) as book:
+            after = {r.flight_id: (r.noted, r.sha256) for r in book.removed()}
+            assert after == {r.flight_id: (r.noted, r.sha256) for r in before}
+    with Logbook(folder) as book:
+        book.bring_back([IDS[0]])
+        assert book.notes()[IDS[0]].remarks == "windy"
+
+
+def test_the_catalogues_own_texts_and_imports_are_held_against_what_wrote_them(folder):
+    """A bit in the text of a table leaves SQLite's own check silent; so does one in when a log was imported."""
+    before = state(folder)
+    assert check(folder) == []
+    path = folder / "catalogue.sqlite"
+    data = path.read_bytes()
+    path.write_bytes(data.replace(b"distance_m REAL", b"distance_m REAM"))
+    with closing(sqlite3.connect(path)) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    assert "range_check" in str(check(folder)[0])
+    assert all(d.done for d in check(folder, repair=True))
+    assert (check(folder), state(folder)) == ([], before)
+    for column, value in (("imported_at", "2031-04-06T00:00:01+00:00"), ("answers", '{"date_order": "day-fisst"}')):
+        with closing(sqlite3.connect(path)) as db:
+            was = db.execute(f"SELECT import_id, {column} FROM import").fetchall()
+            db.execute(f"UPDATE import SET {column} = ?", (value,))
+            db.commit()
+        assert all(f"({column})" in str(d) for d in check(folder))
+        assert all(d.done for d in check(folder, repair=True))
+        assert check(folder) == []
+        with closing(sqlite3.connect(path)) as db:
+            assert db.execute(f"SELECT import_id, {column} FROM import").fetchall() == was
+
+
+def test_flights_deleted_for_good_are_never_half_there(folder, monkeypatch):
+    """A process that ends between a file and its row leaves the flight in the bin, and no damage."""
+
+    def ended(*whatever):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("spooldown.logbook.bin.empty", ended)
+    with Logbook(folder) as book, pytest.raises(KeyboardInterrupt):
+        book.delete([IDS[1]])
+    assert check(folder) == []
+    with Logbook(folder) as book:
+        assert IDS[1] not in book.flight_ids()
+        assert [r.flight_id for r in book.removed() if r.emptying] == [IDS[1]]
+    monkeypatch.undo()
+    with Logbook(folder) as book:
+        assert IDS[1] in book.empty_bin()
+    assert check(folder) == []
