@@ -72,11 +72,12 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Long:
-    """Columns of a long table, by number from 0."""
+    """Columns of a long table, by number from 0; ``device`` that of the part whose ``sensor`` it is."""
 
     sensor: int
     value: int
     unit: int | None
+    device: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

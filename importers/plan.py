@@ -19,8 +19,8 @@ from analyser.core.findings import Finding, Text, say
 from importers.clock import pieces
 from importers.clock.codes import ClockCode
 from importers.clock.forms import read_cells
-from importers.clock.model import Clock
-from importers.clock.rates import counted
+from importers.clock.model import NO_COLUMN, Clock
+from importers.clock.rates import by_rows, counted, with_rate
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
@@ -112,13 +112,14 @@ def plan(
             cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
     estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = find_clock(headings, cells, estimate, said)
-    time = time or counted(headings, cells, dialect.preamble)
+    lines_above = with_rate(dialect.preamble, said.get("rate", ""))
+    time = time or counted(headings, cells, lines_above) or by_rows(lines_above)
     if time is None and (still := standing(headings, cells)):
         raise Refusal(origin.name, PlanRefused.CLOCK_STANDS_STILL, line=dialect.first_row, column=still)
     if time is None:
         raise _nothing(PlanRefused.NO_CLOCK, dialect, origin)
     _refuse_unreadable(time, cells, dialect, origin)
-    if pieces.sparse(cells[time.column]) and not time.backwards and len(time.columns) == 1:
+    if len(time.columns) == 1 and pieces.sparse(cells[time.column]) and not time.backwards:
         time = replace(time, sparse=True, why=say(ClockCode.SPARSE, clock=time.why))
         cells[time.column] = pieces.carried(cells[time.column])
     timed = np.isfinite(pieces.seconds(time, cells))
@@ -143,6 +144,7 @@ def plan(
     look.newest_first = time.backwards
     long, by, in_blocks = shapes.long(headings, cells, time), None, False
     if long:
+        cells[long.sensor] = shapes.full_names(cells, long)
         seconds = pieces.seconds(time, cells)
         in_blocks = shapes.in_blocks(cells[long.sensor], seconds, whole=whole)
         proposed = look.long(long)
@@ -227,7 +229,8 @@ class _Look:
         roles |= dict.fromkeys(time.day_columns or (), say(PlanCode.DATE))
         if time.date_column is not None:
             roles[time.date_column] = say(PlanCode.DATE)
-        roles[time.column] = time.why
+        if time.column != NO_COLUMN:
+            roles[time.column] = time.why
         values = {i: self._sample(i) for i in range(len(self.headings)) if i != by and i not in roles}
         ids = list(dict.fromkeys(self.cells[by])) if by is not None else []
         if not self.whole:
@@ -248,6 +251,8 @@ class _Look:
                 out.append(ColumnPlan(heading.text, "", "", "", first, 1.0, proposals.AS_SAID, "skip", column=i))
             elif degrees.is_pair(values[i]):
                 out += [replace(c, column=i) for c in positions.pair(heading, values[i])]
+                if some := degrees.thirds(values[i]):
+                    out.append(replace(self._column(positions.third(heading), some), column=i, degrees="third"))
             else:
                 plain, some, ending = endings.unit_in_cells(heading, values[i])
                 behind: endings.Endings = ()
@@ -269,7 +274,7 @@ class _Look:
         """Columns whose unit only the others tell, by the first rows."""
         if not any(q.key.startswith("unit.") for q in self.questions):
             return list(proposed)
-        rows = list(range(len(self.cells[time.column])))[:: -1 if time.backwards else 1]
+        rows = list(range(len(self.cells[0])))[:: -1 if time.backwards else 1]
         values = {
             i: proposals.floats([self.cells[c.column][r].removesuffix(c.ending) for r in rows], self.dialect)
             for i, c in enumerate(proposed)
@@ -279,7 +284,7 @@ class _Look:
 
     def together(self, proposed: Sequence[ColumnPlan], time: Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""
-        count = len(self.cells[time.column])
+        count = len(self.cells[0])
         rows = list(range(count)) if long else together.some_rows(count)
         rows = rows[::-1] if time.backwards else rows
         seconds = pieces.steady(pieces.seconds(time, self.cells, rows))
@@ -436,7 +441,7 @@ def _refuse_unreadable(
     forms += [(time.date_column, "date")] if time.date_column is not None else []
     for column, form in forms:
         values = list(filter(None, cells[column]))
-        _, good = read_cells(values, form, time.order)
+        _, good = read_cells(values, form, time.order, time.per_second)
         if not good.any():
             raise Refusal(origin.name, PlanRefused.TIMES_UNREAD, column=dialect.headings[column], like=values[0])
         if int(good.sum()) < 0.9 * len(values):

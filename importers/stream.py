@@ -18,11 +18,13 @@ from importers.clock.blocks import Blocks
 from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
 from importers.clock.instants import codes_of, flat, merge, pivot
+from importers.clock.model import NO_COLUMN
 from importers.clock.order import RESET, FloatArray, Order, Rows, spread
 from importers.clock.pieces import days_s
 from importers.clock.setting import KNOWN_FROM_NS, KNOWN_TO_NS, YEAR_S
 from importers.codes import PlanRefused, ReadCode, ReadRefused
 from importers.dating import witness_ns
+from importers.layout.shapes import with_devices
 from importers.meaning import degrees
 from importers.meaning.units import Conversion
 from importers.model import ColumnPlan, Plan
@@ -60,6 +62,8 @@ class Stream:
     def __init__(self, plan: Plan, progress: Callable[[int], None] | None = None) -> None:
         self.plan, self.progress = plan, progress
         self.text, self.cells = TextNotes(), CellNotes()
+        self.counted = 0
+        """Rows so far, where these are the clock."""
         self.untimed = self.merged = self.strangers = self.alone = 0
         self.unread: dict[str, tuple[int, str]] = {}
         self.base_ns: int | None = None
@@ -68,7 +72,8 @@ class Stream:
         time = plan.time
         local = time.form in ("hms", "stamp") and time.zone not in ("UTC", "row")
         wall = time.form in ("hms", "stamp") or time.absolute
-        self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local, time.laps, wall)
+        self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local, time.laps, wall,
+                          of_day=time.form == "hms" and not time.absolute)  # fmt: skip
         self.kept = [c for c in plan.columns if c.channel and c.channel != TIME]
         self.schema = pa.schema(
             [pa.field(TIME, pa.float64(), nullable=False), *(pa.field(c.channel, _TYPES[c.kind]) for c in self.kept)]
@@ -141,6 +146,7 @@ class Stream:
         """
         self._live = self._live or self._reader()
         table = self._live.read(block)
+        table = with_devices(table, self.plan.long) if self.plan.long else table
         if not len(table):
             return np.empty(0), self.schema.remove(0).empty_table()
         raw, good = self._raw(table)
@@ -184,7 +190,8 @@ class Stream:
         for table in reader.read_all(map(self._of_one_kind, blocks), beside=0 if self.plan.long else 1):
             if self.progress:
                 self.progress(self.text.bytes_read)
-            yield table.take(pa.array(np.arange(len(table))[::-1])) if turned else table
+            full = with_devices(table, self.plan.long) if self.plan.long else table
+            yield full.take(pa.array(np.arange(len(full))[::-1])) if turned else full
 
     def _of_one_kind(self, block: Block) -> Block:
         """The same block, refused where another header stands in it."""
@@ -194,14 +201,16 @@ class Stream:
 
     def _by_time(self, reader: Cells) -> Iterator[pa.Table]:
         """Rows of a table that gives one sensor after the other, in order of time, flight by flight."""
-        assert self.plan.long is not None
-        name = f"c{self.plan.long.sensor}"
+        long = self.plan.long
+        assert long is not None
+        name = f"c{long.sensor}"
         line = Blocks(self.plan.time.wraps, self.plan.time.per_second if self.plan.time.form == "number" else 1)
 
         def with_keys() -> Iterator[tuple[pa.Table, FloatArray]]:
-            for table in reader.read_all(rows(self.plan.origin, self.plan.dialect, self.text)):
+            for plain in reader.read_all(rows(self.plan.origin, self.plan.dialect, self.text)):
                 if self.progress:
                     self.progress(self.text.bytes_read)
+                table = with_devices(plain, long)
                 raw, good = self._raw(table)
                 keys = line.keys(np.where(good, raw, np.nan), flat(table.column(name).unify_dictionaries()))
                 yield table, np.where(np.isnan(keys), np.inf, keys)
@@ -214,6 +223,8 @@ class Stream:
         kinds = ["skip"] * len(plan.dialect.headings)
         if long:
             kinds[long.sensor] = "name"
+            if long.device is not None:
+                kinds[long.device] = "name"
             plain = all(c.kind == "number" and not c.endings for c in self.kept)
             kinds[long.value] = "number" if plain else "text"
         for c in self.kept:
@@ -223,7 +234,8 @@ class Stream:
             if told:
                 for n in told.columns:
                     kinds[n] = "number"
-                kinds[told.column] = "number" if told.form == "number" else "text"
+                if told.column != NO_COLUMN:
+                    kinds[told.column] = "number" if told.form == "number" else "text"
         for named in (plan.by, time.date_column, *(c.sign for c in self.kept)):
             if named is not None and named >= 0:
                 kinds[named] = "text"
@@ -248,6 +260,10 @@ class Stream:
     def _read_clock(self, table: pa.Table) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
         """What the clock's columns say."""
         clock = self.plan.time
+        if clock.column == NO_COLUMN:
+            raw = np.arange(self.counted, self.counted + len(table), dtype=float)
+            self.counted, self.base_ns = self.counted + len(table), 0
+            return raw, np.ones(raw.size, bool)
         column = flat(table.column(f"c{clock.column}"))
         if clock.form == "number":
             values = np.asarray(column.to_numpy(zero_copy_only=False), float)
@@ -340,7 +356,7 @@ class Stream:
             raise Refusal(
                 self.plan.source,
                 ReadRefused.TOO_LONG,
-                column=self.plan.dialect.headings[self.plan.time.column],
+                column=self._clock_heading(),
                 hours=self.last_s / 3600,
             )
         whole = pa.table([pa.array(relative), *arrays], schema=self.schema)
@@ -408,6 +424,10 @@ class Stream:
         left = Cells(self.plan.dialect, [], notes).lenient(left, name, "text")
         notes.count(left, pc.is_valid(left), name)
         return out
+
+    def _clock_heading(self) -> str | None:
+        column = self.plan.time.column
+        return None if column == NO_COLUMN else self.plan.dialect.headings[column]
 
     def notices(self) -> list[Text]:
         """What was mended or left out so far."""

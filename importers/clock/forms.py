@@ -30,6 +30,10 @@ _FORMS = {
     "ms": r"^\s*(?P<m>\d{1,4}):(?P<s>\d{2})(?:[.,](?P<f>\d+))?\s*$",
     "date": rf"^\s*{_DAY}\s*$",
 }
+_SHORT = r"^\s*(\d\d)(\d\d)(\d\d)[-_T ](\d\d):?(\d\d):?(\d\d)((?:[.,]\d+)?)\s*$"
+"""Day and time of six digits each; in which order year, month and day come, :func:`date_order` tells."""
+_FRAMES = r"^\s*(?P<h>\d{1,2}):(?P<m>\d{2}):(?P<s>\d{2})[:;](?P<frame>\d{2})\s*$"
+"""Hours, minutes, seconds and frames (SMPTE ST 12-1; a semicolon where numbers are dropped to keep real time)."""
 _UNMARKED = r"^\s*((?:19|20)\d\d)(0[1-9]|1[0-2])([0-2]\d|3[01])([01]\d|2[0-3])([0-5]\d)([0-5]\d)\.?(\d{1,6})?\s*$"
 UNMARKED_DAY = r"^\s*((?:19|20)\d\d)(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])"
 _WEEKDAY = r"^\s*(?:[^\W\d_]{2,}\.?,?\s+)?"
@@ -71,10 +75,10 @@ _SAID = "|".join(letters for letters, offset in _ZONES.items() if offset)
 IN_ROW = re.compile(rf"(Z|:\d{{2}}(\.\d+)?\s*[+-]\d{{2}}:?\d{{2}}|\s\(?(?:{_SAID})\)?)\s*$")
 """A time that says its zone."""
 _TOLD = {k: [v.replace(":?", ":").replace(_Z.replace(":?", ":"), _Z)] for k, v in _FORMS.items()}
-_TOLD["stamp"] += [_DASHED, _YEAR_LAST, _ORDINAL, rf"{_TOLD['stamp'][0][:-1]}{_ZONED}",
+_TOLD["stamp"] += [_SHORT, _DASHED, _YEAR_LAST, _ORDINAL, rf"{_TOLD['stamp'][0][:-1]}{_ZONED}",
                    *(rf"{day}.*\d\s*[:h.]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
                    rf"^\s*{_DAY}[T ,_]+\d{{1,2}}\s*h\s*\d"]  # fmt: skip
-_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _MINUTES_AND,
+_TOLD["hms"] += [_FRAMES, _LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _MINUTES_AND,
                  _DOTTED.replace("(?P<r>.*[\\sT,]|)", r"\s*").replace(")?\\s*$", r")\s*$"),
                  rf"{_TOLD['hms'][0][:-1]}{_ZONED}", _SINCE_START + _TOLD["hms"][0][1:]]  # fmt: skip
 _TOLD["date"] += [rf"{_NAMED_DAY}\s*$", rf"{_MONTH_FIRST}\s*$"]
@@ -142,25 +146,31 @@ def month(name: str) -> int:
 
 
 def read_cells(
-    cells: Sequence[str], form: str, order: str = "ymd", minutes: float = 1
+    cells: Sequence[str], form: str, order: str = "ymd", each: float = 1
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
     """Like :func:`read_text`, for the cells of a file's first rows: the same ones are asked for several times."""
-    return _read_cells(tuple(cells), form, order, minutes)
+    return _read_cells(tuple(cells), form, order, each)
 
 
 @functools.lru_cache(maxsize=4)
 def _read_cells(
-    cells: tuple[str, ...], form: str, order: str, minutes: float
+    cells: tuple[str, ...], form: str, order: str, each: float
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
-    ns, good = read_text(pa.array(cells, pa.string()), form, order, minutes)
+    ns, good = read_text(pa.array(cells, pa.string()), form, order, each)
     ns.flags.writeable = good.flags.writeable = False
     return ns, good
 
 
 def read_text(
-    values: pa.Array, form: str, order: str = "ymd", minutes: float = 1
+    values: pa.Array, form: str, order: str = "ymd", each: float = 1
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
     """Text times to nanoseconds (since 1970 for dates, else since midnight) and which of them could be read.
+
+    Parameters
+    ----------
+    each : float
+        Seconds in a unit of the form ``ms`` (60 where it is hours and minutes); for ``hms`` the frames of film in a
+        second where the fourth part counts these, else 1.
 
     Returns
     -------
@@ -170,23 +180,25 @@ def read_text(
     if form == "stamp":
         values = pc.replace_substring_regex(values, _UNMARKED, r"\1-\2-\3 \4:\5:\6.\7")
         values = pc.replace_substring_regex(values, r"\.$", "")
+        if _may_fit(values, _SHORT):
+            values = pc.replace_substring_regex(values, _SHORT, r"\1-\2-\3 \4:\5:\6\7")
     if form in ("date", "stamp"):
         values = pc.replace_substring_regex(values, UNMARKED_DAY, r"\1-\2-\3")
     if values.null_count == len(values):
         return np.zeros(len(values), np.int64), np.zeros(len(values), bool)
-    found = pc.extract_regex(values, _FORMS[form])
-    ns, good = _instants(found, form, order, minutes)
-    if form != "ms":
+    found = pc.extract_regex(values, _FRAMES if form == "hms" and each > 1 else _FORMS[form])
+    ns, good = _instants(found, form, order, each)
+    if form != "ms" and not (form == "hms" and each > 1):
         odd = np.flatnonzero(np.asarray(values.is_valid()) & ~np.asarray(found.is_valid()))
         if odd.size:
             plain = _plain(values.take(pa.array(odd)))
             if plain.null_count < odd.size:
-                ns[odd], good[odd] = _instants(pc.extract_regex(plain, _FORMS[form]), form, "ymd", minutes)
+                ns[odd], good[odd] = _instants(pc.extract_regex(plain, _FORMS[form]), form, "ymd", each)
     return ns, good
 
 
 def _instants(
-    found: pa.Array, form: str, order: str, minutes: float
+    found: pa.Array, form: str, order: str, each: float
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
     """The parts of times to nanoseconds, and which of them can be."""
     size = len(found)
@@ -208,11 +220,16 @@ def _instants(
         seconds = (
             (hours * 60 + number("m")) * 60 + number("s")
             if form != "ms"
-            else (number("m") * 60 + number("s")) * int(minutes)
+            else (number("m") * 60 + number("s")) * int(each)
         )
-        fraction = pc.fill_null(pc.struct_field(found, "f"), "")
-        fraction = pc.utf8_slice_codeunits(pc.utf8_rpad(fraction, 9, "0"), 0, 9)
-        ns += seconds * 10**9 + np.asarray(pc.cast(fraction, pa.int64()))
+        if "frame" in names:
+            frames = number("frame")
+            ns += seconds * 10**9 + np.rint(frames * (1e9 / each)).astype(np.int64)
+            good &= frames < each
+        else:
+            fraction = pc.fill_null(pc.struct_field(found, "f"), "")
+            fraction = pc.utf8_slice_codeunits(pc.utf8_rpad(fraction, 9, "0"), 0, 9)
+            ns += seconds * 10**9 + np.asarray(pc.cast(fraction, pa.int64()))
         good &= number("m") < (10_000 if form == "ms" else 60)
         good &= number("s") <= 60
         if form == "stamp":
@@ -271,7 +288,9 @@ def _plain(values: pa.Array) -> pa.Array:
         if not _may_fit(values, pattern):
             continue
         rest = pc.replace_substring_regex(values, _re2(pattern), "")
-        rest = pc.replace_substring_regex(rest, r"^[\s,T-]*(?:um |at |a las |à |alle )?[\s,T-]*(.)", r" \1")
+        rest = pc.replace_substring_regex(
+            rest, r"^[\s,T-]*(?:um |at |a las |à |alle ore |alle |ore )?[\s,T-]*(.)", r" \1"
+        )
         values = _rewritten(values, pattern, lambda p, rest=rest: _joined(_day(p), rest))
     values = _rewritten(values, _DOTTED, lambda p: _joined(
         p["r"], p["h"], ":", p["m"], ":", p["s"], pc.replace_substring(p["f"], ",", ".")))  # fmt: skip
@@ -357,7 +376,8 @@ def date_order(values: Sequence[str], heading: str, answers: dict[str, str]) -> 
     """
     if any(map(_YEAR_FIRST.match, values)):
         return "ymd", []
-    parts = [m.groups() for v in values if (m := re.match(r"\s*(\d{1,4})([-/.])(\d{1,2})[-/.](\d{1,4})", v))]
+    spelled = (re.sub(_SHORT, r"\1-\2-\3 \4:\5:\6", v) for v in values)
+    parts = [m.groups() for v in spelled if (m := re.match(r"\s*(\d{1,4})([-/.])(\d{1,2})[-/.](\d{1,4})", v))]
     if not parts:
         return "ymd", []
     said = _ORDERS.get(answers.get("date_order", ""))

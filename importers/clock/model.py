@@ -8,14 +8,18 @@ from fractions import Fraction
 from analyser.core.findings import Text
 
 NUMBER_FORM = "number"
+NO_COLUMN = -1
+"""The column of a clock that no column tells: rows are counted, ``per_second`` of them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Clock:
     """How the time of each row is read.
 
-    ``form`` is ``number``, ``hms``, ``ms`` (minutes and seconds) or ``stamp``; ``per_second`` counts a number's units
-    in a second, and 0 is ``zero_ns`` since 1970; ``week_column`` counts GPS weeks beside seconds; ``pieces`` are
+    ``column`` is that of the times, :data:`NO_COLUMN` where rows are counted instead; ``form`` is ``number``, ``hms``,
+    ``ms`` (minutes and seconds) or ``stamp``; ``per_second`` counts a number's units in a second (frames of film for
+    ``hms``, where these are its fourth part), and 0 is ``zero_ns`` since 1970;
+    ``week_column`` counts GPS weeks beside seconds; ``pieces`` are
     columns to be added, each with its seconds in a unit; ``day_columns`` are those of year, month and day; ``wraps``
     are the values at which a counter starts anew, ``laps`` round ones at which it may; ``order`` is ``ymd``, ``dmy``
     or ``mdy``; ``backwards`` where the newest row comes first; ``sparse`` where rows without a time share that of the
@@ -43,7 +47,8 @@ class Clock:
     def columns(self) -> tuple[int, ...]:
         """All columns that it is read from."""
         more = (self.date_column, self.week_column, *(c for c, _ in self.pieces), *(self.day_columns or ()))
-        return (self.column, *(c for c in more if c is not None))
+        own = () if self.column == NO_COLUMN else (self.column,)
+        return (*own, *(c for c in more if c is not None))
 
     @property
     def unit_ns(self) -> Fraction:

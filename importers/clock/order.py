@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from analyser.core.findings import Finding, say
 from importers.clock.codes import ClockCode
-from importers.clock.setting import Setting
+from importers.clock.setting import STAYS, Setting
 
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -49,6 +49,11 @@ COARSE_FROM = 0.1
 DAYS = (86_400, 43_200)
 LAP_STEPS = 3
 HOUR_S = 3600.0
+UNSET_S = 300.0
+"""How long a clock that began at 00:00:00 may run until it is set."""
+HOUR_WITHIN_S = 0.05
+MOST_HOURS = 14
+"""No zone is further from UTC (ISO 8601 has no limit; the time zone database ends at 14 h)."""
 
 RESET = say(ClockCode.RESET)
 """Why a flight begins where a clock falls back far."""
@@ -104,6 +109,8 @@ class Order:
     """Round numbers at which it may start anew, where it does so to the step."""
     wall: bool = False
     """Whether it tells the time of day: such a clock may be set, but is never started anew."""
+    of_day: bool = False
+    """Whether its readings count from midnight, without a date."""
     phase_s: float = 0.0
     """The common zero of its readings, seconds after a full hour."""
     offset: float = 0.0
@@ -169,8 +176,12 @@ class Order:
                 self._moved += float(moves.sum())
                 self.changes.append((float(raw[at] + self.offset + shift[: at + 1].sum()) / unit, self._moved / unit))
         self._highest = max(self._highest, float(raw.max()))
+        if self.of_day and before is None:
+            self._from_midnight(raw, d, step, shift)
         if self.local:
             self._summer(raw, d, step, shift)
+        if self.wall:
+            self._hours(raw, d, step, shift)
         if shift.any():
             times = (raw + self.offset + np.cumsum(shift)) / unit
             self.offset += float(shift.sum())
@@ -202,6 +213,27 @@ class Order:
                 self._moved += shift[i]
                 self.changes.append((float(raw[i] + self.offset + shift[: i + 1].sum()), self._moved))
                 self.note(ClockCode.SUMMER_TIME)
+
+    def _from_midnight(self, raw: FloatArray, d: FloatArray, step: float, shift: FloatArray) -> None:
+        """Join the rows of a clock of the day that counts from 00:00:00 until it is set, by a usual step."""
+        at = int(np.argmax(d >= HOUR_S))
+        if 0 <= raw[0] < 1 and d[at] >= HOUR_S and 0 < raw[at - 1] < UNSET_S and raw.size - at >= STAYS:
+            shift[0] += d[at] - step
+            shift[at] += step - d[at]
+            self.note(ClockCode.SET, at)
+
+    def _hours(self, raw: FloatArray, d: FloatArray, step: float, shift: FloatArray) -> None:
+        """Undo whole hours by which a clock was set (a zone chosen in flight): it goes on to the step."""
+        unit = float(self.per_second)
+        hours = np.rint((d - step) / (HOUR_S * unit))
+        rest = d - hours * (HOUR_S * unit)
+        near = np.abs(rest - step) <= np.where(hours < 0, max(2 * step, unit * HOUR_WITHIN_S), min(step, unit))
+        for i in np.flatnonzero((hours != 0) & (np.abs(hours) <= MOST_HOURS) & near & (shift == 0)):
+            moved = -float(hours[i]) * HOUR_S * unit
+            shift[i] = moved
+            self._moved += moved
+            self.changes.append((float(raw[i] + self.offset + shift[: i + 1].sum()) / unit, self._moved / unit))
+            self.note(ClockCode.HOURS_SET)
 
     def moved_s(self, at_s: float) -> float:
         """By how much readings were moved for summer time before an instant."""

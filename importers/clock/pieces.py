@@ -13,7 +13,7 @@ import numpy.typing as npt
 from analyser.core.findings import say
 from importers.clock.codes import ClockCode
 from importers.clock.forms import NUMBER, read_cells
-from importers.clock.model import NUMBER_FORM, Clock
+from importers.clock.model import NO_COLUMN, NUMBER_FORM, Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold
 
@@ -40,8 +40,9 @@ _SECONDS = {"hour": 3600.0, "minute": 60.0, "milli": 0.001}
 def roles(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> dict[str, int]:
     """The columns that hold one part of the time each, by part; the first of each that is one."""
     found: dict[str, int] = {}
+    short = _by_neighbours([fold(h.text).strip(" []()") for h in headings])
     for i, heading in enumerate(headings):
-        words = re.findall("[a-z]+", fold(f"{heading.text} {heading.unit_text}"))
+        words = [short[i]] if i in short else re.findall("[a-z]+", fold(f"{heading.text} {heading.unit_text}"))
         said = list(dict.fromkeys(_MEANS[w] for w in words if w in _MEANS))
         beside = {w for w in words if w not in _MEANS}
         if len(said) == 2 and "hour" in said and {"heure", "hora", "ora"} & set(words):
@@ -55,6 +56,26 @@ def roles(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> dict[s
         if seen.size > 1 and whole and seen.min() >= low and seen.max() <= high:
             found[said[0]] = i
     return found
+
+
+def _by_neighbours(texts: Sequence[str]) -> dict[int, str]:
+    """Letters that only their neighbours tell: ``MM`` is a minute between hour and second, a month beside year or day.
+
+    Examples
+    --------
+    >>> _by_neighbours(["yyyy", "mm", "dd", "hh", "mm", "ss", "mmm"])
+    {1: 'month', 4: 'minute', 6: 'milli'}
+    """
+    out: dict[int, str] = {}
+    for i, text in enumerate(texts):
+        before, after = _MEANS.get(texts[i - 1], "") if i else "", _MEANS.get("".join(texts[i + 1 : i + 2]), "")
+        if text in ("mm", "m", "mi") and before == "hour" and after == "second":
+            out[i] = "minute"
+        elif text in ("mm", "m", "mo") and {before, after} in ({"year", "day"}, {"year", ""}):
+            out[i] = "month"
+        elif text in ("mmm", "sss", "fff", "zzz", "000") and before == "second":
+            out[i] = "milli"
+    return out
 
 
 def assembled(headings: Sequence[Heading], cells: Sequence[Sequence[str]], dates: Sequence[int]) -> Clock | None:
@@ -114,7 +135,9 @@ def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | 
     def column(i: int) -> list[str]:
         return list(cells[i]) if rows is None else [cells[i][r] for r in rows]
 
-    if clock.form == NUMBER_FORM:
+    if clock.column == NO_COLUMN:
+        out = np.arange(len(cells[0]) if rows is None else len(rows)) / float(clock.per_second)
+    elif clock.form == NUMBER_FORM:
         out = _numbers(column(clock.column)) / float(clock.per_second)
     else:
         ns, good = read_cells(column(clock.column), clock.form, clock.order, clock.per_second)
@@ -166,6 +189,8 @@ def another(
     clock: Clock, spare: Sequence[int], headings: Sequence[str], cells: Sequence[Sequence[str]]
 ) -> int | None:  # fmt: skip
     """A second column under the clock's own heading that runs at another rate: the columns beside it are on it."""
+    if clock.column == NO_COLUMN:
+        return None
     own = seconds(clock, cells)
     for i in spare:
         if headings[i] != headings[clock.column] or not headings[i]:

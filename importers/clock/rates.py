@@ -1,4 +1,4 @@
-"""Logs without a clock that number their rows and say how many of them there are in a second."""
+"""Logs without a clock that say how many rows there are in a second; some number them, too."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from analyser.core.findings import say
 from importers.clock.codes import ClockCode
-from importers.clock.model import NUMBER_FORM, Clock
+from importers.clock.model import NO_COLUMN, NUMBER_FORM, Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold
 
@@ -20,8 +20,12 @@ _RATES = {"rate", "frequency", "freq", "hz", "fs", "abtastrate", "messrate", "fr
           "frecuencia", "frequenza", "sampling", "cadence", "cadencia", "cadenza"}  # fmt: skip
 _STEPS = {"interval", "period", "step", "dt", "intervall", "intervalle", "intervalo", "intervallo", "periode",
           "periodo", "schritt", "pas", "paso", "passo"}  # fmt: skip
-_VALUE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(khz|hz|1/s|/s|sps|ms|msec|us|s|sec|sek)?\b")
-_PER_SECOND = {"khz": 1000.0, "hz": 1.0, "1/s": 1.0, "/s": 1.0, "sps": 1.0}
+_VALUE = re.compile(
+    r"(\d+(?:[.,]\d+)?)\s*"
+    r"(khz|hz|1/s|/s|sps|(?:samples?|rows?)(?:/s| per second)|ms|msec|us|s|sec|sek)?\b"
+)
+_PER_SECOND = {"khz": 1000.0, **dict.fromkeys(("hz", "1/s", "/s", "sps"), 1.0)}
+_PER_SECOND |= {f"{n}{per}": 1.0 for n in ("sample", "samples", "row", "rows") for per in ("/s", " per second")}
 _SECONDS = {"ms": 0.001, "msec": 0.001, "us": 1e-6, "s": 1.0, "sec": 1.0, "sek": 1.0}
 
 
@@ -43,6 +47,18 @@ def stated(heading: str, preamble: Mapping[str, str]) -> tuple[float, str] | Non
         if unit in _SECONDS and words & (_STEPS | _RATES):
             return 1 / (number * _SECONDS[unit]), f"{key}: {value}"
     return None
+
+
+def with_rate(preamble: Mapping[str, str], said: str) -> dict[str, str]:
+    """What the lines above the header say, and before them what a person says of the rate: "10", or "20 ms"."""
+    plain = re.fullmatch(r"\s*\d+(?:[.,]\d+)?\s*", said)
+    return {**({"rate": f"{said.strip()} Hz" if plain else said} if said else {}), **preamble}
+
+
+def by_rows(preamble: Mapping[str, str]) -> Clock | None:
+    """The clock of a log that has none, but says above its header how many rows there are in a second."""
+    rate = stated("", preamble)
+    return rate and Clock(NO_COLUMN, NUMBER_FORM, per_second=rate[0], why=say(ClockCode.ROWS_AT, rate=rate[1]))
 
 
 def counted(headings: Sequence[Heading], cells: Sequence[Sequence[str]], preamble: Mapping[str, str]) -> Clock | None:

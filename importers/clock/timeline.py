@@ -14,7 +14,9 @@ from analyser.core.findings import Finding, Text, say
 from importers.clock import gps, pieces
 from importers.clock.codes import ClockCode
 from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, order_said, read_cells
-from importers.clock.model import Clock
+from importers.clock.model import NUMBER_FORM, Clock
+from importers.clock.order import GAP_S
+from importers.meaning import units
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold, meanings
 
@@ -22,6 +24,7 @@ _UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
 _TELLING = ("s", "ms", "us", "ns")
 """Units that make a column a clock without a word: "min" may mean the least value, hours may be an engine's."""
+_PART_OF_A_SECOND = re.compile(r"\d+(/\d+)? (s|ms|us)")
 _OF_A_PART = {"engine", "electric", "pump", "pack", "fuel", "tank", "ecu", "rpm"}
 """What a time beside these counts is how long a part has run, not when a row was taken."""
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
@@ -38,6 +41,22 @@ _JULIAN_NS = -(24_405_875 * 86_400 * 10**8)
 """Julian day 0: day 2,440,587.5 is the midnight on which 1970 began (a test compares with pandas)."""
 _SHEET_STEP = 10 / 86_400
 _DISORDER = 32
+
+
+def _per_second(unit: str | None) -> float | None:
+    """How many units of time there are in a second, of "1/100 s" or "20 ms" too; None where it is no time."""
+    if unit is None or unit in _SCALES:
+        return None if unit is None else _SCALES[unit]
+    if not unit.endswith(("s", "second")):
+        return None
+    made = units.conversion(unit, "s")
+    return None if made is None or not made.num else float(1 / made.num)
+
+
+def _steps_of(unit: str | None, x: npt.NDArray[np.float64]) -> bool:
+    """Whether all readings are multiples of a unit's own number: "20 ms" may then be the step of a clock in ms."""
+    number = re.fullmatch(r"(\d+) .+", unit or "")
+    return bool(number and int(number.group(1)) > 1 and not (x % int(number.group(1))).any())
 
 
 def zoned(why: Text, zone: str) -> Text:
@@ -75,9 +94,9 @@ def find_clock(
         if not values or (named is not None and i != named and "date" not in heading.ideas):
             continue
         told = timely(heading) or i == named
-        of_part = _OF_A_PART & {m for w in heading.words for m in meanings(w)} and i != named
+        of_part = _of_part(heading) and i != named
         form = form_of(values, dates="date" in heading.ideas)
-        if not form or (form == "number" and not (told or (heading.unit in _TELLING and len(heading.words) <= 1))):
+        if not form or (form == "number" and not (told or (_of_seconds(heading.unit) and len(heading.words) <= 1))):
             continue
         different = len(set(values))
         if len(values) > 1 and different == 1 and form != "date":
@@ -87,8 +106,6 @@ def find_clock(
         if form == "date" and told and i != named:
             dates.append((i, values))
             continue
-        if form == "hms" and _frames(values):
-            continue  # how many of them make a second is not said
         if form in ("hms", "ms", "stamp"):
             clock, asks = _text_clock(i, form, heading, values, answers)
             found.append((2.0 * fullness + told + (0.3 if clock.absolute else 0) - 0.5 * bool(of_part), clock, asks))
@@ -107,12 +124,16 @@ def find_clock(
             order, asks = date_order(dates[0][1], headings[whole.date_column].text, answers)
         zone = "UTC" if any("utc" in headings[i].ideas for i in whole.columns) else answers.get("zone", "")
         found.append((3.0 + 0.3 * whole.absolute, replace(whole, order=order, zone=zone), asks))
+    if not found and named is None and (unnamed := _unnamed(headings, cells, rows_estimate, answers)):
+        found.append((1.0, *unnamed))
     if not found:
         return None, [], tuple(i for i, _ in dates), None
     found = [(weight, pieces.finer(c, headings, cells), asks) for weight, c, asks in found]
     parts = {n for _, c, _ in found for n in c.columns if n != c.column}
     found = [f for f in found if f[1].column not in parts]  # milliseconds of a second are no clock of their own
     found.sort(key=lambda f: (-f[0], f[1].column))
+    if not dates:
+        found = _steadiest(found, headings, cells)
     _, clock, asks = found[0]
     clock = pieces.dated(clock, headings, cells) if clock.form == "hms" and not dates else clock
     spare = [i for _, c, _ in found[1:] for i in c.columns]
@@ -132,10 +153,77 @@ def find_clock(
     return clock, asks, tuple(spare), witness
 
 
+_Found = list[tuple[float, Clock, list[Open]]]
+
+
+def _steadiest(found: _Found, headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> _Found:
+    """The clocks, one that only counts first where the best one is set meanwhile: it leaps and the other goes on.
+
+    A pause of a minute or more is none of these: what counts may count the rows that were logged.
+    """
+    _, best, _ = found[0]
+    if best.form == NUMBER_FORM and not best.absolute:
+        return found
+    x = pieces.seconds(best, cells)
+    day = 43_200 if best.form == "hms" else np.inf
+    for n, (weight, other, asks) in enumerate(found[1:], 1):
+        if other.form != NUMBER_FORM or other.absolute or asks or _of_part(headings[other.column]):
+            continue
+        y = pieces.seconds(other, cells)
+        both = np.isfinite(x) & np.isfinite(y)
+        dx, dy = np.diff(x[both]), np.diff(y[both])
+        if dx.size < _MANY or (dy < 0).any():
+            continue
+        apart = dx - dy
+        apart = apart - (day * np.rint(apart / day) if np.isfinite(day) else 0)
+        step = float(np.median(dy))
+        leaps = np.flatnonzero(np.abs(apart) > max(_LEAP_S, 3 * step))
+        rest = np.delete(apart, leaps)
+        goes_on = dy[leaps] <= 5 * step + 1
+        if 1 <= leaps.size <= _MOST_LEAPS and goes_on.all() and abs(rest.sum()) <= 1 + 0.01 * float(dy.sum()):
+            if apart[leaps].max() >= GAP_S:
+                continue
+            why = say(ClockCode.STEADIER, clock=other.why, other=headings[best.column].text,
+                      seconds=tuple(float(s) for s in apart[leaps]))  # fmt: skip
+            return [(weight, replace(other, why=why), asks), *found[:n], *found[n + 1 :]]
+    return found
+
+
+_LEAP_S = 1.5
+"""Two clocks of whole seconds differ by less from row to row."""
+_MOST_LEAPS = 3
+
+
+def _of_part(heading: Heading) -> bool:
+    """Whether a heading's time is how long a part has run."""
+    return bool(_OF_A_PART & {m for w in heading.words for m in meanings(w)})
+
+
 def _named(headings: Sequence[Heading], answers: Mapping[str, str]) -> int | None:
     """The column that the answer ``clock`` names."""
-    said = answers.get("clock", "")
-    return next((i for i, h in enumerate(headings) if said and fold(h.text) == fold(said)), None)
+    said = answers.get("clock", "").strip()
+    found = next((i for i, h in enumerate(headings) if said and fold(h.text) == fold(said)), None)
+    by_number = found is None and said.isdecimal() and 0 < int(said) <= len(headings)
+    return int(said) - 1 if by_number else found
+
+
+def _unnamed(
+    headings: Sequence[Heading], cells: Sequence[Sequence[str]], rows_estimate: float, answers: dict[str, str]
+) -> tuple[Clock, list[Open]] | None:
+    """A clock without a heading, where no other column is one: its unit is asked. Whole numbers may count rows."""
+    for i, heading in enumerate(headings):
+        values = [c for c in cells[i] if c]
+        if heading.text.strip() or len(values) < _MANY or len(values) < len(cells[i]) or form_of(values) != "number":
+            continue
+        x = _numbers(values)
+        if (np.diff(x) <= 0).any() or (x == np.rint(x)).all():
+            continue
+        numeric = _number_clock(i, heading, values, rows_estimate, answers)
+        if numeric is None or "time_unit" in answers or numeric[0].absolute:
+            return numeric
+        asked = say(ClockCode.ASK_UNNAMED, number=i + 1, examples=tuple(values[:3]))
+        return numeric[0], [Open("time_unit", asked, ("s", "ms", "us", "min", "h"))]
+    return None
 
 
 def timely(heading: Heading) -> bool:
@@ -148,10 +236,17 @@ def timely(heading: Heading) -> bool:
     )
 
 
+def _of_seconds(unit: str | None) -> bool:
+    """Whether a unit makes a column a clock without a word: seconds, thousandths of them, "20 ms" or "1/100 s"."""
+    return unit in _TELLING or bool(unit and _PART_OF_A_SECOND.fullmatch(unit))
+
+
 def _of_week(heading: Heading) -> bool:
     """Whether a heading speaks of GPS seconds of the week."""
     words = set(re.findall("[a-z]+", fold(heading.text)))
-    return bool(words & {"tow", "itow", "sow"}) or ("gps" in words and heading.unit in _TELLING)
+    of_week = words & _WEEK and words & {"ms", "s", "sec", "second", "seconds", "sekunde", "sekunden", "time", "zeit",
+                                         "seconde", "secondes", "segundo", "segundos", "secondi"}  # fmt: skip
+    return bool(of_week or words & {"tow", "itow", "sow"}) or ("gps" in words and heading.unit in _TELLING)
 
 
 def _bare(heading: Heading) -> str | None:
@@ -186,7 +281,7 @@ def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[
 
 def fold_is_t(heading: Heading) -> bool:
     """Whether a heading is a bare "t" or nothing but a unit of time; no heading at all may count rows, not time."""
-    return heading.words == ("t",) or (heading.words[:1] in ((), ("t",)) and heading.unit in _TELLING)
+    return heading.words == ("t",) or (heading.words[:1] in ((), ("t",)) and _of_seconds(heading.unit))
 
 
 def standing(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:
@@ -215,6 +310,8 @@ def _text_clock(
     if form == "stamp":
         return Clock(i, form, order=order, zone=zone, absolute=True, backwards=turned,
                      why=say(ClockCode.STAMP, order=order_said(values, order), zone=zone)), asks  # fmt: skip
+    if form == "hms" and (most := _frames(values)):
+        return _film(i, heading, values, most, answers)
     if form == "hms":
         return Clock(i, form, wraps=(86400, 43200), zone=zone, backwards=turned,
                      why=say(ClockCode.TIME_OF_DAY)), []  # fmt: skip
@@ -232,10 +329,34 @@ def _laps(per_second: float, whole: bool) -> tuple[int, ...]:
     return spans + ((10**5, 10**6, 10**7, 10**8, 2**24) if whole and per_second >= 1000 else ())
 
 
-def _frames(values: Sequence[str]) -> bool:
-    """Whether the fourth part of times counts frames of film, not hundredths: it never comes near the hundred."""
+def _frames(values: Sequence[str]) -> int:
+    """The highest frame of film in the fourth part of times; 0 where that counts hundredths."""
     parts = [m.group(1) for v in values if (m := re.search(r":\d\d:\d\d[:;](\d\d)$", v))]
-    return len(parts) > _MANY and len(parts) > 0.8 * len(values) and max(parts) < "60"
+    counts = len(parts) > _MANY and len(parts) > 0.8 * len(values) and max(parts) < "60"
+    return int(max(parts)) if counts else 0
+
+
+_FILM = (24, 25, 30, 48, 50, 60)
+"""Frames in a second (SMPTE ST 12-1 and 12-3)."""
+_SEEN = 8
+"""Seconds whose last frame is the highest of all: enough to know that no higher one exists."""
+
+
+def _film(
+    i: int, heading: Heading, values: Sequence[str], most: int, answers: Mapping[str, str]
+) -> tuple[Clock, list[Open]]:
+    """A clock that counts frames, as many in a second as its highest frame tells; asked where it may tell several."""
+    ways = [n for n in _FILM if n > most]
+    whole = sum(v.endswith(f"{most:02d}") for v in values)
+    said = answers.get("frames", "")
+    sure = most + 1 in _FILM and whole >= _SEEN
+    rate = int(said) if said.isdecimal() and int(said) in ways else most + 1 if sure else ways[0]
+    shown = tuple(map(str, ways))
+    asked = say(ClockCode.ASK_FRAMES, heading=heading.text, example=values[0], most=most, ways=shown)
+    asks = [] if sure or said in shown else [Open("frames", asked, shown)]
+    ns, good = read_cells(values, "hms", "ymd", rate)
+    return Clock(i, "hms", per_second=rate, wraps=(86400, 43200), backwards=_falls(ns[good]),
+                 why=say(ClockCode.FRAMES, rate=rate)), asks  # fmt: skip
 
 
 _MANY = 50
@@ -298,7 +419,7 @@ def _number_clock(
     clock = Clock(i, "number", backwards=turned)
     whole = bool(np.all(x == np.rint(x)))
     first = float(np.median(x))
-    unit = heading.unit if heading.unit in _SCALES else _bare(heading) or None
+    unit = heading.unit if _per_second(heading.unit) and not _steps_of(heading.unit, x) else _bare(heading) or None
     if unit is None and _of_week(heading) and x.min() >= 0 and x.max() <= gps.WEEK_S * 1000:
         unit = "ms" if x.max() > gps.WEEK_S else "s" if np.median(ahead) < 20 else None
     for since, factor in (("s", 1), ("ms", 10**3), ("us", 10**6), ("ns", 10**9)):
@@ -325,15 +446,17 @@ def _number_clock(
         unit = {"millis": "ms", "micros": "us"}[heading.words[-1]]
     said = answers.get("time_unit", "")
     unit = said if said in _SCALES else unit
-    clock = replace(clock, laps=_laps(_SCALES.get(unit or "s", 1), whole))
-    if unit is not None:
-        return replace(clock, per_second=_SCALES[unit], wraps=wraps, why=say(ClockCode.ELAPSED, unit=unit)), []
+    scale = _per_second(unit)
+    clock = replace(clock, laps=_laps(scale or 1, whole))
+    if unit is not None and scale is not None:
+        shown = units.written(unit)
+        return replace(clock, per_second=scale, wraps=wraps, why=say(ClockCode.ELAPSED, unit=shown)), []
     step = float(np.median(ahead))
     span = step * (ahead.size / steps.size) * max(rows_estimate, x.size)
     if not whole and step >= 2e-4 and span <= 24 * 3600:
         return replace(clock, why=say(ClockCode.ELAPSED_BY_DECIMALS)), []
-    units = ("s", "ms", "us") if whole else ("ms", "us", "min", "h", "d")
-    fits = [u for u in units if 5 <= span / _SCALES[u] <= 24 * 3600]
+    ways = ("s", "ms", "us") if whole else ("ms", "us", "min", "h", "d")
+    fits = [u for u in ways if 5 <= span / _SCALES[u] <= 24 * 3600]
     if len(fits) == 1:
         return replace(clock, per_second=_SCALES[fits[0]], wraps=wraps,
                        why=say(ClockCode.ELAPSED_BY_LENGTH, unit=fits[0])), []  # fmt: skip

@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from analyser.core.channels import EXTRA, VOCABULARY, parse
 from analyser.core.findings import Finding, say
+from importers.clock.codes import ClockCode
 from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import units
 from importers.meaning.columns import slug
@@ -20,8 +21,12 @@ _ANYWHERE: dict[str, tuple[str, ...]] = {
     "date_order": ("day-first", "month-first", "year-first"), "decimal": ("comma", "point"),
     "minutes": ("mm:ss", "hh:mm"), "time_unit": ("s", "ms", "us", "min", "h", "d", "hhmmss"), "zone": (), "member": (),
     "clock": (), "doubtful": ("as-shown", "as-extras"), "meaning.left": ("left-side", "remaining"),
+    "frames": ("24", "25", "30", "48", "50", "60"),
 }  # fmt: skip
 """Answers that may be given before they are asked, and what they may be; nothing where the reader of it tells."""
+
+
+_COUNTED = (ClockCode.ROWS, ClockCode.ROWS_AT)
 
 
 def as_answers(columns: Mapping[str, str], in_units: Mapping[str, str]) -> dict[str, str]:
@@ -88,8 +93,12 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
         elif key in asked and (head != "unit" or rest.startswith("all.") or not asked[key]):
             if asked[key] and value not in asked[key] and head != "column":
                 out.append(_value(key, value, asked[key]))
+        elif key == "rate" and any(isinstance(p.time.why, Finding) and p.time.why.code in _COUNTED for p in plans):
+            continue
         elif key == "clock":
-            if fold(value) not in map(fold, headings):
+            most = max((len(p.dialect.headings) for p in plans), default=0)
+            by_number = value.strip().isdecimal() and 0 < int(value) <= most
+            if fold(value) not in map(fold, headings) and not by_number:
                 near = _near(value, headings)
                 out.append(say(LayoutCode.ANSWER_HEADING, option="--answer clock", heading=value, near=near))
         elif key in _ANYWHERE:
@@ -102,8 +111,23 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
             continue
         else:
             known = [*asked, *_ANYWHERE, *(f"unit.{s}" for s in headings.values())]
-            out.append(say(LayoutCode.ANSWER_KEY, key=key, value=value, near=_near(key, known)))
+            near = "" if key in _NAMED_KEYS else _near(key, known)
+            out.append(say(LayoutCode.ANSWER_KEY, key=key, value=value, near=near))
     return out
+
+
+def unheard(said: Mapping[str, str]) -> list[Finding]:
+    """One finding for each answer whose key no file could ever ask, with the nearest that one could."""
+    known = [*_ANYWHERE, *_NAMED_KEYS]
+    return [
+        say(LayoutCode.ANSWER_KEY, key=key, value=value, near=_near(key, known))
+        for key, value in said.items()
+        if key not in known and not key.startswith((CHANNEL, UNIT, *_KINDS))
+    ]
+
+
+_NAMED_KEYS = ("rate",)
+_KINDS = ("unit.", "column.", "meaning.", "duplicate.", "part.")
 
 
 def _value(key: str, value: str, answers: Collection[str]) -> Finding:

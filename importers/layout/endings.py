@@ -11,6 +11,8 @@ from importers.meaning import columns, units
 from importers.table.dialect import plain_numbers, typed
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*((?<=\s)1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
+_STATED = re.compile(r"(?<=[\d.])\s*((?:(?:1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^\d\s]*)\s+)?[(\[]?[^\W\d_]{2,}[)\]!]?)$")
+"""A state behind the number, with or without a unit between them: "8.21V OK"."""
 Endings = tuple[tuple[str, units.Conversion], ...]
 
 
@@ -42,8 +44,10 @@ def mixed(heading: columns.Heading, values: Sequence[str], decimal: str) -> tupl
     """
     if plain_numbers(values):
         return heading, list(values), ()
-    found = [m.group(1) if (m := _ENDING.search(v)) else "" for v in values]
+    found = [_ending(v) for v in values]
     kinds = sorted(set(found), key=found.count, reverse=True)
+    if _states(kinds):
+        return _stated(heading, values, found, kinds)
     known = [units.understand(k) if k else None for k in kinds]
     if not 2 <= len(kinds) <= _MOST or known[0] is None:
         return heading, list(values), ()
@@ -61,6 +65,41 @@ def mixed(heading: columns.Heading, values: Sequence[str], decimal: str) -> tupl
 
 
 _MOST = 4
+_MOST_STATES = 8
+
+
+def _ending(value: str) -> str:
+    """The unit, the state, or both that stand behind a number."""
+    found = _STATED.search(value) or _ENDING.search(value)
+    return found.group(1) if found else ""
+
+
+def _states(kinds: Sequence[str]) -> bool:
+    """Whether endings are states behind one unit, or behind none: no unit stands alone."""
+    said = [k for k in kinds if k]
+    firsts = {units.understand(k.split()[0]) if " " in k else None for k in said}
+    alone = any(units.understand(k) for k in said) and firsts == {None}
+    return (
+        0 < len(said) <= _MOST_STATES
+        and not alone
+        and len(firsts - {None}) <= 1
+        and any(len(k.split()[-1]) > 1 and units.understand(k) is None for k in said)
+        and all(" " in k or len(k) > 1 for k in said)
+    )
+
+
+def _stated(
+    heading: columns.Heading, values: Sequence[str], found: Sequence[str], kinds: Sequence[str]
+) -> tuple[columns.Heading, list[str], Endings]:
+    """Heading and numbers without the states behind them."""
+    plain = [v.removesuffix(e).rstrip() for v, e in zip(values, found, strict=True)]
+    if not all(map(typed, plain)):
+        return heading, list(values), ()
+    written = next((k.split()[0] for k in kinds if " " in k), next((k for k in kinds if units.understand(k)), ""))
+    endings = tuple((k, units.Conversion()) for k in kinds if k)
+    if unit := units.understand(written) if written else None:
+        heading = replace(heading, unit=unit, unit_text=written)
+    return heading, plain, endings
 
 
 def of_sensor(

@@ -9,6 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from importers.layout.codes import LayoutRefused
+from importers.layout.shapes import with_devices
 from importers.meaning import units
 from importers.model import Long
 from importers.refusal import Refusal
@@ -52,14 +53,20 @@ def sensors(
     _learn(found, first, origin, dialect, long)
     if not whole:
         if long.unit is None:
-            for block, table in _pass(origin, dialect, [long.sensor], "name"):
-                names = table.column(0)
+            for block, table in _pass(origin, dialect, _names(long), "name"):
+                names = with_devices(table, long).column(f"c{long.sensor}")
                 if any(n not in found for chunk in names.chunks for n in chunk.dictionary.to_pylist()):
-                    _learn(found, _read(dialect, [long.sensor], block), origin, dialect, long, block)
+                    full = with_devices(_read(dialect, _names(long), block), long)
+                    _learn(found, full, origin, dialect, long, block)
             return found
-        for block, table in _pass(origin, dialect, [i for i in wanted if i != long.value]):
-            _learn(found, table, origin, dialect, long, block)
+        for block, table in _pass(origin, dialect, [*_names(long), long.unit]):
+            _learn(found, with_devices(table, long), origin, dialect, long, block)
     return found
+
+
+def _names(long: Long) -> list[int]:
+    """The columns that name a row's sensor."""
+    return [long.sensor] if long.device is None else [long.device, long.sensor]
 
 
 def _learn(
@@ -89,7 +96,7 @@ def _learn(
             )
         found[sensor].unit = known or unit or ""
     if fresh and block is not None:
-        table = _read(dialect, [long.sensor, long.value], block)
+        table = with_devices(_read(dialect, [*_names(long), long.value], block), long)
     for sensor in fresh:
         own = table.column(f"c{long.value}").filter(pc.equal(table.column(by[0]), sensor))
         found[sensor].values = pc.drop_null(own)[:SAMPLES].to_pylist()

@@ -46,6 +46,13 @@ def plain(
     return replace(heading, unit=units.understand(unit), unit_text=unit), list(values)
 
 
+def third(heading: columns.Heading) -> columns.Heading:
+    """What a heading says of the third number of its cells: "alt" of "lat,lon,alt"."""
+    words = re.findall(r"[^\W\d_]+", heading.text)
+    last = words[-1] if len(words) > 2 else f"{heading.text} 3"
+    return replace(columns.dissect(last), text=f"{heading.text} 3" if len(words) < 3 else last)
+
+
 def pair(heading: columns.Heading, values: Sequence[str]) -> list[ColumnPlan]:
     """The two columns that one of "48.1173, 11.5167" makes."""
     reason = say(LayoutCode.PAIR)

@@ -8,6 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from analyser.core.channels import parse
 from importers.clock.forms import NUMBER
@@ -28,6 +30,8 @@ def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], ti
     """Tell a long table: a column of sensor names beside a column of values."""
     used = set(time.columns)
     free = [i for i in range(len(headings)) if i not in used]
+    if both := _of_devices(headings, cells, free):
+        return both
     values = [i for i in free if "value" in headings[i].ideas]
     plainly = bool(values) and any("sensor" in headings[i].ideas for i in free)
     if not 2 <= len(free) <= (_MOST_SAID if plainly else 3):
@@ -45,6 +49,52 @@ def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], ti
     if values and "value" not in headings[values[0]].ideas and _a_sensor(headings[values[0]]):
         return None  # one sensor beside a text
     return Long(named[0], values[0], units_at[0] if units_at else None) if values else None
+
+
+_DEVICES = {"device", "source", "module", "component", "part", "instrument", "system", "node", "group",
+            "gerat", "quelle", "baustein", "modul", "bauteil", "geber", "gruppe", "baugruppe", "appareil",
+            "composant", "organe", "groupe", "dispositivo", "equipo", "fuente", "modulo", "aparato", "grupo", "origine",
+            "apparecchio", "componente", "fonte", "gruppo"}  # fmt: skip
+_QUANTITIES = {"quantity", "measure", "measurand", "signal", "field", "grosse", "messgrosse", "feld",
+               "grandeur", "mesure", "magnitud", "medida", "campo", "grandezza", "misura", "segnale",
+               "senal"}  # fmt: skip
+
+
+def _of_devices(
+    headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], free: Sequence[int]
+) -> Long | None:
+    """A long table whose readings have the name of a device and that of a quantity, in a column each."""
+    said = [set(h.words) for h in headings]
+    text = [i for i in free if any(cells[i]) and not any(typed(c) for c in cells[i] if c)]
+    devices = [i for i in text if said[i] & _DEVICES]
+    quantities = [i for i in text if i not in devices[:1] and (said[i] & _QUANTITIES or "sensor" in headings[i].ideas)]
+    values = [i for i in free if i not in text and "value" in headings[i].ideas]
+    if not (devices and quantities and values and len(free) <= _MOST_SAID):
+        return None
+    both = list(zip(cells[devices[0]], cells[quantities[0]], strict=True))
+    if not 2 <= len(set(both)) <= 0.5 * len(both) + 2:
+        return None
+    units_at = [i for i in text if "unit" in headings[i].ideas and i not in (devices[0], quantities[0])]
+    return Long(quantities[0], values[0], units_at[0] if units_at else None, devices[0])
+
+
+def full_names(cells: Sequence[Sequence[str]], long: Long) -> list[str]:
+    """The name of each row's sensor, its device before it."""
+    if long.device is None:
+        return list(cells[long.sensor])
+    return [f"{d} {q}".strip() if q else "" for d, q in zip(cells[long.device], cells[long.sensor], strict=True)]
+
+
+def with_devices(table: pa.Table, long: Long) -> pa.Table:
+    """The rows of a long table, the sensor's name with its device before it."""
+    if long.device is None:
+        return table
+    name = f"c{long.sensor}"
+    kind = table.schema.field(name).type
+    device, quantity = (table.column(n).cast(pa.string()) for n in (f"c{long.device}", name))
+    full = pc.utf8_trim_whitespace(pc.binary_join_element_wise(pc.fill_null(device, ""), quantity, " "))
+    full = full.dictionary_encode() if pa.types.is_dictionary(kind) else full
+    return table.set_column(table.schema.get_field_index(name), name, full)
 
 
 def in_blocks(names: Sequence[str], seconds: Floats, *, whole: bool) -> bool:

@@ -24,8 +24,10 @@ _MARKED = (
     r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{1,3})\s*[°º ]\s*(?P<m>[0-5]?\d(?:\.\d+)?)\s*['′’]?"
     r"\s*(?:(?P<n>[0-5]?\d(?:\.\d+)?)\s*(?:\"|″|”|'')?)?\s*(?P<t>[NSEW])?\s*$"
 )
-_PAIR = r"^\s*[(\[]?\s*(?P<a>[+-]?\d{1,2}\.\d{3,})\s*[,; /]\s*(?P<b>[+-]?\d{1,3}\.\d{3,})\s*[)\]]?\s*$"
+_PAIR = r"^\s*[(\[]?\s*(?P<a>[+-]?\d{1,2}\.\d{3,})\s*[,; /]\s*(?P<b>[+-]?\d{1,3}\.\d{3,})"
+_PAIR += r"(?:\s*[,; /]\s*(?P<c>[+-]?\d+(?:\.\d+)?))?\s*[)\]]?\s*$"
 FORMS = {"decimal": _DECIMAL, "joined": _JOINED, "marked": _MARKED}
+PLACES = {"first": "a", "second": "b", "third": "c"}
 SEVENTHS = "1/10000000 °"
 SIXTHS = "1/1000000 °"
 
@@ -74,21 +76,27 @@ def is_pair(values: Sequence[str]) -> bool:
     )
 
 
+def thirds(values: Sequence[str]) -> list[str]:
+    """The third number of cells with a latitude and a longitude, such as a height; empty unless all have one."""
+    found = [m["c"] for v in values if (m := re.match(_PAIR, v))]
+    return [c for c in found if c] if all(found) else []
+
+
 def read(values: pa.Array, form: str) -> pa.Array:
     """Texts to degrees, null where one can't be read.
 
     Parameters
     ----------
     form : str
-        A key of :data:`FORMS`, or ``first`` or ``second`` of a pair.
+        A key of :data:`FORMS`, or ``first`` or ``second`` of a pair, or the ``third`` number beside them.
 
     Examples
     --------
     >>> read(pa.array(["4807.038N", "12 30.0 S"]), "joined")[0].as_py()
     48.1173
     """
-    if form in ("first", "second"):
-        return _cast(pc.struct_field(pc.extract_regex(values, _PAIR), "a" if form == "first" else "b"))
+    if form in PLACES:
+        return _cast(pc.struct_field(pc.extract_regex(values, _PAIR), PLACES[form]))
     parts = pc.extract_regex(values, FORMS[form])
     names = {parts.type.field(i).name for i in range(parts.type.num_fields)}
     out = _cast(pc.struct_field(parts, "d"))

@@ -96,7 +96,8 @@ _IDEAS: dict[str, str] = {
     "rx": "recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur "
     "receptor rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
-    "fuel": "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
+    "fuel": "durchflussmesser flowmeter debitmetre caudalimetro flussometro "
+    "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
     "kero brennstoff jeta1 queroseno querosene kerosine paraffin",
     "tank": "tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
     "engine": "tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
@@ -194,7 +195,8 @@ _IDEAS: dict[str, str] = {
     "total actual aktuell ist current_value measured gemessen stick sticks position pos output out l_ en por "
     "percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle "
     "actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung "
-    "mesure medida misura gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "mesure medida misura "
+    "gauge meter jauge messgerat gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),

@@ -58,6 +58,10 @@ _DIGITS = str.maketrans("12345678", "99999999")
 LONGEST_TYPED = 80
 """Characters of the longest number, time or date."""
 LONGEST_HEADING = 1000
+_RATE = re.compile(
+    r"(?<![\w.,])\d+(?:[.,]\d+)?\s*(?:k?Hz|sps|(?:samples?|rows?)(?:/s|\s*per\s+second))\b", re.IGNORECASE
+)
+"""How many rows there are in a second, where a line above the header says nothing else: "# 10 Hz"."""
 _KEY_VALUE = re.compile(r"([^\W\d][\w .()/-]{0,39}?)\s*[:=]\s*(.*)")
 
 
@@ -431,6 +435,8 @@ def _preamble(lines: Sequence[str], delimiter: str) -> dict[str, str]:
             key, value = match.groups()
         else:
             cells = [c for c in split_line(line, delimiter) if c]
+            if len(cells) == 1 and len(rates := _RATE.findall(line)) == 1:
+                cells = ["rate", rates[0]]
             if len(cells) != 2:
                 continue
             key, value = cells

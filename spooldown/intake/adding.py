@@ -197,6 +197,8 @@ def look_first(
     """
     from spooldown.work.workers import POOL_FROM, WorkerEnded, in_order  # slow to load, and seldom needed
 
+    if unheard := corrections.unheard(answers):
+        raise UsageProblem("usage.answers", answers=tuple(unheard))
     plans: list[Plan] = []
     left: list[Finding] | None = None
     some = [f for f in files if not no_log(f)] if answers or named else []
