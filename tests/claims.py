@@ -24,7 +24,7 @@ ROOMS = ("core", "fuel", "season_fuel", "season", "packs", "link", "engines", "h
 WORDS = re.compile(
     r"\b(within|whole interval|deepest|longest|highest|lowest|never|always|covers?|at most|at least|steady|steadily|"
     r"rising|falling|more than|less than|below|above|weaker|beyond|no direction|alike|perhaps|longer than|farther|"
-    r"none of)\b",
+    r"none of|near|both sides|includes|stands out|too few|already)\b",
     re.I,
 )
 Rule = Callable[[Mapping[str, Any]], bool]
@@ -68,6 +68,12 @@ def _perhaps(v: Mapping[str, Any]) -> bool:
     return bool(v["low"] <= limit <= v["high"] and (value >= limit if v["above"] else value <= limit))
 
 
+def _near(v: Mapping[str, Any]) -> bool:
+    """The whole interval short of the limit."""
+    limit = v["rule"].values["limit"]
+    return bool(v["high"] <= limit if v["above"] else v["low"] >= limit)
+
+
 def _range_check(v: Mapping[str, Any]) -> bool:
     change = _figure(v["change"])
     assert change.low is not None
@@ -89,7 +95,9 @@ CLAIMS: dict[str, Rule] = {
     "season.fuel.step_how": lambda v: 0.0 <= v["chance"] <= 1.0,
     "season.fuel.reads_more": lambda v: v["percent"] > 0 and v["within"] > 0,
     "season.fuel.alike": lambda v: shown(v["within"], 1) > 0,
-    "season.fuel.burns_more": lambda v: shown(v["percent"], 1) > 0,
+    "season.fuel.burns_more": lambda v: shown(v["percent"], 1) > 0 and v["percent"] > v["within"],
+    "season.fuel.burn_steady": lambda v: v["low"] <= 0.0 <= v["high"],
+    "season.fuel.burn_untold": lambda v: v["n"] < v["fewest"],
     "season.fuel.burns_more_since": lambda v: shown(v["percent"], 1) > 0 and v["before"] >= 0,
     "season.fuel.timer": lambda v: not v["beyond"] or _value(v["advised"]) > _value(v["longest"]),
     "season.below_reserve": lambda v: _value(v["margin"]) < 0,
@@ -104,6 +112,8 @@ CLAIMS: dict[str, Rule] = {
     "season.packs.few_capacities": lambda v: v["there"] < v["fewest"],
     "season.packs.beyond": _beyond,
     "season.packs.perhaps_beyond": _perhaps,
+    "season.packs.near": _near,
+    "season.packs.open": lambda v: v["low"] <= v["rule"].values["limit"] <= v["high"] and v["low"] < v["high"],
     "link.bridged": lambda v: v["times"] >= 2,
     "link.faded": lambda v: shown(v["below"], 0) > 0,
     "link.faded_to_share": lambda v: 0 <= v["below"] < 100,
@@ -126,13 +136,21 @@ CLAIMS: dict[str, Rule] = {
 }  # fmt: skip
 """Code to what its values must satisfy."""
 
+OF_FIGURES: dict[str, Callable[[Figure], bool]] = {
+    # Beyond with the whole interval: no flight is left at either end of it.
+    "season.packs.already_beyond": lambda f: f.value == 0.0 and f.low == 0.0 and f.high == 0.0,
+    "season.packs.trend_to_limit": lambda f: f.value is not None and f.high is not None and f.high > 0.0,
+}
+"""Codes that say of a figure how it came about, and what must then be true of the figure."""
+
 NO_RELATION = frozenset({
     "core.saturated", "core.pilot_from_before", "core.pilot_from_after", "core.pilot_from_begin", "fuel.margin",
     "fuel.from_learned_curve", "fuel.gauge_unchecked", "season.fuel.advised", "season.fuel.curve_spread_how",
-    "season.fuel.too_few", "season.fuel.burn_steady", "packs.lowest", "packs.lowest_cell", "packs.deepest_sag",
+    "season.fuel.too_few", "season.fuel.curve_spread", "packs.rate_ends", "range_check.cautious_how",
+    "packs.lowest", "packs.lowest_cell", "packs.deepest_sag",
     "packs.failed_now", "packs.failed_before", "packs.lowest_sample_of_cell", "packs.above_reserve",
     "packs.survivor_now", "packs.survivor_throughout", "packs.bus_gave", "packs.alone", "season.packs.bus_dips",
-    "season.packs.already_beyond", "season.packs.spread_late", "season.packs.browned_out", "season.packs.let_down",
+    "season.packs.spread_late", "season.packs.browned_out", "season.packs.let_down",
     "season.packs.nothing_beyond", "link.holes_how", "link.fade_rule_db", "link.fade_rule_percent",
     "link.above_sensitivity", "link.frequency_cost", "link.burst_frames", "link.burst_packets", "link.counter_map",
     "direction.side_from_above", "direction.side_from_below", "range_check.against", "range_check.walked",
@@ -179,6 +197,22 @@ def findings_of(node: Any) -> Iterator[Finding]:
             yield from findings_of(child)
 
 
+def figures_in(node: Any) -> Iterator[Figure]:
+    """Every figure anywhere in a result that says by a finding how it came about."""
+    if isinstance(node, Figure):
+        if isinstance(node.how, Finding):
+            yield node
+    elif dataclasses.is_dataclass(node) and not isinstance(node, type):
+        for one in dataclasses.fields(node):
+            yield from figures_in(getattr(node, one.name))
+    elif isinstance(node, Mapping):
+        for child in node.values():
+            yield from figures_in(child)
+    elif isinstance(node, (tuple, list)) and not (node and isinstance(node[0], (int, float, np.ndarray))):
+        for child in node:
+            yield from figures_in(child)
+
+
 def untrue(*nodes: Any) -> list[str]:
     """Findings whose words claim what their values don't hold, each once."""
     wrong: dict[str, None] = {}
@@ -186,4 +220,8 @@ def untrue(*nodes: Any) -> list[str]:
         rule = CLAIMS.get(str(found.code))
         if rule is not None and not rule(found.values):
             wrong[f"{found.code}: {dict(found.values)!r}"[:400]] = None
+    for figure in figures_in(nodes):
+        about = OF_FIGURES.get(str(figure.how.code)) if isinstance(figure.how, Finding) else None
+        if about is not None and not about(figure):
+            wrong[f"{figure!r}: {figure.how!r}"[:400]] = None
     return list(wrong)

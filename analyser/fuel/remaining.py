@@ -114,7 +114,7 @@ def whole(figure: Figure) -> Figure:
 def left_at_landing(tank: str, start: Figure, to_landing: Figure, scale: SensorScale, added_ml: float) -> Figure:
     """Start volume less what was burned until the last touch-down, set right by the sensor's scale."""
     label = say(FuelCode.LEFT, tank=tank)
-    burned = to_landing.times(scale.factor, to_landing.label, "mL")
+    burned = to_landing.times(scale.factor, to_landing.label, "mL", how=scale.how(to_landing.how))
     return _left(label, start, burned, added_ml, say(FuelCode.LESS_BURNED, start=start.how, burned=burned.how))
 
 

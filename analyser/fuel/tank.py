@@ -255,7 +255,7 @@ def set_scale(
     if own.value is not None:
         scale = SensorScale(ScaleBasis.VOLUME, own.named(say(FuelCode.SCALE, tank=name)), 1)
     k, how = scale.factor, scale.how(sensor.how)
-    start = start_under(sensor.start, scale, described)
+    start = start_under(sensor.start, scale, described).named(say(FuelCode.START, tank=name))
     filled = _filled(name, tank.scale.put_in)
     if own.value is not None:
         burned = filled.with_doubt(*own.doubts)
@@ -309,6 +309,7 @@ def _read(burn: TankBurn, tank: Tank, phases: Phases, end_s: float, before_ml: f
     to_landing, after = burn.around_landing(phases)
     landed = phases.touch_down_s
     added = float(added_by(np.array([landed]), burn.total.refuels)[0]) if landed is not None else 0.0
+    start = on_board_at_start(burn, tank, before_ml)
     return SensorFigures(
         burned=by_sensor(burn.figure(say(FuelCode.BURNED, tank=name), 0.0, end_s)),
         before_take_off=by_sensor(burn.before_take_off(phases)),
@@ -316,7 +317,7 @@ def _read(burn: TankBurn, tank: Tank, phases: Phases, end_s: float, before_ml: f
         rate=by_sensor(rate),
         to_landing=by_sensor(to_landing),
         after_landing=by_sensor(after),
-        start=on_board_at_start(burn, tank, before_ml),
+        start=by_sensor(start) if start.method is Method.ESTIMATED else start,
         added_ml=added,
         how=burn.total.how,
     )

@@ -35,6 +35,12 @@ class PackCapacity:
     measured_mah: Figure
     flights_left: Figure
 
+    @property
+    def told_mah(self) -> Figure:
+        """The one that stands for this flight: as a charger measured it, else by discharge, else by put-back."""
+        routes = (self.measured_mah, self.by_discharge_mah, self.by_charge_mah)
+        return next((f for f in routes if f.value is not None), self.by_discharge_mah)
+
 
 def capacity_by_discharge(pack: Pack | None, part: Part, used: Figure, before: Figure, after: Figure) -> Figure:
     """Charge used over the fall of the state of charge by rest voltage: needs a fall worth measuring."""

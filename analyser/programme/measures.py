@@ -204,9 +204,8 @@ def _rate_by_sensor(tank: TankResult) -> Figure | None:
 
 
 def _capacity(fitted: _Fitted) -> Figure:
-    capacity = fitted.pack.capacity
-    routes: tuple[Figure, ...] = (capacity.measured_mah, capacity.by_charge_mah, capacity.by_discharge_mah)
-    return next((f for f in routes if f.value is not None), routes[0])
+    told: Figure = fitted.pack.capacity.told_mah
+    return told
 
 
 def _level(antenna: AntennaResult) -> float | None:

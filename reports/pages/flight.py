@@ -183,7 +183,7 @@ def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
                 p.voltage.deepest_sag_v,
                 p.voltage.cell_spread_v,
                 p.resistance.value_mohm,
-                p.capacity.by_discharge_mah,
+                p.capacity.told_mah,
             ),
         )
         for p in result.packs.packs

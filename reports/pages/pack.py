@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from analyser.core.figures import figures_of
+from analyser.core.findings import Finding, Text
+from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.history import PackHistory
 from reports.figures.plain import trend
 from reports.model import Site
@@ -82,7 +84,18 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
         pack=pack,
         drawn=drawn,
         rows=rows[::-1],
+        routes={"capacity": history.capacity.route, "resistance": history.resistance.route},
         figures=whole,
         verdict=verdict(history),
+        asks=_not_said(history),
         bench=of_pack(site.bench, pack.name),
     )
+
+
+def _not_said(history: PackHistory) -> tuple[Text, ...]:
+    """What is asked of the owner, but for what the verdict asks already."""
+    sentence = history.sentence
+    remedies = sentence.values.get("remedies", ()) if isinstance(sentence, Finding) else ()
+    if any(isinstance(r, Finding) and r.code == SeasonPackCode.TELLS_CAPACITY for r in remedies):
+        return tuple(a for a in history.asks if not (isinstance(a, Finding) and a.code == SeasonPackCode.ASK_NOW))
+    return history.asks

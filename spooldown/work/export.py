@@ -15,6 +15,7 @@ from analyser.core.figures import Figure, figures_of
 from analyser.link.fades import gather_bridged
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from reports.words.catalogue import text as worded
+from reports.words.names import names_in_flight, naming
 from spooldown.sheets import cells
 from spooldown.work.results import Analysed
 
@@ -25,10 +26,15 @@ Row = dict[str, Any]
 def rows_of(flights: Sequence[Analysed], what: What, *, gathered: bool = False) -> list[Row]:
     """One row a figure, an event or a flight; every row has the same keys.
 
-    ``gathered`` makes one row of the fades of one antenna from one side that another antenna bridged.
+    ``gathered`` makes one row of the fades of one antenna from one side that another antenna bridged. Labels name
+    packs and antennas as the pages do.
     """
     makers = {"figures": _figures, "events": _gathered_events if gathered else _events, "flights": _flights}
-    return [row for one in flights for row in makers[what](one)]
+    rows: list[Row] = []
+    for one in flights:
+        with naming(names_in_flight(one.record.context)):
+            rows += makers[what](one)
+    return rows
 
 
 def range_rows(checks: Sequence[tuple[int, str, RangeCheck]], results: Mapping[str, RangeCheckResult]) -> list[Row]:

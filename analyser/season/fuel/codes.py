@@ -50,6 +50,7 @@ class SeasonFuelCode(StrEnum):
     BURN_CHANGED = "season.fuel.burn_changed"
     BURN_DRIFTS = "season.fuel.burn_drifts"
     BURN_STEADY = "season.fuel.burn_steady"
+    BURN_UNTOLD = "season.fuel.burn_untold"
     BURNS_MORE_SINCE = "season.fuel.burns_more_since"
     BURNS_MORE = "season.fuel.burns_more"
     READS_MORE = "season.fuel.reads_more"

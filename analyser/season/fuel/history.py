@@ -177,7 +177,10 @@ def _burn(
         verdict = say(SeasonFuelCode.BURN_DRIFTS, tank=name, by=trend.value, low=trend.low, high=trend.high)
         return BurnHistory(trend, figure, limits.matter("burn_drift"), verdict)
     n = int(np.isfinite(values).sum())
-    return BurnHistory(trend, figure, Level.FINE, say(SeasonFuelCode.BURN_STEADY, tank=name, n=n))
+    if trend.low is None or trend.high is None:
+        return BurnHistory(trend, figure, Level.FINE, say(SeasonFuelCode.BURN_UNTOLD, tank=name, n=n, fewest=FEWEST))
+    verdict = say(SeasonFuelCode.BURN_STEADY, tank=name, n=n, low=trend.low, high=trend.high)
+    return BurnHistory(trend, figure, Level.FINE, verdict)
 
 
 def _trend_by_day(flights: Sequence[FlightRecord], order: FloatArray, values: FloatArray, label: Text) -> Figure:
@@ -255,9 +258,8 @@ def _imbalance(tanks: Sequence[TankHistory], flights: Sequence[FlightRecord], li
     shared = 100.0 * float(np.linalg.norm([t.scale.relative_se if t.scale else 0.0 for t in tanks]))
     within = float(np.hypot(typical / np.sqrt(len(values)), Z95 * shared))
     if abs(now) > max(SMALLEST_IMBALANCE, within):
-        return made(
-            "", limits.matter("imbalance"), say(SeasonFuelCode.BURNS_MORE, more=more, less=less, percent=abs(now))
-        )
+        verdict = say(SeasonFuelCode.BURNS_MORE, more=more, less=less, percent=abs(now), within=within)
+        return made("", limits.matter("imbalance"), verdict)
     return made("", Level.FINE, say(SeasonFuelCode.ALIKE, first=first, second=second, within=max(abs(now), within)))
 
 

@@ -76,7 +76,8 @@ class Limit:
     def reason(self) -> tuple[Level, Text] | None:
         """Set the whole interval beside the limit: act only where all of it lies beyond.
 
-        Watch where its middle does and it has surely aged, or is near.
+        Watch where its middle does and it has surely aged, or where all of it lies short of the limit and near. An
+        interval on both sides of the limit that says no more than that is no reason: it leaves the pack open.
         """
         if self.now.value is None:
             return None
@@ -88,7 +89,7 @@ class Limit:
         # Beyond by its middle alone, a pack that may as well be new is not told: that is "can't tell yet".
         if self._past(value, self.limit) and self._past(surest, self.fresh + SURELY_AGED * (self.limit - self.fresh)):
             return COMMON_PRACTICE.matter("pack_perhaps_beyond"), self._finding(SeasonPackCode.PERHAPS_BEYOND)
-        if self._past(value, near) and self._past(surest, self.fresh):
+        if self.settled and self._past(value, near) and self._past(surest, self.fresh):
             return COMMON_PRACTICE.matter("pack_near"), self._finding(SeasonPackCode.NEAR)
         return None
 

@@ -79,6 +79,11 @@ def judge(limits: Sequence[Limit], brown_outs: BrownOuts, alone: Figure | None, 
         reasons.append((level, say(SeasonPackCode.SOON, flights=to_go), to_go))
     by_rule = any(x >= Level.ACT for x, *_ in rule_reasons)
     unsettled = _unsettled(limits) if level < Level.WATCH else ()
+    if level >= Level.ACT:
+        # Nothing more is asked of a pack that goes anyway; what is known of its other rules still stands there.
+        told = {one.of for one in limits if one.reason() is not None}
+        left = [one for one in _unsettled(limits) if one.of not in told and one.now.value is not None]
+        reasons += [(Level.NOTE, one.unsettled(), one.now) for one in left]
     return Verdict(
         Level.CANT_TELL if unsettled else level,
         tuple(text for _, text, _ in reasons),
