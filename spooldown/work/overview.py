@@ -224,7 +224,7 @@ class Overview:
         return record
 
     def remember(self, briefs: Mapping[str, FlightRecord]) -> None:
-        """Keep briefs that were just made at hand."""
+        """Keep briefs that were just made or read at hand."""
         self._briefs.update(briefs)
 
     def whole(self, flight_id: str) -> FlightRecord:
@@ -437,7 +437,7 @@ def overview(
     update.save()
     made = Overview(book, register, results, update.rows)
     made.unkept = update.unkept
-    made.remember(update.briefs)
+    made.remember(update.at_hand())
     return made
 
 
@@ -454,6 +454,7 @@ class _Update:
         self.unkept: dict[str, FlightRecord] = {}
         self.briefs: dict[str, FlightRecord] = {}
         """Some of those made now: what is said over flights asks for them next."""
+        self._read: dict[str, tuple[str, FlightRecord]] = {}
         self._made: dict[str, list[dict[str, Any]]] = {}
         self._told: set[str] = set()
         self._noted: set[str] = set()
@@ -466,7 +467,12 @@ class _Update:
         row = self.rows.get(flight_id) or self._known(flight_id)
         if row is None or row.own != self.own[flight_id]:
             return None
-        return read_brief(self.book, self.prepared, flight_id, row.key)
+        if (known := self._read.get(flight_id)) is not None and known[0] == row.key:
+            return known[1]
+        record = read_brief(self.book, self.prepared, flight_id, row.key)
+        if record is not None and len(self._read) < HELD:
+            self._read[flight_id] = row.key, record
+        return record
 
     def _known(self, flight_id: str) -> Row | None:
         return self.kept[flight_id] if flight_id in self.known else None
@@ -547,6 +553,11 @@ class _Update:
                 if not kept.keep(self.book.cache_folder, flight_id + kept.BRIEF, one.key, to_json(short.result)):
                     self.unkept[flight_id] = short
                 self._note(flight_id, self._row(one), one)
+
+    def at_hand(self) -> dict[str, FlightRecord]:
+        """Briefs that were made or read and are still right."""
+        read = {i: r for i, (key, r) in self._read.items() if (row := self.rows.get(i)) and row.key == key}
+        return read | self.briefs
 
     def save(self) -> None:
         """Write the new rows; where that is not possible they are worked out again the next time."""

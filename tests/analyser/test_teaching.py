@@ -10,6 +10,7 @@ import pytest
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Pack, Tank
 from analyser.fuel.sources import wants_curve
 from analyser.season.lineup import Lineup, facts_of
+from analyser.season.packs.resistance import LESSONS, TEACH
 from analyser.season.teaching import (
     lessons_of,
     number_flights,
@@ -44,15 +45,29 @@ def test_a_flight_told_by_a_curve_comes_after_those_that_teach_it() -> None:
 
 def test_a_flight_is_shown_with_those_that_noted_a_volume_or_flew_its_packs() -> None:
     pack = Pack("R1")
+    earlier = [f"b{n}" for n in range(LESSONS[0])]
     contexts = [
         _context("a", put_in_ml=1000.0),
-        FlightContext("b", aircraft=HERON, packs={"rx1": pack}),
+        *(FlightContext(i, aircraft=HERON, packs={"rx1": pack}) for i in earlier),
         FlightContext("c", aircraft=PLOVER, packs={"rx1": pack}),
         _context("d", HERON),
     ]
     lineup = _lineup(contexts)
-    assert teachers_of(lineup, taught(lineup), {"c"}) == {"a", "b", "c"}
+    assert teachers_of(lineup, taught(lineup), {"c"}) == {"a", *earlier, "c"}
     assert teachers_of(lineup, taught(lineup), {"d"}) == {"d"}
+
+
+def test_a_later_flight_changes_no_lesson_of_a_pack_but_at_few_counts() -> None:
+    packs = {"rx1": Pack("R1"), "rx2": Pack("R2")}
+    made = [(FlightContext(f"f{n:03}", aircraft=PLOVER, packs=packs), f"own {n}") for n in range(3 * TEACH)]
+    changed = {}
+    before: dict[str, str] = {}
+    for count in range(1, len(made) + 1):
+        after = _around(made[:count])
+        changed[count] = sum(after[i] != digest for i, digest in before.items())
+        before = after
+    assert {count for count, flights in changed.items() if flights} == set(LESSONS)
+    assert max(changed.values()) == TEACH - 1
 
 
 def test_each_aircraft_counts_its_own_flights() -> None:

@@ -16,12 +16,14 @@ from analyser.packs.analysis import PackResult
 from analyser.packs.internal_resistance import LOGGED_SE_K, at_reference
 from analyser.packs.reference_state import MAKES, Activation, coldness, learned_activation, makes_of
 from analyser.record import FlightRecord
-from analyser.season.lineup import Lineup, Taught
+from analyser.season.lineup import IntArray, Lineup, Taught
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.uses import in_order, uses_of
 
-NEAREST = 40
-"""So many flights, nearest by count, teach how a pack's resistance follows temperature."""
+TEACH = 40
+"""So many flights teach how a pack's resistance follows temperature: the flight itself and those just before it."""
+LESSONS = (5, 7, 10, 14, 20, 28, TEACH)
+"""A pack's first flights learn together, anew whenever it has made so many flights."""
 STATED_NEW_SE = 0.03
 """Relative error of a resistance that a charger or meter read when the pack was new (common practice, no source)."""
 BY_FLIGHT, NOTED = SeasonPackCode.ROUTE_IN_FLIGHT, SeasonPackCode.ROUTE_NOTED
@@ -94,7 +96,8 @@ def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, .
     """The same flights with every pack's resistance carried as that pack's own flights teach.
 
     So a flight's page, a comparison and the pack's history show one value. Doing it twice changes nothing: each is
-    carried from what the flight read.
+    carried from what the flight read. One flight more, later than all others, changes no other flight, but at the few
+    counts in :data:`LESSONS`; the answer depends on the flights alone, not on the order they came in.
 
     Parameters
     ----------
@@ -108,11 +111,11 @@ def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, .
         followed = in_order(uses)
         order[followed] = np.arange(1.0, len(followed) + 1.0)
         learned: dict[int, Activation] = {}
-        for at, use in enumerate(uses):
-            first = _window(at, len(uses))
-            if first not in learned:
-                learned[first] = _activation(results[first : first + NEAREST], order[first : first + NEAREST], use.pack)
-            value = _carried(use.result, learned[first])
+        firsts, lasts = _windows(len(uses))
+        for use, first, last in zip(uses, firsts.tolist(), lasts.tolist(), strict=True):
+            if last not in learned:
+                learned[last] = _activation(results[first:last], order[first:last], use.pack)
+            value = _carried(use.result, learned[last])
             if value != use.result.resistance.value_mohm:
                 resistance = replace(use.result.resistance, value_mohm=value)
                 own[use.flight.flight_id, use.result.name] = replace(use.result, resistance=resistance)
@@ -130,13 +133,19 @@ def _with_packs(flight: FlightRecord, own: Mapping[tuple[str, str], PackResult])
 def resistance_taught(lineup: Lineup) -> Iterator[Taught]:
     """Which flights teach which how a pack's resistance follows temperature, for every pack."""
     for name, places in lineup.grouped(lambda f: f.packs).items():
-        first = np.maximum(np.minimum(np.arange(places.size) - NEAREST // 2, places.size - NEAREST), 0)
-        yield Taught(f"pack {name}", places, places, first, np.minimum(first + NEAREST, places.size))
+        yield Taught(f"pack {name}", places, places, *_windows(places.size))
 
 
-def _window(at: int, count: int) -> int:
-    """First of the flights that teach one of them: the nearest by count, so that one flight more changes few others."""
-    return max(min(at - NEAREST // 2, count - NEAREST), 0)
+def _windows(count: int) -> tuple[IntArray, IntArray]:
+    """First of the flights that teach each of a pack's, and the one behind their last, by place.
+
+    A flight learns from itself and those just before it, so that a later one changes nothing; the first ones from as
+    many of them as the last lesson had.
+    """
+    place = np.arange(count)
+    lesson = max((n for n in LESSONS if n <= count), default=0)
+    early = place < TEACH
+    return np.where(early, 0, place + 1 - TEACH), np.where(early, lesson, place + 1)
 
 
 def _route(results: Sequence[PackResult]) -> SeasonPackCode:
