@@ -1,10 +1,11 @@
 """What one flight more costs as a logbook grows, in time and memory, as ratios to a logbook of 20 flights.
 
-``python benchmarks/growth.py [--flights 20 200 2000 10000] [--aircraft Tern] [--pairs 2]``. Logbooks are made fast from
-flights of the invented scenario: each further flight is one of them on another day, its telemetry file linked, its
-results and its rows in the tables kept under its own key. They are cached in the system's temporary folder under the
-digest of the program, so that only the first run waits. Each figure is the best of some runs of the command in a
-process of its own, in processor seconds.
+``python benchmarks/growth.py [--sizes 20 200 2000 10000] [--aircraft Tern] [--pairs 2] [--cache FOLDER]``. Logbooks are
+made fast from flights of the invented scenario: each further flight is one of them on another day, its telemetry file
+linked, its results and its rows in the tables kept under its own key. They are kept in the cache folder (in the
+system's temporary one) under the digest of the program, so that only the first run waits: about a minute for 10,000.
+Each figure is the best of some runs of the commands, each in a process of its own, in processor seconds; the program's
+modules are compiled before, as an installation does.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from unittest import mock
@@ -26,6 +27,11 @@ from unittest import mock
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
+import numpy as np  # noqa: E402
+import pyarrow as pa  # noqa: E402
+
+from reports.flights import Text  # noqa: E402
+from reports.site import build_site  # noqa: E402
 from spooldown import demo, register  # noqa: E402
 from spooldown.logbook import catalogue, columns  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
@@ -62,20 +68,16 @@ def template(cache: Path) -> Path:
     return place / "logbook"
 
 
-class Table:
-    """Rows of a logbook's tables by flight."""
-
-    def __init__(self, book: Logbook) -> None:
-        self._rows: dict[str, dict[str, list[dict[str, object]]]] = {}
-        for table in columns.SCHEMAS:
-            for row in columns.Columns(book.folder).read(table).to_pylist():
-                self._rows.setdefault(row["flight"], {}).setdefault(table, []).append(row)
-
-    def of(self, flight_id: str) -> dict[str, list[dict[str, object]]]:
-        return self._rows[flight_id]
-
-    def key(self, flight_id: str) -> str:
-        return str(self._rows[flight_id]["flights"][0]["key"])
+def copied(table: pa.Table, models: Sequence[str], ids: pa.Array, begun: pa.Array) -> pa.Table:
+    """Rows of a table, those of each flight copied from its model, under its own id and time."""
+    known = table.column("flight").to_pylist()
+    rows = {name: np.flatnonzero(np.array(known, object) == name) for name in dict.fromkeys(models)}
+    taken = table.take(np.concatenate([rows[name] for name in models]))
+    which = np.repeat(np.arange(len(models)), [rows[name].size for name in models])
+    for name, values in (("flight", ids), ("utc_start", begun)):
+        at = taken.schema.get_field_index(name)
+        taken = taken.set_column(at, taken.schema.field(name), values.take(which).cast(taken.schema.field(name).type))
+    return taken
 
 
 def grown(cache: Path, flights: int, aircraft: str) -> Path:
@@ -111,39 +113,35 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
     with Logbook(part) as book:
         known = register.load(book)
         prepared = results.prepare(book, known)
-        models = [f.flight_id for f in own]
-        with Logbook(source) as first:
-            rows_of = Table(first)
-        update = overview._Update(book, prepared, results.Results(book, prepared))
-        made: dict[str, list[dict[str, object]]] = {}
-        for n, flight in enumerate(book.flights()):
-            flight_id, model = flight.flight_id, models[n % len(models)]
-            for what in ("", kept.BRIEF):
-                key, body = kept.read(source / "cache", f"{model}{what}")
-                key = prepared.base[flight_id] if not what else rows_of.key(model)
-                body = body.replace(model.encode(), flight_id.encode())
+        models = [own[n % len(own)].flight_id for n in range(flights)]
+        tables = {table: columns.Columns(source).read(table) for table in columns.SCHEMAS}
+        keys = dict(zip(*(tables["flights"].column(name).to_pylist() for name in ("flight", "key")), strict=True))
+        bodies = {
+            (model, what): kept.read(source / "cache", f"{model}{what}")[1]
+            for model in dict.fromkeys(models)
+            for what in ("", kept.BRIEF)
+        }
+        for flight_id, model in zip(prepared.ids, models, strict=True):
+            for what, key in (("", prepared.base[flight_id]), (kept.BRIEF, keys[model])):
+                body = bodies[model, what].replace(model.encode(), flight_id.encode())
                 kept.write(book.cache_folder, f"{flight_id}{what}", key, body)
-            for table, found in rows_of.of(model).items():
-                for row in found:
-                    head = {"flight": flight_id, "utc_start": flight.utc_start}
-                    if table == "flights":
-                        told = {name: getattr(prepared, name) for name in ("facts", "shown", "base", "own")}
-                        head |= {name: of[flight_id] for name, of in told.items()}
-                        head |= {"stamp": prepared.stamps[flight_id], "around": update.around[flight_id]}
-                        head["result"] = prepared.base[flight_id]
-                    made.setdefault(table, []).append({**row, **head})
-            if n % 250 == 249 or n + 1 == flights:
-                columns.Columns(part).extend(made)
-                made = {}
-        # What a flight's page shows does not matter here: only that it is there and known.
+        update = overview._Update(book, prepared, results.Results(book, prepared))
+        ids = pa.array(prepared.ids, pa.string())
+        begun = pa.array([f.utc_start for f in book.flights()], pa.timestamp("us", "UTC"))
+        made_tables = {table: copied(found, models, ids, begun) for table, found in tables.items()}
+        told = {name: getattr(prepared, name) for name in ("facts", "shown", "base", "own")}
+        told |= {"stamp": prepared.stamps, "around": update.around, "result": prepared.base}
+        for name, of in told.items():
+            table = made_tables["flights"]
+            at = table.schema.get_field_index(name)
+            values = pa.array([of[i] for i in prepared.ids], pa.string())
+            made_tables["flights"] = table.set_column(at, table.schema.field(name), values)
+        columns.Columns(part).extend(made_tables)
+        # What a flight's files show does not matter here: only that they are there and known.
         with (
-            mock.patch("reports.pages.flight.render", return_value="made"),
-            mock.patch("reports.pages.card.render", return_value="made"),
-            mock.patch("reports.pages.compare.data", return_value="made"),
+            mock.patch("reports.flights.make", lambda work: dict.fromkeys(work.wanted, Text("made"))),
             mock.patch("reports.pages.days.render", return_value="made"),
         ):
-            from reports.site import build_site
-
             build_site(site_of(book, known), part / "pages")
     part.rename(place)
     return place
@@ -157,12 +155,14 @@ print(json.dumps([done.returncode, used.ru_utime + used.ru_stime, used.ru_maxrss
 """
 
 
-def run(*words: str) -> tuple[float, float]:
+def run(compiled: Path, *words: str) -> tuple[float, float]:
     """Processor seconds, all its processes together, and peak MiB of the command in a process of its own.
 
     A small process starts it: a large one's own peak would count as the command's.
     """
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    # As it is installed: modules are compiled once.
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONPYCACHEPREFIX": str(compiled)}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)
     out = subprocess.run([sys.executable, "-c", WATCHED, *words], env=env, capture_output=True, text=True, check=True)
     code, seconds, peak = json.loads(out.stdout)
     if code:
@@ -170,15 +170,15 @@ def run(*words: str) -> tuple[float, float]:
     return seconds, peak
 
 
-def measure(place: Path, pairs: int) -> dict[str, tuple[float, float]]:
-    out = {"nothing to do": min(run("pages", "--logbook", str(place)) for _ in range(pairs + 1))}
+def measure(place: Path, pairs: int, compiled: Path) -> dict[str, tuple[float, float]]:
+    out = {"nothing to do": min(run(compiled, "pages", "--logbook", str(place)) for _ in range(pairs + 1))}
     with tempfile.TemporaryDirectory() as folder:
         # The first flight settles its neighbours, whose results were put there and not worked out together.
         for n, (what, text) in enumerate(logs(place, pairs + 1)):
             log = Path(folder, "log.csv")
             log.write_text(text, "utf-8")
-            seconds, peak = run("import", str(log), "--aircraft", "Tern", "--logbook", str(place))
-            more, higher = run("pages", "--logbook", str(place))
+            seconds, peak = run(compiled, "import", str(log), "--aircraft", "Tern", "--logbook", str(place))
+            more, higher = run(compiled, "pages", "--logbook", str(place))
             found = seconds + more, max(peak, higher)
             if n > 1:
                 out[what] = min(out.get(what, found), found)
@@ -198,7 +198,7 @@ def logs(place: Path, pairs: int) -> Iterator[tuple[str, str]]:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--flights", type=int, nargs="+", default=[20, 200, 2000, 10000])
+    parser.add_argument("--sizes", "--flights", dest="flights", type=int, nargs="+", default=[20, 200, 2000, 10000])
     parser.add_argument("--aircraft", default="Tern")
     parser.add_argument("--pairs", type=int, default=2)
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "spooldown-growth")
@@ -209,7 +209,7 @@ def main() -> None:
     print(f"{'flights':>8} {'what':<22} {'seconds':>8} {'ratio':>6} {'MiB':>7} {'ratio':>6}")
     for flights in chosen.flights:
         place = grown(cache, flights, chosen.aircraft)
-        for what, (seconds, peak) in measure(place, chosen.pairs).items():
+        for what, (seconds, peak) in measure(place, chosen.pairs, cache / "compiled").items():
             first.setdefault(what, (seconds, peak))
             by_s, by_mib = seconds / first[what][0], peak / first[what][1]
             print(f"{flights:>8} {what:<22} {seconds:>8.2f} {by_s:>6.2f} {peak:>7.0f} {by_mib:>6.2f}", flush=True)

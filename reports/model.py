@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
@@ -14,7 +14,8 @@ from analyser.core.events import Level
 from analyser.core.findings import Text, coded
 from analyser.core.telemetry import Telemetry
 from analyser.fleet.comparison import Fleet
-from analyser.programme.measures import Row, rows_of
+from analyser.programme.histories import FigureColumns, columns_of
+from analyser.programme.measures import rows_of
 from analyser.programme.result import ProgrammeResult
 from analyser.programme.snags import SnagState
 from analyser.programme.year import Year
@@ -241,7 +242,7 @@ class Site:
     """What was proved on the ground, by aircraft; '' for packs that were in none."""
     steps: tuple[Step, ...] = ()
     sums: Mapping[str, Sums] = field(default_factory=dict)
-    measured: Callable[[Collection[str]], Mapping[str, Sequence[Row]]] | None = None
+    measured: Callable[[Sequence[str]], FigureColumns] | None = None
     programmes: Mapping[str, ProgrammeResult] = field(default_factory=dict)
     """What the monitoring programme says of each aircraft."""
     year: Callable[[str, int], Year] | None = None
@@ -325,11 +326,11 @@ class Site:
         """The newest flights of an aircraft, newest first: pages over flights show no more."""
         return tuple(self.owned[aircraft][:most]) if aircraft in self.owned else ()
 
-    def figures_of(self, flights: Sequence[FlightPage]) -> Mapping[str, Sequence[Row]]:
-        """The kept figures of some flights, by id."""
+    def figures_of(self, flights: Sequence[FlightPage]) -> FigureColumns:
+        """The kept figures of some flights, in their order."""
         if self.measured is not None:
             return self.measured([f.record.flight_id for f in flights])
-        return {f.record.flight_id: rows_of(f.record.result) for f in flights}
+        return columns_of([rows_of(f.record.result) for f in flights])
 
     def sums_of(self, aircraft: str) -> Sums:
         """What an aircraft's flights add up to."""

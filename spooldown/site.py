@@ -95,7 +95,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         checklists=gathered.lists,
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
         sums=_sums(whole),
-        measured=whole.figures,
+        measured=whole.columns,
         programmes=programmes,
         steps=remedies_of(programmes),
         year=lambda name, year: year_in_review(book, follow(book, register, name, whole=whole), year),

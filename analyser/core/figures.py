@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from analyser.core.codes import CoreCode
 from analyser.core.findings import Finding, Text, coded
+from analyser.core.late import Late
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -43,7 +44,7 @@ class Method(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Late):
     """One number a person will read.
 
     Parameters

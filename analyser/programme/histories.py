@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
 from analyser.programme.measures import BY_ID, Measure, Row
+
+Key = TypeVar("Key")
 
 WINDOW = 200
 """So many newest flights are looked at: what happened before them was found when it was new (common practice)."""
@@ -79,6 +83,94 @@ class History:
         return not self.unit and self.measure.digits == 0
 
 
+class Kind(NamedTuple):
+    """What rows are of: figure, part, name of the thing fitted and unit, as in :class:`Row`."""
+
+    measure: str
+    part: str
+    thing: str
+    unit: str
+
+    @property
+    def of(self) -> str:
+        """What the figure is of: the pack's own name where it has one, else the part."""
+        return self.thing or self.part
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FigureColumns:
+    """Rows of figures, those of one flight together, in the order of the flights; rows without a value are left out.
+
+    Parameters
+    ----------
+    kinds : sequence of Kind
+        In the order they first come.
+    kind : ndarray of int, shape (n,)
+        Which of them each row is.
+    flight : ndarray of int, shape (n,)
+        Place of each row's flight among those asked for, ascending.
+    value, low, high : ndarray, shape (n,)
+        NaN where an interval has no such end.
+    """
+
+    kinds: Sequence[Kind]
+    kind: npt.NDArray[np.intp]
+    flight: npt.NDArray[np.intp]
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+    def groups(self, keys: Sequence[Key]) -> dict[Key, npt.NDArray[np.intp]]:
+        """Places of the rows of each key, ascending; ``keys`` are one a kind, and come back as they first come."""
+        number: dict[Key, int] = {}
+        code = np.array([number.setdefault(key, len(number)) for key in keys], np.intp)[self.kind]
+        order = np.argsort(code, kind="stable")
+        ends = np.cumsum(np.bincount(code, minlength=len(number)))
+        return dict(zip(number, np.split(order, ends[:-1]), strict=True)) if number else {}
+
+
+def columns_of(flights: Sequence[Iterable[Row]]) -> FigureColumns:
+    """Lay rows out as columns, one iterable a flight."""
+    kinds: dict[Kind, int] = {}
+    cells = [
+        (kinds.setdefault(Kind(r.measure, r.part, r.thing, r.unit), len(kinds)), n, r.value, r.low, r.high)
+        for n, rows in enumerate(flights)
+        for r in rows
+        if r.value is not None
+    ]
+    kind, flight, *values = zip(*cells, strict=True) if cells else ((), (), (), (), ())
+    numbers = [np.array(v, float) for v in values]
+    return FigureColumns(tuple(kinds), np.array(kind, np.intp), np.array(flight, np.intp), *numbers)
+
+
+def columns_from(
+    words: Sequence[tuple[Sequence[str], npt.NDArray[np.intp]]], flight: npt.NDArray[np.intp], values: FloatArray
+) -> FigureColumns:
+    """Lay a table's columns out.
+
+    Parameters
+    ----------
+    words : sequence of (sequence of str, ndarray of int)
+        Of figure, part, thing and unit: the different words, and which of them each row has.
+    flight : ndarray of int, shape (n,)
+        Place of each row's flight.
+    values : ndarray, shape (3, n)
+        Value, low and high end, NaN where there is none.
+    """
+    rows = np.flatnonzero(np.isfinite(values[0]))
+    rows = rows[np.argsort(flight[rows], kind="stable")]
+    code = np.zeros(rows.size, np.intp)
+    for texts, which in words:
+        code = code * max(len(texts), 1) + which[rows]
+    _, first, back = np.unique(code, return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    place = np.empty(order.size, np.intp)
+    place[order] = np.arange(order.size)
+    seen = rows[first[order]].tolist()
+    kinds = tuple(Kind(*(texts[which[at]] for texts, which in words)) for at in seen)
+    return FigureColumns(kinds, place[back.reshape(-1)], flight[rows], *values[:, rows])
+
+
 def histories(flights: Sequence[Flown], only: Iterable[str] | None = None) -> dict[tuple[str, str], History]:
     """Lay one aircraft's figures out by figure and part; a pack is followed by its own name, wherever it sat.
 
@@ -94,24 +186,34 @@ def histories(flights: Sequence[Flown], only: Iterable[str] | None = None) -> di
     dict
         By :attr:`History.key`, in the order of the list of measures.
     """
+    return histories_of(flights, columns_of([f.rows for f in flights]), only)
+
+
+def histories_of(
+    flights: Sequence[Flown], figures: FigureColumns, only: Iterable[str] | None = None
+) -> dict[tuple[str, str], History]:
+    """The same where the flights' figures are columns, and not rows of each flight."""
     wanted = None if only is None else set(only)
-    found: dict[tuple[str, str], list[tuple[Flown, Row]]] = {}
-    for flight in flights:
-        for row in flight.rows:
-            if row.value is not None and (wanted is None or row.measure in wanted):
-                found.setdefault((row.measure, row.thing or row.part), []).append((flight, row))
+    kinds = figures.kinds
     order: Mapping[str, int] = {m: k for k, m in enumerate(BY_ID)}
+    ids, days = [f.flight_id for f in flights], [f.day for f in flights]
+    numbers = np.array([f.number for f in flights], float)
+    groups = figures.groups([(order[k.measure], k.measure, k.of) for k in kinds])
     out = {}
-    for key in sorted(found, key=lambda k: (order[k[0]], k[1])):
-        pairs = found[key]
+    for key in sorted(groups):
+        _, measure, of = key
+        if wanted is not None and measure not in wanted:
+            continue
+        rows = groups[key]
+        last = kinds[figures.kind[rows[-1]]]
         # Signal strength may be logged in one unit now and in another before: only the last one's flights compare.
-        unit = pairs[-1][1].unit
-        pairs = [(f, r) for f, r in pairs if r.unit == unit]
-        last = pairs[-1][1]
-        out[key] = History(
-            BY_ID[key[0]], last.part, last.thing, tuple(f.flight_id for f, _ in pairs),
-            np.array([f.number for f, _ in pairs], float), tuple(f.day for f, _ in pairs),
-            np.array([r.value for _, r in pairs], float), unit,
+        same = np.array([k.unit == last.unit for k in kinds], bool)[figures.kind[rows]]
+        rows = rows[same]
+        at = figures.flight[rows]
+        places = at.tolist()
+        out[measure, of] = History(
+            BY_ID[measure], last.part, last.thing, tuple(ids[n] for n in places), numbers[at],
+            tuple(days[n] for n in places), figures.value[rows], last.unit,
         )  # fmt: skip
     return out
 

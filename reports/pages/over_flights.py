@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analyser.programme.histories import Flown, histories
-from analyser.programme.measures import BY_ID, MEASURES, Row
-from analyser.programme.steps import find_steps
+import numpy as np
+import numpy.typing as npt
+
+from analyser.programme.histories import FigureColumns, Flown, History, histories_of
+from analyser.programme.measures import BY_ID, MEASURES
+from analyser.programme.steps import StepFound, find_steps
 from analyser.season.days import changes_of
 from reports.addresses import slug
 from reports.model import FlightPage, Site, Step
@@ -22,25 +25,61 @@ NEWEST = 200
 """So many of the newest flights can be drawn."""
 
 
-def steps_of(site: Site, flights: Sequence[FlightPage], figures: Mapping[str, Sequence[Row]]) -> tuple[Step, ...]:
-    """What changed before which of some flights, oldest first: as noted, as mended, and as the analyser finds."""
+def _first_rows(figures: FigureColumns) -> list[int]:
+    """The first row of each kind."""
+    out = np.zeros(len(figures.kinds), np.intp)
+    places = np.arange(figures.kind.size)[::-1]
+    out[figures.kind[places]] = places
+    return out.tolist()
+
+
+def _points(figures: FigureColumns, places: npt.NDArray[np.intp]) -> list[list[float | int]]:
+    """Rows of one figure and part as the page reads them, as the reader wants their units."""
+    cells = np.stack([figures.value[places], figures.low[places], figures.high[places]])
+    kind = figures.kind[places]
+    digits = np.zeros(places.size, np.intp)
+    for one in np.unique(kind).tolist():
+        to, same = conversion(figures.kinds[one].unit), kind == one
+        digits[same] = BY_ID[figures.kinds[one].measure].digits + to.digits + 1
+        cells[:, same] = to.array(cells[:, same])
+    bare = np.isnan(cells[1]) | np.isnan(cells[2])
+    lines = zip(figures.flight[places].tolist(), digits.tolist(), bare.tolist(), *cells.tolist(), strict=True)
+    return [
+        [n, round(value, d)] if alone else [n, round(value, d), round(low, d), round(high, d)]
+        for n, d, alone, value, low, high in lines
+    ]
+
+
+def steps_of(site: Site, flights: Sequence[FlightPage], figures: FigureColumns) -> tuple[Step, ...]:
+    """What changed before which of some flights, oldest first: as noted, as mended, and as the analyser finds.
+
+    What the programme of an aircraft found already is not looked for again.
+    """
     noted = [
         Step(flight_id, "change", change)
         for flight_id, found in changes_of([f.record for f in flights]).items()
         for change in found
     ]
-    found = [
-        Step(step.flight_id, "step", step.sentence, step.key[0])
-        for owner in dict.fromkeys(f.record.aircraft for f in flights)
-        for step in find_steps(histories([_flown(f, figures) for f in flights if f.record.aircraft == owner]))
-    ]
-    return (*noted, *found, *site.steps)
+    found: list[StepFound] = []
+    for owner in dict.fromkeys(f.record.aircraft for f in flights):
+        programme = site.programmes.get(owner)
+        found += programme.steps if programme else find_steps(_histories(flights, figures, owner))
+    return (*noted, *(Step(s.flight_id, "step", s.sentence, s.key[0]) for s in found), *site.steps)
 
 
-def _flown(flight: FlightPage, figures: Mapping[str, Sequence[Row]]) -> Flown:
+def _histories(flights: Sequence[FlightPage], figures: FigureColumns, owner: str) -> Mapping[tuple[str, str], History]:
+    """One aircraft's figures."""
+    own = np.array([f.record.aircraft == owner for f in flights], bool)
+    flown = [_flown(f) for f, mine in zip(flights, own, strict=True) if mine]
+    rows = own[figures.flight]
+    place = np.cumsum(own) - 1
+    cells = (figures.value[rows], figures.low[rows], figures.high[rows])
+    return histories_of(flown, FigureColumns(figures.kinds, figures.kind[rows], place[figures.flight[rows]], *cells))
+
+
+def _flown(flight: FlightPage) -> Flown:
     record = flight.record
-    day = record.utc_start.date() if record.utc_start else None
-    return Flown(record.flight_id, record.number, day, tuple(figures[record.flight_id]))
+    return Flown(record.flight_id, record.number, record.utc_start.date() if record.utc_start else None, ())
 
 
 def data(site: Site) -> str:
@@ -54,20 +93,17 @@ def data(site: Site) -> str:
     rows: dict[str, dict[str, list[list[float | int]]]] = {}
     parts: dict[str, str] = {}
     units: dict[str, str] = {}
-    for n, flight in enumerate(flights):
-        with naming(names_in_flight(flight.record.context)):
-            for row in figures[flight.record.flight_id]:
-                if row.value is None:
-                    continue
-                to = conversion(row.unit)
-                digits = BY_ID[row.measure].digits + to.digits + 1
-                key = f"pack:{row.thing}" if row.thing else row.part
-                if key not in parts:
-                    parts[key] = row.thing or (heading(key) if key else "")
-                units.setdefault(row.measure, to.unit)
-                ends = [e for e in (row.low, row.high) if e is not None]
-                values = [round(to.value(v), digits) for v in (row.value, *(ends if len(ends) == 2 else ()))]
-                rows.setdefault(row.measure, {}).setdefault(key, []).append([n, *values])
+    keys = [f"pack:{k.thing}" if k.thing else k.part for k in figures.kinds]
+    firsts = _first_rows(figures)
+    for key, kind, first in zip(keys, figures.kinds, firsts, strict=True):
+        units.setdefault(kind.measure, conversion(kind.unit).unit)
+        if key not in parts:
+            with naming(names_in_flight(flights[int(figures.flight[first])].record.context)):
+                parts[key] = kind.thing or (heading(key) if key else "")
+    for (measure, key), places in figures.groups(
+        [(k.measure, key) for k, key in zip(figures.kinds, keys, strict=True)]
+    ).items():
+        rows.setdefault(measure, {})[key] = _points(figures, places)
     content: dict[str, Any] = {
         "flights": [
             {

@@ -214,9 +214,10 @@ def _writer(kind: Hashable) -> Callable[[Any], Any]:
 
 @cache
 def _reader(kind: Hashable) -> Callable[[Any], Any]:
-    return (
-        _PLANS.reader(cast(type, kind)) if _planned(kind) else lambda data: converter().structure(data, cast(Any, kind))
-    )
+    if not _planned(kind):
+        return lambda data: converter().structure(data, cast(Any, kind))
+    known = cast(type, kind)
+    return _PLANS.reader(known, compiled().kept(f"reader {name_of(known)}", lambda: _PLANS.reading(known)))
 
 
 def _plain(value: Any) -> Any:

@@ -180,7 +180,7 @@ class Columns:
 
     def extend(
         self,
-        rows: Mapping[str, Iterable[Mapping[str, Any]]],
+        rows: Mapping[str, Iterable[Mapping[str, Any]] | pa.Table],
         keep: Collection[str] | None = None,
         whole: Collection[str] | None = None,
     ) -> None:
@@ -188,7 +188,7 @@ class Columns:
 
         Parameters
         ----------
-        rows : mapping of str to iterable of mapping
+        rows : mapping of str to iterable of mapping, or to pyarrow.Table
             By table. Every flight that has rows in one table has its row in ``flights``.
         whole : collection of str or None
             Flights whose rows in the other tables are new too, all where ``None``; of the rest those stay.
@@ -200,7 +200,7 @@ class Columns:
         OSError, ValueError
             If the tables cannot be written, or those there do not read; they are then as they were.
         """
-        made = {table: pa.Table.from_pylist(list(rows.get(table, ())), schema) for table, schema in SCHEMAS.items()}
+        made = {table: _table(rows.get(table, ()), schema) for table, schema in SCHEMAS.items()}
         self.folder.mkdir(parents=True, exist_ok=True)
         ids = _flat(made["flights"].column(FLIGHT))
         others = ids if whole is None else pa.array(sorted(whole), pa.string())
@@ -318,6 +318,14 @@ def _read(
             parts.append(rows.select(wanted))
     empty = pa.schema([schema.field(name) for name in wanted]).empty_table()
     return pa.concat_tables([empty, *(p.replace_schema_metadata(None) for p in parts)])
+
+
+def _table(rows: Iterable[Mapping[str, Any]] | pa.Table, schema: pa.Schema) -> pa.Table:
+    return (
+        rows.select(schema.names).cast(schema)
+        if isinstance(rows, pa.Table)
+        else pa.Table.from_pylist(list(rows), schema)
+    )
 
 
 def _digest(path: Path) -> str:

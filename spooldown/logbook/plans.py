@@ -8,12 +8,16 @@ From it come the functions that take a value apart for JSON and put it together 
 from __future__ import annotations
 
 import enum
+import hashlib
 import types
-from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import MISSING, fields, is_dataclass
 from datetime import date, datetime
+from functools import cache
 from importlib import import_module
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from analyser.core.late import Late, later
 
 Plan = Any
 Way = Callable[[Any], Any]
@@ -37,7 +41,6 @@ class Plans:
 
     def __init__(self, leaves: Mapping[str, tuple[Way, Way]], leaf_of: Callable[[Any], str]) -> None:
         self._leaves, self._leaf_of = leaves, leaf_of
-        self._readers: dict[str, Way] = {}
         self._writers: dict[str, Way] = {}
         self._classes: dict[str, list[tuple[str, Plan]]] = {}
 
@@ -57,9 +60,105 @@ class Plans:
         """Take the plans of some classes, as :meth:`told` gave them."""
         self._classes.update(classes)
 
-    def reader(self, kind: type) -> Way:
-        """What puts a class together from plain data; its plan was taken."""
-        return self._reader(["class", name_of(kind)])
+    def reading(self, kind: type) -> types.CodeType:
+        """Code that puts a class, and all that it holds, together from plain data; its plan was taken.
+
+        One function a class, each value by an expression of its own: a season reads hundreds of thousands of values.
+        """
+        lines: list[str] = []
+        for name in self._inside(name_of(kind)):
+            values = [(field, self._expression(plan, f"d[{field!r}]")) for field, plan in self._classes[name]]
+            read, fill, kind_ = _id("read", name), _id("fill", name), _id("class", name)
+            if issubclass(_class(name), Late):
+                lines += [f"def {fill}(o, d):", " try:"]
+                lines += [f"  put(o, {field!r}, {value})" for field, value in values]
+                lines += [f" except KeyError: {fill}(o, completed({name!r}, d))"]
+                lines += [f"def {read}(d): return later({kind_}, {fill}, d)"]
+            else:
+                given = ", ".join(value for _, value in values)
+                lines += [f"def {read}(d):", f" try: return {kind_}({given})"]
+                lines += [f" except KeyError: return {read}(completed({name!r}, d))"]
+        return compile("\n".join(lines), "<plan>", "exec", dont_inherit=True)
+
+    def reader(self, kind: type, code: types.CodeType) -> Way:
+        """What :meth:`reading` made, ready to be called."""
+        space: dict[str, Any] = {"put": object.__setattr__, "later": later, "completed": self._completed}
+        for leaf, (read, _) in self._leaves.items():
+            space[_id("leaf", leaf)] = read
+        for name in self._inside(name_of(kind)):
+            space[_id("class", name)] = _class(name)
+            for plan in _parts_of(self._classes[name]):
+                if plan[0] == "enum":
+                    space[_id("enum", plan[1])] = {member.value: member for member in _class(plan[1])}
+                elif plan[0] == "named":
+                    space[_id("class", plan[1])] = _class(plan[1])
+                elif plan[0] == "one of":
+                    space[_id("word", *plan[1:])] = {word: word for word in plan[1:]}
+        exec(code, space)  # of names of our own classes and fields alone  # nosec B102
+        made: Way = space[_id("read", name_of(kind))]
+        return made
+
+    def _completed(self, name: str, data: Mapping[str, Any]) -> dict[str, Any]:
+        """What was kept before some field was there, with what that field is where nobody says.
+
+        Raises
+        ------
+        TypeError
+            If something is missing that has no such value.
+        ValueError
+            If nothing is missing.
+        """
+        plans, more = dict(self._classes[name]), {}
+        for field in fields(_class(name)):
+            if field.name not in data:
+                usual = field.default if field.default_factory is MISSING else field.default_factory()
+                if usual is MISSING:
+                    raise TypeError(f"{name}.{field.name}")
+                more[field.name] = self._writer(plans[field.name])(usual)
+        if not more:
+            raise ValueError(name)
+        return {**data, **more}
+
+    def _inside(self, name: str) -> list[str]:
+        """A class and all that it holds, by name."""
+        found, open_ = [name], [name]
+        while open_:
+            for plan in _parts_of(self._classes[open_.pop()]):
+                if plan[0] == "class" and plan[1] not in found:
+                    found.append(plan[1])
+                    open_.append(plan[1])
+        return found
+
+    def _expression(self, plan: Plan, value: str, depth: int = 0) -> str:
+        """What reads a value by its plan, as Python text."""
+        x, y = f"x{depth}", depth + 1
+        if isinstance(plan, str):
+            if plan in ("str", "any"):
+                return value
+            if plan in ("float", "int", "bool"):
+                return f"({x} if type({x} := {value}) is {plan} else {_id('leaf', plan)}({x}))"
+            if plan == "text":
+                return f"({x} if type({x} := {value}) is str  and {x}[:1] != '{{' else {_id('leaf', plan)}({x}))"
+            return f"{_id('leaf', plan)}({value})"
+        what, *rest = plan
+        if what == "class":
+            return f"{_id('read', rest[0])}({value})"
+        if what in ("enum", "one of"):
+            return f"{_id('enum' if what == 'enum' else 'word', *rest)}[{value}]"
+        if what == "maybe":
+            return f"(None if ({x} := {value}) is None  else {self._expression(rest[0], x, y)})"
+        if what == "many":
+            return f"tuple([{self._expression(rest[0], f'i{depth}', y)} for i{depth} in {value}])"
+        if what == "by name":
+            inner = self._expression(rest[0], f"i{depth}", y)
+            return f"{{k{depth}: {inner} for k{depth}, i{depth} in {value}.items()}}"
+        cells = rest[what == "named" :]
+        names = [f"c{depth}_{n}" for n in range(len(cells))]
+        inside = ", ".join(
+            self._expression(p, n, depth + 1 + k) for k, (p, n) in enumerate(zip(cells, names, strict=True))
+        )
+        made = f"{_id('class', rest[0])}({inside})" if what == "named" else f"({inside},)"
+        return f"[{made} for [{', '.join(names)}] in [{value}]][0]"
 
     def writer(self, kind: type) -> Way:
         """What takes a class apart into plain data; its plan was taken."""
@@ -95,33 +194,6 @@ class Plans:
             out[name] += [(f.name, self._tell(hints[f.name], out)) for f in fields(kind)]
         return ["class", name]
 
-    def _reader(self, plan: Plan) -> Way:
-        if isinstance(plan, str):
-            return self._leaves[plan][0]
-        what, *rest = plan
-        if what == "class":
-            return self._known(rest[0], self._readers, self._class_reader)
-        if what == "enum":
-            chosen: Way = _class(rest[0])
-            return chosen
-        if what == "maybe":
-            inner = self._reader(rest[0])
-            return lambda data: None if data is None else inner(data)
-        if what == "many":
-            inner = self._reader(rest[0])
-            return lambda data: tuple([inner(item) for item in data])
-        if what == "by name":
-            inner = self._reader(rest[0])
-            return lambda data: {key: inner(item) for key, item in data.items()}
-        if what == "one of":
-            return _chosen(frozenset(rest))
-        cells = [self._reader(p) for p in rest[what == "named" :]]
-        row: Way = lambda data: tuple(read(item) for read, item in zip(cells, data, strict=True))  # noqa: E731
-        if what == "row":
-            return row
-        named = _class(rest[0])
-        return lambda data: named(*row(data))
-
     def _writer(self, plan: Plan) -> Way:
         if isinstance(plan, str):
             return self._leaves[plan][1]
@@ -154,18 +226,6 @@ class Plans:
             made[name] = make(name)
         return made[name]
 
-    def _class_reader(self, name: str) -> Way:
-        kind = _class(name)
-        parts = [(field, self._reader(plan)) for field, plan in self._classes[name]]
-
-        def read(data: Any) -> Any:
-            try:
-                return kind(*[inner(data[field]) for field, inner in parts])
-            except KeyError:  # kept before the field was there
-                return kind(**{field: inner(data[field]) for field, inner in parts if field in data})
-
-        return read
-
     def _class_writer(self, name: str) -> Way:
         parts = [(field, self._writer(plan)) for field, plan in self._classes[name]]
         return lambda value: {field: inner(getattr(value, field)) for field, inner in parts}
@@ -186,13 +246,20 @@ def _class(name: str) -> Any:
     return found
 
 
-def _chosen(known: frozenset[str]) -> Way:
-    def read(data: Any) -> Any:
-        if data not in known:
-            raise ValueError(f"{data!r} is none of {sorted(known)}")
-        return data
+def _parts_of(fields_: Sequence[tuple[str, Plan]]) -> Iterator[Plan]:
+    """Every plan inside the plans of a class's fields but the leaves."""
+    open_ = [plan for _, plan in fields_]
+    while open_:
+        plan = open_.pop()
+        if not isinstance(plan, str):
+            yield plan
+            open_ += [p for p in plan[1:] if not isinstance(p, str)]
 
-    return read
+
+@cache
+def _id(kind: str, *name: str) -> str:
+    """A Python name for something."""
+    return f"{kind}_{hashlib.sha256(repr(name).encode()).hexdigest()[:16]}"
 
 
 LEAVES: Mapping[Any, str] = {

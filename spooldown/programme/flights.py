@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.events import Event, Level
-from analyser.programme.histories import WINDOW, Flown, History, histories
+from analyser.programme.histories import WINDOW, Flown, History, histories_of
 from analyser.programme.measures import Row
 from analyser.programme.service import RUNS, Runs, laid_out, runs_of
 from analyser.record import FlightRecord
@@ -39,15 +39,18 @@ class Followed:
 
     @cached_property
     def flown(self) -> tuple[Flown, ...]:
-        """The newest flights with their figures."""
-        ids = self.flights.ids
-        figures = self.whole.figures(ids) if ids else {}
-        return tuple(_flown(e, figures[e.flight.flight_id]) for e in self.flights)
+        """The newest flights; their figures are in :attr:`past`."""
+        return tuple(_flown(e, ()) for e in self.flights)
 
     @cached_property
     def past(self) -> Mapping[tuple[str, str], History]:
         """Their figures by figure and part."""
-        return histories(self.flown)
+        return histories_of(self.flown, self.whole.columns(self.flights.ids)) if self.flown else {}
+
+    def parts(self, flights: int) -> list[str]:
+        """Parts that the last flights have figures of, in the order they come."""
+        rows = self.whole.figures(self.flights[-flights:].ids).values()
+        return list(dict.fromkeys(r.part for own in rows for r in own if r.part))
 
     def every(self, measures: Collection[str]) -> tuple[Flown, ...]:
         """Read a few figures of every flight there is, however many."""

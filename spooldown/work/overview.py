@@ -17,6 +17,8 @@ from typing import Any, TypeVar, overload
 
 import numpy as np
 import orjson
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.core.events import Level
@@ -24,6 +26,7 @@ from analyser.core.findings import Finding
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.flight import FlightResult
 from analyser.link.antenna import bin_centres
+from analyser.programme.histories import FigureColumns, columns_from, columns_of
 from analyser.programme.measures import Row as Measured
 from analyser.programme.measures import rows_of
 from analyser.programme.service import RUNS
@@ -292,6 +295,24 @@ class Overview:
             pass
         found = {i: list(rows_of(self.whole(i).result)) for i in out}
         return {i: [r for r in rows if not measures or r.measure in measures] for i, rows in found.items()}
+
+    def columns(self, flight_ids: Sequence[str]) -> FigureColumns:
+        """The kept figures of some flights as columns, in the order of the flights."""
+        names = ("measure", "part", "thing", "unit")
+        values = ("value", "low", "high")
+        ids = pa.array(flight_ids, pa.string())
+        try:
+            table = Columns(self._book.folder).read("figures", (*names, *values), where={FLIGHT: flight_ids})
+            at = pc.index_in(table.column(FLIGHT), ids).to_numpy()
+            if len(np.unique(at)) == len(flight_ids):
+                cells = [table.column(name).combine_chunks().dictionary_encode() for name in names]
+                words = [(c.dictionary.to_pylist(), c.indices.to_numpy().astype(np.intp)) for c in cells]
+                numbers = np.stack([table.column(name).to_numpy() for name in values])
+                return columns_from(words, at.astype(np.intp), numbers)
+        except (OSError, ValueError):
+            pass
+        rows = self.figures(flight_ids)
+        return columns_of([rows[i] for i in flight_ids])
 
     @cached_property
     def _totals(self) -> dict[str, FlightTotals]:

@@ -1,5 +1,7 @@
+import copy
 import math
-from dataclasses import dataclass
+import pickle
+from dataclasses import FrozenInstanceError, dataclass, replace
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -164,3 +166,26 @@ def test_what_no_plan_tells_is_left_to_cattrs() -> None:
     assert not codec._planned(Inside)
     there = Inside(Figure("a", 1.0, "", Method.MEASURED))
     assert from_json(to_json(there), Inside) == there
+
+
+def test_a_figure_that_is_read_late_is_the_same_figure() -> None:
+    there = Figure("Burned", 1.5, "mL", Method.ESTIMATED, low=1.0, high=2.0, how=say("a.b", n=1))
+    data = to_json(there)
+
+    def back() -> Figure:
+        return from_json(data, Figure)
+
+    assert back() == there
+    assert there == back()
+    assert hash(back()) == hash(there)
+    assert repr(back()) == repr(there)
+    assert replace(back(), value=1.75) == replace(there, value=1.75)
+    assert copy.deepcopy(back()) == there
+    assert pickle.loads(pickle.dumps(back())) == there
+    assert not hasattr(back(), "valeu")
+    assert not hasattr(there, "valeu")
+    with pytest.raises(FrozenInstanceError):
+        back().value = 2.0  # type: ignore[misc]
+    old = from_json('{"label": "a", "value": 1, "unit": "s", "method": "measured"}', Figure)
+    assert old == Figure("a", 1.0, "s", Method.MEASURED)
+    assert isinstance(old.value, float)

@@ -74,8 +74,7 @@ def one(request: Request, problem: str = "", cells: dict[str, str] | None = None
 
 def _parts(followed: Followed) -> list[tuple[str, str]]:
     """Parts that the newest flights logged, each with its name."""
-    there = dict.fromkeys(r.part for f in followed.flown[-10:] for r in f.rows if r.part)
-    return [(part, heading(part)) for part in there]
+    return [(part, heading(part)) for part in followed.parts(10)]
 
 
 def _figures() -> list[tuple[str, str]]:
