@@ -339,6 +339,8 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
     for page in bad:
         what = say("check.page_damaged", file=f"{PAGES}/{page}")
         yield Damage(what, say("check.page_made_again") if repair else None)
-    stray = keep_only(book.cache_folder, book.flight_ids(), sweep=repair)
+    # Of a flight in the bin it stays: it may come back.
+    live = [*book.flight_ids(), *book.in_bin()]
+    stray = keep_only(book.cache_folder, live, sweep=repair)
     if stray:
         yield Damage(say("check.stray_results", count=stray), say("check.swept") if repair else None)

@@ -46,7 +46,7 @@ def check(
             say(f"{damage}.")
         if not found:
             tell("cli.all_as_stored")
-        elif not repair and not address_of(logbook_folder(logbook)):
+        elif any(not d.done for d in found) and not repair and not address_of(logbook_folder(logbook)):
             tell("cli.repair_mends")
     if any(not d.done for d in found):
         raise typer.Exit(ExitCode.LOGBOOK)

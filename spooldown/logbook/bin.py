@@ -175,6 +175,15 @@ def mark(db: sqlite3.Connection, flight_id: str, why: str) -> None:
     _write(db, flight_id, when, {**body_of(db, flight_id), "why": why})
 
 
+def forget_results(cache: Path, flight_ids: Iterable[str]) -> None:
+    """Take out what is kept of the results of flights that are deleted for good."""
+    gone = set(flight_ids)
+    with suppress(OSError):
+        for entry in os.scandir(cache):
+            if entry.name.partition(".")[0] in gone:
+                os.unlink(entry.path)
+
+
 def body_of(db: sqlite3.Connection, flight_id: str) -> dict[str, Any]:
     """What the bin's table says of a flight.
 

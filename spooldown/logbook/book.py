@@ -12,8 +12,10 @@ import hashlib
 import json
 import os
 import sqlite3
+import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
@@ -49,6 +51,8 @@ if TYPE_CHECKING:
 
 YOURS = frozenset({"register", "mappings", "limits"})
 """Folders of a logbook that may be there before it is one."""
+LOOKS, WAIT_S = 3, 0.05
+"""How often, and how far apart, what seems out of order is looked at again."""
 LATEST_ALIKE = 20
 """Flights that one more is held against where the clock does not tell them apart."""
 
@@ -85,6 +89,10 @@ def note_of(flight_id: str, body: str) -> FlightNote:
         raise LogbookProblem(
             "logbook.repairable", what=Finding("logbook.note_damaged", {"flight": flight_id})
         ) from error
+
+
+def _both(first: tuple[str, ...], again: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(i for i in first if i in again)
 
 
 def _digest(path: Path) -> str:
@@ -238,9 +246,25 @@ class Logbook:
         return {str(k): str(v) for k, v in said.items()} if isinstance(said, dict) else {}
 
     def disorder(self) -> Disorder:
-        """What files and catalogue do not agree on now."""
+        """What files and catalogue do not agree on now, and still not when they were looked at again.
+
+        What another process has in hand at this moment is in order: a change is under way while there is a journal that
+        no reader has to undo, and a file gets its name just behind the commit.
+        """
         with spoken(self.folder):
-            return disorder(self._db, self.folder)
+            first = disorder(self._db, self.folder)
+            if first == Disorder() or self._writing:
+                return first
+            on_disk = self._db.execute("PRAGMA database_list").fetchone()[2]
+            for _ in range(LOOKS):
+                time.sleep(WAIT_S)
+                if on_disk and self.catalogue.with_name(f"{CATALOGUE}-journal").exists():
+                    first = replace(first, leftovers=())
+                again = disorder(self._db, self.folder)
+                first = Disorder(
+                    **{f.name: _both(getattr(first, f.name), getattr(again, f.name)) for f in fields(first)}
+                )
+        return first
 
     def known(self, sha256: str) -> list[str]:
         """Flights that came from a file with this content; empty where it was never imported."""
@@ -828,6 +852,11 @@ class Logbook:
         with self.writing() as db:
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
+        bin.forget_results(self.cache_folder, flight_ids)
+
+    def in_bin(self) -> list[str]:
+        """Ids of the flights in the bin."""
+        return self._in_bin([])
 
     def removed(self) -> list[bin.Removed]:
         """What is in the bin, the last one put there first."""
@@ -850,7 +879,7 @@ class Logbook:
             If its log was imported again, or its file is gone.
         """
         with self.writing() as db:
-            for flight_id in self._in_bin(flight_ids):
+            for flight_id in self._in_bin(chosen) if (chosen := list(flight_ids)) else ():
                 bin.bring_back(db, flight_id)
                 file = self.bin_folder / f"{flight_id}{ENDING}"
                 if not file.is_file():
@@ -865,21 +894,26 @@ class Logbook:
         NotFoundProblem
             If one is not in the bin.
         """
-        chosen = list(flight_ids)
+        named, chosen = list(flight_ids), None
         with suppress(LogbookProblem), self.writing() as db:  # a full disk has no room for marks
-            bin.doom(db, self._in_bin(chosen) or [r[0] for r in db.execute("SELECT flight_id FROM removed")])
+            chosen = self._in_bin(named)
+            bin.doom(db, chosen)
         with self.writing() as db:
-            chosen = self._in_bin(chosen) or [r[0] for r in db.execute("SELECT flight_id FROM removed")]
+            # Nothing that somebody else puts there meanwhile.
+            there = set(self.in_bin())
+            chosen = self._in_bin(named) if chosen is None else [i for i in chosen if i in there]
             bin.empty(db, self.folder, chosen)
+        bin.forget_results(self.cache_folder, chosen)
         return sorted(chosen)
 
     def _in_bin(self, flight_ids: Iterable[str]) -> list[str]:
+        """These flights of the bin, all of them where none is named."""
         there = [row[0] for row in self._rows("SELECT flight_id FROM removed")]
         chosen = list(dict.fromkeys(flight_ids))
         for flight_id in chosen:
             if flight_id not in there:
                 raise not_found("removed_flight", flight_id, there, remedy="remedy.list_bin")
-        return chosen
+        return chosen or there
 
     # Inside
 

@@ -469,3 +469,26 @@ def test_flights_deleted_for_good_are_never_half_there(folder, monkeypatch):
     with Logbook(folder) as book:
         assert IDS[1] in book.empty_bin()
     assert check(folder) == []
+
+
+def test_what_another_process_has_in_hand_is_no_damage(folder):
+    """While a flight is being stored, its file is there and its row is not; a reader sees no dead writer in it."""
+    with Logbook(folder) as book, book.writing():
+        book.add([source("four.csv", "44")], [draft(rows=150)], aircraft="Heron")
+        assert list((folder / "flights").glob("*.part"))
+        assert check(folder) == []
+    (folder / "flights" / "heron-2031-04-07-a.parquet.part").write_bytes(b"half")
+    assert ["left of a writer that died" in str(d) for d in check(folder)] == [True]
+
+
+def test_kept_results_go_with_the_flight_and_not_before(folder):
+    assert run("pages", "--logbook", folder).returncode == 0
+    kept = lambda: {p.name for p in (folder / "cache").glob(f"{IDS[0]}.*")}  # noqa: E731
+    before = kept()
+    assert before
+    with Logbook(folder) as book:
+        book.remove([IDS[0]])
+    assert (kept(), check(folder)) == (before, [])
+    with Logbook(folder) as book:
+        book.empty_bin([IDS[0]])
+    assert (kept(), check(folder)) == (set(), [])
