@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from analyser.core.events import Level
 from analyser.core.figures import figures_of
 from reports.headlines import SUBJECTS, headlines, level_of
-from reports.pages.flight import grouped
+from reports.pages.flight import EventGroup, grouped
 from reports.words.catalogue import interval, message, number, quantity
 from reports.words.names import heading, names_in_flight, naming, said
 from reports.words.times import clock, span
@@ -71,7 +71,7 @@ def _summary(one: Analysed) -> None:
     for word, line in lines:
         say(wrapped(f"{word:<{wide}}{line.subject}: {line.headline}", wide))
     events = tuple(result.events())
-    alone, groups = grouped(events)
+    alone, groups = grouped(events, result.link.bridging)
     heavy = [e for _, e in alone][:_MOST_EVENTS]
     several = [g for g in groups if g.level >= Level.WATCH][:_MOST_EVENTS]
     if heavy or several:
@@ -79,9 +79,18 @@ def _summary(one: Analysed) -> None:
     for event in heavy:
         say(shortened(f"{level_word(event.level):<9}{clock(event.start_s)} {said(event.summary)}"))
     for group in several:
-        times = message("events.times", times=len(group.events))
-        say(shortened(f"{level_word(group.level):<9}{kind_words(group.kind)}, {heading(group.subject)}: {times}"))
+        say(_in_one_line(group))
+    if others := [g for g in groups if Level.FINE < g.level < Level.WATCH]:
+        say(f"\n{message('events.others')}")
+    for group in others:
+        say(_in_one_line(group))
     say()
+
+
+def _in_one_line(group: EventGroup) -> str:
+    times = message("events.times", times=len(group.events))
+    whose = ", ".join(filter(None, (kind_words(group.kind), heading(group.subject), group.side)))
+    return shortened(f"{level_word(group.level):<9}{whose}: {times}")
 
 
 _MOST_EVENTS = 8

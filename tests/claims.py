@@ -83,6 +83,7 @@ def _range_check(v: Mapping[str, Any]) -> bool:
 
 
 CLAIMS: dict[str, Rule] = {
+    "core.gathered": lambda v: v["times"] >= 2 and (not v["side"] or v["sides"] == 1),
     "core.trend_needs": lambda v: v["there"] < v["fewest"],
     "fuel.from_stated_curve": lambda v: v["within"] > 0,
     "fuel.never_checked": lambda v: v["within"] > 0,
@@ -114,7 +115,6 @@ CLAIMS: dict[str, Rule] = {
     "season.packs.perhaps_beyond": _perhaps,
     "season.packs.near": _near,
     "season.packs.open": lambda v: v["low"] <= v["rule"].values["limit"] <= v["high"] and v["low"] < v["high"],
-    "link.bridged": lambda v: v["times"] >= 2,
     "link.faded": lambda v: shown(v["below"], 0) > 0,
     "link.faded_to_share": lambda v: 0 <= v["below"] < 100,
     "link.thin_margin": lambda v: v["margin"] >= 0,

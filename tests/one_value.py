@@ -188,7 +188,7 @@ def export_strays(found: Any, form: str) -> list[str]:
                 wrong.append(f"{flight} {name}: {said} for {own}")
     events = read_back(rows_of(found, "events"), form)
     own_events = [e for one in found for e in one.record.result.events()]
-    gathered = read_back(rows_of(found, "events", gathered=True), form)
+    gathered = read_back(rows_of(found, "events", together=True), form)
     if len(events) != len(own_events) or int(gathered["times"].sum()) != len(own_events):
         wrong.append(f"{len(events)} events, {gathered['times'].sum()} gathered, for {len(own_events)}")
     for row, event in zip(events.itertuples(index=False), own_events, strict=False):

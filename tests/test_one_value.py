@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analyser.link.fades import gather_bridged
+from analyser.gathering import gathered
 from analyser.season.analysis import analyse_season
 from reports.model import Site
 from reports.pages.flight import grouped
@@ -35,10 +35,15 @@ def test_pages_of_a_drawn_season_show_one_value(maker: Maker, tmp_path: Path) ->
     for r in records:
         events = tuple(r.result.events())
         # A flight without faults is told in a few lines, and every one of its events stands in one of them.
-        alone, groups = grouped(events)
+        alone, groups = grouped(events, r.result.link.bridging)
         assert len(groups) + sum(e.level.name == "NOTE" for _, e in alone) <= 8
-        assert len(alone) + sum(len(g.events) for g in groups) == len(events)
-        bridging = [x.name for x in r.result.link.receivers if x.fades_saved.value is not None]
-        kept, bridged = gather_bridged(events, bridging)
-        assert len(kept) + sum(len(b.events) for b in bridged) == len(events)
-        assert all(b.as_one().end_s >= b.events[-1].end_s for b in bridged)
+        assert sorted([i for i, _ in alone] + [i for g in groups for i, _ in g.events]) == list(range(len(events)))
+        # The export's rows are the page's lines.
+        told, lines = gathered(events, r.result.link.bridging)
+        assert [e for _, e in told] == [e for _, e in alone]
+        assert [(g.subject, len(g.events)) for g in lines] == [(g.subject, len(g.events)) for g in groups]
+        for g in lines:
+            one = g.as_one()
+            assert one.start_s <= min(e.start_s for _, e in g.events)
+            assert one.end_s >= max(e.end_s for _, e in g.events)
+        assert untrue([g.as_one() for g in lines]) == []

@@ -8,6 +8,7 @@ from enum import StrEnum
 class CoreCode(StrEnum):
     """Codes shared by all subjects; the words are in the report's catalogue under the same names."""
 
+    GATHERED = "core.gathered"
     # Arithmetic and phases
     DIVISOR_MAY_BE_NOUGHT = "core.divisor_may_be_nought"
     JOINED = "core.joined"

@@ -97,6 +97,11 @@ class LinkResult(Tabular):
     left_out: dict[str, float] = field(default_factory=dict)
     fades_on_all_receivers: Figure | None = None
 
+    @property
+    def bridging(self) -> tuple[str, ...]:
+        """Names of the receivers whose antennas can bridge each other's fades."""
+        return tuple(r.name for r in self.receivers if r.fades_saved.value is not None)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Flight:

@@ -15,7 +15,6 @@ class LinkCode(StrEnum):
     UNTRUSTED_TIME = "link.untrusted_time"
     FADES_EVERYWHERE = "link.fades_everywhere"
     FADES_ON_ALL = "link.fades_on_all"
-    BRIDGED = "link.bridged"
     FADES_BRIDGED = "link.fades_bridged"
     LOWEST_QUALITY = "link.lowest_quality"
     MEDIAN_SIGNAL = "link.median_signal"

@@ -6,13 +6,13 @@ A fade is a span in which the signal stays below what distance lets expect (dip 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from analyser.core.events import Event, Level, find_dips, happened, runs_of
+from analyser.core.events import Event, find_dips, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Seen
@@ -153,69 +153,6 @@ def worst_direction(events: Sequence[Event], level: SignalLevel) -> Text:
         direction = name_direction(float(azimuth[k]), float(elevation[k]))
         names[repr(direction)] = (names.get(repr(direction), (0,))[0] + int(flat[k]), direction)
     return max(names.values(), key=lambda one: one[0])[1]
-
-
-@dataclass(frozen=True, slots=True)
-class BridgedFades:
-    """Fades of one antenna from one side (``''`` where none is known) that another antenna bridged, oldest first."""
-
-    subject: str
-    side: Text
-    events: tuple[Event, ...]
-
-    def as_one(self) -> Event:
-        """One event that stands for all: from the first's begin to the last's end, as deep as the deepest."""
-        # In dB below expectation the largest is the deepest, in percent of the usual the smallest.
-        in_db = self.events[0].depth is not None and self.events[0].depth.unit == "dB"
-        deepest = (max if in_db else min)(self.events, key=lambda e: e.size or 0.0)
-        seconds = sum(e.duration_s for e in self.events)
-        said = say(
-            LinkCode.BRIDGED, antenna=Part(self.subject), times=len(self.events), seconds=seconds, side=self.side,
-            deepest=deepest.depth,
-        )  # fmt: skip
-        span = self.events[0].start_s, max(e.end_s for e in self.events)
-        return replace(deepest, start_s=span[0], end_s=span[1], summary=said, causes=())
-
-
-def gather_bridged(events: Sequence[Event], receivers: Iterable[str]) -> tuple[list[Event], list[BridgedFades]]:
-    """Gather the fades that another antenna of the receiver bridged, by antenna and side.
-
-    Parameters
-    ----------
-    events : sequence of Event
-        Of one flight, in any order.
-    receivers : iterable of str
-        Names of those receivers whose antennas can bridge each other's fades.
-
-    Returns
-    -------
-    list of Event
-        All others: what fell while every antenna faded, what asks for a person, and what a person marked.
-    list of BridgedFades
-        Two or more alike, most first.
-    """
-    can = {f"link.{name}" for name in receivers}
-    shared: dict[str, list[Event]] = {}
-    for e in events:
-        if e.kind == "fade_together":
-            shared.setdefault(e.subject, []).append(e)
-    by: dict[tuple[str, str], list[Event]] = {}
-    sides: dict[tuple[str, str], Text] = {}
-    for e in events:
-        receiver = e.subject.rpartition(".antenna")[0].rpartition(".")[0] or e.subject
-        receiver = next((r for r in can if e.subject.startswith(f"{r}.")), receiver)
-        apart = all(e.end_s <= s.start_s or s.end_s <= e.start_s for s in shared.get(receiver, ()))
-        if e.kind == "fade" and receiver in can and apart and e.level < Level.WATCH and not e.mark:
-            side = e.summary.values.get("side", "") if isinstance(e.summary, Finding) else ""
-            key = e.subject, repr(side)
-            by.setdefault(key, []).append(e)
-            sides[key] = side if isinstance(side, Finding) else ""
-    found = [
-        BridgedFades(key[0], sides[key], tuple(sorted(es, key=lambda e: e.start_s)))
-        for key, es in by.items() if len(es) > 1
-    ]  # fmt: skip
-    gathered = {id(e) for one in found for e in one.events}
-    return [e for e in events if id(e) not in gathered], sorted(found, key=lambda one: -len(one.events))
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ def render(flight: FlightPage, snags: Sequence[SnagState], shell: Shell) -> str:
 
 def _page(flight: FlightPage, snags: Sequence[SnagState], shell: Shell) -> str:
     record = flight.record
-    alone, groups = grouped(tuple(record.result.events()))
+    alone, groups = grouped(tuple(record.result.events()), record.result.link.bridging)
     return page(
         "card.html",
         replace(shell, labelled=flight.labelled or shell.labelled),

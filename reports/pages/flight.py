@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
 from analyser.flight import FlightResult
+from analyser.gathering import Gathered, gathered
 from reports.addresses import path_of_day, slug
 from reports.figures import flightplots
 from reports.figures.traces import Group, groups_of
-from reports.headlines import SUBJECTS, anchor_of, headlines, worst
+from reports.headlines import SUBJECTS, anchor_of, headlines
 from reports.model import FlightPage, Site
 from reports.render import Shell, page
 from reports.words.catalogue import message, number
@@ -77,42 +79,35 @@ class _Subject:
 
 @dataclass(frozen=True, slots=True)
 class EventGroup:
-    """Events of one kind about one thing; ``depths`` is the span of their depths in words."""
+    """Events of one kind about one thing, and from one ``side``; ``depths`` is the span of their depths in words."""
 
     kind: str
     subject: str
+    side: str
     level: Level
     events: tuple[tuple[int, Event], ...]
     seconds: float
     depths: str
 
 
-_ALONE = 3
-
-
-def grouped(events: tuple[Event, ...]) -> tuple[list[tuple[int, Event]], list[EventGroup]]:
-    """Events that stand alone (they ask for attention and are few of their kind), and the rest by kind and subject.
+def grouped(
+    events: tuple[Event, ...], bridging: Sequence[str] = ()
+) -> tuple[list[tuple[int, Event]], list[EventGroup]]:
+    """Events that stand alone, and the rest in a few lines (:mod:`analyser.gathering`), in words.
 
     Both come with the gravest first; every event carries its place in ``events``.
     """
-    by: dict[tuple[str, str], list[tuple[int, Event]]] = {}
-    for i, event in enumerate(events):
-        by.setdefault((event.kind, event.subject), []).append((i, event))
-    alone: list[tuple[int, Event]] = []
-    groups: list[EventGroup] = []
-    for (kind, subject), found in by.items():
-        asking = [(i, e) for i, e in found if e.level >= Level.WATCH]
-        own = asking if len(asking) <= _ALONE else [(i, e) for i, e in asking if e.level is Level.ACT]
-        alone += own
-        rest = tuple(pair for pair in found if pair not in own)
-        if rest:
-            seconds = sum(e.duration_s for _, e in rest)
-            groups.append(
-                EventGroup(kind, subject, worst(e for _, e in rest), rest, seconds, _depths([e for _, e in rest]))
-            )
-    alone.sort(key=lambda pair: (-pair[1].level, pair[1].start_s))
-    groups.sort(key=lambda g: (-g.level, -len(g.events)))
-    return alone, groups
+    alone, groups = gathered(events, bridging)
+    return alone, [
+        EventGroup(g.kind, g.subject, _from(g), g.level, g.events, g.seconds, _depths([e for _, e in g.events]))
+        for g in groups
+    ]
+
+
+def _from(group: Gathered) -> str:
+    if group.side:
+        return said(group.side)
+    return message("events.sides", sides=group.sides) if group.sides > 1 else ""
 
 
 def _depths(events: list[Event]) -> str:
@@ -309,7 +304,7 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     shown = headlines(record)
     by_group = {o.group: o for o in shown}
     matrices = key_figures(result)
-    alone, groups = grouped(events)
+    alone, groups = grouped(events, result.link.bridging)
     # The first plot of each main subject stands open; the others wait folded under their subject.
     first = {g: next((p for p in panels if p.group == g), None) for g in _OPEN}
     rest: dict[str, list[flightplots.Panel]] = {}

@@ -117,9 +117,7 @@ def export(
         ),
     ] = "",
     out: Annotated[Path | None, typer.Option(help="File to write.", show_default="standard output")] = None,
-    every: Annotated[
-        bool, typer.Option("--all", help="Every event by itself, also fades that another antenna bridged.")
-    ] = False,
+    every: Annotated[bool, typer.Option("--all", help="Every event by itself, not those alike in one row.")] = False,
     dry_run: DryRun = False,
     logbook: Book = None,
 ) -> None:
@@ -156,7 +154,7 @@ def export(
         else:
             with steps_bar(quiet=out is None) as step:
                 found = analysed(book, register.load(book), only=chosen, progress=step, failures=failures)
-            data = exporting.encode(exporting.rows_of(found, what, gathered=not every), form)  # type: ignore[arg-type]
+            data = exporting.encode(exporting.rows_of(found, what, together=not every), form)  # type: ignore[arg-type]
     if dry_run:
         tell("cli.would_write_bytes", bytes=len(data), form=form, place=str(out or "-"))
     elif out is None:

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from analyser.core.events import Event
 from analyser.core.figures import Figure, figures_of
-from analyser.link.fades import gather_bridged
+from analyser.gathering import gathered
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
 from reports.words.catalogue import text as worded
 from reports.words.names import names_in_flight, naming
@@ -23,13 +23,13 @@ What = Literal["figures", "events", "flights"]
 Row = dict[str, Any]
 
 
-def rows_of(flights: Sequence[Analysed], what: What, *, gathered: bool = False) -> list[Row]:
+def rows_of(flights: Sequence[Analysed], what: What, *, together: bool = False) -> list[Row]:
     """One row a figure, an event or a flight; every row has the same keys.
 
-    ``gathered`` makes one row of the fades of one antenna from one side that another antenna bridged. Labels name
-    packs and antennas as the pages do.
+    ``together`` makes one row of the events that the list of a flight's page tells in one line. Labels name packs and
+    antennas as the pages do.
     """
-    makers = {"figures": _figures, "events": _gathered_events if gathered else _events, "flights": _flights}
+    makers = {"figures": _figures, "events": _gathered_events if together else _events, "flights": _flights}
     rows: list[Row] = []
     for one in flights:
         with naming(names_in_flight(one.record.context)):
@@ -157,10 +157,9 @@ def _figures(one: Analysed) -> list[Row]:
 
 
 def _gathered_events(one: Analysed) -> list[Row]:
-    link = one.record.result.link
-    bridging = [r.name for r in link.receivers if r.fades_saved.value is not None]
-    alone, bridged = gather_bridged(tuple(one.record.result.events()), bridging)
-    rows = [(e, 1) for e in alone] + [(b.as_one(), len(b.events)) for b in bridged]
+    result = one.record.result
+    alone, groups = gathered(tuple(result.events()), result.link.bridging)
+    rows = [(e, 1) for _, e in alone] + [(g.as_one(), len(g.events)) for g in groups]
     return [_event_row(one, e, times) for e, times in sorted(rows, key=lambda row: row[0].start_s)]
 
 
