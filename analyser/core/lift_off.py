@@ -147,11 +147,13 @@ def to_the_wheels(
     hops = runs_of(air)
     for k, (a, b) in enumerate(hops):  # a loop over hops, of which a flight has few
         up, half = _wheels(grid, ground, fast, a, -1)
-        out[up:a] = True
         first = (half, half) if k == 0 else first
         down, half = _wheels(grid, ground, fast, b - 1, 1)
-        out[b : down + 1] = True
         last = (half, half)
+        # The bend may lie within the spell too, where an altimeter that wavers told of height on the ground.
+        up, down = (up, down) if up < down else (min(up, a), max(down, b - 1))
+        out[a:b] = False
+        out[up : down + 1] = True
     return out, first, last
 
 

@@ -22,8 +22,9 @@ START_DIFFERS = 0.1
 """A gauge that differs from the noted start by more than this share of it is said to."""
 RESERVE_EVENTS = ("reserve_reached", "reserve_near")
 """Kinds of event that tell of the reserve."""
-
-
+FULL_LEAST = 0.95
+"""A tank that nobody noted as filled, but is taken for full, holds at least so much of its capacity: air stays in it,
+and a start-up at the pits or a short top-up is seldom made good (common practice, no source)."""
 MOST_OF_CAPACITY = 1.05
 """A tank filled to the brim, by a sensor within its errors, shows no more than this share of what it holds (common
 practice, no source)."""
@@ -46,7 +47,9 @@ def on_board_at_start(burn: TankBurn, tank: Tank, before_ml: float | None) -> Fi
     if tank.usual_fill_ml is not None:
         return _filled(label, tank.usual_fill_ml, Method.ASSUMED, say(FuelCode.USUAL_FILL))
     if tank.capacity_ml is not None:
-        return _filled(label, tank.capacity_ml, Method.ASSUMED, say(FuelCode.TAKEN_FULL))
+        taken = _filled(label, tank.capacity_ml, Method.ASSUMED, say(FuelCode.TAKEN_FULL))
+        # As full as it goes is a bound, not a volume that somebody filled in: less may be in it, hardly more.
+        return replace(taken, low=FULL_LEAST * tank.capacity_ml)
     return Figure.unavailable(label, "mL", say(FuelCode.NO_START))
 
 
@@ -73,7 +76,7 @@ def start_under(start: Figure, scale: SensorScale, tank: Tank) -> Figure:
     A gauge whose millilitre is off reads right either at the mark it was set to, the start, or when empty; then the
     start is off by the scale as well. The interval holds both, but no more than the tank does.
     """
-    if start.value is None or start.method is not Method.ESTIMATED:
+    if start.value is None or not _by_its_scale(start):
         return start
     value, noise = start.value, start.half_width
     ends = [value, *(value * (scale.value + s * scale.factor.half_width) for s in (-1.0, 1.0))]
@@ -111,11 +114,34 @@ def whole(figure: Figure) -> Figure:
     return figure if figure.value is None else replace(figure, value=round(figure.value, figure.digits))
 
 
-def left_at_landing(tank: str, start: Figure, to_landing: Figure, scale: SensorScale, added_ml: float) -> Figure:
-    """Start volume less what was burned until the last touch-down, set right by the sensor's scale."""
+def left_at_landing(
+    tank: str, start: Figure, to_landing: Figure, scale: SensorScale, added_ml: float, *, shown: Figure
+) -> Figure:
+    """Start volume less what was burned until the last touch-down, set right by the sensor's scale.
+
+    Parameters
+    ----------
+    start, shown : Figure
+        Volume at start as :func:`start_under` gives it, and before it was set right, mL.
+    to_landing : Figure
+        Burned until the last touch-down by the sensor, mL.
+    """
     label = say(FuelCode.LEFT, tank=tank)
     burned = to_landing.times(scale.factor, to_landing.label, "mL", how=scale.how(to_landing.how))
-    return _left(label, start, burned, added_ml, say(FuelCode.LESS_BURNED, start=start.how, burned=burned.how))
+    left = _left(label, start, burned, added_ml, say(FuelCode.LESS_BURNED, start=start.how, burned=burned.how))
+    if left.value is None or not _by_its_scale(start) or shown.value is None or to_landing.value is None:
+        return left
+    # One gauge tells both: its scale is off in start and burn together, and right at the start mark or at empty.
+    noise = float(np.hypot(shown.half_width, scale.value * to_landing.half_width))
+    factors = [scale.value + s * scale.factor.half_width for s in (-1.0, 1.0)]
+    ends = [left.value - added_ml]
+    ends += [x for k in factors for x in (shown.value - k * to_landing.value, k * (shown.value - to_landing.value))]
+    return replace(left, low=min(ends) + added_ml - noise, high=max(ends) + added_ml + noise)
+
+
+def _by_its_scale(start: Figure) -> bool:
+    """Whether a gauge told the volume at start, so that its scale is in it."""
+    return start.method is Method.ESTIMATED
 
 
 def left_by_volume(tank: str, start: Figure, filled: Figure, after_landing: Figure, factor: Figure) -> Figure:
@@ -175,24 +201,51 @@ def margin_of(tank: str, left: Figure, reserve: Figure) -> Figure:
     return margin if margin.value is None else replace(margin, method=Method.ESTIMATED)
 
 
-def endurance_of(tank: Tank, left: Figure, rate: Figure, span: tuple[float, float] | None) -> Figure:
-    """Flight time after which the tank would have been dry, min."""
+def endurance_of(
+    tank: Tank, start: Figure, left: Figure, rate: Figure, span: tuple[float, float] | None, *, scale: SensorScale,
+    by_sensor: tuple[Figure, Figure, Figure],
+) -> Figure:  # fmt: skip
+    """Flight time after which the tank would have been dry, min: time flown, and what was left over the burn in flight.
+
+    A sensor that reads low leaves too much and lets it burn too slowly: the error of its scale counts once, on all that
+    was on board. The error of the volume at start is another; the sensor's own scatter moves what was left and the burn
+    together (JCGM 100:2008, 5.1.2 and 5.2.2).
+
+    Parameters
+    ----------
+    start, left, rate : Figure
+        On board at start without the error of a gauge's scale, and at landing, mL; burn in flight, mL/min.
+    span : (float, float) or None
+        Lift-off and touch-down, s.
+    by_sensor : (Figure, Figure, Figure)
+        Burned until landing, what of the sensor's scatter is in what was left, mL, and burn in flight, by the sensor.
+    """
     label = say(FuelCode.ENDURANCE, tank=tank.name)
-    if left.value is None or rate.value is None or span is None or rate.value <= 0:
+    to_landing, scatter, shown = by_sensor
+    if left.value is None or not rate.value or not shown.value or span is None or rate.value <= 0:
         return Figure.unavailable(label, "min", left.missing or rate.missing or say(FuelCode.NO_BURN))
     flown = (span[1] - span[0]) / 60.0
-
-    def at(volume: float, burn: float) -> float:
-        return flown + max(volume - tank.unusable_ml, 0.0) / burn
-
-    low = at(left.low if left.low is not None else left.value, rate.high or rate.value)
+    minutes = max(left.value - tank.unusable_ml, 0.0) / rate.value
+    on_board = minutes + scale.value * (to_landing.value or 0.0) / rate.value
+    spread = scale.value * scatter.half_width / rate.value
+    ends = []
     # A burn whose interval reaches down to nothing says nothing of how late the tank is dry.
-    high = at(left.high if left.high is not None else left.value, max(rate.low or rate.value, 0.05 * rate.value))
-    value = at(left.value, rate.value)
+    for side, reach in ((-1.0, _reach(start)[0]), (1.0, _reach(start)[1])):
+        scaled, slower = (
+            1.0 / max(1.0 - side * half, 0.05) - 1.0
+            for half in (scale.factor.half_width / scale.value, shown.half_width / shown.value)
+        )
+        parts = [reach / rate.value, on_board * scaled, spread + minutes * abs(slower)]
+        ends.append(flown + max(minutes + side * float(np.linalg.norm(parts)), 0.0))
     how = say(FuelCode.FLOWN_PLUS_LEFT)
-    return Figure(label, value, "min", Method.ESTIMATED, low=low, high=high, how=how).with_doubt(
-        *left.doubts, *rate.doubts
-    )
+    figure = Figure(label, flown + minutes, "min", Method.ESTIMATED, low=ends[0], high=ends[1], how=how)
+    return figure.with_doubt(*left.doubts, *rate.doubts)
+
+
+def _reach(figure: Figure) -> tuple[float, float]:
+    """How far an interval reaches below and above its value."""
+    value = figure.value or 0.0
+    return value - (value if figure.low is None else figure.low), (figure.high or value) - value
 
 
 def reserve_events(

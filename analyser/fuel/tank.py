@@ -262,10 +262,12 @@ def set_scale(
         left = left_by_volume(name, start, burned, sensor.after_landing, k)
     else:
         burned = sensor.burned.times(k, say(FuelCode.BURNED, tank=name), "mL", how=how, digits=0)
-        left = left_at_landing(name, start, sensor.to_landing, scale, sensor.added_ml)
+        left = left_at_landing(name, start, sensor.to_landing, scale, sensor.added_ml, shown=sensor.start)
     rate = whole(sensor.rate.times(k, say(FuelCode.RATE, tank=name), "mL/min", how=how, digits=1))
     reserve = reserve_of(described, context.aircraft, rate)
     fuel: Fuel | None = context.aircraft.fuel if context.aircraft else None
+    scatter = sensor.to_landing if own.value is None else sensor.after_landing
+    by_sensor = sensor.to_landing, scatter, sensor.rate
     return replace(
         tank,
         scale=replace(tank.scale, applied=scale),
@@ -283,7 +285,9 @@ def set_scale(
             left=left,
             reserve=reserve,
             margin=margin_of(name, left, reserve),
-            endurance=endurance_of(described, left, rate, phases.airborne_span),
+            endurance=endurance_of(
+                described, sensor.start, left, rate, phases.airborne_span, scale=scale, by_sensor=by_sensor
+            ),
         ),
         phases=tuple(p.scaled(name, scale, sensor.how) for p in tank.phases),
         bands=tuple(p.scaled(name, scale, sensor.how) for p in tank.bands),

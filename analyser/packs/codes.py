@@ -80,6 +80,7 @@ class PackCode(StrEnum):
     MEDIAN_AT_REST = "packs.median_at_rest"
     REST_CURVE = "packs.rest_curve"
     CHARGE_OVER_LABEL = "packs.charge_over_label"
+    STATES_WEIGHED = "packs.states_weighed"
     MEDIAN_OF_FLIGHT = "packs.median_of_flight"
     AIR_PLUS = "packs.air_plus"
     TEMPERATURE_ASSUMED = "packs.temperature_assumed"

@@ -21,7 +21,7 @@ LOGGED_SE_K = 1.5
 WARMER_K = 5.0
 """How much warmer than the air a pack is taken to be where nobody measured it, and how unsure that is (assumed)."""
 USUAL_C, USUAL_SE_K = 20.0, 8.0
-"""A flying day where nobody noted anything: 4 to 36 °C at 95 % (common practice, no source)."""
+"""The air of a flying day where nobody noted anything: 4 to 36 °C at 95 % (common practice, no source)."""
 NORMAL_LOAD_A = 10.0
 """The load at which sag is compared over flights."""
 USUAL_CHARGE_PERCENT = (100.0, 30.0)
@@ -139,7 +139,8 @@ def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
         return about(log.note.temperature_c, LOGGED_SE_K, Method.ENTERED, say(PackCode.NOTED))
     if air_c is not None:
         return about(air_c + WARMER_K, WARMER_K, Method.ASSUMED, say(PackCode.AIR_PLUS, warmer_k=WARMER_K))
-    return about(USUAL_C, USUAL_SE_K, Method.ASSUMED, say(PackCode.TEMPERATURE_ASSUMED))
+    how = say(PackCode.TEMPERATURE_ASSUMED, air_c=USUAL_C, warmer_k=WARMER_K)
+    return about(USUAL_C + WARMER_K, float(np.hypot(USUAL_SE_K, WARMER_K)), Method.ASSUMED, how)
 
 
 def at_half_charge_mohm(resistance: Figure, before: Figure, after: Figure) -> float | None:

@@ -124,13 +124,20 @@ def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Even
 
 
 def by_rest_voltage(label: Text, pack: Pack | None, rest: Figure, make_v: float = 0.0) -> Figure:
-    """State of charge by a rest voltage and the chemistry's curve, off by ``make_v`` a cell more in another make."""
+    """State of charge by a rest voltage and the chemistry's curve.
+
+    Parameters
+    ----------
+    make_v : float
+        How much further off a make that nobody published may rest, V a cell; nought where the charger, which makes
+        them agree, has just filled the pack.
+    """
     if pack is None:
         return Figure.unavailable(label, "%", say(PackCode.NOT_NOTED_WHICH))
     if rest.value is None:
         return Figure.unavailable(label, "%", rest.missing)
     per_cell, half = rest.value / pack.cells, rest.half_width / pack.cells
-    if per_cell < FULL_V[pack.chemistry]:
+    if make_v or per_cell < FULL_V[pack.chemistry]:
         # Below full the makes' own spread is wide enough to hold a sensor's scale too (by simulated flights); at full,
         # where the charger makes them agree, it is not.
         half = float(np.sqrt(max(half**2 - (VOLTAGE_SCALE * per_cell) ** 2, 0.0)))
@@ -143,20 +150,48 @@ def by_rest_voltage(label: Text, pack: Pack | None, rest: Figure, make_v: float 
 
 
 def charge_left(label: Text, pack: Pack | None, before: Figure, rest_after: Figure, used: Figure) -> Figure:
-    """State of charge after: by rest voltage or by charge used over the label's capacity, whichever is the surer."""
+    """State of charge after: by rest voltage and by charge used over the label's capacity, weighed by their errors.
+
+    Neither knows of the other's error: one is a make's curve, the other what the pack has kept of its label. Where they
+    lie further apart than both errors allow, one of them is wrong and nobody knows which: the interval holds both.
+    """
     by_voltage = by_rest_voltage(label, pack, rest_after, OTHER_MAKE_V)
     if pack is None or pack.rated_mah is None or used.value is None or before.value is None:
         return by_voltage
-    spent = 100.0 * used.value / pack.rated_mah
-    own = used.half_width / max(used.value, 1e-9)
-    least, most = (spent / share for share in CAPACITY_KEPT)
-    least, most = least * (1.0 - own), most * (1.0 + own)
-    value = max(before.value - spent, 0.0)
-    low, high = max((before.low or 0.0) - most, 0.0), max((before.high or 100.0) - least, 0.0)
-    if by_voltage.value is not None and by_voltage.half_width <= (high - low) / 2.0:
+    by_charge = _by_charge_used(label, pack.rated_mah, before, used).with_doubt(*rest_after.doubts)
+    if by_voltage.value is None or by_charge.value is None:
+        return by_charge
+    halves = np.array([by_voltage.half_width, by_charge.half_width])
+    if not (halves > 0.0).all():
         return by_voltage
-    how = say(PackCode.CHARGE_OVER_LABEL, least_percent=100.0 * CAPACITY_KEPT[1], most_percent=100.0 * CAPACITY_KEPT[0])
+    weights = halves**-2 / float((halves**-2).sum())
+    both = np.array([[f.value, f.low, f.high] for f in (by_voltage, by_charge)], float)
+    value = float(weights @ both[:, 0])
+    down, up = (float(np.linalg.norm(weights * (both[:, k] - both[:, 0]))) for k in (1, 2))
+    low, high = value - down, value + up
+    if abs(both[0, 0] - both[1, 0]) > float(np.linalg.norm(halves)):
+        low, high = float(both[:, 1].min()), float(both[:, 2].max())
+    how = say(
+        PackCode.STATES_WEIGHED, by_voltage=by_voltage.value, voltage_how=by_voltage.how, by_charge=by_charge.value,
+        charge_how=by_charge.how,
+    )  # fmt: skip
     figure = Figure(
-        by_voltage.label, value, "%", Method.ESTIMATED, low=min(low, value), high=max(high, value), how=how, digits=0
-    )
-    return figure.with_doubt(*rest_after.doubts, *used.doubts)
+        label, value, "%", Method.ESTIMATED, low=max(low, 0.0), high=min(high, 100.0), how=how, digits=0
+    )  # fmt: skip
+    return figure.with_doubt(*by_voltage.doubts, *by_charge.doubts)
+
+
+def _by_charge_used(label: Text, rated_mah: float, before: Figure, used: Figure) -> Figure:
+    """State of charge before less charge used, over what a pack in use may have kept of its label's capacity."""
+    least, most = (100.0 * (used.value or 0.0) / rated_mah / share for share in CAPACITY_KEPT)
+    kept = (most - least) / (most + least) if most > 0.0 else 0.0
+    spent = (least + most) / 2.0
+    own = used.half_width / max(used.value or 0.0, 1e-9)
+    half = spent * float(np.hypot(kept, own))
+    value = before.value or 0.0
+    low = value - spent - float(np.hypot(half, value - (before.low or value)))
+    high = value - spent + float(np.hypot(half, (before.high or value) - value))
+    how = say(PackCode.CHARGE_OVER_LABEL, least_percent=100.0 * CAPACITY_KEPT[1], most_percent=100.0 * CAPACITY_KEPT[0])
+    ends = (float(np.clip(x, 0.0, 100.0)) for x in (value - spent, low, high))
+    middle, low, high = ends
+    return Figure(label, middle, "%", Method.ESTIMATED, low=low, high=high, how=how, digits=0).with_doubt(*used.doubts)

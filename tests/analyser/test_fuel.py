@@ -292,3 +292,39 @@ def test_more_than_the_tank_holds_is_doubted(columns: Sensor, says: str) -> None
         assert any(says in text(d) for d in tank.content.start.doubts)
     for sound in SENSORS.values():
         assert not any("it holds" in text(e.summary) for e in _analyse(sound(true), true).events)
+
+
+def test_endurance_is_as_wide_as_drawing_the_errors_makes_it() -> None:
+    """Start and volume put in drawn anew, 1 % each; one volume sets what was left and the burn (JCGM 101:2008, 7)."""
+    true = flown.truth()
+    whole = float(true.burned_ml[-1])
+    note = FuelNote(before_ml=4000.0, put_in_ml=whole)
+    tank = _analyse(SENSORS["used"](true), true, FlightContext(aircraft=TWIN, fuel_notes={"left": note})).tanks[0]
+    rng = np.random.default_rng(7)
+    start, scale = 4000.0 * rng.normal(1.0, 0.01, 20_000), rng.normal(1.0, 0.01, 20_000)
+    flown_min = (flown.TOUCH_DOWN_S - flown.TAKE_OFF_S) / 60.0
+    left = start - scale * true.between(0.0, flown.TOUCH_DOWN_S)
+    drawn = flown_min + (left - 50.0) / (scale * true.airborne_rate)
+    low, high = np.quantile(drawn, [0.025, 0.975])
+    figure = tank.content.endurance
+    assert figure.half_width == pytest.approx((high - low) / 2.0, rel=0.15)
+    assert figure.half_width > 0.95 * (high - low) / 2.0
+
+
+def test_a_gauge_never_checked_is_off_once_in_what_was_left() -> None:
+    """Right at the start mark, all it burned is off by the scale; right when empty, all that is left: never both."""
+    true = flown.truth()
+    tank = _analyse(SENSORS["remaining"](true), true).tanks[0]
+    burned = true.between(0.0, flown.TOUCH_DOWN_S)
+    assert tank.left.half_width == pytest.approx(0.1 * max(burned, FULL - burned), rel=0.2)
+    assert tank.content.start.high is not None
+    assert tank.content.start.high <= 1.05 * FULL
+
+
+def test_a_tank_taken_for_full_may_hold_less_but_hardly_more() -> None:
+    true = flown.truth()
+    start = _analyse(SENSORS["used"](true), true).tanks[0].content.start
+    assert start.value == FULL
+    assert start.low == pytest.approx(0.95 * FULL)
+    assert start.high is not None
+    assert FULL < start.high < 1.03 * FULL

@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from analyser.core.aircraft import Aircraft, FlightContext, Pack, PackNote
 from analyser.core.codes import CoreCode
 from analyser.core.events import Event, Level
-from analyser.core.figures import figures_of
+from analyser.core.figures import Figure, figures_of
 from analyser.core.phases import find_phases
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.packs.analysis import PackResult, analyse_packs
+from analyser.packs.state_of_charge import by_rest_voltage, charge_left
 from reports.words.catalogue import text
 from tests.analyser.pack_flights import GEAR_S, Truth, analysed, flown, true_mah
 
@@ -354,3 +355,33 @@ def test_no_phase_shows_charge_below_nought() -> None:
     figures = [charge.used_wh, charge.airborne_mah_per_min, *(f for p in charge.phases for f in (p.used_mah,))]
     assert all(f.value is None or (f.high or f.value) >= 0.0 for f in figures)
     assert any(f.value is None and "no pack takes charge" in text(f.missing) for f in figures)
+
+
+def _left(rest_v: float, used_mah: float, half_mah: float = 5.0) -> Figure:
+    pack = Pack("R1", "lipo", 2, 2000.0, "rx")
+    before = Figure.within("", 98.0, 2.0, "%")
+    used = Figure.within("", used_mah, half_mah, "mAh")
+    return charge_left("", pack, before, Figure.within("", rest_v, 0.02, "V"), used)
+
+
+def test_charge_left_weighs_voltage_and_charge_used_by_their_errors() -> None:
+    """A shallow flight is told by its charge, a deep one by its voltage; together no wider than either.
+
+    Shares by hand: a tenth of the label used is 9.5 % of a pack that kept 105 % of it, 14.3 % of one that kept 70 %.
+    """
+    shallow, deep = _left(8.14, 200.0), _left(7.6, 1200.0)
+    assert shallow.value == pytest.approx(98.0 - (9.52 + 14.29) / 2.0, abs=2.0)
+    assert shallow.half_width < np.hypot((14.29 - 9.52) / 2.0, 2.0) + 0.5
+    assert deep.half_width < 0.5 * 1200.0 / 2000.0 * 100.0 * (1 / 0.7 - 1 / 1.05)
+    assert abs((deep.value or 0.0) - 45.0) < 15.0
+
+
+def test_charge_left_grows_unsure_where_voltage_and_charge_disagree() -> None:
+    """A sensor that counts a tenth of the charge: the interval reaches to what both say."""
+    told = _left(7.7, 90.0)
+    by_voltage = by_rest_voltage("", Pack("R1", "lipo", 2, 2000.0, "rx"), Figure.within("", 7.7, 0.02, "V"), 0.045)
+    assert by_voltage.value is not None
+    assert told.low is not None
+    assert told.high is not None
+    assert told.low < by_voltage.value < told.high
+    assert told.low < 98.0 - 90.0 / 20.0 < told.high

@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
+from analyser.core.lift_off import Ground, to_the_wheels
 from analyser.core.phases import PhaseName, find_phases, idle_speed
 from reports.words.catalogue import text
 from tests.analyser import flown
@@ -192,3 +193,16 @@ def test_a_slow_gauge_of_height_leaves_its_ends_wider() -> None:
         for h in (every["position.height_m"], sparse)
     )
     assert coarse.airborne_min.half_width > 1.5 * fine.airborne_min.half_width
+
+
+def test_a_bend_within_what_looked_like_flight_is_lift_off_and_touch_down() -> None:
+    """An altimeter that wavers by metres while it rolls tells of flight; the bend into the ground comes after that."""
+    t = np.arange(0.0, 120.0, 0.2)
+    height = np.interp(t, [0.0, 44.0, 47.0, 50.0, 60.0, 80.0, 90.0, 93.0, 96.0], [0, 0, 3.4, 3.2, 43, 43, 3.2, 3.4, 0])
+    ground = Ground(height, 1.8, 0.0, 35.0, 105.0, t)
+    fast = (t > 30.0) & (t < 110.0)
+    air, first, last = to_the_wheels(t, ground, fast, height > 3.0)
+    up, down = t[air][0], t[air][-1]
+    assert up == pytest.approx(50.0, abs=min(first[0], 2.0))
+    assert down == pytest.approx(90.0, abs=min(last[0], 2.0))
+    assert np.all(air[(t > up) & (t < down)])
