@@ -61,7 +61,7 @@ OVER_HALF_CHARGE: dict[str, tuple[float, ...]] = {
     "Prada2013": (1.811, 1.454, 1.190, 1.097, 1.037, 1.0, 0.990, 1.003, 1.029, 1.075, 1.122),
     "Marquis2019": (1.423, 1.275, 1.152, 1.081, 1.041, 1.0, 0.978, 0.967, 0.965, 0.978, 1.037),
     "measured": (1.083, 1.060, 1.014, 1.006, 1.016, 1.0, 1.000, 1.005, 1.042, 1.049, 1.118),
-    "tabs and leads": (1.0,) * 11,
+    "contacts": (1.0,) * 11,
 }
 """Resistance at :data:`CHARGE_PERCENT` over the resistance at half charge, 25 °C, by make; held beyond the ends.
 
