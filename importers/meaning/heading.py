@@ -13,8 +13,8 @@ from importers.meaning.words import WORDS, abbreviated, compound, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = (
-    r"(.+?)(?:[_ .]|(?<=[a-z])(?=[A-Z]))"
-    r"((?i:ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)|(?<=[_ .])[vcfa])"
+    r"(.+?)(?:[_ .-]|(?<=[a-z])(?=[A-Z]))"
+    r"((?i:ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)|(?<=[_ .-])[vcfa])"
 )
 _SCALE = re.compile(
     r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+)"

@@ -65,6 +65,8 @@ def test_a_tenth_receiver_is_no_factor_of_ten():
         ("Right motor turns per minute", 120_000.0, "engine.right.speed_rpm"),
         ("Tank 1 (ml left)", 3_600.0, "fuel.1.remaining_ml"),
         ("LH tank: contents (cc)", 3_600.0, "fuel.left.remaining_ml"),
+        ("engine-1-egt-c", 650.0, "engine.1.egt_c"),
+        ("rx-2-pack-v", 8.4, "pack.rx2.voltage_v"),
     ],
 )
 def test_words_inflected_or_written_out_are_understood(heading, high, wanted):
