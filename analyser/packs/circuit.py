@@ -30,6 +30,8 @@ TAUS_S = np.geomspace(2.0, 60.0, 18)
 """Time constants tried; neighbours differ by a fifth, less than any log tells apart."""
 APART = 3.0
 """Two pairs must differ by this factor in time constant, or they are one."""
+DOUBLES = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
+"""Positions in :data:`TAUS_S` of every two that may be fitted together."""
 VERY_STRONG = 10.0
 """Fall of the Bayesian information criterion that justifies a second pair (Kass and Raftery 1995: very strong)."""
 KNOTS = np.array([0.0, 0.04, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.92, 1.0])
@@ -44,6 +46,9 @@ MODEL_SE = 0.004
 FIXED = KNOTS.size + 1
 """Columns of the equations that every fit has: the open-circuit line's and one of the ohmic resistance."""
 SHORTEST_S = 20.0
+FINEST_S = 0.1
+"""Quicker logs are fitted by their means over this long, a twentieth of the quickest time constant tried. Circuit and
+mean are both linear, so means obey the same equations; what comes and goes within a mean is noise to them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,22 +110,26 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     grid, (v, i) = even_grid(slower, voltage, current)
     if grid.size < 20 or grid[-1] - grid[0] < SHORTEST_S:
         return None
-    noise = float(np.std(v - ndimage.median_filter(v, 5, mode="constant"))) + 1e-4
-    if float(np.ptp(np.quantile(i, [0.02, 0.98]))) < 0.05 or np.std(i) * 0.5 < 0.1 * noise:
-        return None
     step = float(grid[1] - grid[0])
-    charge = np.cumsum(i) * step
-    terms = np.empty((FIXED + TAUS_S.size, grid.size))
-    terms[: FIXED - 1] = _hats(charge / max(float(charge[-1]), 1e-9))
-    terms[FIXED - 1] = -i
+    share = np.cumsum(i) * step
+    share /= max(float(share[-1]), 1e-9)
+    every = max(1, int(FINEST_S / step + 0.01))
+    some_v, some_i, some_share = (_means(x, every) for x in (v, i, share))
+    noise = float(np.std(some_v - ndimage.median_filter(some_v, 5, mode="constant"))) + 1e-4
+    if float(np.ptp(np.quantile(some_i, [0.02, 0.98]))) < 0.05 or np.std(some_i) * 0.5 < 0.1 * noise:
+        return None
+    terms = np.empty((FIXED + TAUS_S.size, some_i.size))
+    terms[: FIXED - 1] = _hats(some_share)
+    terms[FIXED - 1] = -some_i
     for row, tau in zip(terms[FIXED:], TAUS_S, strict=True):
-        np.negative(relaxing(i, step, float(tau)), out=row)
-    sums = _Sums.of(terms, v)
-    best, p, left = _choose(terms, v, sums)
+        slow_a = relaxing(some_i, every * step, float(tau))
+        np.negative(slow_a if every == 1 else _mean_of_relaxing(some_i, slow_a, every * step, float(tau)), out=row)
+    sums = _Sums.of(terms, some_v)
+    best, p, left = _choose(terms, some_v, sums)
     # Huber weights once: a spike of radio noise must not count as a step.
     mad = robust_sd(left) + 1e-6
     weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
-    best, p, left = _choose(terms, v, _Sums.of(terms, v, weight))
+    best, p, left = _choose(terms, some_v, _Sums.of(terms, some_v, weight))
     at = [*range(FIXED), *(FIXED + k for k in best)]
     taus = TAUS_S[list(best)]
     wait = 1.0 - np.exp(-1.0 / taus)
@@ -136,7 +145,10 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     unseen = unresolved(current[1] if slower is current[0] else np.interp(slower, *current))
     one_second = fitted_ohm * (1.0 + UNSEEN_GROWTH * unseen)
     se = float(np.linalg.norm([se, MODEL_SE * fitted_ohm, UNSEEN_GROWTH_SE * unseen * fitted_ohm]))
-    reference, fitted = p[: FIXED - 1] @ terms[: FIXED - 1], v - left
+    reference = np.interp(share, KNOTS, p[: FIXED - 1])
+    fitted = reference - r0 * i
+    for ohm, tau in zip(slow, taus, strict=True):
+        fitted -= ohm * relaxing(i, step, float(tau))
     second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
     return Circuit(
         r0_ohm=r0,
@@ -144,13 +156,25 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
         tau_s=float(taus[0]),
         one_second_ohm=one_second,
         one_second_se=se,
-        scatter_v=mad,
+        scatter_v=mad if every == 1 else robust_sd(v - fitted) + 1e-6,
         time_s=grid,
         reference_v=np.asarray(reference, float),
         fitted_v=np.asarray(fitted, float),
         r2_ohm=second[0],
         tau2_s=second[1],
     )
+
+
+def _means(x: FloatArray, every: int) -> FloatArray:
+    """Means of so many values each; the last few that fill no mean are left out."""
+    return x if every == 1 else x[: x.size // every * every].reshape(-1, every).mean(axis=1)
+
+
+def _mean_of_relaxing(current: FloatArray, at_end: FloatArray, step_s: float, tau_s: float) -> FloatArray:
+    """A relaxing current's means over steps of even current, from its values at their ends."""
+    kept = (1.0 - np.exp(-step_s / tau_s)) * tau_s / step_s  # the mean of the decaying part, as a share of its begin
+    before = np.concatenate(([0.0], at_end[:-1]))
+    return np.asarray(current + kept * (before - current), float)
 
 
 def unresolved(current: FloatArray) -> float:
@@ -215,18 +239,25 @@ def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, .
     Returns the chosen terms' positions in :data:`TAUS_S`, parameters and residuals.
     """
     gram, right, total = sums.gram, sums.right, sums.total
-    singles = np.arange(TAUS_S.size)[:, None]
-    doubles = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
+    gram = gram + 1e-9 * np.trace(gram) / len(gram) * np.eye(len(gram))
+    # What every fit has is taken off once (Schur complement); of each choice one or two unknowns are left.
+    fixed, slow = slice(FIXED), slice(FIXED, None)
+    by_fixed = np.linalg.solve(gram[fixed, fixed], np.column_stack([gram[fixed, slow], right[fixed]]))
+    rest_gram = gram[slow, slow] - gram[slow, fixed] @ by_fixed[:, :-1]
+    rest_right = right[slow] - gram[slow, fixed] @ by_fixed[:, -1]
+    a, b = DOUBLES.T
+    own, both = np.diag(rest_gram), rest_gram[a, b]
+    det = own[a] * own[b] - both**2
+    first = (own[b] * rest_right[a] - both * rest_right[b]) / det
+    second = (own[a] * rest_right[b] - both * rest_right[a]) / det
+    # A second pair must be a resistor, or it mends the fit with something that is no cell.
+    gains = np.where((first > 0) & (second > 0), first * rest_right[a] + second * rest_right[b], -np.inf)
     found = []
-    for choice in (singles, doubles):
-        at = np.column_stack([np.broadcast_to(np.arange(FIXED), (len(choice), FIXED)), FIXED + choice])
-        g = gram[at[:, :, None], at[:, None, :]] + 1e-9 * np.trace(gram) / len(gram) * np.eye(at.shape[1])
-        p = np.linalg.solve(g, right[at][:, :, None])[:, :, 0]
-        rest = total - np.einsum("ij,ij->i", p, right[at])
-        # A second pair must be a resistor, or it mends the fit with something that is no cell.
-        rest = np.where((p[:, FIXED:] > 0).all(axis=1) | (choice.shape[1] == 1), rest, np.inf)
-        k = int(rest.argmin())
-        found.append((tuple(choice[k].tolist()), p[k], float(rest[k]), at[k]))
+    for choice in ((int((rest_right**2 / own).argmax()),), tuple(DOUBLES[int(gains.argmax())].tolist())):
+        at = np.r_[np.arange(FIXED), FIXED + np.array(choice)]
+        p = np.linalg.solve(gram[np.ix_(at, at)], right[at])
+        resistors = len(choice) == 1 or bool((p[FIXED:] > 0).all())
+        found.append((choice, p, float(total - p @ right[at]) if resistors else np.inf, at))
     one, two = found
 
     def residuals(p: FloatArray, at: npt.NDArray[np.intp]) -> FloatArray:
