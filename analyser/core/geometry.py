@@ -11,7 +11,9 @@ steep lines, pulls or rolls (told by stick or load where they are logged); such 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +27,7 @@ from analyser.core.findings import Text, say
 from analyser.core.phases import Phases
 from analyser.core.telemetry import Telemetry
 
+T = TypeVar("T")
 STEP_S = 0.1
 MAX_GAP_S = 2.5
 EYE_HEIGHT_M = 1.3
@@ -86,6 +89,15 @@ class Seen:
     body_elevation_deg: FloatArray
     bearing_deg: FloatArray
     pilot_error_m: float
+    _known: dict[str, Any] = field(default_factory=dict, init=False)
+    """What was worked out of the directions before: several antennas are seen at the same instants."""
+
+    def once(self, what: str, make: Callable[[Seen], T]) -> T:
+        """What a function makes of it, made when it is first asked for."""
+        if what not in self._known:
+            self._known[what] = make(self)
+        found: T = self._known[what]
+        return found
 
     def range_from(self, east_m: float, north_m: float, at: npt.NDArray[np.intp]) -> FloatArray:
         """Slant range at instants ``at`` had the pilot stood so far from where he is taken to stand, m."""
@@ -257,7 +269,8 @@ def _on_the_ground(
 
 def _angle(telemetry: Telemetry, name: str, grid: FloatArray) -> FloatArray:
     t, v = telemetry.series(name)
-    out = np.interp(grid, t, np.unwrap(v, period=360.0), left=np.nan, right=np.nan)
+    turns = v.size > 1 and float(np.abs(np.diff(v)).max()) >= 180.0
+    out = np.interp(grid, t, np.unwrap(v, period=360.0) if turns else v, left=np.nan, right=np.nan)
     right = np.clip(np.searchsorted(t, grid), 1, max(t.size - 1, 1))
     if t.size > 1:
         out[(t[right] - t[right - 1]) > MAX_GAP_S] = np.nan

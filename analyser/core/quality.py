@@ -287,17 +287,20 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
         return out
     stop = np.r_[start[1:], v.size]
     u = v[start]
-    left, right = u[1:-1] - u[:-2], u[1:-1] - u[2:]
-    lasted = t[start[2:]] - t[start[1:-1]]
-    jump = np.minimum(np.abs(left), np.abs(right))
-    spike = (left * right > 0) & (jump > smallest + rate * lasted)
+    steps = np.diff(u)
+    size = np.abs(steps)
+    jump = np.minimum(size[:-1], size[1:])
+    spike = jump > smallest  # few are: the rest is asked of those
+    some = np.flatnonzero(spike)
+    lasted = t[start[some + 2]] - t[start[some + 1]]
+    spike[some] = (steps[some] * steps[some + 1] < 0) & (jump[some] > smallest + rate * lasted)
     if not spike.any():
         return out
     refresh = int(np.clip(np.median(stop - start), 1, max(v.size // 100, 1)))
     w = v[::refresh]
     spike &= jump > SPIKE_ROUGHNESS * np.quantile(np.abs(w[1:-1] - 0.5 * (w[2:] + w[:-2])), 0.9)
     # One step of a coarse gauge flickering between two readings is no spike, unless it is enormous.
-    spike &= (jump > 1.5 * np.abs(np.diff(u)).min()) | (jump > 6.0 * smallest)
+    spike &= (jump > 1.5 * size.min()) | (jump > 6.0 * smallest)
     # How far the neighbours themselves moved: a real manoeuvre shows there, a glitch does not.
     spike &= jump > 4.0 * np.abs(u[2:] - u[:-2])
     # Neighbours must be close in time, or the jump may be real motion nobody sampled.

@@ -16,6 +16,7 @@ import pyarrow.compute as pc
 from analyser.core.channels import EXTRA, TIME, Between, names_a_quantity, parse
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text
+from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.tables import spare_pandas
 
 if TYPE_CHECKING:
@@ -187,7 +188,10 @@ class Telemetry:
         column = self.table.column(name)
         if pa.types.is_boolean(column.type):
             column = pc.cast(column, pa.int8())
-        values = np.asarray(pc.cast(column, pa.float64()).to_numpy(zero_copy_only=False), float)
+        column = pc.cast(column, pa.float64())
+        # A whole column in one piece is looked at where it lies; any other is copied.
+        whole = column.num_chunks == 1 and not column.null_count
+        values = column.chunk(0).to_numpy() if whole else np.asarray(column.to_numpy(), float)
         good = np.isfinite(values)
         if not raw:
             good &= ~self.masks[name]
@@ -215,16 +219,18 @@ class Telemetry:
         time_s = np.asarray(time_s, float)
         if t.size == 0:
             return np.full(time_s.shape, np.nan)
+        parsed = parse(name)
+        wraps = parsed is not None and parsed.channel.unit == "°" and parsed.channel.high - parsed.channel.low >= 360.0
+        if time_s is t and not (wraps and parsed is not None and parsed.channel.between is Between.CONTINUOUS):
+            return v.copy()  # its own instants
         right = np.searchsorted(t, time_s, side="right")
         left = np.clip(right - 1, 0, t.size - 1)
         outside = (time_s < t[0]) | (time_s > t[-1])
-        parsed = parse(name)
         if parsed is None or parsed.channel.between is not Between.CONTINUOUS:
             out = v[left].copy()
             gap = time_s - t[left]
             outside = time_s < t[0]
         else:
-            wraps = parsed.channel.unit == "°" and parsed.channel.high - parsed.channel.low >= 360.0
             source = np.unwrap(v, period=360.0) if wraps else v
             out = np.interp(time_s, t, source)
             if wraps:
@@ -238,7 +244,7 @@ class Telemetry:
     def rate_hz(self, name: str) -> float:
         """Median sample rate of a channel, Hz; NaN with fewer than two samples."""
         t = self.series(name).time_s
-        return float(1.0 / np.median(np.diff(t))) if t.size > 1 else float("nan")
+        return 1.0 / usual_step_s(t) if t.size > 1 else float("nan")
 
     @property
     def unsettled(self) -> tuple[str, ...]:

@@ -115,13 +115,15 @@ class _Flight:
     _seen: list[tuple[FloatArray, Seen]] = field(default_factory=list)
     _late: dict[int, float] = field(default_factory=dict)
     """By the identity of what ``_seen`` keeps."""
+    _airborne: dict[int, tuple[FloatArray, slice]] = field(default_factory=dict)
+    """By the identity of the instants, which the telemetry keeps."""
 
     def seen_at(self, time_s: FloatArray) -> Seen | None:
         """The geometry at a sensor's samples; antennas of one log mostly share their instants, so it is kept."""
         if self.geometry is None:
             return None
         for known, seen in self._seen:
-            if np.array_equal(known, time_s):
+            if known is time_s or np.array_equal(known, time_s):
                 return seen
         self._seen.append((time_s, self.geometry.seen_at(time_s)))
         return self._seen[-1][1]
@@ -141,8 +143,11 @@ class _Flight:
     def airborne(self, channel: str) -> Series:
         """Samples of a channel between lift-off and touch-down."""
         t, v = self.telemetry.series(channel)
-        keep = (t >= self.air[0]) & (t <= self.air[1])
-        return Series(t[keep], v[keep])
+        if id(t) not in self._airborne:  # the same object for all channels read at the same instants
+            part = slice(*np.searchsorted(t, self.air[0]).flat, *np.searchsorted(t, self.air[1], "right").flat)
+            self._airborne[id(t)] = t[part], part
+        time_s, part = self._airborne[id(t)]
+        return Series(time_s, v[part])
 
 
 def analyse_link(telemetry: Telemetry, phases: Phases, context: FlightContext) -> LinkResult:

@@ -17,6 +17,7 @@ from scipy import ndimage
 from analyser.core.aircraft import Antenna, AntennaLayout
 from analyser.core.figures import Z95, FloatArray
 from analyser.core.findings import Finding, Text, say
+from analyser.core.geometry import Seen
 from analyser.link.codes import Direction, LinkCode
 
 AZIMUTHS, ELEVATIONS = 24, 8
@@ -195,6 +196,16 @@ def bin_of(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> npt.NDArray[np
     s = np.sin(np.radians(elevation_deg))
     e = np.clip(((s + 1.0) / 2.0 * ELEVATIONS).astype(np.intp), 0, ELEVATIONS - 1)
     return np.asarray(a * ELEVATIONS + e, np.intp)
+
+
+def bins_of(seen: Seen) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.intp]]:
+    """Which instants have a direction, and the flat bin number of each of those."""
+    return seen.once("bins", _bins)
+
+
+def _bins(seen: Seen) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.intp]]:
+    told = np.isfinite(seen.body_azimuth_deg)
+    return told, bin_of(seen.body_azimuth_deg[told], seen.body_elevation_deg[told])
 
 
 _SIDES = (

@@ -15,7 +15,7 @@ from analyser.link.antenna import (
     LEVEL_EDGES_DB,
     RANGE_EDGES_M,
     DirectionBins,
-    bin_of,
+    bins_of,
     trim_levels,
 )
 from analyser.link.losses import running_loss
@@ -53,8 +53,9 @@ def sort_by_direction(
     seconds, lost = np.zeros(_BINS * _RANGES), np.zeros(_BINS * _RANGES)
     counted = at_steps is not None and counter.time_s.size > 1
     if level is not None and level.seen is not None:
-        ok = np.isfinite(level.level_db) & np.isfinite(level.seen.body_azimuth_deg)
-        where = bin_of(level.seen.body_azimuth_deg[ok], level.seen.body_elevation_deg[ok])
+        told, where = bins_of(level.seen)
+        ok = np.isfinite(level.level_db) & told
+        where = where[ok[told]]
         height = np.clip((level.level_db[ok] - LEVEL_EDGES_DB[0]).astype(np.intp), 0, _LEVELS - 1)
         histogram += np.bincount(where * _LEVELS + height, minlength=histogram.size)
         if not counted:
@@ -62,8 +63,9 @@ def sort_by_direction(
             seconds += np.bincount(_cells(where, level.seen.range_m[ok]), held[ok], seconds.size)
     if counted and at_steps is not None:
         step = np.diff(counter.time_s)
-        ok = np.isfinite(at_steps.body_azimuth_deg) & (step <= hole_s(counter.time_s))
-        cells = _cells(bin_of(at_steps.body_azimuth_deg[ok], at_steps.body_elevation_deg[ok]), at_steps.range_m[ok])
+        told, where = bins_of(at_steps)
+        ok = told & (step <= hole_s(counter.time_s))
+        cells = _cells(where[ok[told]], at_steps.range_m[ok])
         seconds += np.bincount(cells, step[ok], seconds.size)
         lost += np.bincount(cells, np.diff(running_loss(counter.values))[ok], lost.size)
     if not seconds.any():

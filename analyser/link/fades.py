@@ -16,7 +16,7 @@ from analyser.core.events import Event, find_dips, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Seen
-from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bin_of, name_direction, name_directions
+from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bins_of, name_directions
 from analyser.link.codes import LinkCode
 from analyser.link.signal_level import SignalLevel, hole_s, slim
 
@@ -138,20 +138,20 @@ def worst_direction(events: Sequence[Event], level: SignalLevel) -> Text:
     if level.seen is None or not events:
         return ""
     t = level.time_s
-    began = np.searchsorted(np.sort([e.start_s for e in events]), t, side="right")
-    ended = np.searchsorted(np.sort([e.end_s for e in events]), t, side="right")
-    inside = (began > ended) & np.isfinite(level.seen.body_azimuth_deg)
+    # The sample from which on each is counted, and the one from which on it no longer is.
+    began = np.bincount(np.searchsorted(t, [e.start_s for e in events]), minlength=t.size)
+    ended = np.bincount(np.searchsorted(t, [e.end_s for e in events]), minlength=t.size)
+    told, where = bins_of(level.seen)
+    inside = (np.cumsum(began - ended)[: t.size] > 0) & told
     if not inside.any():
         return ""
-    flat = np.bincount(
-        bin_of(level.seen.body_azimuth_deg[inside], level.seen.body_elevation_deg[inside]),
-        minlength=AZIMUTHS * ELEVATIONS,
-    )
-    azimuth, elevation = (c.ravel() for c in bin_centres())
+    flat = np.bincount(where[inside[told]], minlength=AZIMUTHS * ELEVATIONS)
+    some = np.flatnonzero(flat)
+    azimuth, elevation = (c.ravel()[some] for c in bin_centres())
     names: dict[str, tuple[int, Finding]] = {}
-    for k in np.flatnonzero(flat):
-        direction = name_direction(float(azimuth[k]), float(elevation[k]))
-        names[repr(direction)] = (names.get(repr(direction), (0,))[0] + int(flat[k]), direction)
+    for samples, direction in zip(flat[some].tolist(), name_directions(azimuth, elevation), strict=True):
+        key = repr(direction)
+        names[key] = (names.get(key, (0,))[0] + samples, direction)
     return max(names.values(), key=lambda one: one[0])[1]
 
 

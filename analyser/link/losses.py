@@ -9,6 +9,7 @@ import numpy as np
 from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
+from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.statistics.smoothing import unwrap_counter
 from analyser.core.telemetry import Series
 from analyser.link.codes import LinkCode
@@ -109,7 +110,7 @@ def _bursts(t: FloatArray, total: FloatArray, subject: str, what: Lost) -> list[
 
 def downlink_hole_s(rows_s: FloatArray) -> float:
     """How long without any row is a hole in the telemetry downlink, s."""
-    return max(DOWNLINK_GAP_S, 5 * float(np.median(np.diff(rows_s)))) if rows_s.size > 1 else DOWNLINK_GAP_S
+    return max(DOWNLINK_GAP_S, 5 * usual_step_s(rows_s)) if rows_s.size > 1 else DOWNLINK_GAP_S
 
 
 def find_failsafe(

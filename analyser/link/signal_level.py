@@ -16,6 +16,7 @@ from scipy import ndimage
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
 from analyser.core.geometry import EYE_HEIGHT_M, Seen
+from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.telemetry import Series
 from analyser.link.antenna import bin_of
 from analyser.link.codes import LinkCode
@@ -68,7 +69,7 @@ class SignalLevel:
 
 def hole_s(time_s: FloatArray) -> float:
     """How long without a sample is a hole: two seconds, or longer for a sensor that is slower than that."""
-    return max(MAX_GAP_S, 2.5 * float(np.median(np.diff(time_s)))) if time_s.size > 1 else MAX_GAP_S
+    return max(MAX_GAP_S, 2.5 * usual_step_s(time_s)) if time_s.size > 1 else MAX_GAP_S
 
 
 def slim(values: FloatArray, digits: int) -> FloatArray:
@@ -128,12 +129,13 @@ def _by_distance(signal: Series, unit: str, seen: Seen, mhz: float) -> SignalLev
     if fit is not None and not fit.low <= 2.0 <= fit.high and 1.0 < fit.exponent < 5.0:
         slope = 10 * (2.0 - fit.exponent) * np.log10(np.maximum(distance, NEAREST_M))
     residual = level - slope
-    return SignalLevel(t, v, unit, level, residual - float(np.nanmedian(residual)), "dB", how, seen, calibration, fit)
+    usual = float(np.median(residual[np.isfinite(residual)]))
+    return SignalLevel(t, v, unit, level, residual - usual, "dB", how, seen, calibration, fit)
 
 
 def _running_median(time_s: FloatArray, values: FloatArray) -> FloatArray:
     """Median over :data:`RUNNING_MEDIAN_S`; quick sensors are thinned, since neighbours repeat each other."""
-    step = float(np.median(np.diff(time_s)))
+    step = usual_step_s(time_s)
     every = max(1, round(RUNNING_STEP_S / max(step, 1e-6)))
     width = max(3, round(RUNNING_MEDIAN_S / (step * every)) | 1)
     usual = ndimage.median_filter(values[::every], size=width, mode="nearest")

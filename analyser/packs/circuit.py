@@ -25,6 +25,7 @@ from scipy import linalg, ndimage
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.sampling import usual_step_s
 
 TAUS_S = np.geomspace(2.0, 60.0, 18)
 """Time constants tried; neighbours differ by a fifth, less than any log tells apart."""
@@ -84,7 +85,7 @@ class Circuit:
 
 def even_grid(time_s: FloatArray, *series: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, list[FloatArray]]:
     """An even grid at the median step of ``time_s`` (0.02 … 1 s) over the span all series share, and each on it."""
-    step = float(np.clip(np.median(np.diff(time_s)), 0.02, 1.0))
+    step = float(np.clip(usual_step_s(time_s), 0.02, 1.0))
     start = max(s[0][0] for s in series)
     stop = min(s[0][-1] for s in series)
     grid = np.arange(start, stop + step / 2, step)
@@ -106,7 +107,7 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     """
     if voltage[0].size < 10 or current[0].size < 10:
         return None
-    slower = voltage[0] if np.median(np.diff(voltage[0])) > np.median(np.diff(current[0])) else current[0]
+    slower = voltage[0] if usual_step_s(voltage[0]) > usual_step_s(current[0]) else current[0]
     grid, (v, i) = even_grid(slower, voltage, current)
     if grid.size < 20 or grid[-1] - grid[0] < SHORTEST_S:
         return None

@@ -18,6 +18,7 @@ from analyser.core.events import Event, find_dips, happened
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
 from analyser.core.statistics.extremes import unseen_excess
+from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.statistics.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
 from analyser.packs.bus.load import QUICKEST_S
@@ -123,7 +124,7 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
         return (), Figure.unavailable(label, "V", say(PackCode.NO_VOLTAGE))
     t, v = log.voltage
     level = np.interp(t, reference.time_s, reference.values)
-    gap = max(5.0 * float(np.median(np.diff(t))), LONGEST_GAP_S) if t.size > 1 else LONGEST_GAP_S
+    gap = max(5.0 * usual_step_s(t), LONGEST_GAP_S) if t.size > 1 else LONGEST_GAP_S
     dips = find_dips(t, v, SAG_SHARE * level, HYSTERESIS_SHARE * max(float(np.median(level)), 0.0), max_gap_s=gap)
     events = []
     for k in range(len(dips)):

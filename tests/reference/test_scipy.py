@@ -10,7 +10,7 @@ from analyser.core.statistics import distributions
 from analyser.core.statistics.control import mean_range
 from analyser.core.statistics.smoothing import local_polynomial
 from analyser.core.statistics.trends import robust_trend
-from analyser.packs.circuit import relaxing
+from analyser.packs.circuit import _mean_of_relaxing, relaxing
 
 P = np.array([0.001, 0.025, 0.3, 0.5, 0.8, 0.975, 0.9999])
 
@@ -61,3 +61,15 @@ def test_mean_range_of_two_needs_no_integral() -> None:
     n = 2
     whole = integrate.quad(lambda x: 1.0 - stats.norm.cdf(x) ** n - stats.norm.sf(x) ** n, -np.inf, np.inf)[0]
     assert mean_range(n) == pytest.approx(whole, rel=1e-9)
+
+
+def test_means_of_a_relaxing_pair_under_even_current() -> None:
+    """Source: scipy's linear simulation (``scipy.signal.lsim``) of τ x' = i − x, a thousand times as fine."""
+    step, tau, fine = 0.1, 2.0, 1000
+    current = np.random.default_rng(1).gamma(1.5, 2.0, 60)
+    t = np.arange(current.size * fine + 1) * step / fine
+    held = np.append(np.repeat(current, fine), current[-1])
+    _, x, _ = signal.lsim(([1.0], [tau, 1.0]), held, t, interp=False)
+    means = (x[:-1] + x[1:]).reshape(-1, fine).mean(axis=1) / 2.0
+    made = _mean_of_relaxing(current, relaxing(current, step, tau), step, tau)
+    np.testing.assert_allclose(made, means, rtol=1e-6)

@@ -24,6 +24,7 @@ from scipy import ndimage
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.sampling import usual_step_s
 
 BIN_S = 1.0
 WINDOW_S = 15.0
@@ -104,7 +105,7 @@ def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:
     """
     if time_s.size < 3:
         return 0.0
-    step = float(np.median(np.diff(time_s)))
+    step = usual_step_s(time_s)
     variance = robust_sd(np.diff(rate_per_s)) ** 2 / 2.0
     return variance * step + coarseness(rate_per_s) ** 2 / 12.0 * max(step, 2.0 * BIN_S)
 
@@ -247,7 +248,7 @@ def unwrap_counter(values: FloatArray) -> FloatArray:
 
 def longest_step_s(time_s: FloatArray) -> float:
     """Longest time between two samples that is no hole: three usual ones, or five seconds."""
-    return max(5.0, 3.0 * float(np.median(np.diff(time_s)))) if time_s.size > 1 else 5.0
+    return max(5.0, 3.0 * usual_step_s(time_s)) if time_s.size > 1 else 5.0
 
 
 def integrate(time_s: FloatArray, rate_per_s: FloatArray) -> FloatArray:

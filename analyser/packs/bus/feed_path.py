@@ -11,6 +11,7 @@ from scipy import linalg, ndimage
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.distributions import student_quantile
+from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.telemetry import Series
 from analyser.packs.charge import SENSOR_ZERO_SE_A
 from analyser.packs.codes import PackCode
@@ -53,7 +54,7 @@ class FeedPath:
 
 def _steadiness(t: FloatArray, amps: FloatArray, step_s: float) -> FloatArray:
     """Weigh every sample: less where the current moves within a sampling step, for the three are not read together."""
-    span = 2 * max(round(step_s / max(float(np.median(np.diff(t))), 1e-6)), 1) + 1 if t.size > 1 else 3
+    span = 2 * max(round(step_s / max(usual_step_s(t), 1e-6)), 1) + 1 if t.size > 1 else 3
     moved = ndimage.maximum_filter1d(amps, span) - ndimage.minimum_filter1d(amps, span)
     return np.asarray(1.0 / (1.0 + moved / STEADY_A), float)
 
@@ -90,7 +91,7 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     t = pack.time_s
     t = t[(t >= max(bus.time_s[0], current.time_s[0])) & (t <= min(bus.time_s[-1], current.time_s[-1]))]
     v, u, i = (np.interp(t, *s) for s in (pack, bus, current))
-    weight = _steadiness(t, i, max(float(np.median(np.diff(s.time_s))) for s in (pack, bus, current)))
+    weight = _steadiness(t, i, max(usual_step_s(s.time_s) for s in (pack, bus, current)))
     feeding = i > FEEDING_A
     if feeding.sum() < FEWEST or np.ptp(np.quantile(i[feeding], [0.02, 0.98])) < LEAST_SPAN_A:
         return cannot(say(PackCode.STEADY_CURRENT))

@@ -544,8 +544,9 @@ class _Alone:
     def lowest(self, curve: _Curve) -> _Low:
         """Solve the circuit by one continuation of its curve."""
         end = float(self.flown_mah[-1])
-        beyond = np.maximum(self.charge_mah - end, 0.0)
-        rest = self.rest_v + np.interp(beyond, curve.beyond_mah, curve.falls_v)
+        rest = self.rest_v + curve.falls_v[0]
+        beyond = self.charge_mah > end  # before, the curve is at its beginning
+        rest[beyond] = self.rest_v[beyond] + np.interp(self.charge_mah[beyond] - end, curve.beyond_mah, curve.falls_v)
         percent = curve.after_percent + 100.0 * (end - self.charge_mah) / curve.capacity_mah
         flown = curve.after_percent + 100.0 * (end - self.flown_mah) / curve.capacity_mah
         as_flown = float(np.interp(flown, RESISTANCE_CHARGE_PERCENT, MEAN_OVER_HALF).mean())
