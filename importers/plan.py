@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import EXTRA, TIME, parse
@@ -156,9 +157,9 @@ def plan(
         proposed = look.wide(time, spare, witness, by)
     proposed = _by_place(proposed, dialect, said, origin)
     proposed = antennas.one_receiver(proposed)
-    proposed = antennas.number(proposals.meant(proposed, said, questions), aircraft)
+    proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
-        proposed = look.unsaid(proposed, time) if not long else proposed
+        proposed = look.unsaid(look.heights(proposed, time), time) if not long else proposed
         proposed = pairs.doubted(look.together(proposed, time, long))
     doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
@@ -270,13 +271,25 @@ class _Look:
                     out.append(replace(column, only=only, column=i))
         return proposals.hemispheres(out, values)
 
+    def heights(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
+        """Altitudes that begin on the ground at nought as heights."""
+        may_be = positions.may_be_heights(proposed)
+        count = len(self.cells[time.column]) if may_be else 0
+        rows = list(range(count))[:: -1 if time.backwards else 1]
+        values = {i: self._floats(proposed[i], rows) for i in may_be if not proposed[i].only}
+        return positions.from_the_ground(proposed, values)
+
+    def _floats(self, column: ColumnPlan, rows: Sequence[int]) -> npt.NDArray[np.float64]:
+        cells = [self.cells[column.column][r].removesuffix(column.ending) for r in rows]
+        return proposals.floats(cells, self.dialect)
+
     def unsaid(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
         """Columns whose unit only the others tell, by the first rows."""
         if not any(q.key.startswith("unit.") for q in self.questions):
             return list(proposed)
         rows = list(range(len(self.cells[0])))[:: -1 if time.backwards else 1]
         values = {
-            i: proposals.floats([self.cells[c.column][r].removesuffix(c.ending) for r in rows], self.dialect)
+            i: self._floats(c, rows)
             for i, c in enumerate(proposed)
             if c.kind == "number" and not c.only and not c.degrees and unsaid.speaks(c.channel)
         }

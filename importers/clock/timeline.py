@@ -29,6 +29,7 @@ _OF_A_PART = {"engine", "electric", "pump", "pack", "fuel", "tank", "ecu", "rpm"
 """What a time beside these counts is how long a part has run, not when a row was taken."""
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
 _BARE = {
+    "min": "min", "minutes": "min", "minuten": "min", "minutos": "min", "minuti": "min",
     "s": "s", "ms": "ms", "us": "us", "millis": "ms", "micros": "us", "ts": "", "timestamp": "", "timestamps": "",
     "uptime": "", "epoch": "", "unix": "", "unixtime": "", "unix_time": "",
     "tick": "", "ticks": "", "zeitstempel": "", "horodatage": "", "itow": "ms", "tow": "s",

@@ -30,11 +30,18 @@ def number(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None = None) -> 
 
 
 def one_receiver(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
-    """Call a log's only receiver alike in all columns: "Lost packets" is of the one that "Receiver signal" names."""
-    links = {known.instance for c in proposed if (known := parse(c.channel)) and known.channel.subject == "link"}
-    if links != {"main", "rx"}:
+    """Call a receiver alike in all columns.
+
+    "Lost packets" is of the only one that "Receiver signal" names, "Signal A" of the one of "Receiver A quality".
+    """
+    links = {known.instance or "" for c in proposed if (known := parse(c.channel)) and known.channel.subject == "link"}
+    alike = {n: f"rx{n}" if n.isdigit() else f"rx_{n}" for n in links}
+    alike = {n: whole for n, whole in alike.items() if whole in links}
+    if links == {"main", "rx"}:
+        alike = {"main": "rx"}
+    if not alike:
         return list(proposed)
-    made = [c.channel.replace("link.main.", "link.rx.") for c in proposed]
+    made = [re.sub(r"(?<=^link\.)[^.]+(?=\.)", lambda m: alike.get(m.group(), m.group()), c.channel) for c in proposed]
     if len(set(made)) < len({c.channel for c in proposed}):
         return list(proposed)
     return [replace(c, channel=name) if name != c.channel else c for c, name in zip(proposed, made, strict=True)]

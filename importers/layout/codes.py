@@ -45,6 +45,7 @@ class LayoutCode(StrEnum):
     ALL_AT_REST = "import.layout.all_at_rest"
     STANDS_STILL = "import.layout.stands_still"
     UNLIKE_ITS_COUNTERPART = "import.layout.unlike_its_counterpart"
+    FROM_THE_GROUND = "import.layout.from_the_ground"
     UNIT_BY_COMPANY = "import.layout.unit_by_company"
     CHANGED_PLACES = "import.layout.changed_places"
     # Questions

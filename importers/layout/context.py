@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import replace
 
 from analyser.core.aircraft import Aircraft
 from importers.layout.reconcile import roles_of
+from importers.meaning import units
 from importers.meaning.heading import Heading, dissect
 from importers.meaning.names import Known
 from importers.meaning.rules import implied
-from importers.meaning.words import meanings
+from importers.meaning.words import compound, meanings
 
 _EVERYWHERE = 0.6
 _NAMES = "bcdefgh"
@@ -21,8 +22,13 @@ _RUDDERS = {"qr": "aileron", "hr": "elevator", "sr": "rudder"}
 _SIDE_PAIRS = (("l", "r"), ("g", "d"), ("li", "re"), ("izq", "der"), ("s", "d"), ("i", "d"))
 """Short forms of left and right in the five languages, that only tell beside each other."""
 _SIDE_LETTERS = frozenset(w for pair in _SIDE_PAIRS for w in pair)
-_GLUED_SIDES = {frozenset("lr"): "lr", frozenset("gd"): "gd"}
+_GLUED_SIDES: dict[frozenset[str], tuple[str, ...]] = {
+    frozenset(pair): pair
+    for pair in (("l", "r"), ("g", "d"), ("lh", "rh"), ("li", "re"), ("sx", "dx"), ("lt", "rt"), ("izq", "der"))
+}
 """Sides that are run together with a word; left first."""
+_GLUED_LETTERS = (frozenset("ab"), frozenset("abc"), frozenset("abcd"))
+"""Names that are run together with a word: "anta" beside "antb"."""
 _CHANNEL_NUMBER = re.compile(
     r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*)",
     re.IGNORECASE,
@@ -48,7 +54,35 @@ def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Know
     """
     everywhere = _everywhere(headings)
     shared = _shared(headings, everywhere) | _in_turn(headings)
-    return Known(_parts(aircraft), shared, everywhere, _firm(headings), _chosen(headings), _paired(headings))
+    chosen = _chosen(headings)
+    return Known(
+        _parts(aircraft), shared, everywhere, _firm(headings), chosen, _paired(headings),
+        _named(headings, chosen, _of_receiver), _named(headings, chosen, _of_engine),
+    )  # fmt: skip
+
+
+def _of_receiver(h: Heading) -> bool:
+    """Whether a heading's number or letter can be of nothing but a receiver: an antenna has no quality or failsafe."""
+    ideas = set(h.ideas)
+    linked = "rx" in ideas and ({"rssi", "lost"} & ideas or h.unit == "dBm") and "antenna" not in ideas
+    return bool({"quality", "failsafe"} & ideas or linked) and "gps" not in ideas
+
+
+def _of_engine(h: Heading) -> bool:
+    return bool({"rpm", "egt"} & {*h.ideas, implied(h.unit or "")})
+
+
+def _named(headings: Sequence[Heading], chosen: Mapping[str, str], of: Callable[[Heading], bool]) -> frozenset[str]:
+    """The numbers, letters and sides in some headings, where there are two or more."""
+    out = set()
+    for h in filter(of, headings):
+        for word in h.words:
+            side = chosen.get(word) or (meanings(word) or ("",))[0]
+            if side in ("left", "right"):
+                out.add(side)
+            elif word.isdigit() or (len(word) == 1 and word in "abcdef"):
+                out.add(word)
+    return frozenset(out) if len(out) > 1 else frozenset()
 
 
 def letters(headings: Sequence[Heading]) -> list[Heading]:
@@ -67,7 +101,7 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
-    return _sided(_numbered_shafts(_over_units(out)))
+    return _sided(_sided(_numbered_shafts(_over_units(out))))
 
 
 def _unnumbered(headings: Sequence[Heading]) -> list[Heading]:
@@ -98,11 +132,16 @@ def _with_side(
     h: Heading, cuts: Sequence[tuple[int, str, str, bool]], turns: Mapping[tuple[object, ...], set[str]]
 ) -> Heading:
     for i, letter, rest, last in cuts:
-        pair = _GLUED_SIDES.get(frozenset(turns[(h.words[:i], h.words[i + 1 :], rest, last)]), "")
+        others = frozenset(turns[(h.words[:i], h.words[i + 1 :], rest, last)])
+        parts = compound(rest) or (rest,)
+        if others in _GLUED_LETTERS and last and any(map(_is_word, parts)) and not _is_word(h.words[i]):
+            return _with_words(h, i, (*parts, letter))
+        pair = _GLUED_SIDES.get(others, ())
         whole_word = _is_word(h.words[i]) and last and not _is_word(rest)
         if letter in pair and not whole_word:
             side = ("left", "right")[pair.index(letter)]
-            return _with_words(h, i, (rest, side) if len(rest) > 1 or len(h.words) == 1 else (side,))
+            own = compound(rest) or (rest,)
+            return _with_words(h, i, (*own, side) if len(rest) > 1 or len(h.words) == 1 else (side,))
     return h
 
 
@@ -111,11 +150,17 @@ def _is_word(text: str) -> bool:
     return meanings(text)[:1] not in ((), ("",))
 
 
+_TWO_LETTERS = frozenset(side for pair in _GLUED_SIDES for side in pair if len(side) > 1)
+
+
 def _cuts(word: str) -> list[tuple[str, str, bool]]:
     """The last letter of a word and the rest, and the first of a word of two; what may be a side."""
     if not word.isalpha() or len(word) < 2:
         return []
-    return [(word[-1], word[:-1], True), *([(word[0], word[1], False)] if len(word) == 2 else [])]
+    ends = [
+        (word[-n:], word[:-n], True) for n in (1, 2, 3) if n == 1 or (len(word) > n + 1 and word[-n:] in _TWO_LETTERS)
+    ]
+    return [*ends, *([(word[0], word[1], False)] if len(word) == 2 else [])]
 
 
 def _with_words(heading: Heading, at: int, words: tuple[str, ...]) -> Heading:
@@ -146,6 +191,10 @@ def _over_units(headings: Sequence[Heading]) -> list[Heading]:
 
 def _numbered_shafts(headings: Sequence[Heading]) -> list[Heading]:
     """Read "N1" beside "N2" as the shafts of two engines; alone it is the shaft."""
+    elevens = {h.words[:i] + h.words[i + 2 :] for h in headings for i in range(len(h.words) - 1)
+               if h.words[i : i + 2] == ("n", "12") and h.glued[i + 1]}  # fmt: skip
+    if elevens:  # "N11" and "N12" are shaft N1 of engines 1 and 2
+        return [_shaft_of(h, elevens) for h in headings]
     twos = {h.words[:i] + h.words[i + 2 :] for h in headings for i in range(len(h.words) - 1)
             if h.words[i : i + 2] == ("n", "2") and h.glued[i + 1]}  # fmt: skip
     out = []
@@ -159,6 +208,15 @@ def _numbered_shafts(headings: Sequence[Heading]) -> list[Heading]:
         else:
             out.append(h)
     return out
+
+
+def _shaft_of(h: Heading, beside: Set[tuple[str, ...]]) -> Heading:
+    at = h.words.index("n") if "n" in h.words[:-1] else -1
+    rest = h.words[:at] + h.words[at + 2 :]
+    if at < 0 or rest not in beside or h.words[at + 1] not in ("11", "12") or not h.glued[at + 1]:
+        return h
+    words = (*h.words[:at], "n1", h.words[at + 1][1], *h.words[at + 2 :])
+    return replace(h, words=words, ideas=(*h.ideas[:at], "rpm", "", *h.ideas[at + 2 :]))
 
 
 def _paired(headings: Sequence[Heading]) -> frozenset[tuple[str, ...]]:
@@ -220,6 +278,7 @@ def _runs(heading: Heading, everywhere: frozenset[str]) -> list[str]:
     for i, word in enumerate(words):
         number = words[i + 1] if i + 1 < len(words) and glued[i + 1] and words[i + 1].isdigit() else ""
         unknown = not meanings(word) and not word.isdigit() and not (len(word) == 1 and word in "bdf")
+        unknown = unknown and units.understand(word) is None
         if word not in everywhere and ((unknown and (len(word) > 1 or number)) or (word in "lrabc" and number)):
             out.append(word + number)
     return out
@@ -237,15 +296,56 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
         out["phi"] = "latitude"
     if len(said & _GERMAN) > 1 or any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings):
         out["gas"] = "throttle"
+    if _left_remains(headings):
+        out["left"] = "remaining"
+    if "phi" in said and "lambda" not in said and any({"pitch", "latitude"} & set(h.ideas) for h in headings):
+        out["phi"] = "roll"
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         for i, word in enumerate(h.words):
             if word in _SIDE_LETTERS and not (i + 1 < len(h.words) and h.glued[i + 1]):
                 stems[h.words[:i] + h.words[i + 1 :]].add(word)
+    out |= _counterparts(headings)
+    heads = {h.words for h in headings if h.unit is None}
+    for rest in {w[1:] for w in heads if w[:1] == ("v",)}:
+        if {(beside, *rest) for beside in ("a", "amps", "mah")} & heads:
+            out |= {"v": "voltage", "a": "current"}
     for pair in _SIDE_PAIRS:
         if any(letters == set(pair) for letters in stems.values()):
             out |= dict(zip(pair, ("left", "right"), strict=True))
     return out
+
+
+def _counterparts(headings: Sequence[Heading]) -> dict[str, str]:
+    """Unknown words that take turns with a side, and with nothing else, in several headings: the other side."""
+    stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    for h in headings:
+        for i, word in enumerate(h.words):
+            if word.isalpha() and len(word) > 1:
+                stems[(*h.words[:i], "", *h.words[i + 1 :])].add(word)
+    sides: dict[tuple[str, str], int] = defaultdict(int)
+    for some in stems.values():
+        known = [w for w in some if meanings(w)[:1] in (("left",), ("right",))]
+        strange = [w for w in some if not meanings(w) and units.understand(w) is None]
+        if len(some) == 2 and len(known) == len(strange) == 1:
+            sides[strange[0], meanings(known[0])[0]] += 1
+    return {w: "left" if side == "right" else "right" for (w, side), count in sides.items() if count > 1}
+
+
+def _left_remains(headings: Sequence[Heading]) -> bool:
+    """Whether "left" is what remains: beside the names of parts ("fuel left 1", "fuel left 2"), or of one engine."""
+    lefts = [h.words for h in headings if "left" in h.words]
+    if len(lefts) == 1:
+        fuel = {"fuel", "tank"} & {i for h in headings if h.words == lefts[0] for i in h.ideas}
+        sides = [w for h in headings for w in h.words if meanings(w)[:1] in (("left",), ("right",))]
+        engines = [h for h in headings if _of_engine(h)]
+        one = bool(engines) and not any(w.isdigit() or w in "abcdlr" for h in engines for w in h.words)
+        return bool(fuel) and sides == ["left"] and one  # of the only engine, in a log that speaks of no side
+    if len(lefts) < 2 or any("right" in w for w in lefts) or len(set(map(len, lefts))) > 1:
+        return False
+    turns = [i for i, some in enumerate(zip(*lefts, strict=True)) if len(set(some)) == len(lefts)]
+    names = {w[i] for w in lefts for i in turns}
+    return len(turns) == 1 and (all(n.isdigit() for n in names) or names <= set("abcdefgh") or names == {"l", "r"})
 
 
 def _firm(headings: Sequence[Heading]) -> frozenset[str]:
@@ -264,6 +364,9 @@ def _firm(headings: Sequence[Heading]) -> frozenset[str]:
     for h in headings:
         if len(h.words) > 1 and h.words[0] in ("u", "i", "t") and not h.glued[1]:
             by_letter[h.words[0]].add(h.words[1:])
+        for i, word in enumerate(h.words[1:], 1):
+            if word in ("u", "i") and h.ideas[i - 1] in ("pack", "rx", "ecu"):
+                by_letter[word].add((*h.words[:i], "", *h.words[i + 1 :]))
     if by_letter["u"] & by_letter["i"]:
         out |= {"u", "i"}
     return frozenset(out)

@@ -1,4 +1,4 @@
-"""Columns of latitudes and longitudes that are not written in plain degrees."""
+"""Columns of latitudes and longitudes that are not written in plain degrees, and what heights are counted from."""
 
 from __future__ import annotations
 
@@ -6,8 +6,11 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 
+from analyser.core.channels import parse
 from analyser.core.findings import say
 from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units
@@ -51,6 +54,62 @@ def third(heading: columns.Heading) -> columns.Heading:
     words = re.findall(r"[^\W\d_]+", heading.text)
     last = words[-1] if len(words) > 2 else f"{heading.text} 3"
     return replace(columns.dissect(last), text=f"{heading.text} 3" if len(words) < 3 else last)
+
+
+_ON_THE_GROUND_M = 1.5
+"""A height that begins within this of nought is counted from the ground; at sea level the two are then one."""
+_FLOWN_M, _JUMP = 10.0, 0.5
+"""Height that a flight gains at least, and the share of it that no step makes but a receiver's first fix."""
+_COUNTED = ("position.altitude_m", "motion.pressure_altitude_m")
+_FIRST = 5
+"""Values that tell where a log begins."""
+
+
+def may_be_heights(proposed: Sequence[ColumnPlan]) -> list[int]:
+    """Places of the altitudes that may be heights above the ground: their heading does not say what they count from."""
+    if any(c.channel == "position.height_m" for c in proposed):
+        return []
+    out = []
+    for i, c in enumerate(proposed):
+        heading = columns.dissect(c.heading)
+        told = "gps" in heading.ideas or _SEA & {*heading.words} or parse(c.heading)
+        if c.channel in _COUNTED and c.evidence and not c.settled and not told:
+            out.append(i)
+    return out
+
+
+def from_the_ground(
+    proposed: Sequence[ColumnPlan], values: Mapping[int, npt.NDArray[np.float64]]
+) -> list[ColumnPlan]:  # fmt: skip
+    """Take an altitude that begins at nought for the height above take-off.
+
+    Parameters
+    ----------
+    values : mapping of int to array
+        What is written in consecutive rows, by place among the proposals, NaN where empty.
+    """
+    out = list(proposed)
+    zeroed = [i for i, raw in values.items() if _begins_at_nought(proposed[i], raw)]
+    if len(zeroed) == 1:
+        column = out[zeroed[0]]
+        reason = say(LayoutCode.ALSO, first=column.reason, more=say(LayoutCode.FROM_THE_GROUND))
+        out[zeroed[0]] = replace(column, channel="position.height_m", reason=reason)
+    return out
+
+
+def _begins_at_nought(column: ColumnPlan, raw: npt.NDArray[np.float64]) -> bool:
+    height = raw[np.isfinite(raw)] * column.factor.num.numerator / column.factor.num.denominator
+    if height.size <= _FIRST or np.ptp(height) < _FLOWN_M:
+        return False
+    steps = np.abs(np.diff(height)).max()
+    return bool(np.abs(height[:_FIRST]).max() <= _ON_THE_GROUND_M and steps < _JUMP * np.ptp(height))
+
+
+_SEA = frozenset(
+    ["msl", "amsl", "nn", "nhn", "ngf", "slm", "snm", "mer", "mare", "mar", "seehohe", "elevation", "pressure", "druck",
+     "pression", "presion"]
+)  # fmt: skip
+"""Words that say what a height is counted from."""
 
 
 def pair(heading: columns.Heading, values: Sequence[str]) -> list[ColumnPlan]:

@@ -16,9 +16,11 @@ from importers.layout import corrections, mapping
 from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import certainty, choices, columns, units, witness
 from importers.meaning.codes import MeaningCode
+from importers.meaning.names import Known
+from importers.meaning.words import meanings
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
-from importers.table.dialect import FLAGS, PRINTED_MINUS, Dialect
+from importers.table.dialect import FALSE, FLAGS, FULL, PRINTED_MINUS, Dialect
 
 FloatArray = npt.NDArray[np.float64]
 MAPPED = say(LayoutCode.MAPPED)
@@ -49,6 +51,7 @@ def column(
     numbers = floats(values, dialect)
     numbers = numbers[np.isfinite(numbers)]
     flags = FLAGS.issuperset(values)
+    flags = flags or ("gear" in heading.ideas and heading.unit == "%" and all(v in FULL or v in FALSE for v in values))
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
     if own.unit and heading.unit and unit_key not in said and not (saved and text in saved.units):
@@ -166,9 +169,11 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
 
 
 def meant(
-    proposed: Sequence[ColumnPlan], said: Mapping[str, str], questions: list[Question]
+    proposed: Sequence[ColumnPlan], said: Mapping[str, str], questions: list[Question], names: Known
 ) -> list[ColumnPlan]:  # fmt: skip
     """Ask what "left" means, a side or what remains, unless another column speaks of the right."""
+    if names.chosen.get("left") == "remaining":
+        return list(proposed)
     words = [columns.dissect(c.heading).words for c in proposed]
     open_at = [i for i, c in enumerate(proposed) if _may_mean_both(c, words[i], words)]
     out = list(proposed)
@@ -208,7 +213,11 @@ def _may_mean_both(column: ColumnPlan, words: Sequence[str], others: Sequence[Se
         return False
     if parse(column.heading):  # a channel's own name means that channel
         return False
-    if words.count("left") != 1 or "right" in words or known.instance.rpartition("_")[2] not in ("left", "main"):
+    if (
+        words.count("left") != 1
+        or any(w != "left" and meanings(w)[:1] in (("left",), ("right",)) for w in words)
+        or known.instance.rpartition("_")[2] not in ("left", "main")
+    ):
         return False
     return not any("right" in w and sorted(w) == sorted("right" if x == "left" else x for x in words) for w in others)
 

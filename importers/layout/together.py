@@ -94,6 +94,10 @@ def witnessed(
         elif i in court.contra:
             code, between = court.contra[i]
             out[i] = _judged(column, {**column.evidence, "contradicted": 1.0}, code, between)
+        elif i in court.of_packs and column.evidence.get("no_subject"):
+            kept = {k: v for k, v in column.evidence.items() if k != "no_subject"}
+            more = {} if any(kept.get(k) for k in _NAMELESS) else {"agrees": 1.0}
+            out[i] = _judged(column, {**kept, **more}, LayoutCode.AGREE, court.of_packs[i])
         elif pro and not any(column.evidence.get(k) for k in _NAMELESS):
             out[i] = _judged(column, {**column.evidence, "agrees": 1.0}, LayoutCode.AGREE, pro)
     return _swapped(out, values)
@@ -126,6 +130,8 @@ class _Court:
         self.pro: dict[int, tuple[Channel, ...]] = {}
         self.scaled: set[int] = set()
         """Columns whose size, not their course alone, is borne out."""
+        self.of_packs: dict[int, tuple[Channel, ...]] = {}
+        """Columns named alike of which one is the other over time: with a voltage beside them they are a pack's."""
         self.contra: dict[int, tuple[LayoutCode, tuple[Channel, ...]]] = {}
 
     def rest(self, channel: str) -> bool:
@@ -161,6 +167,9 @@ class _Court:
                 self._sag(own.get("voltage_v"), own.get("current_a"))
             if subject == "pack":
                 self._sum(own.get("used_mah"), own.get("current_a"), 1000.0 / 3600.0)
+                parts = [own.get(q) for q in ("used_mah", "current_a", "voltage_v")]
+                if all(parts) and all(s and s.at in self.scaled for s in parts[:2]):
+                    self.of_packs |= {s.at: tuple(s.channel for s in parts[:2] if s) for s in parts if s}
                 self._cells(own, name)
             if subject == "fuel":
                 self._sum(own.get("used_ml"), own.get("flow_ml_per_min"), 1.0 / 60.0)

@@ -31,7 +31,7 @@ _WAY_M, _CLIMB_M, _BURNT_ML = 500.0, 25.0, 200.0
 """Less way, height or fuel than this is within the noise of receivers and sensors: common practice, no source."""
 _SPEAK = frozenset(
     {"latitude_deg", "longitude_deg", "ground_speed_m_s", "altitude_m", "height_m", "pressure_altitude_m",
-     "pressure_pa", "used_ml", "remaining_ml", "flow_ml_per_min"}
+     "pressure_pa", "used_ml", "remaining_ml", "flow_ml_per_min", "vario_m_s"}
 )  # fmt: skip
 _LIKE, _FOLLOWS = 0.95, 0.8
 """Least correlation of two heights, and of what a rate makes in a while with what it made."""
@@ -96,9 +96,13 @@ def _ratios(
     if quantity in ("altitude_m", "height_m", "pressure_altitude_m"):
         if (pressure := known.get("air.pressure_pa")) is not None:
             yield "air.pressure_pa", _slope(raw, _height(pressure))
-        for other in ("position.altitude_m", "position.height_m", "air.pressure_altitude_m"):
+        for other in ("position.altitude_m", "position.height_m", "motion.pressure_altitude_m"):
             if other != channel and other in known:
                 yield other, _slope(raw, known[other])
+    if quantity == "vario_m_s" and seconds is not None:
+        for other in ("position.altitude_m", "position.height_m", "motion.pressure_altitude_m"):
+            if other in known:
+                yield other, _by_climb(raw, known[other], seconds)
     if quantity == "flow_ml_per_min" and seconds is not None:
         for total, sign in (("used_ml", 1.0), ("remaining_ml", -1.0)):
             if (volume := known.get(f"{subject}.{total}")) is not None:
@@ -138,6 +142,20 @@ def _slope(raw: FloatArray, height: FloatArray) -> float:
     if good.sum() < 50 or np.ptp(height[good]) < _CLIMB_M or (correlation(raw, height) or 0.0) < _LIKE:
         return 0.0
     return float(np.std(raw[good]) / np.std(height[good]))
+
+
+def _by_climb(rate: FloatArray, height: FloatArray, seconds: FloatArray) -> float:
+    """How many times the climb, m/s, a rate is that should make the height gained."""
+    good = np.isfinite(rate) & np.isfinite(height) & np.isfinite(seconds)
+    if good.sum() < 50 or np.ptp(height[good]) < _CLIMB_M:
+        return 0.0
+    t, x, h = seconds[good], rate[good], height[good]
+    every = max(1, t.size // _STEPS)
+    made = np.concatenate([[0.0], np.cumsum((x[1:] + x[:-1]) / 2 * np.diff(t))])[::every]
+    said, gained = np.diff(made), np.diff(h[::every])
+    if (correlation(said, gained) or 0.0) < _LIKE:
+        return 0.0
+    return float(np.std(said) / np.std(gained))
 
 
 def _by_total(rate: FloatArray, total_ml: FloatArray, seconds: FloatArray) -> float:

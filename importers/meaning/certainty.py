@@ -74,11 +74,13 @@ def _elsewhere(best: Reading, rival: Reading) -> bool:
 
 
 def evidence(
-    heading: Heading, best: Reading, rival: Reading | None, *, firm: bool = False, level: bool = False
-) -> dict[str, float]:
+    heading: Heading, best: Reading, rival: Reading | None, *, firm: bool = False, level: bool = False,
+    owned: bool = False,
+) -> dict[str, float]:  # fmt: skip
     """What speaks for and against a reading, as numbers; those that are nought are left out.
 
-    ``firm``: other columns bear out its short words; ``level``: it keeps one value, other than nought.
+    ``firm``: other columns bear out its short words; ``level``: it keeps one value, other than nought; ``owned``: its
+    number, letter or side is that of a part of its subject in other columns.
     """
     words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
     gap = rival.cost - best.cost if rival else 9.0
@@ -119,6 +121,7 @@ def evidence(
         and best.channel.unit not in _TELLING,
         "quantity_by_unit": not best.quantity_said and best.subject_said,
         "no_subject": subjects is not None
+        and not owned
         and not subjects & {*best.ideas, said}
         and not (best.channel.subject == "fuel" and holds(heading.unit or ""))
         and best.named.source not in ("shared", "file"),

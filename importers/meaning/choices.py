@@ -25,6 +25,8 @@ _ASKED: dict[str, tuple[str, ...]] = {
     "m/s²": ("m/s²", "g"), "mL": ("mL", "%", "L"), "mL/min": ("mL/min", "L/h", "mL/s"), "Pa": ("Pa", "hPa"),
     "dBm": ("%", "counts", "dBm"), "°C": ("°C", "°F"), "mAh": ("mAh", "Ah"), "°": ("°", "rad"),
 }  # fmt: skip
+_CLIMB = ("m/s", "ft/min", "km/h")
+"""What climb rates are given in."""
 _ALSO = {"ms": "m/s", "c": "degC", "f": "degF"}
 """What a spelling may stand for besides, where its first meaning is of another kind: "speed_ms"."""
 _NOT_SAID = say(MeaningCode.UNIT_NOT_SAID)
@@ -50,7 +52,7 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
     """The unit a column is in, were it this channel; None where it cannot be this channel."""
     same = Conversion()
     if channel.unit == "bool":
-        fits = flags and heading.unit in (None, "bool", "1")
+        fits = flags and heading.unit in (None, "bool", "1", "%")
         return Unit("bool", same, "count", Verdict.FITS, "") if fits else None
     if flags and seen is None:
         return None
@@ -121,7 +123,8 @@ def _percent(key: str, channel: Channel, seen: Numbers | None) -> Unit | None:
 
 def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
     same = Conversion()
-    asked = Unit(None, same, "asked", Verdict.SILENT, _NOT_SAID, _ASKED.get(channel.unit, (channel.unit,)))
+    answers = _CLIMB if channel.quantity == "vario_m_s" else _ASKED.get(channel.unit, (channel.unit,))
+    asked = Unit(None, same, "asked", Verdict.SILENT, _NOT_SAID, answers)
     usual = _USUAL.get(channel.unit) or _SETTLED.get(channel.unit, ())
     fitting: list[Unit] = []
     for name in usual:

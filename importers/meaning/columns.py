@@ -73,7 +73,9 @@ def match(
     best, rival = found[0], _rival(found)
     firm = bool(known and (known.firm | known.chosen.keys()) & set(heading.words))
     level = seen is not None and seen.kinds == 1 and seen.count > 20 and seen.low != 0.0
-    sure = certainty.weights()(evidence := certainty.evidence(heading, best, rival, firm=firm, level=level))
+    owned = known is not None and best.channel.subject == "engine" and best.named.instance in known.engines
+    evidence = certainty.evidence(heading, best, rival, firm=firm, level=level, owned=owned)
+    sure = certainty.weights()(evidence)
     nameless = best.named.unknown or best.named.foreign or ("unit_only" in evidence and "contradicted" not in evidence)
     hopeless = certainty.weights().model(evidence) < certainty.GIVE_UP_BELOW and nameless
     if not_now or hopeless:
@@ -99,9 +101,19 @@ def _rival(found: list[Reading]) -> Reading | None:
 def _one_family(one: Reading, other: Reading) -> bool:
     """Whether two readings differ only in the unit a signal or a tank is given in."""
     family = ("rssi_dbm", "signal_percent", "signal_counts", "remaining_ml", "remaining_percent")
+    if one.channel is other.channel and one.channel.subject == "link" and _same_receiver(one, other):
+        return True
     first, second = (r.channel.quantity.replace("antenna<n>_", "") for r in (one, other))
     same = one.channel.subject == other.channel.subject and one.named.instance == other.named.instance
     return first in family and second in family and same
+
+
+def _same_receiver(one: Reading, other: Reading) -> bool:
+    """Whether two names are of one receiver, with the word and without: "a" and "rx_a", "main" and "rx"."""
+    first, second = (
+        "" if r.named.instance == "main" else r.named.instance.removeprefix("rx").strip("_") for r in (one, other)
+    )
+    return first == second
 
 
 def _doubts(best: Reading, rival: Reading | None) -> tuple[Finding, ...]:

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from importers.meaning import units
 from importers.meaning.spelling import mended
-from importers.meaning.words import WORDS, abbreviated, compound, fold, meanings
+from importers.meaning.words import NUMBERS, ORDINALS, WORDS, abbreviated, compound, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = (
@@ -25,28 +25,23 @@ _POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(1?e|10\^|x10\^)-?[1-9]
 """A power of ten at the end of a name: "lat_e7"."""
 _MIDDLE = frozenset(
     [
-        "ml",
-        "mah",
-        "dbm",
-        "kmh",
-        "km/h",
-        "kph",
-        "mph",
-        "hpa",
-        "kpa",
-        "krpm",
-        "%",
-        "°c",
-        "ml/min",
-        "m/s",
-        "millilitres",
-        "milliliters",
-        "milliliter",
-        "mililitros",
-        "millilitri",
+        *("ml", "mah", "dbm", "kmh", "km/h", "kph", "mph", "hpa", "kpa", "krpm", "%", "°c", "ml/min", "m/s", "mv"),
+        *("pct", "percent", "prozent", "pourcent", "millivolts", "milliamps", "celsius", "fahrenheit"),
+        *("millilitres", "milliliters", "milliliter", "mililitros", "millilitri"),
     ]
 )
 """Units that may stand among the words, for they are no words themselves: "Fuel ml left"."""
+_SPELLED_OUT = re.compile(
+    r"(?i)(?<![^\W\d_])(?:milli(?:amp|ampere)s?[\s-]hours?|thousands?\s(?:of\s)?r(?:evolutions\sper\sminute|pm)"
+    r"|revolutions\sper\sminute|(?:deg|degree)s?\.?\s(?:celsius|fahrenheit|[cf])|fluid\sounces)(?![^\W\d_])"
+)
+"""Units of several words, wherever they stand: "milliamp hours used"."""
+_MIDDLE_CAMEL = re.compile(
+    r"(?<=[a-z\d])(?:(?<=[a-z])[A-FLR])??"
+    r"((?:Mv|Ma|Mah|MAh|mAh|Ml|Pct|Percent|Dbm|Celsius|Millivolts|Milliamps|Kmh|Mph|Kts|Hpa|Kpa)|(?<=[Tt]emp)[CF])"
+    r"(?=(?:\d{1,2}|[A-FLR]|Left|Right)?$)|(?<=Rx|at|tt|cu|ck|mp)V(?=\d$)"
+)
+"""The same run together with capitals, with no more than the part's own name behind it: "fuelBurnedMl1"."""
 _GREEK = {
     "\u03c6": "phi",
     "\u03d5": "phi",
@@ -60,6 +55,8 @@ _SHARES = ((re.compile(r"(?<![\d.])0\s?(?:-|\u2013|\.\.\.?|to)\s?1(?![\d.])"), "
            (re.compile(r"(?<![\d.])0\s?(?:-|\u2013|\.\.\.?|to)\s?100(?![\d.])"), "%"))  # fmt: skip
 """A range that says the unit of a share: "Throttle 0-1"."""
 _CAMEL = re.compile(r"(?<=[a-z\u00e0-\u00ff])(?=[A-Z])")
+_COUNTED = frozenset({"rx", "pack", "engine", "tank", "antenna", "ecu", "cell"})
+"""What a number in words may count: before it an ordinal, behind it a number."""
 _LETTERS = "VAsmh"
 """Letters that are a unit when they stand alone at the end."""
 
@@ -108,6 +105,8 @@ def dissect(text: str, unit_row: str = "") -> Heading:
             unit, unit_text, by = found, said, "brackets"
             name = f"{text[: match.start()]} {rest} {text[match.end() :]}"
             break
+    if unit is None and "/" in name and units.understand(name) == "rpm":
+        unit, unit_text, by, name = "rpm", name.strip(), "tail", "rpm"  # a heading that is the unit itself
     for span, share in _SHARES:
         if unit is None and (found_at := span.search(name)):
             unit, unit_text, by = share, found_at.group(), "tail"
@@ -119,12 +118,22 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         unit = unit or units.understand(unit_text.replace("_", " ")) or units.understand(unit_text.replace("_", "/"))
         if unit_text in "ac" and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
             unit, unit_text, by, name = None, "", "", text
+    if unit is None and (spelled := _SPELLED_OUT.search(name)):
+        unit, unit_text, by = units.understand(spelled.group()), spelled.group(), "tail"
+        name = name[: spelled.start()] + name[spelled.end() :]
     if unit is None:
         unit, unit_text, name = _last_word(name)
         by = "tail" if unit else ""
     if unit is None:
         unit, unit_text, name = _among(name)
         by = "tail" if unit else ""
+    if unit is None and (first := re.match(r"(mAh|mV|mA|dBm)(?=[A-Z][a-z])", name.strip())):
+        unit, unit_text, by = units.understand(first.group()), first.group(), "suffix"
+        name = name.strip()[first.end() :]
+    if unit is None and (inner := _MIDDLE_CAMEL.search(name.strip())):
+        unit, unit_text, by = units.understand(inner.group(1) or "V"), inner.group(1) or "V", "suffix"
+        at = 1 if inner.group(1) else 0
+        name = name.strip()[: inner.start(at)] + name.strip()[inner.end(at) :]
     if unit is None:
         unit, unit_text, name = _suffix(name)
         by = "suffix" if unit else ""
@@ -158,7 +167,8 @@ def _bracketed(text: str) -> tuple[str | None, str, str]:
 def _among(name: str) -> tuple[str | None, str, str]:
     """A unit among the words, its text, and the name without it."""
     for piece in re.finditer(r"[^\s_]+", name):
-        if fold(piece.group()) in _MIDDLE:
+        whole = "/" in piece.group() and units.understand(piece.group()) is not None
+        if whole or fold(piece.group()) in _MIDDLE:
             return units.understand(piece.group()), piece.group(), name[: piece.start()] + name[piece.end() :]
     return None, "", name
 
@@ -168,7 +178,7 @@ def _one_kind(one: str, other: str) -> bool:
     return one == other or units.conversion(one, other) is not None
 
 
-_HEAT = {"temperature", "egt"}
+_HEAT = {"temperature", "egt", "oat"}
 
 
 def _ideas(name: str) -> set[str]:
@@ -189,6 +199,7 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     name = re.sub(r"(?i)(?<![A-Za-z])(?:l|d|qu|un|(?:a|de|da|ne|su)ll)['\u2019](?=\w)", "", name)  # "de l'air"
     spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
+    spaced = re.sub(r"(?<= )([A-FLR])([A-Z][a-z])", r"\1 \2", spaced)
     words: list[str] = []
     glued: list[bool] = []
     end = -1
@@ -197,10 +208,22 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
         folded = folded.replace(letter, f" {said} ")
     for piece in re.finditer(r"(?<![a-z])n1(?!\d)|[a-z]+|\d+", folded):
         raw = piece.group()
-        parts = (raw,) if abbreviated(raw) else compound(raw) or compound(_plain(raw)) or (raw,)
+        if folded[piece.end() : piece.end() + 1] == "." and (whole := abbreviated(raw, 3)):
+            raw = whole  # "Vit."
+        parts = (
+            (raw,)
+            if abbreviated(raw)
+            else (raw,)
+            if words and raw in ("vb", "ib")
+            else compound(raw) or compound(_plain(raw)) or (raw,)
+        )
         words += parts
         glued += [piece.start() == end, *[True] * (len(parts) - 1)]
         end = piece.end()
+    for i, word in enumerate(words):
+        beside = words[i + 1 : i + 2] if word in ORDINALS else words[i - 1 : i] if word in NUMBERS else ()
+        if beside and meanings(beside[0])[:1] and meanings(beside[0])[0] in _COUNTED:
+            words[i] = ORDINALS.get(word) or NUMBERS[word]
     elided = [i for i, w in enumerate(words[1:-1], 1) if w == "l" and words[i - 1] in ("de", "a") and not glued[i]]
     for i in reversed(elided):  # the same where the apostrophe is lost
         del words[i], glued[i]
@@ -233,6 +256,8 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
         found = units.understand(tail.replace("_per_", "/")) or units.understand(tail.replace("_", " "))
         if found is None or (len(tail) == 1 and tail.isalpha() and not _a_letter_unit(head, tail)):
             continue
+        if len(tail) == 1 and tail.isalpha() and _among(head)[0]:
+            continue  # "fuel_left_ml_l": a name
         if (number := re.match(r"\d+(?![.,/\d])", tail)) and number.group() not in ("10", "100", "1000"):
             continue  # "Receiver 1 V" is of the first receiver
         if fold(tail) in ("n", "bar", "rev"):

@@ -21,7 +21,8 @@ class Known:
     ``parts`` are the instance names of the aircraft's file, by subject; ``shared`` the unknown words that several
     columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words
     whose likeliest meaning other columns bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in
-    this file; ``paired`` the words of headings whose "left" is a side, for another says the same of the right.
+    this file; ``paired`` the words of headings whose "left" is a side, for another says the same of the right;
+    ``receivers`` and ``engines`` the numbers, letters and sides that stand beside the words for these.
     """
 
     parts: Mapping[str, frozenset[str]] = field(default_factory=dict)
@@ -30,6 +31,8 @@ class Known:
     firm: frozenset[str] = frozenset()
     chosen: Mapping[str, str] = field(default_factory=dict)
     paired: frozenset[tuple[str, ...]] = frozenset()
+    receivers: frozenset[str] = frozenset()
+    engines: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +141,8 @@ def name(
         and not antenna
         and (named or sides)
         and not {"rx", "main", "backup", "primary"} & set(ideas)
+        and channel.quantity not in ("link_quality_percent", "failsafe")  # no antenna has these
+        and not {*named, *sides} <= known.receivers
     ):
         unsure = True  # "RSSI A": a receiver, or an antenna of the only one
     if len(sides) > 1:

@@ -47,6 +47,8 @@ _CONTENT = frozenset(
     }
 )
 """Words for what a tank holds, which may as well be all that it can hold."""
+_COMMANDED = frozenset({"demand", "demanded", "setting", "commanded", "consigne", "setpoint", "set", "einstellung"})
+"""Words for what is asked of a thing that does nothing but obey."""
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
 _BEHIND_A = frozenset({"gauche", "droite", "babord", "tribord", "destra", "sinistra", "izquierda", "derecha", "la"})
 """Sides before which "a" is the word for "at": "reste \u00e0 gauche"."""
@@ -127,7 +129,12 @@ def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
     if reading.rule.key == "engine.speed_rpm" and seen and reading.unit.conversion.apply(seen.high) > TURBINE_RPM:
         return True
     return (
-        doubtful <= own and (bool(sure & own) or heading.unit_by == "brackets") and reading.unit.verdict is Verdict.FITS
+        doubtful <= own
+        and (bool(sure & own) or heading.unit_by == "brackets")
+        and (
+            reading.unit.verdict is Verdict.FITS
+            or (reading.unit.how == "asked" and all(sure & n for n in reading.rule.needed))
+        )
     )
 
 
@@ -135,6 +142,10 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     if word.isdigit():
         return (LITERAL,)
     said = meanings(word)
+    if word == "hohe":
+        return ("elevator",) if heading.unit == "%" else ("altitude",)
+    if said == ("limit",) and word in _COMMANDED and "throttle" in heading.ideas:
+        return ("",)  # what a throttle is set to is all there is of it
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
     if not said and len(word) == 1 and word in "bdf" and word not in known.chosen:
         return (LITERAL,)
@@ -180,7 +191,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
 
 def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
     """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
-    if word not in ("u", "v") or not at or not glued[at] or heading.unit is not None:
+    last = word == "u" and at == len(heading.words) - 1  # "AkkuU"
+    if word not in ("u", "v") or not at or not (glued[at] or last) or heading.unit is not None:
         return ""
     return "voltage" if heading.ideas[at - 1] in ("pack", "rx", "ecu", "pump", "bus") else ""
 
@@ -200,6 +212,8 @@ def _each(
     said = set(ideas) | implied_too
     if names.may_be_antenna(heading.words, ideas, glued, implied_too):
         said.add("antenna")
+    if "throttle" in said and _of_an_engine(heading, ideas, known):
+        said.add("engine")
     out = []
     for place, rule in enumerate(RULES):
         if said & rule.barred or not all(said & n for n in rule.needed):
@@ -229,6 +243,14 @@ def _each(
         cost += 0.05 * named.unsure + (0.3 if unit.how == "asked" else 0.0)
         out.append(Reading(name, channel, rule, ideas, named, unit, order, cost))
     return out
+
+
+def _of_an_engine(heading: Heading, ideas: tuple[str, ...], known: Known) -> bool:
+    """Whether a number, letter or side in a heading is one that the log's engines have: there is one throttle stick."""
+    named = {
+        i if i in names.SIDES else w for w, i in zip(heading.words, ideas, strict=True) if i in (*names.SIDES, LITERAL)
+    }
+    return bool(named) and named <= known.engines
 
 
 def _remaining_said(heading: Heading, ideas: tuple[str, ...]) -> bool:

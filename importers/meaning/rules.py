@@ -96,8 +96,9 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("motion.accel_y_m_s2", "accel y", ""),
     ("motion.accel_z_m_s2", "accel z", ""),
     ("motion.accel_z_m_s2", "accel vertical", "x y"),
-    ("motion.pressure_altitude_m", "pressure altitude|height", ""),
+    ("motion.pressure_altitude_m", "pressure altitude|height", "above"),
     ("position.height_m", "height", "pressure"),
+    ("position.height_m", "above pressure altitude|height", ""),
     ("position.height_m", "altitude above|ground|home", "pressure"),
     ("position.altitude_m", "altitude", "pressure above ground home height"),
     ("air.pressure_pa", "pressure", "fuel pump tank altitude engine"),
@@ -128,7 +129,7 @@ OWN: dict[str, frozenset[str]] = {
         "attitude": "angle magnetic",
         "motion": "air speed vertical pressure altitude height angle gps",
         "air": "air temperature pressure oat",
-        "control": "control angle lowered gear command",
+        "control": "control angle lowered gear command tail pressure",
     }.items()
 }
 CONFLICT: dict[str, frozenset[str]] = {

@@ -17,12 +17,16 @@ _EXACT = {
 }  # fmt: skip
 _FOLDED = {
     "v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV", "millivolts": "mV", "cv": "cV", "dv": "dV",
-    "a": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A", "ma": "mA", "milliamp": "mA", "ca": "cA",
+    "a": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A", "ma": "mA",
+    "milliamp": "mA", "milliamps": "mA", "milliampere": "mA", "milliamperes": "mA", "ca": "cA",
     "mah": "mA*h", "milliamp hours": "mA*h", "milliampere hours": "mA*h", "amp hours": "A*h", "ampere hours": "A*h",
      "ah": "A*h", "mas": "mA*s", "as": "A*s",
     "°c": "degC", "degc": "degC", "deg c": "degC", "grad c": "degC", "celsius": "degC", "øc": "degC", "ºc": "degC",
     "℃": "degC", "?c": "degC", "\ufffdc": "degC", "?f": "degF", "\ufffdf": "degF", "\ufffd": "deg",
-    "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
+    "°f": "degF", "degf": "degF", "deg f": "degF",
+    "degrees c": "degC", "degrees celsius": "degC", "deg celsius": "degC", "degrees f": "degF",
+    "degrees fahrenheit": "degF", "deg fahrenheit": "degF", "degree celsius": "degC",
+    "degree fahrenheit": "degF", "fahrenheit": "degF", "ºf": "degF", "℉": "degF",
     "kelvin": "K", "k": "K",
     "ml": "mL", "cc": "mL", "ccm": "mL", "cm3": "cm**3", "cm³": "cm**3", "millilitre": "mL", "milliliter": "mL",
     "millilitres": "mL", "milliliters": "mL", "mililitros": "mL", "millilitri": "mL",
@@ -62,7 +66,7 @@ _FOLDED = {
     "secondes": "s", "secondi": "s", "secondo": "s", "sekunde": "s", "segundo": "s", "seg": "s", "ms": "ms",
     "msec": "ms", "millis": "ms", "milliseconds": "ms", "millisekunden": "ms",
     "us": "us", "µs": "us", "μs": "us", "usec": "us", "micros": "us", "microseconds": "us", "ns": "ns", "min": "min",
-    "minutes": "min", "h": "h", "hours": "h",
+    "minutes": "min", "minuten": "min", "minutos": "min", "minuti": "min", "h": "h", "hours": "h",
     "%": "%", "percent": "%", "pct": "%", "prozent": "%", "perc": "%", "proz": "%", "pourcent": "%", "porciento": "%",
     "fraction": "fraction", "anteil": "fraction",
     "dbm": "dBm", "db": "dBm", "rpm": "rpm", "u/min": "rpm", "upm": "rpm", "1/min": "rpm", "min-1": "rpm",
@@ -120,7 +124,11 @@ _TIMES = re.compile(r"(\d+(?:[.,]\d+)?|1/\d+)\s*\*?\s*([^\d\s/].*)")
 """A unit with a number before it: "0.1 V", "10 rpm", "1/100 V"."""
 
 
-LONGEST = 24
+_THOUSANDS = re.compile(
+    r"(?:x\s?)?(?:thousands?|tausend|mille|milliers|mila|miles)\s(?:(?:of|de|di)\s)?([^\d\s].*)", re.IGNORECASE
+)
+"""Thousands of a unit, spelled out."""
+LONGEST = 40
 """Characters of the longest unit anyone writes."""
 
 
@@ -149,6 +157,8 @@ def understand(text: str) -> str | None:
     text = text.strip().strip("[](){}").strip()
     if not text or len(text) > LONGEST:
         return None
+    if thousands := _THOUSANDS.fullmatch(text):
+        return "krpm" if (base := understand(thousands.group(1))) == "rpm" else f"1000 {base}" if base else _plain(text)
     if parts := _SPELLED_RATE.fullmatch(text.casefold()):
         over, under = (_named(p) for p in parts.groups())
         if over and under and (rate := _plain(f"{over}/{under}")):
@@ -174,16 +184,21 @@ def _plain(text: str) -> str | None:
     if text in _EXACT:
         return _EXACT[text]
     folded = re.sub(r"\s+", " ", text.casefold())
-    folded = folded.replace("\u2103", "°c")
+    folded = re.sub(r"(?<=\bdeg)\.", "", folded.replace("\u2103", "°c"))
     if folded in _FOLDED:
         return _FOLDED[folded]
     if spelled := _SPELLED.fullmatch(folded):
         return f"{spelled.group(1)}{spelled.group(2)}"
-    return _FOLDED.get(folded.replace(" ", "")) or _FOLDED.get(folded.rstrip("."))
+    return _FOLDED.get(folded.replace(" ", "")) or _FOLDED.get(_dotless(folded)) or _FOLDED.get(folded.rstrip("."))
 
 
 _NO_UNITS = frozenset(["UTC", "GMT", "local", "Z", "GPS", "TAI", "used", "left", "raw", "sum"])
 """Often in brackets, and no unit: pint need not be asked, whose registry takes long to load."""
+
+
+def _dotless(text: str) -> str:
+    """A unit without the points of its abbreviations: "fl. oz."."""
+    return re.sub(r"\.\s?", " ", text).strip() if text[:1].isalpha() else text
 
 
 def looks_up(text: str) -> str | None:

@@ -12,10 +12,10 @@ from functools import lru_cache
 _IDEAS: dict[str, str] = {
     # What is measured
     "voltage": "spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
-    "voltaggio ubat vbat vbatt",
+    "voltaggio ",
     "current": "amperios current amp amps ampere amperage strom courant corriente corrente intensite "
     "intensidad stromaufnahme curr amperaggio assorbimento",
-    "charge": "kap entladung charge capacity capacite capacidad kapazitat ladung carga consumption mah "
+    "charge": "discharge kap entladung charge capacity capacite capacidad kapazitat ladung carga consumption mah "
     "capacita carica consum",
     "used": "entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
     "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
@@ -30,13 +30,14 @@ _IDEAS: dict[str, str] = {
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
     "escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "core giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones "
+    "rpm": "rotor core giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen "
+    "revoluciones "
     "tours tour shaft spool wellendrehzahl vueltas giri rev rotation tr",
     "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento "
     "elementi",
     "rssi": "feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke "
     "signalstarke senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
-    "quality": "lqi linkq quality qualitat qualite calidad lq qualita vtlq",
+    "quality": "gute guete verbindungsgute lqi linkq quality qualitat qualite calidad lq qualita vtlq",
     "lost": "manques manquees manquantes manquants fehlende fehlend fehlt fehlten lossrate drop outages "
     "outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen loss losses missed dropped "
     "fades fade drops verloren verlust verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida "
@@ -77,15 +78,16 @@ _IDEAS: dict[str, str] = {
     "z": "z normal",
     "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch "
     "barometrique barometrico qfe barometer",
-    "throttle": "gasgriff throttlepos drossel palanca throttle gas gasstellung gaz manette acelerador thr "
+    "throttle": "tla gasgriff throttlepos drossel palanca throttle gas gasstellung gaz manette acelerador thr "
     "leistung power gashebel gasknuppel throt thro acceleratore manetta",
     "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
     "elevator": "equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
     "profondita",
-    "rudder": "rudder rud seitenruder derive direction timon direccion direzionale",
-    "flap": "flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
+    "rudder": "rudder rud seitenruder derive direction timon direzionale",
+    "flap": "wolbklappe wolbklappen flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
-    "gear": "ruota ruote wheels lgear ruedas roues atterrisseur gear wheel train fahrwerk undercarriage "
+    "gear": "retractil retrattile retractable escamotable ruota ruote wheels lgear ruedas roues atterrisseur "
+    "gear wheel train fahrwerk undercarriage "
     "retract retracts tren traingear einziehfahrwerk landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
@@ -109,13 +111,15 @@ _IDEAS: dict[str, str] = {
     "link": "lien link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria "
     "collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "draussen air luft aire ambient outside umgebung aussen exterieur exterieure externe atm "
+    "air": "room raum draussen air luft aire ambient outside umgebung aussen exterieur exterieure externe atm "
     "atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior aussenluft",
     "gps": "gps gnss",
     # Which one
-    "left": "backbord bb babor babord left links linke linkes linker linken linkem gauche izquierda izquierdo port lh "
+    "left": "gche gau lks lft izda izqda izqd backbord bb babor babord left links linke linkes linker linken "
+    "linkem gauche izquierda izquierdo port lh "
     "sinistra sinistro sx izq li",
-    "right": "steuerbord stb sb estribor tribord right rechts rechte rechtes rechter droite droit derecha "
+    "right": "dte drt dcha dcho drcha rts rgt rght steuerbord stb sb estribor tribord right rechts rechte "
+    "rechtes rechter droite droit derecha "
     "derecho starboard rh destra destro dx der re stbd rechten rechtem",
     "main": "main haupt principal principale",
     "front": "front vorne vorn vorderer vorderes avant delantero delantera anteriore fore",
@@ -173,7 +177,7 @@ _IDEAS: dict[str, str] = {
     "feuchte humedad humidite umidita wind vent viento vento co2 solenoid valve ventil vanne valvula valvola case "
     "gehause boitier carcasa winch tow schlepp thrust schub poussee empuje spinta torque drehmoment vector fix "
     "hdop pdop vdop dop accuracy genauigkeit precision",
-    "lowered": "lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto "
+    "lowered": "dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto "
     "giu",
     "down_signal": "downstream",
     "up_signal": "uplink upstream",
@@ -183,7 +187,10 @@ _IDEAS: dict[str, str] = {
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
     "command": "cmd command commande comando",
-    "": "recibida recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto "
+    "": "duty drive axis achse axe asse eje stat geogr taken through fill filled reading_ geographisch "
+    "geographisches geographique geografica geographic "
+    "geodetic landing lande ldg atterrissage aterrizaje atterraggio on "
+    "recibida recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto "
     "punkt agganciati visibles anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo "
     "ritmo taux tasa flug flight vol vuelo volo dal dalla from what is was noch still manche knuppel "
     "steuerknuppel leva joystick sobre respecto sul sulla sullo nel nella rispetto imu ahrs lage attitude actitud "
@@ -196,10 +203,16 @@ _IDEAS: dict[str, str] = {
     "percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle "
     "actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung "
     "mesure medida misura "
-    "gauge meter jauge messgerat gesamt totale spent_ meas ext lecture geometric filtered gefiltert filtre",
+    "gauge meter jauge messgerat gesamt totale spent_ meas lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
+    "hohe": ("altitude", "elevator"),
+    "quer": ("aileron", ""),
+    "seite": ("rudder", ""),
+    "ext": ("air", ""),
+    "agl": ("height", "above"),
+    **dict.fromkeys(("direzione", "direccion"), ("rudder", "track")),
     **dict.fromkeys(("level", "niveau", "nivel", "livello"), ("remaining", "")),
     "intensidad": ("current", "rssi"),
     "intensite": ("current", "rssi"),
@@ -286,9 +299,31 @@ WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word i
     word: ideas[0] for word, ideas in _SEVERAL.items() if len(word) > 1
 }
 """Folded word → idea; the likeliest where there are several."""
+SHORT_FORMS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("vb", "vbat", "vbatt", "ubat", "ubatt"), ("volts", "battery")),
+    **dict.fromkeys(("ib", "ibat", "ibatt"), ("amps", "battery")),
+    "fqty": ("fuel", "quantity"),
+    "lqty": ("fuel", "quantity"),
+}
+"""Short forms of the trade that stand for two words. Common practice, no source."""
 _SHORT_PARTS = frozenset({"rx", "ff", "n1"})
 _FIRST_PARTS = frozenset({"ist", "flug"})
 """Words that add nothing, and yet begin a compound: "Istdrehzahl"."""
+
+
+_COUNTED = (
+    ("1", "first 1st erster erste erstes premier premiere primo prima primer primera", "one eins un uno"),
+    (
+        "2",
+        "second 2nd zweiter zweite zweites deuxieme seconde secondo seconda segundo segunda",
+        "two zwei deux dos due",
+    ),
+    ("3", "third 3rd dritter dritte drittes troisieme terzo terza tercero tercera", "three drei trois tres tre"),
+    ("4", "fourth 4th vierter vierte viertes quatrieme quarto cuarto cuarta", "four vier quatre cuatro quattro"),
+)
+ORDINALS: dict[str, str] = {word: number for number, some, _ in _COUNTED for word in some.split()}
+NUMBERS: dict[str, str] = {word: number for number, _, some in _COUNTED for word in some.split()}
+"""Numbers in words, before and behind what they count."""
 
 
 def fold(text: str) -> str:
@@ -324,13 +359,15 @@ def meanings(word: str) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=4096)
-def abbreviated(word: str) -> str:
+def abbreviated(word: str, least: int = 4) -> str:
     """Give the known word that a folded one begins, where all such words mean one thing; else ''.
+
+    ``least``: letters that it must have; three are enough where a point marks it as cut short.
 
     >>> abbreviated("fluggeschw"), abbreviated("comp")
     ('fluggeschwindigkeit', '')
     """
-    if len(word) < 4 or not word.isalpha():
+    if len(word) < least or not word.isalpha() or (least < 4 and word in WORDS):
         return ""
     whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word)]
     ideas = {_SEVERAL.get(w, (WORDS[w],)) for w in whole}
@@ -344,6 +381,8 @@ def compound(word: str) -> tuple[str, ...] | None:
     >>> compound("empfangerspannung")
     ('empfanger', 'spannung')
     """
+    if word in SHORT_FORMS:
+        return SHORT_FORMS[word]
     if word in WORDS:
         return (word,)
     if word in ("ax", "ay", "az"):
@@ -352,6 +391,10 @@ def compound(word: str) -> tuple[str, ...] | None:
         return (word[:-1], word[-1])  # "rxv"
     if word[0] in "uivt" and WORDS.get(word[1:]) in ("pack", "rx", "ecu", "pump", "egt", "bus"):
         return (word[0], word[1:])  # "ibat", "urx"
+    if word[0] == "t" and WORDS.get(word[1:]) == "air":
+        return (word[0], word[1:])  # "taussen"
+    if word[0] == "a" and WORDS.get(word[1:]) in ("pack", "rx", "ecu"):
+        return (word[0], word[1:])  # "arx"
     if word[0] == "p" and WORDS.get(word[1:]) in ("pressure", "air", "altitude"):
         return (word[0], word[1:])  # "pbaro"
     for cut in range(len(word) - 1, 1, -1):

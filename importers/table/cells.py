@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from importers.table.dialect import FALSE, NULLS, PRINTED_MINUS, TRUE, Dialect
+from importers.table.dialect import FALSE, FULL, NULLS, PRINTED_MINUS, TRUE, Dialect
 from importers.table.prefetch import side_by_side
 from importers.table.text import Block
 
@@ -142,7 +142,7 @@ class Cells:
                 include_columns=self.wanted,
                 decimal_point=self.dialect.decimal,
                 null_values=list(NULLS),
-                true_values=list(TRUE),
+                true_values=[*TRUE, *FULL],
                 false_values=list(FALSE),
                 strings_can_be_null=True,
             ),
@@ -158,7 +158,7 @@ class Cells:
         if kind in ("text", "name"):
             return column.dictionary_encode() if kind == "name" else column
         if kind == "bool":
-            yes, no = pc.is_in(column, pa.array(TRUE)), pc.is_in(column, pa.array(FALSE))
+            yes, no = pc.is_in(column, pa.array((*TRUE, *FULL))), pc.is_in(column, pa.array(FALSE))
             good = pc.or_(yes, no)
             out = pc.if_else(good, yes, pa.scalar(None, pa.bool_()))
         else:

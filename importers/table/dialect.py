@@ -26,15 +26,21 @@ TRUE = (
     "1", "1.0", "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON", "y", "Y", "down", "Down", "DOWN",
     "active", "Active", "ACTIVE", "extended", "Extended", "ja", "Ja", "JA", "ein", "Ein", "EIN", "an", "An", "wahr",
     "Wahr", "WAHR", "aktiv", "Aktiv", "ausgefahren", "unten", "oui", "Oui", "OUI", "vrai", "Vrai", "VRAI", "sorti",
-    "actif", "si", "Si", "SI", "sí", "Sí", "SÍ", "verdadero", "Verdadero", "activo", "Activo", "abajo", "t", "T",
+    "O", "actif", "si", "Si", "SI", "sí", "Sí", "SÍ", "verdadero", "Verdadero", "activo", "Activo", "abajo", "t", "T",
+    "dn", "Dn", "DN", "Ausgefahren", "Unten", "Sorti", "SORTI", "bas", "Bas", "Abajo", "fuera", "Fuera", "bajado",
+    "vero", "Vero", "VERO", "sì", "Sì", "SÌ", "giù", "Giù", "GIÙ", "giu", "Giu", "fuori", "Fuori", "esteso", "Esteso",
 )  # fmt: skip
 FALSE = (
     "0", "0.0", "false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF", "n", "N", "up", "Up", "UP",
     "inactive", "Inactive", "INACTIVE", "retracted", "Retracted", "ok", "Ok", "OK", "nein", "Nein", "NEIN", "aus",
     "Aus", "AUS", "falsch", "Falsch", "FALSCH", "inaktiv", "Inaktiv", "eingefahren", "oben", "non", "Non", "NON",
     "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
+    "Eingefahren", "Oben", "Rentré", "RENTRÉ", "rentre", "Rentre", "haut", "Haut", "Arriba", "dentro", "Dentro",
+    "subido", "su", "Su", "SU", "retratto", "Retratto",
 )  # fmt: skip
 FLAGS = frozenset((*TRUE, *FALSE))
+FULL = ("100", "100.0", "100,0", "100.00", "100,00")
+"""How a state that is given as a share is written where it holds."""
 COMMENT_MARKS = ("#", "//", ";", "%", "*", "!")
 _RULED = re.compile(r"[\s|+:=-]*[=-]{3,}[\s|+:=-]*")
 """A line that is drawn under a header."""

@@ -123,7 +123,9 @@ def fly(seed: int, engines: int = 1, receivers: int = 1, cells: int = 2) -> dict
         best = np.maximum(both[0], both[1])
         out[f"rssi.{n}"] = best
         out[f"signal.{n}"] = np.clip(np.round(100.0 + 0.9 * (best + 40.0)), 5.0, 100.0)
-        out[f"quality.{n}"] = np.clip(np.round(100.0 - np.clip(-best - 58.0, 0, None) * 1.1 - rng.random(size)), 40, 100)
+        out[f"quality.{n}"] = np.clip(
+            np.round(100.0 - np.clip(-best - 58.0, 0, None) * 1.1 - rng.random(size)), 40, 100
+        )
         missed = rng.random(size) < np.clip((-best - 60.0) / 40.0, 0.004, 0.6)
         out[f"lost.{n}"] = np.cumsum(missed * rng.integers(1, 4, size)).astype(np.float64)
         out[f"failsafe.{n}"] = np.zeros(size)

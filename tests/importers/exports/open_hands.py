@@ -1,4 +1,5 @@
 """Ten hands whose single results may be looked at while the importer is mended."""
+# ruff: noqa: E501 (a rule is one line)
 
 from .rules import Hand
 
@@ -195,7 +196,7 @@ HANDS = (
         pack_v@r | V | U_{r} / V || U_{r} in V || U_{r} [V]
         pack_a@r | A | I_{r} / A || I_{r} in A || I_{r} [A]
         pack_mah@r | mAh | Q_{r} / mAh || Q_{r} in mAh || Q_{r} [mAh]
-        pack_t@r | degC | T_{r} / °C || T_{r} in °C || T_{r} [°C] | ?~
+        pack_t@r | degC | T_{r} / °C || T_{r} in °C || T_{r} [°C] | ?~x
         air_pressure | hPa | p_amb / hPa || p_air in hPa || p_stat [hPa]
         air_temperature | degC | T_amb / °C || T_air in °C || T_ambient [°C]
         airspeed | m/s | v_air / (m/s) || v_IAS in m/s || v_air [m/s]

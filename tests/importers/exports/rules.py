@@ -1,10 +1,10 @@
 """How a hand's rules become a log: one line a column, options drawn once a log, truth per column.
 
 A rule is `signal | unit | heading || other heading | marks`. In a signal `@e` stands for each engine, `@r` for each
-receiver (and its pack), `@q` for each engine's pack, `@a` for each antenna of each receiver, `@c` for each cell of each
-pack; the heading's `{e}`, `{r}`, `{q}`, `{a}`, `{c}` are that part's token, drawn from the hand's tokens. Several signals
-with `/` between them are meanings of which each is right. Marks: `?` sometimes left out, `~` a person who did not
-build it would ask too.
+receiver (and its pack), `@q` for each engine's pack, `@a` for each antenna of each receiver, `@c` for each cell of a
+pack; the heading's `{e}`, `{r}`, `{q}`, `{a}`, `{c}` are that part's token, drawn from the hand's tokens. Several
+signals with `/` between them are meanings of which each is right. Marks: `?` sometimes left out, `~` one who did not
+build it would ask too, `x` or would leave it alone.
 """
 
 import dataclasses
@@ -78,7 +78,7 @@ EXTRAS = {"servo_a", "board_t", "hdop", "vibration", "row", "fix", "state", "lim
 SCALED = {"x10": 10.0, "x100": 100.0, "e7": 1e7, "frac": 0.01, "milli": 1000.0, "centi": 100.0}
 
 
-@functools.lru_cache(maxsize=None)
+@functools.cache
 def scale(source: str, target: str) -> tuple[float, float]:
     """Factor and offset from one unit to another, by pint."""
     low = UREG.Quantity(0.0, source).to(target).magnitude
@@ -96,6 +96,7 @@ class Column:
     cells: tuple[str, ...]
     fair_ask: bool = False
     clock: bool = False
+    unknown_too: bool = False
 
 
 @dataclasses.dataclass(frozen=True)
@@ -232,7 +233,8 @@ def log_of(hand: Hand, number: int) -> Log:
         meanings = signals.split("/")
         for key, tokens, role, order in parts(meanings[0], drawn):
             heading = tidy(template.format(**tokens))
-            columns.append(_column(heading, unit, meanings, key, role, order, flown, (no, yes), "~" in marks))
+            made = _column(heading, unit, meanings, key, role, order, flown, (no, yes), "~" in marks)
+            columns.append(dataclasses.replace(made, unknown_too="x" in marks))
     if hand.comma:
         columns = [dataclasses.replace(c, cells=tuple(x.replace(".", ",") for x in c.cells)) for c in columns]
     between = ";" if hand.comma else "\t" if hand.tab else ","
@@ -245,7 +247,8 @@ def log_of(hand: Hand, number: int) -> Log:
 
 CLOCKS = {"s": (1.0, 1), "ms": (1e3, 0), "min": (1 / 60, 4), "us": (1e6, 0)}
 SAYS = {
-    "degC": "°C", "degF": "°F", "m/s": "m/s", "m/s^2": "m/s²", "km/hour": "km/h", "foot": "ft", "deg": "°", "floz": "fl oz",
+    "degC": "°C", "degF": "°F", "m/s": "m/s", "m/s^2": "m/s²", "km/hour": "km/h", "foot": "ft", "deg": "°",
+    "floz": "fl oz",
     "mL/min": "ml/min", "mL": "ml", "rpm": "1/min", "g_0": "g", "knot": "kt", "mile/hour": "mph", "L/hour": "l/h",
 }  # fmt: skip
 
@@ -290,7 +293,9 @@ def _column(
     for meaning in meanings:
         channel = MEANING[meaning.split("@")[0]][0]
         own = f"{{{role}}}" if role else "*"
-        channels.append(channel.replace("PART", own).replace("N_", f"{order}_" if "antenna" not in channel else f"<{order}>_"))
+        channels.append(
+            channel.replace("PART", own).replace("N_", f"{order}_" if "antenna" not in channel else f"<{order}>_")
+        )
     if base in {"gear", "failsafe"}:
         if unit == "%":
             return Column(heading, "%", tuple(channels), flown[key], tuple(f"{100 * v:.0f}" for v in flown[key]), fair)

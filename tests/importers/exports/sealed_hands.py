@@ -1,4 +1,5 @@
 """Ten other hands: their single results stay unread until the importer is mended on the open ones."""
+# ruff: noqa: E501 (a rule is one line)
 
 from .rules import Hand
 
@@ -174,7 +175,7 @@ HANDS = (
         vario | m/s | Vario || Steig_ms || Vario_ms
         roll | deg | Rollwinkel || Querlage || Roll
         pitch | deg | Nickwinkel || Laengsneigung || Nick
-        heading | deg | Gierwinkel || Kompass || Kurs
+        heading/track | deg | Gierwinkel || Kompass || Kurs
         latitude | deg | Breite || GPS_Breite || Lat
         longitude | deg | Laenge || GPS_Laenge || Lon
         gear | | Fahrw || Fahrwerk || FW_unten
@@ -204,7 +205,7 @@ HANDS = (
         longitude | deg | Lon (°) || Longitude
         roll | deg | Roulis (°) || Inclinaison (°) || Roulis [°]
         pitch | deg | Tangage (°) || Assiette (°) || Tangage [°]
-        heading | deg | Lacet (°) || Cap (°) || Cap mag. (°)
+        heading/track | deg | Lacet (°) || Cap (°) || Cap mag. (°)
         throttle | % | Gaz (%) || Mnt gaz (%) || Gaz [%]
         gear | | Train || Train sorti || Train bas
         air_temperature | degC | T ext. (°C) || Temp. ext. (°C) || T° ext. [°C]
