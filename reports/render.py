@@ -24,7 +24,7 @@ from reports.words.compiled import compiled
 from reports.words.names import brief, channel_label, heading, said
 from reports.words.reader import Reader, reading
 from reports.words.times import clock, span, when
-from reports.words.units import conversion
+from reports.words.units import conversion, kept_together
 from reports.words.vocabulary import (
     cautions,
     glossary,
@@ -162,7 +162,13 @@ def _shown(_: Any, value: Any) -> Any:
     if not isinstance(value, str) or isinstance(value, _Own):
         return value
     plain = neutral(value)
+    if len(plain) < _LONGEST_TEXT:
+        plain = kept_together(plain)
     return value if plain is value else type(value)(plain)
+
+
+_LONGEST_TEXT = 4_000
+"""What is longer is data for a script, not a text."""
 
 
 class _Own(Markup):

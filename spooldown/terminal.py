@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from reports.addresses import REPLACEMENT, neutral
+from reports.words.units import kept_together
 
 
 def clean(text: object) -> str:
@@ -74,7 +75,7 @@ def columns_there() -> int | None:
 def wrapped(text: str, indent: int = 0) -> str:
     """Break a line into lines of the terminal's width, at most 80 characters."""
     width = min(columns_there() or 80, 80)
-    return textwrap.fill(clean(text), width, subsequent_indent=" " * indent, break_on_hyphens=False)
+    return textwrap.fill(kept_together(clean(text)), width, subsequent_indent=" " * indent, break_on_hyphens=False)
 
 
 def shortened(text: str) -> str:

@@ -587,6 +587,19 @@ def _kept_of(flight: Flight, pattern: str, part: str) -> list[Row]:
     return [r for place in places for r in flight.named(pattern.replace("PART", re.escape(place)))]
 
 
+UNITS = r"(?:mL|mAh|mΩ|Ω|V|A|W|Wh|J|dB|dBm|rpm|°C|kg|g|s|min|h|m|%|×)(?:/min)?"
+
+
+def broken_lines(root: Node) -> Iterator[str]:
+    """Numbers on a page that a line may part from their unit."""
+    for child in root.children:
+        if isinstance(child, Node):
+            if child.tag not in _UNSEEN:
+                yield from broken_lines(child)
+        elif found := re.search(rf"\d[ \n]+{UNITS}(?![\w°])", child):
+            yield f"a line may end inside {found[0]!r}"
+
+
 def strays(pages: Path, every: dict[str, Flight], look_at: Iterable[str]) -> Iterator[str]:
     """Whatever the pages of a season print that is not what exports give; of flights, the pages of those to look at.
 
@@ -596,7 +609,8 @@ def strays(pages: Path, every: dict[str, Flight], look_at: Iterable[str]) -> Ite
         flight = every[key]
         for name in (f"{key}.html", f"{key}-card.html"):
             root = page((pages / "flights" / name).read_text("utf-8"))
-            yield from (f"{name}: {x}" for x in (*figure_tables(root, flight), *key_tables(root, flight)))
+            found = (*figure_tables(root, flight), *key_tables(root, flight), *broken_lines(root))
+            yield from (f"{name}: {x}" for x in found)
     for flight in every.values():
         script = (pages / "compare" / f"{flight.key}.js").read_text("utf-8")
         found = (*adding_up(flight), *beyond_interval(flight), *compared(script, flight))
@@ -605,5 +619,6 @@ def strays(pages: Path, every: dict[str, Flight], look_at: Iterable[str]) -> Ite
         text = path.read_text("utf-8")
         if 'href="../flights/' in text or 'href="flights/' in text or 'href="days/' in text:
             root = page(text)
-            yield from (f"{path.name}: {x}" for x in (*flight_rows(root, every), *day_rows(root, every)))
+            found = (*flight_rows(root, every), *day_rows(root, every), *broken_lines(root))
+            yield from (f"{path.name}: {x}" for x in found)
     yield from kept((pages / "data" / "season.js").read_text("utf-8"), every)

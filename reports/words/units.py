@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import functools
 import math
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,23 @@ _PINT = {
     **{"mL": "milliliter", "L": "liter", "fl oz": "US_fluid_ounce", "US gal": "US_liquid_gallon"},
     **{"°C": "degC", "°F": "degF", "m": "meter", "ft": "foot"},
 }
+
+
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:[mkM]?(?:V|A|Ah|W|Wh|Ω|Hz|B|L|g|m)|mAh|cm|mm|s|min|h|J|°C|°F|K|%|×|dBm?|dBi|rpm|ft|fl oz|US gal)"
+    r"(?![^\W\d_]))"
+)
+
+
+def kept_together(text: str) -> str:
+    r"""Put a no-break space between a number and its unit, so that no line ends between them.
+
+    Examples
+    --------
+    >>> kept_together("for 1.6 s, 162 J drawn in 3 flights")
+    'for 1.6\xa0s, 162\xa0J drawn in 3 flights'
+    """
+    return _BEFORE_UNIT.sub("\u00a0", text) if " " in text else text
 
 
 @dataclass(frozen=True, slots=True)
