@@ -181,7 +181,7 @@ def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
     for found in book.said:
         yield Damage(found, done)
     left = book.disorder()
-    for flight_id in left.unnamed:
+    for flight_id in (*left.unnamed, *left.replaced):
         yield Damage(say("check.temporary_name", flight=flight_id), done)
     for flight_id in left.leftovers:
         yield Damage(say("check.leftover", file=f"flights/{flight_id}{PART}"), done)

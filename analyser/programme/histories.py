@@ -205,6 +205,8 @@ def histories_of(
         if wanted is not None and measure not in wanted:
             continue
         rows = groups[key]
+        if not rows.size:  # a figure of other aircraft's flights
+            continue
         last = kinds[figures.kind[rows[-1]]]
         # Signal strength may be logged in one unit now and in another before: only the last one's flights compare.
         same = np.array([k.unit == last.unit for k in kinds], bool)[figures.kind[rows]]

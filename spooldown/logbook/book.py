@@ -28,16 +28,17 @@ from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory,
 from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.logbook.unknown import (
-    ASIDE,
     ENDING,
     FLIGHTS,
     Disorder,
     differs,
     disorder,
+    give_name,
     holds_flights,
     parts_of,
     remake,
     settle,
+    takes_its_place,
     utc_text,
 )
 from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem, not_found
@@ -323,6 +324,8 @@ class Logbook:
         """The flight's telemetry file, wherever a crash may have left it."""
         ((part, final),) = parts_of(self.flights_folder, [flight_id])
         others = (part, self.bin_folder / final.name)
+        if final.exists() and part.exists() and takes_its_place(self._db, self.flights_folder, flight_id):
+            return part
         return final if final.exists() else next((p for p in others if p.exists()), final)
 
     def telemetry_place(self, flight_id: str) -> Path | str:
@@ -352,7 +355,8 @@ class Logbook:
         try:
             try:
                 return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
-            except FileNotFoundError:  # it may have got its name just now
+            except (FileNotFoundError, DamagedFile):  # it may have got its name, or been replaced, just now
+                flight = self.flight(flight_id)
                 return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
         except (OSError, DamagedFile) as error:
             raise LogbookProblem(
@@ -547,13 +551,12 @@ class Logbook:
         return self._beginnings[sha256]
 
     def replace_telemetry(self, flight: Flight, draft: FlightDraft) -> None:
-        """Write a flight's file anew from its log; the one that is there is set aside."""
+        """Write a flight's file anew from its log; the one that is there is set aside once that is committed."""
         from spooldown.logbook import store
 
         sources = self.sources(flight.flight_id)
         with self.writing() as db:
-            ((part, final),) = parts_of(self.flights_folder, [flight.flight_id])
-            self._move(final, self.folder / ASIDE / f"{final.stem}-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}{ENDING}")
+            ((part, _),) = parts_of(self.flights_folder, [flight.flight_id])
             self._added.append(flight.flight_id)
             written = store.write_telemetry(part, draft.batches, draft.schema).finish(
                 store.file_metadata(
@@ -569,7 +572,7 @@ class Logbook:
             )
             db.execute(
                 "UPDATE flight SET duration_s = ?, rows = ?, telemetry_sha256 = ?, channels = ?, notices = ?,"
-                " utc_start = ? WHERE flight_id = ?",
+                " utc_start = ?, local_start = ? WHERE flight_id = ?",
                 (
                     written.duration_s,
                     written.rows,
@@ -577,6 +580,7 @@ class Logbook:
                     json.dumps(written.channels),
                     texts.to_json(draft.notices),
                     utc_text(draft.utc_start),
+                    draft.metadata.get("local_start") or draft.metadata.get("local_day", ""),
                     flight.flight_id,
                 ),
             )
@@ -924,7 +928,7 @@ class Logbook:
         pairs = list(parts_of(self.flights_folder, added))
         for part, final in pairs:
             with suppress(OSError):
-                os.replace(part, final)
+                give_name(part, final)
         if pairs:
             with suppress(OSError):
                 flush_folder(self.flights_folder)

@@ -4,6 +4,7 @@ A flight's file is written as ``<id>.parquet.part``; its row is committed; then 
 
 * a ``.part`` with a row is a whole flight that only wants its name,
 * a ``.part`` without a row is what a dead writer left: it goes,
+* a ``.part`` beside a file of the same flight was to take its place: the one whose bytes the row tells is the flight's,
 * a file in the folder of flights or in the bin whose row is in the other one's table goes back there,
 * any other whole file without a row was never left by a crash. The catalogue is the wrong one (emptied, older, gone),
   and the flight is taken in again from what its file says of itself.
@@ -44,6 +45,8 @@ class Disorder:
     """Flights with a row whose file still has its temporary name."""
     leftovers: tuple[str, ...] = ()
     """Temporary files without a row."""
+    replaced: tuple[str, ...] = ()
+    """Flights whose row tells of the file that has its temporary name, while the one before still has its place."""
     unknown: tuple[str, ...] = ()
     """Whole files of ours without a row."""
     binned: tuple[str, ...] = ()
@@ -62,14 +65,36 @@ def disorder(db: sqlite3.Connection, folder: Path) -> Disorder:
     whole = {n.removesuffix(ENDING) for n in names if n.endswith(ENDING)}
     parts = {n.removesuffix(PART) for n in names if n.endswith(PART)}
     unbinned = (whole & removed) - rows - in_bin
+    replaced = {i for i in parts & rows & whole if takes_its_place(db, folder / FLIGHTS, i)}
     return Disorder(
         unnamed=tuple(sorted((parts & rows) - whole)),
-        leftovers=tuple(sorted(parts - ((parts & rows) - whole))),
+        leftovers=tuple(sorted(parts - ((parts & rows) - whole) - replaced)),
+        replaced=tuple(sorted(replaced)),
         unknown=tuple(sorted(i for i in whole - rows - unbinned if _is_ours(folder / FLIGHTS, i))),
         binned=tuple(sorted((in_bin & rows) - whole - parts - removed)),
         unbinned=tuple(sorted(unbinned)),
         strangers=tuple(sorted(i for i in in_bin - removed - rows if _is_ours(folder / bin.FOLDER, i))),
     )
+
+
+def takes_its_place(db: sqlite3.Connection, flights: Path, flight_id: str) -> bool:
+    """Whether a flight's row tells of the file that has its temporary name, not of the one that has its place."""
+    from spooldown.logbook.store import file_sha256
+
+    row = db.execute("SELECT telemetry_sha256 FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
+    try:
+        return bool(row) and file_sha256(flights / f"{flight_id}{PART}") == row[0]
+    except OSError:
+        return False
+
+
+def give_name(part: Path, final: Path) -> None:
+    """Give a committed file its name; the file that it takes the place of is set aside."""
+    if final.exists():
+        aside = final.parent.parent / ASIDE / f"{final.stem}-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}{ENDING}"
+        aside.parent.mkdir(exist_ok=True)
+        os.replace(final, aside)
+    os.replace(part, final)
 
 
 def _names(folder: Path) -> list[str]:
@@ -103,8 +128,8 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding
     found = disorder(db, folder)
     flights, in_bin = folder / FLIGHTS, folder / bin.FOLDER
     if write:
-        for part, final in parts_of(flights, found.unnamed):
-            os.replace(part, final)
+        for part, final in parts_of(flights, [*found.unnamed, *found.replaced]):
+            give_name(part, final)
         for part, _ in parts_of(flights, found.leftovers):
             with suppress(OSError):
                 part.unlink()

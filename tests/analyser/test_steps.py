@@ -9,7 +9,15 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal
 
-from analyser.programme.histories import Flown, History, histories, likeness
+from analyser.programme.histories import (
+    FigureColumns,
+    Flown,
+    History,
+    columns_of,
+    histories,
+    histories_of,
+    likeness,
+)
 from analyser.programme.measures import BY_ID, Row
 from analyser.programme.remedies import Verdict, compare, shift
 from analyser.programme.steps import FALSE_STEPS, find_steps, strongest
@@ -221,3 +229,12 @@ def test_likeness_is_hardly_biased(rho: float, low: float, high: float) -> None:
         values = alike(rng, 40, rho)
         seen.append(likeness(values - values.mean()))
     assert low <= float(np.mean(seen)) <= high
+
+
+def test_a_figure_of_other_aircraft_alone_is_no_history():
+    """Columns may name figures of which these flights have no row: they were cut out of a longer table."""
+    rows = [Row("pack.resistance", "pack.rx1", "R1", 12.0, None, None, "mΩ", "measured", False)]
+    named = columns_of([rows])
+    none = np.array([], np.intp)
+    empty = FigureColumns(named.kinds, none, none, *(np.array([], float),) * 3)
+    assert histories_of([Flown("f1", 1, date(2031, 1, 1), ())], empty) == {}

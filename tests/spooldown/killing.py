@@ -37,7 +37,7 @@ DAY = date(2031, 1, 1)
 State = dict[str, dict[str, list[str]]]
 KINDS = (
     *("add", "add", "note", "note", "owner", "owner", "remove", "remove", "bring_back", "bring_back"),
-    *("empty", "check", "backup", "register", "snag", "snag", "remedy", "limits"),
+    *("empty", "check", "backup", "register", "snag", "snag", "remedy", "limits", "again", "again", "delete"),
 )
 
 
@@ -48,9 +48,9 @@ def flight_ids(number: int) -> list[str]:
 
 def plan(state: State, number: int, draw: random.Random) -> tuple[str, str]:
     """Choose a change that is possible now; a flight it is about, or ''."""
-    kind = draw.choice(KINDS) if len(state["flights"]) < 8 else draw.choice(("remove", "note", "owner"))
+    kind = draw.choice(KINDS) if len(state["flights"]) < 8 else draw.choice(("remove", "note", "owner", "again"))
     choices = sorted(state["bin" if kind == "bring_back" else "flights"])
-    if kind in ("note", "owner", "remove", "bring_back"):
+    if kind in ("note", "owner", "remove", "bring_back", "again", "delete"):
         return (kind, draw.choice(choices)) if choices else ("add", "")
     if kind == "remedy":
         return (kind, draw.choice(sorted(state["snags"]))) if state["snags"] else ("snag", "")
@@ -68,6 +68,8 @@ def after(state: State, number: int, kind: str, flight: str) -> State:
         flights[flight][1] = f"Heron {number}"
     elif kind == "remove":
         in_bin[flight] = flights.pop(flight)
+    elif kind == "delete":
+        del flights[flight]
     elif kind == "bring_back":
         flights[flight] = in_bin.pop(flight)
     elif kind == "empty":
@@ -94,6 +96,11 @@ def change(folder: Path, number: int, kind: str, flight: str) -> None:
             book.assign([flight], f"Heron {number}")
         elif kind == "remove":
             book.remove([flight])
+        elif kind == "again":
+            was = book.flight(flight)
+            book.replace_telemetry(was, draft(was.part, rows=200 + number % 90, utc_start=was.utc_start))
+        elif kind == "delete":
+            book.delete([flight])
         elif kind == "bring_back":
             book.bring_back([flight])
         elif kind == "empty":
@@ -139,7 +146,11 @@ def _state(book: Logbook) -> State:
             for f in book.flights()
         },
         "snags": {s.name: [s.title, *(r.what for r in s.remedies)] for s in snags.all_snags(book)},
-        "bin": {i: [_remarks(json.loads(b)["note"]), json.loads(b)["flight"]["aircraft"]] for i, b in in_bin},
+        "bin": {
+            i: [_remarks(b["note"]), b["flight"]["aircraft"]]
+            for i, b in ((i, json.loads(body)) for i, body in in_bin)
+            if not b.get("emptying")  # deleted for good, and only its file may still be there
+        },
     }
 
 

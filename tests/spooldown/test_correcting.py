@@ -220,3 +220,16 @@ def test_roles_of_registered_packs_are_understood_in_headings():
     assert run("register", "heron.toml").returncode == 0
     (after,) = planned("b.csv", "--aircraft", "Heron")
     assert any(c["channel"] == "pack.keel.voltage_v" and c["confidence"] > 0.95 for c in after["columns"])
+
+
+def test_a_day_read_otherwise_is_the_flights_day_in_catalogue_and_file_alike():
+    rows = [f"03/04/2025 10:{i // 60:02}:{i % 60:02},{8.2 - i / 900:.3f}" for i in range(120)]
+    Path("d.csv").write_text("Date and time,RX1 Voltage (V)\n" + "\n".join(rows) + "\n")
+    assert run("import", "d.csv", "--answer", "date_order=day-first").returncode == 0
+    done = run("remap", "latest", "--answer", "date_order=month-first", "--logs", "d.csv")
+    assert done.returncode == 0, done.stderr
+    with Logbook(Path("book")) as book:
+        (flight,) = book.flights()
+        assert str(flight.day) == "2025-03-04"
+        assert book.differs(flight.flight_id) == []
+    assert run("check").stdout == "Every file is as it was stored.\n"
