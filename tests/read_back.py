@@ -217,6 +217,7 @@ def _head(text: str) -> tuple[str, str]:
     >>> _head("Burn in flight, mL/min estimated"), _head("Missed packets integrated"), _head("Rate, left")
     (('Burn in flight', 'mL/min'), ('Missed packets', ''), ('Rate, left', ''))
     """
+    text = text.replace("\u00a0", " ")
     text = re.sub(r" (estimated|measured|integrated|entered|assumed)$", "", text)
     found = re.fullmatch(r"(.+), (mL|mL/min|mAh|mAh/min|V|mΩ|dBm|dB|s|%|min|rpm|°C)", text)
     return (found[1], found[2]) if found else (text, "")
@@ -240,13 +241,13 @@ def figure_tables(root: Node, flight: Flight) -> Iterator[str]:
     """Rows of a flight's page that name a figure in full, against the export: label, unit, value and interval."""
     by_label: dict[str, list[Row]] = {}
     for row in flight.figures.values():
-        by_label.setdefault(row.label, []).append(row)
+        by_label.setdefault(row.label.replace("\u00a0", " "), []).append(row)
     for table in root.find("table"):
         lines = [[c.text() for c in _cells(r)] for r in table.find("tr")]
         if not lines or lines[0][:3] != ["Figure", "Value", "Interval"]:
             continue
         for label, value, interval, *_ in lines[1:]:
-            own = by_label.get(label, [])
+            own = by_label.get(label.replace("\u00a0", " "), [])
             if value == "not available":
                 if own and len(own) == 1:
                     yield f"{label}: not available, exported {own[0].value}"
@@ -389,13 +390,13 @@ def shown_in_terminal(text: str, flight: Flight) -> Iterator[str]:
     """Rows of ``spooldown show FLIGHT --all`` against the export."""
     by_label: dict[str, list[Row]] = {}
     for row in flight.figures.values():
-        by_label.setdefault(row.label, []).append(row)
+        by_label.setdefault(row.label.replace("\u00a0", " "), []).append(row)
     seen = 0
     for line in terminal_table(text):
         if "figure" not in line or line.get("value") in (None, "not available"):
             continue
         seen += 1
-        rows = by_label.get(line["figure"], [])
+        rows = by_label.get(line["figure"].replace("\u00a0", " "), [])
         unit = re.sub(r"^[−-]?[\d\u202f.]+\s*", "", line["value"]).strip()
         wrong = _unlike(f"{line['value'].removesuffix(unit)} {line.get('interval', '')}", rows, "")
         if wrong or all(unit.replace("1", "") != r.unit.replace("1", "") for r in rows):
