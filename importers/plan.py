@@ -156,7 +156,7 @@ def plan(
                           heading=of_kinds[1])  # fmt: skip
         proposed = look.wide(time, spare, witness, by)
     proposed = _by_place(proposed, dialect, said, origin)
-    proposed = antennas.one_receiver(proposed)
+    proposed = antennas.called_alike(proposed)
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
         proposed = look.unsaid(look.heights(proposed, time), time) if not long else proposed

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from analyser.core.aircraft import Aircraft
@@ -29,22 +29,32 @@ def number(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None = None) -> 
     ]  # fmt: skip
 
 
-def one_receiver(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
-    """Call a receiver alike in all columns.
+def called_alike(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
+    """Call a receiver, and an engine's pack, alike in all columns.
 
-    "Lost packets" is of the only one that "Receiver signal" names, "Signal A" of the one of "Receiver A quality".
+    "Lost packets" is of the only receiver that "Receiver signal" names, "Signal A" of the one of "Receiver A quality";
+    "Engine 1 battery" is the pack of "Engine 1 ECU battery used".
     """
-    links = {known.instance or "" for c in proposed if (known := parse(c.channel)) and known.channel.subject == "link"}
-    alike = {n: f"rx{n}" if n.isdigit() else f"rx_{n}" for n in links}
-    alike = {n: whole for n, whole in alike.items() if whole in links}
+    found: dict[str, set[str]] = {"link": set(), "pack": set()}
+    for c in proposed:
+        if (known := parse(c.channel)) and known.channel.subject in found:
+            found[known.channel.subject].add(known.instance or "")
+    links, packs = found["link"], found["pack"]
+    alike = {("link", n): f"rx{n}" if n.isdigit() else f"rx_{n}" for n in links}
     if links == {"main", "rx"}:
-        alike = {"main": "rx"}
-    if not alike:
-        return list(proposed)
-    made = [re.sub(r"(?<=^link\.)[^.]+(?=\.)", lambda m: alike.get(m.group(), m.group()), c.channel) for c in proposed]
-    if len(set(made)) < len({c.channel for c in proposed}):
+        alike["link", "main"] = "rx"
+    alike |= {("pack", n): re.sub(r"^engine(?=_|\d|$)", "ecu", n) for n in packs if n.startswith("engine")}
+    alike = {(subject, n): whole for (subject, n), whole in alike.items() if whole in found[subject]}
+    made = [_called(c.channel, alike) for c in proposed]
+    if not alike or len(set(made)) < len({c.channel for c in proposed}):
         return list(proposed)
     return [replace(c, channel=name) if name != c.channel else c for c, name in zip(proposed, made, strict=True)]
+
+
+def _called(channel: str, alike: Mapping[tuple[str, str], str]) -> str:
+    subject, _, rest = channel.partition(".")
+    name, _, quantity = rest.rpartition(".")
+    return f"{subject}.{alike[subject, name]}.{quantity}" if (subject, name) in alike else channel
 
 
 def names(columns: Sequence[ColumnPlan]) -> dict[str, str]:

@@ -290,7 +290,8 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     out = {}
     if said & {"izq", "izquierda", "izquierdo"}:
         out["der"] = "right"
-    if len(said & _RUDDERS.keys()) > 1:
+    sticks = any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings)
+    if len(said & _RUDDERS.keys()) > 1 or (sticks and said & _RUDDERS.keys()):
         out |= _RUDDERS
     if {"phi", "lambda"} <= said:
         out["phi"] = "latitude"

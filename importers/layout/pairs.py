@@ -73,6 +73,8 @@ def _differ(one: ColumnPlan, other: ColumnPlan, first: str, second: str) -> bool
     if mine is None or theirs is None:
         unread = one if mine is None else other
         return unread.kind == "number" and bool(unread.samples) and not unread.settled and bool(unread.channel)
+    if mine.channel.unit != theirs.channel.unit and one.evidence.get("unit_said") and other.evidence.get("unit_said"):
+        return False  # "Ch1 - Rx battery [V]", "Ch2 - Rx battery [A]": the units say that they differ
     if mine.channel != theirs.channel:
         return _unnumbered(mine.channel.quantity) != _unnumbered(theirs.channel.quantity)
     return _unlike(mine, theirs)

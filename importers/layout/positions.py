@@ -106,8 +106,8 @@ def _begins_at_nought(column: ColumnPlan, raw: npt.NDArray[np.float64]) -> bool:
 
 
 _SEA = frozenset(
-    ["msl", "amsl", "nn", "nhn", "ngf", "slm", "snm", "mer", "mare", "mar", "seehohe", "elevation", "pressure", "druck",
-     "pression", "presion"]
+    ["msl", "amsl", "nn", "nhn", "ngf", "slm", "snm", "mer", "mare", "mar", "seehohe", "qnh", "elevation", "pressure",
+     "druck", "pression", "presion"]
 )  # fmt: skip
 """Words that say what a height is counted from."""
 

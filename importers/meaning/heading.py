@@ -9,12 +9,13 @@ from functools import lru_cache
 
 from importers.meaning import units
 from importers.meaning.spelling import mended
-from importers.meaning.words import NUMBERS, ORDINALS, WORDS, abbreviated, compound, fold, meanings
+from importers.meaning.words import NUMBERS, ORDINALS, WORDS, abbreviated, compound, cut_short, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = (
     r"(.+?)(?:[_ .-]|(?<=[a-z])(?=[A-Z]))"
-    r"((?i:ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)|(?<=[_ .-])[vcfa])"
+    r"((?i:[1u]_min|tr_min|ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)"
+    r"|(?<=[_ .-])[vcfa])"
 )
 _SCALE = re.compile(
     r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+)"
@@ -37,9 +38,9 @@ _SPELLED_OUT = re.compile(
 )
 """Units of several words, wherever they stand: "milliamp hours used"."""
 _MIDDLE_CAMEL = re.compile(
-    r"(?<=[a-z\d])(?:(?<=[a-z])[A-FLR])??"
+    r"(?<=[a-z\d])(?:(?<=[a-z])[A-GLR])??"
     r"((?:Mv|Ma|Mah|MAh|mAh|Ml|Pct|Percent|Dbm|Celsius|Millivolts|Milliamps|Kmh|Mph|Kts|Hpa|Kpa)|(?<=[Tt]emp)[CF])"
-    r"(?=(?:\d{1,2}|[A-FLR]|Left|Right)?$)|(?<=Rx|at|tt|cu|ck|mp)V(?=\d$)"
+    r"(?=(?:\d{1,2}|[A-GLR]|Left|Right)?$)|(?<=Rx|at|tt|cu|ck|mp)V(?=\d$)"
 )
 """The same run together with capitals, with no more than the part's own name behind it: "fuelBurnedMl1"."""
 _GREEK = {
@@ -107,6 +108,10 @@ def dissect(text: str, unit_row: str = "") -> Heading:
             break
     if unit is None and "/" in name and units.understand(name) == "rpm":
         unit, unit_text, by, name = "rpm", name.strip(), "tail", "rpm"  # a heading that is the unit itself
+    if unit is None and (first := re.match(r"\s*([^\s:]{1,12})\s*:\s+(?=\S)", name)):
+        unit = units.understand(first.group(1))  # "°C: exhaust"
+        if unit is not None:
+            unit_text, by, name = first.group(1), "brackets", name[first.end() :]
     for span, share in _SHARES:
         if unit is None and (found_at := span.search(name)):
             unit, unit_text, by = share, found_at.group(), "tail"
@@ -115,8 +120,10 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     if unit is None and ending:
         unit_text, by, name = ending.group(2), "tail", ending.group(1)
         unit = {"c": "degC", "f": "degF", "a": "A"}.get(unit_text) or units.understand(unit_text.replace("_per_", "/"))
+        unit = unit or ("rpm" if unit_text.casefold() in ("1_min", "u_min", "tr_min") else None)
         unit = unit or units.understand(unit_text.replace("_", " ")) or units.understand(unit_text.replace("_", "/"))
-        if unit_text in "ac" and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
+        warm = unit_text == "c" and _HEAT & _ideas(ending.group(1))
+        if unit_text in "ac" and not warm and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
             unit, unit_text, by, name = None, "", "", text
     if unit is None and (spelled := _SPELLED_OUT.search(name)):
         unit, unit_text, by = units.understand(spelled.group()), spelled.group(), "tail"
@@ -197,9 +204,10 @@ def _is_unit(text: str, at: int) -> bool:
 def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The folded words of a name, and which of them stood together with the one before."""
     name = re.sub(r"(?i)(?<![A-Za-z])(?:l|d|qu|un|(?:a|de|da|ne|su)ll)['\u2019](?=\w)", "", name)  # "de l'air"
+    name = re.sub(r"(?<![A-Za-z])trMin(?=[A-Z\d])", "rpm ", name)
     spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
-    spaced = re.sub(r"(?<= )([A-FLR])([A-Z][a-z])", r"\1 \2", spaced)
+    spaced = re.sub(r"(?<= )([A-GLR])([A-Z][a-z])", r"\1 \2", spaced)
     words: list[str] = []
     glued: list[bool] = []
     end = -1
@@ -208,15 +216,12 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
         folded = folded.replace(letter, f" {said} ")
     for piece in re.finditer(r"(?<![a-z])n1(?!\d)|[a-z]+|\d+", folded):
         raw = piece.group()
-        if folded[piece.end() : piece.end() + 1] == "." and (whole := abbreviated(raw, 3)):
-            raw = whole  # "Vit."
-        parts = (
-            (raw,)
-            if abbreviated(raw)
-            else (raw,)
-            if words and raw in ("vb", "ib")
-            else compound(raw) or compound(_plain(raw)) or (raw,)
-        )
+        parts: tuple[str, ...] = ()
+        if folded[piece.end() : piece.end() + 1] == "." and len(raw) > 2:
+            parts = cut_short(raw)  # "Vit."
+        if not parts and not abbreviated(raw) and not (words and raw in ("vb", "ib")):
+            parts = compound(raw) or compound(_plain(raw)) or ()
+        parts = parts or (raw,)
         words += parts
         glued += [piece.start() == end, *[True] * (len(parts) - 1)]
         end = piece.end()

@@ -101,6 +101,7 @@ def name(
             or (idea in own and idea not in conflict)
             or (idea == "state" and channel.unit == "bool")
             or (idea == "fuel" and "pump" in rule.speaks)
+            or (idea == "command" and {"pump", "throttle"} & rule.speaks)
         ):
             continue
         elif idea == LITERAL and channel.has_instance and _in_place(i, words, ideas, glued, known):
@@ -125,6 +126,8 @@ def name(
             continue
         else:
             foreign.append(word)
+    if "ecu" in named and "engine" in named:
+        named.remove("engine")  # the engine's controller
     if len(named) > 1 and "main" in named:
         named.remove("main")
     if "rx" in named and any(n[:2] == "rx" and n[2:].isdigit() for n in named):

@@ -21,7 +21,8 @@ _SYMBOLS = frozenset("uivtpnhq")
 """Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
 BORNE = {
     "t": ("degC", "degF", "K"), "u": ("V", "mV"), "v": ("V", "mV", "m/s", "km/h"), "i": ("A", "mA"), "h": ("m", "ft"),
-    "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h"), "a": ("g_0", "m/s**2"),
+    "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h", "mA*h", "A*h"),
+    "a": ("g_0", "m/s**2"),
 }  # fmt: skip
 """Units that bear such a letter out, wherever it stands."""
 _WEATHER = frozenset({"Pa", "hPa", "kPa", "mbar", "inHg_0", "mmHg"})
@@ -47,6 +48,10 @@ _CONTENT = frozenset(
     }
 )
 """Words for what a tank holds, which may as well be all that it can hold."""
+_BY_UNIT: dict[str, tuple[tuple[str, ...], str]] = {
+    "hohe": (("%",), "elevator"), "q": (("mA*h", "A*h"), "charge"), "sat": (("degC", "degF", "K"), "oat"),
+}  # fmt: skip
+"""Words that mean another thing in some units: "H\u00f6he (%)" is the stick's, "SAT (\u00b0C)" the air's."""
 _COMMANDED = frozenset({"demand", "demanded", "setting", "commanded", "consigne", "setpoint", "set", "einstellung"})
 """Words for what is asked of a thing that does nothing but obey."""
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
@@ -142,8 +147,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     if word.isdigit():
         return (LITERAL,)
     said = meanings(word)
-    if word == "hohe":
-        return ("elevator",) if heading.unit == "%" else ("altitude",)
+    if word in _BY_UNIT and heading.unit in _BY_UNIT[word][0]:
+        return (_BY_UNIT[word][1],)
     if said == ("limit",) and word in _COMMANDED and "throttle" in heading.ideas:
         return ("",)  # what a throttle is set to is all there is of it
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
@@ -221,6 +226,8 @@ def _each(
         channel = rule.channel
         if "<n>" in rule.key and heading.unit is None and channel.unit == "%":
             continue
+        if rule.key == "link.link_quality_percent" and "quality" not in said and heading.unit != "%":
+            continue  # "Rx link %"
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:
             continue

@@ -17,11 +17,11 @@ _IDEAS: dict[str, str] = {
     "intensidad stromaufnahme curr amperaggio assorbimento",
     "charge": "discharge kap entladung charge capacity capacite capacidad kapazitat ladung carga consumption mah "
     "capacita carica consum",
-    "used": "entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
+    "used": "entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
     "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
     "verbrauch consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato "
     "usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
-    "remaining": "rimane queda quedan restlich restlicher resttank remains remaining remain rem rest "
+    "remaining": "vorrat qte rimane queda quedan restlich restlicher resttank remains remaining remain rem rest "
     "restmenge restant restante restanti reste residual residuo residua resto verbleibend level fullstand niveau "
     "nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente rimasto rimasta "
     "remanente contents content contenu contenuto contenido",
@@ -30,7 +30,7 @@ _IDEAS: dict[str, str] = {
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
     "escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "rotor core giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen "
+    "rpm": "nrot rotor core giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen "
     "revoluciones "
     "tours tour shaft spool wellendrehzahl vueltas giri rev rotation tr",
     "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento "
@@ -38,35 +38,40 @@ _IDEAS: dict[str, str] = {
     "rssi": "feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke "
     "signalstarke senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
     "quality": "gute guete verbindungsgute lqi linkq quality qualitat qualite calidad lq qualita vtlq",
-    "lost": "manques manquees manquantes manquants fehlende fehlend fehlt fehlten lossrate drop outages "
+    "lost": "dropout dropouts manques manquees manquantes manquants fehlende fehlend fehlt fehlten lossrate "
+    "drop outages "
     "outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen loss losses missed dropped "
     "fades fade drops verloren verlust verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida "
     "perdidas perso persi persa perse perdita perdite errors error fehler holds hold missing ausfalle",
     "frame": "telegramme telegramm datenpakete blocs frame frames rahmen packet packets paket pakete trame "
     "trames trama tramas paquet paquets paquete paquetes pacchetto pacchetti pkts pkt frm",
     "failsafe": "failsafe fs securite",
-    "latitude": "glat latit latitude lat breite breitengrad latitud latitudine",
-    "longitude": "glon glng longit longitude lon long lng lange langengrad longitud longitudine",
+    "latitude": "latp glat latit latitude lat breite breitengrad latitud latitudine",
+    "longitude": "lonp glon glng longit longitude lon long lng lange langengrad longitud longitudine",
     "altitude": "ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
     "quota elevation amsl",
-    "height": "height agl altezza hgt hauteur high",
-    "above": "depart start startpunkt startplatz decollaggio campo terreno gelande runway piste pista above "
+    "height": "ralt hagl radalt height agl altezza hgt hauteur high",
+    "above": "patch strip depart start startpunkt startplatz decollaggio campo terreno gelande runway piste "
+    "pista above "
     "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
     "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "asi anemometrica aerodinamica anemometrique indiquee indicada indicata angezeigte staurohr "
+    "airspeed": "kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique indiquee "
+    "indicada indicata angezeigte staurohr "
     "fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre "
     "anemometro cas eas pitot",
     "ground": "gnd grd ground grund sol suelo gs groundspeed suolo sog",
     "track": "richtung flugrichtung trk track course kurs rumbo cog route trajectoire rotta crs",
     "satellites": "sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats numsat "
     "satellite satelliti svs nsat nsats",
-    "roll": "querlage balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel roulis alabeo "
+    "roll": "hangewinkel querlage balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel "
+    "roulis alabeo "
     "rollen rollio",
-    "pitch": "assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
-    "heading": "heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola "
+    "pitch": "ptch assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
+    "heading": "mhdg heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola "
     "gieren",
     "angle": "angle winkel angulo angolo",
-    "vario": "vs vspd climbrate vv ascensional steiggeschw vario climb climbing steigen steigrate variometer "
+    "vario": "ivv steigwert vs vspd climbrate vv ascensional steiggeschw vario climb climbing steigen steigrate "
+    "variometer "
     "verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
     "magnetic": "mag magnetic magnetique magnetisch magnetico magnetica",
     "sink": "sink sinken sinkrate sinkgeschwindigkeit descent descente descenso discesa",
@@ -78,7 +83,7 @@ _IDEAS: dict[str, str] = {
     "z": "z normal",
     "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch "
     "barometrique barometrico qfe barometer",
-    "throttle": "tla gasgriff throttlepos drossel palanca throttle gas gasstellung gaz manette acelerador thr "
+    "throttle": "pla tla gasgriff throttlepos drossel palanca throttle gas gasstellung gaz manette acelerador thr "
     "leistung power gashebel gasknuppel throt thro acceleratore manetta",
     "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
     "elevator": "equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
@@ -95,7 +100,7 @@ _IDEAS: dict[str, str] = {
     "accus lipo bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty "
     "batteriepack liion lifepo life",
     "bus": "bus rail",
-    "rx": "recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur "
+    "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur "
     "receptor rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
     "fuel": "durchflussmesser flowmeter debitmetre caudalimetro flussometro "
@@ -177,7 +182,8 @@ _IDEAS: dict[str, str] = {
     "feuchte humedad humidite umidita wind vent viento vento co2 solenoid valve ventil vanne valvula valvola case "
     "gehause boitier carcasa winch tow schlepp thrust schub poussee empuje spinta torque drehmoment vector fix "
     "hdop pdop vdop dop accuracy genauigkeit precision",
-    "lowered": "dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso deployed estratto "
+    "lowered": "fuera fuori dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso "
+    "deployed estratto "
     "giu",
     "down_signal": "downstream",
     "up_signal": "uplink upstream",
@@ -187,7 +193,8 @@ _IDEAS: dict[str, str] = {
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
     "command": "cmd command commande comando",
-    "": "duty drive axis achse axe asse eje stat geogr taken through fill filled reading_ geographisch "
+    "": "geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse "
+    "eje stat geogr taken through fill filled reading_ geographisch "
     "geographisches geographique geografica geographic "
     "geodetic landing lande ldg atterrissage aterrizaje atterraggio on "
     "recibida recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto "
@@ -207,10 +214,14 @@ _IDEAS: dict[str, str] = {
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
-    "hohe": ("altitude", "elevator"),
     "quer": ("aileron", ""),
     "seite": ("rudder", ""),
     "ext": ("air", ""),
+    "est": ("air", "worked", ""),
+    "res": ("remaining", "tank"),
+    "strom": ("current", "flow"),
+    "fw": ("gear", ""),
+    "lg": ("gear", ""),
     "agl": ("height", "above"),
     **dict.fromkeys(("direzione", "direccion"), ("rudder", "track")),
     **dict.fromkeys(("level", "niveau", "nivel", "livello"), ("remaining", "")),
@@ -303,6 +314,10 @@ SHORT_FORMS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("vb", "vbat", "vbatt", "ubat", "ubatt"), ("volts", "battery")),
     **dict.fromkeys(("ib", "ibat", "ibatt"), ("amps", "battery")),
     "fqty": ("fuel", "quantity"),
+    "fq": ("fuel", "quantity"),
+    "accx": ("accel", "x"),
+    "accy": ("accel", "y"),
+    "accz": ("accel", "z"),
     "lqty": ("fuel", "quantity"),
 }
 """Short forms of the trade that stand for two words. Common practice, no source."""
@@ -358,6 +373,29 @@ def meanings(word: str) -> tuple[str, ...]:
     return (WORDS[known],) if known else ()
 
 
+_ASIDE = frozenset({"", "limit", "worked", "state", "other", "electric", "watts"})
+"""Ideas of columns that are kept aside."""
+
+
+@lru_cache(maxsize=4096)
+def cut_short(word: str) -> tuple[str, ...]:
+    """Known words that one with a point behind it begins, alone or as the end of a compound; nothing for none.
+
+    >>> cut_short("vit"), cut_short("restkraftst")
+    (('vitesse',), ('rest', 'kraftstoff'))
+    """
+    if word in WORDS or word in SHORT_FORMS:
+        return ()
+    if whole := abbreviated(word, 3):
+        return (whole,)
+    if word[-1:] == "t" and WORDS.get(word[:-1]) == "air":
+        return (word[:-1], "t")
+    for at in range(len(word) - 4, 2, -1):
+        if _part(word[:at]) and word[:at] in WORDS and (tail := abbreviated(word[at:])):
+            return (word[:at], tail)
+    return ()
+
+
 @lru_cache(maxsize=4096)
 def abbreviated(word: str, least: int = 4) -> str:
     """Give the known word that a folded one begins, where all such words mean one thing; else ''.
@@ -369,9 +407,12 @@ def abbreviated(word: str, least: int = 4) -> str:
     """
     if len(word) < least or not word.isalpha() or (least < 4 and word in WORDS):
         return ""
-    whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word)]
-    ideas = {_SEVERAL.get(w, (WORDS[w],)) for w in whole}
-    return min(whole, key=len) if len(ideas) == 1 and WORDS[whole[0]] else ""
+    whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word) + (least < 4)]
+    if least < 4:  # cut short on purpose: what is measured is likelier than what is not
+        whole = [w for w in whole if WORDS[w] not in _ASIDE]
+    stem = min(whole, key=len, default="")
+    alike = len({WORDS[w] for w in whole}) == 1 or (len(word) > 5 and all(w.startswith(stem) for w in whole))
+    return stem if stem and alike and WORDS[stem] else ""
 
 
 @lru_cache(maxsize=4096)
@@ -395,6 +436,8 @@ def compound(word: str) -> tuple[str, ...] | None:
         return (word[0], word[1:])  # "taussen"
     if word[0] == "a" and WORDS.get(word[1:]) in ("pack", "rx", "ecu"):
         return (word[0], word[1:])  # "arx"
+    if word in ("pstat", "pstatic", "pamb"):
+        return (word[0], word[1:])
     if word[0] == "p" and WORDS.get(word[1:]) in ("pressure", "air", "altitude"):
         return (word[0], word[1:])  # "pbaro"
     for cut in range(len(word) - 1, 1, -1):

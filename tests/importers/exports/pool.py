@@ -37,21 +37,23 @@ _RIGHT = [
     "rechts",
 ]
 _ORDINALS = {"first": "1", "second": "2"}
-_RECEIVER = re.compile(r"(?i)rx|receiver|empf|récept|recept|ricev")
+_RECEIVER = re.compile(r"(?i)rx|receiver|empf|\be-akku|réc|recept|ricev|\bric\b")
 _BATTERY = re.compile(r"(?i)bat|akku|accu|pack|pila|pile|celda")
 
 
 def said(subject: str, role: str, heading: str) -> list[str]:
     """The names that a part's token says, any of which is right."""
-    token = role.strip(" _#").casefold()
+    token = role.strip(" _#.").casefold()
     if token == "one":
         token = ""
     if token in _LEFT or token in _RIGHT:
         token = "left" if token in _LEFT else "right"
     tokens = [token, _ORDINALS[token]] if token in _ORDINALS else [token]
     if subject in ("pack", "bus"):
-        if re.search(r"(?i)ecu|eng|turb", heading):
+        if re.search(r"(?i)ecu|eng(?!er)|turb|jet", heading):
             return [f"ecu_{t}".strip("_") for t in tokens]
+        if re.match(r"E-Akku", heading):  # the receiver's pack in a club's words
+            return [*(t or "any" for t in tokens), *(f"rx{t}" for t in tokens)]
         if _RECEIVER.search(heading):
             tokens = [t.removeprefix("rx") for t in tokens]
             return [f"rx{t}" if t.isdigit() else f"rx_{t}".strip("_") for t in tokens]
