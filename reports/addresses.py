@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
+from collections.abc import Collection
 from datetime import date
 
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
@@ -17,6 +18,8 @@ UNSEEN = (
 
 The Unicode categories Cc (but tab and line feed), Cf, Cs, Co, Zl and Zp; Unicode Technical Report 36, section 3.
 """
+LONGEST = 48
+"""Characters of a file name's stem."""
 _UNSEEN = re.compile(f"[{UNSEEN}]")
 
 
@@ -41,10 +44,18 @@ def slug(name: str) -> str:
 
     A name that is not already such a file name gets six hex digits of its hash, so that two names never share a page.
     """
-    if re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", name) and len(name) <= 48:
+    if re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", name) and len(name) <= LONGEST:
         return name
     digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:6]
     return f"{hyphenated(name) or 'unnamed'}-{digest}"
+
+
+def slugs_of(names: Collection[str]) -> dict[str, str]:
+    """The same of many names, quickly where all of them are such file names already."""
+    lines = "".join(f"{name}\n" for name in names)
+    if re.fullmatch(r"(?:[a-z0-9]+(?:-[a-z0-9]+)*\n)*", lines) and max(map(len, names), default=0) <= LONGEST:
+        return {name: name for name in names}
+    return {name: slug(name) for name in names}
 
 
 def path_of_day(day: date) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
@@ -11,7 +11,7 @@ from typing import Any
 
 from analyser.core.findings import Finding, say
 from analyser.programme.snags import SnagState
-from reports.addresses import slug
+from reports.addresses import slugs_of
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
 from reports.pages import card, compare, failed, flight
 from reports.pages.flight import Neighbours
@@ -46,13 +46,13 @@ class Work:
     """Paths of those that are to be made."""
 
 
-def works(site: Site, shell: Shell, keeps: Callable[[str, str], bool]) -> Iterator[Work]:
+def works(site: Site, shell: Shell, unkept: Callable[[Mapping[str, str]], Sequence[str]]) -> Iterator[Work]:
     """Flights of which something is to be made, newest first.
 
     Parameters
     ----------
-    keeps : callable
-        Leaves a file, by path and mark, as it is; whether it could be.
+    unkept : callable
+        Of files' marks by path: leaves them as they are, but for those that it gives back.
     """
     lines: dict[str, list[str]] = {}
     for f in site.listed:
@@ -61,16 +61,18 @@ def works(site: Site, shell: Shell, keeps: Callable[[str, str], bool]) -> Iterat
     later = {i: after for own in lines.values() for i, after in zip(own, ["", *own[:-1]], strict=True)}
     common = hashlib.sha256(fingerprint("flight", own_version(), reader().mark, site.title, site.labelled).encode())
     told = any(p.snags for p in site.programmes.values())
+    slugs = slugs_of([f.flight_id for f in site.listed])
     for f in site.listed:
         flight_id = f.flight_id
         digest = common.copy()
         digest.update(f"{f.mark}\0{earlier[flight_id]}\0{later[flight_id]}".encode("utf-8", "surrogatepass"))
         mark = digest.hexdigest()[:MARK_CHARS]
         snags = site.open_on(f.aircraft, date.fromisoformat(f.day) if f.day else None) if told else ()
-        name = slug(flight_id)
+        name = slugs[flight_id]
         on_card = fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else mark
-        marks = {flight.path_of(name): mark, flight.card_path_of(name): on_card, compare.data_path_of(name): mark}
-        if wanted := tuple(path for path, own in marks.items() if not keeps(path, own)):
+        # As path_of, card_path_of and data_path_of say, of ten thousand flights at once.
+        marks = {f"flights/{name}.html": mark, f"flights/{name}-card.html": on_card, f"compare/{name}.js": mark}
+        if wanted := tuple(unkept(marks)):
             beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
             yield Work(site.by_id[flight_id], Neighbours(*beside), snags, shell, replace(reader()), marks, wanted)
 

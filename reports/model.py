@@ -210,6 +210,14 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class YearPage:
+    """One aircraft's year: ``made`` reads or makes it; ``mark`` changes with it, ``None`` where nothing tells that."""
+
+    mark: str | None
+    made: Callable[[], Year]
+
+
+@dataclass(frozen=True, slots=True)
 class FleetPage:
     """Things of one type beside each other: ``made`` compares them when the page is really built.
 
@@ -245,8 +253,8 @@ class Site:
     measured: Callable[[Sequence[str]], FigureColumns] | None = None
     programmes: Mapping[str, ProgrammeResult] = field(default_factory=dict)
     """What the monitoring programme says of each aircraft."""
-    year: Callable[[str, int], Year] | None = None
-    """One aircraft's year in review."""
+    year: Callable[[str, int], YearPage] | None = None
+    """What the page of one aircraft's year is made from."""
     listing: Sequence[Listed] = ()
     fleet: FleetPage | None = None
     """Things of one type beside each other; of two aircraft or more."""

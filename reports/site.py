@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import partial
 from pathlib import Path
 
 from reports import flights
 from reports.addresses import path_of_day, slug
 from reports.flights import Run
-from reports.model import FailedFlight, FlightPage, Site
+from reports.model import FailedFlight, FlightPage, Site, YearPage
 from reports.pages import (
     aircraft,
     antennas,
@@ -113,10 +114,10 @@ def build_site(
         mark = _fleet_mark(site)
         make = partial(_fleet, site, root)
         jobs.append(Job(message("fleet_page.title"), fleet_page.PATH, make, mark))
-    common = fingerprint("day", own_version(), reader().mark, site.title, site.labelled)
-    for day, mark in days.marks_of(site).items():
-        if not out.keeps(path := path_of_day(day), its := fingerprint(common, mark)):
-            jobs.append(Job(f"{day}", path, partial(days.render, day, site, inner), its))
+    for written, mark in days.marks_of(site, "day", own_version(), reader().mark, site.title, site.labelled).items():
+        if not out.keeps(f"{days.FOLDER}/{written}.html", mark):
+            day = date.fromisoformat(written)
+            jobs.append(Job(written, path_of_day(day), partial(days.render, day, site, inner), mark))
     jobs += [
         Job(message("page.compare.title"), "compare.html", partial(compare.render, site, root)),
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
@@ -130,7 +131,7 @@ def build_site(
             lambda: start.render(replace(site, failed=tuple(unmade.values())), root),
         ),
     ]
-    todo = list(flights.works(site, inner, out.keeps))
+    todo = list(flights.works(site, inner, out.unkept))
     done, steps = 0, len(todo) + len(jobs)
 
     def begin(title: str) -> None:
@@ -157,6 +158,10 @@ def build_site(
     if progress:
         progress("", steps, steps)
     return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
+
+
+def _year(year: YearPage, site: Site, shell: Shell) -> str:
+    return programme_year.render(year.made(), site, shell)
 
 
 def _fleet(site: Site, root: Shell) -> str:
@@ -194,15 +199,19 @@ def _programme_jobs(site: Site, inner: Shell) -> list[Job]:
                 partial(programme_before.render, programme.before, site, inner),
             ),
         ]  # fmt: skip
+        described = repr(next((a.aircraft for a in site.season.aircraft if a.aircraft.name == name), None))
         for number in programme.years if site.year else ():
             assert site.year is not None
             year = site.year(name, number)
+            words = ("review", own_version(), reader().mark, site.title, site.labelled, described)
             jobs.append(
                 Job(
-                    message("year.title", aircraft=name, year=number), programme_year.path_of(name, number),
-                    partial(programme_year.render, year, site, inner),
+                    message("year.title", aircraft=name, year=number),
+                    programme_year.path_of(name, number),
+                    partial(_year, year, site, inner),
+                    year.mark and fingerprint(*words, year.mark),
                 )
-            )  # fmt: skip
+            )
     return jobs
 
 

@@ -6,8 +6,10 @@ import hashlib
 import os
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import orjson
@@ -66,19 +68,31 @@ class Folder:
         self.written = self.kept = self.removed = 0
         self._old = self._read()
         self._new: dict[str, str] = {}
-        self._there: dict[str, set[str]] = {}
 
     def holds(self, path: str, mark: str) -> bool:
         """Whether a page is there that was made from this mark."""
-        folder, _, name = path.rpartition("/")
-        if not self._old.get(path, "").startswith(f"{mark} "):
-            return False
-        if folder not in self._there:
-            try:
-                self._there[folder] = {e.name for e in os.scandir(self.root / folder) if e.is_file()}
-            except OSError:
-                self._there[folder] = set()
-        return name in self._there[folder]
+        return self._old.get(path, "").startswith(f"{mark} ") and path in self._there
+
+    @cached_property
+    def _there(self) -> set[str]:
+        """Paths of all files that were there at the first question, in folders that have pages."""
+        out: set[str] = set()
+        for folder in {path.rpartition("/")[0] for path in self._old}:
+            with suppress(OSError):
+                within = f"{folder}/" if folder else ""
+                out.update(f"{within}{entry.name}" for entry in os.scandir(self.root / folder) if entry.is_file())
+        return out
+
+    def unkept(self, marks: Mapping[str, str]) -> list[str]:
+        """Leave pages as they are where they were made from the same mark; paths of the others."""
+        out = []
+        for path, mark in marks.items():
+            if (known := self._old.get(path)) is not None and known.startswith(f"{mark} ") and path in self._there:
+                self._new[path] = known
+            else:
+                out.append(path)
+        self.kept += len(marks) - len(out)
+        return out
 
     def keeps(self, path: str, mark: str) -> bool:
         """Leave a page as it is where it was made from the same ``mark``; whether it could be."""

@@ -7,8 +7,11 @@ import json
 from collections import Counter
 from collections.abc import Callable, Collection
 from datetime import datetime
+from functools import cache
 from pathlib import PurePosixPath
 from typing import Any
+
+import numpy as np
 
 from analyser.bench.analysis import BenchResult, analyse_bench
 from analyser.bench.procedures import BenchRecord
@@ -27,8 +30,8 @@ from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.flight import Flight
 from spooldown.problems import LogbookProblem
-from spooldown.programme.flights import follow
-from spooldown.programme.review import remedies_of, results_of, year_in_review
+from spooldown.programme.flights import Followed, follow
+from spooldown.programme.review import remedies_of, results_of, year_page
 from spooldown.register import Register
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.overview import Overview, overview
@@ -83,6 +86,11 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     season = whole.season(checks_of(book))
     programmes = results_of(book, register, whole, season, datetime.now().astimezone().date())
     label, labels = gathered.label, gathered.labels
+
+    @cache
+    def followed(name: str) -> Followed:
+        return follow(book, register, name, whole=whole)
+
     of_all = {gathered.labelled(name) for name in whole.lineup.owned}
     return Site(
         title=book.setting("title") or message("shell.logbook"),
@@ -98,7 +106,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         measured=whole.columns,
         programmes=programmes,
         steps=remedies_of(programmes),
-        year=lambda name, year: year_in_review(book, follow(book, register, name, whole=whole), year),
+        year=lambda name, year: year_page(book, followed(name), year),
         fleet=fleet_of(whole, register),
     )
 
@@ -134,9 +142,10 @@ def _sums(whole: Overview) -> dict[str, Sums]:
     out = {}
     for name in whole.lineup.owned:
         own = whole.of(name)
-        known = [i for i, t in zip(own.ids, whole.totals(own.ids), strict=True) if t.start_s == t.start_s]
+        totals = whole.totals(own.ids)
+        known = [own.ids[n] for n in np.flatnonzero(np.isfinite(totals.start_s)).tolist()]
         ends = [whole.prepared.flight(i).utc_start for i in (*known[:1], *known[-1:])] or [None, None]
-        out[name] = Sums(len(own), *whole.sums(own.ids), ends[0], ends[-1], whole.events(own.ids))
+        out[name] = Sums(len(own), *whole.sums(own.ids), ends[0], ends[-1], totals.counted())
     return out
 
 

@@ -143,6 +143,21 @@ def columns_of(flights: Sequence[Iterable[Row]]) -> FigureColumns:
     return FigureColumns(tuple(kinds), np.array(kind, np.intp), np.array(flight, np.intp), *numbers)
 
 
+def kinds_in(
+    words: Sequence[tuple[Sequence[str], npt.NDArray[np.intp]]],
+) -> tuple[list[tuple[str, ...]], npt.NDArray[np.intp]]:
+    """Tell rows of several words apart: the different ones, as they first come, and which of them each row is."""
+    code = np.zeros(words[0][1].size, np.intp)
+    for texts, which in words:
+        code = code * max(len(texts), 1) + which
+    _, first, back = np.unique(code, return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    place = np.empty(order.size, np.intp)
+    place[order] = np.arange(order.size)
+    seen = first[order].tolist()
+    return [tuple(texts[which[at]] for texts, which in words) for at in seen], place[back.reshape(-1)]
+
+
 def columns_from(
     words: Sequence[tuple[Sequence[str], npt.NDArray[np.intp]]], flight: npt.NDArray[np.intp], values: FloatArray
 ) -> FigureColumns:
@@ -159,16 +174,8 @@ def columns_from(
     """
     rows = np.flatnonzero(np.isfinite(values[0]))
     rows = rows[np.argsort(flight[rows], kind="stable")]
-    code = np.zeros(rows.size, np.intp)
-    for texts, which in words:
-        code = code * max(len(texts), 1) + which[rows]
-    _, first, back = np.unique(code, return_index=True, return_inverse=True)
-    order = np.argsort(first)
-    place = np.empty(order.size, np.intp)
-    place[order] = np.arange(order.size)
-    seen = rows[first[order]].tolist()
-    kinds = tuple(Kind(*(texts[which[at]] for texts, which in words)) for at in seen)
-    return FigureColumns(kinds, place[back.reshape(-1)], flight[rows], *values[:, rows])
+    kinds, which = kinds_in([(texts, codes[rows]) for texts, codes in words])
+    return FigureColumns(tuple(Kind(*kind) for kind in kinds), which, flight[rows], *values[:, rows])
 
 
 def histories(flights: Sequence[Flown], only: Iterable[str] | None = None) -> dict[tuple[str, str], History]:

@@ -11,7 +11,7 @@ from analyser.core.aircraft import Aircraft
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.record import FlightRecord
 from analyser.season.attention import Watched, rank_attention, watched
-from analyser.season.counts import FlightTotals
+from analyser.season.counts import Totals, laid_out
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import fuel_history
 from analyser.season.lineup import Lineup, facts_of
@@ -56,7 +56,7 @@ def analyse_season(
         name: analyse_aircraft(
             known.get(name),
             [by_id[i] for i in windows.needed(name)],
-            [totals[i] for i in windows.flown.get(name, ())],
+            laid_out([totals[i] for i in windows.flown.get(name, ())]),
             windows,
             (range_checks or {}).get(name, ()),
             (limits or {}).get(name, COMMON_PRACTICE),
@@ -84,7 +84,7 @@ def pack_histories(flights: Sequence[FlightRecord]) -> tuple[PackHistory, ...]:
 
 def _packs(flights: Mapping[str, FlightRecord], windows: Windows) -> list[PackHistory]:
     found = (
-        analyse_pack(name, [flights[i] for i in ids], [pack_counts(flights[i]) for i in windows.uses[name]])
+        analyse_pack(name, [flights[i] for i in ids], laid_out([pack_counts(flights[i]) for i in windows.uses[name]]))
         for name, ids in windows.packs.items()
     )
     return [p for p in found if p is not None]
@@ -104,7 +104,7 @@ class AircraftPart:
 def analyse_aircraft(
     described: Aircraft | None,
     flights: Sequence[FlightRecord],
-    totals: Sequence[FlightTotals],
+    totals: Totals,
     windows: Windows,
     range_checks: Sequence[RangeCheck] = (),
     limits: Limits = COMMON_PRACTICE,
@@ -117,7 +117,7 @@ def analyse_aircraft(
         ``None`` for the flights that belong to none.
     flights : sequence of FlightRecord
         Those that its histories rest on (:meth:`Windows.needed`), oldest first, corrected; briefs will do.
-    totals : sequence of FlightTotals
+    totals : Totals
         Of all its flights.
     """
     newest = set(windows.aircraft.get(described.name if described else "", ()))
@@ -126,7 +126,8 @@ def analyse_aircraft(
     if described is None:
         return AircraftPart(None, noticed)
     mapped = set(windows.layouts.get(described.name, ()))
-    farthest = max((t.farthest_m for t in totals if t.farthest_m is not None), default=None)
+    went = totals.farthest_m[np.isfinite(totals.farthest_m)]
+    farthest = float(went.max()) if went.size else None
     season = AircraftSeason(
         aircraft=described,
         flight_ids=tuple(f.flight_id for f in own),
@@ -139,31 +140,22 @@ def analyse_aircraft(
     return AircraftPart(season, noticed)
 
 
-def analyse_pack(name: str, flights: Sequence[FlightRecord], totals: Sequence[FlightTotals]) -> PackHistory | None:
+def analyse_pack(name: str, flights: Sequence[FlightRecord], totals: Totals) -> PackHistory | None:
     """Follow one pack; ``None`` where no log has anything of it.
 
     Parameters
     ----------
     flights : sequence of FlightRecord
         Those that its trends rest on, oldest first, corrected; briefs will do.
-    totals : sequence of FlightTotals
+    totals : Totals
         Of all flights it was fitted in, oldest first.
     """
-    counted = [(t.flight_id, t.start_s, p) for t in totals for p in t.packs if p[0] == name]
-    if not counted or not (uses := uses_of(flights, name)):
+    at, counted = totals.packs.of(name)
+    if not at.size or not (uses := uses_of(flights, name)):
         return None
-    return pack_history(
-        uses[0],
-        WholeLife(
-            tuple(flight_id for flight_id, _, _ in counted),
-            Charges(
-                np.array([start_s for _, start_s, _ in counted], float),
-                np.array([before for _, _, (_, before, _, _) in counted], float),
-                np.array([after for _, _, (_, _, after, _) in counted], float),
-            ),
-            summed([brown_outs for _, _, (_, _, _, brown_outs) in counted]),
-        ),
-    )
+    ids = tuple(totals.flight_ids[n] for n in at.tolist())
+    charges = Charges(totals.start_s[at], counted[:, :3], counted[:, 3:6])
+    return pack_history(uses[0], WholeLife(ids, charges, summed(counted[:, 6:].astype(np.int64).tolist())))
 
 
 def compose_season(

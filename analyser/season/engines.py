@@ -16,7 +16,7 @@ from analyser.core.statistics.trends import robust_trend
 from analyser.engines.analysis import EngineResult
 from analyser.engines.codes import EngineCode
 from analyser.record import FlightRecord
-from analyser.season.counts import DAY_S, EPOCH, EngineTotal, FlightTotals, start_s
+from analyser.season.counts import DAY_S, EPOCH, EngineTotal, FlightTotals, Totals, laid_out, start_s
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -53,7 +53,7 @@ class EngineHistory:
 
 
 def turbine_history(
-    flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE, *, totals: Sequence[FlightTotals] | None = None
+    flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTICE, *, totals: Totals | None = None
 ) -> tuple[EngineHistory, ...]:
     """Follow one aircraft's engines over its flights, oldest first.
 
@@ -64,18 +64,18 @@ def turbine_history(
     are not known.
     """
     if totals is None:
-        totals = [FlightTotals(f.flight_id, start_s(f), None, engine_totals(f), (), ()) for f in flights]
+        counts = [FlightTotals(f.flight_id, start_s(f), None, engine_totals(f), (), ()) for f in flights]
+        totals = laid_out(counts)
     names = dict.fromkeys(e.name for f in flights for e in f.result.turbine.engines)
     return tuple(_engine(name, flights, totals, limits) for name in names)
 
 
-def _engine(
-    name: str, flights: Sequence[FlightRecord], totals: Sequence[FlightTotals], limits: Limits
-) -> EngineHistory:
+def _engine(name: str, flights: Sequence[FlightRecord], totals: Totals, limits: Limits) -> EngineHistory:
     pairs = [(f, e) for f in flights for e in f.result.turbine.engines if e.name == name]
     aircraft = pairs[-1][0].context.aircraft
     described = (aircraft.engine(name) if aircraft else None) or Engine(name)
-    counted = np.array([(t.start_s, *e[1:]) for t in totals for e in t.engines if e[0] == name], float).reshape(-1, 4)
+    at, runs = totals.engines.of(name)
+    counted = np.column_stack([totals.start_s[at], runs])
     since = counted[_after_service(counted[:, 0], described)]
     restarted = len(since) < len(counted)
     before_h = 0.0 if restarted else described.hours_before_log

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import hashlib
 from bisect import bisect_left
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -26,7 +27,7 @@ from reports.words.names import brief, names_in_flight, naming, said, slug_words
 from reports.words.times import long_day
 from reports.words.units import conversion
 from reports.words.vocabulary import level_word
-from reports.write import fingerprint
+from reports.write import MARK_CHARS, fingerprint
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,8 @@ class Row:
         return " ".join(map(slug, self.layout_names))
 
 
+FOLDER = "days"
+"""Where the pages are, from the root of the pages."""
 NEWEST_DAYS = 60
 """So many of the newest flying days are in the calendar; the years' lists of flights lead to the others."""
 
@@ -67,22 +70,31 @@ def _listed(site: Site, days: Sequence[str]) -> list[Listed]:
     return [*out.values(), *(b for i in out if (b := site.before.get(i)) is not None and b.flight_id not in out)]
 
 
-def marks_of(site: Site) -> dict[date, str]:
-    """Digest of what each day's page is made from, its neighbours but not the words around."""
-    packs = fingerprint(*sorted(h.pack.name for h in site.season.packs))
-    every = site.day_list
+def marks_of(site: Site, *words: str) -> dict[str, str]:
+    """Digest of what each day's page is made from, by the day as ``2031-04-05``.
+
+    Parameters
+    ----------
+    words : str
+        What stands around all of them.
+    """
+    common = hashlib.sha256(fingerprint(*words, *sorted(h.pack.name for h in site.season.packs)).encode())
+    every = sorted(site.of_day)
+    told = any(p.snags for p in site.programmes.values())
     out = {}
-    for day, before, after in zip(every, [None, *every], [*every[1:], None], strict=False):
-        flights = _listed(site, [f"{day:%Y-%m-%d}"])
-        steps = [s for f in flights for s in site.steps_before.get(f.flight_id, ())]
-        snags = [s.snag for a in {f.aircraft: 0 for f in flights} for s in site.open_on(a, day)]
-        out[day] = fingerprint(
-            "\n".join(f"{f.flight_id} {f.mark}" for f in flights),
-            *(f"{s.kind} {coded(s.text)}" for s in steps),
-            packs,
-            *(f"{s.name} {s.title}" for s in snags),
-            f"{before} {after}",
-        )
+    for day, before, after in zip(every, ["", *every], [*every[1:], ""], strict=False):
+        flights = _listed(site, [day])
+        lines = [f"{before} {after}", *(f"{f.flight_id} {f.mark}" for f in flights)]
+        if site.steps_before:
+            steps = [s for f in flights for s in site.steps_before.get(f.flight_id, ())]
+            lines += (f"step {s.kind} {coded(s.text)}" for s in steps)
+        if told:
+            on = date.fromisoformat(day)
+            snags = [s.snag for a in {f.aircraft: 0 for f in flights} for s in site.open_on(a, on)]
+            lines += (f"snag {s.name} {s.title}" for s in snags)
+        digest = common.copy()
+        digest.update("\n".join(lines).encode("utf-8", "surrogatepass"))
+        out[day] = digest.hexdigest()[:MARK_CHARS]
     return out
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from analyser.core.figures import FloatArray
 from analyser.programme.histories import FigureColumns, Flown, History, histories_of
 from analyser.programme.measures import BY_ID, MEASURES
 from analyser.programme.steps import StepFound, find_steps
@@ -21,6 +22,8 @@ from reports.words.names import heading, names_in_flight, naming, said
 from reports.words.units import conversion
 
 PATH = "data/season.js"
+TIE = 1e-12
+"""This near to a tie, of the value, the last bit of a product decides."""
 NEWEST = 200
 """So many of the newest flights can be drawn."""
 
@@ -43,11 +46,19 @@ def _points(figures: FigureColumns, places: npt.NDArray[np.intp]) -> list[list[f
         digits[same] = BY_ID[figures.kinds[one].measure].digits + to.digits + 1
         cells[:, same] = to.array(cells[:, same])
     bare = np.isnan(cells[1]) | np.isnan(cells[2])
-    lines = zip(figures.flight[places].tolist(), digits.tolist(), bare.tolist(), *cells.tolist(), strict=True)
-    return [
-        [n, round(value, d)] if alone else [n, round(value, d), round(low, d), round(high, d)]
-        for n, d, alone, value, low, high in lines
-    ]
+    lines = zip(figures.flight[places].tolist(), bare.tolist(), *_rounded(cells, digits).tolist(), strict=True)
+    return [[n, value] if alone else [n, value, low, high] for n, alone, value, low, high in lines]
+
+
+def _rounded(values: FloatArray, digits: npt.NDArray[np.intp]) -> FloatArray:
+    """Round as ``round`` does, many at once: what is near a tie is left to itself."""
+    ten = 10.0**digits
+    scaled = values * ten
+    out = np.rint(scaled) / ten
+    tie = np.abs(np.abs(scaled - np.trunc(scaled)) - 0.5) < TIE * np.maximum(np.abs(scaled), 1.0)
+    for row, at in np.argwhere(tie).tolist():
+        out[row, at] = round(float(values[row, at]), int(digits[at]))
+    return np.asarray(out, float)
 
 
 def steps_of(site: Site, flights: Sequence[FlightPage], figures: FigureColumns) -> tuple[Step, ...]:

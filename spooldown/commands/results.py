@@ -52,7 +52,8 @@ def pages(
         if dry_run:
             tell("cli.would_build", place=str(single[1] if single else folder), flights=len(book.flights()))
             return
-        counts = None if single or chosen or book.said else counts_of_last(book, folder)
+        read = "" if single else state_read(book)  # what comes from here on is for the next build
+        counts = None if single or chosen or book.said else counts_of_last(book, folder, read)
         if counts is not None:
             result = folder / "index.html"
         elif single:
@@ -69,7 +70,6 @@ def pages(
                 raise LogbookProblem(str(unreadable)) from unreadable
             failed = site.failed
         else:
-            read = state_read(book)
             with together():
                 site = _site(book, as_json)
                 book.still_there()
@@ -218,6 +218,9 @@ def demo(
 
 
 def _site(book: Logbook, quiet: bool) -> Site:
+    from spooldown.work.cores import give_memory_back
+
+    give_memory_back()
     from spooldown import register
     from spooldown.site import site_of
 

@@ -29,13 +29,30 @@ spare_pandas()
 FOLDER = "columns"
 ENDING = ".parquet"
 INDEX = "index.json"
-FORMAT = "spooldown columns 2"
+FORMAT = "spooldown columns 3"
 FLIGHT = "flight"
 """Column that every table has: the flight's id."""
 GROUP_ROWS = 1 << 14
 """Rows that are read together: a few flights out of ten thousand are found without reading the rest."""
+FEW_ROWS = 1 << 19
+"""Up to so many rows one thread reads a file sooner than several."""
 STALE_S = 3600.0
 """A file that no index names may be another writer's; after so long it is nobody's."""
+
+COUNTS: Mapping[str, Sequence[tuple[str, pa.DataType]]] = {
+    "engines": [
+        ("name", pa.string()),
+        ("minutes", pa.float64()),
+        *((name, pa.int32()) for name in ("starts", "failed_starts")),
+    ],
+    "packs": [
+        ("name", pa.string()),
+        *((f"{when}_{end}", pa.float64()) for when in ("before", "after") for end in ("low", "percent", "high")),
+        *((name, pa.int32()) for name in ("own", "let_down", "carried", "untold", "packs", "judged", "bus_logged")),
+    ],
+    "counted": [("kind", pa.string()), ("subject", pa.string()), ("times", pa.int32())],
+}
+"""What a flight adds to the counts over engines', packs' and events' lives, a list of these a flight."""
 
 SCHEMAS: Mapping[str, pa.Schema] = {
     # One row a flight: what its results were made from, and what counts over flights.
@@ -58,7 +75,8 @@ SCHEMAS: Mapping[str, pa.Schema] = {
             ("burn_ml_per_min", pa.float64()),
             ("lowest_v", pa.float64()),
             ("fades", pa.float64()),
-            ("totals", pa.string()),
+            ("farthest_m", pa.float64()),
+            *((name, pa.list_(pa.struct(cells))) for name, cells in COUNTS.items()),  # nested ones come last
         ]
     ),
     # One row a figure of a part in a flight (analyser.programme.measures).
@@ -304,15 +322,17 @@ def _read(
     with pq.ParquetFile(path, page_checksum_verification=True) as file:
         if file.schema_arrow.names != schema.names:
             raise ValueError(f"{path.name} holds other columns")
+        # Of a few rows, threads cost ten times what they save.
+        many = file.metadata.num_rows > FEW_ROWS
         if not where:
-            return file.read(wanted).replace_schema_metadata(None)
+            return file.read(wanted, use_threads=many).replace_schema_metadata(None)
         parts = []
         for group in range(file.metadata.num_row_groups):
             found = file.metadata.row_group(group)
             ends = {name: found.column(schema.get_field_index(name)).statistics for name in sought}
             if any(e and e.has_min_max and (e.max < sought[n][0] or e.min > sought[n][1]) for n, e in ends.items()):
                 continue
-            rows = file.read_row_group(group, list(dict.fromkeys([*wanted, *where])))
+            rows = file.read_row_group(group, list(dict.fromkeys([*wanted, *where])), use_threads=False)
             for name, values in among.items():
                 rows = rows.filter(pc.is_in(rows.column(name), values))
             parts.append(rows.select(wanted))

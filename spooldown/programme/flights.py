@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.events import Event, Level
-from analyser.programme.histories import WINDOW, Flown, History, histories_of
+from analyser.programme.histories import WINDOW, Flown, History, histories_of, kinds_in
 from analyser.programme.measures import Row
 from analyser.programme.service import RUNS, Runs, laid_out, runs_of
 from analyser.record import FlightRecord
@@ -47,6 +47,16 @@ class Followed:
         """Their figures by figure and part."""
         return histories_of(self.flown, self.whole.columns(self.flights.ids)) if self.flown else {}
 
+    @cached_property
+    def by_year(self) -> Mapping[int, Sequence[str]]:
+        """Every flight whose day is known, by its year."""
+        days = self.whole.days
+        out: dict[int, list[str]] = {}
+        for flight_id in self.entries.ids:
+            if day := days[flight_id]:
+                out.setdefault(int(day[:4]), []).append(flight_id)
+        return out
+
     def parts(self, flights: int) -> list[str]:
         """Parts that the last flights have figures of, in the order they come."""
         rows = self.whole.figures(self.flights[-flights:].ids).values()
@@ -72,7 +82,7 @@ class Followed:
 
     def runs(self) -> Runs:
         """What every flight ran, as columns, however many there are."""
-        ids, known = self.entries.ids, self.whole.days()
+        ids, known = self.entries.ids, self.whole.days
         days = np.array([date.fromisoformat(d).toordinal() if (d := known[i]) else 0 for i in ids], np.int64)
         names = ("measure", "part", "thing")
         try:
@@ -81,11 +91,11 @@ class Followed:
             return runs_of(self.every(RUNS))
         at = pc.fill_null(pc.index_in(table.column(FLIGHT), pa.array(ids, pa.string())), -1).to_numpy()
         cells = [table.column(name).combine_chunks().dictionary_encode() for name in names]
-        kinds, which = np.unique(np.stack([c.indices.to_numpy() for c in cells]), axis=1, return_inverse=True)
-        read = [c.dictionary.to_pylist() for c in cells]
-        rows, values = np.stack([at, which.reshape(-1)]), table.column("value").to_numpy()
-        told = [tuple(words[k] for words, k in zip(read, kind, strict=True)) for kind in kinds.T.tolist()]
-        return laid_out(days, told, rows[:, at >= 0], values[at >= 0])
+        told, which = kinds_in([(c.dictionary.to_pylist(), c.indices.to_numpy().astype(np.intp)) for c in cells])
+        rows, values = np.stack([at, which]), table.column("value").to_numpy()
+        return laid_out(
+            days, [(measure, part, thing) for measure, part, thing in told], rows[:, at >= 0], values[at >= 0]
+        )
 
     def events(self, flight_ids: Collection[str]) -> dict[str, list[Event]]:
         """Events of some flights that deserved a remark, without what was said of them."""

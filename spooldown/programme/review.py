@@ -19,7 +19,7 @@ from analyser.programme.steps import FOLLOWED, StepFound, find_steps
 from analyser.programme.unusual import unlike
 from analyser.programme.year import FIGURES, Year, year_of
 from analyser.season.result import SeasonResult
-from reports.model import Step
+from reports.model import Step, YearPage
 from spooldown import register
 from spooldown.judging.files import limits_of, own_limits, text_of
 from spooldown.judging.marks import KIND as MARK
@@ -161,8 +161,7 @@ def _result(
 
 def years_of(followed: Followed) -> tuple[int, ...]:
     """Years that an aircraft flew in, the latest first."""
-    days = followed.whole.days()
-    return tuple(sorted({int(days[i][:4]) for i in followed.entries.ids if days[i]}, reverse=True))
+    return tuple(sorted(followed.by_year, reverse=True))
 
 
 def _place(name: str) -> str:
@@ -171,9 +170,14 @@ def _place(name: str) -> str:
 
 def year_in_review(book: Logbook, followed: Followed, year: int) -> Year:
     """Review one aircraft's year; figures of that year and the one before are read from the kept table."""
+    return year_page(book, followed, year).made()
+
+
+def year_page(book: Logbook, followed: Followed, year: int) -> YearPage:
+    """What the page of one aircraft's year is made from; nothing of it is read before somebody asks."""
     whole = followed.whole
-    days = whole.days()
-    wanted = whole.entries([i for i in followed.entries.ids if days[i] and year - 1 <= int(days[i][:4]) <= year])
+    own = {*followed.by_year.get(year - 1, ()), *followed.by_year.get(year, ())}
+    wanted = whole.entries(whole.prepared.in_order(own))
     snags = all_snags(book, followed.aircraft)
     digest = hashlib.sha256(analyser_digest() + f"{followed.aircraft}\n{year}".encode())
     digest.update("".join(whole.keys(wanted.ids)).encode())
@@ -182,11 +186,16 @@ def year_in_review(book: Logbook, followed: Followed, year: int) -> Year:
     if any(s.open or s.remedies for s in snags):  # later flights say how its remedies fared
         digest.update("".join(whole.keys(followed.flights.ids)).encode())
     folder, place, key = book.cache_folder / FOLDER, f"{_place(followed.aircraft)}-{year}", digest.hexdigest()
-    found = kept.load(folder, place, key, Year)
-    if found is None:
-        found = _year(book, replace(followed, entries=wanted), followed, year)
-        kept.keep(folder, place, key, to_json(found))
-    return found
+
+    def made() -> Year:
+        found = kept.load(folder, place, key, Year)
+        if found is None:
+            found = _year(book, replace(followed, entries=wanted), followed, year)
+            kept.keep(folder, place, key, to_json(found))
+        return found
+
+    # A line on a snag names flights by their numbers, which others change.
+    return YearPage(None if snags else key, made)
 
 
 def _year(book: Logbook, inside: Followed, followed: Followed, year: int) -> Year:

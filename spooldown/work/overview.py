@@ -8,7 +8,7 @@ over flights is kept for each aircraft and each pack, and read again only where 
 from __future__ import annotations
 
 import hashlib
-from collections import Counter, OrderedDict
+from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -16,7 +16,6 @@ from functools import cached_property
 from typing import Any, TypeVar, overload
 
 import numpy as np
-import orjson
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -33,7 +32,7 @@ from analyser.programme.service import RUNS
 from analyser.record import FlightRecord
 from analyser.season.analysis import AircraftPart, analyse_aircraft, analyse_pack, compose_season
 from analyser.season.brief import brief
-from analyser.season.counts import FlightTotals
+from analyser.season.counts import Totals
 from analyser.season.lineup import Lineup
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.packs.history import PackHistory
@@ -59,7 +58,7 @@ from spooldown.work.results import (
     corrected_of,
     prepare,
 )
-from spooldown.work.rows import Row, Rows
+from spooldown.work.rows import Row, Rows, counts_out
 
 T = TypeVar("T")
 
@@ -147,6 +146,10 @@ class Current:
         self._current.add(flight_id)
         self._columns.clear()
 
+    def totals(self, flight_ids: Sequence[str]) -> Totals:
+        """What some flights add to every count; nothing is said of when they began."""
+        return self._found.totals(flight_ids, self._made)
+
     def column(self, name: str) -> Mapping[str, str]:
         """One cell of every row, by flight; of flights that have no row of now too."""
         if name not in self._columns:
@@ -206,6 +209,7 @@ class Overview:
         """Of each flight, digest of what its page says of it besides its result."""
         return self._rows.column("shown")
 
+    @cached_property
     def days(self) -> dict[str, str]:
         """The day each flight began as ``2031-04-05``, '' where it is not known."""
         days = dict(zip(self.prepared.ids, self.prepared.listing.days(), strict=True))
@@ -265,10 +269,10 @@ class Overview:
             tuple(prepared.marks.get(flight_id, ())),
         )
 
-    def totals(self, flight_ids: Iterable[str]) -> list[FlightTotals]:
+    def totals(self, flight_ids: Sequence[str]) -> Totals:
         """What some flights add to the counts, in their order."""
-        known = self._totals
-        return [known[i] for i in flight_ids]
+        at = self.lineup.at
+        return self._totals.among(np.array([at[i] for i in flight_ids], np.intp))
 
     def figures(self, flight_ids: Collection[str], measures: Collection[str] = ()) -> dict[str, list[Measured]]:
         """The kept figures of some flights, by id; worked out from the flights where the table does not read.
@@ -315,22 +319,10 @@ class Overview:
         return columns_of([rows[i] for i in flight_ids])
 
     @cached_property
-    def _totals(self) -> dict[str, FlightTotals]:
-        text = self._rows.column("totals")
-        starts, nan = self.prepared.listing.starts(), float("nan")
-        read = orjson.loads(f"[{','.join(text[i] for i in self.ids)}]")
-        return {
-            i: FlightTotals(i, nan if (start := starts[i]) is None else start, *cells)
-            for i, cells in zip(self.ids, read, strict=True)
-        }
-
-    def events(self, flight_ids: Sequence[str]) -> Counter[tuple[str, str]]:
-        """Count what deserved a remark in some flights, by kind of event and by what it happened to."""
-        out: Counter[tuple[str, str]] = Counter()
-        for one in self.totals(flight_ids):
-            for kind, subject, times in one.events:
-                out[kind, subject] += times
-        return out
+    def _totals(self) -> Totals:
+        starts = self.prepared.listing.starts()
+        began = np.array([starts[i] for i in self.ids], float)  # None is NaN
+        return replace(self._rows.totals(self.ids), start_s=began)
 
     def sums(self, flight_ids: Sequence[str]) -> tuple[float, float]:
         """Seconds in the air and mL burned in some flights together."""
@@ -405,9 +397,9 @@ class Overview:
     def _key(self, read: Sequence[str], counted: Sequence[str], *more: object) -> str:
         digest = hashlib.sha256(analyser_digest())
         numbers = self._results.prepared.numbers
-        key, totals = self._rows.column("key"), self._rows.column("totals")
+        key = self._rows.column("key")
         digest.update("\n".join(f"{i}\n{numbers[i]}\n{key[i]}" for i in read).encode())
-        digest.update("\n".join(f"{i}{totals[i]}" for i in counted).encode())
+        digest.update("\n".join([f"{i}{key[i]}" for i in counted]).encode())
         for one in more:
             digest.update(b"\n" + to_json(one, sort=True))
         return digest.hexdigest()
@@ -606,7 +598,7 @@ class _Update:
             burn_ml_per_min=result.fuel.rate.value,
             lowest_v=min(low, default=None),
             fades=float(sum(fades)) if fades else None,
-            totals=_totals_out(totals_of(one.record)),
+            **counts_out(totals_of(one.record)),
         )
 
     def _note(self, flight_id: str, row: Row, one: Analysed | None) -> None:
@@ -685,7 +677,3 @@ def read_brief(book: Logbook, prepared: Prepared, flight_id: str, key: str) -> F
         return None
     flight, context = prepared.flight(flight_id), prepared.context(flight_id)
     return FlightRecord(flight_id, prepared.numbers[flight_id], flight.utc_start, context, result)
-
-
-def _totals_out(totals: FlightTotals) -> str:
-    return orjson.dumps(totals[2:]).decode()

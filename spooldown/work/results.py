@@ -149,16 +149,12 @@ class Prepared:
     def _gather(self) -> None:
         """Take each flight's facts and digests from its row, or from the flight where the row is not of now."""
         stamp, facts, shown, base, own = map(self.rows.column, ("stamp", "facts", "shown", "base", "own"))
-        self.base: dict[str, str] = {}
-        self.own: dict[str, str] = {}
-        self.facts: dict[str, str] = {}
-        self.shown: dict[str, str] = {}
+        stale = [i for i, now in self.stamps.items() if stamp.get(i) != now]
+        self.facts, self.shown, self.base, self.own = (
+            {i: column.get(i, "") for i in self.stamps} for column in (facts, shown, base, own)
+        )
         limits = {name: to_json(held, sort=True) for name, held in self.limits.items()}
-        for flight_id, now in self.stamps.items():
-            if stamp.get(flight_id) == now:
-                self.facts[flight_id], self.shown[flight_id] = facts[flight_id], shown[flight_id]
-                self.base[flight_id], self.own[flight_id] = base[flight_id], own[flight_id]
-                continue
+        for flight_id in stale:
             flight, context = self.listing[flight_id], self.context(flight_id)
             self.facts[flight_id] = facts_out(facts_of(context, learns=self._learns(flight, context)))
             self.shown[flight_id] = _shown(flight, self.said(flight_id))
@@ -365,14 +361,12 @@ class Results:
 
     def _make(self, flight_ids: Sequence[str]) -> None:
         """Work out those of some flights that are not kept; the bodies are kept, not held."""
-        folder, there = self.book.cache_folder, kept.names(self.book.cache_folder)
+        folder = self.book.cache_folder
         self._worked(
             [
                 i
                 for i in flight_ids
-                if i not in self._unkept
-                and i not in self._failed
-                and not (i in there and kept.has(folder, i, self.keys[i]))
+                if i not in self._unkept and i not in self._failed and not kept.has(folder, i, self.keys[i])
             ],
             hold=False,
         )

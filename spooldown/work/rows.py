@@ -4,11 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
+import numpy as np
 import orjson
+import pyarrow as pa
 
+from analyser.core.figures import FloatArray
+from analyser.programme.histories import kinds_in
+from analyser.season import counts
+from analyser.season.counts import FlightTotals, Totals
 from analyser.season.lineup import Facts
-from spooldown.logbook.columns import FLIGHT, Columns
+from spooldown.logbook.columns import COUNTS, FLIGHT, Columns
+
+Counts: TypeAlias = Sequence[Mapping[str, Any]]
+"""What a flight adds to some count, by the names in :data:`~spooldown.logbook.columns.COUNTS`."""
+COUNTED = ("farthest_m", *COUNTS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +30,7 @@ class Row:
     counts with, ``shown`` is the digest of what its page says besides its result. ``base`` is the digest of what its
     result depends on but for what others teach, ``own`` the same with its limits and marks, ``around`` that of all that
     may teach it, ``result`` the key of its result by itself and ``key`` that of the result as shown.
+    The last four are its part in every count.
     """
 
     stamp: str
@@ -35,7 +47,10 @@ class Row:
     burn_ml_per_min: float | None
     lowest_v: float | None
     fades: float | None
-    totals: str
+    farthest_m: float | None
+    engines: Counts
+    packs: Counts
+    counted: Counts
 
 
 class Rows(Mapping[str, Row]):
@@ -50,12 +65,12 @@ class Rows(Mapping[str, Row]):
     def __init__(self, columns: Columns) -> None:
         names = list(Row.__slots__)
         try:
-            table = columns.read("flights", names)
-            self._cells = {name: table.column(name).to_pylist() for name in (FLIGHT, *names)}
+            self._table = columns.read("flights", names)
         except (OSError, ValueError):
             columns.forget()
-            self._cells = {name: [] for name in (FLIGHT, *names)}
-        self._at = {flight_id: at for at, flight_id in enumerate(self._cells[FLIGHT])}
+            self._table = columns.read("flights", names)
+        self._ids = self._table.column(FLIGHT).to_pylist()
+        self._at = {flight_id: at for at, flight_id in enumerate(self._ids)}
 
     def __len__(self) -> int:
         return len(self._at)
@@ -68,11 +83,63 @@ class Rows(Mapping[str, Row]):
 
     def __getitem__(self, flight_id: str) -> Row:
         at = self._at[flight_id]
-        return Row(*(self._cells[name][at] for name in Row.__slots__))
+        return Row(*(self._table.column(name)[at].as_py() for name in Row.__slots__))
 
     def column(self, name: str) -> dict[str, str]:
         """One cell of every row, by flight."""
-        return dict(zip(self._cells[FLIGHT], self._cells[name], strict=True))
+        return dict(zip(self._ids, self._table.column(name).to_pylist(), strict=True))
+
+    def totals(self, flight_ids: Sequence[str], made: Mapping[str, Row]) -> Totals:
+        """What flights add to every count; nothing is said of when they began.
+
+        Parameters
+        ----------
+        made : mapping of str to Row
+            Rows that stand for the kept ones.
+        """
+        names = (FLIGHT, *COUNTED)
+        kept = self._table.select(names)
+        lines = [{FLIGHT: i, **{name: getattr(row, name) for name in COUNTED}} for i, row in made.items()]
+        table = pa.concat_tables([kept, pa.Table.from_pylist(lines, kept.schema)])
+        at = self._at | {i: len(self._ids) + n for n, i in enumerate(made)}
+        return totals_in(table).among(np.array([at[i] for i in flight_ids], np.intp))
+
+
+def totals_in(table: pa.Table) -> Totals:
+    """Read flights' parts in every count."""
+    return Totals(
+        table.column(FLIGHT).to_pylist(),
+        np.full(len(table), np.nan),
+        _numbers(table.column("farthest_m").combine_chunks()),
+        *(_counts(table.column(name).combine_chunks(), name) for name in COUNTS),
+    )
+
+
+def counts_out(totals: FlightTotals) -> dict[str, Any]:
+    """Write a flight's part in every count as it is kept."""
+    names = {name: [cell for cell, _ in cells] for name, cells in COUNTS.items()}
+    engines = [dict(zip(names["engines"], cells, strict=True)) for cells in totals.engines]
+    packs = [
+        dict(zip(names["packs"], (name, *before, *after, *map(int, counts)), strict=True))
+        for name, before, after, counts in totals.packs
+    ]
+    counted = [dict(zip(names["counted"], cells, strict=True)) for cells in totals.events]
+    return {"farthest_m": totals.farthest_m, "engines": engines, "packs": packs, "counted": counted}
+
+
+def _numbers(array: pa.Array) -> FloatArray:
+    return np.asarray(array.cast(pa.float64()).to_numpy(zero_copy_only=False), float)
+
+
+def _counts(lists: pa.ListArray, what: str) -> counts.Rows:
+    flight = np.repeat(np.arange(len(lists)), np.diff(lists.offsets.to_numpy()))
+    cells = lists.flatten()
+    words = [name for name, kind in COUNTS[what] if pa.types.is_string(kind)]
+    read = [cells.field(name).dictionary_encode() for name in words]
+    kinds, which = kinds_in([(one.dictionary.to_pylist(), one.indices.to_numpy().astype(np.intp)) for one in read])
+    names: list[Any] = [kind[0] for kind in kinds] if len(words) == 1 else list(kinds)
+    numbers = [_numbers(cells.field(name)) for name, _ in COUNTS[what] if name not in words]
+    return counts.Rows(flight, names, which, np.column_stack(numbers))
 
 
 def facts_out(facts: Facts) -> str:

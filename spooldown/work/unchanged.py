@@ -22,11 +22,17 @@ _PACKAGES = ("analyser", "reports", "spooldown")
 _OWN = ("catalogue.sqlite", "register", "limits", "flights")
 
 
-def counts_of_last(book: Logbook, out: Path) -> dict[str, int] | None:
-    """What the last build of these pages counted, where nothing has changed since; None otherwise."""
+def counts_of_last(book: Logbook, out: Path, read: str = "") -> dict[str, int] | None:
+    """What the last build of these pages counted, where nothing has changed since; None otherwise.
+
+    Parameters
+    ----------
+    read : str
+        From :func:`state_read`, where it was asked already.
+    """
     try:
         kept = json.loads((out / FILE).read_text("utf-8"))
-        if kept["read"] == state_read(book) and kept["written"] == _state([out]):
+        if kept["read"] == (read or state_read(book)) and kept["written"] == _state_written(out):
             return {"written": 0, "kept": int(kept["pages"]), "removed": 0}
     except (OSError, ValueError, KeyError, TypeError):
         pass
@@ -44,7 +50,7 @@ def remember(read: str, out: Path, pages: int) -> None:
     from spooldown.logbook.store import write_whole
 
     with suppress(OSError):
-        write_whole(out / FILE, json.dumps({"read": read, "written": _state([out]), "pages": pages}).encode())
+        write_whole(out / FILE, json.dumps({"read": read, "written": _state_written(out), "pages": pages}).encode())
 
 
 def state_read(book: Logbook) -> str:
@@ -55,6 +61,23 @@ def state_read(book: Logbook) -> str:
     places = [*(book.folder / name for name in _OWN), *(here / name for name in _PACKAGES)]
     # Service counts to today.
     return _state(places, f"{reader().mark} {datetime.now().astimezone().date()}")
+
+
+def _state_written(out: Path) -> str:
+    """Digest of the state of the pages: of the folders that hold thousands, when something in them was last replaced.
+
+    A build replaces files and never writes into them, and leaves a page that is there as it is; whether each is what
+    was written is what `check` looks at.
+    """
+    digest = hashlib.sha256()
+    with suppress(OSError), os.scandir(out) as entries:
+        for entry in sorted(entries, key=lambda e: e.name):
+            if entry.name != FILE:
+                found = entry.stat()
+                size = 0 if entry.is_dir() else found.st_size
+                line = f"{entry.name} {found.st_mtime_ns} {size} {found.st_ino}\n"
+                digest.update(line.encode("utf-8", "surrogateescape"))
+    return digest.hexdigest()
 
 
 def _state(places: Iterable[Path], more: str = "") -> str:

@@ -10,6 +10,7 @@ from analyser.core.aircraft import Aircraft, AntennaLayout, FlightContext, Pack
 from analyser.season import window
 from analyser.season.analysis import analyse_aircraft, analyse_pack, analyse_season, compose_season
 from analyser.season.brief import brief
+from analyser.season.counts import laid_out
 from analyser.season.lineup import Lineup, facts_of
 from analyser.season.teaching import corrected
 from analyser.season.totals import totals_of
@@ -32,11 +33,13 @@ def test_briefs_say_the_same_as_whole_results(scenario: library.LogbookResults) 
     briefs = {f.flight_id: brief(f) for f in flights}
     known = {f.aircraft: f.context.aircraft for f in flights}
     parts = [
-        analyse_aircraft(known[name], [briefs[i] for i in windows.needed(name)], [totals[i] for i in ids], windows)
+        analyse_aircraft(
+            known[name], [briefs[i] for i in windows.needed(name)], laid_out([totals[i] for i in ids]), windows
+        )
         for name, ids in sorted(windows.flown.items())
     ]
     packs = [
-        analyse_pack(name, [briefs[i] for i in ids], [totals[i] for i in windows.uses[name]])
+        analyse_pack(name, [briefs[i] for i in ids], laid_out([totals[i] for i in windows.uses[name]]))
         for name, ids in windows.packs.items()
     ]
     made = compose_season(parts, [p for p in packs if p], [f.flight_id for f in flights])

@@ -160,9 +160,11 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
     weights = np.exp(log_all - log_all.max())
     keep = weights > KEPT_SHARE
     weights = weights[keep]
+    # Few of the combinations weigh anything: the others' maps are never laid side by side.
+    kept = np.split(keep, np.cumsum([m.shape[0] for m in maps])[:-1])
     return Forecast(
         weights / weights.sum(),
-        np.concatenate(maps)[keep],
+        np.concatenate([m[k] for m, k in zip(maps, kept, strict=True)]),
         np.concatenate(offsets)[keep],
         np.concatenate(spreads)[keep],
     )
