@@ -33,6 +33,15 @@ def neutral(text: str) -> str:
     return text if seen.replace("\n", "").isprintable() else _UNSEEN.sub(REPLACEMENT, text)
 
 
+LONGEST_NAME = 80
+"""Characters of a name that a list, a cell and a heading have room for."""
+
+
+def is_name(text: str) -> bool:
+    """Whether a text can stand in a list and in a cell: one line, nothing unseen, not too long."""
+    return text.isprintable() and len(text) <= LONGEST_NAME
+
+
 def hyphenated(text: str) -> str:
     """Reduce a name to lower-case ASCII letters, digits and hyphens, at most 40; '' where nothing is left."""
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii").lower()

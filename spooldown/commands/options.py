@@ -47,6 +47,11 @@ def owner_of(known: Register, word: str) -> str:
         return ""
     if found := known.find_aircraft(word):
         return found.name
+    from reports.addresses import LONGEST_NAME, is_name
+
+    word.encode()  # what is no UTF-8 stops here
+    if not is_name(word):
+        raise UsageProblem("usage.name", found=" ".join(word.split())[:LONGEST_NAME], longest=LONGEST_NAME)
     if nearest(word, known.aircraft, cutoff=0.7):
         raise not_found("aircraft", word, known.aircraft, remedy="remedy.register")
     return word

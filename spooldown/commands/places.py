@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 import typer
 
@@ -17,6 +18,9 @@ from spooldown.terminal import complain
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
+
+LARGEST = 64 << 20
+"""Bytes of a sheet, an aircraft's file or a checklist beyond which it is none."""
 
 
 @contextmanager
@@ -66,11 +70,41 @@ def local_folder(folder: Path | None) -> Path:
 
 
 def read_file(path: Path) -> bytes:
-    """Read a small file that was named."""
+    """Read a small file that was named, or what somebody writes into a pipe.
+
+    Raises
+    ------
+    NotFoundProblem
+        If it cannot be read.
+    UsageProblem
+        If nobody writes into the pipe, or there is no end of it.
+    """
     try:
-        return path.read_bytes()
+        data = _from_pipe(path) if path.is_fifo() else _of(path.open("rb"))
     except OSError as error:
         raise NotFoundProblem("problem.unreadable", path=str(path), why=error.strerror) from error
+    if len(data) > LARGEST:
+        raise UsageProblem("usage.endless_file", path=str(path), mib=LARGEST >> 20)
+    return data
+
+
+def _of(file: BinaryIO) -> bytes:
+    with file:
+        return file.read(LARGEST + 1)
+
+
+def _from_pipe(path: Path) -> bytes:
+    """Read a pipe; one that nobody writes into reads as ended at once (POSIX.1-2017, ``read``), and is told."""
+    handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+    with open(handle, "rb") as file:
+        try:
+            first = os.read(handle, 1 << 16)
+        except BlockingIOError:  # somebody has it open and writes nothing yet
+            first = None
+        if first == b"":
+            raise UsageProblem("usage.empty_pipe", path=str(path))
+        os.set_blocking(handle, True)
+        return (first or b"") + file.read(LARGEST + 1)
 
 
 @contextmanager

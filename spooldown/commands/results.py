@@ -154,7 +154,8 @@ def export(
         else:
             with steps_bar(quiet=out is None) as step:
                 found = analysed(book, register.load(book), only=chosen, progress=step, failures=failures)
-            data = exporting.encode(exporting.rows_of(found, what, together=not every), form)  # type: ignore[arg-type]
+            rows = exporting.rows_of(found, what, together=not every)  # type: ignore[arg-type]
+            data = exporting.encode(rows, form, exporting.HEADINGS[what])
     if dry_run:
         tell("cli.would_write_bytes", bytes=len(data), form=form, place=str(out or "-"))
     elif out is None:

@@ -21,9 +21,11 @@ from importers.refusal import Refusal
 from importers.table.codes import PathCode
 from importers.table.source import Source as Origin
 from importers.table.source import no_file, shown
+from reports.addresses import LONGEST_NAME, is_name
 from spooldown.bench.sheet import is_bench_sheet
 from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook, slug
+from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.flight import Source
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -83,7 +85,11 @@ def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> l
             why = "" if isinstance(error, FileNotFoundError) else str(error.strerror)
             raise NotFoundProblem("problem.no_file_or_folder", path=str(path), why=why) from error
         if path.is_dir():
-            inside = sorted(p for p in path.rglob("*") if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
+            there = list(path.rglob("*"))
+            inside = sorted(p for p in there if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
+            # What a logbook keeps is no log, wherever it lies among them.
+            books = [p.parent for p in there if p.name == CATALOGUE and p.parent != path]
+            inside = [p for p in inside if not any(p.is_relative_to(b) for b in books)]
             top = path.resolve()
             outside = {p for p in inside if not p.resolve().is_relative_to(top)}
             if left_out is not None:
@@ -120,7 +126,9 @@ def whose(file: LogFile, proposed: Plan, register: Register, given: str) -> tupl
         Where it is from.
     """
     said = next((v.strip() for k, v in proposed.preamble.items() if k.casefold() == "aircraft" and v.strip()), "")
-    if word := given or said:
+    if given and not is_name(given):
+        raise UsageProblem("usage.name", found=" ".join(given.split())[:LONGEST_NAME], longest=LONGEST_NAME)
+    if word := given or (said if is_name(said) else ""):
         known = register.find_aircraft(word)
         why = say("intake.owner_given" if given else "intake.owner_in_file", known=known is not None)
         return (known.name if known else word), why

@@ -54,6 +54,8 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
     LogbookProblem
         If the archive cannot be written, or does not read back as it was written.
     """
+    if file.exists() and not file.is_file():
+        raise LogbookProblem("backup.no_place", file=str(file))
     part = file.with_name(f"{file.name}.part")
     said: list[Finding] = []
     manifest: dict[str, list[object]] = {}

@@ -78,8 +78,24 @@ def range_rows(checks: Sequence[tuple[int, str, RangeCheck]], results: Mapping[s
     return out
 
 
-def encode(rows: Sequence[Row], form: str) -> bytes:
-    """Write rows as ``csv``, ``json`` or ``parquet``."""
+_HEAD = ("flight", "aircraft", "utc_start")
+HEADINGS: Mapping[str, tuple[str, ...]] = {
+    "figures": (
+        *_HEAD, "figure", "label", "value", "unit", "low", "high", "confidence", "method", "how", "missing", "doubts",
+    ),
+    "events": (
+        *_HEAD, "kind", "subject", "start_s", "end_s", "times", "level", "depth", "depth_unit", "causes", "summary",
+    ),
+    "flights": (
+        *_HEAD, "number", "source", "part", "duration_s", "airborne_s", "rows", "layout", "packs", "remarks",
+        "channels",
+    ),
+}  # fmt: skip
+"""Columns of each table, also where it has no row."""
+
+
+def encode(rows: Sequence[Row], form: str, columns: Sequence[str] = ()) -> bytes:
+    """Write rows as ``csv``, ``json`` or ``parquet``, under these columns where there is no row."""
     if form == "json":
         return (json.dumps(list(rows), ensure_ascii=False, indent=1) + "\n").encode()
     if form == "parquet":
@@ -87,9 +103,10 @@ def encode(rows: Sequence[Row], form: str) -> bytes:
         import pyarrow.parquet as pq
 
         sink = io.BytesIO()
-        pq.write_table(pa.Table.from_pylist(list(rows)), sink, compression="zstd")
+        table = pa.Table.from_pylist(list(rows)) if rows else pa.table({c: pa.array([], pa.string()) for c in columns})
+        pq.write_table(table, sink, compression="zstd")
         return sink.getvalue()
-    return cells.encode_rows(list(rows[0]) if rows else [], rows).encode()
+    return cells.encode_rows(list(rows[0]) if rows else columns, rows).encode()
 
 
 def form_of(path: Path | None, given: str) -> str:
@@ -172,11 +189,11 @@ def _event_row(one: Analysed, e: Event, times: int = 1) -> Row:
         **_head(one),
         "kind": e.kind,
         "subject": e.subject,
-        "start_s": e.start_s,
-        "end_s": e.end_s,
+        "start_s": round(e.start_s, 3),
+        "end_s": round(e.end_s, 3),
         "times": times,
         "level": e.level.name.lower(),
-        "depth": e.depth.value if e.depth else None,
+        "depth": rounded(e.depth.value, e.depth) if e.depth else None,
         "depth_unit": e.depth.unit if e.depth else None,
         "causes": "; ".join(map(worded, e.causes)),
         "summary": worded(e.summary),
@@ -190,8 +207,8 @@ def _flights(one: Analysed) -> list[Row]:
             "number": one.record.number,
             "source": one.flight.source,
             "part": one.flight.part,
-            "duration_s": one.flight.duration_s,
-            "airborne_s": one.record.result.phases.airborne_s,
+            "duration_s": round(one.flight.duration_s, 3),
+            "airborne_s": round(one.record.result.phases.airborne_s, 3),
             "rows": one.flight.rows,
             "layout": one.record.context.layout.name if one.record.context.layout else None,
             "packs": "; ".join(f"{r}={p.name}" for r, p in sorted(one.record.context.packs.items())),

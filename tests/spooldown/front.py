@@ -12,6 +12,9 @@ from unittest import mock
 
 from spooldown import cli
 
+ANY_SHELL = {"_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1"}
+"""Lets a shell be named, whichever one runs the tests: ``sh`` has no completion."""
+
 
 @dataclass(frozen=True)
 class Done:

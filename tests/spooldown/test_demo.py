@@ -10,6 +10,7 @@ import pytest
 from front import everything, run
 
 from spooldown.logbook.book import Logbook
+from spooldown.work import export
 
 
 @pytest.fixture(scope="module")
@@ -106,9 +107,12 @@ def test_tables_are_the_same_in_every_format(demo, tmp_path, what):
         assert done.returncode == 0, done.stderr
     rows = json.loads((tmp_path / "x.json").read_text(), parse_constant=pytest.fail)
     frame = pd.read_parquet(tmp_path / "x.parquet")
-    flat = pd.read_csv(tmp_path / "x.csv")
+    flat = pd.read_csv(tmp_path / "x.csv", float_precision="round_trip")
     assert len(rows) == len(frame) == len(flat) > 0
-    assert list(rows[0]) == list(frame) == list(flat)
+    assert list(rows[0]) == list(frame) == list(flat) == list(export.HEADINGS[what])
+    for form in ("csv", "parquet"):  # a table without rows has its headings
+        none = io.BytesIO(export.encode([], form, export.HEADINGS[what]))
+        assert list(pd.read_csv(none) if form == "csv" else pd.read_parquet(none)) == list(flat)
     for name in frame.select_dtypes("float"):
         pd.testing.assert_series_equal(frame[name], flat[name].astype(float), check_exact=True)
         assert frame[name].astype(object).where(frame[name].notna(), None).tolist() == [r[name] for r in rows]
@@ -125,7 +129,7 @@ def test_telemetry_out_and_back(demo, tmp_path):
     assert run(*words, "--out", tmp_path / "t.parquet").returncode == 0
     there = pd.read_parquet(tmp_path / "t.parquet")
     assert list(there) == table.column_names
-    back = pd.read_csv(io.BytesIO(run(*words).raw))
+    back = pd.read_csv(io.BytesIO(run(*words).raw), float_precision="round_trip")
     numeric = there.select_dtypes("float")
     pd.testing.assert_frame_equal(numeric, back[list(numeric)].astype(float), check_exact=True)
     rows = json.loads(run(*words, "--format", "json").stdout)

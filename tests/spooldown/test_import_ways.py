@@ -10,7 +10,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from front import everything, run, said_once
+from front import ANY_SHELL, everything, run, said_once
 
 from spooldown.intake import adding
 from spooldown.logbook.book import Logbook
@@ -192,4 +192,4 @@ def test_commands_and_flights_complete_in_the_shell():
         done = run(env=env)
         assert expected in done.stdout.split(), (words, done)
     for shell in ("bash", "zsh", "fish"):
-        assert "spooldown" in run("--show-completion", shell).stdout
+        assert "spooldown" in run("--show-completion", shell, env=ANY_SHELL).stdout

@@ -23,6 +23,7 @@ BYTES = os.fsdecode(b"caf\xe9")
 @pytest.fixture
 def place(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SPOOLDOWN_LOGBOOK", str(tmp_path / "book"))
     return tmp_path
 
 
@@ -149,3 +150,47 @@ def test_a_folder_that_may_only_be_read(place):
         for path in folders:
             path.chmod(path.stat().st_mode | 0o200)
     assert run("check", "--logbook", "book").stdout == "Every file is as it was stored.\n"
+
+
+def test_a_small_file_is_never_waited_for_nor_read_without_end(place, monkeypatch):
+    """A pipe that nobody writes into, and a device without end, in the place of a sheet or an aircraft's file."""
+    os.mkfifo("pipe")
+    Path("a.csv").write_text(LOG)
+    assert run("import", "a.csv").returncode == 0
+    for words in (
+        ["register", "pipe"],
+        ["note", "--sheet", "pipe"],
+        ["range-check", "add", "pipe", "--aircraft", "Tern"],
+    ):
+        assert "nobody writes into" in said_once(run(*words))
+    monkeypatch.setattr("spooldown.commands.places.LARGEST", 1 << 16)
+    assert "more than" in said_once(run("register", "/dev/zero"))
+    Path("heron.toml").write_text('[aircraft]\nname = "Heron"\n')
+    writer = subprocess.Popen(["sh", "-c", "cat heron.toml > pipe"])
+    for _ in range(200):  # until it waits at the other end
+        done = run("register", "pipe")
+        if done.returncode == 0:
+            break
+        time.sleep(0.01)
+    assert (done.returncode, writer.wait(5)) == (0, 0), done.stderr
+    assert "no file" in said_once(run("backup", "pipe"))
+    assert Path("pipe").is_fifo()
+
+
+@pytest.mark.parametrize("name", ["A\nB", "Ev\u202eil", "\x1b[31mX", "L" * 81, "\u200bZ"])
+def test_a_name_that_no_list_has_room_for_is_refused_or_passed_over(place, name):
+    Path("a.csv").write_text(LOG)
+    assert "no name" in said_once(run("import", "a.csv", "--aircraft", name))
+    Path("b.csv").write_text(f"aircraft: {name}\n" + Path("a.csv").read_text())
+    assert run("import", "b.csv").returncode in (0, 3)
+    assert all(name not in row for row in run("flights", "--json").stdout.splitlines())
+
+
+def test_what_a_logbook_keeps_is_no_log(place):
+    Path("logs").mkdir()
+    Path("logs", "a.csv").write_text(LOG)
+    book = ("--logbook", "logs/book")
+    assert run("import", "logs", *book).returncode == 0
+    assert run("pages", *book).returncode == 0
+    again = run("import", "logs", *book)
+    assert (again.returncode, len(again.stdout.splitlines())) == (0, 1), (again.stdout, again.stderr)

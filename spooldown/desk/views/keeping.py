@@ -82,7 +82,7 @@ async def empty(request: Request) -> Response:
 
 def table(request: Request) -> Response:
     """A table of results to take away."""
-    from spooldown.work.export import encode, rows_of
+    from spooldown.work.export import HEADINGS, encode, rows_of
     from spooldown.work.results import analysed
 
     what, form = request.path_params["what"], request.path_params["form"]
@@ -90,7 +90,7 @@ def table(request: Request) -> Response:
         raise HTTPException(404)
     with desk_of(request).book() as book:
         found = analysed(book, register.load(book), failures=[])
-    data = encode(rows_of(found, cast(Literal["figures", "events", "flights"], what)), form)
+    data = encode(rows_of(found, cast(Literal["figures", "events", "flights"], what)), form, HEADINGS[what])
     name = f'attachment; filename="{next(t for t in TABLES if t == what)}.{next(f for f in FORMS if f == form)}"'
     return Response(data, media_type=FORMS[form], headers={"content-disposition": name})
 
