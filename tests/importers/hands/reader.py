@@ -14,6 +14,7 @@ from datetime import datetime
 
 import numpy as np
 
+from analyser.core.quality import screen
 from importers import model
 from importers.model import ColumnPlan, Plan, Question
 from importers.plan import plan
@@ -89,8 +90,8 @@ def _answer(question: Question, said: Mapping[str, str]) -> str:
     return question.answers[0] if question.answers else "none"
 
 
-def look(log: Log) -> Seen:
-    """Plan a log, answer what it leaves open, and read it."""
+def look(log: Log, *, screened: bool = False) -> Seen:
+    """Plan a log, answer what it leaves open, and read it, ``screened`` without what the analysis does not believe."""
     seen = Seen(plans=[[] for _ in log.columns])
     try:
         made = plan(io.BytesIO(log.data), name="log.csv")
@@ -119,7 +120,8 @@ def look(log: Log) -> Seen:
             made = plan(io.BytesIO(log.data), name="log.csv", answers=answers)
         for n, draft in enumerate(read(made)):
             seen.flights += 1
-            table = draft.telemetry().table
+            telemetry = screen(draft.telemetry()) if screened else draft.telemetry()
+            table = telemetry.table
             if not n:
                 seen.notices = list(map(str, draft.notices))
                 seen.utc, seen.local = draft.utc_start, draft.metadata.get("local_start", "")
@@ -127,6 +129,7 @@ def look(log: Log) -> Seen:
             for name in table.column_names:
                 if name != "time_s" and not name.startswith("extra."):
                     cells = np.array([np.nan if v is None else float(v) for v in table.column(name).to_pylist()])
+                    cells[telemetry.masks.get(name, np.zeros(cells.size, dtype=bool))] = np.nan
                     seen.values[name] = np.concatenate([seen.values.get(name, cells[:0]), cells])
     except Refusal as e:
         seen.read_refused = str(e)
