@@ -39,6 +39,7 @@ class CoreCode(StrEnum):
     LOAD = "core.load"
     # Doubtful samples
     IMPOSSIBLE_SAMPLES = "core.impossible_samples"
+    NO_FIX = "core.no_fix"
     COUNT_FELL = "core.count_fell"
     SPIKES = "core.spikes"
     STUCK = "core.stuck"

@@ -91,6 +91,11 @@ SATURATES = {
 FLOOR_IS_REAL = {("pack", "current_a")}
 """What rests at its lower end because the thing itself does: a receiver's standing load."""
 
+CODES_FOR_NONE = np.array([-32768.0, -9999.0, -999.0, -1.0, 255.0, 999.0, 1023.0, 4095.0, 9999.0, 32767.0, 65535.0])
+"""Numbers that loggers write where nothing was read: all ones of 8, 10, 12 and 16 bits, and nines; common practice."""
+CODE_RECURS = 3
+"""So often a channel must jump to the very same of them and back."""
+
 TURN_ALLOWANCE_DEG = 10.0
 SPIKE_ROUGHNESS = 5.0
 STUCK_SECONDS = 20.0
@@ -184,6 +189,11 @@ def _findings(
             worst=float(worst),
         )
         yield "impossible", impossible, note, True
+    if key in TRAVELS:
+        nowhere = _nowhere(series, telemetry, TRAVELS - {key})
+        if nowhere.any():
+            yield "impossible", nowhere, say(CoreCode.NO_FIX, channel=here, samples=int(nowhere.sum())), True
+            impossible |= nowhere
     good = ~impossible
     if channel.between is Between.COUNTER:
         resets = np.zeros(v.size, bool)
@@ -225,6 +235,16 @@ def _findings(
                 say(CoreCode.SATURATED, channel=here, level=level, unit=channel.unit),
                 False,
             )
+
+
+def _nowhere(series: Series, telemetry: Telemetry, partner: set[tuple[str, str]]) -> Mask:
+    """Where latitude and longitude are both exactly nought: what a receiver writes until it knows its place."""
+    out = np.asarray(series.values == 0.0, bool)
+    if out.any():
+        subject, quantity = next(iter(partner))
+        other = telemetry.series(f"{subject}.{quantity}", raw=True)
+        out &= np.isin(series.time_s, other.time_s[other.values == 0.0])
+    return out
 
 
 def _only(good: Mask, t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -292,9 +312,13 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     jump = np.minimum(size[:-1], size[1:])
     spike = jump > smallest  # few are: the rest is asked of those
     some = np.flatnonzero(spike)
+    some = some[steps[some] * steps[some + 1] < 0]
+    codes = _codes(u[some + 1])
+    coded = np.isin(u[1:-1], codes) if codes.size else np.zeros(spike.size, bool)
     lasted = t[start[some + 2]] - t[start[some + 1]]
-    spike[some] = (steps[some] * steps[some + 1] < 0) & (jump[some] > smallest + rate * lasted)
-    if not spike.any():
+    spike[:] = False
+    spike[some] = jump[some] > smallest + rate * lasted
+    if not spike.any() and not codes.size:
         return out
     refresh = int(np.clip(np.median(stop - start), 1, max(v.size // 100, 1)))
     w = v[::refresh]
@@ -307,10 +331,17 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     step = np.diff(t)
     near = step < 3.0 * float(np.median(step))
     spike &= near[start[1:-1] - 1] & near[stop[1:-1] - 1]
+    spike |= coded
     delta = np.zeros(v.size + 1, int)
     np.add.at(delta, start[1:-1][spike], 1)
     np.add.at(delta, stop[1:-1][spike], -1)
     return np.asarray(np.cumsum(delta[:-1]) > 0, bool)
+
+
+def _codes(jumps: FloatArray) -> FloatArray:
+    """Numbers that stand for no reading, of those that a channel jumps to, alone, again and again."""
+    known, times = np.unique(jumps[np.isin(jumps, CODES_FOR_NONE)], return_counts=True)
+    return np.asarray(known[times >= CODE_RECURS], float)
 
 
 def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> list[tuple[int, int]]:

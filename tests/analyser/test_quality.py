@@ -263,6 +263,31 @@ def test_planted_impossible_values_are_left_out(channel: str, value: float) -> N
     assert value not in result.series(channel).values
 
 
+def test_a_place_that_is_not_known_yet_is_left_out() -> None:
+    columns = clean(Sensors())
+    for name in ("position.latitude_deg", "position.longitude_deg"):
+        columns[name][:90] = 0.0
+    result = screen(telemetry(columns))
+    for name in ("position.latitude_deg", "position.longitude_deg"):
+        assert [(s.kind, s.samples, s.excluded) for s in of(result, name)] == [("impossible", 90, True)]
+        assert "latitude 0 and longitude 0" in text(of(result, name)[0].note)
+
+
+def test_the_equator_alone_is_a_place() -> None:
+    t = np.arange(0.0, 100.0, 0.1)
+    columns = {"time_s": t, "position.latitude_deg": 0 * t, "position.longitude_deg": 9.4 + 1e-5 * t}
+    assert screen(telemetry(columns)).suspects == ()
+
+
+@pytest.mark.parametrize(("channel", "code"), [("engine.main.speed_rpm", 65535.0), ("engine.main.egt_c", 999.0)])
+def test_a_number_for_nothing_that_comes_again_and_again_is_left_out(channel: str, code: float) -> None:
+    columns = clean(Sensors())
+    columns[channel][1000:2400:50] = code
+    result = screen(telemetry(columns))
+    assert code not in result.series(channel).values
+    assert int(result.masks[channel].sum()) == 28
+
+
 def test_sensor_a_little_beyond_full_or_empty_is_believed() -> None:
     t = np.arange(0.0, 100.0, 0.1)
     columns = {"time_s": t, "fuel.main.remaining_percent": np.linspace(101.0, -1.0, t.size).round(1)}
