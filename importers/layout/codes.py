@@ -46,6 +46,8 @@ class LayoutCode(StrEnum):
     STANDS_STILL = "import.layout.stands_still"
     UNLIKE_ITS_COUNTERPART = "import.layout.unlike_its_counterpart"
     FROM_THE_GROUND = "import.layout.from_the_ground"
+    SUM_OF_OTHERS = "import.layout.sum_of_others"
+    OTHER_PUMP = "import.layout.other_pump"
     UNIT_BY_COMPANY = "import.layout.unit_by_company"
     CHANGED_PLACES = "import.layout.changed_places"
     # Questions

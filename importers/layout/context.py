@@ -269,6 +269,8 @@ def _in_turn(headings: Sequence[Heading]) -> frozenset[str]:
         for i, word in enumerate(h.words):
             if len(word) == 1 and word in "abcdef":
                 places[(*h.words[:i], "", *h.words[i + 1 :])].add(word)
+        if len(h.words) == 2 and h.words[0] in ("r", "b") and h.words[1].isdigit() and h.unit:
+            places[("", h.unit)].add(h.words[0] + h.words[1])  # "R1 V" beside "R2 V"
     return frozenset(letter for letters in places.values() if len(letters) > 1 for letter in letters)
 
 

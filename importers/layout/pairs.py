@@ -16,12 +16,20 @@ from analyser.core.channels import ChannelName, parse
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty
-from importers.meaning.words import fold
+from importers.meaning.heading import split
+from importers.meaning.words import fold, meanings
 from importers.model import ColumnPlan
 
 _PAIRED = (("l", "r"), ("g", "d"), ("i", "d"), ("s", "d"), ("a", "b"), ("1", "2"))
 """Letters that stand for two of a kind, alone, at the end of a word or before one more letter, in five languages."""
 _SIDES = ("left", "right")
+_SMOKE = frozenset(["smoke", "rauch", "fumigene", "fumee", "humo", "fumo", "fumogeno", "fumogena", "smoker"])
+_TOTAL = frozenset(
+    ["total", "totale", "totales", "totals", "sum", "summe", "somme", "suma", "somma", "gesamt", "gesamter", "gesamte",
+     "gesamtes", "insgesamt", "combined", "together", "zusammen", "all", "alle", "tous", "toutes", "todos", "todas",
+     "tutti", "tutte", "overall", "both", "beide"]
+)  # fmt: skip
+"""Words that may speak of several parts at once, in five languages."""
 
 
 def doubted(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
@@ -40,8 +48,40 @@ def doubted(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
         for (one, i), (other, k) in combinations(tokens.items(), 2):
             if i != k and _differ(proposed[i], proposed[k], one, other):
                 for at, beside in ((i, k), (k, i)):
-                    out[at] = _doubt(out[at], proposed[beside].heading)
-    return out
+                    out[at] = _doubt(out[at], LayoutCode.UNLIKE_ITS_COUNTERPART, heading=proposed[beside].heading)
+    return _pumps(_sums(out))
+
+
+def _pumps(proposed: list[ColumnPlan]) -> list[ColumnPlan]:
+    """Doubt a pump that nobody calls the engine's, and no shaft bears out, in a log that speaks of smoke.
+
+    Where the smoke's own pump is in the log by name, the other one is the engine's.
+    """
+    smoke = [words for c in proposed if _SMOKE & set(words := split(c.heading)[0])]
+    if not smoke or any("pump" in meanings(w) for words in smoke for w in words):
+        return proposed
+    for i, column in enumerate(proposed):
+        known = parse(column.channel)
+        if known is None or not known.channel.quantity.startswith("pump_") or column.evidence.get("agrees"):
+            continue
+        if not {"fuel", "engine", "ecu"} & {m for w in split(column.heading)[0] for m in meanings(w)}:
+            proposed[i] = _doubt(column, LayoutCode.OTHER_PUMP)
+    return proposed
+
+
+def _sums(proposed: list[ColumnPlan]) -> list[ColumnPlan]:
+    """Doubt a total that names no part, beside two parts of its kind: it is likelier their sum than a third."""
+    names: dict[str, set[str]] = defaultdict(set)
+    for column in proposed:
+        if (known := parse(column.channel)) and known.instance not in ("", "main"):
+            names[known.channel.subject].add(known.instance)
+    for i, column in enumerate(proposed):
+        known = parse(column.channel)
+        if known is None or known.instance != "main" or len(names[known.channel.subject]) < 2:
+            continue
+        if _TOTAL & set(re.findall(r"[a-z]+", fold(column.heading))):
+            proposed[i] = _doubt(column, LayoutCode.SUM_OF_OTHERS)
+    return proposed
 
 
 def _stems(column: ColumnPlan) -> list[tuple[tuple[str, ...], str]]:
@@ -93,12 +133,12 @@ def _unnumbered(quantity: str) -> str:
     return re.sub(r"\d+|<n>", "", quantity)
 
 
-def _doubt(column: ColumnPlan, beside: str) -> ColumnPlan:
+def _doubt(column: ColumnPlan, code: LayoutCode, **values: str) -> ColumnPlan:
     if column.settled or not column.evidence or parse(column.channel) is None or column.evidence.get("unsure_name"):
         return column
     evidence = {k: v for k, v in column.evidence.items() if k != "agrees"} | {"unsure_name": 1.0}
     sure = round(certainty.weights()(evidence), 3)
     return replace(
         column, evidence=evidence, confidence=sure,
-        reason=also(column.reason, LayoutCode.UNLIKE_ITS_COUNTERPART, heading=beside),
+        reason=also(column.reason, code, **values),
     )  # fmt: skip

@@ -18,6 +18,7 @@ from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty, witness
 from importers.meaning.columns import label
+from importers.meaning.units import Conversion
 from importers.meaning.witness import Numbers, Verdict
 from importers.model import ColumnPlan
 
@@ -35,6 +36,17 @@ _STEADY = 0.15
 """A pack's voltage keeps within this share of its middle, its current does not: common practice, no source."""
 _CROSSED = 0.08
 """Steps that lie within this share of the speed are right, all but noise: common practice, no source."""
+_SPEEDS = np.log([3.6, 1.852, 3.6 / 1.852, 1.609344, 3.6 / 1.609344, 1.0 / 0.3048])
+"""What one unit of speed is of another: km/h, knots, miles an hour and feet a second beside metres a second."""
+_LOOSE = 0.35
+"""Way and speed that differ by this share while after while are not of one flight: common practice, no source."""
+_STILL_RPM, _WARM_C, _FEW = 200.0, 120.0, 5
+"""No shaft turns below; an exhaust that cools from the flight before falls by more than a few degrees in as many rows:
+common practice, no source."""
+_ADDED = frozenset({"current_a", "used_mah", "used_ml", "remaining_ml", "flow_ml_per_min"})
+"""Quantities of several parts that may be added up."""
+_UNLIKE = 0.5
+"""Least correlation of what is gained and what a climb rate makes of it: common practice, no source."""
 _ALIVE = frozenset(
     {"rssi_dbm", "antenna<n>_rssi_dbm", "current_a", "roll_deg", "pitch_deg", "track_deg", "heading_deg"}
 )  # fmt: skip
@@ -53,6 +65,13 @@ class Series:
     channel: Channel
     instance: str
     values: FloatArray
+    doubtful: bool = False
+    """Whether its heading alone would have it asked about."""
+
+    def odd(self) -> bool:
+        """Whether the values alone are unusual for the channel, or its heading is doubtful."""
+        seen = witness.numbers(self.values[np.isfinite(self.values)])
+        return self.doubtful or witness.testify(self.channel, seen, Conversion()) not in (Verdict.FITS, Verdict.SILENT)
 
 
 def some_rows(count: int) -> list[int]:
@@ -80,7 +99,8 @@ def witnessed(
         if known is not None and known.channel.unit != "bool" and np.isfinite(raw).any():
             factor = proposed[i].factor
             made = raw * (factor.num.numerator / factor.num.denominator) + float(factor.offset)
-            some.setdefault(proposed[i].channel, Series(i, known.channel, known.instance or "", _held(made)))
+            doubtful = proposed[i].confidence < certainty.ASK_BELOW
+            some.setdefault(proposed[i].channel, Series(i, known.channel, known.instance or "", _held(made), doubtful))
     court = _Court(some, {n: s for n, s in some.items() if not proposed[s.at].evidence.get("contradicted")}, seconds)
     court.hear()
     out = list(proposed)
@@ -118,6 +138,15 @@ def _held(x: FloatArray) -> FloatArray:
     return np.where(last >= 0, x[np.maximum(last, 0)], np.nan)
 
 
+@dataclass(frozen=True, slots=True)
+class _Dispute:
+    """Columns that cannot all be right; ``between`` whom, as it is told; ``scale``: by their size, not their course."""
+
+    series: tuple[Series, ...]
+    between: tuple[Channel, Channel]
+    scale: bool
+
+
 class _Court:
     """The columns heard against each other; ``pro`` and ``contra`` say why, by place among the proposals."""
 
@@ -131,8 +160,11 @@ class _Court:
         self.scaled: set[int] = set()
         """Columns whose size, not their course alone, is borne out."""
         self.of_packs: dict[int, tuple[Channel, ...]] = {}
-        """Columns named alike of which one is the other over time: with a voltage beside them they are a pack's."""
+        """Columns named alike of which one is the other over time: with a voltage beside them they are a pack's; and the
+        cells that make up a pack's voltage."""
         self.contra: dict[int, tuple[LayoutCode, tuple[Channel, ...]]] = {}
+        self._agreed: list[tuple[frozenset[int], bool]] = []
+        self._disputes: list[_Dispute] = []
 
     def rest(self, channel: str) -> bool:
         """Whether other columns say that what this one measures was at rest."""
@@ -177,6 +209,7 @@ class _Court:
                 self._one_total(own.get("used_ml"), own.get("remaining_ml"))
                 self._together(own.get("flow_ml_per_min"), self._of("engine", name, "speed_rpm"))
             if subject == "engine":
+                self._cold(own.get("speed_rpm"), own.get("egt_c"))
                 self._together(own.get("speed_rpm"), own.get("egt_c"), against=False)
                 for drive in ("pump_v", "pump_percent", "throttle_percent"):
                     self._together(own.get("speed_rpm"), own.get(drive))
@@ -186,24 +219,43 @@ class _Court:
         self._together(place.get("ground_speed_m_s"), place.get("airspeed_m_s"))
         for height in ("altitude_m", "height_m", "pressure_altitude_m"):
             self._climb(place.get(height), place.get("vario_m_s"))
-            self._together(place.get(height), place.get("pressure_pa"), sign=-1.0)
+            # The law holds in any unit of pressure: one that cannot be what its heading says speaks as well.
+            self._barometer(place.get(height), self.every.get("air.pressure_pa"))
         self._together(place.get("altitude_m"), place.get("height_m"))
+        self._added()
+        self._settle()
         self._still()
 
     def _of(self, subject: str, name: str, quantity: str) -> Series | None:
         return self.some.get(f"{subject}.{name}.{quantity}")
 
     def _agree(self, *series: Series, scale: bool = False) -> None:
+        self._agreed.append((frozenset(s.at for s in series), scale))
         for s in series:
             if scale or s.at not in self.pro:
                 self.pro[s.at] = (series[0].channel, series[-1].channel)
             if scale:
                 self.scaled.add(s.at)
 
-    def _refute(self, *series: Series, between: Sequence[Series] = ()) -> None:
+    def _refute(self, *series: Series, between: Sequence[Series] = (), scale: bool = False) -> None:
         first, *_, last = between or series
-        for s in series:
-            self.contra.setdefault(s.at, (LayoutCode.DISAGREE, (first.channel, last.channel)))
+        self._disputes.append(_Dispute(series, (first.channel, last.channel), scale))
+
+    def _settle(self) -> None:
+        """Find who is to blame in each dispute: not who agrees with a third; else who is odd by itself; else all."""
+        disputed = {s.at for d in self._disputes for s in d.series}
+        for dispute in sorted(self._disputes, key=lambda d: len(d.series)):
+            if any(s.at in self.contra for s in dispute.series):
+                continue  # another has told who it is
+            suspects = [s for s in dispute.series if not self._vouched(s, dispute, disputed)] or list(dispute.series)
+            odd = [s for s in suspects if s.odd()] if len(suspects) > 1 else []
+            for s in odd or suspects:
+                self.contra.setdefault(s.at, (LayoutCode.DISAGREE, dispute.between))
+
+    def _vouched(self, s: Series, dispute: _Dispute, disputed: set[int]) -> bool:
+        """Whether a column outside all disputes agrees with this one, in its size too where that is disputed."""
+        return any(s.at in together and bool(together - disputed) and (scale or not dispute.scale)
+                   for together, scale in self._agreed)  # fmt: skip
 
     def _still(self) -> None:
         """What keeps one value while the aircraft flies or its engines run is a setting or a dead sensor."""
@@ -248,7 +300,7 @@ class _Court:
         if 0.7 < ratio < 1.4:
             self._agree(*series, scale=True)
         elif not 0.2 < ratio < 5.0:
-            self._refute(*series)
+            self._refute(*series, scale=True)
 
     def _cells(self, own: Mapping[str, Series], name: str) -> None:
         cells = [s for key, s in self.some.items() if key.startswith(f"pack.{name}.cell")]
@@ -259,8 +311,32 @@ class _Court:
         ratio = float(np.nanmedian(volts.values)) / whole if whole else np.inf
         if 0.93 < ratio < 1.07:
             self._agree(volts, *cells, scale=True)
+            self.of_packs |= {} if volts.doubtful else {c.at: (volts.channel, c.channel) for c in cells}
         elif not 0.45 < ratio < 8.0:
-            self._refute(volts, between=(volts, cells[0]))
+            self._refute(volts, between=(volts, cells[0]), scale=True)
+
+    def _cold(self, shaft: Series | None, exhaust: Series | None) -> None:
+        """An exhaust that keeps its temperature before the shaft has turned is as warm as the air."""
+        if shaft is None or exhaust is None:
+            return
+        turns = np.flatnonzero(shaft.values > _STILL_RPM)
+        before = exhaust.values[: turns[0] if turns.size else 0]
+        before = before[np.isfinite(before)]
+        if before.size > _FEW and np.ptp(before) < 8.0 and float(np.median(before)) > _WARM_C:
+            self._refute(exhaust, between=(exhaust, shaft), scale=True)
+
+    def _added(self) -> None:
+        """What is, row by row, the sum of all others of its quantity is no part of its own."""
+        by: dict[tuple[str, str], list[Series]] = {}
+        for s in self.some.values():
+            if s.instance and s.channel.quantity in _ADDED:
+                by.setdefault((s.channel.subject, s.channel.quantity), []).append(s)
+        for some in (some for some in by.values() if len(some) > 2):
+            whole = np.sum([s.values for s in some], axis=0)
+            for s in some:
+                off = np.abs(2.0 * s.values - whole)
+                if np.isfinite(off).sum() > _LEAST and np.nanmedian(off) < 0.005 * np.nanmedian(np.abs(s.values)):
+                    self.contra.setdefault(s.at, (LayoutCode.SUM_OF_OTHERS, ()))
 
     def _one_total(self, used: Series | None, left: Series | None) -> None:
         if used is None or left is None:
@@ -295,14 +371,44 @@ class _Court:
         narrow = np.cos(np.radians([np.median(lat.values[good]), np.median(lon.values[good])]))
         telling = narrow.min() > 0.0 and abs(np.log(narrow[0] / narrow[1])) > 2 * _CROSSED
         crossed = _off(steps_m(lon.values[good], lat.values[good]), run) if telling else np.inf
+        apart = _off(_in_whiles(steps), _in_whiles(run), 8)
         if crossed < min(2 * _CROSSED, 0.5 * _off(steps, run)):
             self._refute(lat, lon)  # the other way round each step is as long as the speed says
-        elif 0.6 < ratio < 1.6:
+        elif self._other_unit(_in_whiles(steps), _in_whiles(run)):
+            self._refute(speed, between=(lat, speed), scale=True)
+        elif 0.6 < ratio < 1.6 and apart < _LOOSE:
             self._agree(lat, lon, speed, scale=True)
         elif not 0.1 < ratio < 10.0:
-            self._refute(lat, lon, speed)
+            self._refute(lat, lon, speed, scale=True)
         elif not 0.35 < ratio < 2.8:
-            self._refute(speed, between=(lat, speed))  # as many times as another unit makes
+            self._refute(speed, between=(lat, speed), scale=True)  # as many times as another unit makes
+
+    @staticmethod
+    def _other_unit(way: FloatArray, run: FloatArray) -> bool:
+        """Whether, while after while, the way is so many times what the speed makes as one unit is of another."""
+        moving = (run > np.quantile(run, 0.5)) & (way > 0.0)
+        if moving.sum() < 8:
+            return False
+        off = np.log(way[moving] / run[moving])
+        low, middle, high = np.quantile(off, [0.25, 0.5, 0.75])
+        return bool(high - low < 0.5 * _CROSSED and np.abs(np.abs(middle) - _SPEEDS).min() < _CROSSED / 2)
+
+    def _barometer(self, height: Series | None, pressure: Series | None) -> None:
+        """Height falls with the logarithm of pressure, whatever that is given in."""
+        if height is None or pressure is None:
+            return
+        above = hypsometric_m(pressure.values)
+        r = correlation(height.values, above)
+        good = np.isfinite(height.values) & np.isfinite(above)
+        if r is None or np.ptp(above[good]) < 5.0:
+            return
+        slope = float(np.std(height.values[good]) / np.std(above[good]))
+        if r > 0.95 and not 0.6 < slope < 1.6:
+            self._refute(height, between=(height, pressure), scale=True)
+        elif r > 0.6:
+            self._agree(height, pressure, scale=r > 0.95)
+        elif r < -0.6:
+            self._refute(height, pressure)
 
     def _climb(self, height: Series | None, climb: Series | None) -> None:
         """Height gained in a while is the climb rate over it."""
@@ -322,6 +428,8 @@ class _Court:
         if r > 0.6 and 0.5 < slope < 2.0:
             self._agree(height, climb, scale=True)
         elif (r > 0.6 and not 0.4 < slope < 2.5) or r < -0.6:
+            self._refute(height, climb, scale=True)
+        elif r < _UNLIKE and np.ptp(h) > 20.0 and np.ptp(v) > 4.0:
             self._refute(height, climb)
 
 
@@ -331,10 +439,24 @@ def steps_m(lat: FloatArray, lon: FloatArray) -> FloatArray:
     return np.asarray(np.hypot(np.diff(np.radians(lat)), east) * _EARTH_M)
 
 
-def _off(steps: FloatArray, run: FloatArray) -> float:
+def hypsometric_m(pressure: FloatArray) -> FloatArray:
+    """Height over the first value by the hypsometric law at 288.15 K (ICAO Doc 7488: R = 287.053, g = 9.80665)."""
+    good = pressure[np.isfinite(pressure) & (pressure > 0)]
+    if not good.size:
+        return np.full_like(pressure, np.nan)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(-287.053 * 288.15 / 9.80665 * np.log(pressure / good[0]))
+
+
+def _off(steps: FloatArray, run: FloatArray, least: int = _LEAST) -> float:
     """How far, as a share, steps are as a rule from what the speed makes of them; infinite where there are few."""
     moving = (run > np.quantile(run, 0.5)) & (run > 0.0) & (steps > 0.0)
-    return float(np.median(np.abs(np.log(steps[moving] / run[moving])))) if moving.sum() >= _LEAST else np.inf
+    return float(np.median(np.abs(np.log(steps[moving] / run[moving])))) if moving.sum() >= least else np.inf
+
+
+def _in_whiles(steps: FloatArray) -> FloatArray:
+    """Steps added up over a fortieth of the time each: a slow receiver's place stands still, then jumps."""
+    return np.asarray(np.add.reduceat(steps, np.arange(0, steps.size, max(1, steps.size // 40))))
 
 
 def _steady(x: FloatArray, share: float = _STEADY) -> bool:
@@ -382,8 +504,8 @@ def _exchangeable(one: ColumnPlan, other: ColumnPlan, seen: Numbers | None, ther
         return False
     if one.evidence.get("still") and mine.channel.subject != theirs.channel.subject:
         return False  # it may as well be at rest
-    if any(q in ("latitude_deg", "longitude_deg") and n and n.whole
+    if any(q in ("latitude_deg", "longitude_deg") and n and (n.whole or n.high - n.low > 1.0)
            for q, n in ((mine.channel.quantity, there), (theirs.channel.quantity, seen))):  # fmt: skip
-        return False  # no place is in whole degrees
+        return False  # no place is in whole degrees, and no model flies over more than one of them
     fits = witness.testify(theirs.channel, seen, other.factor), witness.testify(mine.channel, there, one.factor)
     return fits == (Verdict.FITS, Verdict.FITS)

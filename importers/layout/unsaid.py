@@ -16,7 +16,7 @@ from analyser.core.channels import parse
 from analyser.core.findings import Text
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
-from importers.layout.together import FloatArray, correlation, steps_m
+from importers.layout.together import FloatArray, correlation, hypsometric_m, steps_m
 from importers.meaning import certainty, units
 from importers.meaning.columns import label
 from importers.model import ColumnPlan, Question
@@ -95,7 +95,7 @@ def _ratios(
             yield "position.latitude_deg", ratio
     if quantity in ("altitude_m", "height_m", "pressure_altitude_m"):
         if (pressure := known.get("air.pressure_pa")) is not None:
-            yield "air.pressure_pa", _slope(raw, _height(pressure))
+            yield "air.pressure_pa", _slope(raw, hypsometric_m(pressure))
         for other in ("position.altitude_m", "position.height_m", "motion.pressure_altitude_m"):
             if other != channel and other in known:
                 yield other, _slope(raw, known[other])
@@ -126,15 +126,6 @@ def _by_way(raw: FloatArray, lat: FloatArray, lon: FloatArray, seconds: FloatArr
     if fast.sum() < 20 or flown < _WAY_M or (correlation(way, run) or 0.0) < _FOLLOWS:
         return 0.0
     return float(run[fast].sum()) / flown
-
-
-def _height(pressure: FloatArray) -> FloatArray:
-    """Height over the first value by the hypsometric law at 288.15 K (ICAO Doc 7488: R = 287.053, g = 9.80665)."""
-    good = pressure[np.isfinite(pressure) & (pressure > 0)]
-    if not good.size:
-        return np.full_like(pressure, np.nan)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(-287.053 * 288.15 / 9.80665 * np.log(pressure / good[0]))
 
 
 def _slope(raw: FloatArray, height: FloatArray) -> float:

@@ -106,6 +106,7 @@ def evidence(
         and heading.unit_by == "brackets"
         and (best.quantity_said or best.subject_said)
         and not best.named.unknown
+        and not best.unit.other_fits
     )
     seen = {
         "unknown": min(len(best.named.unknown), 2),
@@ -124,7 +125,7 @@ def evidence(
         and not owned
         and not subjects & {*best.ideas, said}
         and not (best.channel.subject == "fuel" and holds(heading.unit or ""))
-        and best.named.source not in ("shared", "file"),
+        and best.named.source not in ("shared", "word", "file"),
         "short_word": bool(letter) and not firm and not (beside and heading.unit in BORNE.get(letter, ())),
         "second_meaning": 0 if alone else min(best.order, 2),
         "open_word": bool(words)
@@ -132,7 +133,9 @@ def evidence(
         and not firm
         and not borne
         and not alone,
-        "unsure_name": best.named.unsure or (gap < 0.25 and rival is not None and _elsewhere(best, rival)),
+        "unsure_name": best.named.unsure
+        or best.named.source == "word"
+        or (gap < 0.25 and rival is not None and _elsewhere(best, rival)),
         "elsewhere": best.elsewhere,
         "odd": odd and not plain,
         "silent": best.unit.verdict is Verdict.SILENT and not plain and level,

@@ -46,6 +46,8 @@ class Unit:
     verdict: Verdict
     reason: Text
     ask: tuple[str, ...] = ()
+    other_fits: bool = False
+    """Whether the values are unusual in this unit, and usual in another of its kind."""
 
 
 def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *, flags: bool) -> Unit | None:
@@ -80,8 +82,16 @@ def _stated_unit(channel: Channel, heading: Heading, seen: Numbers | None) -> Un
         conversion, unit = units.conversion(also, channel.unit), also
     if conversion is None:
         return None
+    if unit == "%" and heading.unit_by != "said" and _share(seen):
+        return Unit(None, Conversion(), "asked", Verdict.SILENT, say(MeaningCode.UNIT_NOT_CLEAR), ("%", "fraction"))
     verdict = testify(channel, seen, conversion)
-    return Unit(unit, conversion, "said", verdict, say(MeaningCode.UNIT_SAID, unit=heading.unit_text))
+    other = verdict is Verdict.ODD and _another_fits(channel, seen, (unit,))
+    return Unit(unit, conversion, "said", verdict, say(MeaningCode.UNIT_SAID, unit=heading.unit_text), (), other)
+
+
+def _share(seen: Numbers | None) -> bool:
+    """Whether values look like parts of one, not of a hundred."""
+    return seen is not None and not seen.whole and seen.kinds > 1 and seen.low >= -1.0 and seen.high <= 1.0
 
 
 def _scaled(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:

@@ -40,8 +40,9 @@ class Named:
     """An instance and, for cells and antennas, the number or name.
 
     ``unknown`` and ``foreign`` are words not understood, and understood words that have no business here; ``source`` is
-    ``none`` (one of its kind), ``declared``, ``file`` or ``shared``; ``unsure`` says that a letter or number may mean
-    two things.
+    ``none`` (one of its kind), ``declared``, ``file``, ``shared`` (a letter or code that several columns share) or
+    ``word`` (a whole word that they share: a part of the aircraft, or another system); ``unsure`` says that a letter or
+    number may mean two things.
     """
 
     instance: str
@@ -95,6 +96,8 @@ def name(
             sides.append(idea)
         elif idea == "rx" and channel.subject == "bus" and not (i + 1 < len(words) and words[i + 1].isdigit()):
             continue  # the receivers' bus is the bus
+        elif idea == "count" and channel.subject in ("pack", "fuel") and not numbered:
+            foreign.append(word)  # how many there are, or which: "Rx battery number"
         elif (
             idea == ""
             or (idea in rule.speaks and idea not in ("rx", "ecu"))
@@ -115,7 +118,7 @@ def name(
             run = word + (words[i + 1] if i + 1 in left and glued[i + 1] and ideas[i + 1] == LITERAL else "")
             named.append(word)
             if run in known.shared:
-                source = "shared"
+                source = "shared" if _code(run) else "word"
             elif len(word) == 1 and run != word and _beside(i, ideas, own):
                 source = "declared"  # "Pack R1": a letter and a number beside the word for what they name
             else:
@@ -240,6 +243,11 @@ def _beside(at: int, ideas: Sequence[str], own: frozenset[str]) -> bool:
     """Whether the word before, or the one after its number, says what kind of part is named."""
     kinds = own & {"pack", "tank", "engine", "antenna", "bus"}
     return ideas[at - 1] in kinds if at else at + 2 < len(ideas) and ideas[at + 2] in kinds
+
+
+def _code(run: str) -> bool:
+    """Whether a name that columns share is a letter or a code, such as R1 or RXB, and no word."""
+    return len(run) == 1 or run[-1].isdigit() or run[:-1] in ("rx", "ecu", "acc", "batt", "bat")
 
 
 def _of_file(words: Sequence[str], at: int, subject: str, known: Known) -> str:

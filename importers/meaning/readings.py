@@ -131,6 +131,8 @@ def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
     doubtful = {i for w, i in zip(heading.words, reading.ideas, strict=True) if set(meanings(w)) & NOT_NOW.keys()}
     sure = {i for w, i in zip(heading.words, reading.ideas, strict=True) if not set(meanings(w)) & NOT_NOW.keys()}
     own = OWN.get(reading.channel.subject, frozenset()) | reading.rule.speaks
+    if doubtful == {"ground"} and "speed" in sure:
+        return True  # no speed of a ground station
     if reading.rule.key == "engine.speed_rpm" and seen and reading.unit.conversion.apply(seen.high) > TURBINE_RPM:
         return True
     return (
@@ -156,6 +158,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (LITERAL,)
     if len(word) == 1 and number_next and said[:1] == ("",):
         return (UNKNOWN,)  # "E1" is a code, not "and one"
+    if word in "uv" and glued[at + 1 : at + 2] == (True,) and heading.words[at + 1] == "rx":
+        return ("voltage",)  # "VRX": no other word is run together with a receiver
     if word in known.firm:
         return said[:1]
     if word == "left" and heading.words in known.paired:

@@ -42,7 +42,7 @@ _IDEAS: dict[str, str] = {
     "drop outages "
     "outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen loss losses missed dropped "
     "fades fade drops verloren verlust verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida "
-    "perdidas perso persi persa perse perdita perdite errors error fehler holds hold missing ausfalle",
+    "perdidas perso persi persa perse perdita perdite holds hold missing ausfalle",
     "frame": "telegramme telegramm datenpakete blocs frame frames rahmen packet packets paket pakete trame "
     "trames trama tramas paquet paquets paquete paquetes pacchetto pacchetti pkts pkt frm",
     "failsafe": "failsafe fs securite",
@@ -173,7 +173,7 @@ _IDEAS: dict[str, str] = {
     "admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik "
     "electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos "
     "gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
-    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx camera kamera fpv cam osd bay "
+    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam osd bay "
     "inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
     "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht "
     "regler esc bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx "
@@ -300,6 +300,8 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "entrada": ("other", ""),
     "rem": ("remaining", ""),
     "hold": ("lost", "failsafe"),
+    **dict.fromkeys(("mittlere", "mittlerer", "mittleres", "mittlerem", "mittleren"), ("worked", "centre")),
+    **dict.fromkeys(("error", "errors", "fehler", "erreurs", "erreur", "errores", "errori"), ("lost", "state")),
     "tot": ("", "egt"),
     "re": ("right", ""),
     "li": ("left", ""),

@@ -104,6 +104,14 @@ AMBIGUOUS: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 
 
+SHARED: tuple[tuple[str, str], ...] = (
+    ("Zorp V", "volt"), ("Zorp A", "ampere"), ("Zorp mAh", "count"), ("Zorp voltage", "volt"),
+    ("Zorp current", "ampere"), ("Zorp temp", "warm"), ("Zorp rpm", "slow"), ("Zorp ml", "fuel"),
+    ("Zorp flow (ml/min)", "slow"),
+)  # fmt: skip
+"""What several columns call by one word that nobody knows is as often a part of the aircraft as a winch or a lamp."""
+
+
 def ambiguous() -> list[Example]:
     """Readings of headings that mean two things: each as often wrong as right."""
     t = np.linspace(0.0, 1.0, 240)
@@ -117,8 +125,9 @@ def ambiguous() -> list[Example]:
         "fuel": 2_900.0 - 2_300.0 * t,
     }  # fmt: skip
     out = []
-    for text, kind in AMBIGUOUS:
-        found = columns.match(columns.dissect(text), seen=numbers(kinds[kind]))
+    for text, kind in (*AMBIGUOUS, *SHARED):
+        together = columns.Known(shared=frozenset({"zorp"}))
+        found = columns.match(columns.dissect(text), seen=numbers(kinds[kind]), known=together)
         if parse(found.channel) is not None and found.evidence and not found.ask:
             out += [Example(dict(found.evidence), right, UNCLEAR, "ambiguous") for right in (True, False)]
     return out

@@ -19,6 +19,12 @@ EARTH_M = 6_371_000.0
 SIDES = ("left", "right")
 
 
+def _folded(way: Floats) -> Floats:
+    """A way that turns back wherever it would leave the field."""
+    edge = 460.0
+    return np.asarray(edge - np.abs((way + edge) % (4.0 * edge) - 2.0 * edge))
+
+
 @dataclass
 class Flight:
     """One flight of an invented aircraft.
@@ -178,9 +184,8 @@ class Flight:
         track = start + np.cumsum(turn) * self.step_s
         east = np.cumsum(speed * np.sin(np.radians(track))) * self.step_s
         north = np.cumsum(speed * np.cos(np.radians(track))) * self.step_s
-        reach = np.hypot(east, north).max()
-        shrink = min(1.0, 650.0 / max(reach, 1.0))
-        east, north, speed = east * shrink, north * shrink, speed * max(shrink, 0.6)
+        east, north = _folded(east), _folded(north)  # back from the edge of the field, each step as long as it was
+        track = np.where(speed > 0.0, np.degrees(np.arctan2(np.gradient(east), np.gradient(north))), track)
         site = self.rng.uniform((-44.0, -75.0), (55.0, 150.0))
         if abs(site[0]) < 8.0:
             site[0] = 31.5
