@@ -160,8 +160,8 @@ class _Court:
         self.scaled: set[int] = set()
         """Columns whose size, not their course alone, is borne out."""
         self.of_packs: dict[int, tuple[Channel, ...]] = {}
-        """Columns named alike of which one is the other over time: with a voltage beside them they are a pack's; and the
-        cells that make up a pack's voltage."""
+        """Columns named alike of which one is the other over time: with a voltage beside them they are a pack's; and
+        the cells that make up a pack's voltage."""
         self.contra: dict[int, tuple[LayoutCode, tuple[Channel, ...]]] = {}
         self._agreed: list[tuple[frozenset[int], bool]] = []
         self._disputes: list[_Dispute] = []
