@@ -21,6 +21,7 @@ class PlanRefused(Refused):
     TWO_DECIMAL_MARKS = "import.plan.two_decimal_marks"
     SAME_HEADING = "import.plan.same_heading"
     TIMES_DIFFER = "import.plan.times_differ"
+    NO_SUCH_TIME = "import.plan.no_such_time"
     TIMES_UNREAD = "import.plan.times_unread"
     TWO_CLOCKS = "import.plan.two_clocks"
     HEADER_CHANGES = "import.plan.header_changes"
@@ -40,6 +41,7 @@ class PlanCode(StrEnum):
     """What the proposal of a file says."""
 
     ASK_DECIMAL = "import.plan.ask_decimal"
+    LEFT_OUT = "import.plan.left_out"
     DROPPED = "import.plan.dropped"
     KEPT_AS_EXTRA = "import.plan.kept_as_extra"
     SIGNED_BY_LETTERS = "import.plan.signed_by_letters"

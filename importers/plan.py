@@ -19,7 +19,7 @@ from analyser.core.channels import EXTRA, TIME, parse
 from analyser.core.findings import Finding, Text, say
 from importers.clock import pieces
 from importers.clock.codes import ClockCode
-from importers.clock.forms import read_cells
+from importers.clock.forms import form_of, order_said, read_cells
 from importers.clock.model import NO_COLUMN, Clock
 from importers.clock.rates import by_rows, counted, with_rate
 from importers.clock.start import find_begin, zone_named
@@ -55,7 +55,7 @@ from importers.table.text import head
 def plan(
     source: Path | BinaryIO | Source, *, name: str = "", mappings: Sequence[Path] = (),
     answers: Mapping[str, str] | None = None, aircraft: Aircraft | None = None,
-    named: Sequence[Path] = (), bare: bool = False,
+    bare: bool = False,
 ) -> Plan:  # fmt: skip
     """Look at a file and propose how to read it.
 
@@ -65,11 +65,10 @@ def plan(
     name : str
         What to call it in messages; its own name where empty.
     mappings : sequence of Path
-        Saved mappings; the first made for these headings is used, or else the one that fits all but a few.
+        Saved mappings; the first made for these headings is used, or else the one that fits all but a few. Of those in
+        :class:`importers.layout.mapping.Named` one must be used.
     answers : mapping of str to str, optional
         To what may be open, by :attr:`Question.key`.
-    named : sequence of Path
-        Those of them that a person named: one must be the one that is used.
     aircraft : Aircraft, optional
         Whose flights these are, where that is known: the names of its parts are understood in headings.
     bare : bool
@@ -92,9 +91,12 @@ def plan(
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
     corrections.check(said)
     saved, differs = mapping.recognise(mappings, fingerprint, dialect.headings)
-    if named and (saved is None or not any(saved == mapping.load(p) for p in named)):
-        raise Refusal(origin.name, PlanRefused.OTHER_MAPPING, line=dialect.header_row, mapping=named[0].stem)
+    if isinstance(mappings, mapping.Named) and saved is None:
+        missing, _ = mapping.load(mappings[0]).against(dialect.headings)
+        raise Refusal(origin.name, PlanRefused.OTHER_MAPPING, line=dialect.header_row, mapping=mappings[0].stem,
+                      missing=tuple(missing[:6]))  # fmt: skip
     if saved:
+        saved.check(dialect.headings)
         said = {**saved.answers, **said}
     forced = (saved or mapping.Mapping("", "")).corrected(said)
     if "zone" in said:
@@ -120,6 +122,7 @@ def plan(
     if time is None:
         raise _nothing(PlanRefused.NO_CLOCK, dialect, origin)
     _refuse_unreadable(time, cells, dialect, origin)
+    _refuse_no_day(time, cells, dialect, origin)
     if len(time.columns) == 1 and pieces.sparse(cells[time.column]) and not time.backwards:
         time = replace(time, sparse=True, why=say(ClockCode.SPARSE, clock=time.why))
         cells[time.column] = pieces.carried(cells[time.column])
@@ -455,17 +458,38 @@ def _refuse_unreadable(
     for column, form in forms:
         values = list(filter(None, cells[column]))
         _, good = read_cells(values, form, time.order, time.per_second)
+        if good.mean() >= 0.9:
+            continue
+        odd = values[int((~good).argmax())]
+        otherwise = any(read_cells([odd], form, order)[1].all() for order in ("ymd", "dmy", "mdy"))
+        if form_of([odd], dates=True) == form and not (good.any() and otherwise):
+            raise Refusal(origin.name, PlanRefused.NO_SUCH_TIME, column=dialect.headings[column], odd=odd,
+                          dated=order_said([odd], time.order) if form != "hms" else "")  # fmt: skip
         if not good.any():
             raise Refusal(origin.name, PlanRefused.TIMES_UNREAD, column=dialect.headings[column], like=values[0])
-        if int(good.sum()) < 0.9 * len(values):
-            odd = values[int((~good).argmax())]
-            like = values[int(good.argmax())]
-            raise Refusal(origin.name, PlanRefused.TIMES_DIFFER, column=dialect.headings[column], odd=odd, like=like)
+        like = values[int(good.argmax())]
+        raise Refusal(origin.name, PlanRefused.TIMES_DIFFER, column=dialect.headings[column], odd=odd, like=like)
+
+
+def _refuse_no_day(time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect, origin: Source) -> None:
+    """Refuse years, months and days in columns of their own that are many times no day."""
+    if not time.day_columns:
+        return
+    parts = [cells[c] for c in time.day_columns]
+    bad = ~np.isfinite(pieces.days_s([pieces.numbers(p) for p in parts]))
+    if bad.mean() > 0.1:
+        odd = "-".join(p[int(bad.argmax())] for p in parts)
+        column = dialect.headings[time.day_columns[0]]
+        raise Refusal(origin.name, PlanRefused.NO_SUCH_TIME, column=column, odd=odd, dated="")
 
 
 def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[Text, ...]:
     """What the proposal does that a reader may not expect."""
-    out: list[Text] = [say(PlanCode.DROPPED, column=c.heading) for c in proposed if not c.channel and c.heading]
+    out: list[Text] = [
+        say(PlanCode.DROPPED if c.empty else PlanCode.LEFT_OUT, column=c.heading)
+        for c in proposed
+        if not c.channel and c.heading
+    ]
     for c in proposed:
         if c.channel.startswith(f"{EXTRA}."):
             why = _about(c.reason, LayoutCode.HOLDS_TEXT) or ""

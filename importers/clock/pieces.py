@@ -49,7 +49,7 @@ def roles(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> dict[s
             said.remove("hour")  # the hour of the day is "heure", and so is the time
         if len(said) != 1 or said[0] in found or beside - _BESIDE:
             continue
-        x = _numbers(cells[i])
+        x = numbers(cells[i])
         seen = x[np.isfinite(x)]
         low, high = _RANGES[said[0]]
         whole = said[0] == "second" or bool(np.all(seen == np.rint(seen)))
@@ -138,12 +138,12 @@ def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | 
     if clock.column == NO_COLUMN:
         out = np.arange(len(cells[0]) if rows is None else len(rows)) / float(clock.per_second)
     elif clock.form == NUMBER_FORM:
-        out = _numbers(column(clock.column)) / float(clock.per_second)
+        out = numbers(column(clock.column)) / float(clock.per_second)
     else:
         ns, good = read_cells(column(clock.column), clock.form, clock.order, clock.per_second)
         out = np.where(good, (ns - ns[int(good.argmax())]) / 1e9, np.nan)
     for i, each in clock.pieces:
-        out = out + _numbers(column(i)) * each
+        out = out + numbers(column(i)) * each
     there = np.isfinite(out)
     return np.asarray(out - out[int(there.argmax())] if there.any() else out)
 
@@ -235,5 +235,6 @@ def _backwards(x: FloatArray) -> bool:
     return down >= 3 and down > 0.8 * int((steps != 0).sum())
 
 
-def _numbers(values: Sequence[str]) -> FloatArray:
+def numbers(values: Sequence[str]) -> FloatArray:
+    """Cells as numbers, NaN where one is none."""
     return np.array([float(v.replace(",", ".")) if NUMBER.fullmatch(v) else np.nan for v in values])

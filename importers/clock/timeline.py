@@ -350,6 +350,9 @@ def _film(
     ways = [n for n in _FILM if n > most]
     whole = sum(v.endswith(f"{most:02d}") for v in values)
     said = answers.get("frames", "")
+    told = re.search(r"(\d+)\s*(?:fps|frames|bilder|images|hz)\b", fold(heading.text))
+    if not said and told and int(told.group(1)) in ways:
+        said = told.group(1)
     sure = most + 1 in _FILM and whole >= _SEEN
     rate = int(said) if said.isdecimal() and int(said) in ways else most + 1 if sure else ways[0]
     shown = tuple(map(str, ways))

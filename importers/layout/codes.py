@@ -18,6 +18,7 @@ class LayoutRefused(Refused):
     MAPPING_KEY = "import.mapping.key"
     MAPPING_TABLE = "import.mapping.table"
     MAPPING_CHANNEL = "import.mapping.channel"
+    MAPPING_ANSWER = "import.mapping.answer"
     MAPPING_UNIT = "import.mapping.unit"
 
 

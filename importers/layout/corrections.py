@@ -6,7 +6,7 @@ import difflib
 import re
 from collections.abc import Collection, Mapping, Sequence
 
-from analyser.core.channels import EXTRA, VOCABULARY, parse
+from analyser.core.channels import EXTRA, TIME, VOCABULARY, parse
 from analyser.core.findings import Finding, say
 from importers.clock.codes import ClockCode
 from importers.layout.codes import LayoutCode, LayoutRefused
@@ -30,12 +30,14 @@ _COUNTED = (ClockCode.ROWS, ClockCode.ROWS_AT)
 
 
 def as_answers(columns: Mapping[str, str], in_units: Mapping[str, str]) -> dict[str, str]:
-    """Corrections as answers, to be kept with a flight and given again.
+    """Corrections as answers, to be kept with a flight and given again; ``time_s`` names the clock.
 
     >>> as_answers({"Batt": "pack.rx1.voltage_v"}, {"Batt": "mV"})
     {'channel of Batt': 'pack.rx1.voltage_v', 'unit of Batt': 'mV'}
     """
-    return {f"{CHANNEL}{h}": c for h, c in columns.items()} | {f"{UNIT}{h}": u for h, u in in_units.items()}
+    clocks = dict([("clock", h) for h, c in columns.items() if c == TIME][:1])
+    kept = {f"{CHANNEL}{h}": c for h, c in columns.items() if c != TIME}
+    return clocks | kept | {f"{UNIT}{h}": u for h, u in in_units.items()}
 
 
 def taken(said: Mapping[str, str]) -> tuple[dict[str, str], dict[str, str]]:
@@ -57,10 +59,11 @@ def check(said: Mapping[str, str]) -> None:
     for heading, channel in columns.items():
         if channel and not channel.startswith(f"{EXTRA}.") and parse(channel) is None:
             raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.UNKNOWN_CHANNEL, column=heading,
-                          channel=channel, near=_nearest_channel(channel))  # fmt: skip
+                          channel=channel, near=nearest_channel(channel))  # fmt: skip
     for heading, unit in in_units.items():
         if units.looks_up(unit) is None:
-            raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.UNKNOWN_UNIT, column=heading, unit=unit)
+            raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.UNKNOWN_UNIT, column=heading, unit=unit,
+                          near=units.nearest(unit))  # fmt: skip
 
 
 def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
@@ -141,7 +144,8 @@ def _near(word: str, known: Collection[str]) -> str:
     return folded[close[0]] if close else ""
 
 
-def _nearest_channel(channel: str) -> str:
+def nearest_channel(channel: str) -> str:
+    """The channel whose name is most like another name; '' where none is."""
     parts = channel.split(".")
     instance = parts[1] if len(parts) > 2 else "main"
     digits = re.sub(r"\D", "", parts[-1]) or "1"

@@ -14,6 +14,7 @@ from analyser.core.findings import Finding, say
 from importers.layout import corrections
 from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import units
+from importers.meaning.columns import slug
 from importers.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -24,6 +25,14 @@ BOTH = " + "
 """Between the channels of a column whose cells hold two numbers: latitude and longitude."""
 FITS_FROM = 0.8
 """A saved mapping is used where this share of its columns, and of the file's, are the same."""
+NAMED_FROM = 0.5
+"""One that a person names is used where the file has this share of its channels, whatever else it has."""
+
+
+class Named(tuple[Path, ...]):
+    """Saved mappings that a person named: one of them is to be used, and no other."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +52,28 @@ class Mapping:
     def corrected(self, said: dict[str, str]) -> Mapping:
         """The same, with what a person now says of single columns on top."""
         columns, units = corrections.taken({**self.answers, **said})
-        return replace(self, columns={**self.columns, **columns}, units={**self.units, **units})
+        kept = {h: u for h, u in self.units.items() if f"unit.{slug(h)}" not in said}
+        return replace(self, columns={**self.columns, **columns}, units={**kept, **units})
+
+    def check(self, headings: Sequence[str]) -> None:
+        """Refuse an answer about a column that neither the file nor the mapping has.
+
+        Raises
+        ------
+        Refusal
+            With the nearest key.
+        """
+        known = {slug(h) for h in (*headings, *self.columns)}
+        for key in self.answers:
+            head, _, rest = key.partition(".")
+            if head in ("unit", "meaning", "duplicate") and rest not in known and not rest.startswith("all."):
+                close = difflib.get_close_matches(rest, known, 1)
+                near = f"{head}.{close[0]}" if close else ""
+                raise Refusal(self.name, LayoutRefused.MAPPING_ANSWER, column=key, near=near)
+
+    def channels(self) -> list[str]:
+        """Headings of columns that are a channel, neither extras nor left out."""
+        return [h for h, c in self.columns.items() if c and not c.startswith(f"{EXTRA}.")] or list(self.columns)
 
     def against(self, headings: Sequence[str]) -> tuple[list[str], list[str]]:
         """Columns that the file has not, and headings that the mapping does not know."""
@@ -95,10 +125,15 @@ def load(path: Path) -> Mapping:
     for heading, channel in columns.items():
         halves = channel.split(BOTH) if BOTH in channel else [channel]
         if any(c and not c.startswith(f"{EXTRA}.") and parse(c) is None for c in halves):
-            raise Refusal(str(path), LayoutRefused.MAPPING_CHANNEL, column=heading, channel=channel)
+            raise Refusal(str(path), LayoutRefused.MAPPING_CHANNEL, column=heading, channel=channel,
+                          near=corrections.nearest_channel(channel))  # fmt: skip
     for heading, unit in in_units.items():
         if units.looks_up(unit) is None:
-            raise Refusal(str(path), LayoutRefused.MAPPING_UNIT, column=heading, unit=unit)
+            raise Refusal(str(path), LayoutRefused.MAPPING_UNIT, column=heading, unit=unit,
+                          near=units.nearest(unit))  # fmt: skip
+    if unheard := corrections.unheard(answers):
+        key, near = (unheard[0].values[k] for k in ("key", "near"))
+        raise Refusal(str(path), LayoutRefused.MAPPING_ANSWER, column=key, near=near)
     name = str(content.get("name", path.stem))
     return Mapping(name, str(content.get("fingerprint", "")), columns, answers, in_units,
                    str(content.get("header", "")))  # fmt: skip
@@ -107,7 +142,8 @@ def load(path: Path) -> Mapping:
 def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) -> tuple[Mapping | None, list[Finding]]:
     """Find the mapping made for these headings, or else the one that fits all but a few of them.
 
-    One without a fingerprint, written by hand, fits every file that has one of its columns.
+    One without a fingerprint, written by hand, fits every file that has one of its columns; one that a person
+    :class:`Named` fits if half of its channels are there.
 
     Returns
     -------
@@ -126,7 +162,10 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
         there = len(one.columns) - len(missing)
         # The clock's columns are in no mapping, and up to two of them are not new.
         share = min(there / max(len(one.columns), 1), there / max(there + max(len(new) - 2, 0), 1))
-        if share >= FITS_FROM and share > most:
+        if isinstance(paths, Named):
+            own = one.channels()
+            share = sum(h in headings for h in own) / max(len(own), 1)
+        if share >= (NAMED_FROM if isinstance(paths, Named) else FITS_FROM) and share > most:
             best, most = one, share
     if best is None:
         return None, []

@@ -50,10 +50,16 @@ def plain(
 
 
 def third(heading: columns.Heading) -> columns.Heading:
-    """What a heading says of the third number of its cells: "alt" of "lat,lon,alt"."""
+    """What a heading says of the third number of its cells: the altitude, in metres, of "lat,lon,alt".
+
+    A place in one text has its altitude in metres (RFC 5870, 3.4.2). Where the heading names none, the number is kept
+    as an extra.
+    """
     words = re.findall(r"[^\W\d_]+", heading.text)
-    last = words[-1] if len(words) > 2 else f"{heading.text} 3"
-    return replace(columns.dissect(last), text=f"{heading.text} 3" if len(words) < 3 else last)
+    if len(words) < 3:
+        return replace(columns.dissect(f"{heading.text} 3"), text=f"{heading.text} 3")
+    plain = columns.dissect(words[-1])
+    return plain if plain.unit or "altitude" not in plain.ideas else replace(plain, unit="m", unit_text="m")
 
 
 _ON_THE_GROUND_M = 1.5

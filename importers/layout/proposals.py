@@ -72,9 +72,12 @@ def column(
             f"{known.channel.subject}.{known.channel.quantity}", known.channel, heading, seen, flags=False
         )
         if of is None and heading.unit:
+            corrected = any(text in some for some in corrections.taken(said)) or unit_key in said
             raise Refusal(
-                saved.name if saved and saved.name else say(LayoutCode.A_CORRECTION), LayoutRefused.OTHER_KIND,
+                saved.name if saved and saved.name and not corrected else say(LayoutCode.A_CORRECTION),
+                LayoutRefused.OTHER_KIND,
                 column=text, channel=forced, unit=heading.unit_text, wanted=known.channel.unit,
+                near=units.nearest(heading.unit_text, known.channel.unit),
             )  # fmt: skip
         if of is not None and of.ask:
             asked = say(LayoutCode.ASK_UNIT_MAPPED, heading=text, examples=plan.samples, channel=forced)
@@ -97,7 +100,8 @@ def column(
         # What was offered as an answer is one, though no channel is in that unit.
         if (other := parse(plain.channel)) and heading.unit and unit_said not in plain.ask:
             raise Refusal(say(LayoutCode.A_CORRECTION), LayoutRefused.OTHER_KIND, column=text,
-                          channel=plain.channel, unit=unit_said, wanted=other.channel.unit)  # fmt: skip
+                          channel=plain.channel, unit=unit_said, wanted=other.channel.unit,
+                          near=units.nearest(unit_said, other.channel.unit))  # fmt: skip
     if len(match.ask) > 1 and (shared := said.get(kind_key(match.channel), "")) in match.ask:
         heading = replace(heading, unit=units.understand(shared) or shared, unit_text=shared, unit_by="said")
         match = columns.match(heading, flags=flags, seen=seen, known=known_names)

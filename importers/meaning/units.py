@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -208,6 +209,28 @@ def looks_up(text: str) -> str | None:
     if known is not None or len(text) > LONGEST or text.strip() in _NO_UNITS or not re.search(r"[A-Za-z°µμ]", text):
         return known
     return _pint_reads(text.strip())
+
+
+def nearest(text: str, wanted: str = "") -> str:
+    """The spelling of a unit that is most like a text, of those that become ``wanted`` where it is given; '' for none.
+
+    >>> nearest("mhp", "m/s"), nearest("zorp")
+    ('mph', '')
+    """
+    known = [k for k in _FOLDED if len(k) > 1 and (not wanted or _becomes(_FOLDED[k], wanted))]
+    typed = text.strip().casefold()
+    swapped = (f"{typed[:i]}{typed[i + 1]}{typed[i]}{typed[i + 2 :]}" for i in range(len(typed) - 1))
+    if near := next((s for s in swapped if s in known), ""):
+        return near
+    close = difflib.get_close_matches(typed, known, 1, 0.6)
+    return close[0] if close else ""
+
+
+def _becomes(found: str, wanted: str) -> bool:
+    try:
+        return conversion(found, wanted) is not None
+    except ValueError:
+        return False
 
 
 def same(one: str, other: str) -> bool:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from importers.table.dialect import Dialect, split_line, typed
 
+_WORD_OF_DATA = 100
+"""A heading that stands in more lines is a word of the data, and tells no header: the other headings do."""
+
 
 def changed(text: bytes, dialect: Dialect, first_line: int = 1) -> tuple[int, str] | None:
     """The first line that is a header with other columns than the file's, or the same in another order.
@@ -23,8 +26,9 @@ def changed(text: bytes, dialect: Dialect, first_line: int = 1) -> tuple[int, st
         Number of the line, and the line.
     """
     own = [h for h in dialect.headings if len(h) > 1 and not typed(h)] or [h for h in dialect.headings if h]
-    for key in dict.fromkeys((*own[:1], max(own, key=len, default=""))):
-        found = -1
+    keys = list(dict.fromkeys((*own[:1], max(own, key=len, default=""))))
+    for key in keys:  # grows while it is gone through
+        found, misses = -1, 0
         word = key.encode()
         if not all(c in text for c in dict.fromkeys(word)):  # a byte is missed ten times faster than a word
             continue
@@ -34,7 +38,10 @@ def changed(text: bytes, dialect: Dialect, first_line: int = 1) -> tuple[int, st
             line = text[start:end].decode("utf-8", "replace").strip("\r")
             if _differs(line, dialect):
                 return first_line + text.count(b"\n", 0, start), line
-            found = end
+            found, misses = end, misses + 1
+            if misses > _WORD_OF_DATA:
+                keys += [h for h in own if h not in keys]
+                break
     return None
 
 

@@ -74,9 +74,8 @@ def import_logs(
         owner = owner_of(known, aircraft)
         left_out: list[Finding] = []
         files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths], left_out)
-        named = [mapping_file(book, m) for m in mapping or []]
-        mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
-        adding.look_first(files, answers=answers, mappings=mappings, named=named)
+        mappings = usable_mappings(book, mapping)
+        adding.look_first(files, answers=answers, mappings=mappings)
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
         update = stack.enter_context(bytes_bar(sum(sizes), quiet=as_json))
         if join:
@@ -163,8 +162,7 @@ def remap(
     with opened(logbook) as book:
         answers = corrected(answer, column, unit)
         which = [meant(book, word) for word in flights]
-        named = [mapping_file(book, m) for m in mapping or []]
-        mappings = [*named, *sorted(book.mappings_folder.glob("*.toml"))]
+        mappings = usable_mappings(book, mapping)
         try:
             made = read_again(
                 book,
@@ -173,7 +171,6 @@ def remap(
                 logs or [Path()],
                 answers=answers,
                 mappings=mappings,
-                named=named,
                 dry_run=dry_run,
             )
         except NotFoundProblem as problem:
@@ -206,9 +203,19 @@ def corrected(answer: Sequence[str] | None, column: Sequence[str] | None, unit: 
     from importers.layout.corrections import as_answers
 
     columns, units = (
-        dict(_last_pair(i, o) for i in given or []) for given, o in ((column, "--column"), (unit, "--unit"))
+        _once([_last_pair(i, o) for i in given or []], o) for given, o in ((column, "--column"), (unit, "--unit"))
     )
-    return dict(pair(item, "--answer") for item in answer or []) | as_answers(columns, units)
+    said = _once([pair(item, "--answer") for item in answer or []], "--answer")
+    return said | as_answers(columns, units)
+
+
+def _once(pairs: Sequence[tuple[str, str]], option: str) -> dict[str, str]:
+    """What was said of each heading or key; refused where two different things were."""
+    said: dict[str, str] = {}
+    for key, value in pairs:
+        if said.setdefault(key, value) != value:
+            raise UsageProblem("usage.said_twice", option=option, key=key, values=(said[key], value))
+    return said
 
 
 def _last_pair(item: str, option: str) -> tuple[str, str]:
@@ -217,6 +224,13 @@ def _last_pair(item: str, option: str) -> tuple[str, str]:
     if not sign or not heading:
         raise UsageProblem("usage.heading_value", option=option, found=item)
     return heading, value.strip()
+
+
+def usable_mappings(book: Logbook, named: Sequence[Path] | None) -> Sequence[Path]:
+    """The mappings that a person named, or else all in the logbook."""
+    from importers.layout.mapping import Named
+
+    return Named(mapping_file(book, m) for m in named) if named else sorted(book.mappings_folder.glob("*.toml"))
 
 
 def mapping_file(book: Logbook, word: Path) -> Path:

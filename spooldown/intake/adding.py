@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from io import BufferedReader
@@ -12,7 +12,9 @@ from pathlib import Path
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import Finding, Text, say
+from importers.codes import PlanRefused
 from importers.layout import corrections
+from importers.layout.mapping import Named
 from importers.layout.reconcile import PART, described
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
@@ -187,14 +189,14 @@ def remembered(book: Logbook, aircraft: Aircraft | None) -> dict[str, str]:
 
 
 def look_first(
-    files: Sequence[LogFile], *, answers: Mapping[str, str], mappings: Sequence[Path], named: Sequence[Path]
+    files: Sequence[LogFile], *, answers: Mapping[str, str], mappings: Sequence[Path]
 ) -> None:  # fmt: skip
     """Stop before anything is written where what a person said fits no file.
 
     Parameters
     ----------
-    named : sequence of Path
-        Mappings that were asked for by name: each file must be able to use one.
+    mappings : sequence of Path
+        Of those in :class:`importers.layout.mapping.Named` each file must be able to use one.
 
     Raises
     ------
@@ -209,8 +211,9 @@ def look_first(
         raise UsageProblem("usage.answers", answers=tuple(unheard))
     plans: list[Plan] = []
     left: list[Finding] | None = None
+    named = isinstance(mappings, Named)
     some = [f for f in files if not no_log(f)] if answers or named else []
-    trials = (Trial(f.path, f.name, dict(answers), tuple(mappings), tuple(named)) for f in some)
+    trials = (Trial(f.path, f.name, dict(answers), mappings) for f in some)
     for one in in_order(try_file, trials, workers=1 if len(some) < POOL_FROM else 0):
         if isinstance(one.error, WorkerEnded):
             continue  # it will be said when it is its turn
@@ -231,8 +234,7 @@ class Trial:
     path: Path
     name: str
     answers: dict[str, str]
-    mappings: tuple[Path, ...]
-    named: tuple[Path, ...]
+    mappings: Sequence[Path]
 
 
 def try_file(trial: Trial) -> list[Plan]:
@@ -247,13 +249,13 @@ def try_file(trial: Trial) -> list[Plan]:
     origin = partial(Origin, trial.path, trial.name, member)
     plain = {"member": member} if member else {}
     try:
-        tried = [plan(origin(), mappings=trial.mappings, answers=a) for a in (trial.answers, plain)]
-    except Refusal:
-        if corrections.taken(trial.answers) != ({}, {}):
+        tried = [plan(origin(), mappings=trial.mappings, answers=trial.answers)]
+    except Refusal as refusal:
+        if refusal.code == PlanRefused.OTHER_MAPPING or corrections.taken(trial.answers) != ({}, {}):
             raise
         return []
-    if trial.named:
-        plan(origin(), mappings=trial.mappings, answers=trial.answers, named=trial.named)
+    with suppress(Refusal):  # what was said may be what makes it readable
+        tried.append(plan(origin(), mappings=trial.mappings, answers=plain))
     return tried
 
 

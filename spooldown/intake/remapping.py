@@ -8,6 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from importers.layout import corrections
+from importers.layout.mapping import Named, load
 from importers.model import FlightDraft, Plan
 from importers.plan import plan
 from importers.read import read
@@ -22,7 +23,7 @@ from spooldown.register import Register
 
 def remap(
     book: Logbook, flight_ids: Sequence[str], register: Register, logs: Sequence[Path], *,
-    answers: Mapping[str, str] | None = None, mappings: Sequence[Path] = (), named: Sequence[Path] = (),
+    answers: Mapping[str, str] | None = None, mappings: Sequence[Path] = (),
     dry_run: bool = False,
 ) -> list[tuple[Plan, list[Flight]]]:  # fmt: skip
     """Read flights again from their logs, all of them or none.
@@ -35,8 +36,6 @@ def remap(
         Where the logs lie: files or folders. They are known by their content, whatever they are called now.
     answers : mapping of str to str, optional
         On top of those given when the log was imported.
-    named : sequence of Path
-        Mappings that a person named: one must be the one that is used.
 
     Returns
     -------
@@ -73,7 +72,11 @@ def remap(
         known = register.find_aircraft(some[0].aircraft) if some[0].aircraft else None
         aircraft = with_roles(known, register, known.name) if known else None
         origin = Origin(found[sha256], some[0].source, said.get("member", ""))
-        plans.append((plan(origin, mappings=mappings, answers=said, aircraft=aircraft, named=named), some))
+        again = plan(origin, mappings=mappings, answers=said, aircraft=aircraft)
+        if not again.mapping and (kept := _named_before(book, some[0], mappings)):
+            with suppress(Refusal):
+                again = plan(origin, mappings=kept, answers=said, aircraft=aircraft)
+        plans.append((again, some))
         with suppress(Refusal):
             tried.append(plan(origin, mappings=mappings, answers=before, aircraft=aircraft))
     if answers and (unfit := corrections.unfitting(answers, [*tried, *(p for p, _ in plans)])):
@@ -106,6 +109,16 @@ def _replace(book: Logbook, flight: Flight, draft: FlightDraft, proposed: Plan) 
     if label := next((v for k, v in proposed.preamble.items() if k.casefold() == "label"), ""):
         draft.metadata["label"] = label
     book.replace_telemetry(flight, draft)
+
+
+def _named_before(book: Logbook, flight: Flight, mappings: Sequence[Path]) -> Named:
+    """The mapping that a person named when the flight was imported, where it is still there."""
+    name = book.telemetry(flight.flight_id).metadata.get("mapping", "")
+    for path in mappings:
+        with suppress(Refusal):
+            if name and load(path).name == name:
+                return Named((path,))
+    return Named()
 
 
 def _by_content(logs: Sequence[Path], wanted: set[str]) -> dict[str, Path]:

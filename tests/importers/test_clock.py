@@ -222,3 +222,23 @@ def test_dates_in_several_orders_are_refused():
     text = rows([f"{days[i % 3]} 10:00:{i:02d}" for i in range(40)], "Time")
     with pytest.raises(Refusal, match=r"column 'Time'.*'05/04/2026 10:00:00'.*one way"):
         drafts(text)
+
+
+@pytest.mark.parametrize("stamp", ["31.04.2026 10:00:{:02d}", "2026-02-30 10:00:{:02d}", "10:61:{:02d}"])
+def test_a_day_or_time_that_there_is_none_of_is_said_to_be_so(stamp):
+    with pytest.raises(Refusal, match=rf"column 'Time': found '{stamp.format(0)}', which no calendar or clock has"):
+        drafts(rows([stamp.format(i) for i in range(40)], "Time"))
+
+
+def test_years_months_and_days_that_are_no_day_are_refused():
+    text = f"Year,Month,Day,Time,{HEAD}\n" + "".join(f"2026,2,30,10:00:{i:02d},-60\n" for i in range(40))
+    with pytest.raises(Refusal, match=r"column 'Year': found '2026-2-30'"):
+        drafts(text)
+
+
+def test_a_timecode_is_asked_for_its_frames_where_no_second_shows_them_all():
+    text = rows([f"10:00:{i // 10:02d}:{i % 10 * 2:02d}" for i in range(200)], "Timecode")
+    asked = plan(io.BytesIO(text.encode())).questions
+    assert [(q.key, q.answers) for q in asked] == [("frames", ("24", "25", "30", "48", "50", "60"))]
+    telemetry = drafts(text, frames="25")[0][0][0]
+    np.testing.assert_allclose(telemetry.time_s[:11], [*(0.08 * n for n in range(10)), 1.0], atol=1e-9)

@@ -50,3 +50,29 @@ def test_a_receiver_that_comes_late_is_kept():
     assert telemetry.channels == ("link.rx1.rssi_dbm", "link.rx2.rssi_dbm", "link.rx3.rssi_dbm")
     assert telemetry.series("link.rx3.rssi_dbm").time_s.tolist() == [600.01]
     assert not any("of others" in n for n in map(str, draft.notices))
+
+
+def test_another_header_is_found_though_a_heading_is_a_word_of_every_row():
+    from importers.table.dialect import sniff
+    from importers.table.headers import changed
+    from importers.table.text import Encoding
+
+    text = "Sensor,Time (s),Value\n" + "".join(f"Sensor {i % 3} EGT,{i * 0.1:.1f},{500 + i % 50}\n" for i in range(900))
+    dialect, _ = sniff(text, Encoding("utf-8", 0), "x")
+    assert changed(text.encode(), dialect) is None
+    assert changed((text + "Time (s),Sensor,Value\n").encode(), dialect) == (902, "Time (s),Sensor,Value")
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_reading_is_named_by_its_device_and_its_quantity(whole):
+    count = 3000 if not whole else 100
+    rows = (("Rx 1", "Voltage", 8, "V"), ("Rx 2", "Voltage", 9, "V"), ("ECU", "EGT", 500, "°C"))
+    text = "Time (s),Device,Quantity,Value,Unit\n" + "".join(
+        f"{i / 10},{device},{what},{value + i % 9 / 100},{unit}\n"
+        for i in range(count)
+        for device, what, value, unit in rows
+    )
+    ((telemetry, _),) = drafts(text)
+    assert {"pack.rx1.voltage_v", "pack.rx2.voltage_v", "engine.main.egt_c"} <= set(telemetry.channels)
+    assert telemetry.series("pack.rx2.voltage_v").values[:3].tolist() == [9.0, 9.01, 9.02]
+    assert telemetry.duration_s == pytest.approx((count - 1) / 10)

@@ -63,6 +63,11 @@ def test_a_channel_without_its_unit_is_asked():
     (("--answer", "time_unt=ms"), "did you mean 'time_unit'"),
     (("--answer", "time_unit=fortnight"), "It may be"),
     (("--answer", "unit.zorb=V"), "did you mean 'unit.zorp'"),
+    (("--answer", "rte=10"), "did you mean 'rate'"),
+    (("--answer", "rate=10"), "no file asks that"),
+    (("--unit", "Ground speed (mph)=mhp"), "did you mean 'mph'"),
+    (("--unit", "Zorp=mL", "--unit", "Zorp=L"), "two things of 'Zorp'"),
+    (("--column", "Zorp=fuel.main.used_ml", "--column", "Zorp="), "two things of 'Zorp'"),
 ])  # fmt: skip
 def test_what_fits_nothing_is_an_error_with_the_nearest(words, said):
     done = run("import", "a.csv", *words)
@@ -233,3 +238,67 @@ def test_a_day_read_otherwise_is_the_flights_day_in_catalogue_and_file_alike():
         assert str(flight.day) == "2025-03-04"
         assert book.differs(flight.flight_id) == []
     assert run("check").stdout == "Every file is as it was stored.\n"
+
+
+def test_a_mapping_that_is_named_is_used_where_half_of_its_channels_are_there():
+    done = run("import", "a.csv", *MAPPED, "--column", "Wibble=", "--save-mapping", "mine", "--dry-run")
+    assert done.returncode == 0, done.stderr
+    Path("c.csv").write_text(
+        "\n".join([LOG.splitlines()[0].replace("Ground", "X").replace("Wib", "Wob"), *ROWS]) + "\n"
+    )
+    (plain,), (named,) = planned("c.csv"), planned("c.csv", "--mapping", "mine")
+    assert plain["mapping"] == ""
+    assert named["mapping"] == "mine"
+    assert next(c for c in named["columns"] if c["heading"] == "Zorp")["channel"] == "fuel.main.remaining_ml"
+    assert any("Wobble" in n and "Ground speed (mph)" in n for n in named["notices"])
+    assert run("import", "c.csv", "--mapping", "mine", "--answer", "doubtful=as-extras").returncode == 0
+    # Read again with another correction, the mapping that was named is still the one.
+    done = run("remap", "latest", "--column", "RX1 Voltage (V)=pack.rx2.voltage_v")
+    assert done.returncode == 0, done.stderr
+    assert {"pack.rx2.voltage_v", "fuel.main.remaining_ml"} <= set(stored().channels)
+    Path("d.csv").write_text(LOG.replace("RX1 Voltage (V)", "RSSI (dBm)").replace("Ground", "X").replace("Zorp", "Y"))
+    refused = run("import", "d.csv", "--mapping", "mine")
+    assert refused.returncode == 3
+    assert "'RX1 Voltage (V)', 'Ground speed (mph)', 'Zorp'" in said_once(refused)
+
+
+@pytest.mark.parametrize(
+    ("answers", "near"), [({"unit.zorb": "mL"}, "unit.zorp"), ({"date_oder": "day-first"}, "date_order")]
+)
+def test_a_mapping_that_answers_what_nobody_asks_is_refused(answers, near):
+    said = "\n".join(f'"{k}" = "{v}"' for k, v in answers.items())
+    Path("m.toml").write_text(f'[columns]\nZorp = "fuel.main.remaining_ml"\n[answers]\n{said}\n')
+    done = run("import", "a.csv", "--dry-run", "--mapping", "m.toml")
+    assert done.returncode == 3
+    assert f"did you mean '{near}'?" in said_once(done)
+
+
+def test_an_answer_given_now_wins_over_the_unit_of_the_mapping():
+    run("import", "a.csv", *MAPPED, "--column", "Wibble=", "--save-mapping", "mine", "--dry-run")
+    (now,) = planned("a.csv", "--answer", "unit.zorp=L")
+    assert next(c for c in now["columns"] if c["heading"] == "Zorp")["conversion"] == "L → mL"
+
+
+def test_the_clock_is_named_as_a_column_too():
+    Path("b.csv").write_text(LOG.replace("Time (s)", "Blip"))
+    assert run("import", "b.csv", "--dry-run").returncode == 3
+    (seen,) = planned("b.csv", "--column", "Blip=time_s", *MAPPED)
+    assert seen["clock_columns"] == ["Blip"]
+
+
+def test_rows_without_a_clock_are_counted_at_a_rate_that_is_said():
+    Path("b.csv").write_text("\n".join(line.partition(",")[2] for line in LOG.splitlines()) + "\n")
+    refused = run("import", "b.csv", *MAPPED)
+    assert "rate=10" in said_once(refused)
+    assert run("import", "b.csv", *MAPPED, "--answer", "rate=250 ms").returncode == 0
+    assert stored().table.column("time_s").to_pylist()[-1] == pytest.approx(119 / 4)
+
+
+@pytest.mark.parametrize(("columns", "language"), [(40, "en"), (80, "de"), (160, "en")])
+def test_a_dry_run_fits_the_terminal(columns, language):
+    rows = [f"{i / 4:.2f},{8.2 - i / 900:.3f},20,{7.9 - i / 800:.3f},{i}" for i in range(120)]
+    Path("b.csv").write_text("\n".join([LOG.splitlines()[0].replace("Zorp", "Zorp battery (V)"), *rows]) + "\n")
+    done = run("import", "b.csv", "--dry-run", "--language", language, env={"COLUMNS": str(columns)})
+    lines = [line for line in done.stdout.splitlines() if "--column" not in line and "--answer" not in line]
+    assert max(map(len, lines)) <= columns
+    assert "pack.zorp.voltage_v" in done.stdout

@@ -231,7 +231,6 @@ def inside(hand: str) -> Iterator[Log]:
             "place in one cell",
             Sheet([*base, "lat,lon,alt"], across(stamp, used, one)).bytes(),
             (place,),
-            open_to=frozenset({"ask"}),
         )
         two = [f"{a:.6f} {o:.6f}" for a, o in zip(lat, lon, strict=True)]
         yield Log("place in one cell, spaces", Sheet([*base, "GPS"], across(stamp, used, two)).bytes(), (where,))
@@ -266,7 +265,6 @@ def inside(hand: str) -> Iterator[Log]:
             "place in one cell",
             Sheet([*base, "Position (lat lon alt)"], across(stamp, used, one), ";").bytes(),
             (place,),
-            open_to=frozenset({"ask"}),
         )
         two = [f"({a:.6f}, {o:.6f})" for a, o in zip(lat, lon, strict=True)]
         yield Log(
