@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import argparse
 import ast
+import re
 from pathlib import Path
 
+from tests.coverage.by_figure import by_figure
 from tests.coverage.table import FULL, count
 from tests.coverage.tally import Row, Tally
 
@@ -104,7 +106,8 @@ def main(arguments: list[str] | None = None) -> None:
         table = PAGE.read_text("utf-8").partition(BEGIN)[2].partition(END)[0].strip("\n")
     else:
         table = tables(count(FULL))
-    PAGE.write_text(f"{HEAD}\n{table}\n{END}\n\n{references()}", "utf-8")
+    counted = re.findall(r"^\| ([^|]+) \|", table, re.MULTILINE)
+    PAGE.write_text(f"{HEAD}\n{table}\n{END}\n\n{references()}\n{by_figure(counted)}\n", "utf-8")
 
 
 if __name__ == "__main__":

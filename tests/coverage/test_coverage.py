@@ -6,13 +6,16 @@ change which breaks one is seen at once.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from fnmatch import fnmatchcase
 
 import numpy as np
 import pytest
 from scipy import stats
 
 from tests.coverage.antennas import count_antennas
+from tests.coverage.by_figure import OVER_FLIGHTS, by_figure, checks, figures_of_flights
 from tests.coverage.currents import CASES as CHARGING
 from tests.coverage.currents import count_currents
 from tests.coverage.flights import any_condition, common_name, count_flights
@@ -179,3 +182,19 @@ def test_the_page_lists_every_outside_check_and_every_row() -> None:
         tally.row(name, "kinematic").add(0, 1.0, 0.5, 1.5, 1.0)
     page = tables(tally)
     assert all(page.count(f"| {name} | kinematic | 1 | 100 % |") == 1 for name in names)
+
+
+def test_every_outside_check_names_figures_that_there_are() -> None:
+    about = checks()
+    assert len(about) == len(list((ROOT / "tests" / "reference").glob("test_*.py"))), "say in CHECKS what it checks"
+    known = (*figures_of_flights(), *OVER_FLIGHTS)
+    for module, names in about.items():
+        for name in names:
+            assert any(fnmatchcase(figure, name) for figure in known), (module, name)
+    said = by_figure(["fuel.mass", "packs.packs.resistance.value_mohm"])
+    assert "| `fuel.mass` | jet_fuel | yes |" in said
+    assert re.search(r"\| `season.packs.life.cycles` \| rainflow", said)
+    # The page that stands in docs is of today's checks.
+    page = (ROOT / "docs" / "coverage.md").read_text("utf-8")
+    for module in about:
+        assert f"`{module}.py`" in page, "python -m tests.coverage.page --references-only"

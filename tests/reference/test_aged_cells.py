@@ -18,6 +18,8 @@ import pytest
 from analyser.core.aircraft import Chemistry
 from analyser.packs.chemistry import CHARGE_PERCENT, REST_V, aged_curve_se
 
+CHECKS = ("packs.packs.capacity.by_discharge_mah", "packs.packs.capacity.by_charge_mah", "season.packs.capacity.*")
+
 pybamm = pytest.importorskip("pybamm")
 
 MAKES: list[tuple[Chemistry, str]] = [

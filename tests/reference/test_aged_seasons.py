@@ -18,6 +18,8 @@ from analyser.season.analysis import pack_histories
 from tests.analyser.pack_flights import Truth, record
 from tests.reference.test_aged_cells import aged
 
+CHECKS = ("season.packs.capacity.*",)
+
 CASES: list[tuple[Chemistry, str, str, float]] = [
     *(("lipo", "Ai2020", mode, s) for mode, s in product(("lithium", "positive"), (0.1, 0.2))),
     *(("li_ion", "ORegan2022", mode, s) for mode, s in product(("lithium", "all"), (0.1, 0.2))),

@@ -14,6 +14,8 @@ from analyser.programme.histories import History
 from analyser.programme.measures import BY_ID
 from analyser.programme.steps import date_interval, steps_in, strongest
 
+CHECKS = ("season.fuel.tanks.burn.step", "season.fuel.imbalance.step", "programme.steps")
+
 
 def history(values: NDArray[np.float64], first: int = 1) -> History:
     """A series as if it were a tank's burn; its number counts up from ``first``."""

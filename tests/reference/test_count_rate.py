@@ -11,6 +11,8 @@ import statsmodels.api as sm
 from analyser.link.count_rate import counter_map, dispersion, range_weights
 from tests.reference.test_false_alarm import flight
 
+CHECKS = ("link.receivers.antennas.lost_per_min", "season.layouts.measured")
+
 
 def test_range_factor_agrees_with_a_regression() -> None:
     rng = np.random.default_rng(3)

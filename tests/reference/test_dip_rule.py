@@ -12,6 +12,8 @@ import pytest
 
 from analyser.core.events import find_dips
 
+CHECKS = ("packs.events.depth", "packs.packs.events.depth", "link.receivers.antennas.events.depth")
+
 
 def test_rectangular_dip_of_known_depth_and_duration() -> None:
     t = np.arange(0.0, 10.0, 0.02)

@@ -9,6 +9,8 @@ from scipy import integrate, optimize
 from analyser.core.aircraft import Antenna, AntennaLayout, Shadow
 from analyser.link.antenna import axis_evenness, pattern_dbi, planned_best, planned_map, unit_vector
 
+CHECKS = ("season.layouts.planned",)
+
 DIPOLE = Antenna("rx1", 1, (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
 
 

@@ -22,6 +22,8 @@ from analyser.link.antenna import (
 from analyser.season.link.comparison import Change, compare_bins
 from reports.words.catalogue import text
 
+CHECKS = ("season.layouts.comparisons",)
+
 DRAWS = 100
 
 

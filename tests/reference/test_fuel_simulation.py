@@ -6,6 +6,8 @@ import pytest
 
 from benchmarks.fuel_estimators import SENSORS, Row, table
 
+CHECKS = ("fuel.tanks.burn.*", "fuel.tanks.by_sensor.*")
+
 
 @pytest.fixture(scope="module")
 def rows() -> list[Row]:

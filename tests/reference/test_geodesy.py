@@ -12,6 +12,8 @@ from analyser.core.geometry import locate
 from analyser.core.phases import find_phases
 from analyser.core.telemetry import Telemetry
 
+CHECKS = ("link.max_range_m",)
+
 
 @pytest.mark.parametrize("latitude", [0.0, 47.0, -33.0, 65.0])
 @pytest.mark.parametrize("longitude", [0.0, 179.9995])

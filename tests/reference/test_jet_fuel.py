@@ -7,6 +7,8 @@ import pytest
 from analyser.core.aircraft import Fuel
 from analyser.fuel.density import density_kg_m3, mixture_kg_per_l, volume_correction
 
+CHECKS = ("fuel.mass", "fuel.tanks.burn.mass_rate")
+
 
 @pytest.mark.parametrize(("temperature_c", "printed"), [(-40.0, 1.0502), (-30.0, 1.0412), (-20.0, 1.0322)])
 def test_volume_correction_matches_the_printed_table(temperature_c: float, printed: float) -> None:

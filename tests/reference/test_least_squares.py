@@ -16,6 +16,8 @@ from analyser.core.burn_curve import fit_burn_curve
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.smoothing import smooth_total
 
+CHECKS = ("season.fuel.tanks.normalised_rates", "fuel.tanks.burn.rate")
+
 
 def _exact_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     """Intercept and slope of the least-squares line, without rounding until the end."""

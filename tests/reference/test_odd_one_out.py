@@ -8,6 +8,8 @@ from scipy.spatial.distance import pdist
 
 from analyser.fleet.odd import BOUNDS, FALSE_ALARM, FEWEST, FREEDOM, LEVELS, bound, distances, stand_out
 
+CHECKS = ("fleet.odd",)
+
 
 def test_the_spread_is_the_median_of_all_distances() -> None:
     """Bickel and Lehmann (1979); the distances by scipy."""

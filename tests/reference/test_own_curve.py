@@ -19,6 +19,8 @@ from analyser.season.packs.rest_curve import Point, Told, told_by_curve
 from tests.reference.test_aged_cells import CHARGE_PERCENT as COARSE
 from tests.reference.test_aged_cells import aged
 
+CHECKS = ("season.packs.capacity.now_percent", "season.packs.capacity.against_first_percent")
+
 RATED = 2600.0
 LIKE = {"Chen2020": ("Chen2020", "ORegan2022"), "ORegan2022": ("Chen2020", "ORegan2022")}
 """Two parameter sets of one commercial cell."""

@@ -7,6 +7,8 @@ import pytest
 
 from analyser.link.propagation import Alike, fit_distance, free_space_loss_db, two_ray_gain_db
 
+CHECKS = ("link.receivers.antennas.distance_exponent", "link.receivers.antennas.fades", "season.layouts.measured")
+
 
 @pytest.mark.parametrize(("mhz", "km"), [(35.0, 0.5), (868.0, 1.0), (2440.0, 0.1), (2440.0, 10.0)])
 def test_closed_form(mhz: float, km: float) -> None:

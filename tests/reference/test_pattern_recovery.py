@@ -13,6 +13,8 @@ from analyser.link.analysis import analyse_link
 from analyser.link.antenna import bin_centres, measured_map
 from tests.analyser.link_flights import aircraft, context, fly
 
+CHECKS = ("season.layouts.measured",)
+
 TERN, OLD, _ = aircraft()
 
 

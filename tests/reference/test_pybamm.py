@@ -16,6 +16,12 @@ from analyser.core.figures import Z95
 from analyser.packs.circuit import fit_circuit, step_resistances
 from analyser.packs.reference_state import MAKES, coldness, over_reference_temperature
 
+CHECKS = (
+    "packs.packs.resistance.value_mohm",
+    "packs.packs.resistance.as_read_mohm",
+    "packs.packs.resistance.by_steps_mohm",
+)
+
 pybamm = pytest.importorskip("pybamm")
 R0, R1, C1 = 0.015, 0.008, 1500.0
 R2, C2 = 0.006, 400.0

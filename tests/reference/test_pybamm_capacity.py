@@ -20,6 +20,8 @@ from analyser.packs.chemistry import CHARGE_PERCENT
 from analyser.packs.reference_state import coldness
 from tests.reference.test_aged_cells import Cell, aged
 
+CHECKS = ("packs.packs.capacity.by_discharge_mah", "packs.packs.state.after_percent")
+
 pybamm = pytest.importorskip("pybamm")
 NEW_AH, CELLS, SECONDS = 3.0, 6, 600.0
 PACK = Pack("simulated", "li_ion", CELLS, 1000.0 * NEW_AH)

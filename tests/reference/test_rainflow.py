@@ -11,6 +11,8 @@ import rainflow
 
 from analyser.season.packs.cycles import equivalent_full_cycles
 
+CHECKS = ("season.packs.life.cycles",)
+
 
 @pytest.mark.parametrize("seed", range(3))
 def test_half_of_all_rises_and_falls_is_what_rainflow_pairs(seed: int) -> None:

@@ -11,6 +11,8 @@ import pytest
 
 from analyser.core.events import find_dips
 
+CHECKS = ("link.receivers.antennas.fades", "link.receivers.antennas.fade_seconds", "link.receivers.fades_together")
+
 DOPPLER_HZ, RATE_HZ, SECONDS = 4.0, 200.0, 1500.0
 
 

@@ -22,6 +22,8 @@ from analyser.packs.bus.redundancy import BusResult
 from analyser.packs.chemistry import CHARGE_PERCENT
 from tests.reference.test_aged_cells import Cell, aged
 
+CHECKS = ("packs.buses.alone.*", "packs.buses.path_*", "packs.buses.share_percent", "packs.buses.worst_load_a")
+
 HZ, SECONDS, CELLS = 5.0, 480.0, 2
 TIME = np.arange(0.0, SECONDS, 1.0 / HZ)
 NEW = aged("ORegan2022", "lithium", 0.0)

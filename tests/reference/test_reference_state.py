@@ -25,6 +25,8 @@ from analyser.packs.reference_state import (
     over_reference_temperature,
 )
 
+CHECKS = ("packs.packs.resistance.value_mohm", "season.packs.resistance.activation_kj_per_mol")
+
 pybamm = pytest.importorskip("pybamm")
 PULSES = pd.read_csv(Path(__file__).parent / "data" / "measured_pulses.csv", comment="#")
 PULSE_A = 30.0

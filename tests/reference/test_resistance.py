@@ -8,6 +8,8 @@ from scipy import signal
 
 from analyser.packs.circuit import fit_circuit, step_resistances
 
+CHECKS = ("packs.packs.resistance.by_steps_mohm",)
+
 
 def test_two_loads_give_the_constructed_resistance() -> None:
     t = np.arange(0.0, 40.0, 1.0)

@@ -14,6 +14,8 @@ import pytest
 from analyser.core.aircraft import Chemistry
 from analyser.packs.chemistry import CHARGE_PERCENT, PUBLISHED, REST_V, charge_percent
 
+CHECKS = ("packs.packs.state.before_percent", "packs.packs.state.after_percent")
+
 pybamm = pytest.importorskip("pybamm")
 SETS = [(chemistry, name) for chemistry, curves in PUBLISHED.items() for name in curves if name]
 

@@ -16,6 +16,8 @@ from analyser.core.statistics.trends import robust_trend
 from analyser.season.packs.codes import SeasonPackCode
 from analyser.season.packs.retirement import Limit, flights_to_retirement
 
+CHECKS = ("season.packs.flights_to_retirement",)
+
 NEW_MOHM, RULE = 40.0, 2.0
 
 

@@ -7,6 +7,8 @@ import pytest
 
 from analyser.core.events import find_dips
 
+CHECKS = ("packs.packs.events.depth", "packs.packs.voltage.deepest_sag_v")
+
 
 def test_depth_residual_and_duration_of_one_dip() -> None:
     t = np.arange(0.0, 10.0, 0.1)

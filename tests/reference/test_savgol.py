@@ -8,6 +8,8 @@ from scipy import signal
 
 from analyser.core.statistics.smoothing import smooth_total
 
+CHECKS = ("fuel.tanks.burn.rate", "fuel.tanks.by_sensor.rate")
+
 
 def test_first_derivative_coefficients_are_the_published_ones() -> None:
     """Table IV, first derivative, quadratic, 5 and 9 points: −2 … 2 over 10 and −4 … 4 over 60.

@@ -12,6 +12,8 @@ from analyser.core.statistics.smoothing import local_polynomial
 from analyser.core.statistics.trends import robust_trend
 from analyser.packs.circuit import _mean_of_relaxing, relaxing
 
+CHECKS = ("season.packs.*.trend", "season.fuel.*.trend")
+
 P = np.array([0.001, 0.025, 0.3, 0.5, 0.8, 0.975, 0.9999])
 
 

@@ -18,6 +18,8 @@ from analyser.core.aircraft import Aircraft, Engine, FlightContext
 from analyser.core.telemetry import Telemetry
 from analyser.flight import analyse_flight
 
+CHECKS = ("turbine.engines.starts.*", "turbine.engines.events.depth", "turbine.engines.max_egt_c")
+
 AIR_C, RUNNING_C, LAG_S, LIMIT_C = 20.0, 500.0, 4.0, 700.0
 EACH_S, RAMP_S, RUN_S = 120.0, 24.0, 50.0
 IDLE_RPM = 33_000.0

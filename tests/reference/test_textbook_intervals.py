@@ -23,6 +23,13 @@ from analyser.core.statistics.trends import find_step
 from analyser.season.fuel.timer import PastFlights, timer_curve
 from tests.reference.test_retirement_simulation import NEW_MOHM, RULE, forecast
 
+CHECKS = (
+    "season.fuel.tanks.burn.step",
+    "season.fuel.imbalance.step",
+    "season.packs.flights_to_retirement",
+    "season.fuel.timer",
+)
+
 
 def welch(y: np.ndarray, at: int) -> tuple[float, float]:
     found = stats.ttest_ind(y[at:], y[:at], equal_var=False).confidence_interval(0.95)

@@ -16,6 +16,8 @@ from scipy import signal, stats
 
 from analyser.core.statistics.trends import find_step, robust_trend
 
+CHECKS = ("season.packs.*.trend", "season.fuel.*.trend", "season.engines.*_trend")
+
 
 def test_sens_own_example() -> None:
     x = np.array([1.0, 2.0, 3.0, 4.0, 10.0, 12.0, 18.0])

@@ -18,6 +18,8 @@ from analyser.season.fuel.timer import PastFlights, TimerCurve, first_to_reserve
 from benchmarks.timer_odds import CASES, kept_share
 from reports.words.catalogue import text
 
+CHECKS = ("season.fuel.timer",)
+
 FULL = Figure("On board at start", 4000.0, "mL", Method.ENTERED, how="stated")
 
 

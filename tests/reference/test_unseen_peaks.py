@@ -11,6 +11,8 @@ import pytest
 
 from analyser.core.statistics.extremes import unseen_excess
 
+CHECKS = ("packs.packs.voltage.deepest_sag_v", "packs.buses.alone.failed_now_v")
+
 
 @pytest.mark.parametrize("every", [2, 5])
 def test_unseen_exponentials_reach_as_far_as_their_closed_form_says(every: int) -> None:
