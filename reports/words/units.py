@@ -9,11 +9,12 @@ import functools
 import math
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from analyser.core.figures import FloatArray
 from reports.words.reader import reader
+
+if TYPE_CHECKING:
+    from analyser.core.figures import FloatArray
 
 CHOICES: dict[str, tuple[str, str]] = {
     "volume": ("mL", "fl oz"),
@@ -62,6 +63,8 @@ class Conversion:
 
     def array(self, values: FloatArray) -> FloatArray:
         """Convert a curve."""
+        import numpy as np  # the terminal needs units, and few of its commands any numbers
+
         return values if self.scale == 1.0 and not self.offset else np.asarray(values, float) * self.scale + self.offset
 
 

@@ -220,8 +220,10 @@ def demo(
 
 def _site(book: Logbook, quiet: bool) -> Site:
     from spooldown.work.cores import give_memory_back
+    from spooldown.work.lightly import load_lightly
 
     give_memory_back()
+    load_lightly()
     from spooldown import register
     from spooldown.site import site_of
 

@@ -17,6 +17,7 @@ from multiprocessing import connection, get_context, parent_process
 from typing import Generic, TypeVar
 
 from spooldown.work.cores import available, collect_seldom, one_thread_each
+from spooldown.work.lightly import load_lightly
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
@@ -199,6 +200,7 @@ def _begin() -> None:
     """Let the parent alone answer to Ctrl-C, which reaches every process of a terminal, and end with it."""
     one_thread_each()
     collect_seldom()
+    load_lightly()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

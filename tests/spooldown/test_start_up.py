@@ -34,3 +34,22 @@ print(Telemetry(table).to_frame()["a"].tolist(), "pandas" in sys.modules)
 def test_pages_load_pandas_only_where_somebody_asks_for_a_frame():
     done = subprocess.run([sys.executable, "-c", TABLES], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == ["", "[1.5] True"]
+
+
+LIGHTLY = """
+import sys
+from spooldown.work.lightly import load_lightly
+load_lightly()
+from scipy import special, stats
+import numpy as np
+print("numpy.f2py.f2py2e" in sys.modules, "unittest" in sys.modules)
+np.testing.assert_allclose(special.ndtr(1.959963984540054), 0.975)
+np.testing.assert_allclose(stats.norm.cdf(1.959963984540054), 0.975)
+print(np.f2py.__name__, special.ndtr.__doc__.startswith('ndtr(x'))
+"""
+
+
+def test_libraries_loaded_lightly_are_whole_when_asked() -> None:
+    """The normal distribution's 97.5 % point, from ISO 3534-1's tables as every handbook prints it: 1.96."""
+    done = subprocess.run([sys.executable, "-c", LIGHTLY], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines() == ["False False", "numpy.f2py True"]
