@@ -21,6 +21,9 @@ CIRCUIT_S = 91
 """Fuel may lean one way for as long as a circuit or two, s (common practice, no source)."""
 UNSEEN_S = 10.0
 """Ends of a sensor's record may lie so far inside an asked span; further, and the span was not seen."""
+ROLL_S, LEAN_ON_WHEELS = 20.0, 0.25
+"""So long before lift-off and after touch-down an aircraft speeds up or brakes; beyond, it taxies or stands, and its
+fuel leans by such a share of what it does in flight (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,19 +96,20 @@ class TankBurn:
     """A tank's running total, smoothed. Volumes in mL, instants in seconds from the flight's first row.
 
     ``lean_se`` is the standard error that fuel leaning to one side for longer than the smoothing adds to a contents
-    gauge, mL.
+    gauge, mL; ``flown`` the span in which it leans so, ``None`` where nobody knows.
     """
 
     name: str
     total: BurnTotal
     smooth: Smoothed
     lean_se: float = 0.0
+    flown: tuple[float, float] | None = None
 
     @classmethod
-    def of(cls, name: str, total: BurnTotal) -> TankBurn | None:
+    def of(cls, name: str, total: BurnTotal, flown: tuple[float, float] | None = None) -> TankBurn | None:
         """Smooth a total; ``None`` with less than ten seconds of samples."""
         smooth = smooth_total(total.time_s, total.burned_ml, walk_per_s=total.walk_per_s)
-        return None if smooth is None else cls(name, total, smooth, _lean(total, smooth))
+        return None if smooth is None else cls(name, total, smooth, _lean(total, smooth), flown)
 
     def volume(self, start_s: float, end_s: float) -> float:
         """What was burned between two instants."""
@@ -136,7 +140,10 @@ class TankBurn:
     def _lean_at(self, at_s: float) -> float:
         """Error of a gauge for leaning fuel at one instant: none at the ends of the log, where the aircraft stands."""
         t = self.smooth.time_s
-        return self.lean_se if t[0] + UNSEEN_S < at_s < t[-1] - UNSEEN_S else 0.0
+        if not t[0] + UNSEEN_S < at_s < t[-1] - UNSEEN_S:
+            return 0.0
+        rolls = self.flown is not None and not self.flown[0] - ROLL_S < at_s < self.flown[1] + ROLL_S
+        return self.lean_se * (LEAN_ON_WHEELS if rolls else 1.0)
 
     def sees(self, start_s: float, end_s: float) -> bool:
         """Whether the sensor reported over the whole span."""

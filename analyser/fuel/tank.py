@@ -176,7 +176,7 @@ def analyse_tank(tank: Tank, telemetry: Telemetry, phases: Phases, context: Flig
     aircraft, name = context.aircraft, tank.name
     engine = engine_of(tank, aircraft, telemetry.channels)
     total, missing = find_burn(tank, engine, telemetry, aircraft, context.learned_burn)
-    burn = TankBurn.of(name, total) if total else None
+    burn = TankBurn.of(name, total, phases.airborne_span) if total else None
     if total and burn is None:
         missing.append(
             Missing(f"fuel.{name}", say(FuelCode.TEN_SECONDS), say(FuelCode.ALL_OF_TANK, tank=name), "")
