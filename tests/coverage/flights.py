@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,8 @@ from analyser.core.figures import Figure, figures_of
 from analyser.core.phases import PhaseName
 from analyser.flight import FlightResult, analyse_flight
 from analyser.fuel.shares import RUNNING
-from tests.coverage.tally import Tally
+from tests.coverage.stated import as_stated
+from tests.coverage.tally import SPLIT, Row, Tally
 from tests.simulators.flight import Condition, Maker, Simulated, Truth
 
 _INSTANCE = re.compile(
@@ -110,29 +111,45 @@ def _in_bands(flown: Simulated, result: FlightResult) -> dict[str, float]:
     return out
 
 
+BY_NOTES = re.compile(
+    r"fuel\.(burned|rate|mass|endurance|imbalance)|fuel\.tanks\.(burn|content)\..*|packs\.packs\.capacity\..*"
+    r"|packs\.packs\.charge\.(used_mah|airborne_mah_per_min)|packs\.packs\.resistance\.(as_read|value)_mohm"
+)
+"""Figures that a volume or charge put back sets right: counted apart where it was noted and where it never was."""
+
+
 def count_flights(
-    tally: Tally, maker: Maker, flights: int, seed: int, conditions: Callable[[np.random.Generator], Condition]
-) -> None:
-    """Fly single flights of aircraft drawn anew each time."""
+    tally: Tally, maker: Maker, flights: int, seed: int, conditions: Callable[[np.random.Generator], Condition],
+    *, stated: bool = False,
+) -> None:  # fmt: skip
+    """Fly single flights of aircraft drawn anew each time; ``stated``: and read them again as badly as is stated."""
     for k in range(flights):  # a loop over flights
         rng = np.random.default_rng([seed, k])
         condition = conditions(rng)
         flown = maker.fly(maker.build(rng), condition, rng)
-        count_one(tally, maker.name, k, flown, analyse_flight(flown.telemetry, flown.context))
+        for read in (flown, as_stated(flown, maker.name, rng)) if stated else (flown,):
+            row = tally.row if read is flown else tally.as_stated
+            looks = looks_of(read, analyse_flight(read.telemetry, read.context))
+            count_looks(tally, row, maker.name, k, looks, noted=condition.noted)
 
 
-def count_one(tally: Tally, simulator: str, group: int, flown: Simulated, result: FlightResult) -> None:
-    """Count every interval of one flight."""
-    for look in looks_of(flown, result):
+def count_looks(
+    tally: Tally, row: Callable[[str, str, float], Row], simulator: str, group: int, looks: Iterable[Look], *,
+    noted: bool,
+) -> None:  # fmt: skip
+    """Count every interval of one flight in the rows that ``row`` gives."""
+    for look in looks:
         name = common_name(look.path)
         if look.truth is None:
             tally.untold[name] = tally.untold.get(name, 0) + 1
             continue
+        if BY_NOTES.fullmatch(name):
+            name += SPLIT[0] if noted else SPLIT[1]
         f = look.figure
         assert f.value is not None
         assert f.low is not None
         assert f.high is not None
-        tally.row(name, simulator, f.confidence).add(group, f.value, f.low, f.high, look.truth)
+        row(name, simulator, f.confidence).add(group, f.value, f.low, f.high, look.truth)
 
 
 def any_condition(rng: np.random.Generator) -> Condition:

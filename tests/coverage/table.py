@@ -41,7 +41,7 @@ def count(sizes: dict[str, int], subjects: tuple[str, ...] = SUBJECTS, seed: int
         for subject in subjects:
             began, n = time.perf_counter(), sizes[subject]
             if subject == "flights":
-                count_flights(tally, maker, n, seed + k, any_condition)
+                count_flights(tally, maker, n, seed + k, any_condition, stated=True)
             elif subject == "seasons":
                 count_seasons(tally, maker, n, seed + 10 + k)
             elif subject == "antennas":

@@ -8,6 +8,16 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy import stats
 
+FAR = 5.0
+"""A truth further outside than so many half widths counts as so far."""
+SPLIT = (", noted", ", never noted")
+"""Ends of names of figures that are counted by themselves where the owner noted volumes and charges."""
+
+
+def without_split(name: str) -> str:
+    """A row's figure, whether noted or not."""
+    return name.removesuffix(SPLIT[0]).removesuffix(SPLIT[1])
+
 
 @dataclass
 class Row:
@@ -21,6 +31,7 @@ class Row:
     above: int = 0
     half_widths: list[float] = field(default_factory=list)
     errors: list[float] = field(default_factory=list)
+    reached: dict[int, list[float]] = field(default_factory=dict)
 
     def add(self, group: int, value: float, low: float, high: float, truth: float) -> None:
         """Count one interval; its numbers are kept relative to the truth's size."""
@@ -32,6 +43,9 @@ class Row:
         self.above += truth > high + slack
         self.half_widths.append((high - low) / 2.0)
         self.errors.append(value - truth)
+        side = high - value if truth > value else low - value
+        share = (truth - value) / abs(side) if abs(side) > slack else 0.0 if hit else np.sign(truth - value) * FAR
+        self.reached.setdefault(group, []).append(float(np.clip(share, -FAR, FAR)))
 
     def add_outcome(self, group: int, kept: bool) -> None:
         """Count one promise kept or not."""
@@ -56,7 +70,30 @@ class Row:
 
     @property
     def independent(self) -> float:
-        """How many independent looks the count is worth: looks of one season resemble each other (Kish 1965)."""
+        """How many independent looks the count is worth: looks of one season resemble each other (Kish 1965).
+
+        Hits tell how alike looks are only where there are misses; how far the truth lay towards the interval's end
+        tells it always, by its correlation within groups. The smaller of the two counts.
+        """
+        return min(self._by_hits(), self.n / self._alike())
+
+    def _alike(self) -> float:
+        """Design effect of looks that share errors: analysis of variance of :attr:`reached` (Searle et al. 1992, 3)."""
+        looks = np.array([len(v) for v in self.reached.values()], float)
+        if looks.size < 3 or looks.max() <= 1:
+            return 1.0
+        whole, groups = looks.sum(), looks.size
+        means = np.array([np.mean(v) for v in self.reached.values()])
+        grand = float(looks @ means) / whole
+        between = float(looks @ (means - grand) ** 2) / (groups - 1)
+        inside = sum(float(((np.array(v) - m) ** 2).sum()) for v, m in zip(self.reached.values(), means, strict=True))
+        within = inside / max(whole - groups, 1.0)
+        usual = (whole - float(looks @ looks) / whole) / (groups - 1)
+        part = (between - within) / usual
+        share = float(np.clip(part / max(part + within, 1e-12), 0.0, 1.0))
+        return 1.0 + (float(looks @ looks) / whole - 1.0) * share
+
+    def _by_hits(self) -> float:
         hit, looks = np.array(list(self.groups.values()), float).T
         if looks.size < 2 or looks.max() <= 1:
             return float(looks.sum() if looks.max() <= 1 else looks.size)
@@ -81,6 +118,12 @@ class Row:
         return f"{np.median(self.half_widths):.3g}", f"{np.median(np.abs(self.errors)):.3g}"
 
     @property
+    def enough(self) -> float | None:
+        """What share of its width would have held the truth as often as promised; ``None`` of outcomes."""
+        every = [abs(x) for group in self.reached.values() for x in group]
+        return float(np.quantile(every, self.promised)) if every else None
+
+    @property
     def verdict(self) -> str:
         """``short`` where the promise is surely broken, ``wide`` where surely more is kept than promised."""
         low, high = self.interval
@@ -94,12 +137,29 @@ class Tally:
 
     def __init__(self) -> None:
         self.rows: dict[tuple[str, str], Row] = {}
+        self.stated: dict[tuple[str, str], Row] = {}
         self.untold: dict[str, int] = {}
         self.silent: dict[str, int] = {}
 
     def row(self, name: str, simulator: str, promised: float = 0.95) -> Row:
         """The row of that figure, made at its first look."""
         return self.rows.setdefault((name, simulator), Row(name, simulator, promised))
+
+    def as_stated(self, name: str, simulator: str, promised: float = 0.95) -> Row:
+        """The same figure where every sensor is as far off as is stated."""
+        return self.stated.setdefault((name, simulator), Row(name, simulator, promised))
+
+    def reason(self, row: Row) -> str:
+        """Why a wide row is wide: ``prior``, ``elsewhere`` (another simulator needs it) or ``unexplained``; else ''."""
+        if row.verdict != "wide":
+            return ""
+        stated = self.stated.get((row.name, row.simulator))
+        if stated is not None and stated.verdict != "wide":
+            return "prior"
+        others = [r for r in self if r.name == row.name and r.simulator != row.simulator]
+        if any(r.verdict != "wide" for r in others):
+            return "elsewhere"
+        return "unexplained"
 
     def __iter__(self) -> Iterator[Row]:
         return iter(sorted((r for r in self.rows.values() if r.n), key=lambda r: (r.name, r.simulator)))
@@ -116,7 +176,7 @@ class Tally:
             half, miss = r.typical
             lines.append(
                 f"| {r.name} | {r.simulator} | {r.n} | {100 * r.kept:.0f} % | {100 * r.promised:.0f} % "
-                f"| {100 * low:.0f} to {100 * high:.0f} % | {sides} | {half} | {miss} | {r.verdict} |"
+                f"| {100 * low:.0f} to {100 * high:.0f} % | {sides} | {half} | {miss} | {r.verdict} {self.reason(r)} |"
             )
         return "\n".join(lines)
 

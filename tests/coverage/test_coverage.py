@@ -20,9 +20,9 @@ from tests.coverage.currents import CASES as CHARGING
 from tests.coverage.currents import count_currents
 from tests.coverage.flights import any_condition, common_name, count_flights
 from tests.coverage.odds import CASES, count_odds
-from tests.coverage.page import ROOT, references, tables
+from tests.coverage.page import ROOT, references, row_of, tables
 from tests.coverage.seasons import count_seasons, draw_plan
-from tests.coverage.tally import Row, Tally
+from tests.coverage.tally import Row, Tally, without_split
 from tests.simulators import event, kinematic, stepwise
 from tests.simulators.flight import Maker
 from tests.simulators.season import Plan
@@ -93,8 +93,9 @@ def eight_flights(rng: np.random.Generator) -> Plan:
 
 def broken(tally: Tally, names: tuple[str, ...]) -> list[str]:
     """Rows of these names that are surely short, plainly low in a fixed draw, or were never looked at."""
-    seen = {row.name for row in tally}
-    low = [r for r in tally if r.name in names and (r.verdict == "short" or (r.n >= 8 and r.kept < 0.75))]
+    rows = [r for r in tally if r.name in names or without_split(r.name) in names]
+    seen = {name for r in rows for name in (r.name, without_split(r.name))}
+    low = [r for r in rows if r.verdict == "short" or (r.n >= 8 and r.kept < 0.75)]
     short = [f"{r.name}: {r.hits} of {r.n} ({r.simulator})" for r in low]
     return short + [f"{name}: never seen" for name in names if name not in seen]
 
@@ -161,6 +162,36 @@ def test_looks_of_one_season_are_not_counted_as_many() -> None:
     assert row.n == 100
     assert row.independent == pytest.approx(10.0, rel=0.12)
     assert row.verdict == "holds"
+
+
+def test_a_wide_row_says_why() -> None:
+    """Wide by what is stated, by what another simulator needs, or by nothing that anybody knows."""
+    rng = np.random.default_rng(1)
+    tally = Tally()
+    for name, stated, other in (("a", 0.51, 0.2), ("b", 0.2, 0.51), ("c", 0.2, 0.2)):
+        rows = (tally.row(name, "one"), tally.as_stated(name, "one"), tally.row(name, "two"))
+        for k in range(300):
+            for row, sd in zip(rows, (0.2, stated, other), strict=True):
+                row.add(k, 0.0, -1.0, 1.0, float(rng.normal(0.0, sd)))
+    assert [tally.reason(tally.row(name, "one")) for name in "abc"] == ["prior", "elsewhere", "unexplained"]
+    assert tally.row("c", "one").enough == pytest.approx(1.96 * 0.2, rel=0.1)
+    assert row_of(tally.row("c", "one"), "unexplained").endswith("| wide: unexplained |")
+
+
+def test_looks_that_share_an_error_are_few_though_none_misses() -> None:
+    """Twenty seasons of twelve looks, each season off by one error of its own: worth about twenty looks, not 240."""
+    rng = np.random.default_rng(2)
+    shared, own = Row("figure", "simulator"), Row("figure", "simulator")
+    for k in range(20):
+        error = float(rng.normal(0.0, 0.2))
+        for _ in range(12):
+            shared.add(k, 0.0, -1.0, 1.0, error + float(rng.normal(0.0, 0.02)))
+            own.add(k, 0.0, -1.0, 1.0, float(rng.normal(0.0, 0.2)))
+    assert shared.kept == own.kept == 1.0
+    assert shared.independent == pytest.approx(20.0, rel=0.1)
+    assert own.independent > 150.0
+    assert shared.verdict == "holds"
+    assert own.verdict == "wide"
 
 
 def test_names_lose_their_instances() -> None:
