@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,10 +21,17 @@ from spooldown.commands.shell.completing import aircraft_names, flight_words, ma
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
 from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
+from spooldown.work.cores import POOL_FROM
 
 if TYPE_CHECKING:
     from spooldown.intake.adding import Outcome
     from spooldown.logbook.book import Logbook
+
+
+def _many(paths: Sequence[Path]) -> bool:
+    """Whether so many files are to be read that workers will read them, as far as names tell."""
+    inside = (name for p in paths for _, _, names in os.walk(p) for name in names)
+    return len(paths) + len(list(islice(inside, POOL_FROM))) >= POOL_FROM
 
 
 MOST_BYTES = 4 << 30
@@ -57,6 +66,10 @@ def import_logs(
     logbook: Book = None,
 ) -> None:
     """Import CSV telemetry logs; the same content twice changes nothing."""
+    if _many(paths):
+        from spooldown.work.workers import READING, make_ready
+
+        make_ready(READING)
     from importers.refusal import Refusal
     from spooldown import register
     from spooldown.intake import adding

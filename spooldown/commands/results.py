@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,6 +14,7 @@ from spooldown.commands.places import end_partly, opened, writing_to
 from spooldown.commands.shell.completing import flight_names, one_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem
 from spooldown.terminal import say, say_json, steps_bar, tell
+from spooldown.work.cores import POOL_FROM
 
 if TYPE_CHECKING:
     from reports.model import FailedFlight, Site
@@ -36,7 +38,7 @@ def pages(
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
     from spooldown.work.unchanged import counts_of_last, remember, state_read
-    from spooldown.work.workers import together
+    from spooldown.work.workers import ANALYSING, make_ready, together
 
     failed: tuple[FailedFlight, ...] = ()
     address = ""
@@ -70,6 +72,8 @@ def pages(
                 raise LogbookProblem(str(unreadable)) from unreadable
             failed = site.failed
         else:
+            if _many_new(book):
+                make_ready(ANALYSING)
             with together():
                 site = _site(book, as_json)
                 book.still_there()
@@ -230,6 +234,15 @@ def _site(book: Logbook, quiet: bool) -> Site:
     known = register.load(book)
     with steps_bar(quiet=quiet) as step:
         return site_of(book, known, progress=step)
+
+
+def _many_new(book: Logbook) -> bool:
+    """Whether so many flights have no result yet that workers will make them, as far as names tell."""
+    try:
+        stored, there = (sum(1 for _ in os.scandir(f)) for f in (book.flights_folder, book.cache_folder))
+    except OSError:  # no result yet
+        stored, there = (len(os.listdir(book.flights_folder)) if book.flights_folder.is_dir() else 0), 0
+    return stored - there // 2 >= POOL_FROM
 
 
 def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:

@@ -205,7 +205,8 @@ def look_first(
     Refusal
         If a named mapping cannot be used.
     """
-    from spooldown.work.workers import POOL_FROM, WorkerEnded, in_order  # slow to load, and seldom needed
+    from spooldown.work.cores import POOL_FROM
+    from spooldown.work.workers import WorkerEnded, in_order  # slow to load, and seldom needed
 
     if unheard := corrections.unheard(answers):
         raise UsageProblem("usage.answers", answers=tuple(unheard))

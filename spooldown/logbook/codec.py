@@ -115,6 +115,15 @@ def _value_in(data: Any) -> Any:
 
 def _finding_out(said: Finding) -> str:
     """A finding as JSON inside a string: most are said again in every flight, and are then read only once."""
+    return _filled_out(said) if said.values else _bare_out(str(said.code))
+
+
+@lru_cache(maxsize=1 << 12)
+def _bare_out(code: str) -> str:
+    return _filled_out(Finding(code))
+
+
+def _filled_out(said: Finding) -> str:
     data = {"code": str(said.code), "values": {name: _value_out(value) for name, value in said.values.items()}}
     return orjson.dumps(data).decode()
 
@@ -174,6 +183,13 @@ def _leaf_of(kind: Any) -> str:
     return "array" if _is_array(kind) else LEAVES.get(kind, "")
 
 
+_PLAINLY: dict[Hashable, Callable[[Any], Any]] = {
+    cast(Hashable, type(None)): lambda value: value, str: lambda value: value, bool: lambda value: value,
+    int: lambda value: value, float: _float_out, Finding: _finding_out,
+}  # fmt: skip
+"""What needs no plan and no converter, which is slow to load."""
+
+
 def _any_out(value: Any) -> Any:
     return _plain(value)
 
@@ -209,7 +225,10 @@ def _planned(kind: Hashable) -> bool:
 
 @cache
 def _writer(kind: Hashable) -> Callable[[Any], Any]:
-    return _PLANS.writer(cast(type, kind)) if _planned(kind) else converter().unstructure
+    if not _planned(kind):
+        return _PLAINLY.get(kind) or converter().unstructure
+    known = cast(type, kind)
+    return _PLANS.writer(known, compiled().kept(f"writer {name_of(known)}", lambda: _PLANS.writing(known)))
 
 
 @cache

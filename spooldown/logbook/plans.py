@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import enum
 import hashlib
+import math
 import types
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, fields, is_dataclass
@@ -41,7 +42,6 @@ class Plans:
 
     def __init__(self, leaves: Mapping[str, tuple[Way, Way]], leaf_of: Callable[[Any], str]) -> None:
         self._leaves, self._leaf_of = leaves, leaf_of
-        self._writers: dict[str, Way] = {}
         self._classes: dict[str, list[tuple[str, Plan]]] = {}
 
     def told(self, kind: type) -> dict[str, list[tuple[str, Plan]]]:
@@ -98,6 +98,67 @@ class Plans:
         made: Way = space[_id("read", name_of(kind))]
         return made
 
+    def writing(self, kind: type) -> types.CodeType:
+        """Code that takes a class, and all that it holds, apart into plain data; its plan was taken."""
+        return compile(self._writing([name_of(kind)]), "<plan>", "exec", dont_inherit=True)
+
+    def writer(self, kind: type, code: types.CodeType) -> Way:
+        """What :meth:`writing` made, ready to be called."""
+        space = self._leaves_out()
+        exec(code, space)  # of names of our own classes and fields alone  # nosec B102
+        made: Way = space[_id("write", name_of(kind))]
+        return made
+
+    def _written(self, plan: Plan, value: Any) -> Any:
+        """One value by its plan as plain data."""
+        space = self._leaves_out()
+        names = [p[1] for p in _parts_of([("", plan)]) if p[0] == "class"]
+        exec(f"{self._writing(names)}\ndef written(o): return {self._taken(plan, 'o')}", space)  # nosec B102
+        return space["written"](value)
+
+    def _leaves_out(self) -> dict[str, Any]:
+        return {_id("leaf", leaf): write for leaf, (_, write) in self._leaves.items()} | {"isfinite": math.isfinite}
+
+    def _writing(self, names: Sequence[str]) -> str:
+        lines: dict[str, None] = {}
+        for name in dict.fromkeys(inner for outer in names for inner in self._inside(outer)):
+            values = [f"{field!r}: {self._taken(plan, f'o.{field}')}" for field, plan in self._classes[name]]
+            lines[f"def {_id('write', name)}(o): return {{{', '.join(values)}}}"] = None
+        return "\n".join(lines)
+
+    def _taken(self, plan: Plan, value: str, depth: int = 0) -> str:
+        """What takes a value apart by its plan, as Python text."""
+        x, y = f"x{depth}", depth + 1
+        if isinstance(plan, str):
+            if plan == "str":
+                return value
+            if plan in ("int", "bool"):
+                return f"({x} if type({x} := {value}) is {plan} else {_id('leaf', plan)}({x}))"
+            if plan == "float":
+                return f"({x} if type({x} := {value}) is float  and isfinite({x}) else {_id('leaf', plan)}({x}))"
+            if plan == "text":
+                return f"({x} if type({x} := {value}) is str  and {x}[:1] != '{{' else {_id('leaf', plan)}({x}))"
+            return f"{_id('leaf', plan)}({value})"
+        what, *rest = plan
+        if what == "class":
+            return f"{_id('write', rest[0])}({value})"
+        if what == "enum":
+            return f"{value}.value"
+        if what == "one of":
+            return value
+        if what == "maybe":
+            return f"(None if ({x} := {value}) is None  else {self._taken(rest[0], x, y)})"
+        if what == "many":
+            return f"[{self._taken(rest[0], f'i{depth}', y)} for i{depth} in {value}]"
+        if what == "by name":
+            return (
+                f"{{str(k{depth}): {self._taken(rest[0], f'i{depth}', y)} for k{depth}, i{depth} in {value}.items()}}"
+            )
+        cells = rest[what == "named" :]
+        names = [f"c{depth}_{n}" for n in range(len(cells))]
+        inside = ", ".join(self._taken(p, n, depth + 1 + k) for k, (p, n) in enumerate(zip(cells, names, strict=True)))
+        return f"[[{inside}] for [{', '.join(names)}] in [{value}]][0]"
+
     def _completed(self, name: str, data: Mapping[str, Any]) -> dict[str, Any]:
         """What was kept before some field was there, with what that field is where nobody says.
 
@@ -114,7 +175,7 @@ class Plans:
                 usual = field.default if field.default_factory is MISSING else field.default_factory()
                 if usual is MISSING:
                     raise TypeError(f"{name}.{field.name}")
-                more[field.name] = self._writer(plans[field.name])(usual)
+                more[field.name] = self._written(plans[field.name], usual)
         if not more:
             raise ValueError(name)
         return {**data, **more}
@@ -160,10 +221,6 @@ class Plans:
         made = f"{_id('class', rest[0])}({inside})" if what == "named" else f"({inside},)"
         return f"[{made} for [{', '.join(names)}] in [{value}]][0]"
 
-    def writer(self, kind: type) -> Way:
-        """What takes a class apart into plain data; its plan was taken."""
-        return self._writer(["class", name_of(kind)])
-
     def _tell(self, kind: Any, out: dict[str, list[tuple[str, Plan]]]) -> Plan:
         if leaf := self._leaf_of(kind):
             return leaf
@@ -193,42 +250,6 @@ class Plans:
                 raise NoPlan(kind)
             out[name] += [(f.name, self._tell(hints[f.name], out)) for f in fields(kind)]
         return ["class", name]
-
-    def _writer(self, plan: Plan) -> Way:
-        if isinstance(plan, str):
-            return self._leaves[plan][1]
-        what, *rest = plan
-        if what == "class":
-            return self._known(rest[0], self._writers, self._class_writer)
-        if what == "enum":
-            return lambda value: value.value
-        if what == "maybe":
-            inner = self._writer(rest[0])
-            return lambda value: None if value is None else inner(value)
-        if what == "many":
-            inner = self._writer(rest[0])
-            return lambda value: [inner(item) for item in value]
-        if what == "by name":
-            inner = self._writer(rest[0])
-            return lambda value: {str(key): inner(item) for key, item in value.items()}
-        if what == "one of":
-            return lambda value: value
-        cells = [self._writer(p) for p in rest[what == "named" :]]
-        return lambda value: [write(item) for write, item in zip(cells, value, strict=True)]
-
-    def _known(self, name: str, made: dict[str, Way], make: Callable[[str], Way]) -> Way:
-        if name not in made:
-
-            def later(data: Any) -> Any:  # a class may hold itself
-                return made[name](data)
-
-            made[name] = later
-            made[name] = make(name)
-        return made[name]
-
-    def _class_writer(self, name: str) -> Way:
-        parts = [(field, self._writer(plan)) for field, plan in self._classes[name]]
-        return lambda value: {field: inner(getattr(value, field)) for field, inner in parts}
 
 
 def name_of(kind: type) -> str:

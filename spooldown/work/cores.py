@@ -12,6 +12,9 @@ import os
 
 _VARIABLES = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
+POOL_FROM = 4
+"""With fewer items than this, starting processes costs more than it saves."""
+
 
 def available() -> int:
     """How many cores this process may use."""

@@ -14,16 +14,13 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
-from spooldown.work.cores import available, collect_seldom, one_thread_each
+from spooldown.work.cores import POOL_FROM, available, collect_seldom, one_thread_each
 from spooldown.work.lightly import load_lightly
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
-
-POOL_FROM = 4
-"""With fewer items than this, starting processes costs more than it saves."""
 
 AHEAD = 4
 """Items that each process has before it or in hand, so that results don't pile up."""
@@ -191,9 +188,64 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
             pool.shutdown()
 
 
+READING = ("importers.plan", "importers.read", "spooldown.intake.batch")
+ANALYSING = ("analyser.flight", "spooldown.site", "spooldown.work.elsewhere", "reports.flights")
+"""What the workers of an import, and those of a build, load."""
+
+_TEMPLATE: dict[str, Any] = {}
+"""What the process that workers are forks of has loaded, and the surroundings it began in."""
+
+
+def make_ready(modules: Sequence[str]) -> None:
+    """Let a process of its own load what workers will need, while this one still looks at what there is to do.
+
+    Workers are then forks of that process, which does nothing else: each begins in some milliseconds, not in a second.
+    With one core, and where the system has no such processes, nothing happens; workers then begin from nothing.
+
+    Parameters
+    ----------
+    modules : sequence of str
+        By name, what workers call; loaded once for all of them.
+    """
+    if sys.platform != "linux" or available() < 2:
+        return
+    from multiprocessing import forkserver
+
+    now = {"modules": tuple(modules), **_surroundings()}
+    if now == _TEMPLATE:
+        return
+    one_thread_each()
+    now |= _surroundings()
+    server = forkserver._forkserver
+    if _TEMPLATE and hasattr(server, "_stop"):
+        server._stop()  # it has loaded something else
+    _TEMPLATE.clear()
+    forkserver.set_forkserver_preload(["spooldown.work.beginning", *modules])
+    # A file of a module's name in the folder where a person happens to be is not that module.
+    safe = os.environ.get("PYTHONSAFEPATH")
+    os.environ["PYTHONSAFEPATH"] = "1"
+    try:
+        with _quiet_main(), _ignoring_interrupts():
+            forkserver.ensure_running()
+        _TEMPLATE.update(now)
+    except OSError:
+        pass  # no room for its socket: workers begin from nothing
+    finally:
+        if safe is None:
+            del os.environ["PYTHONSAFEPATH"]
+        else:
+            os.environ["PYTHONSAFEPATH"] = safe
+
+
+def _surroundings() -> dict[str, Any]:
+    """What a process takes over from the one that starts it; forks of a template have the template's."""
+    return {"environment": dict(os.environ), "path": list(sys.path), "by": os.getpid()}
+
+
 def _new_pool(workers: int) -> ProcessPoolExecutor:
-    # Fresh processes: forking a process with running Arrow threads is not safe.
-    return ProcessPoolExecutor(workers, get_context("spawn"), _begin)
+    # Never forks of this process: those of a process with running Arrow threads are not safe.
+    ready = _TEMPLATE and all(_TEMPLATE[name] == value for name, value in _surroundings().items())
+    return ProcessPoolExecutor(workers, get_context("forkserver" if ready else "spawn"), _begin)
 
 
 def _begin() -> None:

@@ -11,6 +11,7 @@ from analyser.core.statistics.control import mean_range
 from analyser.core.statistics.smoothing import local_polynomial
 from analyser.core.statistics.trends import robust_trend
 from analyser.packs.circuit import _mean_of_relaxing, relaxing
+from analyser.programme import remedies
 
 CHECKS = ("season.packs.*.trend", "season.fuel.*.trend")
 
@@ -75,3 +76,15 @@ def test_means_of_a_relaxing_pair_under_even_current() -> None:
     means = (x[:-1] + x[1:]).reshape(-1, fine).mean(axis=1) / 2.0
     made = _mean_of_relaxing(current, relaxing(current, step, tau), step, tau)
     np.testing.assert_allclose(made, means, rtol=1e-6)
+
+
+@pytest.mark.parametrize(("n", "m"), [(3, 4), (6, 30), (12, 9), (40, 25)])
+def test_difference_of_trimmed_means(n: int, m: int) -> None:
+    """Source: ``scipy.stats.ttest_ind`` with ``trim`` (Yuen 1974) and ``trim_mean``."""
+    rng = np.random.default_rng(n)
+    before, after = rng.standard_t(3, n), 0.4 + rng.standard_t(3, m)
+    trim = remedies.TRIM if min(n, m) >= remedies.TRIMMED_FROM else 0.0
+    change, half = remedies.shift(before, after)
+    assert change == pytest.approx(stats.trim_mean(after, trim) - stats.trim_mean(before, trim), rel=1e-12)
+    interval = stats.ttest_ind(after, before, equal_var=False, trim=trim).confidence_interval(0.95)
+    assert half / remedies._wider(before, after) == pytest.approx((interval.high - interval.low) / 2.0, rel=1e-9)

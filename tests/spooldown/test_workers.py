@@ -86,3 +86,39 @@ def test_workers_end_with_a_killed_parent(begun):
         parent.stdout.read()  # the pipe ends with the last process that holds it
     _, alive = psutil.wait_procs(children, timeout=10)
     assert alive == []
+
+
+READY = """
+import sys
+sys.path.insert(0, {tests!r})
+from spooldown.work import workers
+from test_workers import parents_number
+workers.available = lambda: 2
+workers.make_ready(("colorsys", "spooldown.work.cores"))
+for done in workers.spread(parents_number, list(range(8))):
+    print(done.value, flush=True)
+import time; time.sleep(60)
+"""
+
+
+def parents_number(_: int) -> int:
+    time.sleep(0.02)
+    return os.getppid()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="no such processes here")
+def test_workers_are_forks_of_one_that_is_ready_and_end_with_a_killed_parent(tmp_path):
+    """A file that has a module's name, in the folder where a person happens to be, is not taken for that module."""
+    (tmp_path / "colorsys.py").write_text("open('taken', 'w').close()")
+    words = [sys.executable, "-c", READY.format(tests=os.path.dirname(__file__))]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=tmp_path) as parent:
+        above = {int(parent.stdout.readline()) for _ in range(8)}
+        children = psutil.Process(parent.pid).children(recursive=True)
+        parent.kill()
+        parent.stdout.read()
+    assert len(above) == 1  # the template
+    assert parent.pid not in above
+    assert above < {c.pid for c in children}
+    _, alive = psutil.wait_procs(children, timeout=10)
+    assert alive == []
+    assert not (tmp_path / "taken").exists()
