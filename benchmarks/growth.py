@@ -1,11 +1,12 @@
 """What one flight more costs as a logbook grows, in time and memory, as ratios to a logbook of 20 flights.
 
-``python benchmarks/growth.py [--sizes 20 200 2000 10000] [--aircraft Tern] [--pairs 2] [--cache FOLDER]``. Logbooks are
-made fast from flights of the invented scenario: each further flight is one of them on another day, its telemetry file
-linked, its results and its rows in the tables kept under its own key. They are kept in the cache folder (in the
-system's temporary one) under the digest of the program, so that only the first run waits: about a minute for 10,000.
-Each figure is the best of some runs of the commands, each in a process of its own, in processor seconds; the program's
-modules are compiled before, as an installation does.
+``python benchmarks/growth.py [--sizes 20 200 2000 10000] [--aircraft Tern] [--pairs 2] [--cache FOLDER] [--two]``.
+A flight more is ``spooldown import LOG --pages``; with ``--two`` the two commands apart. Logbooks are made fast from
+flights of the invented scenario: each further flight is one of them on another day, its telemetry file linked, its
+results and its rows in the tables kept under its own key. They are kept in the cache folder (in the system's temporary
+one) under the digest of the program, so that only the first run waits: about a minute for 10,000. Each figure is the
+best of some runs of the commands, each in a process of its own, in processor seconds; the program's modules are
+compiled before, as an installation does.
 """
 
 from __future__ import annotations
@@ -170,16 +171,20 @@ def run(compiled: Path, *words: str) -> tuple[float, float]:
     return seconds, peak
 
 
-def measure(place: Path, pairs: int, compiled: Path) -> dict[str, tuple[float, float]]:
+def measure(place: Path, pairs: int, compiled: Path, at_once: bool) -> dict[str, tuple[float, float]]:
     out = {"nothing to do": min(run(compiled, "pages", "--logbook", str(place)) for _ in range(pairs + 1))}
     with tempfile.TemporaryDirectory() as folder:
         # The first flight settles its neighbours, whose results were put there and not worked out together.
         for n, (what, text) in enumerate(logs(place, pairs + 1)):
             log = Path(folder, "log.csv")
             log.write_text(text, "utf-8")
-            seconds, peak = run(compiled, "import", str(log), "--aircraft", "Tern", "--logbook", str(place))
-            more, higher = run(compiled, "pages", "--logbook", str(place))
-            found = seconds + more, max(peak, higher)
+            whole = ("--aircraft", "Tern", "--logbook", str(place))
+            if at_once:
+                found = run(compiled, "import", str(log), "--pages", *whole)
+            else:
+                seconds, peak = run(compiled, "import", str(log), *whole)
+                more, higher = run(compiled, "pages", "--logbook", str(place))
+                found = seconds + more, max(peak, higher)
             if n > 1:
                 out[what] = min(out.get(what, found), found)
     return out
@@ -202,6 +207,9 @@ def main() -> None:
     parser.add_argument("--aircraft", default="Tern")
     parser.add_argument("--pairs", type=int, default=2)
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "spooldown-growth")
+    parser.add_argument(
+        "--two", dest="at_once", action="store_false", help="`import` and `pages`, not `import --pages`"
+    )
     chosen = parser.parse_args()
     cache = chosen.cache / digest()
     catalogue.SYNCHRONOUS = "OFF"
@@ -209,7 +217,7 @@ def main() -> None:
     print(f"{'flights':>8} {'what':<22} {'seconds':>8} {'ratio':>6} {'MiB':>7} {'ratio':>6}")
     for flights in chosen.flights:
         place = grown(cache, flights, chosen.aircraft)
-        for what, (seconds, peak) in measure(place, chosen.pairs, cache / "compiled").items():
+        for what, (seconds, peak) in measure(place, chosen.pairs, cache / "compiled", chosen.at_once).items():
             first.setdefault(what, (seconds, peak))
             by_s, by_mib = seconds / first[what][0], peak / first[what][1]
             print(f"{flights:>8} {what:<22} {seconds:>8.2f} {by_s:>6.2f} {peak:>7.0f} {by_mib:>6.2f}", flush=True)

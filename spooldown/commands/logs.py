@@ -16,7 +16,7 @@ from analyser.core.findings import Finding
 from spooldown.commands.layouts import as_json as _outcome_json
 from spooldown.commands.layouts import show
 from spooldown.commands.options import AsJson, Book, DryRun, meant, owner_of, pair
-from spooldown.commands.places import opened
+from spooldown.commands.places import end_partly, opened
 from spooldown.commands.shell.completing import aircraft_names, flight_words, mapping_names
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
@@ -61,6 +61,7 @@ def import_logs(
         list[float] | None,
         typer.Option(metavar="SECONDS", help="With --join: how long after the first file the next one starts."),
     ] = None,
+    pages: Annotated[bool, typer.Option("--pages", help="Bring the logbook's pages up to date afterwards.")] = False,
     dry_run: DryRun = False,
     as_json: AsJson = False,
     logbook: Book = None,
@@ -72,6 +73,13 @@ def import_logs(
         make_ready(READING)
     from importers.refusal import Refusal
     from spooldown import register
+
+    if pages:
+        from spooldown.work.cores import give_memory_back
+        from spooldown.work.lightly import load_lightly
+
+        give_memory_back()
+        load_lightly()
     from spooldown.intake import adding
     from spooldown.intake.batch import add_files
 
@@ -120,24 +128,38 @@ def import_logs(
             from spooldown.intake.mappings import remember
 
             saved_as = remember(book, save_mapping, [o.plan for o in outcomes if o.plan])
+    shown: dict[str, object] = {}
+    unmade: list[Finding | str] = []
+    if not as_json:
+        show(outcomes)
+        if saved_as:
+            tell("cli.mapping_saved", place=saved_as)
+    if pages and outcomes and not dry_run:
+        from spooldown.commands.results import bring_up_to_date
+
+        with opened(logbook) as book:
+            start, counts, failed = bring_up_to_date(book, as_json)
+        unmade = [f.why for f in failed]
+        shown = {"page": str(start.resolve()), **counts}
+        if not as_json:
+            tell("cli.pages_built", **counts)
+            say(str(start.resolve()))
     if as_json:
         say_json(
             {
                 "files": [_outcome_json(o) for o in outcomes],
                 "refused": [{"file": n, "why": w, "code": c} for n, w, c, _ in failures],
                 **({"mapping": saved_as} if saved_as else {}),
+                **shown,
             }
         )
-    else:
-        show(outcomes)
-        if saved_as:
-            tell("cli.mapping_saved", place=saved_as)
     for link in left_out:
         complain(str(link))
     for _, why, *_ in failures:
         complain(why)
     if failures:
         raise typer.Exit(max(code for *_, code in failures))
+    end_partly(unmade)
 
 
 def remap(

@@ -222,6 +222,20 @@ def demo(
         webbrowser.open(start.resolve().as_uri())
 
 
+def bring_up_to_date(book: Logbook, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
+    """Build the logbook's own pages: the start page, how many were written, and the flights that failed."""
+    from spooldown.work.unchanged import remember, state_read
+    from spooldown.work.workers import together
+
+    folder = book.folder / "pages"
+    read = state_read(book)
+    with together():
+        start, counts, failed = _build(_site(book, quiet), folder, quiet)
+    if not failed:
+        remember(read, folder, counts["written"] + counts["kept"])
+    return start, counts, failed
+
+
 def _site(book: Logbook, quiet: bool) -> Site:
     from spooldown.work.cores import give_memory_back
     from spooldown.work.lightly import load_lightly

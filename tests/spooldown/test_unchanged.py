@@ -1,5 +1,6 @@
 """Nothing to do is known without loading the analysis; anything that changed is seen."""
 
+import json
 import os
 import subprocess
 import sys
@@ -41,6 +42,18 @@ def test_nothing_to_do_needs_no_analysis(folder):
     out = subprocess.check_output([sys.executable, "-c", script, folder], text=True).splitlines()
     assert out[0] == first
     assert out[-1] == "[]"
+
+
+def test_an_import_brings_the_pages_up_to_date_where_it_is_asked(folder, tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{n / 5},{8 - n / 900:.2f}\n" for n in range(200)))
+    done = run("import", log, "--aircraft", "Heron", "--pages", "--json", "--logbook", folder)
+    assert done.returncode == 0, done.stderr
+    said = json.loads(done.stdout)
+    assert said["written"] > 0
+    (flight,) = [f for one in said["files"] for f in one["flights"]]
+    assert (folder / "pages" / "flights" / f"{flight}.html").is_file()
+    assert built(folder).startswith("0 pages written, ")
 
 
 CHANGES = {
