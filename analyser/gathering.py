@@ -136,7 +136,7 @@ def _side(event: Event) -> Text:
 
 def _group(kind: str, subject: str, found: Iterable[Placed], bridged: set[int]) -> Gathered:
     placed = tuple(sorted(found, key=lambda pair: (pair[1].start_s, pair[0])))
-    sides = {repr(side): side for _, e in placed if (side := _side(e))}
+    sides = {repr(seen): seen for _, e in placed if (seen := _side(e))}
     known = all(_side(e) for _, e in placed)
     side: Text = next(iter(sides.values())) if len(sides) == 1 and known else ""
     return Gathered(kind, subject, side, len(sides), all(i in bridged for i, _ in placed), placed)
@@ -154,11 +154,12 @@ def _by_side(kind: str, subject: str, found: list[Placed], bridged: set[int]) ->
 
 def _folded(groups: list[Gathered], most: int, bridged: set[int]) -> list[Gathered]:
     """Fold the rarest into their like until so many are left: an antenna's sides first, then a receiver's antennas."""
-    for of in (lambda g: g.subject, lambda g: g.subject.partition(".antenna")[0]):
+    for within in ("", ".antenna"):  # the same antenna; then antennas of the same receiver
         while len(groups) > most:
             by: dict[tuple[str, str], list[Gathered]] = {}
             for g in groups:
-                by.setdefault((g.kind, of(g)), []).append(g)
+                whose = g.subject.partition(within)[0] if within else g.subject
+                by.setdefault((g.kind, whose), []).append(g)
             several = {key: sorted(found, key=lambda g: len(g.events)) for key, found in by.items() if len(found) > 1}
             if not several:
                 break

@@ -7,7 +7,7 @@ distance explains (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -333,6 +333,9 @@ def _share(per_min: Figure, receiver: str, context: FlightContext) -> Figure | N
     rate = described.frame_rate_hz
     how = say(LinkCode.LOST_FRAMES_SHARE_HOW, rate=rate)
     share = per_min.times(100.0 / (60.0 * rate), say(LinkCode.LOST_FRAMES_SHARE), "%", how=how, digits=2)
+    if share.value and share.value < 0.05:
+        # Some frames missed are never shown as 0.00 %.
+        share = replace(share, digits=min(5, 1 - int(np.floor(np.log10(share.value)))))
     if share.value is None or share.value <= 100.0:
         return share
     return share.with_doubt(say(LinkCode.MORE_THAN_SENT, rate=rate))

@@ -78,6 +78,12 @@ def steps_of(site: Site, flights: Sequence[FlightPage], figures: FigureColumns) 
     return (*noted, *(Step(s.flight_id, "step", s.sentence, s.key[0]) for s in found), *site.steps)
 
 
+def _worded(step: Step, site: Site) -> str:
+    """What changed, parts named as they were in the flight from which on it holds."""
+    with naming(names_in_flight(site.by_id[step.flight_id].record.context)):
+        return said(step.text)
+
+
 def _histories(flights: Sequence[FlightPage], figures: FigureColumns, owner: str) -> Mapping[tuple[str, str], History]:
     """One aircraft's figures."""
     own = np.array([f.record.aircraft == owner for f in flights], bool)
@@ -141,7 +147,7 @@ def data(site: Site) -> str:
             if m.id in rows
         ],
         "steps": [
-            {"n": at[s.flight_id], "kind": s.kind, "text": said(s.text), "measure": s.measure}
+            {"n": at[s.flight_id], "kind": s.kind, "text": _worded(s, site), "measure": s.measure}
             for s in steps_of(site, flights, figures)
             if s.flight_id in at
         ],

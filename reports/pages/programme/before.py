@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from markupsafe import Markup
 
+from analyser.core.aircraft import Aircraft
 from analyser.core.findings import Part
 from analyser.programme.before import BeforeFlight, Expected
 from analyser.programme.measures import BY_ID
@@ -21,7 +22,7 @@ from reports.pages.flight import path_of as flight_path
 from reports.pages.programme.lines import due_lines, programme_path, snag_line
 from reports.render import Shell, page
 from reports.words.catalogue import message, text, written
-from reports.words.names import names_on, naming
+from reports.words.names import Names, names_on, naming
 
 
 def path_of(aircraft: str) -> str:
@@ -72,11 +73,17 @@ def _row(row: Expected) -> _Row:
     )  # fmt: skip
 
 
+def names_in(before: BeforeFlight, aircraft: Aircraft | None) -> Names:
+    """Names of the aircraft's antennas, and of the packs of the last flight where they sat."""
+    fitted = {row.part.removeprefix("pack."): row.thing for row in before.packs if row.thing}
+    return replace(names_on(aircraft), packs=fitted)
+
+
 def render(before: BeforeFlight, site: Site, shell: Shell) -> str:
     """Make the page."""
     one = next((a.aircraft for a in site.season.aircraft if a.aircraft.name == before.aircraft), None)
     last = site.by_id.get(before.last_flight)
-    with naming(names_on(one)):
+    with naming(names_in(before, one)):
         return page(
             "before.html",
             shell,

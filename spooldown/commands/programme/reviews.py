@@ -57,7 +57,11 @@ def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, lo
         if as_json:
             say_json(_plain(found))
             return
-        _say_before(found, bench_results(book, known).get(name))
+        from reports.pages.programme.before import names_in
+        from reports.words.names import naming
+
+        with naming(names_in(found, known.aircraft.get(name))):
+            _say_before(found, bench_results(book, known).get(name))
 
 
 def _plain(found: Any) -> Any:
