@@ -101,7 +101,9 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
-    return _sided(_sided(_numbered_shafts(_over_units(out))))
+    plain = _numbered_shafts(_over_units(out))
+    once = _sided(plain)
+    return _sided(once) if once != plain else once
 
 
 def _unnumbered(headings: Sequence[Heading]) -> list[Heading]:
@@ -337,6 +339,7 @@ def _counterparts(headings: Sequence[Heading]) -> dict[str, str]:
 
 def _left_remains(headings: Sequence[Heading]) -> bool:
     """Whether "left" is what remains: beside the names of parts ("fuel left 1", "fuel left 2"), or of one engine."""
+    headings = [h for h in headings if "antenna" not in h.ideas]
     lefts = [h.words for h in headings if "left" in h.words]
     if len(lefts) == 1:
         fuel = {"fuel", "tank"} & {i for h in headings if h.words == lefts[0] for i in h.ideas}

@@ -145,7 +145,12 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         unit, unit_text, name = _suffix(name)
         by = "suffix" if unit else ""
     if unit_row and (found := units.looks_up(unit_row.strip("[](){} "))) is not None:
-        if by == "tail" and len(unit_text) == 1 and unit_text.isalpha() and not _one_kind(unit or "", found):
+        if (
+            by in ("tail", "suffix")
+            and len(unit_text) == 1
+            and unit_text.isalpha()
+            and not _one_kind(unit or "", found)
+        ):
             name = text  # "Rx bat A" over V: a name, not amperes
         unit, unit_text, by = found, unit_row.strip("[](){} "), "row"
     if unit is None and fold(name.strip()) in WORDS and units.understand(name) == "s":
@@ -204,7 +209,7 @@ def _is_unit(text: str, at: int) -> bool:
 def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The folded words of a name, and which of them stood together with the one before."""
     name = re.sub(r"(?i)(?<![A-Za-z])(?:l|d|qu|un|(?:a|de|da|ne|su)ll)['\u2019](?=\w)", "", name)  # "de l'air"
-    name = re.sub(r"(?<![A-Za-z])trMin(?=[A-Z\d])", "rpm ", name)
+    name = re.sub(r"(?<![A-Za-z])tr ?Min(?=[A-Z\d ])", "rpm ", name)
     spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
     spaced = re.sub(r"(?<= )([A-GLR])([A-Z][a-z])", r"\1 \2", spaced)
@@ -274,7 +279,7 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
 def _a_letter_unit(head: str, letter: str) -> bool:
     """Whether a letter at the end is a unit: V and A, but not the A of an antenna; C and F behind a temperature."""
     if letter in "CF":
-        return bool(_HEAT & _ideas(head))
+        return bool(_HEAT & _ideas(head)) or head.casefold() in ("sat", "tat")
     if letter == "g":
         return _an_axis(head)
     if letter in "lL":

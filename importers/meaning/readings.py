@@ -17,6 +17,8 @@ _AT_MOST = 48
 """Readings of the words that are tried."""
 TURBINE_RPM = 50_000.0
 """No electric motor on a model jet turns as fast: common practice, no source."""
+EXHAUST_C = 350.0
+"""Nothing else that is logged gets as hot: common practice, no source."""
 _SYMBOLS = frozenset("uivtpnhq")
 """Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
 BORNE = {
@@ -50,6 +52,7 @@ _CONTENT = frozenset(
 """Words for what a tank holds, which may as well be all that it can hold."""
 _BY_UNIT: dict[str, tuple[tuple[str, ...], str]] = {
     "hohe": (("%",), "elevator"), "q": (("mA*h", "A*h"), "charge"), "sat": (("degC", "degF", "K"), "oat"),
+    "ps": (("Pa", "hPa", "kPa", "mbar"), "pressure"), "vi": (("km/h", "m/s", "knot", "mi/h"), "airspeed"),
 }  # fmt: skip
 """Words that mean another thing in some units: "H\u00f6he (%)" is the stick's, "SAT (\u00b0C)" the air's."""
 _COMMANDED = frozenset({"demand", "demanded", "setting", "commanded", "consigne", "setpoint", "set", "einstellung"})
@@ -164,12 +167,17 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return said[:1]
     if word == "left" and heading.words in known.paired:
         return ("left",)
-    if word in known.chosen and not (known.chosen[word] == "throttle" and "temperature" in heading.ideas):
+    letter = word in ("a", "v") and heading.unit is not None
+    if (
+        word in known.chosen
+        and not letter
+        and not (known.chosen[word] == "throttle" and "temperature" in heading.ideas)
+    ):
         return (known.chosen[word],)
     if word in ("gas", "gaz", "gases") and ("temperature" in heading.ideas or heading.unit in BORNE["t"]):
         return ("egt",)
-    if letter := _suffix(word, at, heading, glued):
-        return (letter,)
+    if letter_of := _suffix(word, at, heading, glued):
+        return (letter_of,)
     if word in "lr" and number_next:
         return (UNKNOWN,)
     if word == "a" and at + 1 < len(heading.words) and heading.words[at + 1] in _BEHIND_A:
@@ -200,7 +208,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
 
 def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
     """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
-    last = word == "u" and at == len(heading.words) - 1  # "AkkuU"
+    last = word == "u" and at >= len(heading.words) - 2 and len(heading.words[-1]) == 1  # "AkkuU", "AkkuU1"
     if word not in ("u", "v") or not at or not (glued[at] or last) or heading.unit is not None:
         return ""
     return "voltage" if heading.ideas[at - 1] in ("pack", "rx", "ecu", "pump", "bus") else ""
@@ -236,6 +244,8 @@ def _each(
         if unit is None:
             continue
         odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
+        if rule.key == "engine.egt_c" and rule.speaks == {"temperature"} and not _glows(seen, unit):
+            continue
         if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in odd:
             continue  # the electronics' own temperature, or the case's
         level = seen is not None and seen.kinds == 1 and channel.subject == "fuel"
@@ -254,6 +264,11 @@ def _each(
         cost += 0.05 * named.unsure + (0.3 if unit.how == "asked" else 0.0)
         out.append(Reading(name, channel, rule, ideas, named, unit, order, cost))
     return out
+
+
+def _glows(seen: Numbers | None, unit: choices.Unit) -> bool:
+    """Whether a temperature is one that nothing on board but the exhaust has."""
+    return seen is not None and unit.verdict is Verdict.FITS and unit.conversion.apply(seen.high) > EXHAUST_C
 
 
 def _of_an_engine(heading: Heading, ideas: tuple[str, ...], known: Known) -> bool:

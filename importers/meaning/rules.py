@@ -41,6 +41,7 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("engine.egt_c", "egt", "pressure voltage"),
     ("engine.egt_c", "engine|ecu temperature", "pack air rx fuel"),
     ("engine.egt_c", "nozzle temperature", "air"),
+    ("engine.egt_c", "temperature", "pack air rx fuel ecu engine egt nozzle pump"),
     ("pack.temperature_c", "pack temperature", "air"),
     ("air.temperature_c", "air temperature", "pack engine rx"),
     ("air.temperature_c", "oat", ""),

@@ -50,12 +50,12 @@ _IDEAS: dict[str, str] = {
     "longitude": "lonp glon glng longit longitude lon long lng lange langengrad longitud longitudine",
     "altitude": "ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
     "quota elevation amsl",
-    "height": "ralt hagl radalt height agl altezza hgt hauteur high",
+    "height": "ht ralt hagl radalt height agl altezza hgt hauteur high",
     "above": "patch strip depart start startpunkt startplatz decollaggio campo terreno gelande runway piste "
     "pista above "
     "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
     "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique indiquee "
+    "airspeed": "badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique indiquee "
     "indicada indicata angezeigte staurohr "
     "fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre "
     "anemometro cas eas pitot",
@@ -193,7 +193,8 @@ _IDEAS: dict[str, str] = {
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
     "command": "cmd command commande comando",
-    "": "geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse "
+    "": "lever applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch "
+    "duty drive axis achse axe asse "
     "eje stat geogr taken through fill filled reading_ geographisch "
     "geographisches geographique geografica geographic "
     "geodetic landing lande ldg atterrissage aterrizaje atterraggio on "
@@ -217,6 +218,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "quer": ("aileron", ""),
     "seite": ("rudder", ""),
     "ext": ("air", ""),
+    "dep": ("tank", "above", ""),
     "est": ("air", "worked", ""),
     "res": ("remaining", "tank"),
     "strom": ("current", "flow"),
@@ -363,6 +365,7 @@ def _single(word: str) -> str:
     return next((s for s in stems if len(s) > 3 and s in WORDS and WORDS[s]), "")
 
 
+@lru_cache(maxsize=4096)
 def meanings(word: str) -> tuple[str, ...]:
     """All that a folded word may stand for, the likeliest first; nothing for a word that is not known.
 

@@ -18,7 +18,7 @@ HANDS = (
         airspeed | knot | CAS_KT || IAS_KTS || KIAS
         height | foot | RALT_FT || HAGL_FT || AGL_FT
         vario | foot/min | VSPD_FPM || ROC_FPM || IVV_FPM
-        accel_z | g_0 | NZ_G || AZ_G || ACCZ_G | ?~
+        accel_z | g_0 | NZ_G || AZ_G || ACCZ_G | ?~x
         heading | deg | MHDG_DEG || HDG_DEG || HEADING_DEG
         track | deg | TRK_DEG || TRACK_DEG || COG_DEG
         ground_speed | knot | GSPD_KT || GS_KTS || SOG_KT
