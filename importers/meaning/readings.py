@@ -244,7 +244,8 @@ def _each(
         if unit is None:
             continue
         odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
-        if rule.key == "engine.egt_c" and rule.speaks == {"temperature"} and not _glows(seen, unit):
+        by_heat = rule.key == "engine.egt_c" and rule.speaks == {"temperature"}
+        if by_heat and not _glows(seen, unit):
             continue
         if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in odd:
             continue  # the electronics' own temperature, or the case's
@@ -252,6 +253,8 @@ def _each(
         if level and unit.verdict is Verdict.RESTS and not _remaining_said(heading, ideas):
             unit = replace(unit, verdict=Verdict.CONTRADICTS)  # the tank's size
         named = names.name(rule, heading.words, ideas, glued, known, implied_too)
+        if by_heat and named.instance not in known.engines:
+            continue  # the number is the sensor's
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:
                 continue
