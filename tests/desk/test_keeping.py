@@ -45,6 +45,13 @@ def test_tables_are_taken_away(flown: Browser, what: str) -> None:
     assert list(csv.columns) == list(parquet.columns)
 
 
+def test_events_alike_are_one_row_unless_each_is_asked_for(flown: Browser) -> None:
+    each = pd.read_csv(io.BytesIO(flown.get("/export/events.csv?all=1").content))
+    lines = pd.read_csv(io.BytesIO(flown.get("/export/events.csv").content))
+    assert lines["times"].sum() == len(each)
+    assert len(lines) < len(each)
+
+
 @pytest.mark.parametrize("path", ["/export/passwd.csv", "/export/figures.exe", "/export/telemetry.csv"])
 def test_no_other_table_is_there(flown: Browser, path: str) -> None:
     assert flown.get(path).status_code == 404

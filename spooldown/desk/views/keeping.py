@@ -90,7 +90,11 @@ def table(request: Request) -> Response:
         raise HTTPException(404)
     with desk_of(request).book() as book:
         found = analysed(book, register.load(book), failures=[])
-    data = encode(rows_of(found, cast(Literal["figures", "events", "flights"], what)), form, HEADINGS[what])
+    together = (
+        "all" not in request.query_params
+    )  # as in the terminal: events alike are one row, unless each is asked for
+    rows = rows_of(found, cast(Literal["figures", "events", "flights"], what), together=together)
+    data = encode(rows, form, HEADINGS[what])
     name = f'attachment; filename="{next(t for t in TABLES if t == what)}.{next(f for f in FORMS if f == form)}"'
     return Response(data, media_type=FORMS[form], headers={"content-disposition": name})
 
