@@ -26,7 +26,7 @@ from spooldown.commands import (
 )
 from spooldown.commands.ground import bench, checklists, range_checks
 from spooldown.commands.programme import limits, marks, reviews, service, snags
-from spooldown.commands.shell import language
+from spooldown.commands.shell import language, owners, usage
 from spooldown.commands.shell.grouping import Front, Written
 from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
@@ -147,8 +147,10 @@ def main() -> NoReturn:
 def command_line(spoken: str) -> Any:
     """Every command, each with the option that names the language, its help in the language spoken."""
     whole = typer.main.get_command(app)
+    owners.add_option(whole)
     language.add_option(whole)
     language.translate(whole, spoken)
+    usage.speak()
     return whole
 
 

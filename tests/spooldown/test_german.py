@@ -6,7 +6,6 @@ import re
 from pathlib import Path
 
 import pytest
-import typer
 from front import run
 from made import register_example
 
@@ -148,7 +147,7 @@ def test_sheets_are_refused_in_german(book: Path, tmp_path: Path, name: str) -> 
 def test_every_help_text_has_german_words() -> None:
     words = language._words("de")
     lacking = set()
-    for command in language._all(typer.main.get_command(cli.app)):
+    for command in language._all(cli.command_line("en")):
         for thing in (command, *command.params):
             for name in ("help", "epilog", "show_default", "rich_help_panel"):
                 text = getattr(thing, name, None)
@@ -159,12 +158,13 @@ def test_every_help_text_has_german_words() -> None:
 
 def test_no_german_help_is_left_of_what_is_gone() -> None:
     said = set()
-    for command in language._all(typer.main.get_command(cli.app)):
+    for command in language._all(cli.command_line("en")):
         for thing in (command, *command.params):
             for name in ("help", "epilog", "show_default", "rich_help_panel"):
                 said.add(" ".join(str(getattr(thing, name, "")).split()))
     of_the_frame = {
         "Commands", "Options", "Arguments", "required", "default: {default}", "env var: {var}", "Missing command.",
+        "Usage:",
         "No such command {name!r}.", "Show this message and exit.",
     }  # fmt: skip
     assert set(language._words("de")) - said == of_the_frame

@@ -98,12 +98,18 @@ def _translate(command: Any, translated: Callable[[str], str]) -> None:
     if isinstance(command, Front):
         command.spoken = translated
     command.get_help_option = partial(_help_option, command.get_help_option, translated)
+    command.format_usage = partial(_format_usage, command, translated("Usage:"))
     for thing in (command, *command.params):
         for name in ("help", "short_help", "epilog", "show_default", "rich_help_panel"):
             text = getattr(thing, name, None)
             if isinstance(text, str):
                 with suppress(AttributeError):
                     setattr(thing, name, translated(text))
+
+
+def _format_usage(command: Any, heading: str, context: Any, formatter: Any) -> None:
+    pieces = command.collect_usage_pieces(context)
+    formatter.write_usage(context.command_path, " ".join(pieces), prefix=f"{heading} ")
 
 
 def _help_option(made: Any, translated: Any, context: Any) -> Any:
