@@ -217,7 +217,8 @@ class _Look:
         self.names = context.known(headings, self.aircraft)
         out = []
         for heading, sensor in zip(headings, found.values(), strict=True):
-            plain, some, behind = endings.of_sensor(heading, sensor.values, self.dialect.decimal)
+            values = sensor.values[::-1] if self.newest_first else sensor.values
+            plain, some, behind = endings.of_sensor(heading, values, self.dialect.decimal)
             column = self._column(plain, some)
             out.append(replace(column, endings=behind if column.kind == "number" else ()))
         return out
@@ -312,7 +313,7 @@ class _Look:
                 own = [v if s == c.heading else "" for s, v in
                        zip(self.cells[long.sensor], self.cells[long.value], strict=True)]  # fmt: skip
                 own = endings.of_rows(own, c.endings) if c.endings else own
-                values[i] = proposals.floats(own, self.dialect)
+                values[i] = proposals.floats(own[::-1] if time.backwards else own, self.dialect)
             else:
                 plain = [self.cells[c.column][r] for r in rows]
                 if c.endings:

@@ -62,6 +62,7 @@ _MINUTES_AND = (
     r"^\s*(?:(?P<h>\d{1,3})\s*h\s*)?(?P<m>\d{1,5})\s*(?:m|min|mn|['′])\s*(?P<s>\d{1,2})(?:[.,](?P<f>\d+))?\s*"
     r"(?:s|sec|sek|\"|''|″)?\s*$"
 )
+_SECONDS_SINCE = r"^\s*T\s*\+\s*(?P<s>\d+)(?:[.,](?P<f>\d+))?\s*s?\s*$"
 _SINCE_START = r"^\s*T\s*\+\s*"
 _ORDINAL = r"^\s*(?P<y>(?:19|20)\d\d)-(?P<n>[0-3]\d\d)[T ]+(?P<r>\d.*)$"
 _ZONES = {
@@ -78,7 +79,8 @@ _TOLD = {k: [v.replace(":?", ":").replace(_Z.replace(":?", ":"), _Z)] for k, v i
 _TOLD["stamp"] += [_SHORT, _DASHED, _YEAR_LAST, _ORDINAL, rf"{_TOLD['stamp'][0][:-1]}{_ZONED}",
                    *(rf"{day}.*\d\s*[:h.]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
                    rf"^\s*{_DAY}[T ,_]+\d{{1,2}}\s*h\s*\d"]  # fmt: skip
-_TOLD["hms"] += [_FRAMES, _LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _MINUTES_AND,
+_TOLD["hms"] += [_FRAMES, _SECONDS_SINCE]
+_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _MINUTES_AND,
                  _DOTTED.replace("(?P<r>.*[\\sT,]|)", r"\s*").replace(")?\\s*$", r")\s*$"),
                  rf"{_TOLD['hms'][0][:-1]}{_ZONED}", _SINCE_START + _TOLD["hms"][0][1:]]  # fmt: skip
 _TOLD["date"] += [rf"{_NAMED_DAY}\s*$", rf"{_MONTH_FIRST}\s*$"]
@@ -180,7 +182,7 @@ def read_text(
     if form == "stamp":
         values = pc.replace_substring_regex(values, _UNMARKED, r"\1-\2-\3 \4:\5:\6.\7")
         values = pc.replace_substring_regex(values, r"\.$", "")
-        if _may_fit(values, _SHORT):
+        if _may_fit(values[:50], _SHORT):
             values = pc.replace_substring_regex(values, _SHORT, r"\1-\2-\3 \4:\5:\6\7")
     if form in ("date", "stamp"):
         values = pc.replace_substring_regex(values, UNMARKED_DAY, r"\1-\2-\3")
@@ -275,6 +277,7 @@ def _plain(values: pa.Array) -> pa.Array:
     zoned = _may_fit(values, _ZONED) and pc.any(pc.match_substring_regex(values, _ZONED)).as_py()
     for letters, offset in _ZONES.items() if zoned else ():
         values = pc.replace_substring_regex(values, rf"(\d)\s*\(?\b{letters}\)?\s*$", rf"\1{offset}")
+    values = _rewritten(values, _SECONDS_SINCE, _lasting)
     if _may_fit(values, _SINCE_START):
         values = pc.replace_substring_regex(values, _SINCE_START, "")
     values = _rewritten(values, _YEAR_LAST, lambda p: _joined(_day(p), " ", p["r"]))

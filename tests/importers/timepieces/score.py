@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 import spooldown
-from tests.importers.timepieces import clocks, shapes
+from tests.importers.timepieces import clocks, habits, shapes
 from tests.importers.timepieces.flight import USED, Log, Truth
 
 OUTCOMES = ("right", "asked", "refused", "needless", "turned away", "wrong")
@@ -25,7 +25,7 @@ OUTCOMES = ("right", "asked", "refused", "needless", "turned away", "wrong")
 
 def logs(hand: str) -> Iterator[Log]:
     """Every log of a hand."""
-    for kind in (*clocks.KINDS, *shapes.KINDS):
+    for kind in habits.KINDS if hand == "c" else (*clocks.KINDS, *shapes.KINDS):
         yield from kind(hand)
 
 
