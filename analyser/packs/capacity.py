@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -72,11 +72,16 @@ def capacity_by_charge(log: PackLog, put_back: Figure, states: ChargeStates) -> 
 
 
 def _by_label(held: Figure, pack: Pack | None) -> Figure:
-    """A capacity beside the label: no pack holds more than :data:`ABSURD_PERCENT` of it, so what says so is doubted."""
+    """A capacity beside the label: no pack holds more than :data:`ABSURD_PERCENT` of it, so what says so is doubted.
+
+    Where it does not say so, its interval ends there: above it would only repeat how little is known.
+    """
     if held.value is None or pack is None or pack.rated_mah is None:
         return held
-    percent = 100.0 * held.value / pack.rated_mah
-    return held.with_doubt(say(PackCode.MORE_THAN_ANY, percent=percent)) if percent > ABSURD_PERCENT else held
+    most = ABSURD_PERCENT / 100.0 * pack.rated_mah
+    if held.value > most:
+        return held.with_doubt(say(PackCode.MORE_THAN_ANY, percent=100.0 * held.value / pack.rated_mah))
+    return replace(held, high=min(held.high or most, most))
 
 
 def _over_fall(label: Text, charge: Figure, fall: Figure, how: Text) -> Figure:

@@ -96,6 +96,9 @@ def tables(tally: Tally) -> str:
     if tally.silent:
         out += ["Seasons in which the timer gave no advice: "]
         out += [f"- {name.partition(', ')[2]}: {n}" for name, n in sorted(tally.silent.items())] + [""]
+    if tally.unpromised:
+        out += ["What the figure's own words leave out of its promise, counted all the same: "]
+        out += [f"- {name}: kept {k} of {n}" for name, (k, n) in sorted(tally.unpromised.items())] + [""]
     missing = sorted(set(tally.untold) - {r.name for r in rows})
     if missing:
         out += ["Figures with an interval whose truth the simulators do not define: " + ", ".join(missing) + ".", ""]

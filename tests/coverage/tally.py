@@ -140,6 +140,7 @@ class Tally:
         self.stated: dict[tuple[str, str], Row] = {}
         self.untold: dict[str, int] = {}
         self.silent: dict[str, int] = {}
+        self.unpromised: dict[str, list[int]] = {}
 
     def row(self, name: str, simulator: str, promised: float = 0.95) -> Row:
         """The row of that figure, made at its first look."""
@@ -148,6 +149,12 @@ class Tally:
     def as_stated(self, name: str, simulator: str, promised: float = 0.95) -> Row:
         """The same figure where every sensor is as far off as is stated."""
         return self.stated.setdefault((name, simulator), Row(name, simulator, promised))
+
+    def leave_out(self, name: str, kept: bool) -> None:
+        """Count an outcome that the figure's words leave out of its promise: shown beside the table, not judged."""
+        counted = self.unpromised.setdefault(name, [0, 0])
+        counted[0] += int(kept)
+        counted[1] += 1
 
     def reason(self, row: Row) -> str:
         """Why a wide row is wide: ``prior``, ``elsewhere`` (another simulator needs it) or ``unexplained``; else ''."""
