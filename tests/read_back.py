@@ -588,6 +588,15 @@ def _kept_of(flight: Flight, pattern: str, part: str) -> list[Row]:
     return [r for place in places for r in flight.named(pattern.replace("PART", re.escape(place)))]
 
 
+def said_twice(root: Node) -> Iterator[str]:
+    """Figures that one table of figures holds twice."""
+    for table in root.find("table"):
+        lines = [[c.text() for c in _cells(r)] for r in table.find("tr")]
+        if lines and lines[0][:2] == ["Figure", "Value"]:
+            names = [line[0] for line in lines[1:]]
+            yield from (f"{name} stands twice in one table" for name in sorted(set(names)) if names.count(name) > 1)
+
+
 UNITS = r"(?:mL|mAh|mΩ|Ω|V|A|W|Wh|J|dB|dBm|rpm|°C|kg|g|s|min|h|m|%|×)(?:/min)?"
 
 
@@ -618,6 +627,8 @@ def strays(pages: Path, every: dict[str, Flight], look_at: Iterable[str]) -> Ite
         yield from (f"{flight.key}: {x}" for x in found)
     for path in sorted(p for p in pages.rglob("*.html") if p.parent.name != "flights"):
         text = path.read_text("utf-8")
+        if path.parent.name in ("packs", "aircraft"):
+            yield from (f"{path.name}: {x}" for x in said_twice(page(text)))
         if 'href="../flights/' in text or 'href="flights/' in text or 'href="days/' in text:
             root = page(text)
             found = (*flight_rows(root, every), *day_rows(root, every), *broken_lines(root))

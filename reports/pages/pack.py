@@ -74,7 +74,8 @@ def render(history: PackHistory, site: Site, shell: Shell) -> str:
         for n, (i, label) in enumerate(zip(history.flight_ids, labels, strict=True))
     ]
     # One figure a flight is drawn and stands in the table of flights; the list has what is said of the pack as a whole.
-    whole = [f for path, f in figures_of(history) if not path.rpartition(".")[2].isdigit()]
+    # What the gravest reason rests on is one of the others.
+    whole = [f for path, f in figures_of(history) if path != "matter" and not path.rpartition(".")[2].isdigit()]
     return page(
         "pack.html",
         shell,
