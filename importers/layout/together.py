@@ -370,11 +370,15 @@ class _Court:
         ratio = way / said if said else np.inf
         narrow = np.cos(np.radians([np.median(lat.values[good]), np.median(lon.values[good])]))
         telling = narrow.min() > 0.0 and abs(np.log(narrow[0] / narrow[1])) > 2 * _CROSSED
-        crossed = _off(steps_m(lon.values[good], lat.values[good]), run) if telling else np.inf
+        across = steps_m(lon.values[good], lat.values[good])
+        crossed = _off(across, run) if telling else np.inf
         apart = _off(_in_whiles(steps), _in_whiles(run), 8)
         if crossed < min(2 * _CROSSED, 0.5 * _off(steps, run)):
             self._refute(lat, lon)  # the other way round each step is as long as the speed says
-        elif self._other_unit(_in_whiles(steps), _in_whiles(run)):
+        elif telling and _ratios(across, run)[1] < min(0.5 * _CROSSED, 0.5 * _ratios(steps, run)[1]):
+            self._refute(lat, lon)  # the other way round the speed is of one unit throughout
+            self._refute(speed, between=(lat, speed), scale=True)
+        elif self._other_unit(steps, run):
             self._refute(speed, between=(lat, speed), scale=True)
         elif 0.6 < ratio < 1.6 and apart < _LOOSE:
             self._agree(lat, lon, speed, scale=True)
@@ -386,12 +390,8 @@ class _Court:
     @staticmethod
     def _other_unit(way: FloatArray, run: FloatArray) -> bool:
         """Whether, while after while, the way is so many times what the speed makes as one unit is of another."""
-        moving = (run > np.quantile(run, 0.5)) & (way > 0.0)
-        if moving.sum() < 8:
-            return False
-        off = np.log(way[moving] / run[moving])
-        low, middle, high = np.quantile(off, [0.25, 0.5, 0.75])
-        return bool(high - low < 0.5 * _CROSSED and np.abs(np.abs(middle) - _SPEEDS).min() < _CROSSED / 2)
+        middle, spread = _ratios(way, run)
+        return bool(spread < 0.5 * _CROSSED and np.abs(np.abs(middle) - _SPEEDS).min() < _CROSSED / 2)
 
     def _barometer(self, height: Series | None, pressure: Series | None) -> None:
         """Height falls with the logarithm of pressure, whatever that is given in."""
@@ -452,6 +452,16 @@ def _off(steps: FloatArray, run: FloatArray, least: int = _LEAST) -> float:
     """How far, as a share, steps are as a rule from what the speed makes of them; infinite where there are few."""
     moving = (run > np.quantile(run, 0.5)) & (run > 0.0) & (steps > 0.0)
     return float(np.median(np.abs(np.log(steps[moving] / run[moving])))) if moving.sum() >= least else np.inf
+
+
+def _ratios(way: FloatArray, run: FloatArray) -> tuple[float, float]:
+    """Logarithm of what the way is of the run, while after while: its median and the span of its middle half."""
+    way, run = _in_whiles(way), _in_whiles(run)
+    moving = (run > np.quantile(run, 0.5)) & (way > 0.0)
+    if moving.sum() < 8:
+        return np.inf, np.inf
+    low, middle, high = np.quantile(np.log(way[moving] / run[moving]), [0.25, 0.5, 0.75])
+    return float(middle), float(high - low)
 
 
 def _in_whiles(steps: FloatArray) -> FloatArray:

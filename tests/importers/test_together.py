@@ -72,6 +72,24 @@ def test_headings_that_changed_places_are_both_asked():
     assert not sure(columns["Latitude (°)"])
 
 
+@pytest.mark.parametrize("factor", [1.0, 2.23694])
+def test_latitude_and_longitude_that_changed_places_are_asked_whatever_the_speeds_unit(factor):
+    course, speed = np.cumsum(0.08 * np.sin(T / 21) + 0.03), 30 + 8 * np.sin(T / 12)
+    north, east = np.cumsum(speed * np.cos(course)) / 2, np.cumsum(speed * np.sin(course)) / 2
+    # Longitude's degrees shrink with the cosine of latitude on a sphere: WGS 84's mean radius.
+    lat, lon = 47.8 + north / 111_195, 11.2 + east / (111_195 * np.cos(np.radians(47.8)))
+
+    def asked(one, other):
+        rows = "".join(
+            f"{t:.1f},{a:.7f},{b:.7f},{v:.3f}\n" for t, a, b, v in zip(T, one, other, factor * speed, strict=True)
+        )
+        text = "Time (s),Latitude,Longitude,Ground speed (m/s)\n" + rows
+        return not sure(plan(io.BytesIO(text.encode()), name="log.csv").columns[1])
+
+    assert asked(lon, lat)
+    assert not asked(lat, lon)
+
+
 def test_a_signal_that_stands_still_in_flight_is_asked():
     moving = {"Shaft speed (rpm)": RPM, "EGT (°C)": EGT}
     assert not sure(look(moving | {"Rx1 RSSI (dBm)": 0 * T - 60})[0]["Rx1 RSSI (dBm)"])
