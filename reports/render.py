@@ -161,10 +161,13 @@ def _shown(_: Any, value: Any) -> Any:
         value = said(value)
     if not isinstance(value, str) or isinstance(value, _Own):
         return value
-    plain = neutral(value)
-    if len(plain) < _LONGEST_TEXT:
-        plain = kept_together(plain)
-    return value if plain is value else type(value)(plain)
+    plain = _plain(str(value)) if len(value) < _LONGEST_TEXT else neutral(value)
+    return value if plain == value else type(value)(plain)
+
+
+@functools.lru_cache(maxsize=8192)  # flights say most of their texts alike
+def _plain(text: str) -> str:
+    return kept_together(neutral(text))
 
 
 _LONGEST_TEXT = 4_000

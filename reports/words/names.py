@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from analyser.core.channels import EXTRA, parse
 from analyser.core.findings import Finding, Text
 from reports.words.reader import named_by, reader, reading
-from reports.words.texts import add_filters, has, lower_first, message, text, upper_first
+from reports.words.texts import add_filters, has, lower_first, message, named, text, upper_first
 from reports.words.vocabulary import group_of, group_word
 
 if TYPE_CHECKING:
@@ -99,14 +99,12 @@ def channel_label(name: str, *, whose: bool = True) -> str:
 
 def heading(part: str) -> str:
     """Name a part as a heading, as the reader's names have it."""
-    name = reader().name
-    return name.heading(part) if isinstance(name, Names) else upper_first(name(part))
+    return named("heading", part)
 
 
 def brief(part: str) -> str:
     """Name a part briefly, as the reader's names have it."""
-    name = reader().name
-    return name.brief(part) if isinstance(name, Names) else name(part)
+    return named("brief", part)
 
 
 def naming(names: Names) -> reading:
@@ -161,12 +159,12 @@ def said(words: Text) -> str:
     given = text(words)
     name = reader().name
 
-    def named(found: re.Match[str]) -> str:
+    def put(found: re.Match[str]) -> str:
         before = found.string[: found.start()].rstrip()
         begins = not before or before.endswith((".", "!", "?", ":"))
         return upper_first(name(found[0])) if begins else name(found[0])
 
-    given = _MINUS.sub("\N{MINUS SIGN}", _IN_TEXT.sub(named, given))
+    given = _MINUS.sub("\N{MINUS SIGN}", _IN_TEXT.sub(put, given))
     return _PERCENT.sub("\N{NO-BREAK SPACE}%", given)
 
 

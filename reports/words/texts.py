@@ -117,7 +117,7 @@ def text(said: Text, **more: Any) -> str:
     'not available'
     """
     if isinstance(said, str):
-        return reader().name(said) if isinstance(said, Part) else said
+        return named("name", said) if isinstance(said, Part) else said
     if more:
         return message(said.code, **said.values, **more)
     known = reader().said
@@ -127,6 +127,17 @@ def text(said: Text, **more: Any) -> str:
             known.clear()
         known[id(said)] = found = said, message(said.code, **said.values)
     return found[1]
+
+
+def named(how: str, part: str) -> str:
+    """Name a part as the reader does: its ``name``, ``heading`` or ``brief``; few parts are named again and again."""
+    who = reader()
+    known = who.written.get((how, part))
+    if known is None:
+        own = who.name if how == "name" else getattr(who.name, how, None)
+        plain = who.name(part) if own is None else own(part)
+        known = who.written[how, part] = upper_first(plain) if own is None and how == "heading" else plain
+    return known
 
 
 def message(code: str, **values: Any) -> str:
