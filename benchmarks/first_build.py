@@ -1,9 +1,11 @@
 """What a first build of many flights costs a flight: import, analysis, pages; on one core and on two, as a ratio.
 
-``python benchmarks/first_build.py [--flights 60] [--pairs 2] [--cores 1 2]``. The logs are flights of the invented
-scenario, Tern and Plover in turn, drawn anew with other seeds and written at 5 Hz, about 8 min each; they are cached in
-the system's temporary folder. Each build is a process of its own that may use so many cores. Wall time tells how long
-one waits; processor time, all processes together, hardly depends on what else the machine does.
+``python benchmarks/first_build.py [--flights 60] [--pairs 2] [--cores 1 2] [--airborne 310]``. The logs are flights of
+the invented scenario, Tern and Plover in turn, drawn anew with other seeds and written at 5 Hz; how many rows and
+columns they have is printed (ten minutes and 29 to 51 columns; ``--airborne 190`` makes them eight minutes long). They
+are cached in the system's temporary folder. Each build is a process of its own that may use so many cores. Wall time
+tells how long one waits; processor time, all processes together, hardly depends on what else the machine does. Of both
+the shares of the stages are printed, and which share of the processor's the first process has, which no core shares.
 """
 
 from __future__ import annotations
@@ -32,10 +34,11 @@ AIRBORNE_S = 310.0
 
 
 class Cost(NamedTuple):
-    """Of one stage: how long one waits, and what all processes together used."""
+    """Of one stage: how long one waits, what all processes together used, and what the first one did."""
 
     wall_s: float
     processor_s: float
+    first_s: float
 
 
 STAGES = ("import", "analysis", "pages")
@@ -47,12 +50,14 @@ from contextlib import redirect_stdout
 from pathlib import Path
 
 def used():
-    both = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    first, ended = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    first, ended = first.ru_utime + first.ru_stime, ended.ru_utime + ended.ru_stime
     working = [p.cpu_times() for p in psutil.Process().children(recursive=True)]
-    return time.time(), sum(u.ru_utime + u.ru_stime for u in both) + sum(t.user + t.system for t in working)
+    # The process that workers are forks of counts those of them that have ended.
+    return time.time(), first + ended + sum(map(sum, (t[:4] for t in working))), first
 
 def main(began, logs, place):
-    marks = [(began, 0.0)]
+    marks = [(began, 0.0, 0.0)]
     from spooldown.cli import main as command
     sys.argv = ["spooldown", "import", logs, "--logbook", place]
     with redirect_stdout(sys.stderr):
@@ -61,6 +66,8 @@ def main(began, logs, place):
         except SystemExit as end:
             assert not end.code, end.code
     marks.append(used())
+    from spooldown.work.workers import ANALYSING, make_ready
+    make_ready(ANALYSING)  # as the command does
     from reports.site import build_site
     from spooldown import register
     from spooldown.logbook.book import Logbook
@@ -79,14 +86,14 @@ if __name__ == "__main__":
 """
 
 
-def logs(cache: Path, flights: int) -> Path:
+def logs(cache: Path, flights: int, airborne_s: float) -> Path:
     """A folder of logs and owners' files."""
     from sample_logs.generator import dialects, scenario
     from sample_logs.generator.files import aircraft_files
     from sample_logs.generator.sensors import record
     from sample_logs.generator.session import play
 
-    made = hashlib.sha256(f"{ROW_HZ} {AIRBORNE_S}".encode())
+    made = hashlib.sha256(f"{ROW_HZ} {airborne_s}".encode())
     for path in sorted((ROOT / "sample_logs" / "generator").glob("*.py")):
         made.update(path.read_bytes())
     place = cache / f"logs-{flights}-{made.hexdigest()[:12]}"
@@ -100,7 +107,7 @@ def logs(cache: Path, flights: int) -> Path:
     models = [s for s in (*scenario.tern(), *scenario.plover()) if s.dialect != "fast"]
     for n in range(flights):
         model = models[n % len(models)]
-        plan = replace(model.plan, seed=model.plan.seed + 1000 * n, airborne_s=AIRBORNE_S)
+        plan = replace(model.plan, seed=model.plan.seed + 1000 * n, airborne_s=airborne_s)
         sortie = replace(model, plan=plan, start=model.start + timedelta(days=200 * (n // len(models))))
         with mock.patch.object(dialects, "ROW_HZ", ROW_HZ):
             text = dialects.write("plain", sortie.start, record(sortie, play(plan)), sortie.aircraft)
@@ -137,6 +144,15 @@ def build(folder: Path, cores: int) -> dict[str, Cost]:
     return dict(zip(STAGES, (Cost(*both) for both in json.loads(done.stdout)), strict=True))
 
 
+def shape(folder: Path) -> str:
+    """How large the logs are, in words."""
+    found = sorted((folder / "logs").rglob("*.csv"))
+    texts = [file.read_text("utf-8").splitlines() for file in found]
+    rows = [len(lines) - 1 for lines in texts]
+    columns = sorted({len(lines[0].split(",")) for lines in texts})
+    return f"{len(found)} logs of {min(rows):,} to {max(rows):,} rows, {' or '.join(map(str, columns))} columns"
+
+
 def summed(costs: dict[str, Cost], stages: Iterable[str]) -> Cost:
     return Cost(*map(sum, zip(*(costs[s] for s in stages), strict=True)))
 
@@ -146,9 +162,11 @@ def main() -> None:
     parser.add_argument("--flights", type=int, default=60)
     parser.add_argument("--pairs", type=int, default=2)
     parser.add_argument("--cores", type=int, nargs="+", default=[1, 2])
+    parser.add_argument("--airborne", type=float, default=AIRBORNE_S, metavar="SECONDS")
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "spooldown-first-build")
     chosen = parser.parse_args()
-    folder = logs(chosen.cache, chosen.flights)
+    folder = logs(chosen.cache, chosen.flights, chosen.airborne)
+    print(shape(folder))
     best: dict[int, dict[str, Cost]] = {}
     for _ in range(chosen.pairs):
         for cores in chosen.cores:
@@ -161,8 +179,17 @@ def main() -> None:
     print(f"ms a flight, {chosen.flights} flights; the processor's in brackets")
     print("cores " + "".join(f"{what:>20}" for what in best[chosen.cores[0]]))
     for cores, costs in best.items():
-        each = ([1000 * seconds / chosen.flights for seconds in cost] for cost in costs.values())
+        each = ([1000 * seconds / chosen.flights for seconds in cost[:2]] for cost in costs.values())
         print(f"{cores:>5} " + "".join(f"{f'{wall:.0f} ({processor:.0f})':>20}" for wall, processor in each))
+    for cores, costs in best.items():
+        whole = costs["all"]
+        shares = (
+            f"{100 * cost.wall_s / whole.wall_s:.0f} % ({100 * cost.processor_s / whole.processor_s:.0f} %)"
+            for cost in costs.values()
+        )
+        print(f"{cores:>5} " + "".join(f"{share:>20}" for share in shares))
+        first = (f"{100 * cost.first_s / max(cost.processor_s, 1e-9):.0f} % first" for cost in costs.values())
+        print(" " * 6 + "".join(f"{share:>20}" for share in first))
     one = best[chosen.cores[0]]
     for cores, costs in list(best.items())[1:]:
         print(f"{cores:>4} × " + "".join(f"{one[what].wall_s / cost.wall_s:>20.2f}" for what, cost in costs.items()))
