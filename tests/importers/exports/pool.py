@@ -7,16 +7,22 @@ from functools import lru_cache
 
 import numpy as np
 
-from tests.importers.exports import open_hands, sealed_hands, third_hands
+from tests.importers.exports import fourth_hands, open_hands, sealed_hands, third_hands
 from tests.importers.exports.rules import Column, Hand, log_of
 from tests.importers.exports.rules import Log as Export
 from tests.importers.hands.truth import Accept, Clock, Log
 from tests.importers.hands.truth import Column as Truth
 
-HALVES = {"open": open_hands.HANDS, "sealed": sealed_hands.HANDS, "third": third_hands.HANDS}
+HALVES = {
+    "open": open_hands.HANDS,
+    "sealed": sealed_hands.HANDS,
+    "third": third_hands.HANDS,
+    "fourth": fourth_hands.HANDS,
+}
 LANGUAGES = {
     "tabelle": "de", "kurz": "de", "tableur": "fr", "aeroclub": "fr", "hoja": "es", "mezcla": "es", "foglio": "it",
     "langname": "de", "verein": "de", "chameau": "fr", "atelier": "fr", "culebra": "es", "corto": "it",
+    "stellwerk": "de", "cammello": "it", "taller": "es", "phrases": "fr",
 }  # fmt: skip
 _LEFT = ["l", "left", "lh", "port", "g", "gauche", "gche", "izq", "izquierda", "sx", "sinistra", "li", "links"]
 _RIGHT = [

@@ -157,7 +157,7 @@ def digits_of(signal: str, unit: str) -> int:
         return 0 if unit != "mbar" else 1
     if unit == "frac" or unit in {"inHg", "g_0", "rad", "g"}:
         return 3
-    if unit in {"krpm", "hPa", "kPa", "L/hour"}:
+    if unit in {"krpm", "hPa", "kPa", "L/hour", "floz/min"}:
         return 2
     if signal in {"latitude", "longitude"}:
         return 6
