@@ -371,7 +371,8 @@ def _firm(headings: Sequence[Heading]) -> frozenset[str]:
         if len(h.words) > 1 and h.words[0] in ("u", "i", "t") and not h.glued[1]:
             by_letter[h.words[0]].add(h.words[1:])
         for i, word in enumerate(h.words[1:], 1):
-            if word in ("u", "i") and h.ideas[i - 1] in ("pack", "rx", "ecu"):
+            before = i - 2 if h.words[i - 1].isdigit() and i > 1 else i - 1
+            if word in ("u", "i") and h.ideas[before] in ("pack", "rx", "ecu"):
                 by_letter[word].add((*h.words[:i], "", *h.words[i + 1 :]))
     if by_letter["u"] & by_letter["i"]:
         out |= {"u", "i"}

@@ -27,7 +27,12 @@ _ASKED: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 _CLIMB = ("m/s", "ft/min", "km/h")
 """What climb rates are given in."""
-_ALSO = {"ms": "m/s", "c": "degC", "f": "degF"}
+_ALSO = {
+    "ms": "m/s",
+    "c": "degC",
+    "f": "degF",
+    **dict.fromkeys(("degrés", "degrees", "grad", "grados", "gradi"), "degC"),
+}
 """What a spelling may stand for besides, where its first meaning is of another kind: "speed_ms"."""
 _NOT_SAID = say(MeaningCode.UNIT_NOT_SAID)
 _PERCENT = ("control.", "engine.throttle", "engine.pump")

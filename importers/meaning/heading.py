@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from importers.meaning import units
@@ -94,6 +94,10 @@ def dissect(text: str, unit_row: str = "") -> Heading:
 
     The unit stands in brackets, after a comma, in a unit row, or as the last word ("rx_batt_mV", "Fuel %").
     """
+    if index := re.fullmatch(r"(.*\w)\[(\d{1,2})\]", text):  # "rpm[0]"
+        plain = dissect(index.group(1), unit_row)
+        words, ideas = (*plain.words, index.group(2)), (*plain.ideas, "")
+        return replace(plain, text=text, words=words, ideas=ideas, glued=(*plain.glued, True))
     whole, scale = text, 0
     text = mended(text)
     name, unit, unit_text, by = text, None, "", ""

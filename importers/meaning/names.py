@@ -104,6 +104,7 @@ def name(
             or (idea in own and idea not in conflict)
             or (idea == "state" and channel.unit == "bool")
             or (idea == "fuel" and "pump" in rule.speaks)
+            or (idea == "link" and channel.subject == "pack" and "rx" in ideas)
             or (idea == "command" and {"pump", "throttle"} & rule.speaks)
         ):
             continue

@@ -208,10 +208,13 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
 
 def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
     """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
+    before = next((heading.ideas[i] for i in range(at - 1, -1, -1) if not heading.words[i].isdigit()), "")
+    if word == "n" and at and at == len(heading.words) - 1 and heading.unit is None and "engine" in heading.ideas:
+        return "rpm"  # "turb_1_n"
     last = word == "u" and at >= len(heading.words) - 2 and len(heading.words[-1]) == 1  # "AkkuU", "AkkuU1"
     if word not in ("u", "v") or not at or not (glued[at] or last) or heading.unit is not None:
         return ""
-    return "voltage" if heading.ideas[at - 1] in ("pack", "rx", "ecu", "pump", "bus") else ""
+    return "voltage" if before in ("pack", "rx", "ecu", "pump", "bus") else ""
 
 
 def _excused(idea: str, ideas: tuple[str, ...]) -> bool:

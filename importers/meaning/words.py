@@ -51,7 +51,8 @@ _IDEAS: dict[str, str] = {
     "altitude": "ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
     "quota elevation amsl",
     "height": "ht ralt hagl radalt height agl altezza hgt hauteur high",
-    "above": "patch strip depart start startpunkt startplatz decollaggio campo terreno gelande runway piste "
+    "above": "terrain dessus patch strip depart start startpunkt startplatz decollaggio campo terreno gelande "
+    "runway piste "
     "pista above "
     "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
     "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
@@ -107,7 +108,7 @@ _IDEAS: dict[str, str] = {
     "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
     "kero brennstoff jeta1 queroseno querosene kerosine paraffin",
     "tank": "tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
-    "engine": "tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
+    "engine": "propulsion tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
     "reattore eng turb engines jet",
     "ecu": "centralina ecu fadec",
     "pump": "spritpumpe kraftstoffpumpe treibstoffpumpe pump pumpe pompe bomba pmp pompa fuelpump",
@@ -116,7 +117,8 @@ _IDEAS: dict[str, str] = {
     "link": "lien link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria "
     "collegamento",
     "downlink": "downlink ruckkanal",
-    "air": "room raum draussen air luft aire ambient outside umgebung aussen exterieur exterieure externe atm "
+    "air": "atmosphere room raum draussen air luft aire ambient outside umgebung aussen exterieur exterieure "
+    "externe atm "
     "atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior aussenluft",
     "gps": "gps gnss",
     # Which one
@@ -173,7 +175,8 @@ _IDEAS: dict[str, str] = {
     "admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik "
     "electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos "
     "gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
-    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam osd bay "
+    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam "
+    "osd bay "
     "inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
     "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht "
     "regler esc bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx "
@@ -193,7 +196,8 @@ _IDEAS: dict[str, str] = {
     "count": "number nr no num count anzahl numero nb",
     # Words that add nothing
     "command": "cmd command commande comando",
-    "": "lever applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch "
+    "": "input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi suivie "
+    "geografische geografisches switches schalter inputs qnh man geografisch "
     "duty drive axis achse axe asse "
     "eje stat geogr taken through fill filled reading_ geographisch "
     "geographisches geographique geografica geographic "
@@ -221,6 +225,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "dep": ("tank", "above", ""),
     "est": ("air", "worked", ""),
     "res": ("remaining", "tank"),
+    "cons": ("used", "charge"),
     "strom": ("current", "flow"),
     "fw": ("gear", ""),
     "lg": ("gear", ""),
@@ -389,7 +394,7 @@ def cut_short(word: str) -> tuple[str, ...]:
     >>> cut_short("vit"), cut_short("restkraftst")
     (('vitesse',), ('rest', 'kraftstoff'))
     """
-    if word in WORDS or word in SHORT_FORMS:
+    if WORDS.get(word, "limit") not in _ASIDE - {""} or word in _SEVERAL or word in SHORT_FORMS:
         return ()
     if whole := abbreviated(word, 3):
         return (whole,)
@@ -410,7 +415,7 @@ def abbreviated(word: str, least: int = 4) -> str:
     >>> abbreviated("fluggeschw"), abbreviated("comp")
     ('fluggeschwindigkeit', '')
     """
-    if len(word) < least or not word.isalpha() or (least < 4 and word in WORDS):
+    if len(word) < least or not word.isalpha() or (least < 4 and WORDS.get(word, "limit") not in _ASIDE - {""}):
         return ""
     whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word) + (least < 4)]
     if least < 4:  # cut short on purpose: what is measured is likelier than what is not

@@ -43,7 +43,7 @@ _RIGHT = [
     "rechts",
 ]
 _ORDINALS = {"first": "1", "second": "2"}
-_RECEIVER = re.compile(r"(?i)rx|receiver|empf|\be-akku|réc|recept|ricev|\bric\b")
+_RECEIVER = re.compile(r"(?i)rx|receiver|empf|\be-akku|réc|recept|ricev|\bric\b|rcvr|\brec\b")
 _BATTERY = re.compile(r"(?i)bat|akku|accu|pack|pila|pile|celda")
 
 
