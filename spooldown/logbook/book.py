@@ -192,7 +192,7 @@ class Logbook:
         from spooldown.logbook.listing import Listing
 
         with spoken(self.folder):
-            return Listing(self._db.execute(_SELECT + _ORDER.format(where="")), flight_of)
+            return Listing(self._db.execute(_SELECT), flight_of)
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.

@@ -189,8 +189,8 @@ class Columns:
             if table == "flights" and name not in self._verified:
                 self.verify(name)  # what says whether all the rest is up to date
             found = _read(path, schema, wanted, where or {})
-            if len(newer):
-                found = found.filter(pc.invert(pc.is_in(found.column(FLIGHT), newer)))
+            if len(newer) and pc.any(replaced := pc.is_in(found.column(FLIGHT), newer)).as_py():
+                found = found.filter(pc.invert(replaced))
             parts.append(found.select(picked.names))
             if at:
                 newer = pa.concat_arrays([newer, self._ids(path)])

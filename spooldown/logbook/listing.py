@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from spooldown.logbook.flight import Flight
 
-AIRCRAFT, UTC, BEGAN, NOTE = 4, 5, 13, 14
+IMPORT, PART, AIRCRAFT, UTC, BEGAN, NOTE = 1, 2, 4, 5, 13, 14
 """Places in a row of what is read of every flight."""
 
 
@@ -20,21 +20,27 @@ class Listing:
     Parameters
     ----------
     rows : iterable of tuple
-        Of the catalogue: a flight's cells, when it began and its note's body, None where it has none.
+        Of the catalogue, in any order: a flight's cells, when it began and its note's body, None where it has none.
     decode : callable
         Takes a row apart.
     """
 
     def __init__(self, rows: Iterable[Sequence[Any]], decode: Callable[[Sequence[Any]], Flight]) -> None:
         same: dict[str, tuple[str, str]] = {}  # flights of one aircraft log the same channels: kept and hashed once
-        self._rows: dict[str, Sequence[Any]] = {}
         self._shared: dict[str, str] = {}
+        found = []
         for row in rows:
             channels = row[9]
             if channels not in same:
                 same[channels] = channels, hashlib.sha256(repr(channels).encode()).hexdigest()
-            self._rows[row[0]] = (*row[:9], same[channels][0], *row[10:])
+            found.append((*row[:9], same[channels][0], *row[10:]))
             self._shared[row[0]] = same[channels][1]
+        # Sooner than by the catalogue, which would sort the rows with all that they hold.
+        try:
+            found.sort(key=lambda row: (row[BEGAN] is None, row[BEGAN] or "", row[IMPORT], row[PART]))
+        except TypeError:  # a damaged cell holds a word where a number was
+            found.sort(key=lambda row: (row[BEGAN] is None, *(str(row[at]) for at in (BEGAN, IMPORT, PART))))
+        self._rows: dict[str, Sequence[Any]] = {row[0]: row for row in found}
         self._decode = decode
         self._flights: dict[str, Flight] = {}
 
