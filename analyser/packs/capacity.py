@@ -168,7 +168,12 @@ def flights_left(pack: Pack | None, part: Part, used: Figure, left: Figure, capa
 
     Its capacity is the surest known: this flight's own, by either route, or the label's with the share of it that a
     pack in use may have kept. The ends of the interval take the ends of charge state and capacity together, as a
-    capacity read too high goes with a charge state read too high.
+    capacity read too high goes with a charge state read too high; the error of the charge used is another.
+
+    Parameters
+    ----------
+    capacities : tuple of Figure
+        A measured one, then those told by this flight.
     """
     label = say(PackCode.FLIGHTS_LEFT, pack=part)
     if pack is None:
@@ -184,17 +189,16 @@ def flights_left(pack: Pack | None, part: Part, used: Figure, left: Figure, capa
     if not told:
         return Figure.unavailable(label, "", say(PackCode.NO_CAPACITY))
     holds = min(told, key=lambda c: c.half_width)
-    flights = [
-        max(charge - pack.reserve_percent, 0.0) / 100.0 * mah / divisor
-        for charge, mah, divisor in (
-            (left.value, holds.value, used.value),
-            (left.low, holds.low, used.high or used.value),
-            (left.high, holds.high, used.low or used.value),
-        )
-        if mah is not None
-    ]
+    value, low, high = (
+        max((charge or 0.0) - pack.reserve_percent, 0.0) / 100.0 * (mah or 0.0) / used.value
+        for charge, mah in ((left.value, holds.value), (left.low, holds.low), (left.high, holds.high))
+    )
+    # A capacity told by this flight's own charge is off as that charge is, so that its error drops out.
+    own = 0.0 if any(holds is c for c in capacities[1:]) else used.half_width / used.value
+    down, up = value * (1.0 - 1.0 / (1.0 + own)), value * (1.0 / max(1.0 - own, 0.05) - 1.0)
+    low, high = max(value - float(np.hypot(value - low, down)), 0.0), value + float(np.hypot(high - value, up))
     how = say(PackCode.ABOVE_RESERVE, reserve_percent=pack.reserve_percent, capacity=holds, source=holds.how)
-    figure = Figure(label, flights[0], "", Method.ESTIMATED, low=flights[1], high=flights[2], how=how)
+    figure = Figure(label, value, "", Method.ESTIMATED, low=low, high=high, how=how)
     return figure.with_doubt(*used.doubts, *left.doubts)
 
 
