@@ -122,12 +122,11 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
     to_next = np.r_[0.0, np.full(n, STEP_SD**2)]
     if n > 1:
         step_prior[n - 1] = np.log(FRESH_HAZARD)
+    plain = np.linalg.inv(base), np.linalg.slogdet(base)[1]
     logs, maps, offsets, spreads = [], [], [], []
     for (hard, count), (hard_mean, hard_sd, hard_share) in product(zip(configs, counts, strict=True), HARD):
-        cov = base + np.diag(np.where(hard, hard_sd**2, 0.0))
         seen = y - np.where(hard, hard_mean, 0.0)
-        inverse = np.linalg.inv(cov)
-        logdet = np.linalg.slogdet(cov)[1]
+        inverse, logdet = _widened(*plain, np.flatnonzero(hard), hard_sd**2)
         si = inverse @ blocks  # (p, n, c)
         quad = np.einsum("nc,pnc->pc", blocks, si)
         gain = STEP_SD**2 / (1.0 + STEP_SD**2 * quad)
@@ -168,6 +167,18 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
         np.concatenate(offsets)[keep],
         np.concatenate(spreads)[keep],
     )
+
+
+def _widened(
+    inverse: FloatArray, logdet: FloatArray, at: npt.NDArray[np.intp], variance: float
+) -> tuple[FloatArray, FloatArray]:
+    """Inverse and log determinant of covariances whose flights ``at`` scatter more (Woodbury, determinant lemma)."""
+    if not at.size:
+        return inverse, logdet
+    cross = inverse[:, :, at]
+    inner = inverse[:, at[:, None], at] + np.eye(at.size) / variance
+    less = cross @ np.linalg.solve(inner, np.swapaxes(cross, 1, 2))
+    return inverse - less, logdet + at.size * np.log(variance) + np.linalg.slogdet(inner)[1]
 
 
 def _hard_flights(y: FloatArray) -> tuple[list[npt.NDArray[np.bool_]], list[int]]:
