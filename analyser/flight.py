@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass
+from functools import partial
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
@@ -99,6 +102,11 @@ LONGEST_S = 48 * 3600.0
 """A flight that says it lasted longer is not analysed: grids over its time would grow without bound."""
 
 
+LONG_ROWS = 50_000
+"""From so many rows on the link is worked out beside the rest: most of it is arithmetic on long arrays, during which
+another thread runs."""
+
+
 def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult:
     """Analyse one flight.
 
@@ -120,14 +128,23 @@ def analyse_flight(telemetry: Telemetry, context: FlightContext) -> FlightResult
     unsettled = tuple(p for p in telemetry.unsettled if p not in named)
     screened = screen(telemetry.without(unsettled))
     phases = find_phases(screened)
+    with ExitStack() as stack:
+        link: Callable[[], LinkResult] = partial(analyse_link, screened, phases, context)
+        if screened.table.num_rows >= LONG_ROWS:
+            beside = stack.enter_context(ThreadPoolExecutor(1, "link"))
+            link = beside.submit(link).result
+        fuel = analyse_fuel(screened, phases, context)
+        turbine = analyse_turbines(screened, phases, context)
+        packs = analyse_packs(screened, phases, context)
+        heard = link()
     return FlightResult(
         flight_id=context.flight_id,
         duration_s=screened.duration_s,
         phases=phases,
-        fuel=analyse_fuel(screened, phases, context),
-        turbine=analyse_turbines(screened, phases, context),
-        packs=analyse_packs(screened, phases, context),
-        link=analyse_link(screened, phases, context),
+        fuel=fuel,
+        turbine=turbine,
+        packs=packs,
+        link=heard,
         suspects=screened.suspects,
         channels=screened.channels,
         extras=screened.extras,
