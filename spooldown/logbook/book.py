@@ -35,6 +35,7 @@ from spooldown.logbook.unknown import (
     disorder,
     give_name,
     holds_flights,
+    is_left_over,
     parts_of,
     remake,
     settle,
@@ -390,8 +391,12 @@ class Logbook:
                     entered.append(self._db, self.folder, self._entries)
                 self._db.execute("COMMIT")
             except BaseException:
+                if not self._db.in_transaction:  # SQLite undid it itself: an error of the disk, or no room
+                    with suppress(sqlite3.Error):
+                        self._db.execute("BEGIN IMMEDIATE")
                 if self._db.in_transaction:
-                    self._take_back(size)  # before anyone else may write
+                    quicker = size is not None and not is_empty(self._db) and entered.seen(self._db) > size
+                    self._take_back(None if quicker else size)  # before anyone else may write
                     with suppress(sqlite3.Error):
                         self._db.execute("ROLLBACK")
                 self._uncreate(folders)
@@ -935,7 +940,10 @@ class Logbook:
         return not any(part.exists() for part, _ in pairs)
 
     def _take_back(self, entered_bytes: int | None) -> None:
-        """Drop what was to be added, put back what was moved, cut off what was entered."""
+        """Drop what was to be added, put back what was moved, cut off what was entered.
+
+        ``None`` where nothing was entered, or where another writer was quicker and has taken the line in.
+        """
         for part, _ in parts_of(self.flights_folder, self._added):
             with suppress(OSError):
                 part.unlink()
@@ -1017,7 +1025,8 @@ class Logbook:
         made = [p for p in (self.folder, *self.folder.parents) if not p.exists()]
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
-            foreign = [] if self.exists else [p.name for p in self.folder.iterdir() if p.name not in YOURS]
+            there = [] if self.exists else list(self.folder.iterdir())
+            foreign = [p.name for p in there if p.name not in YOURS and not is_left_over(p)]
         except OSError as error:
             raise LogbookProblem("logbook.folder_unusable", folder=str(self.folder), why=error.strerror) from error
         if foreign:

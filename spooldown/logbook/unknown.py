@@ -104,6 +104,11 @@ def _names(folder: Path) -> list[str]:
         return []
 
 
+def is_left_over(place: Path) -> bool:
+    """Whether a folder of flights holds nothing but what a writer that died had begun."""
+    return place.name == FLIGHTS and place.is_dir() and all(n.endswith(PART) for n in _names(place))
+
+
 def holds_flights(folder: Path) -> bool:
     """Whether a logbook's folder holds any flight, so that a catalogue must have been there."""
     place = folder / FLIGHTS

@@ -6,6 +6,7 @@ import random
 import shutil
 import sqlite3
 import subprocess
+import sys
 import zipfile
 from contextlib import closing
 
@@ -492,3 +493,31 @@ def test_kept_results_go_with_the_flight_and_not_before(folder):
     with Logbook(folder) as book:
         book.empty_bin([IDS[0]])
     assert (kept(), check(folder)) == (set(), [])
+
+
+LIMITED = """
+import resource, signal, sys
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[1]), resource.RLIM_INFINITY))
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+sys.argv = ["spooldown", *sys.argv[2:]]
+import spooldown.cli
+spooldown.cli.main()
+"""
+
+
+def test_a_change_that_the_disk_refused_never_comes_later(folder, tmp_path):
+    """SQLite itself undoes a change that it cannot write; what lay beside it is taken back then, too."""
+
+    def limited(size, *words):
+        done = subprocess.run(
+            [sys.executable, "-c", LIMITED, str(size), *map(str, words)], capture_output=True, text=True, check=False
+        )
+        assert (done.returncode, len(done.stderr.splitlines())) == (6, 1), done.stderr
+
+    log, new = tmp_path / "a.csv", tmp_path / "new"
+    log.write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},{8 + i % 7 / 100}\n" for i in range(60)))
+    limited(20_000, "import", log, "--logbook", new)
+    assert not new.exists()
+    before, size = state(folder), (folder / "entered.jsonl").stat().st_size
+    limited(size + 2_000, "note", IDS[0], "--remarks", "x" * 900, "--logbook", folder)
+    assert ((folder / "entered.jsonl").stat().st_size, check(folder), state(folder)) == (size, [], before)
