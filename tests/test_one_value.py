@@ -23,7 +23,7 @@ from tests.simulators.season import Plan, fly_season
 def test_pages_of_a_drawn_season_show_one_value(maker: Maker, tmp_path: Path) -> None:
     rng = np.random.default_rng([521, len(maker.name)])
     build = maker.build(rng, rate_hz=2.0 if maker is event else 4.0)
-    planned, flown = fly_season(maker, build, Plan(flights=4, minutes=3.0, noted=bool(rng.random() < 0.5)), rng)
+    planned, flown = fly_season(maker, build, Plan(flights=3, minutes=2.5, noted=bool(rng.random() < 0.5)), rng)
     records = records_of(planned, flown)
     logs = {f.context.flight_id: f.telemetry for f in flown}
     site = Site("Drawn", pages_of(records, logs.__getitem__), analyse_season(records), "2031-08-01 12:00")
