@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.coverage.by_figure import by_figure
 from tests.coverage.table import FULL, count
-from tests.coverage.tally import Row, Tally
+from tests.coverage.tally import Row, Tally, without_split
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "coverage.md"
@@ -99,7 +99,7 @@ def tables(tally: Tally) -> str:
     if tally.unpromised:
         out += ["What the figure's own words leave out of its promise, counted all the same: "]
         out += [f"- {name}: kept {k} of {n}" for name, (k, n) in sorted(tally.unpromised.items())] + [""]
-    missing = sorted(set(tally.untold) - {r.name for r in rows})
+    missing = sorted(set(tally.untold) - {without_split(r.name) for r in rows})
     if missing:
         out += ["Figures with an interval whose truth the simulators do not define: " + ", ".join(missing) + ".", ""]
     return "\n".join(out)

@@ -189,5 +189,5 @@ class Tally:
 
     def gaps(self) -> str:
         """Figures that show an interval but have no truth here, one line each."""
-        judged = {row.name for row in self}
+        judged = {without_split(row.name) for row in self}
         return "\n".join(f"- {name}" for name in sorted(set(self.untold) - judged))
