@@ -14,7 +14,9 @@ import pyarrow.compute as pc
 
 from analyser.core.channels import TIME, parse
 from analyser.core.findings import Finding, Text, say
+from importers.clock.beside import Beside
 from importers.clock.blocks import Blocks
+from importers.clock.codes import ClockCode
 from importers.clock.forms import read_text
 from importers.clock.gps import WEEK_S
 from importers.clock.instants import codes_of, flat, merge, pivot
@@ -74,6 +76,8 @@ class Stream:
         wall = time.form in ("hms", "stamp") or time.absolute
         self.line = Order(time.per_second if time.form == "number" else 1, time.wraps, local, time.laps, wall,
                           of_day=time.form == "hms" and not time.absolute)  # fmt: skip
+        in_order = time.beside is not None and not plan.in_blocks
+        self.beside = Beside(time.form == "hms" and not time.absolute, time.beside_even) if in_order else None
         self.kept = [c for c in plan.columns if c.channel and c.channel != TIME]
         self.schema = pa.schema(
             [pa.field(TIME, pa.float64(), nullable=False), *(pa.field(c.channel, _TYPES[c.kind]) for c in self.kept)]
@@ -236,6 +240,8 @@ class Stream:
                     kinds[n] = "number"
                 if told.column != NO_COLUMN:
                     kinds[told.column] = "number" if told.form == "number" else "text"
+        if time.beside is not None:
+            kinds[time.beside] = "number"
         for named in (plan.by, time.date_column, *(c.sign for c in self.kept)):
             if named is not None and named >= 0:
                 kinds[named] = "text"
@@ -248,6 +254,8 @@ class Stream:
     def _raw(self, table: pa.Table) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
         """Clock readings in native units from one common zero, and which rows have one."""
         raw, good = self._read_clock(table)
+        if self.beside is not None:
+            raw = self._heard(table, raw, good)
         if not self.plan.time.sparse or good.all():
             return raw, good
         own = np.asarray(table.column(f"c{self.plan.time.column}").is_null())
@@ -256,6 +264,17 @@ class Stream:
         if good.any():
             self.above = float(raw[good][-1])
         return np.where(good, raw, filled), good | (own & np.isfinite(filled))
+
+    def _heard(self, table: pa.Table, raw: FloatArray, good: npt.NDArray[np.bool_]) -> FloatArray:
+        """Readings without the leaps of a clock that is set, going by the one beside it."""
+        assert self.beside is not None
+        clock = self.plan.time
+        unit = float(clock.per_second) if clock.form == "number" else 1.0
+        count = np.asarray(flat(table.column(f"c{clock.beside}")).to_numpy(zero_copy_only=False), float)
+        settled = self.beside.settled(np.where(good, raw / unit, np.nan), count / clock.beside_per_second)
+        self.line.note(ClockCode.LEAPT, self.beside.mended)
+        self.beside.mended = 0
+        return np.where(good, settled * unit, raw)
 
     def _read_clock(self, table: pa.Table) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
         """What the clock's columns say."""

@@ -23,7 +23,8 @@ class Clock:
     columns to be added, each with its seconds in a unit; ``day_columns`` are those of year, month and day; ``wraps``
     are the values at which a counter starts anew, ``laps`` round ones at which it may; ``order`` is ``ymd``, ``dmy``
     or ``mdy``; ``backwards`` where the newest row comes first; ``sparse`` where rows without a time share that of the
-    row above.
+    row above; ``beside`` a column that only counts, ``beside_per_second`` to a second, and tells where this one is set,
+    ``beside_even`` where it does so to the last digit.
     """
 
     column: int
@@ -42,6 +43,9 @@ class Clock:
     pieces: tuple[tuple[int, float], ...] = ()
     day_columns: tuple[int, int, int] | None = None
     sparse: bool = False
+    beside: int | None = None
+    beside_per_second: float = 1
+    beside_even: bool = False
 
     @property
     def columns(self) -> tuple[int, ...]:

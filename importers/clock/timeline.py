@@ -11,11 +11,10 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.findings import Finding, Text, say
-from importers.clock import gps, pieces
+from importers.clock import beside, gps, pieces
 from importers.clock.codes import ClockCode
 from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, order_said, read_cells
 from importers.clock.model import NUMBER_FORM, Clock
-from importers.clock.order import GAP_S
 from importers.meaning import units
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold, meanings
@@ -92,7 +91,7 @@ def find_clock(
         if i in parts:
             continue
         values = list(filter(None, cells[i]))
-        if not values or (named is not None and i != named and "date" not in heading.ideas):
+        if not values:
             continue
         told = timely(heading) or i == named
         of_part = _of_part(heading) and i != named
@@ -132,9 +131,9 @@ def find_clock(
     found = [(weight, pieces.finer(c, headings, cells), asks) for weight, c, asks in found]
     parts = {n for _, c, _ in found for n in c.columns if n != c.column}
     found = [f for f in found if f[1].column not in parts]  # milliseconds of a second are no clock of their own
-    found.sort(key=lambda f: (-f[0], f[1].column))
-    if not dates:
-        found = _steadiest(found, headings, cells)
+    found.sort(key=lambda f: (named not in (None, *f[1].columns), -f[0], f[1].column))
+    if named is None:
+        found = _against(found, headings, cells)
     _, clock, asks = found[0]
     clock = pieces.dated(clock, headings, cells) if clock.form == "hms" and not dates else clock
     spare = [i for _, c, _ in found[1:] for i in c.columns]
@@ -157,41 +156,43 @@ def find_clock(
 _Found = list[tuple[float, Clock, list[Open]]]
 
 
-def _steadiest(found: _Found, headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> _Found:
-    """The clocks, one that only counts first where the best one is set meanwhile: it leaps and the other goes on.
+def _against(found: _Found, headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> _Found:
+    """Hear the best clock against one that only counts.
 
-    A pause of a minute or more is none of these: what counts may count the rows that were logged.
+    Where the best one is set meanwhile, it leaps and the other goes on: that one is then the clock. A leap ahead beside
+    a count that is even to the last digit is asked: it may count rows, and the leap be a pause. Where both agree, the
+    count is kept to tell of leaps further on. A leap of a minute or more begins another flight.
     """
-    _, best, _ = found[0]
+    weight, best, asks = found[0]
     if best.form == NUMBER_FORM and not best.absolute:
         return found
     x = pieces.seconds(best, cells)
-    day = 43_200 if best.form == "hms" else np.inf
-    for n, (weight, other, asks) in enumerate(found[1:], 1):
-        if other.form != NUMBER_FORM or other.absolute or asks or _of_part(headings[other.column]):
+    for n, (own, other, more) in enumerate(found[1:], 1):
+        if other.form != NUMBER_FORM or other.absolute or other.pieces or more or _of_part(headings[other.column]):
             continue
         y = pieces.seconds(other, cells)
         both = np.isfinite(x) & np.isfinite(y)
-        dx, dy = np.diff(x[both]), np.diff(y[both])
-        if dx.size < _MANY or (dy < 0).any():
+        if both.sum() < _MANY or (np.diff(y[both]) < 0).any():
             continue
-        apart = dx - dy
-        apart = apart - (day * np.rint(apart / day) if np.isfinite(day) else 0)
-        step = float(np.median(dy))
-        leaps = np.flatnonzero(np.abs(apart) > max(_LEAP_S, 3 * step))
-        rest = np.delete(apart, leaps)
-        goes_on = dy[leaps] <= 5 * step + 1
-        if 1 <= leaps.size <= _MOST_LEAPS and goes_on.all() and abs(rest.sum()) <= 1 + 0.01 * float(dy.sum()):
-            if apart[leaps].max() >= GAP_S:
-                continue
-            why = say(ClockCode.STEADIER, clock=other.why, other=headings[best.column].text,
-                      seconds=tuple(float(s) for s in apart[leaps]))  # fmt: skip
-            return [(weight, replace(other, why=why), asks), *found[:n], *found[n + 1 :]]
+        leaps = beside.leaps(x[both], y[both], of_day=best.form == "hms")
+        steps = np.diff(y[both])
+        drift = float(np.diff(x[both] - y[both])[~leaps.at].sum()) if best.form != "hms" else 0.0
+        if leaps.at.sum() > _MOST_LEAPS or abs(drift) > 1 + 0.01 * float(steps.sum()):
+            continue
+        even = bool(np.ptp(np.round(steps, 6)) == 0)
+        if not leaps.at.any():
+            kept = replace(best, beside=other.column, beside_per_second=other.per_second, beside_even=even)
+            return [(weight, kept, asks), *found[1:]]
+        by = tuple(float(s) for s in leaps.by[leaps.at])
+        if even and max(by) > 0:
+            ways = (headings[best.column].text, headings[other.column].text)
+            asked = say(ClockCode.ASK_CLOCK, leaps=ways[0], goes_on=ways[1], seconds=by)
+            return [(weight, best, [*asks, Open("clock", asked, ways)]), *found[1:]]
+        why = say(ClockCode.STEADIER, clock=other.why, other=headings[best.column].text, seconds=by)
+        return [(own, replace(other, why=why), more), *found[:n], *found[n + 1 :]]
     return found
 
 
-_LEAP_S = 1.5
-"""Two clocks of whole seconds differ by less from row to row."""
 _MOST_LEAPS = 3
 
 

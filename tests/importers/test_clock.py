@@ -1,7 +1,7 @@
 """When a log began: preamble, file name, clock columns, zones; and what stays open."""
 
 import io
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -242,3 +242,23 @@ def test_a_timecode_is_asked_for_its_frames_where_no_second_shows_them_all():
     assert [(q.key, q.answers) for q in asked] == [("frames", ("24", "25", "30", "48", "50", "60"))]
     telemetry = drafts(text, frames="25")[0][0][0]
     np.testing.assert_allclose(telemetry.time_s[:11], [*(0.08 * n for n in range(10)), 1.0], atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("by", "even", "mended"), [(-18, True, True), (-40, False, True), (17, False, True), (17, True, False)]
+)
+def test_a_clock_set_late_in_a_log_is_told_by_the_one_beside_it(by, even, mended):
+    """Far behind the rows that are looked at first; a leap ahead beside an even count may be a pause and stays."""
+    count, set_at = 9000, 7000
+    run = np.arange(count) / 10
+    run = run if even else np.round(run + np.random.default_rng(3).uniform(-0.02, 0.02, count), 3)
+    told = run + by * (np.arange(count) >= set_at)
+    first = datetime(2024, 6, 15, 14, tzinfo=UTC)
+    text = f"Timestamp,Elapsed (s),{HEAD}\n" + "".join(
+        f"{first + timedelta(seconds=float(a)):%Y-%m-%d %H:%M:%S.%f}Z,{b:.3f},-{60 + i % 9}\n"
+        for i, (a, b) in enumerate(zip(told, run, strict=True))
+    )
+    ((telemetry, draft),) = drafts(text)[0]
+    expected = run - run[0] if mended else told - told[0]
+    np.testing.assert_allclose(telemetry.time_s, expected, atol=2e-6)
+    assert any(n.code == "import.clock.leapt" for n in draft.notices) is mended
