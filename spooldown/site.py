@@ -33,6 +33,7 @@ from spooldown.problems import LogbookProblem
 from spooldown.programme.flights import Followed, follow
 from spooldown.programme.review import remedies_of, results_of, year_page
 from spooldown.register import Register
+from spooldown.work.cores import give_back_now
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.overview import Overview, overview
 from spooldown.work.results import Failure, Run
@@ -91,6 +92,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     def followed(name: str) -> Followed:
         return follow(book, register, name, whole=whole)
 
+    give_back_now()
     of_all = {gathered.labelled(name) for name in whole.lineup.owned}
     return Site(
         title=book.setting("title") or message("shell.logbook"),

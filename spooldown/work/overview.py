@@ -47,6 +47,7 @@ from spooldown.logbook.columns import FLIGHT, Columns
 from spooldown.logbook.flight import Flight
 from spooldown.register import Register
 from spooldown.work import kept
+from spooldown.work.cores import give_back_now
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.results import (
     Analysed,
@@ -350,6 +351,7 @@ class Overview:
         for name in kept.names(folder) - live:
             with suppress(OSError):
                 (folder / f"{name}{kept.ENDING}").unlink()
+        give_back_now()
         return compose_season(parts, packs, self.ids, limits)
 
     def _aircraft(
@@ -448,6 +450,7 @@ def overview(
     update.add(update.unsettled(touched))
     update.restamp()
     update.save()
+    give_back_now()
     made = Overview(book, register, results, update.rows)
     made.unkept = update.unkept
     made.remember(update.at_hand())

@@ -38,6 +38,7 @@ from spooldown.problems import LogbookProblem
 from spooldown.register import Register
 from spooldown.work import kept
 from spooldown.work.context import context_of
+from spooldown.work.cores import give_back_now
 from spooldown.work.rows import Rows, each_once, facts_out
 from spooldown.work.workers import Done, WorkerEnded, spread
 
@@ -125,6 +126,7 @@ class Prepared:
     def __init__(self, book: Logbook, register: Register) -> None:
         self.register, self.listing, self.columns = register, book.listing(), Columns(book.folder)
         self.rows = Rows(self.columns)
+        give_back_now()
         self.ids = self.listing.ids
         bench = bench_records(book)
         self._scales = Scales(bench.values())
