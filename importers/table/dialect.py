@@ -124,7 +124,8 @@ def split_line(line: str, delimiter: str) -> list[str]:
     if delimiter == " ":
         line, delimiter = re.sub(r"[ \t]+", " ", line.strip()), " "
     if '"' not in line and "\r" not in line and "\n" not in line:  # nothing but the delimiter means anything
-        return list(map(str.strip, line.split(delimiter))) if line else []
+        cells = line.split(delimiter)
+        return cells if line.split() == [line] else list(map(str.strip, cells)) if line else []
     try:
         cells = next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:
