@@ -153,7 +153,8 @@ def _turned(match: columns.Match, numbers: FloatArray) -> columns.Match:
             reason = also(match.reason, code)
             evidence = {**match.evidence, "turned": 1.0}
             channel = match.channel.replace(quantity, other)
-            return replace(match, channel=channel, confidence=0.5, reason=reason, evidence=evidence)
+            sure = certainty.weights().turned
+            return replace(match, channel=channel, confidence=sure, reason=reason, evidence=evidence)
     return match
 
 

@@ -37,12 +37,14 @@ class Weights:
 
     Below :data:`ASK_BELOW` its probability tells little more than whether a reading is likelier right than wrong: in
     each of the ``bands`` (upper bound, share) what held of hands that were left out of the fit is shown instead
-    (histogram binning; Zadrozny and Elkan, Obtaining calibrated probability estimates, 2001; from memory).
+    (histogram binning; Zadrozny and Elkan, Obtaining calibrated probability estimates, 2001; from memory). ``turned``
+    is what held of totals whose values run against their heading, taken for the other total: they are always asked.
     """
 
     bias: float
     weights: Mapping[str, float]
     bands: tuple[tuple[float, float], ...] = ()
+    turned: float = 0.5
 
     def __call__(self, evidence: Mapping[str, float]) -> float:
         """Probability that a reading with this evidence is right, 0.01 to 0.99."""
@@ -65,7 +67,8 @@ def weights() -> Weights:
     """The model that is shipped."""
     content = tomllib.loads(files("importers.meaning").joinpath("certainty.toml").read_text(encoding="utf-8"))
     bands = tuple((float(upper), float(share)) for upper, share in content.get("bands", ()))
-    return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()}, bands)
+    return Weights(float(content["bias"]), {k: float(v) for k, v in content["weights"].items()}, bands,
+                   float(content["turned"]))  # fmt: skip
 
 
 def _elsewhere(best: Reading, rival: Reading) -> bool:

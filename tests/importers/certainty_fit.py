@@ -274,7 +274,9 @@ def write(weights: certainty.Weights, data: Sequence[Example]) -> str:
         f"# The {sum(e.log == 'ambiguous' for e in data) // 2} headings that mean two things count half as "
         f"right and half as wrong.",
         "# Below the threshold of asking, bands (upper bound, share) tell what held of hands left out of the fit.",
-        f"bias = {weights.bias:.3f}", f"bands = {[list(b) for b in weights.bands]}", "", "[weights]",
+        f"bias = {weights.bias:.3f}", f"bands = {[list(b) for b in weights.bands]}",
+        "# What held of totals that were taken for the other total, since their values run against the heading.",
+        f"turned = {weights.turned:.2f}", "", "[weights]",
         *(f"{k} = {v:.3f}" for k, v in sorted(weights.weights.items())),
     ]  # fmt: skip
     return "\n".join(lines) + "\n"
@@ -337,6 +339,19 @@ def held(sure: np.ndarray, right: np.ndarray, fold: np.ndarray) -> np.ndarray:
     return out
 
 
+def split(data: Sequence[Example]) -> tuple[list[Example], list[Example]]:
+    """All but the totals that were turned about, and these: the model says nothing of them."""
+    turned = [e.evidence.get("turned", 0.0) > 0.0 for e in data]
+    rest = [e for e, t in zip(data, turned, strict=True) if not t]
+    return rest, [e for e, t in zip(data, turned, strict=True) if t and e.weight == 1.0]
+
+
+def share(some: Sequence[Example]) -> float:
+    """What held of some columns, each heading of a hand once; never so much that it would not be asked."""
+    once = list({(_hand(e), e.heading): e.right for e in some}.values())
+    return min(float(np.mean(once)), certainty.ASK_BELOW - 0.001)
+
+
 def _hand(example: Example) -> str:
     return example.log.rpartition(" ")[0]
 
@@ -365,15 +380,15 @@ def table(sure: np.ndarray, right: np.ndarray) -> str:
 def main() -> None:
     """Fit, write, and print what was found; with ``crossed`` or a part of the hands, only print how that comes out."""
     if sys.argv[1:] == ["crossed"]:
-        sure, right, fold = crossed(examples())
+        sure, right, fold = crossed(split(examples())[0])
         print(table(held(sure, right, fold), right))
         return
     if sys.argv[1:]:
         print(table(*shown(sys.argv[1], seed=int(sys.argv[2]) if sys.argv[2:] else 0)))
         return
-    data = examples()
+    data, others = split(examples())
     sure, right, _ = crossed(data)
-    text = write(replace(fit(data), bands=bands(sure, right)), data)
+    text = write(replace(fit(data), bands=bands(sure, right), turned=share(others)), data)
     TARGET.write_text(text, encoding="utf-8")
     print(text)
 
