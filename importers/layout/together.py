@@ -38,6 +38,8 @@ _CROSSED = 0.08
 """Steps that lie within this share of the speed are right, all but noise: common practice, no source."""
 _SPEEDS = np.log([3.6, 1.852, 3.6 / 1.852, 1.609344, 3.6 / 1.609344, 1.0 / 0.3048])
 """What one unit of speed is of another: km/h, knots, miles an hour and feet a second beside metres a second."""
+_AHEAD = 30.0
+"""Degrees between where an aircraft points and where it goes, as a rule: common practice, no source."""
 _LOOSE = 0.35
 """Way and speed that differ by this share while after while are not of one flight: common practice, no source."""
 _STILL_RPM, _WARM_C, _FEW = 200.0, 120.0, 5
@@ -114,6 +116,9 @@ def witnessed(
         elif i in court.contra:
             code, between = court.contra[i]
             out[i] = _judged(column, {**column.evidence, "contradicted": 1.0}, code, between)
+        elif i in court.heard and not pro and column.evidence.get("unit_by_values"):
+            # The values that chose the unit are no witness: only another column could have borne them out.
+            out[i] = _judged(column, {**column.evidence, "contradicted": 1.0}, LayoutCode.DISAGREE, court.heard[i])
         elif i in court.of_packs and column.evidence.get("no_subject"):
             kept = {k: v for k, v in column.evidence.items() if k != "no_subject"}
             more = {} if any(kept.get(k) for k in _NAMELESS) else {"agrees": 1.0}
@@ -159,6 +164,8 @@ class _Court:
         self.pro: dict[int, tuple[Channel, ...]] = {}
         self.scaled: set[int] = set()
         """Columns whose size, not their course alone, is borne out."""
+        self.heard: dict[int, tuple[Channel, ...]] = {}
+        """Columns that a law could have borne out."""
         self.of_packs: dict[int, tuple[Channel, ...]] = {}
         """Columns named alike of which one is the other over time: with a voltage beside them they are a pack's; and
         the cells that make up a pack's voltage."""
@@ -217,6 +224,8 @@ class _Court:
                  for q, s in own.items()}  # fmt: skip
         self._way(place.get("latitude_deg"), place.get("longitude_deg"), place.get("ground_speed_m_s"))
         self._together(place.get("ground_speed_m_s"), place.get("airspeed_m_s"))
+        for direction in (place.get("track_deg"), self.some.get("attitude.heading_deg")):
+            self._course(place.get("latitude_deg"), place.get("longitude_deg"), direction)
         for height in ("altitude_m", "height_m", "pressure_altitude_m"):
             self._climb(place.get(height), place.get("vario_m_s"))
             # The law holds in any unit of pressure: one that cannot be what its heading says speaks as well.
@@ -228,6 +237,9 @@ class _Court:
 
     def _of(self, subject: str, name: str, quantity: str) -> Series | None:
         return self.some.get(f"{subject}.{name}.{quantity}")
+
+    def _hear(self, *series: Series) -> None:
+        self.heard |= {s.at: (series[0].channel, series[-1].channel) for s in series if s.at not in self.heard}
 
     def _agree(self, *series: Series, scale: bool = False) -> None:
         self._agreed.append((frozenset(s.at for s in series), scale))
@@ -274,6 +286,7 @@ class _Court:
         r = correlation(np.diff(volts.values), np.diff(amps.values)) if volts and amps else None
         if r is None or volts is None or amps is None:
             return
+        self._hear(volts, amps)
         if _steady(amps.values) and not _steady(volts.values, 4 * _STEADY):
             self._refute(volts, amps)  # what sags by a few in a hundred is the voltage
         elif r < -0.3:
@@ -350,6 +363,7 @@ class _Court:
         r = correlation(one.values, other.values) if one and other else None
         if r is None or one is None or other is None:
             return
+        self._hear(one, other)
         if sign * r > 0.6:
             self._agree(one, other)
         elif against and sign * r < -0.6:
@@ -386,6 +400,26 @@ class _Court:
             self._refute(lat, lon, speed, scale=True)
         elif not 0.35 < ratio < 2.8:
             self._refute(speed, between=(lat, speed), scale=True)  # as many times as another unit makes
+
+    def _course(self, lat: Series | None, lon: Series | None, direction: Series | None) -> None:
+        """An aircraft flies about where it points: the wind turns its course by less than half a right angle."""
+        if lat is None or lon is None or direction is None:
+            return
+        good = np.isfinite(lat.values) & np.isfinite(lon.values) & np.isfinite(direction.values)
+        north, east = np.diff(np.radians(lat.values[good])), np.diff(np.radians(lon.values[good]))
+        east = east * np.cos(np.radians(np.median(lat.values[good]))) if good.any() else east
+        steps = np.hypot(north, east) * _EARTH_M
+        moving = steps > max(float(np.quantile(steps, 0.5)), 1.0) if steps.size else np.zeros(0, bool)
+        if moving.sum() < _LEAST:
+            return
+        said = direction.values[good][1:][moving]
+        off, crossed = _turned(east[moving], north[moving], said), _turned(north[moving], east[moving], said)
+        if off < _AHEAD:
+            self._agree(lat, lon, direction)
+        elif off > 2.0 * _AHEAD and crossed < _AHEAD:
+            self._refute(lat, lon)  # it flies where it points if the two change places
+        elif off > 2.0 * _AHEAD:
+            self._refute(direction, between=(direction, lat))
 
     @staticmethod
     def _other_unit(way: FloatArray, run: FloatArray) -> bool:
@@ -429,7 +463,7 @@ class _Court:
             self._agree(height, climb, scale=True)
         elif (r > 0.6 and not 0.4 < slope < 2.5) or r < -0.6:
             self._refute(height, climb, scale=True)
-        elif r < _UNLIKE and np.ptp(h) > 20.0 and np.ptp(v) > 4.0:
+        elif r < _UNLIKE and np.ptp(h) > 8.0 and np.ptp(v) > 4.0:
             self._refute(height, climb)
 
 
@@ -457,7 +491,7 @@ def _off(steps: FloatArray, run: FloatArray, least: int = _LEAST) -> float:
 def _ratios(way: FloatArray, run: FloatArray) -> tuple[float, float]:
     """Logarithm of what the way is of the run, while after while: its median and the span of its middle half."""
     way, run = _in_whiles(way), _in_whiles(run)
-    moving = (run > np.quantile(run, 0.5)) & (way > 0.0)
+    moving = (run > max(float(np.quantile(run, 0.5)), 0.0)) & (way > 0.0)
     if moving.sum() < 8:
         return np.inf, np.inf
     low, middle, high = np.quantile(np.log(way[moving] / run[moving]), [0.25, 0.5, 0.75])
@@ -467,6 +501,12 @@ def _ratios(way: FloatArray, run: FloatArray) -> tuple[float, float]:
 def _in_whiles(steps: FloatArray) -> FloatArray:
     """Steps added up over a fortieth of the time each: a slow receiver's place stands still, then jumps."""
     return np.asarray(np.add.reduceat(steps, np.arange(0, steps.size, max(1, steps.size // 40))))
+
+
+def _turned(east: FloatArray, north: FloatArray, said: FloatArray) -> float:
+    """How far, in degrees, the direction of steps is as a rule from what is said of it."""
+    off = np.degrees(np.arctan2(east, north)) - said
+    return float(np.median(np.abs((off + 180.0) % 360.0 - 180.0)))
 
 
 def _steady(x: FloatArray, share: float = _STEADY) -> bool:

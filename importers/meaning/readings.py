@@ -123,7 +123,7 @@ def readings(heading: Heading, seen: Numbers | None, known: Known, *, flags: boo
     if any(i in NOT_NOW and not _excused(i, tuple(firm)) for i in firm):
         return [], next(i for i in firm if i in NOT_NOW)
     ranked = sorted(found.values(), key=lambda r: r.cost)
-    if ranked and not_now and ranked[0].cost <= not_now_cost + 0.3:
+    if ranked and not_now and (ranked[0].cost <= not_now_cost + 0.3 or _ground_speed(ranked[0])):
         ranked[0] = replace(ranked[0], elsewhere=not _firm(ranked[0], heading, seen))
         not_now = ""
     return ranked, not_now
@@ -134,8 +134,8 @@ def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
     doubtful = {i for w, i in zip(heading.words, reading.ideas, strict=True) if set(meanings(w)) & NOT_NOW.keys()}
     sure = {i for w, i in zip(heading.words, reading.ideas, strict=True) if not set(meanings(w)) & NOT_NOW.keys()}
     own = OWN.get(reading.channel.subject, frozenset()) | reading.rule.speaks
-    if doubtful == {"ground"} and "speed" in sure:
-        return True  # no speed of a ground station
+    if _ground_speed(reading):
+        return True
     if reading.rule.key == "engine.speed_rpm" and seen and reading.unit.conversion.apply(seen.high) > TURBINE_RPM:
         return True
     return (
@@ -146,6 +146,11 @@ def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
             or (reading.unit.how == "asked" and all(sure & n for n in reading.rule.needed))
         )
     )
+
+
+def _ground_speed(reading: Reading) -> bool:
+    """Whether "ground" is that of a ground speed, whatever its values: a ground station has none."""
+    return reading.rule.key == "position.ground_speed_m_s" and {"ground", "speed"} <= set(reading.ideas)
 
 
 def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], known: Known) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ EGT = 520 + 80 * np.sin(T / 7)
 def look(columns, answers=None):
     heads = ",".join(["Time (s)", *columns])
     rows = zip(T, *columns.values(), strict=True)
-    text = heads + "\n" + "".join(",".join(f"{v:.4f}" for v in row) + "\n" for row in rows)
+    text = heads + "\n" + "".join(",".join(f"{v:.9g}" for v in row) + "\n" for row in rows)
     made = plan(io.BytesIO(text.encode()), name="log.csv", answers=answers)
     return {c.heading: c for c in made.columns}, made
 
@@ -146,3 +146,84 @@ def test_how_long_an_engine_ran_is_no_clock():
     )
     ((telemetry),) = [d.telemetry() for d in read(plan(io.BytesIO(text.encode()), name="log.csv"))]
     assert telemetry.duration_s == 299.0
+
+
+HEIGHT = 60 + 50 * np.sin(T / 15)
+CLIMB = np.gradient(HEIGHT, 0.5)
+PRESSURE = 101_325 * (1 - 2.25577e-5 * (HEIGHT + 200)) ** 5.25588  # ISO 2533, from memory
+AHEAD = T / 9.0
+SPEED = 30 + 12 * np.sin(T / 11)
+LAT = 46.8 + np.concatenate([[0], np.cumsum((SPEED * np.cos(AHEAD))[1:])]) * 0.5 / 111_195
+LON = 9.4 + np.concatenate([[0], np.cumsum((SPEED * np.sin(AHEAD))[1:])]) * 0.5 / (111_195 * np.cos(np.radians(46.8)))
+COURSE = np.degrees(AHEAD) % 360
+
+
+def doubted(columns):
+    found, _ = look(columns)
+    return {h for h, c in found.items() if h != "Time (s)" and not sure(c)}
+
+
+def test_height_in_another_unit_is_told_by_the_pressure_and_alone_is_asked():
+    log = {"Height (m)": HEIGHT / 0.3048, "Pressure (hPa)": PRESSURE / 100, "Vario (m/s)": CLIMB}
+    assert doubted(log) == {"Height (m)"}
+    assert doubted(log | {"Height (m)": HEIGHT}) == set()
+
+
+def test_height_and_climb_that_changed_places_are_asked():
+    assert doubted({"Height (m)": CLIMB, "Vario (m/s)": HEIGHT}) == {"Height (m)", "Vario (m/s)"}
+
+
+def test_a_speed_in_another_unit_is_told_by_the_way():
+    place = {"Latitude (°)": LAT, "Longitude (°)": LON}
+    assert doubted({**place, "Ground speed (km/h)": SPEED * 3600 / 1852}) == {"Ground speed (km/h)"}
+    assert doubted({**place, "Ground speed (km/h)": SPEED * 3.6}) == set()
+
+
+def test_places_that_changed_places_are_told_by_where_the_aircraft_points():
+    assert doubted({"Latitude (°)": LON, "Longitude (°)": LAT, "Track (°)": COURSE}) == {
+        "Latitude (°)",
+        "Longitude (°)",
+    }
+    assert doubted({"Latitude (°)": LAT, "Longitude (°)": LON, "Track (°)": COURSE}) == set()
+    assert doubted({"Latitude (°)": LAT, "Longitude (°)": LON, "Track (°)": 30 * np.sin(T)}) == {"Track (°)"}
+
+
+def test_an_exhaust_that_is_hot_and_still_before_the_start_is_in_another_unit():
+    shaft = np.where(T > 20, RPM, 0)
+    heat = np.where(T > 20, EGT, 15)
+    assert doubted({"Shaft speed (rpm)": shaft, "EGT (°C)": heat}) == set()
+    assert doubted({"Shaft speed (rpm)": shaft, "EGT (°C)": heat + 273.15}) == {"EGT (°C)"}
+
+
+def test_the_sum_of_two_packs_is_no_third():
+    log = {"Rx1 (A)": AMPS, "Rx2 (A)": AMPS[::-1], "Battery (A)": AMPS + AMPS[::-1]}
+    assert "Battery (A)" in doubted(log)
+    assert doubted({"Tank left (ml)": 2000 - USED, "Tank right (ml)": 2100 - USED, "Fuel used total (ml)": USED}) == {
+        "Fuel used total (ml)"
+    }
+
+
+def test_a_column_that_a_third_bears_out_is_not_blamed():
+    log = {"Fuel flow (ml/min)": FLOW, "Fuel used (ml)": USED / 1000, "Fuel remaining (ml)": 3000 - USED}
+    assert doubted(log) == {"Fuel used (ml)"}
+
+
+def test_a_unit_that_the_values_chose_needs_another_column_to_bear_it_out():
+    # 20 to 26 under "RPM" could be thousands; beside an exhaust that goes its own way they are not.
+    assert doubted({"RPM": 23 + 3 * np.sin(T / 29), "EGT (°C)": EGT}) == {"RPM"}
+    assert doubted({"RPM": RPM / 1000, "EGT (°C)": EGT}) == set()
+
+
+@pytest.mark.parametrize(("heading", "values"), [
+    ("Pump (%)", 0.3 + 0.2 * np.sin(T)), ("OAT (°C)", 66 + 2 * np.sin(T)), ("EGT (°C)", 1000 + 180 * np.sin(T)),
+    ("Heading (°)", 3.1 + 3 * np.sin(T)),
+])  # fmt: skip
+def test_values_that_another_unit_explains_are_asked(heading, values):
+    columns, made = look({heading: values, "Airspeed (m/s)": SPEED})
+    assert not sure(columns[heading]) or any(heading in q.columns for q in made.questions)
+
+
+def test_a_word_that_columns_share_may_be_another_system():
+    columns, made = look({"Zorp (V)": VOLTS, "Zorp (A)": AMPS, "RPM": RPM})
+    assert {h for q in made.questions for h in q.columns} == {"Zorp (V)", "Zorp (A)"}
+    assert sure(columns["RPM"])

@@ -1,14 +1,18 @@
 """Change one thing in a log that is understood; the result must be right, asked, kept as no channel, or refused.
 
-``python -m tests.importers.hands.mutate [open|held|sealed|all] [--wrong]`` prints how each kind of change comes out.
+``python -m tests.importers.hands.mutate POOL [--wrong]`` prints how each kind of change comes out; POOL is ``open``,
+``held``, ``sealed``, ``all`` of these, ``strangers`` or ``nasty``.
 *New wrong* counts columns that are wrong and sure in the changed log and were not so before: nobody looks again.
 
 ``renamed``     one heading becomes a code that says nothing (``K17``)
 ``swapped``     two columns trade their headings, where neither's values can be the other's
+``traded``      the same of two that belong together: volts and amperes, used and remaining, shaft and exhaust, place
+                and place, height and speed; each could be the other, but not beside what else the log says
 ``reordered``   the columns stand in another order
 ``dropped``     one column is missing
 ``thousandfold`` one column is written a thousand times too large: impossible for every channel
 ``thousandth``  one column is written a thousand times too small, where that can't be
+``otherwise``   one column is written in another unit than its heading says: °F, feet, knots, mAh for Ah, ten times
 """
 
 from __future__ import annotations
@@ -27,6 +31,7 @@ from tests.importers.hands.logs import hands, logs
 from tests.importers.hands.pages import Hand, join
 from tests.importers.hands.score import OUTCOMES, Mark, line, marks
 from tests.importers.hands.truth import Column, Log
+from tests.importers.nasty.logs import nasty
 
 PLAUSIBLE = {
     "pack.voltage_v": (2.0, 75.0), "bus.voltage_v": (2.0, 75.0), "pack.current_a": (0.0, 300.0),
@@ -61,9 +66,26 @@ class Sheet:
         return Sheet(self.log, self.hand, [list(r) for r in self.rows], list(self.columns))
 
 
+def _guessed(log: Log) -> Hand:
+    """The habits of a hand that is no list of habits, as far as they matter here; ``long`` where they are unusual."""
+    encoding = "utf-8" if not log.data.startswith("\ufeff".encode()) else "utf-8-sig"
+    text = log.data.decode(encoding, errors="replace")
+    first, second = [*text.splitlines(), "", ""][:2]
+    delimiter = max(";\t,", key=first.count)
+    decimal = "," if delimiter != "," and "," in second and "." not in second else "."
+    plainly = next(csv.reader([first], delimiter=delimiter), []) == [c.heading for c in log.columns]
+    plainly = plainly and log.shape == "wide" and "\ufffd" not in text
+    return Hand(log.hand, log.half, log.language, (), (), delimiter, decimal, encoding=encoding,
+                layout="wide" if plainly else "long")  # fmt: skip
+
+
+def _hand(log: Log) -> Hand:
+    return next((h for h in hands() if h.name == log.hand), None) or _guessed(log)
+
+
 def sheet(log: Log) -> Sheet:
     """Take a wide log apart."""
-    hand = next(h for h in hands() if h.name == log.hand)
+    hand = _hand(log)
     text = log.data.decode(hand.encoding)
     rows = list(csv.reader(io.StringIO(text), delimiter=hand.delimiter))
     return Sheet(log, hand, rows, list(log.columns))
@@ -71,7 +93,7 @@ def sheet(log: Log) -> Sheet:
 
 def plain(log: Log) -> bool:
     """Whether the log is one that changes are made to: wide, one row of headings, rows in order."""
-    hand = next(h for h in hands() if h.name == log.hand)
+    hand = _hand(log)
     return hand.layout == "wide" and not hand.faults and not hand.preamble
 
 
@@ -135,6 +157,29 @@ def swapped(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
             return
 
 
+TRADED = (
+    ("voltage_v", "current_a"), ("used_ml", "remaining_ml"), ("speed_rpm", "egt_c"),
+    ("latitude_deg", "longitude_deg"), ("altitude_m", "ground_speed_m_s"), ("height_m", "ground_speed_m_s"),
+    ("current_a", "used_mah"), ("flow_ml_per_min", "used_ml"), ("altitude_m", "vario_m_s"), ("height_m", "vario_m_s"),
+)  # fmt: skip
+
+
+def traded(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """Headings trade places between columns that belong together; asking and no channel are right."""
+    able = {(a.instance, a.quantity): i for i in _measured(s) for a in s.columns[i].accepts[:1]}
+    for one, other in TRADED:
+        for (instance, quantity), a in able.items():
+            b = able.get((instance, other)) if quantity == one else None
+            if b is None:
+                continue
+            out = s.copy()
+            out.rows[0][a], out.rows[0][b] = out.rows[0][b], out.rows[0][a]
+            for i in (a, b):
+                out.columns[i] = replace(s.columns[i], heading=out.rows[0][i], extra=True, ask="may", trap="traded")
+            yield out
+            break
+
+
 def reordered(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
     """Another order of columns."""
     order = [int(i) for i in rng.permutation(len(s.columns))]
@@ -156,11 +201,11 @@ def dropped(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
         yield out
 
 
-def _rescaled(s: Sheet, i: int, factor: float) -> Sheet:
+def _rescaled(s: Sheet, i: int, factor: float, more: float = 0.0) -> Sheet:
     out = s.copy()
     for row in out.rows[1:]:
         if row[i] not in ("", s.hand.blank):
-            value = float(row[i].replace(s.hand.decimal, ".")) * factor
+            value = float(row[i].replace(s.hand.decimal, ".")) * factor + more
             row[i] = f"{value:.6f}".rstrip("0").rstrip(".").replace(".", s.hand.decimal)
     # What the heading says of these numbers can't be; that millivolts stand under a heading without a unit, can.
     out.columns[i] = replace(s.columns[i], extra=True, ask="may", trap="rescaled")
@@ -182,8 +227,24 @@ def thousandth(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
         yield _rescaled(s, int(i), 0.001)
 
 
+OTHERWISE = {
+    "egt_c": (1.8, 32.0), "temperature_c": (1.8, 32.0), "altitude_m": (1 / 0.3048, 0.0), "height_m": (1 / 0.3048, 0.0),
+    "ground_speed_m_s": (3.6, 0.0), "flow_ml_per_min": (0.06, 0.0), "used_mah": (0.001, 0.0), "voltage_v": (10.0, 0.0),
+    "pressure_pa": (0.1, 0.0), "speed_rpm": (0.1, 0.0),
+}  # fmt: skip
+"""By quantity: how many times, and how much more; what is written is no longer what the heading says."""
+
+
+def otherwise(s: Sheet, rng: np.random.Generator) -> Iterator[Sheet]:
+    """Another unit than the heading says."""
+    able = [i for i in _measured(s) if s.columns[i].accepts[0].quantity in OTHERWISE and "(" in s.columns[i].heading]
+    for i in rng.permutation(able)[:3]:
+        factor, more = OTHERWISE[s.columns[i].accepts[0].quantity]
+        yield _rescaled(s, int(i), factor, more)
+
+
 CHANGES: dict[str, Callable[[Sheet, np.random.Generator], Iterator[Sheet]]] = {
-    f.__name__: f for f in (renamed, swapped, reordered, dropped, thousandfold, thousandth)
+    f.__name__: f for f in (renamed, swapped, traded, reordered, dropped, thousandfold, thousandth, otherwise)
 }
 
 
@@ -209,10 +270,12 @@ def changed(some: Sequence[Log], kinds: Sequence[str] = tuple(CHANGES)) -> Itera
 
 def main(arguments: Sequence[str]) -> None:
     """Print the table."""
-    half = next((a for a in arguments if a in ("open", "held", "sealed", "all")), "open")
+    pools = ("open", "held", "sealed", "all", "strangers", "nasty")
+    half = next((a for a in arguments if a in pools), "open")
+    some = nasty("open") + nasty("sealed") if half == "nasty" else logs(half)
     counts: dict[str, Counter[str]] = defaultdict(Counter)
     lines = []
-    for kind, log, wrong in changed(logs(half)):
+    for kind, log, wrong in changed(some):
         counts[kind]["logs"] += 1
         counts[kind]["new wrong"] += len(wrong)
         counts[kind].update(m.outcome for m in marks(log) if m.heading != "clock")
