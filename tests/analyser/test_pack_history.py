@@ -14,9 +14,11 @@ from analyser.core.figures import Figure
 from analyser.core.findings import Finding, say
 from analyser.record import FlightRecord
 from analyser.season.analysis import pack_histories
+from analyser.season.lineup import Lineup, facts_of
 from analyser.season.packs.cycles import days_stored_full
 from analyser.season.packs.history import PackHistory
-from analyser.season.packs.resistance import correct_resistance
+from analyser.season.packs.resistance import TEACH, correct_resistance
+from analyser.season.teaching import taught, teachers_of
 from reports.words.catalogue import reading, text
 from reports.words.reader import Reader
 from tests.analyser.pack_flights import Truth, analysed, flown, record, season
@@ -302,6 +304,35 @@ def test_a_flight_and_its_packs_history_show_one_resistance() -> None:
     assert shown != [f.result.packs.packs[0].resistance.value_mohm for f in flights]
     assert tuple(shown) == followed(list(right)).resistance.figures
     assert correct_resistance(right) == right
+
+
+def test_a_flight_taught_by_its_teachers_alone_is_as_among_all() -> None:
+    """So a logbook that grew flight by flight shows what one built at once does, long after the first lessons."""
+    pack = Pack("one", "lipo", 2, 3000.0)
+    celsius = [18.0, 31.0, 22.0, 36.0, 20.0, 33.0]
+    models = [record(Truth(celsius=c), pack, n, hz=2.0, seed=7) for n, c in enumerate(celsius, 1)]
+    rng = np.random.default_rng(11)
+
+    def copied(n: int) -> FlightRecord:
+        flight = models[n % len(models)]
+        (own,) = flight.result.packs.packs
+        read = own.resistance.by_sensor_mohm
+        assert read is not None
+        resistance = replace(own.resistance, by_sensor_mohm=read * float(rng.lognormal(0.0, 0.03)))
+        packs = replace(flight.result.packs, packs=(replace(own, resistance=resistance),))
+        return replace(flight, flight_id=f"f{n:03}", number=n + 1, result=replace(flight.result, packs=packs))
+
+    flights = [copied(n) for n in range(2 * TEACH + 10)]
+    lineup = Lineup((f.flight_id, facts_of(f.context)) for f in flights)
+    shown = set()
+    for at, whole in enumerate(correct_resistance(flights)):
+        if at % 7 == 0 or at in (TEACH - 1, TEACH):
+            ids = teachers_of(lineup, taught(lineup), {whole.flight_id})
+            assert len(ids) <= TEACH + 1
+            alone = correct_resistance([f for f in flights if f.flight_id in ids])
+            assert next(f for f in alone if f.flight_id == whole.flight_id) == whole
+            shown.add(whole.result.packs.packs[0].resistance.value_mohm.value)
+    assert len(shown) > len(models)
 
 
 def test_a_capacity_is_asked_for_only_while_it_decides_something() -> None:
