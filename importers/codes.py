@@ -16,6 +16,7 @@ class PlanRefused(Refused):
     SPLIT_HEADINGS = "import.plan.split_headings"
     NO_VALUE = "import.plan.no_value"
     TEXT_FOR_NUMBERS = "import.plan.text_for_numbers"
+    TITLED_TABLES = "import.plan.titled_tables"
     NO_CHANNEL = "import.plan.no_channel"
     UNKNOWN_ZONE = "import.plan.unknown_zone"
     TWO_DECIMAL_MARKS = "import.plan.two_decimal_marks"

@@ -181,6 +181,8 @@ def plan(
         )
     open_columns = any(q.key.startswith("column.") for q in questions)
     if not (bare or open_columns or any(parse(c.channel) for c in proposed)):
+        if title := headers.title(text.split("\n"), dialect):
+            raise Refusal(origin.name, PlanRefused.TITLED_TABLES, line=dialect.header_row, title=title[:80])
         raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin)
     notices = (*told_parts, *_notices(proposed, dialect.headings))
     if saved and not saved.fingerprint and differs:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from importers.table.dialect import Dialect, split_line, typed
 
 _WORD_OF_DATA = 100
@@ -43,6 +45,14 @@ def changed(text: bytes, dialect: Dialect, first_line: int = 1) -> tuple[int, st
                 keys += [h for h in own if h not in keys]
                 break
     return None
+
+
+def title(lines: Sequence[str], dialect: Dialect) -> str:
+    """The first of the titles over tables one below the other, each with the file's header; '' where there are none."""
+    at = [i for i, line in enumerate(lines) if line == dialect.header]
+    above = [next((line for line in reversed(lines[max(0, i - 3) : i]) if line.strip()), "") for i in at]
+    titled = [a for a in above if a and not any(map(typed, split_line(a, dialect.delimiter)))]
+    return titled[0] if len(at) > 1 and len(set(titled)) == len(at) else ""
 
 
 def _differs(line: str, dialect: Dialect) -> bool:

@@ -7,6 +7,7 @@ import pytest
 
 from importers.plan import plan
 from importers.read import read
+from importers.refusal import Refusal
 
 
 def drafts(text):
@@ -76,3 +77,9 @@ def test_a_reading_is_named_by_its_device_and_its_quantity(whole):
     assert {"pack.rx1.voltage_v", "pack.rx2.voltage_v", "engine.main.egt_c"} <= set(telemetry.channels)
     assert telemetry.series("pack.rx2.voltage_v").values[:3].tolist() == [9.0, 9.01, 9.02]
     assert telemetry.duration_s == pytest.approx((count - 1) / 10)
+
+
+def test_tables_under_titles_are_refused_as_such():
+    table = "Time (s),Value\n" + "".join(f"{i / 10},{i}\n" for i in range(50))
+    with pytest.raises(Refusal, match=r"under a title such as 'Sensor: EGT \(°C\)'.*--join"):
+        drafts(f"Sensor: EGT (°C)\n{table}\nSensor: RPM\n{table}")
