@@ -327,7 +327,9 @@ class _Look:
             shared = min((s[-1] for s in spans if s.size), default=0) - max((s[0] for s in spans if s.size), default=0)
             if shared < 0.5 * len(seconds):  # one sensor after the other
                 return list(proposed)
-        return together.witnessed(proposed, values, seconds)
+        gears = [(i, c) for i, c in enumerate(proposed) if c.channel == "control.gear" and not (c.only or long)]
+        states = {i: proposals.states([self.cells[c.column][r] for r in rows]) for i, c in gears}
+        return together.witnessed(proposed, values, seconds, states)
 
     def _column(self, heading: columns.Heading, values: Sequence[str]) -> ColumnPlan:
         return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions, self.names)

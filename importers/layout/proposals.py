@@ -20,7 +20,7 @@ from importers.meaning.names import Known
 from importers.meaning.words import meanings
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
-from importers.table.dialect import FALSE, FLAGS, FULL, PRINTED_MINUS, Dialect
+from importers.table.dialect import FALSE, FLAGS, FULL, PRINTED_MINUS, TRUE, Dialect
 
 FloatArray = npt.NDArray[np.float64]
 MAPPED = say(LayoutCode.MAPPED)
@@ -234,6 +234,11 @@ def _shown(factor: units.Conversion, heading: columns.Heading, wanted: str) -> s
 def _falls(numbers: FloatArray) -> bool:
     steps = np.diff(numbers)
     return bool(numbers[-1] < numbers[0]) and int((steps < 0).sum()) > 2 * int((steps > 0).sum())
+
+
+def states(cells: Sequence[str]) -> FloatArray:
+    """Cells of a state: 1 where it holds, 0 where it does not, NaN where nothing is said."""
+    return np.array([1.0 if c in TRUE or c in FULL else 0.0 if c in FALSE else np.nan for c in cells])
 
 
 def floats(cells: Sequence[str], dialect: Dialect) -> FloatArray:

@@ -18,6 +18,7 @@ from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty, witness
 from importers.meaning.columns import label
+from importers.meaning.rules import BY_KEY
 from importers.meaning.units import Conversion
 from importers.meaning.witness import Numbers, Verdict
 from importers.model import ColumnPlan
@@ -32,6 +33,8 @@ _EARTH_M = 6_371_008.8
 """Mean radius of the Earth (IUGG)."""
 _RUNNING_RPM, _COLD_C, _MOVING_M_S = 3_000.0, 100.0, 3.0
 """A shaft below, an exhaust below and a speed below are at rest: common practice, no source."""
+_FLYING_M_S = 15.0
+"""No model jet is on the ground for long at this speed: common practice, no source."""
 _STEADY = 0.15
 """A pack's voltage keeps within this share of its middle, its current does not: common practice, no source."""
 _CROSSED = 0.08
@@ -84,7 +87,8 @@ def some_rows(count: int) -> list[int]:
 
 
 def witnessed(
-    proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray | None
+    proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray | None,
+    states: Mapping[int, FloatArray] | None = None,
 ) -> list[ColumnPlan]:  # fmt: skip
     """Let columns speak for and against each other.
 
@@ -94,6 +98,8 @@ def witnessed(
         By place among the proposals: what is written in some rows, the same rows for all, NaN where empty.
     seconds : array, s, or None
         When these rows were taken, where that is known.
+    states : mapping of int to array, optional
+        The same of columns of states: 1, 0, NaN where empty.
     """
     some: dict[str, Series] = {}
     for i, raw in values.items():
@@ -105,9 +111,11 @@ def witnessed(
             some.setdefault(proposed[i].channel, Series(i, known.channel, known.instance or "", _held(made), doubtful))
     court = _Court(some, {n: s for n, s in some.items() if not proposed[s.at].evidence.get("contradicted")}, seconds)
     court.hear()
+    court.stands_on_its_gear({i: x for i, x in (states or {}).items() if proposed[i].channel == "control.gear"})
     out = list(proposed)
     for i, column in enumerate(proposed):
-        if parse(column.channel) is None or column.settled or not column.evidence:
+        raised = i in court.contra and column.channel == "control.gear" and not parse(column.heading)
+        if parse(column.channel) is None or column.settled or not (column.evidence or raised):
             continue
         pro = court.pro.get(i) if i in court.scaled or not column.evidence.get("odd") else None
         if column.evidence.get("still") and court.rest(column.channel):
@@ -234,6 +242,20 @@ class _Court:
         self._added()
         self._settle()
         self._still()
+
+    def stands_on_its_gear(self, gears: Mapping[int, FloatArray]) -> None:
+        """A gear that is up on the ground and down in the air is told the other way round."""
+        for quantity in ("ground_speed_m_s", "airspeed_m_s"):
+            speed = next((s for s in self.some.values() if s.channel.quantity == quantity), None)
+            if speed is None:
+                continue
+            slow, fast = speed.values < _MOVING_M_S, speed.values > _FLYING_M_S
+            for at, down in gears.items():
+                told = np.isfinite(down)
+                ground, air = down[told & slow], down[told & fast]
+                enough = min(ground.size, air.size) > _LEAST // 2
+                if enough and ground.mean() < 0.2 and air.mean() > 0.5:
+                    self.contra.setdefault(at, (LayoutCode.DISAGREE, (BY_KEY["control.gear"], speed.channel)))
 
     def _of(self, subject: str, name: str, quantity: str) -> Series | None:
         return self.some.get(f"{subject}.{name}.{quantity}")

@@ -24,6 +24,7 @@ _SHORT: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (r"(?<!\w)used\s+up(?!\w)", " used "),
         (r"(?<!\w)u/c(?!\w)", " undercarriage "),
         (r"(?<!\w)v/s(?!\w)", " vario "),
+        (r"(?<!\w)(?:up\s?/\s?(?:down|dn)|(?:down|dn)\s?/\s?up)(?!\w)", " "),
         (r"(?<!\w)par\srapport\s(?:\u00e0|au?)(?!\w)", " "),
         (r"(?<!\w)s/(?=[a-z])", " sobre "),
         (r"(?:jet|tail)[\s_-]?pipe", " tailpipe "),

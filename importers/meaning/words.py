@@ -265,7 +265,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "h": ("height", ""),
     "q": ("flow", ""),
     "down": ("lowered", "z", "down_signal"),
-    "up": ("lowered", "z", "up_signal"),
+    "up": ("raised", "z", "up_signal"),
     "debit": ("flow", "current"),
     "empfang": ("rssi", "rx"),
     "gas": ("throttle", "fuel", "egt"),

@@ -227,3 +227,20 @@ def test_a_word_that_columns_share_may_be_another_system():
     columns, made = look({"Zorp (V)": VOLTS, "Zorp (A)": AMPS, "RPM": RPM})
     assert {h for q in made.questions for h in q.columns} == {"Zorp (V)", "Zorp (A)"}
     assert sure(columns["RPM"])
+
+
+@pytest.mark.parametrize(("heading", "no", "yes", "asked"), [
+    ("Gear", "0", "1", False), ("Gear", "1", "0", True), ("Gear up", "1", "0", True), ("Gear up", "0", "1", True),
+    ("Fahrwerk", "aus", "ein", False), ("Fahrwerk", "ein", "aus", True), ("Tren (%)", "0", "100", False),
+])  # fmt: skip
+def test_an_aircraft_stands_on_its_gear(heading, no, yes, asked):
+    """Down while the aircraft stands, up while it flies fast; the other way round is asked, never taken."""
+    seconds = np.arange(200) * 0.5
+    flying = (seconds > 30) & (seconds < 80)
+    speed = np.where(flying, 40.0 + 5.0 * np.sin(seconds), 0.0)
+    rows = [f"{t:.1f},{no if f else yes},{s:.1f}" for t, f, s in zip(seconds, flying, speed, strict=True)]
+    text = "\n".join([f"time_s,{heading},Airspeed (m/s)", *rows])
+    made = plan(io.BytesIO(text.encode()), name="log.csv")
+    gear = next(c for c in made.columns if c.heading == heading)
+    assert gear.channel == "control.gear"
+    assert any(heading in q.columns for q in made.questions) is asked
