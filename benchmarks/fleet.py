@@ -1,9 +1,11 @@
 """What a club's logbook costs: 1 worker against 2, and the cost per flight as it grows. Ratios, in one run.
 
-``python benchmarks/fleet.py [--flights 24 96] [--aircraft 12] [--workers 1 2]``. Invented aircraft of two types, built
-and flown by the tests' simulator: short flights of all kinds of sensors. Each logbook is a copy that nothing was worked
-out of yet; ``spooldown fleet build`` runs as a process of its own on a local cluster of so many workers. A larger
-logbook holds each flown flight many times, on other days. ``--keep FOLDER`` leaves the last logbook there to look at.
+``python benchmarks/fleet.py [--flights 24 96] [--aircraft 12] [--workers 1 2] [--seconds 60]``. Invented aircraft of
+two types, built and flown by the tests' simulator: short flights of all kinds of sensors. Each logbook is a copy that
+nothing was worked out of yet; ``spooldown fleet build`` runs as a process of its own on a local cluster of so many
+workers. A larger logbook holds each flown flight many times, on other days. What grows with a logbook does not depend
+on how long its flights are: ``--seconds 30`` cuts them, for logbooks whose whole flights would take hours. ``--keep
+FOLDER`` leaves the last logbook there to look at.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pyarrow.compute as pc
 import tomli_w
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -89,16 +92,18 @@ def without_none(tree: Any) -> Any:
     return [without_none(v) for v in tree] if isinstance(tree, list | tuple) else tree
 
 
-def drafts(flights: list[Simulated], times: int) -> Iterator[FlightDraft]:
-    """Every flight so many times, each on a day of its own."""
+def drafts(flights: list[Simulated], times: int, seconds: float) -> Iterator[FlightDraft]:
+    """Every flight so many times, each on a day of its own; only its first seconds where they are limited."""
     for k in range(times):
         for n, one in enumerate(flights):
             table = one.telemetry.table
+            if seconds:
+                table = table.filter(pc.less_equal(table.column("time_s"), seconds))
             start = datetime(2031, 4, 1, 8, tzinfo=UTC) + timedelta(days=7 * (k * len(flights) + n))
             yield FlightDraft(table.schema, iter(table.to_batches()), start, k * len(flights) + n + 1, {}, [])
 
 
-def fill(folder: Path, aircraft: int, flights: int, flown: int = 4) -> None:
+def fill(folder: Path, aircraft: int, flights: int, seconds: float, flown: int = 4) -> None:
     """Make a logbook of so many flights of so many aircraft."""
     each = max(flights // aircraft, 1)
     flown = min(flown, each)
@@ -106,7 +111,7 @@ def fill(folder: Path, aircraft: int, flights: int, flown: int = 4) -> None:
         book.set_setting("title", "Club")
         for n, (name, (one, packs, made)) in enumerate(fleet(aircraft, flown).items()):
             register.add(book, toml_of(one, packs), f"{name}.toml")
-            found = islice(drafts(made, -(-each // flown)), each)
+            found = islice(drafts(made, -(-each // flown), seconds), each)
             ids = book.add([Source(f"{name}.csv", f"{n:064x}", 10)], found, aircraft=name)
             notes = {}
             for k, flight_id in enumerate(ids):
@@ -134,6 +139,7 @@ def main() -> None:
     parser.add_argument("--flights", type=int, nargs="+", default=[24, 96])
     parser.add_argument("--aircraft", type=int, default=12)
     parser.add_argument("--workers", type=int, nargs="+", default=[1, 2])
+    parser.add_argument("--seconds", type=float, default=0.0, help="cut every flight to so many seconds")
     parser.add_argument("--keep", type=Path)
     chosen = parser.parse_args()
     catalogue.SYNCHRONOUS = "OFF"
@@ -142,7 +148,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         for flights in chosen.flights:
             source = Path(scratch, f"{flights}")
-            fill(source, chosen.aircraft, flights)
+            fill(source, chosen.aircraft, flights, chosen.seconds)
             alone = 0.0
             for workers in chosen.workers:
                 copy = Path(scratch, "copy")

@@ -49,16 +49,11 @@ def problem_of(error: Any) -> Problem:
 
 
 def _name(error: Any) -> str:
-    hint = error.param_hint or (error.param.get_error_hint() if error.param else "")
-    return str(hint if isinstance(hint, str) else hint[0]).strip("'").upper() if _is_argument(error) else _bare(hint)
-
-
-def _bare(hint: Any) -> str:
-    return " / ".join(h.strip("'") for h in ([hint] if isinstance(hint, str) else hint))
-
-
-def _is_argument(error: Any) -> bool:
-    return bool(error.param) and error.param.param_type_name == "argument"
+    """What the complaint is about, as one types or reads it: ``--baud``, ``AIRCRAFT``."""
+    param = error.param
+    if param is None:
+        return str(error.param_hint or "")
+    return " / ".join(param.opts) if param.param_type_name == "option" else str(param.metavar or param.name).upper()
 
 
 def _value(error: Any, command: str) -> Problem:
