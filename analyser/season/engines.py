@@ -12,7 +12,7 @@ from analyser.core.aircraft import Engine
 from analyser.core.figures import Figure, FloatArray, Method, values_of
 from analyser.core.findings import Text, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
-from analyser.core.statistics.trends import robust_trend
+from analyser.core.statistics.trends import grain, robust_trend, widened
 from analyser.engines.analysis import EngineResult
 from analyser.engines.codes import EngineCode
 from analyser.record import FlightRecord
@@ -116,13 +116,20 @@ def _engine(name: str, flights: Sequence[FlightRecord], totals: Totals, limits: 
         flight_ids=tuple(f.flight_id for f, _ in pairs),
         start_durations=durations,
         start_peaks=peaks,
-        start_duration_trend=robust_trend(
-            order, values_of(durations), "s", say(EngineCode.START_TIME_TREND, engine=name)
-        ),
-        start_peak_trend=robust_trend(order, values_of(peaks), "°C", say(EngineCode.START_PEAK_TREND, engine=name)),
+        start_duration_trend=_trend(order, durations, "s", say(EngineCode.START_TIME_TREND, engine=name)),
+        start_peak_trend=_trend(order, peaks, "°C", say(EngineCode.START_PEAK_TREND, engine=name)),
         level=level,
         verdict=verdict,
     )
+
+
+def _trend(order: FloatArray, figures: tuple[Figure, ...], unit: str, label: Text) -> Figure:
+    """A trend over flights of what is timed or read in steps: it may have moved by one, unseen, from end to end."""
+    values = values_of(figures)
+    step = grain(values) or max(
+        (f.high - f.low for f in figures if f.low is not None and f.high is not None), default=0.0
+    )
+    return widened(robust_trend(order, values, unit, label), step / max(float(np.ptp(order)), 1.0))
 
 
 def _count(label: Text, count: int, how: Text) -> Figure:

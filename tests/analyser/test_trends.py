@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.core.figures import Method
-from analyser.core.statistics.trends import FEWEST, bootstrap_by_flight, find_step, robust_trend
+from analyser.core.statistics.trends import FEWEST, bootstrap_by_flight, find_step, grain, robust_trend, widened
 from reports.words.catalogue import text
 
 
@@ -94,3 +94,21 @@ def test_resampling_by_flight_has_the_spread_of_a_mean() -> None:
     assert draws.shape == (2000,)
     assert draws.mean() == pytest.approx(values.mean(), abs=0.05)
     assert draws.std() == pytest.approx(values.std() / np.sqrt(values.size), rel=0.1)
+
+
+def test_a_drift_read_in_coarse_steps_stays_within_its_interval() -> None:
+    """Plainly, the rank interval shrinks to nothing where most pairs tie; the step read in keeps it honest."""
+    rng, flights, drift = np.random.default_rng(5), np.arange(14.0), 0.008
+    seen = held = plain = 0
+    for _ in range(200):
+        read = np.round((27.1 + rng.random() + drift * flights + rng.normal(0, 0.02, 14)) / 0.2) * 0.2
+        alone = robust_trend(flights, read, "s", "start")
+        if grain(read) == 0.0:
+            continue  # all alike as read: nothing shows the step
+        seen += 1
+        trend = widened(alone, grain(read) / float(np.ptp(flights)))
+        plain += alone.low <= drift <= alone.high
+        held += trend.low <= drift <= trend.high
+    assert seen > 100
+    assert held >= 0.95 * seen
+    assert plain < 0.9 * seen

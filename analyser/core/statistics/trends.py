@@ -105,6 +105,18 @@ def _repeats(values: FloatArray) -> FloatArray:
     return np.asarray(counts[counts > 1], float)
 
 
+def grain(values: FloatArray) -> float:
+    """Find the step that values were read in, where some come more than once; 0 where none does.
+
+    Examples
+    --------
+    >>> round(grain(np.array([27.2, 27.4, 27.2, 28.0])), 6)
+    0.2
+    """
+    different = np.unique(values[np.isfinite(values)])
+    return float(np.diff(different).min()) if 1 < different.size < values.size else 0.0
+
+
 def widened(trend: Figure, feigned: float) -> Figure:
     """A trend whose interval also holds what one error common to all points may feign, in the trend's unit."""
     if trend.value is None or trend.low is None or trend.high is None:
