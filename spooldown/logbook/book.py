@@ -569,7 +569,7 @@ class Logbook:
                     aircraft=flight.aircraft,
                     utc_start=draft.utc_start,
                     sources=sources,
-                    imported_at=datetime.now(UTC).isoformat(timespec="seconds"),
+                    imported_at=self._imported_at(flight.import_id),
                     part=draft.part,
                     notices=draft.notices,
                     more=draft.metadata,
@@ -589,6 +589,10 @@ class Logbook:
                     flight.flight_id,
                 ),
             )
+
+    def _imported_at(self, import_id: int) -> str:
+        found = self._db.execute("SELECT imported_at FROM import WHERE import_id = ?", (import_id,)).fetchone()
+        return str(found[0]) if found else datetime.now(UTC).isoformat(timespec="seconds")
 
     def differs(self, flight_id: str) -> list[str]:
         """Name the cells of a flight's row that do not say what its file says."""
