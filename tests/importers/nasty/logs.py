@@ -5,7 +5,7 @@ canonical units; the unit is what the cells are written in, whatever the heading
 ``||``: ``none`` or ``-`` is no channel, ``must`` a question (or silence) that alone is right, ``~9999`` a number that
 stands for no reading. A line with a trap may be asked about; one without is ordinary.
 
-Both files were written before the importer's code was looked at. Since then thirteen truths were eased, where a
+Both files were written before the importer's code was looked at. Since then fifteen truths were eased, where a
 question about a unit that no heading says is fair, or where the values bear the heading out; none was made stricter.
 """
 
