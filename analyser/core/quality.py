@@ -95,6 +95,8 @@ CODES_FOR_NONE = np.array([-32768.0, -9999.0, -999.0, -1.0, 255.0, 999.0, 1023.0
 """Numbers that loggers write where nothing was read: all ones of 8, 10, 12 and 16 bits, and nines; common practice."""
 CODE_RECURS = 3
 """So often a channel must jump to the very same of them and back."""
+CODE_STANDS_OUT = 10.0
+"""At a log's ends one of them must be so many times as far from the reading beside it as readings usually are."""
 
 TURN_ALLOWANCE_DEG = 10.0
 SPIKE_ROUGHNESS = 5.0
@@ -318,6 +320,9 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     lasted = t[start[some + 2]] - t[start[some + 1]]
     spike[:] = False
     spike[some] = jump[some] > smallest + rate * lasted
+    ends = _codes_at_ends(t, u, start, size, smallest, rate)
+    for k in ends:
+        out[start[k] : stop[k]] = True
     if not spike.any() and not codes.size:
         return out
     refresh = int(np.clip(np.median(stop - start), 1, max(v.size // 100, 1)))
@@ -335,7 +340,21 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     delta = np.zeros(v.size + 1, int)
     np.add.at(delta, start[1:-1][spike], 1)
     np.add.at(delta, stop[1:-1][spike], -1)
-    return np.asarray(np.cumsum(delta[:-1]) > 0, bool)
+    return np.asarray(out | (np.cumsum(delta[:-1]) > 0), bool)
+
+
+def _codes_at_ends(
+    t: FloatArray, u: FloatArray, start: npt.NDArray[np.intp], size: FloatArray, smallest: float, rate: float
+) -> list[int]:
+    """First and last runs that stand for no reading: no neighbour on the other side shows that they come back."""
+    usual = CODE_STANDS_OUT * float(np.quantile(size, 0.9))
+    beside = ((0, 0), (u.size - 1, u.size - 2))
+    return [
+        k
+        for k, n in beside
+        if u[k] in CODES_FOR_NONE
+        and size[n] > max(smallest + rate * float(t[start[n + 1]] - t[start[n + 1] - 1]), usual)
+    ]
 
 
 def _codes(jumps: FloatArray) -> FloatArray:

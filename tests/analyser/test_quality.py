@@ -288,6 +288,22 @@ def test_a_number_for_nothing_that_comes_again_and_again_is_left_out(channel: st
     assert int(result.masks[channel].sum()) == 28
 
 
+@pytest.mark.parametrize("rows", [slice(0, 1), slice(0, 30), slice(-1, None), slice(-30, None)])
+def test_a_number_for_nothing_at_either_end_is_left_out(rows: slice) -> None:
+    t = np.arange(0.0, 400.0, 0.2)
+    columns = {"time_s": t, "fuel.main.remaining_ml": np.round(3600.0 - 5.0 * t)}
+    columns["fuel.main.remaining_ml"][rows] = 65535.0
+    result = screen(telemetry(columns))
+    assert result.series("fuel.main.remaining_ml").values.max() <= 3600.0
+    assert int(result.masks["fuel.main.remaining_ml"].sum()) == np.arange(t.size)[rows].size
+
+
+def test_a_level_that_begins_at_one_of_those_numbers_is_believed() -> None:
+    t = np.arange(0.0, 400.0, 0.2)
+    columns = {"time_s": t, "fuel.main.remaining_ml": np.round(1023.0 - 2.0 * t)}
+    assert screen(telemetry(columns)).suspects == ()
+
+
 def test_sensor_a_little_beyond_full_or_empty_is_believed() -> None:
     t = np.arange(0.0, 100.0, 0.1)
     columns = {"time_s": t, "fuel.main.remaining_percent": np.linspace(101.0, -1.0, t.size).round(1)}
