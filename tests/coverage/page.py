@@ -85,7 +85,7 @@ def tables(tally: Tally) -> str:
     why = {id(r): tally.reason(r) for r in rows}
     wide = [f"{sum(w == kind for w in why.values())} {kind}" for kind in ("prior", "elsewhere", "unexplained")]
     holds = sum(r.verdict == "holds" for r in rows)
-    told = f"{len(rows)} rows; {holds} hold, {short} are short of their promise, the others are wide"
+    told = f"{len(rows)} rows; {holds} hold, short of their promise: {short}, the others are wide"
     out = [f"{told}: {', '.join(wide)}.", ""]
     head = ("figure", "simulator", "n", "kept", "its error", "promised", "below / above", "half", "off by", "enough",
             "verdict")  # fmt: skip
