@@ -96,6 +96,12 @@ def test_resampling_by_flight_has_the_spread_of_a_mean() -> None:
     assert draws.std() == pytest.approx(values.std() / np.sqrt(values.size), rel=0.1)
 
 
+def test_the_step_that_values_were_read_in_is_no_rounding_of_the_machine() -> None:
+    starts = np.array([40.2, 51.4, 33.8])
+    assert grain((starts + np.array([27.2, 27.4, 27.2])) - starts) == pytest.approx(0.2)
+    assert grain(np.array([1.0, 2.5, 3.1])) == 0.0
+
+
 def test_a_drift_read_in_coarse_steps_stays_within_its_interval() -> None:
     """Plainly, the rank interval shrinks to nothing where most pairs tie; the step read in keeps it honest."""
     rng, flights, drift = np.random.default_rng(5), np.arange(14.0), 0.008

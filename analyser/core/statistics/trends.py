@@ -113,7 +113,7 @@ def grain(values: FloatArray) -> float:
     >>> round(grain(np.array([27.2, 27.4, 27.2, 28.0])), 6)
     0.2
     """
-    different = np.unique(values[np.isfinite(values)])
+    different = np.unique(values[np.isfinite(values)].round(6))  # a difference of two times is not exact
     return float(np.diff(different).min()) if 1 < different.size < values.size else 0.0
 
 
