@@ -113,7 +113,7 @@ class Plans:
         """One value by its plan as plain data."""
         space = self._leaves_out()
         names = [p[1] for p in _parts_of([("", plan)]) if p[0] == "class"]
-        exec(f"{self._writing(names)}\ndef written(o): return {self._taken(plan, 'o')}", space)  # nosec B102
+        exec(f"{self._writing(names)}\ndef written(o): return {self._expression(plan, 'o', write=True)}", space)  # nosec B102
         return space["written"](value)
 
     def _leaves_out(self) -> dict[str, Any]:
@@ -122,42 +122,11 @@ class Plans:
     def _writing(self, names: Sequence[str]) -> str:
         lines: dict[str, None] = {}
         for name in dict.fromkeys(inner for outer in names for inner in self._inside(outer)):
-            values = [f"{field!r}: {self._taken(plan, f'o.{field}')}" for field, plan in self._classes[name]]
+            values = [
+                f"{field!r}: {self._expression(plan, f'o.{field}', write=True)}" for field, plan in self._classes[name]
+            ]
             lines[f"def {_id('write', name)}(o): return {{{', '.join(values)}}}"] = None
         return "\n".join(lines)
-
-    def _taken(self, plan: Plan, value: str, depth: int = 0) -> str:
-        """What takes a value apart by its plan, as Python text."""
-        x, y = f"x{depth}", depth + 1
-        if isinstance(plan, str):
-            if plan == "str":
-                return value
-            if plan in ("int", "bool"):
-                return f"({x} if type({x} := {value}) is {plan} else {_id('leaf', plan)}({x}))"
-            if plan == "float":
-                return f"({x} if type({x} := {value}) is float  and isfinite({x}) else {_id('leaf', plan)}({x}))"
-            if plan == "text":
-                return f"({x} if type({x} := {value}) is str  and {x}[:1] != '{{' else {_id('leaf', plan)}({x}))"
-            return f"{_id('leaf', plan)}({value})"
-        what, *rest = plan
-        if what == "class":
-            return f"{_id('write', rest[0])}({value})"
-        if what == "enum":
-            return f"{value}.value"
-        if what == "one of":
-            return value
-        if what == "maybe":
-            return f"(None if ({x} := {value}) is None  else {self._taken(rest[0], x, y)})"
-        if what == "many":
-            return f"[{self._taken(rest[0], f'i{depth}', y)} for i{depth} in {value}]"
-        if what == "by name":
-            return (
-                f"{{str(k{depth}): {self._taken(rest[0], f'i{depth}', y)} for k{depth}, i{depth} in {value}.items()}}"
-            )
-        cells = rest[what == "named" :]
-        names = [f"c{depth}_{n}" for n in range(len(cells))]
-        inside = ", ".join(self._taken(p, n, depth + 1 + k) for k, (p, n) in enumerate(zip(cells, names, strict=True)))
-        return f"[[{inside}] for [{', '.join(names)}] in [{value}]][0]"
 
     def _completed(self, name: str, data: Mapping[str, Any]) -> dict[str, Any]:
         """What was kept before some field was there, with what that field is where nobody says.
@@ -190,35 +159,44 @@ class Plans:
                     open_.append(plan[1])
         return found
 
-    def _expression(self, plan: Plan, value: str, depth: int = 0) -> str:
-        """What reads a value by its plan, as Python text."""
+    def _expression(self, plan: Plan, value: str, depth: int = 0, *, write: bool = False) -> str:
+        """What reads a value by its plan, or takes it apart for writing, as Python text."""
         x, y = f"x{depth}", depth + 1
+
+        def inner(plan: Plan, value: str, depth: int = y) -> str:
+            return self._expression(plan, value, depth, write=write)
+
         if isinstance(plan, str):
-            if plan in ("str", "any"):
+            leaf = _id("leaf", plan)
+            if plan == "str" or (plan == "any" and not write):
                 return value
-            if plan in ("float", "int", "bool"):
-                return f"({x} if type({x} := {value}) is {plan} else {_id('leaf', plan)}({x}))"
-            if plan == "text":
-                return f"({x} if type({x} := {value}) is str  and {x}[:1] != '{{' else {_id('leaf', plan)}({x}))"
-            return f"{_id('leaf', plan)}({value})"
+            if plan in ("float", "int", "bool", "text"):
+                tests = [f"type({x} := {value}) is {'str' if plan == 'text' else plan}"]
+                if plan == "text":
+                    tests.append(f"{x}[:1] != '{{'")
+                elif plan == "float" and write:
+                    tests.append(f"isfinite({x})")  # others are not to be told in JSON
+                return _either(" and ".join(tests), x, f"{leaf}({x})")
+            return f"{leaf}({value})"
         what, *rest = plan
         if what == "class":
-            return f"{_id('read', rest[0])}({value})"
-        if what in ("enum", "one of"):
-            return f"{_id('enum' if what == 'enum' else 'word', *rest)}[{value}]"
+            return f"{_id('write' if write else 'read', rest[0])}({value})"
+        if what == "enum":
+            return f"{value}.value" if write else f"{_id('enum', *rest)}[{value}]"
+        if what == "one of":
+            return value if write else f"{_id('word', *rest)}[{value}]"
         if what == "maybe":
-            return f"(None if ({x} := {value}) is None  else {self._expression(rest[0], x, y)})"
+            return _either(f"({x} := {value}) is None", "None", inner(rest[0], x))
         if what == "many":
-            return f"tuple([{self._expression(rest[0], f'i{depth}', y)} for i{depth} in {value}])"
+            items = f"[{inner(rest[0], f'i{depth}')} for i{depth} in {value}]"
+            return items if write else f"tuple({items})"
         if what == "by name":
-            inner = self._expression(rest[0], f"i{depth}", y)
-            return f"{{k{depth}: {inner} for k{depth}, i{depth} in {value}.items()}}"
+            key = f"str(k{depth})" if write else f"k{depth}"
+            return f"{{{key}: {inner(rest[0], f'i{depth}')} for k{depth}, i{depth} in {value}.items()}}"
         cells = rest[what == "named" :]
         names = [f"c{depth}_{n}" for n in range(len(cells))]
-        inside = ", ".join(
-            self._expression(p, n, depth + 1 + k) for k, (p, n) in enumerate(zip(cells, names, strict=True))
-        )
-        made = f"{_id('class', rest[0])}({inside})" if what == "named" else f"({inside},)"
+        inside = ", ".join(inner(p, n, y + k) for k, (p, n) in enumerate(zip(cells, names, strict=True)))
+        made = f"[{inside}]" if write else f"{_id('class', rest[0])}({inside})" if what == "named" else f"({inside},)"
         return f"[{made} for [{', '.join(names)}] in [{value}]][0]"
 
     def _tell(self, kind: Any, out: dict[str, list[tuple[str, Plan]]]) -> Plan:
@@ -275,6 +253,11 @@ def _parts_of(fields_: Sequence[tuple[str, Plan]]) -> Iterator[Plan]:
         if not isinstance(plan, str):
             yield plan
             open_ += [p for p in plan[1:] if not isinstance(p, str)]
+
+
+def _either(test: str, value: str, otherwise: str) -> str:
+    """A choice as Python text."""
+    return f"({value} if {test} else {otherwise})"
 
 
 @cache
