@@ -25,6 +25,7 @@ from importers.clock.rates import by_rows, counted, with_rate
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
+from importers.company import pairs, together, unsaid
 from importers.layout import (
     antennas,
     context,
@@ -33,13 +34,10 @@ from importers.layout import (
     endings,
     first_pass,
     mapping,
-    pairs,
     positions,
     proposals,
     reconcile,
     shapes,
-    together,
-    unsaid,
 )
 from importers.layout.codes import LayoutCode
 from importers.meaning import columns, degrees, units

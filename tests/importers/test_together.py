@@ -5,7 +5,7 @@ import io
 import numpy as np
 import pytest
 
-from importers.layout.together import some_rows
+from importers.company.together import some_rows
 from importers.meaning.certainty import ASK_BELOW
 from importers.plan import plan
 from importers.read import read
