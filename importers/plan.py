@@ -45,7 +45,7 @@ from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.table import headers
-from importers.table.dialect import LINES, Dialect, by_columns, sniff
+from importers.table.dialect import LINES, Dialect, sniff, without_nulls
 from importers.table.source import Source
 from importers.table.text import head
 
@@ -83,7 +83,7 @@ def plan(
     lines = text.count("\n")
     whole = whole and lines < LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
-    dialect, rows = sniff(text, encoding, origin.name, decimal=decimal)
+    dialect, written = sniff(text, encoding, origin.name, decimal=decimal)
     if other := headers.changed(text[_begin(text, dialect.first_row) :].encode(), dialect, dialect.first_row):
         raise Refusal(origin.name, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
@@ -99,8 +99,8 @@ def plan(
     forced = (saved or mapping.Mapping("", "")).corrected(said)
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
-    questions = _decimal(dialect, rows, origin)
-    cells = by_columns(rows, len(dialect.headings))
+    questions = _decimal(dialect, written, origin)
+    cells = [without_nulls(column) for column in written]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     _refuse_split_headings(dialect, cells, origin)
     headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
@@ -111,7 +111,7 @@ def plan(
             cells[i] = [c.removesuffix(in_cells[i]).rstrip() for c in cells[i]]
         if dialect.thousands and timely(heading):
             cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
-    estimate = float(len(rows)) if whole else lines * max(1.0, origin.size / max(len(text), 1))
+    estimate = float(len(cells[0])) if whole else lines * max(1.0, origin.size / max(len(text), 1))
     time, asks, spare, witness = find_clock(headings, cells, estimate, said)
     lines_above = with_rate(dialect.preamble, said.get("rate", ""))
     time = time or counted(headings, cells, lines_above) or by_rows(lines_above)
@@ -387,20 +387,20 @@ def _zone(text: str, origin: Source) -> str:
     return where
 
 
-def _decimal(dialect: Dialect, rows: Sequence[Sequence[str]], origin: Source) -> list[Question]:
+def _decimal(dialect: Dialect, cells: Sequence[Sequence[str]], origin: Source) -> list[Question]:
     """Ask what the mark in the numbers means, where neither they nor the limits of a channel settle it."""
-    if dialect.thousands in (".", ",") and _impossible_grouped(replace(dialect, decimal=dialect.thousands), rows):
+    if dialect.thousands in (".", ",") and _impossible_grouped(replace(dialect, decimal=dialect.thousands), cells):
         raise Refusal(origin.name, PlanRefused.TWO_DECIMAL_MARKS, line=dialect.first_row)
-    if not dialect.decimal_unsure or _impossible_grouped(dialect, rows):
+    if not dialect.decimal_unsure or _impossible_grouped(dialect, cells):
         return []
     return [Question("decimal", say(PlanCode.ASK_DECIMAL, mark=dialect.decimal), ("comma", "point"))]
 
 
-def _impossible_grouped(dialect: Dialect, rows: Sequence[Sequence[str]]) -> bool:
+def _impossible_grouped(dialect: Dialect, cells: Sequence[Sequence[str]]) -> bool:
     """Whether values would be impossible if the marks grouped thousands: then they are decimal marks."""
     for i, text in enumerate(dialect.headings):
         heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
-        marked = [r[i].replace(dialect.decimal, "") for r in rows if dialect.decimal in r[i]]
+        marked = [c.replace(dialect.decimal, "") for c in cells[i] if dialect.decimal in c]
         numbers = [float(v) for v in marked if v.lstrip("+-").isdecimal()]
         known = parse(columns.match(heading, 0.0, 1.0).channel) if heading.unit and numbers else None
         factor = units.conversion(heading.unit, known.channel.unit) if known and heading.unit else None

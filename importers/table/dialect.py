@@ -8,7 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from analyser.core.findings import say
 from importers.meaning import units
@@ -165,13 +165,10 @@ def plain_numbers(values: Sequence[str]) -> bool:
     return not "".join(values).encode("utf-8", "surrogatepass").translate(None, _PLAIN)
 
 
-def by_columns(rows: Sequence[Sequence[str]], width: int) -> list[list[str]]:
-    """The same cells column by column; what says that there is no value is empty."""
-    columns = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(width)]
-    for column in columns:
-        if marks := _NULLS.intersection(column) - {""}:
-            column[:] = ["" if cell in marks else cell for cell in column]
-    return columns
+def without_nulls(column: list[str]) -> list[str]:
+    """The same cells; what says that there is no value is empty."""
+    marks = _NULLS.intersection(column) - {""}
+    return ["" if cell in marks else cell for cell in column] if marks else column
 
 
 def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
@@ -185,39 +182,40 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     Returns
     -------
     dialect : Dialect
-    rows : list of list of str
-        The sample's data rows, as cells.
+    columns : list of list of str
+        The cells of the sample's rows of data, column by column.
 
     Raises
     ------
     Refusal
         If no delimiter makes a table of it, or the table has no header.
     """
-    lines = [(number, line) for number, line in _lines(text) if not _RULED.fullmatch(line)]
-    delimiter = _delimiter([line for _, line in lines])
+    rows = _Rows([(number, line) for number, line in _lines(text) if not _RULED.fullmatch(line)])
+    rows.delimiter = delimiter = _delimiter(rows.lines)
     if not delimiter:
         raise Refusal(file, TableRefused.NO_TABLE)
-    rows = [(number, line, split_line(line, delimiter)) for number, line in lines]
-    width = _width([cells for _, _, cells in rows])
+    width = _width(rows.widths)
     start = _first_data_row(rows, width)
     if start is None:
         raise Refusal(file, TableRefused.NO_ROW)
     header_at, unit_at = _header(rows, start, width)
     if header_at is None:
-        raise Refusal(file, TableRefused.NO_HEADER, line=rows[start][0])
-    headings = _strip_comment(rows[header_at][1], delimiter, width)
+        raise Refusal(file, TableRefused.NO_HEADER, line=rows.numbers[start])
+    headings = _strip_comment(rows.lines[header_at], delimiter, width)
     if long := next((h for h in headings if len(h) > LONGEST_HEADING), ""):
-        raise Refusal(file, TableRefused.LONG_HEADING, line=rows[header_at][0], characters=len(long))
-    units_row = _strip_comment(rows[unit_at][1], delimiter, width) if unit_at is not None else []
-    header = rows[header_at][1]
-    data = [cells for _, line, cells in rows[start:] if line != header and not _is_comment(line, cells, width)]
-    if len(data) > 3 and rows[-1][2] is data[-1] and text.endswith(rows[-1][1]):
+        raise Refusal(file, TableRefused.LONG_HEADING, line=rows.numbers[header_at], characters=len(long))
+    units_row = _strip_comment(rows.lines[unit_at], delimiter, width) if unit_at is not None else []
+    header, last = rows.lines[header_at], len(rows.lines) - 1
+    data = [i for i in range(start, last + 1) if rows.lines[i] != header and not _is_comment(rows, i, width)]
+    if len(data) > 3 and data[-1] == last and text.endswith(rows.lines[last]):
         data = data[:-1]  # without its line end it may be cut: no ground to judge on
     while (
-        len(headings) > 1 and not headings[-1] and not any(r[len(headings) - 1 :][:1] not in ([], [""]) for r in data)
+        len(headings) > 1
+        and not headings[-1]
+        and not any(rows[i][len(headings) - 1 :][:1] not in ([], [""]) for i in data)
     ):
         headings = headings[:-1]  # the header, too, ends in a delimiter
-    above = rows[header_at - 1][2] if header_at else []
+    above = rows[header_at - 1] if header_at else []
     spread = re.search(r"[^\0]\0\0+[^\0]", "\0".join(above)) or _in_runs(above)  # a name over several columns
     if (
         (len(set(headings)) < len(headings) or (spread and len(above) <= len(headings) + 1))
@@ -227,22 +225,24 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         headings, group_at = _grouped(headings, above), header_at - 1
     else:
         group_at = header_at
-    counts = Counter(len(r) for r in data)
+    counts = Counter(rows.widths[i] for i in data)
     most = counts.most_common(1)[0][0]
-    spare = max(0, most - len(headings)) if all(not "".join(r[len(headings) :]) for r in data if len(r) == most) else 0
+    spare = max(0, most - len(headings))
+    if spare and any("".join(rows[i][len(headings) :]) for i in data if rows.widths[i] == most):
+        spare = 0
     short = sum(n for length, n in counts.items() if length < len(headings))
     pads = short > 0.05 * len(data) and len(data) > 3
     fitting = sum(n for length, n in counts.items() if length <= len(headings) + spare)
     if fitting < 0.5 * len(data) or (most < len(headings) and not pads):
-        line = next((number for number, _, cells in rows[start:] if len(cells) == most), rows[start][0])
+        line = next(rows.numbers[i] for i in range(start, last + 1) if rows.widths[i] == most)
         raise Refusal(file, TableRefused.FIELDS_DIFFER, line=line, fields=most, headings=len(headings))
-    marks = _marks(data)
+    marks = _marks(rows, data)
     if len(marks.decimal) > 1:
         marked = tuple(
             say(TableCode.MARK_IN_COLUMN, cell=c, column=headings[i] if i < len(headings) else i + 1)
             for c, i in marks.decimal.values()
         )
-        raise Refusal(file, TableRefused.TWO_DECIMAL_MARKS, line=rows[start][0], where=marked)
+        raise Refusal(file, TableRefused.TWO_DECIMAL_MARKS, line=rows.numbers[start], where=marked)
     mark, thousands, unsure = _decimal(marks, delimiter)
     dialect = Dialect(
         encoding=encoding,
@@ -251,19 +251,64 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         thousands=thousands if not decimal or decimal == mark else mark if unsure else "",
         headings=tuple(headings),
         unit_row=tuple(units_row),
-        first_row=rows[start][0],
-        header_row=rows[header_at][0],
+        first_row=rows.numbers[start],
+        header_row=rows.numbers[header_at],
         header=header,
-        preamble=_preamble([line for _, line, _ in rows[:group_at]], delimiter),
+        preamble=_preamble(rows.lines[:group_at], delimiter),
         spare=spare,
         pads=pads,
         quoted='"' in text,
-        quoted_breaks='"' in text and any("\n" in c for r in data for c in r),
+        quoted_breaks='"' in text and any("\n" in c for i in data for c in rows[i]),
         decimal_unsure=unsure and not decimal,
     )
-    return dialect, [
-        r[: len(headings)] + [""] * (len(headings) - len(r)) for r in data if len(r) <= len(headings) + spare
-    ]
+    return dialect, rows.columns([i for i in data if rows.widths[i] <= len(headings) + spare], len(headings), spare)
+
+
+class _Rows:
+    """The lines of a text with their numbers, taken apart by a delimiter when their cells are asked for."""
+
+    def __init__(self, numbered: Sequence[tuple[int, str]]) -> None:
+        self.numbers, self.lines = [number for number, _ in numbered], [line for _, line in numbered]
+        self.delimiter = ""
+
+    def __getitem__(self, i: int) -> list[str]:
+        return split_line(self.lines[i], self.delimiter)
+
+    @cached_property
+    def plain(self) -> bool:
+        """Whether nothing but the delimiter means anything."""
+        return self.delimiter != " " and not any('"' in line or "\r" in line or "\n" in line for line in self.lines)
+
+    @cached_property
+    def widths(self) -> list[int]:
+        """How many cells each line has."""
+        if self.plain:
+            return [1 + line.count(self.delimiter) for line in self.lines]
+        return [len(self[i]) for i in range(len(self.lines))]
+
+    def columns(self, at: Sequence[int], width: int, spare: int) -> list[list[str]]:
+        """The cells of some lines, which have at most ``width + spare`` each, column by column."""
+        if not self.plain or not at:
+            cells = (self[i] for i in at)
+            return _turned([c[:width] + [""] * (width - len(c)) for c in cells], width)
+        whole, mark = width + spare, self.delimiter
+        text = mark.join(self.lines[i] + mark * (whole - self.widths[i]) for i in at)
+        flat = text.split(mark)
+        if _loose(text, mark):
+            flat = list(map(str.strip, flat))
+        return [flat[i::whole] for i in range(width)]
+
+
+def _turned(rows: Sequence[Sequence[str]], width: int) -> list[list[str]]:
+    return [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(width)]
+
+
+def _loose(text: str, mark: str) -> bool:
+    """Whether there are blanks beside the delimiters of a text, or at its ends."""
+    pieces = text.replace(mark, "\0").split() if mark.isspace() else text.split()
+    end = "\0" if mark.isspace() else mark
+    beside = any(p.endswith(end) for p in pieces[:-1]) or any(p.startswith(end) for p in pieces[1:])
+    return beside or (text[:1] + text[-1:]).strip() != text[:1] + text[-1:]
 
 
 def _lines(text: str, limit: int = LINES) -> list[tuple[int, str]]:
@@ -299,7 +344,7 @@ def _delimiter(lines: Sequence[str]) -> str:
     for delimiter, weight in _DELIMITERS.items():
         if not any(delimiter in line or (delimiter == " " and "\t" in line) for line in sample):
             continue
-        rows = [split_line(line, delimiter) for line in sample]
+        rows = _shapes(sample, delimiter)
         width, agreeing = Counter(len(r) for r in rows).most_common(1)[0]
         if width < 2:
             continue
@@ -314,9 +359,14 @@ def _delimiter(lines: Sequence[str]) -> str:
     return best if best_score > 0.1 else ""
 
 
-def _width(rows: Sequence[Sequence[str]]) -> int:
-    tail = rows[len(rows) // 3 :] if len(rows) > 6 else rows[-3:]
-    counts = Counter(len(r) for r in tail)
+def _shapes(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+    """Cells with a 9 for each digit: whether one looks like data they tell as well, and few of them differ."""
+    return [split_line(line.translate(_NINES), delimiter) for line in lines]
+
+
+def _width(widths: Sequence[int]) -> int:
+    tail = widths[len(widths) // 3 :] if len(widths) > 6 else widths[-3:]
+    counts = Counter(tail)
     usual = counts.most_common(1)[0][0]
     return max(w for w, n in counts.items() if w == usual or n > 0.3 * len(tail))  # short rows may be as usual
 
@@ -332,29 +382,30 @@ def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool
     return bool(filled) and sum(map(measured, filled)) >= 0.35 * len(filled)
 
 
-def _first_data_row(rows: Sequence[tuple[int, str, list[str]]], width: int) -> int | None:
-    firm = []
-    later = rows[len(rows) // 3 :: 1 + len(rows) // 300]
-    for n in range(width if len(rows) > 4 else 0):
-        below = [c[n] for _, _, c in later if len(c) > n and c[n] and c[n] not in _NULLS]
+def _first_data_row(rows: _Rows, width: int) -> int | None:
+    firm, count = [], len(rows.lines)
+    later = _shapes(rows.lines[count // 3 :: 1 + count // 300], rows.delimiter)
+    for n in range(width if count > 4 else 0):
+        below = [c[n] for c in later if len(c) > n and c[n] and c[n] not in _NULLS]
         good = {c for c in set(below) if measured(c)}
         if below and sum(map(good.__contains__, below)) > 0.9 * len(below):
             firm.append(n)
     above: set[str] = set()  # lines that come again are the header's
-    for i, (_, line, cells) in enumerate(rows):
-        if _is_data(cells, width, firm):
-            following = list(itertools.islice((r for r in rows[i + 1 : i + 20] if r[1] not in above), 3))
-            if sum(_is_data(c, width, firm) for _, _, c in following) >= 0.5 * len(following):
+    for i, line in enumerate(rows.lines):
+        if _is_data(rows[i], width, firm):
+            behind = (k for k in range(i + 1, min(i + 20, count)) if rows.lines[k] not in above)
+            following = [_is_data(rows[k], width, firm) for k in itertools.islice(behind, 3)]
+            if sum(following) >= 0.5 * len(following):
                 return i
         above.add(line)
     return None
 
 
-def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) -> tuple[int | None, int | None]:
+def _header(rows: _Rows, start: int, width: int) -> tuple[int | None, int | None]:
     """Index of the header line and of a unit row below it, both above the first row of data."""
     candidates: list[int] = []
     for i in range(start - 1, max(-1, start - 4), -1):
-        line, cells = rows[i][1], rows[i][2]
+        line, cells = rows.lines[i], rows[i]
         if not width - 1 <= len(cells) <= width + 2 and len(cells) < width / 2:
             break
         if width > 2 and len([c for c in cells if c]) < 2:
@@ -371,13 +422,13 @@ def _header(rows: Sequence[tuple[int, str, list[str]]], start: int, width: int) 
         candidates.append(i)
     if not candidates:
         return None, None
-    in_units = [i for i in candidates if _of_units(rows[i][2])]
-    in_codes = [i for i in candidates if len(rows[i][2]) >= width - 1 and _of_codes(rows[i][2])]
+    in_units = [i for i in candidates if _of_units(rows[i])]
+    in_codes = [i for i in candidates if rows.widths[i] >= width - 1 and _of_codes(rows[i])]
     named = [i for i in candidates if i not in in_units and i not in in_codes]
     if not named:
         named = candidates[bool(in_units) and len(candidates) > 1 :]
     header = named[0]
-    beside = [i for i in in_units if i != header and (i > header or len(rows[i][2]) >= width - 1)]
+    beside = [i for i in in_units if i != header and (i > header or rows.widths[i] >= width - 1)]
     return header, beside[0] if beside else None
 
 
@@ -429,8 +480,9 @@ def _strip_comment(line: str, delimiter: str, width: int) -> list[str]:
     return [re.sub(r"\s+", " ", c).strip().strip("\ufeff") for c in cells]
 
 
-def _is_comment(line: str, cells: Sequence[str], width: int) -> bool:
-    return line.lstrip().startswith(("#", "//", "%", "!")) and not (len(cells) == width and _is_data(cells, width))
+def _is_comment(rows: _Rows, i: int, width: int) -> bool:
+    marked = rows.lines[i].lstrip().startswith(("#", "//", "%", "!"))
+    return marked and not (rows.widths[i] == width and _is_data(rows[i], width))
 
 
 def _preamble(lines: Sequence[str], delimiter: str) -> dict[str, str]:
@@ -467,13 +519,16 @@ class _Marks:
     """Points or commas that stand alone in a number."""
 
 
-def _marks(rows: Sequence[Sequence[str]]) -> _Marks:
+def _marks(rows: _Rows, data: Sequence[int]) -> _Marks:
     found = _Marks()
-    step = 1 + sum(map(len, rows[:1500])) // 20_000
+    step = 1 + sum(rows.widths[i] for i in data[:1500]) // 20_000
     shapes: dict[str, tuple[str, int]] = {}
-    for row in rows[:1500:step]:
-        shaped = "\x1f".join(row).translate(_DIGITS).split("\x1f")
-        for column, shape in enumerate(shaped[: len(row)]):
+    for i in data[:1500:step]:
+        shaped = split_line(rows.lines[i].translate(_DIGITS), rows.delimiter)
+        if shapes.keys() >= set(shaped):
+            continue
+        row = rows[i]
+        for column, shape in enumerate(shaped):
             if shape not in shapes:
                 shapes[shape] = row[column], column
     for written, column in shapes.values():  # cells that differ by nothing but digits say the same

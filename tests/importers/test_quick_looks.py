@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from importers.meaning import factors, units, witness
-from importers.table.dialect import NULLS, by_columns, plain_numbers, split_line
+from importers.table.dialect import plain_numbers, sniff, split_line, without_nulls
+from importers.table.text import Encoding
 
 
 def test_factors_are_those_of_the_registry_of_units() -> None:
@@ -71,10 +72,26 @@ def test_values_are_summed_up_as_numpy_does(values: list[float]) -> None:
     assert (seen.kinds, seen.count) == (np.unique(left).size, left.size)
 
 
-def test_cells_by_column_are_the_same_cells() -> None:
-    rows = [["1", "n/a", "x"], ["2", "3", "---"], ["", "4", "y"]]
-    assert by_columns(rows, 3) == [["" if r[i] in NULLS else r[i] for r in rows] for i in range(3)]
-    assert by_columns([], 2) == [[], []]
+ROWS = [["t (s)", "Rx V", "state"], *([str(i), f"{8 - i / 50:.2f}", "on" if i % 3 else ""] for i in range(30))]
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("way", ["plain", "blanks", "quoted", "short", "spare"])
+def test_cells_by_column_are_those_that_csv_reads(mark: str, way: str) -> None:
+    """Source: the standard library's csv module."""
+    lines = [{
+        "plain": mark.join(r), "blanks": f"{mark} ".join(r) + " ", "quoted": mark.join(f'"{c}"' for c in r),
+        "short": mark.join(r).removesuffix(mark), "spare": mark.join([*r, "", ""]),
+    }[way] for r in ROWS]  # fmt: skip
+    dialect, columns = sniff("\n".join(lines) + "\n", Encoding("utf-8", 0), "log")
+    read = [[c.strip() for c in r] for r in csv.reader(lines[1:], delimiter=mark)]
+    assert dialect.headings == tuple(ROWS[0])
+    assert columns == [[r[i] if i < len(r) else "" for r in read] for i in range(3)]
+
+
+def test_what_says_that_there_is_no_value_is_empty() -> None:
+    assert without_nulls(["n/a", "2", "---", "", "-1"]) == ["", "2", "", "", "-1"]
+    assert without_nulls([]) == []
 
 
 @pytest.mark.parametrize(
