@@ -20,7 +20,6 @@ class PlanRefused(Refused):
     NO_CHANNEL = "import.plan.no_channel"
     UNKNOWN_ZONE = "import.plan.unknown_zone"
     TWO_DECIMAL_MARKS = "import.plan.two_decimal_marks"
-    SAME_HEADING = "import.plan.same_heading"
     TIMES_DIFFER = "import.plan.times_differ"
     NO_SUCH_TIME = "import.plan.no_such_time"
     TIMES_UNREAD = "import.plan.times_unread"
@@ -53,7 +52,6 @@ class PlanCode(StrEnum):
     DATE = "import.plan.date"
     PART_OF_TIME = "import.plan.part_of_time"
     WHOSE_ROW = "import.plan.whose_row"
-    NTH_OF_HEADING = "import.plan.nth_of_heading"
 
 
 class ReadCode(StrEnum):

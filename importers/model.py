@@ -21,6 +21,7 @@ from importers.table.source import Source
 class ColumnPlan:
     """One column of the file and what becomes of it.
 
+    ``heading`` is the column's name: not as ``written`` where several columns have one heading.
     ``channel`` is a canonical name, an ``extra.<slug>``, ``time_s`` for clock columns, or '' where dropped (all-null).
     ``kind`` is ``number``, ``bool``, ``text`` or ``skip``; ``factor`` the exact arithmetic behind ``conversion``;
     ``ending`` a unit behind the number in every cell, ``endings`` several of
@@ -50,6 +51,12 @@ class ColumnPlan:
     evidence: Mapping[str, float] = field(default_factory=dict, compare=False)
     settled: bool = False
     degrees: str = ""
+    written: str = ""
+
+    @property
+    def plain(self) -> str:
+        """The heading as written."""
+        return self.written or self.heading
 
     @property
     def empty(self) -> bool:

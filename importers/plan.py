@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import itertools
 import re
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -25,7 +24,7 @@ from importers.clock.rates import by_rows, counted, with_rate
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
-from importers.company import pairs, together, unsaid
+from importers.company import pairs, places, together, unsaid
 from importers.layout import (
     antennas,
     context,
@@ -44,7 +43,7 @@ from importers.meaning import columns, degrees, units
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
-from importers.table import headers
+from importers.table import headers, twins
 from importers.table.dialect import LINES, Dialect, sniff, without_nulls
 from importers.table.source import Source
 from importers.table.text import head
@@ -103,7 +102,10 @@ def plan(
     cells = [without_nulls(column) for column in written]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     _refuse_split_headings(dialect, cells, origin)
-    headings = [columns.dissect(h, unit_row[i]) for i, h in enumerate(dialect.headings)]
+    headings = [
+        replace(columns.dissect(h, unit), text=name, written=h) if name != h else columns.dissect(h, unit)
+        for h, name, unit in zip(twins.as_exported(dialect.written), dialect.headings, unit_row, strict=False)
+    ]
     in_cells: dict[int, str] = {}
     for i, heading in enumerate(headings):
         if timely(heading) and (found := endings.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
@@ -127,7 +129,7 @@ def plan(
     timed = np.isfinite(pieces.seconds(time, cells))
     if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
         cells = [list(itertools.compress(c, timed)) for c in cells]
-    if (second := pieces.another(time, spare, dialect.headings, cells)) is not None:
+    if (second := pieces.another(time, spare, dialect.written, cells)) is not None:
         raise Refusal(origin.name, PlanRefused.TWO_CLOCKS, line=dialect.header_row,
                       column=dialect.headings[time.column],
                       columns=(time.column + 1, second + 1))  # fmt: skip
@@ -141,10 +143,17 @@ def plan(
     questions += [Question(a.key, a.text, a.answers) for a in asks]
     headings = context.letters(headings)
     clocks = {*time.columns, *spare, *(witness.columns if witness else ())}
+    long, by, in_blocks = shapes.long(headings, cells, time), None, False
+    placed = places.Places(headings)
+    if not long:
+        placed = places.find(
+            headings, lambda i: proposals.floats(cells[i], dialect), clocks,
+            lambda: pieces.steady(pieces.seconds(time, cells)), aircraft,
+        )  # fmt: skip
+        headings = placed.headings
     names = context.known([h for i, h in enumerate(headings) if i not in clocks], aircraft)
     look = _Look(origin, dialect, headings, cells, whole, said, forced, questions, names, aircraft)
     look.newest_first = time.backwards
-    long, by, in_blocks = shapes.long(headings, cells, time), None, False
     if long:
         cells[long.sensor] = shapes.full_names(cells, long)
         seconds = pieces.seconds(time, cells)
@@ -155,8 +164,7 @@ def plan(
         if by is None and (of_kinds := shapes.kinds(headings, cells, (*time.columns, *spare))):
             raise Refusal(origin.name, PlanRefused.ROWS_OF_KINDS, line=dialect.first_row, kinds=of_kinds[0],
                           heading=of_kinds[1])  # fmt: skip
-        proposed = look.wide(time, spare, witness, by)
-    proposed = _by_place(proposed, dialect, said, origin)
+        proposed = places.remarked(look.wide(time, spare, witness, by, placed.repeats), placed)
     proposed = antennas.called_alike(proposed)
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
@@ -168,7 +176,7 @@ def plan(
     if not any(c.channel not in ("", TIME) for c in proposed):
         empty = tuple(c.heading for c in proposed if c.empty)[:6]
         raise Refusal(origin.name, PlanRefused.NO_VALUE, line=dialect.header_row, headings=empty)
-    words = next((c for c in proposed if _about(c.reason, LayoutCode.HOLDS_TEXT) and _known(c.heading)), None)
+    words = next((c for c in proposed if _about(c.reason, LayoutCode.HOLDS_TEXT) and _known(c.plain)), None)
     if words and not any(parse(c.channel) for c in proposed):
         raise Refusal(
             origin.name,
@@ -224,7 +232,8 @@ class _Look:
         return out
 
     def wide(
-        self, time: Clock, spare: Sequence[int], witness: Clock | None, by: int | None
+        self, time: Clock, spare: Sequence[int], witness: Clock | None, by: int | None,
+        repeats: Mapping[int, tuple[int, bool]],
     ) -> list[ColumnPlan]:  # fmt: skip
         """The columns of a wide table; one for each receiver, pack or engine where their rows take turns."""
         roles: dict[int, Text] = dict.fromkeys(spare, say(PlanCode.OTHER_CLOCK))
@@ -252,6 +261,11 @@ class _Look:
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
                 out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
+            elif i in repeats and heading.text not in self.saved.columns:
+                code = LayoutCode.OTHER_UNIT_OF if repeats[i][1] else LayoutCode.SAME_VALUES
+                why = say(code, heading=self.headings[repeats[i][0]].text)
+                name = f"{EXTRA}.{columns.slug(heading.text)}"
+                out.append(ColumnPlan(heading.text, name, heading.unit_text, "", first, 1.0, why, column=i))
             elif degrees.is_pair(values[i]) and self.saved.columns.get(heading.text) == "":
                 out.append(ColumnPlan(heading.text, "", "", "", first, 1.0, proposals.AS_SAID, "skip", column=i))
             elif degrees.is_pair(values[i]):
@@ -367,7 +381,7 @@ def _refuse_split_headings(dialect: Dialect, cells: Sequence[Sequence[str]], ori
         If no row is as wide as the headings and some of these are units alone.
     """
     filled = [i for i, some in enumerate(cells) if any(some)]
-    alone = [h for h in dialect.headings if units.understand(h) is not None]
+    alone = [h for h in dialect.written if units.understand(h) is not None]
     if filled and filled[-1] + 1 < len(dialect.headings) and len(alone) > 1:
         raise Refusal(
             origin.name, PlanRefused.SPLIT_HEADINGS, line=dialect.header_row, headings=len(dialect.headings),
@@ -398,7 +412,7 @@ def _decimal(dialect: Dialect, cells: Sequence[Sequence[str]], origin: Source) -
 
 def _impossible_grouped(dialect: Dialect, cells: Sequence[Sequence[str]]) -> bool:
     """Whether values would be impossible if the marks grouped thousands: then they are decimal marks."""
-    for i, text in enumerate(dialect.headings):
+    for i, text in enumerate(dialect.written):
         heading = columns.dissect(text, dialect.unit_row[i] if i < len(dialect.unit_row) else "")
         marked = [c.replace(dialect.decimal, "") for c in cells[i] if dialect.decimal in c]
         numbers = [float(v) for v in marked if v.lstrip("+-").isdecimal()]
@@ -407,44 +421,6 @@ def _impossible_grouped(dialect: Dialect, cells: Sequence[Sequence[str]]) -> boo
         if known and factor and not all(known.channel.low <= factor.apply(n) <= known.channel.high for n in numbers):
             return True
     return False
-
-
-def _by_place(
-    proposed: Sequence[ColumnPlan], dialect: Dialect, said: Mapping[str, str], origin: Source
-) -> list[ColumnPlan]:  # fmt: skip
-    """Tell columns of one heading apart: by their units and values, else by their places where no name is said.
-
-    Raises
-    ------
-    Refusal
-        If two columns of one heading claim one channel that has a name, or of which there is but one.
-    """
-    out = list(proposed)
-    for heading, at in columns.duplicates(dialect.headings).items():
-        if f"duplicate.{columns.slug(heading)}" in said:
-            continue
-        own = [i for i, c in enumerate(out) if c.column + 1 in at and c.reason != proposals.MAPPED]
-        known = [(i, parse(out[i].channel)) for i in own]
-        claims = Counter(out[i].channel for i, k in known if k)
-        for channel, count in claims.items():
-            if count < 2:
-                continue
-            same = [(i, k) for i, k in known if k and out[i].channel == channel]
-            if not same[0][1].channel.has_instance:
-                continue  # which of them it is, is asked
-            if same[0][1].instance != "main":
-                raise Refusal(
-                    origin.name,
-                    PlanRefused.SAME_HEADING,
-                    line=dialect.header_row,
-                    column=dialect.headings[at[0] - 1],
-                    columns=tuple(at),
-                    key=f"duplicate.{columns.slug(heading)}",
-                )
-            for n, (i, k) in enumerate(same, 1):
-                name = f"{k.channel.subject}.{n}.{channel.rpartition('.')[2]}"
-                out[i] = replace(out[i], channel=name, reason=say(PlanCode.NTH_OF_HEADING, first=out[i].reason, nth=n))
-    return out
 
 
 def _known(heading: str) -> bool:
@@ -486,6 +462,9 @@ def _refuse_no_day(time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect
         raise Refusal(origin.name, PlanRefused.NO_SUCH_TIME, column=column, odd=odd, dated="")
 
 
+_WHY_EXTRA = (LayoutCode.HOLDS_TEXT, LayoutCode.SAME_VALUES, LayoutCode.OTHER_UNIT_OF)
+
+
 def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[Text, ...]:
     """What the proposal does that a reader may not expect."""
     out: list[Text] = [
@@ -495,7 +474,7 @@ def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[T
     ]
     for c in proposed:
         if c.channel.startswith(f"{EXTRA}."):
-            why = _about(c.reason, LayoutCode.HOLDS_TEXT) or ""
+            why = next((w for code in _WHY_EXTRA if (w := _about(c.reason, code))), "")
             out.append(
                 say(PlanCode.KEPT_AS_EXTRA, column=c.heading, number=c.column + 1, why=why, channel=c.channel)
             )  # fmt: skip
@@ -512,5 +491,5 @@ def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[T
         for (unit, by_values), some in unsaid.items()
     ]
     out += [say(PlanCode.SIGN_AS_LOGGED, column=c.heading) for c in proposed
-            if c.channel == "motion.accel_z_m_s2" and "z" not in columns.dissect(c.heading).words]  # fmt: skip
+            if c.channel == "motion.accel_z_m_s2" and "z" not in columns.dissect(c.plain).words]  # fmt: skip
     return tuple(out)

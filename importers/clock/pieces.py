@@ -40,7 +40,7 @@ _SECONDS = {"hour": 3600.0, "minute": 60.0, "milli": 0.001}
 def roles(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> dict[str, int]:
     """The columns that hold one part of the time each, by part; the first of each that is one."""
     found: dict[str, int] = {}
-    short = _by_neighbours([fold(h.text).strip(" []()") for h in headings])
+    short = _by_neighbours([fold(h.plain).strip(" []()") for h in headings])
     for i, heading in enumerate(headings):
         words = [short[i]] if i in short else re.findall("[a-z]+", fold(f"{heading.text} {heading.unit_text}"))
         said = list(dict.fromkeys(_MEANS[w] for w in words if w in _MEANS))

@@ -64,7 +64,7 @@ def by_rows(preamble: Mapping[str, str]) -> Clock | None:
 def counted(headings: Sequence[Heading], cells: Sequence[Sequence[str]], preamble: Mapping[str, str]) -> Clock | None:
     """The clock that a column of row numbers and a stated rate make; None where either is missing."""
     for i, heading in enumerate(headings):
-        words = set(re.findall("[a-z]+", fold(heading.text)))
+        words = set(re.findall("[a-z]+", fold(heading.plain)))
         values = [c for c in cells[i] if c]
         if words - _COUNTS or len(values) < 2 or len(values) < len(cells[i]):
             continue
@@ -73,6 +73,6 @@ def counted(headings: Sequence[Heading], cells: Sequence[Sequence[str]], preambl
         steps = np.diff(np.array(values, np.int64))
         if (steps < 1).any() or (steps == 1).mean() < 0.9:
             continue
-        if rate := stated(heading.text, preamble):
+        if rate := stated(heading.plain, preamble):
             return Clock(i, NUMBER_FORM, per_second=rate[0], why=say(ClockCode.ROWS, column=heading.text, rate=rate[1]))
     return None

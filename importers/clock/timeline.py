@@ -245,7 +245,7 @@ def _of_seconds(unit: str | None) -> bool:
 
 def _of_week(heading: Heading) -> bool:
     """Whether a heading speaks of GPS seconds of the week."""
-    words = set(re.findall("[a-z]+", fold(heading.text)))
+    words = set(re.findall("[a-z]+", fold(heading.plain)))
     of_week = words & _WEEK and words & {"ms", "s", "sec", "second", "seconds", "sekunde", "sekunden", "time", "zeit",
                                          "seconde", "secondes", "segundo", "segundos", "secondi"}  # fmt: skip
     return bool(of_week or words & {"tow", "itow", "sow"}) or ("gps" in words and heading.unit in _TELLING)
@@ -253,10 +253,10 @@ def _of_week(heading: Heading) -> bool:
 
 def _bare(heading: Heading) -> str | None:
     """The unit that a heading of one word says, '' for none; None where it is no clock's."""
-    text = fold(heading.text).strip(" []()_")
+    text = fold(heading.plain).strip(" []()_")
     if len(text) < 20 and re.fullmatch(r"(unix|epoch)[a-z_ ]*", text) and not heading.unit:
         return ""
-    return _BARE.get(text) if len(heading.text) < 20 else None
+    return _BARE.get(text) if len(heading.plain) < 20 else None
 
 
 def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> Clock:
@@ -270,7 +270,7 @@ def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[
     unit = next(u for u, each in _SCALES.items() if each == clock.per_second)
     clock = replace(clock, wraps=(round(length),), why=say(ClockCode.GPS_OF_WEEK, unit=unit))
     for i, other in enumerate(headings):
-        if not _WEEK & set(re.findall("[a-z]+", fold(other.text))):
+        if not _WEEK & set(re.findall("[a-z]+", fold(other.plain))):
             continue
         weeks = _numbers([c for c in cells[i] if c])
         if weeks.size and (weeks == np.rint(weeks)).all() and weeks.min() >= gps.ROLLED and np.ptp(weeks) <= 1:
@@ -351,7 +351,7 @@ def _film(
     ways = [n for n in _FILM if n > most]
     whole = sum(v.endswith(f"{most:02d}") for v in values)
     said = answers.get("frames", "")
-    told = re.search(r"(\d+)\s*(?:fps|frames|bilder|images|hz)\b", fold(heading.text))
+    told = re.search(r"(\d+)\s*(?:fps|frames|bilder|images|hz)\b", fold(heading.plain))
     if not said and told and int(told.group(1)) in ways:
         said = told.group(1)
     sure = most + 1 in _FILM and whole >= _SEEN
@@ -443,7 +443,7 @@ def _number_clock(
             zone = _zone(heading, values, answers)
             return replace(clock, per_second=_SCALES["d"], absolute=True, zone=zone, zero_ns=_SHEET_NS,
                            why=say(ClockCode.SPREADSHEET_DAYS, zone=zone)), []  # fmt: skip
-    if unit in (None, "d") and "julian" in heading.text.casefold() and x.min() > 2_400_000 and x.max() < 2_500_000:
+    if unit in (None, "d") and "julian" in heading.plain.casefold() and x.min() > 2_400_000 and x.max() < 2_500_000:
         return replace(clock, per_second=_SCALES["d"], absolute=True, zone="UTC", zero_ns=_JULIAN_NS,
                        why=say(ClockCode.JULIAN)), []  # fmt: skip
     wraps = (2**16, 2**32, 2**31) if whole else ()

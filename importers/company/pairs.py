@@ -57,14 +57,14 @@ def _pumps(proposed: list[ColumnPlan]) -> list[ColumnPlan]:
 
     Where the smoke's own pump is in the log by name, the other one is the engine's.
     """
-    smoke = [words for c in proposed if _SMOKE & set(words := split(c.heading)[0])]
+    smoke = [words for c in proposed if _SMOKE & set(words := split(c.plain)[0])]
     if not smoke or any("pump" in meanings(w) for words in smoke for w in words):
         return proposed
     for i, column in enumerate(proposed):
         known = parse(column.channel)
         if known is None or not known.channel.quantity.startswith("pump_") or column.evidence.get("agrees"):
             continue
-        if not {"fuel", "engine", "ecu"} & {m for w in split(column.heading)[0] for m in meanings(w)}:
+        if not {"fuel", "engine", "ecu"} & {m for w in split(column.plain)[0] for m in meanings(w)}:
             proposed[i] = _doubt(column, LayoutCode.OTHER_PUMP)
     return proposed
 
@@ -79,14 +79,14 @@ def _sums(proposed: list[ColumnPlan]) -> list[ColumnPlan]:
         known = parse(column.channel)
         if known is None or known.instance != "main" or len(names[known.channel.subject]) < 2:
             continue
-        if _TOTAL & set(re.findall(r"[a-z]+", fold(column.heading))):
+        if _TOTAL & set(re.findall(r"[a-z]+", fold(column.plain))):
             proposed[i] = _doubt(column, LayoutCode.SUM_OF_OTHERS)
     return proposed
 
 
 def _stems(column: ColumnPlan) -> list[tuple[tuple[str, ...], str]]:
     """A heading with one token left out, or one letter of it, for each that may be a name, and what was left out."""
-    plain = re.sub(r"[\[({<].*?[\])}>]", " ", column.heading)
+    plain = re.sub(r"[\[({<].*?[\])}>]", " ", column.plain)
     plain = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", plain)
     tokens = re.findall(r"[^\W\d_]+|\d+", fold(plain))
     out = []

@@ -114,7 +114,7 @@ def witnessed(
     court.stands_on_its_gear({i: x for i, x in (states or {}).items() if proposed[i].channel == "control.gear"})
     out = list(proposed)
     for i, column in enumerate(proposed):
-        raised = i in court.contra and column.channel == "control.gear" and not parse(column.heading)
+        raised = i in court.contra and column.channel == "control.gear" and not parse(column.plain)
         if parse(column.channel) is None or column.settled or not (column.evidence or raised):
             continue
         pro = court.pro.get(i) if i in court.scaled or not column.evidence.get("odd") else None

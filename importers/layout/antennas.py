@@ -23,7 +23,7 @@ def number(proposed: Sequence[ColumnPlan], aircraft: Aircraft | None = None) -> 
         named[receiver] = _numbers(list(names), _registered(receiver, aircraft))
     return [
         replace(c, channel=re.sub(r"\.antenna\d+_", f".antenna{named[known.instance][c.antenna]}_", c.channel),
-                antenna=_written(c.antenna, c.heading))
+                antenna=_written(c.antenna, c.plain))
         if c.antenna and (known := parse(c.channel)) and known.instance in named else c
         for c in proposed
     ]  # fmt: skip

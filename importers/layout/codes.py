@@ -51,6 +51,13 @@ class LayoutCode(StrEnum):
     OTHER_PUMP = "import.layout.other_pump"
     UNIT_BY_COMPANY = "import.layout.unit_by_company"
     CHANGED_PLACES = "import.layout.changed_places"
+    # Several columns under one heading
+    NTH_OF_HEADING = "import.layout.nth_of_heading"
+    MAY_BE_OF_ANOTHER = "import.layout.may_be_of_another"
+    QUANTITY_BY_VALUES = "import.layout.quantity_by_values"
+    QUANTITY_GUESSED = "import.layout.quantity_guessed"
+    SAME_VALUES = "import.layout.same_values"
+    OTHER_UNIT_OF = "import.layout.other_unit_of"
     # Questions
     ASK_UNIT = "import.layout.ask_unit"
     ASK_UNITS = "import.layout.ask_units"
@@ -58,7 +65,6 @@ class LayoutCode(StrEnum):
     ASK_UNIT_MAPPED = "import.layout.ask_unit_mapped"
     ASK_LEFT = "import.layout.ask_left"
     ASK_WHICH_COLUMN = "import.layout.ask_which_column"
-    ASK_WHICH_NUMBER = "import.layout.ask_which_number"
     ASK_DOUBTFUL = "import.layout.ask_doubtful"
     DOUBTFUL_COLUMN = "import.layout.doubtful_column"
     # A log beside its aircraft's file

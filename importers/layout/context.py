@@ -108,15 +108,16 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
 
 def _unnumbered(headings: Sequence[Heading]) -> list[Heading]:
     """Leave out a recorder's own numbers in front: "CH01 Turbine rpm", "2: Exhaust", where they count up."""
-    found = [_CHANNEL_NUMBER.match(h.text) for h in headings]
+    found = [_CHANNEL_NUMBER.match(h.plain) for h in headings]
     numbers = [int(next(g for g in m.groups() if g)) for m in found if m]
-    rests = {h.text[m.end() :].casefold() for h, m in zip(headings, found, strict=True) if m}
+    rests = {h.plain[m.end() :].casefold() for h, m in zip(headings, found, strict=True) if m}
     if len(numbers) < 3 or len(rests) < len(numbers) or len(set(numbers)) < len(numbers):
         return list(headings)
     out = []
     for h, m in zip(headings, found, strict=True):
         row = h.unit_text if h.unit_by == "row" else ""
-        out.append(replace(dissect(h.text[m.end() :], row), text=h.text) if m and h.text[m.end() :].strip() else h)
+        rest = h.plain[m.end() :] if m else ""
+        out.append(replace(dissect(rest, row), text=h.text, written=h.written) if rest.strip() else h)
     return out
 
 
@@ -179,7 +180,7 @@ def _with_words(heading: Heading, at: int, words: tuple[str, ...]) -> Heading:
 def _over_units(headings: Sequence[Heading]) -> list[Heading]:
     """Keep the last "A" of "Rx pack A" as a name over a unit row, where "Rx pack B" stands beside it."""
     ends: dict[str, set[str]] = defaultdict(set)
-    parted = [re.fullmatch(r"(.*\w)[\s_.-]+([A-Ha-h])", h.text.strip()) for h in headings]
+    parted = [re.fullmatch(r"(.*\w)[\s_.-]+([A-Ha-h])", h.plain.strip()) for h in headings]
     for m in parted:
         if m:
             ends[m[1].casefold()].add(m[2].casefold())

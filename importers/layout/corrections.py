@@ -110,7 +110,7 @@ def unfitting(said: Mapping[str, str], plans: Sequence[Plan]) -> list[Finding]:
         elif head == "unit" and rest in headings.values():
             if units.looks_up(value) is None and value != "fraction":
                 out.append(_value(key, value, asked.get(key, ())))
-        elif head == "part" or (head in ("meaning", "duplicate") and rest in headings.values()):
+        elif head == "part" or (head == "meaning" and rest in headings.values()):
             continue
         else:
             known = [*asked, *_ANYWHERE, *(f"unit.{s}" for s in headings.values())]
@@ -130,7 +130,7 @@ def unheard(said: Mapping[str, str]) -> list[Finding]:
 
 
 _NAMED_KEYS = ("rate",)
-_KINDS = ("unit.", "column.", "meaning.", "duplicate.", "part.")
+_KINDS = ("unit.", "column.", "meaning.", "part.")
 
 
 def _value(key: str, value: str, answers: Collection[str]) -> Finding:

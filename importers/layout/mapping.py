@@ -66,7 +66,7 @@ class Mapping:
         known = {slug(h) for h in (*headings, *self.columns)}
         for key in self.answers:
             head, _, rest = key.partition(".")
-            if head in ("unit", "meaning", "duplicate") and rest not in known and not rest.startswith("all."):
+            if head in ("unit", "meaning") and rest not in known and not rest.startswith("all."):
                 close = difflib.get_close_matches(rest, known, 1)
                 near = f"{head}.{close[0]}" if close else ""
                 raise Refusal(self.name, LayoutRefused.MAPPING_ANSWER, column=key, near=near)

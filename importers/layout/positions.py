@@ -36,9 +36,9 @@ def plain(
     if form in degrees.FORMS:
         read = degrees.read(pa.array(values, pa.string()), form).to_pylist()
         return replace(heading, unit="deg", unit_text="°"), [repr(v) for v in read if v is not None]
-    if form != "e7" and (power := re.search(r"e[-−]?([67])(?!\d)", fold(heading.text).replace("10^-", "e-"))):
+    if form != "e7" and (power := re.search(r"e[-−]?([67])(?!\d)", fold(heading.plain).replace("10^-", "e-"))):
         unit = degrees.SEVENTHS if power.group(1) == "7" else degrees.SIXTHS
-        plainly = replace(columns.dissect(degrees.idea_of(heading)), text=heading.text)
+        plainly = replace(columns.dissect(degrees.idea_of(heading)), text=heading.text, written=heading.written)
         return replace(plainly, unit=units.understand(unit), unit_text=unit), list(values)
     key, unit = f"unit.{columns.slug(heading.text)}", degrees.SEVENTHS
     if form != "e7" and key not in said:
@@ -55,9 +55,9 @@ def third(heading: columns.Heading) -> columns.Heading:
     A place in one text has its altitude in metres (RFC 5870, 3.4.2). Where the heading names none, the number is kept
     as an extra.
     """
-    words = re.findall(r"[^\W\d_]+", heading.text)
+    words = re.findall(r"[^\W\d_]+", heading.plain)
     if len(words) < 3:
-        return replace(columns.dissect(f"{heading.text} 3"), text=f"{heading.text} 3")
+        return replace(columns.dissect(f"{heading.plain} 3"), text=f"{heading.text} 3")
     plain = columns.dissect(words[-1])
     return plain if plain.unit or "altitude" not in plain.ideas else replace(plain, unit="m", unit_text="m")
 
@@ -77,8 +77,8 @@ def may_be_heights(proposed: Sequence[ColumnPlan]) -> list[int]:
         return []
     out = []
     for i, c in enumerate(proposed):
-        heading = columns.dissect(c.heading)
-        told = "gps" in heading.ideas or _SEA & {*heading.words} or parse(c.heading)
+        heading = columns.dissect(c.plain)
+        told = "gps" in heading.ideas or _SEA & {*heading.words} or parse(c.plain)
         if c.channel in _COUNTED and c.evidence and not c.settled and not told:
             out.append(i)
     return out
@@ -121,9 +121,12 @@ _SEA = frozenset(
 def pair(heading: columns.Heading, values: Sequence[str]) -> list[ColumnPlan]:
     """The two columns that one of "48.1173, 11.5167" makes."""
     reason = say(LayoutCode.PAIR)
-    words = [w for w in re.findall("[a-z]+", fold(heading.text)) if w[:3] in ("lat", "bre", "lon", "lng", "lae", "lan")]
+    words = [
+        w for w in re.findall("[a-z]+", fold(heading.plain)) if w[:3] in ("lat", "bre", "lon", "lng", "lae", "lan")
+    ]
     swapped = bool(words) and words[0][:2] in ("lo", "ln", "la") and words[0][:3] != "lat" and len(words) > 1
     places = ("second", "first") if swapped else ("first", "second")
     channels = zip(("position.latitude_deg", "position.longitude_deg"), places, strict=True)
-    return [ColumnPlan(heading.text, channel, "°", "", tuple(values[:3]), 0.97, reason, degrees=which)
+    return [ColumnPlan(heading.text, channel, "°", "", tuple(values[:3]), 0.97, reason, degrees=which,
+                       written=heading.written)
             for channel, which in channels]  # fmt: skip

@@ -40,12 +40,13 @@ def column(
     saved: mapping.Mapping | None, questions: list[Question], known_names: columns.Known | None = None,
 ) -> ColumnPlan:  # fmt: skip
     """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none)."""
-    text, own = heading.text, columns.dissect(heading.text)
+    text, own = heading.text, columns.dissect(heading.plain)
     forced = saved.columns.get(text) if saved else None
     if saved and forced and forced.startswith(f"{EXTRA}."):
         found = column(replace(heading, words=(), ideas=(), unit=None), values, dialect, said, None, [])
         return replace(found, channel=forced if found.channel else "", reason=MAPPED, settled=True)
-    plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "")
+    plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "",
+                      written=heading.written)  # fmt: skip
     if forced == "" or not values:
         return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
     numbers = floats(values, dialect)
@@ -179,7 +180,7 @@ def meant(
     """Ask what "left" means, a side or what remains, unless another column speaks of the right."""
     if names.chosen.get("left") == "remaining":
         return list(proposed)
-    words = [columns.dissect(c.heading).words for c in proposed]
+    words = [columns.dissect(c.plain).words for c in proposed]
     open_at = [i for i, c in enumerate(proposed) if _may_mean_both(c, words[i], words)]
     out = list(proposed)
     shared = "meaning.left" if len(open_at) > 1 else ""
@@ -216,7 +217,7 @@ def _may_mean_both(column: ColumnPlan, words: Sequence[str], others: Sequence[Se
     known = parse(column.channel)
     if not known or known.channel.quantity not in _MAY_REMAIN or column.reason == MAPPED:
         return False
-    if parse(column.heading):  # a channel's own name means that channel
+    if parse(column.plain):  # a channel's own name means that channel
         return False
     if (
         words.count("left") != 1
@@ -282,16 +283,9 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             key = f"column.{channel}"
             names = tuple(proposed[i].heading for i in places)
             keep = next((i for i in places if proposed[i].heading == said.get(key)), -1)
-            numbers = {v for k, v in said.items() if k.startswith("duplicate.")}
-            keep = next((i for i in places if str(i + 1) in numbers), keep)
-            numbered = f"duplicate.{columns.slug(names[0])}"
-            if keep < 0 and "none" not in (said.get(key), said.get(numbered)):
+            if keep < 0 and said.get(key) != "none":
                 asked = say(LayoutCode.ASK_WHICH_COLUMN, channel=channel, headings=names)
-                answers = names
-                if len(set(names)) < len(names):  # by their places: they have one heading
-                    key, answers = numbered, tuple(str(proposed[i].column + 1) for i in places)
-                    asked = say(LayoutCode.ASK_WHICH_NUMBER, channel=channel, numbers=answers, heading=names[0])
-                questions.append(Question(key, asked, (*answers, "none"), names))
+                questions.append(Question(key, asked, (*names, "none"), names))
         for i in places:
             if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
                 continue

@@ -196,7 +196,7 @@ def each(
     out = []
     for whose in sorted(set(ids)):
         name = whose if _WHOSE.keys() & set(columns.dissect(whose).ideas) else f"{word} {whose}"
-        one = columns.dissect(f"{name} {plain.text}")
+        one = columns.dissect(f"{name} {plain.plain}")
         if plain.unit is not None:  # else a word such as "volts" may be the quantity here, and the unit there
             one = replace(one, unit=plain.unit, unit_text=plain.unit_text, unit_by=plain.unit_by)
         out.append((whose, one))

@@ -55,6 +55,11 @@ class Unit:
     """Whether the values are unusual in this unit, and usual in another of its kind."""
 
 
+def asked(unit: str) -> tuple[str, ...]:
+    """The units that a channel printed in ``unit`` may be logged in without a word."""
+    return _ASKED.get(unit, ())
+
+
 def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *, flags: bool) -> Unit | None:
     """The unit a column is in, were it this channel; None where it cannot be this channel."""
     same = Conversion()

@@ -9,14 +9,14 @@ from analyser.core.channels import EXTRA, Channel, parse
 from analyser.core.findings import Finding, Text, say
 from importers.meaning import certainty, units
 from importers.meaning.codes import MeaningCode
-from importers.meaning.heading import Heading, dissect, duplicates, slug
+from importers.meaning.heading import Heading, dissect, slug
 from importers.meaning.names import Known
 from importers.meaning.readings import Reading, readings
 from importers.meaning.rules import NOT_NOW
 from importers.meaning.witness import Numbers, Verdict, numbers
 from importers.meaning.words import WORDS, meanings
 
-__all__ = ["Heading", "Known", "Match", "dissect", "duplicates", "match", "slug"]
+__all__ = ["Heading", "Known", "Match", "dissect", "match", "slug"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def match(
         seen = numbers([low, (low + high) / 2, high])
         flat = seen and (low == high)
         seen = None if flat and low == 0 else seen
-    if exact := parse(heading.text):
+    if exact := parse(heading.plain):
         same = units.conversion(heading.unit, exact.channel.unit) if heading.unit else None
         return Match(heading.text, heading.unit, same or units.Conversion(), 0.99, say(MeaningCode.CHANNEL_NAME),
                      kind="bool" if exact.channel.unit == "bool" else "number")  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -66,10 +65,11 @@ _LETTERS = "VAsmh"
 class Heading:
     """A column heading taken apart.
 
-    ``words`` are folded; ``ideas`` their likeliest meanings, '' where a word adds nothing or is not known; ``glued``
-    says of each word whether it stood together with the one before ("rx1"); ``unit_by`` is where the unit was found:
-    ``brackets``, ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''; ``scale`` the power of ten of a
-    mark such as "x100" or "/10", whose direction only the values tell, 0 without one.
+    ``text`` is the column's name, which is not as ``written`` where several columns have one heading; ``words`` are
+    folded; ``ideas`` their likeliest meanings, '' where a word adds nothing or is not known; ``glued`` says of each
+    word whether it stood together with the one before ("rx1"); ``unit_by`` is where the unit was found: ``brackets``,
+    ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''; ``scale`` the power of ten of a mark such as
+    "x100" or "/10", whose direction only the values tell, 0 without one.
     """
 
     text: str
@@ -80,6 +80,12 @@ class Heading:
     glued: tuple[bool, ...] = ()
     unit_by: str = ""
     scale: int = 0
+    written: str = ""
+
+    @property
+    def plain(self) -> str:
+        """The heading as written."""
+        return self.written or self.text
 
 
 def slug(text: str) -> str:
@@ -247,15 +253,6 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
 def _plain(word: str) -> str:
     """German written without its own letters: "empfaenger" as "empfanger"."""
     return re.sub(r"([aou])e", r"\1", word)
-
-
-def duplicates(headings: Sequence[str]) -> dict[str, list[int]]:
-    """Headings that occur more than once, with their column numbers from 1."""
-    seen: dict[str, list[int]] = {}
-    for i, heading in enumerate(headings, 1):
-        if heading:
-            seen.setdefault(fold(heading), []).append(i)
-    return {h: at for h, at in seen.items() if len(at) > 1}
 
 
 def _last_word(name: str) -> tuple[str | None, str, str]:

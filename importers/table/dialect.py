@@ -15,6 +15,7 @@ from importers.meaning import units
 from importers.refusal import Refusal
 from importers.table.codes import TableCode, TableRefused
 from importers.table.text import Encoding
+from importers.table.twins import apart
 
 NULLS = (
     "", "-", "--", "---", "nan", "NaN", "NAN", "-nan", "null", "NULL", "Null", "none", "None", "NONE",
@@ -83,8 +84,10 @@ class Dialect:
         ``.`` or ``,``.
     thousands : str
         Grouping mark inside numbers, or empty.
-    headings, unit_row : tuple of str
-        As written; ``unit_row`` is empty where there is none.
+    headings : tuple of str
+        A name for each column: its heading, with its place where several have one (:mod:`importers.table.twins`).
+    written, unit_row : tuple of str
+        Headings and units as written; ``unit_row`` is empty where there is none.
     first_row : int
         1-based line number of the first row of data.
     header : str
@@ -102,6 +105,7 @@ class Dialect:
     decimal: str
     thousands: str
     headings: tuple[str, ...]
+    written: tuple[str, ...]
     unit_row: tuple[str, ...]
     first_row: int
     header_row: int
@@ -249,7 +253,8 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         delimiter=delimiter,
         decimal=decimal or mark,
         thousands=thousands if not decimal or decimal == mark else mark if unsure else "",
-        headings=tuple(headings),
+        headings=apart(headings),
+        written=tuple(headings),
         unit_row=tuple(units_row),
         first_row=rows.numbers[start],
         header_row=rows.numbers[header_at],

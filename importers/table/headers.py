@@ -27,7 +27,7 @@ def changed(text: bytes, dialect: Dialect, first_line: int = 1) -> tuple[int, st
     tuple of (int, str) or None
         Number of the line, and the line.
     """
-    own = [h for h in dialect.headings if len(h) > 1 and not typed(h)] or [h for h in dialect.headings if h]
+    own = [h for h in dialect.written if len(h) > 1 and not typed(h)] or [h for h in dialect.written if h]
     keys = list(dict.fromkeys((*own[:1], max(own, key=len, default=""))))
     for key in keys:  # grows while it is gone through
         found, misses = -1, 0
@@ -61,7 +61,7 @@ def _differs(line: str, dialect: Dialect) -> bool:
         return False
     cells = [c.strip("\ufeff \"'") for c in split_line(line.lstrip("\ufeff#/;%*! "), dialect.delimiter)]
     named = [c for c in cells if c]
-    known = [c for c in named if c in dialect.headings]
+    known = [c for c in named if c in dialect.written]
     if len(known) < 2 or len(known) < 0.4 * len(named) or any(map(typed, named)):
         return False
-    return named != [h for h in dialect.headings if h]
+    return named != [h for h in dialect.written if h]

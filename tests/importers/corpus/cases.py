@@ -165,6 +165,8 @@ CASES: tuple[Case, ...] = (
          table={"time_s": _TENTHS, _RSSI: _FIRST}, notice="left out"),
     _odd("an unknown column is kept", _rows("time (s),Rx1 RSSI (dBm),Zorp", row="{t:.1f},{v},{i}"), ",", 1,
          table={"time_s": _TENTHS, _RSSI: _FIRST, "extra.zorp": [float(i) for i in range(20)]}, notice="extra.zorp"),
+    _odd("the same column twice", _rows("time (s),Rx1 RSSI (dBm),Rx1 RSSI (dBm)", row="{t:.1f},{v},{v}"), ",", 1,
+         table={"time_s": _TENTHS, _RSSI: _FIRST, "extra.rx1_rssi_dbm_2": _FIRST}, notice="holds the same values"),
     _odd("an empty column is dropped", _rows("time (s),Rx1 RSSI (dBm),Nothing", row="{t:.1f},{v},"), ",", 1,
          table={"time_s": _TENTHS, _RSSI: _FIRST}, notice="dropped"),
     _odd("words among the numbers", _rows("time (s),Rx1 RSSI (dBm)", 20).replace("1.0,-61", "1.0,oops"), ",", 1,
@@ -222,8 +224,6 @@ CASES: tuple[Case, ...] = (
          refused="no column that tells the time"),
     _odd("no known channel", _rows("time (s),zorp,quux", row="{t:.1f},{i},2"), ",", 1,
          refused="no column that is a known channel"),
-    _odd("the same heading twice", _rows("time (s),Rx1 RSSI (dBm),Rx1 RSSI (dBm)", row="{t:.1f},{v},{v}"), ",", 1,
-         refused="the same heading over columns 2 and 3"),
     _odd("decimal commas between commas", "time (s),Rx1 Voltage (V)\n" + "".join(f"{i},5,7,4{i % 10}\n"
          for i in range(20)), refused="fields"),
     _odd("every time unreadable", "time (s),Rx1 RSSI (dBm)\n" + "".join(f"x{i},-60\n" for i in range(20)), ",", 1,
