@@ -5,26 +5,25 @@ from __future__ import annotations
 import base64
 import functools
 import hashlib
-import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
-from markupsafe import Markup, escape
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from analyser.core.events import Level
 from analyser.core.figures import Method
-from analyser.core.findings import Finding, Text
-from reports.addresses import neutral, slug
+from reports.addresses import slug
+from reports.markup import Ready, code, gloss, level_badge, script_json, shown, term
+from reports.tables import figure_rows
 from reports.words.catalogue import interval, lower_first, message, number, quantity, reader, texts, upper_first, word
 from reports.words.compiled import compiled
+from reports.words.generator import Direct
 from reports.words.names import brief, channel_label, heading, said
-from reports.words.reader import Reader, reading
 from reports.words.times import clock, span, when
-from reports.words.units import conversion, kept_together
+from reports.words.units import conversion
 from reports.words.vocabulary import (
     cautions,
     glossary,
@@ -34,7 +33,6 @@ from reports.words.vocabulary import (
     level_word,
     method_means,
     method_word,
-    term_of,
 )
 
 # All that plotly.js 3 asks of the style policy: one empty <style> element that it fills rule by rule, empty style
@@ -56,65 +54,6 @@ class Shell:
     single: bool = False
     here: str = ""
     links: Mapping[str, str] = field(default_factory=dict)
-
-
-def script_json(data: Any) -> Markup:
-    """JSON that cannot end the script element it stands in."""
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    for char in "<>&\u2028\u2029":
-        text = text.replace(char, f"\\u{ord(char):04x}")
-    return Markup(text)  # nothing that could end the element is left in it  # nosec B704
-
-
-def level_badge(level: Level | None) -> Markup:
-    """Word and shape of a level; never colour alone."""
-    key = "none" if level is None or level is Level.CANT_TELL else str(int(level))
-    return _badge(key, level_word(level))
-
-
-@functools.lru_cache(64)
-def _badge(key: str, word: str) -> Markup:
-    return Markup(
-        '<span class="level level-{0}"><svg aria-hidden="true"><use href="#shape-{0}"/></svg>{1}</span>'
-    ).format(key, word)
-
-
-def term(key: str, shown: str = "") -> Markup:
-    """A glossary word with its meaning on hover."""
-    word, meaning = term_of(key)
-    return Markup('<abbr title="{}">{}</abbr>').format(meaning, shown or word)
-
-
-@functools.cache
-def _glossary_pattern(language: str) -> re.Pattern[str]:
-    with reading(Reader(language)):
-        known = sorted((w for key in glossary() for w in key.split(", ")), key=len, reverse=True)
-    return re.compile(r"(?<![\w-])(" + "|".join(re.escape(w) for w in known) + r")(s?)(?![\w-])", re.IGNORECASE)
-
-
-def gloss(label: Text) -> Markup:
-    """Put the meaning of the first glossary word behind it, to be read on hover; the text is escaped."""
-    return _glossed(reader().language, str(said(label)))
-
-
-@functools.lru_cache(1 << 12)
-def _glossed(language: str, text: str) -> Markup:
-    found = _glossary_pattern(language).search(text)
-    if not found:
-        return escape(text)
-    with reading(Reader(language)):
-        meanings = glossary()
-    key = next(k for k in meanings if found[1].lower() in [w.lower() for w in k.split(", ")])
-    before, after = text[: found.start()], text[found.end() :]
-    return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, meanings[key], found[0], after)
-
-
-def code(text: str) -> Markup:
-    """Text with what stands between backticks set as code; everything is escaped."""
-    parts = text.split("`")
-    if len(parts) % 2 == 0:
-        return escape(text)
-    return Markup("").join(Markup("<code>{}</code>").format(p) if n % 2 else escape(p) for n, p in enumerate(parts))
 
 
 @functools.cache
@@ -154,30 +93,6 @@ def policy(single: bool) -> str:
     )
 
 
-@pass_context  # this and optimized=False keep Jinja from working a constant's filter out for the first reader
-def _shown(_: Any, value: Any) -> Any:
-    """Word a finding; leave nothing on a page that hides or turns a line round, our own scripts and styles aside."""
-    if isinstance(value, Finding):
-        value = said(value)
-    if not isinstance(value, str) or isinstance(value, _Own):
-        return value
-    plain = _plain(str(value)) if len(value) < _LONGEST_TEXT else neutral(value)
-    return value if plain == value else type(value)(plain)
-
-
-@functools.lru_cache(maxsize=8192)  # flights say most of their texts alike
-def _plain(text: str) -> str:
-    return kept_together(neutral(text))
-
-
-_LONGEST_TEXT = 4_000
-"""What is longer is data for a script, not a text."""
-
-
-class _Own(Markup):
-    """Text of our own assets, whose hash the page's policy names."""
-
-
 def _bare(figure: Any) -> str:
     """A figure's value as the reader wants it, its unit standing elsewhere; a percentage keeps its sign."""
     to = conversion(figure.unit)
@@ -203,7 +118,7 @@ def script_words() -> Markup:
 @functools.cache
 def _environment() -> Environment:
     env = Environment(
-        finalize=_shown,
+        finalize=shown,
         loader=PackageLoader("reports", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -213,6 +128,7 @@ def _environment() -> Environment:
         auto_reload=False,
         bytecode_cache=compiled(),
     )
+    env.code_generator_class = Direct
     env.filters.update(
         quantity=quantity,
         interval=interval,
@@ -245,6 +161,7 @@ def _environment() -> Environment:
     )
     env.globals.update(
         t=message,
+        figure_rows=figure_rows,
         term=term,
         cautions=cautions,
         glossary=glossary,
@@ -252,8 +169,8 @@ def _environment() -> Environment:
         Level=Level,
         Method=Method,
         script_words=script_words,
-        raw_asset=lambda name: _Own(asset(name)),
-        raw_plotly=lambda: _Own(plotly_script()),
+        raw_asset=lambda name: Ready(asset(name)),
+        raw_plotly=lambda: Ready(plotly_script()),
     )
     return env
 

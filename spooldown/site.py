@@ -16,7 +16,7 @@ import numpy as np
 from analyser.bench.analysis import BenchResult, analyse_bench
 from analyser.bench.procedures import BenchRecord
 from analyser.core.findings import coded
-from analyser.core.quality import screen
+from analyser.core.quality import screen_again
 from analyser.core.telemetry import Telemetry
 from analyser.fleet.comparison import MEASURES_READ, Fleet, Flown, compare, needed
 from analyser.fleet.kinds import kinds_of
@@ -238,7 +238,8 @@ class _Flight:
 
     def telemetry(self) -> Telemetry:
         try:
-            return screen(self._book.telemetry(self._flight_id))
+            stored = self._book.telemetry(self._flight_id)
+            return screen_again(stored, self._whole.whole(self._flight_id).result.suspects)
         except LogbookProblem as problem:
             raise Unreadable(str(problem)) from problem
 

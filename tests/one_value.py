@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 import reports.render
+import reports.tables
 import reports.words.catalogue
 import spooldown.flight_text
 from analyser.core.figures import Figure, figures_of
@@ -68,7 +69,7 @@ def watching() -> Iterator[Written]:
     with pytest.MonkeyPatch.context() as patch:
         for module, name in (
             (reports.render, "quantity"), (reports.render, "_bare"), (reports.words.catalogue, "quantity"),
-            (spooldown.flight_text, "quantity"),
+            (reports.tables, "quantity"), (spooldown.flight_text, "quantity"),
         ):  # fmt: skip
             patch.setattr(module, name, noting(getattr(module, name)))
         reports.render._environment.cache_clear()

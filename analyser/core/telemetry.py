@@ -177,18 +177,20 @@ class Telemetry:
             raw = True  # nothing is excluded
         found: Series | None = self._known.get((name, raw))
         if found is None:
-            if name not in self.table.column_names and not names_a_quantity(name):
+            if self.table.schema.get_field_index(name) < 0 and not names_a_quantity(name):
                 raise UnknownChannelError(self._unknown(name))
             found = self._known[name, raw] = self._series(name, raw)
         return found
 
     def _series(self, name: str, raw: bool) -> Series:
-        if name not in self.table.column_names:
+        at = self.table.schema.get_field_index(name)
+        if at < 0:
             return Series(np.empty(0), np.empty(0))
-        column = self.table.column(name)
+        column = self.table.column(at)
         if pa.types.is_boolean(column.type):
             column = pc.cast(column, pa.int8())
-        column = pc.cast(column, pa.float64())
+        if not pa.types.is_float64(column.type):
+            column = pc.cast(column, pa.float64())
         # A whole column in one piece is looked at where it lies; any other is copied.
         whole = column.num_chunks == 1 and not column.null_count
         values = column.chunk(0).to_numpy() if whole else np.asarray(column.to_numpy(), float)

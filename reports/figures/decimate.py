@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -35,36 +37,46 @@ def keep(
     n = values.size
     if n <= points:
         return np.arange(n)
-    from tsdownsample import MinMaxDownsampler
-
-    chosen = MinMaxDownsampler().downsample(  # type: ignore[no-untyped-call]
-        np.ascontiguousarray(time_s), np.ascontiguousarray(values), n_out=max(4, points - points % 2)
-    )
+    chosen = _envelope()(np.ascontiguousarray(time_s), np.ascontiguousarray(values), n_out=max(4, points - points % 2))
     extra = [0, n - 1]
-    starts, ends = np.array(spans, float).reshape(-1, 2).T
-    firsts = np.searchsorted(time_s, starts, side="left").tolist()
-    for a, b in zip(firsts, np.searchsorted(time_s, ends, side="right").tolist(), strict=True):
-        if b > a:
-            inside = values[a:b]
-            extra += [a, b - 1, a + int(inside.argmin()), a + int(inside.argmax())]
+    if spans:
+        starts, ends = np.array(spans, float).T
+        firsts = time_s.searchsorted(starts, side="left").tolist()
+        for a, b in zip(firsts, time_s.searchsorted(ends, side="right").tolist(), strict=True):
+            if b > a:
+                inside = values[a:b]
+                extra += [a, b - 1, a + int(inside.argmin()), a + int(inside.argmax())]
     there = np.zeros(n, bool)
     there[chosen] = True
     there[extra] = True
     return np.flatnonzero(there)
 
 
-def with_gaps(time_s: FloatArray, values: FloatArray, chosen: npt.NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
-    """Take the chosen samples and break the line wherever the sensor fell silent.
+@cache
+def _envelope() -> Callable[..., npt.NDArray[Any]]:
+    from tsdownsample import MinMaxDownsampler
 
-    Silent means: longer than two seconds and than eight times its usual spacing.
+    found: Callable[..., npt.NDArray[Any]] = MinMaxDownsampler().downsample  # type: ignore[no-untyped-call]
+    return found
+
+
+def silences(time_s: FloatArray) -> FloatArray:
+    """When a sensor fell silent: a moment after each sample that was followed by none for long.
+
+    Long is: longer than two seconds and than eight times its usual spacing.
     """
-    t, v = time_s[chosen], values[chosen]
     if time_s.size < 3:
-        return t, v
-    step = np.diff(time_s)
+        return np.empty(0)
+    step = time_s[1:] - time_s[:-1]
+    if step.max() <= 2.0:
+        return np.empty(0)
     holes = np.flatnonzero(step > max(2.0, 8.0 * float(np.median(step))))
-    if holes.size == 0:
-        return t, v
-    starts = time_s[holes] + 0.001
-    where = np.searchsorted(t, starts)
-    return np.insert(t, where, starts), np.insert(v, where, np.nan)
+    return time_s[holes] + 0.001
+
+
+def with_gaps(time_s: FloatArray, values: FloatArray, silent: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Break the line of some samples wherever the sensor fell silent, as :func:`silences` tells."""
+    if silent.size == 0:
+        return time_s, values
+    where = time_s.searchsorted(silent)
+    return np.insert(time_s, where, silent), np.insert(values, where, np.nan)

@@ -8,6 +8,7 @@ steps. The error is at most half a step: 1/131 068 of the range of the values, 0
 from __future__ import annotations
 
 import base64
+import math
 from typing import Any
 
 import numpy as np
@@ -27,14 +28,17 @@ def pack_values(values: FloatArray) -> dict[str, Any]:
     """Pack a curve; NaN and infinities become holes."""
     values = np.asarray(values, float)
     good = np.isfinite(values)
-    known = values[good]
+    known = values if good.all() else values[good]
     if not known.size:
         return {"q": "i2", "b": _text(np.full(values.size, NO_VALUE, "<i2")), "s": 1.0, "o": 0.0}
     low, high = float(known.min()), float(known.max())
     offset = (low + high) / 2
     step = (high - low) / (2 * _TOP) or 1.0
-    codes = np.full(values.size, NO_VALUE, "<i2")
-    codes[good] = np.minimum(np.maximum(np.round((known - offset) / step), -_TOP), _TOP)
+    codes = np.minimum(np.maximum(np.rint((known - offset) / step), -_TOP), _TOP).astype("<i2")
+    if known is not values:
+        whole = np.full(values.size, NO_VALUE, "<i2")
+        whole[good] = codes
+        codes = whole
     return {"q": "i2", "b": _text(codes), "s": float(f"{step:.9g}"), "o": float(f"{offset:.9g}")}
 
 
@@ -44,10 +48,11 @@ def pack_times(time_s: FloatArray) -> dict[str, Any]:
     if time_s.size == 0:
         return {"q": "t2", "b": "", "s": 0.001, "o": 0.0}
     start = float(time_s[0])
-    longest = float(np.diff(time_s).max()) if time_s.size > 1 else 0.0
-    step = max(0.001, float(np.ceil(longest / 65.0)) / 1000.0)
-    ticks = np.round((time_s - start) / step).astype(np.int64)
-    return {"q": "t2", "b": _text(np.diff(ticks, prepend=0).astype("<u2")), "s": step, "o": round(start, 4)}
+    longest = float((time_s[1:] - time_s[:-1]).max()) if time_s.size > 1 else 0.0
+    step = max(0.001, math.ceil(longest / 65.0) / 1000.0)
+    ticks = np.rint((time_s - start) / step).astype(np.int64)
+    ticks[1:] -= ticks[:-1].copy()
+    return {"q": "t2", "b": _text(ticks.astype("<u2")), "s": step, "o": round(start, 4)}
 
 
 def unpack(packed: dict[str, Any]) -> FloatArray:

@@ -16,7 +16,7 @@ from analyser.core.findings import Text
 from analyser.core.phases import PhaseName
 from analyser.core.telemetry import Telemetry
 from analyser.flight import FlightResult
-from reports.figures.decimate import keep, with_gaps
+from reports.figures.decimate import keep, silences, with_gaps
 from reports.figures.encode import pack_times, pack_values
 from reports.figures.traces import traces_of
 from reports.words.catalogue import has, lower_first, message, reader, word
@@ -41,7 +41,7 @@ class Panel:
     notes: list[str] = field(default_factory=list)
     state: bool = False
     colours: dict[str, int] = field(default_factory=dict)
-    levels: dict[int, float] = field(default_factory=dict)
+    values: dict[int, FloatArray] = field(default_factory=dict)
 
     @property
     def group(self) -> str:
@@ -52,10 +52,13 @@ class Panel:
         """Add a curve; two curves of one owner (a voltage and its load-free reference) share a colour."""
         key = owner or f"curve {len(self.series)}"
         curve["c"] = self.colours.setdefault(key, len(self.colours))
-        known = values[np.isfinite(values)]
-        if known.size:
-            self.levels[curve["c"]] = float(np.median(known))
+        self.values[curve["c"]] = values
         self.series.append(curve)
+
+    def levels(self) -> dict[int, float]:
+        """Where the curves of each colour lie: the median of the last one, for those that have any value."""
+        known = {colour: values[np.isfinite(values)] for colour, values in self.values.items()}
+        return {colour: float(np.median(values)) for colour, values in known.items() if values.size}
 
     def spec(self, events: Sequence[Event]) -> dict[str, Any]:
         """The panel as ``plots.js`` reads it."""
@@ -102,8 +105,10 @@ def _curve(
     how: str = "",
 ) -> dict[str, Any]:
     good = np.isfinite(v)
-    t, v = t[good], v[good]
-    x, y = with_gaps(t, v, keep(t, v, points, spans))
+    if not good.all():
+        t, v = t[good], v[good]
+    chosen = keep(t, v, points, spans)
+    x, y = with_gaps(t[chosen], v[chosen], silences(t))
     out: dict[str, Any] = {"n": html_free(name), "t": pack_times(x), "v": pack_values(y), "d": digits}
     if how:
         out["how"] = how
@@ -289,8 +294,9 @@ _APART = 1.25
 
 def _by_level(panel: Panel) -> list[Panel]:
     """Packs of other voltage in panels of their own: on one axis the sags of 8 V vanish beside 12 V."""
-    ranked = sorted(panel.levels, key=lambda c: panel.levels[c])
-    cuts = [n for n in range(1, len(ranked)) if panel.levels[ranked[n]] > _APART * panel.levels[ranked[n - 1]]]
+    levels = panel.levels()
+    ranked = sorted(levels, key=lambda c: levels[c])
+    cuts = [n for n in range(1, len(ranked)) if levels[ranked[n]] > _APART * levels[ranked[n - 1]]]
     if not cuts:
         return [panel]
     out = []

@@ -20,9 +20,10 @@ from reports.addresses import slug
 from reports.figures.encode import pack_values
 from reports.figures.traces import owner_of, traces_of
 from reports.headlines import SUBJECTS
+from reports.markup import script_json
 from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
-from reports.render import Shell, page, script_json
+from reports.render import Shell, page
 from reports.words.catalogue import interval, message, quantity, written
 from reports.words.names import brief, channel_label, heading, names_in_flight, naming, said, with_owner
 from reports.words.times import clock

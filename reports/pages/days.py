@@ -18,10 +18,11 @@ from analyser.core.findings import coded, say
 from analyser.season.codes import DayCode
 from analyser.season.days import FlyingDay, PackDay, flying_days
 from reports.addresses import path_of_day, slug
+from reports.markup import level_badge
 from reports.model import FlightPage, Listed, Site
 from reports.pages.flight import path_of
 from reports.pages.programme.lines import snag_line
-from reports.render import Shell, level_badge, page
+from reports.render import Shell, page
 from reports.words.catalogue import message, reader, written_hour
 from reports.words.names import brief, names_in_flight, naming, said, slug_words
 from reports.words.times import long_day

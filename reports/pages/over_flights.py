@@ -14,9 +14,9 @@ from analyser.programme.measures import BY_ID, MEASURES
 from analyser.programme.steps import StepFound, find_steps
 from analyser.season.days import changes_of
 from reports.addresses import slug
+from reports.markup import script_json
 from reports.model import FlightPage, Site, Step
 from reports.pages.flight import brief_name, path_of
-from reports.render import script_json
 from reports.words.catalogue import message, upper_first, written_day
 from reports.words.names import heading, names_in_flight, naming, said
 from reports.words.units import conversion

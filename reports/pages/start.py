@@ -17,10 +17,11 @@ from analyser.season.result import AircraftSeason
 from reports.addresses import path_of_day, slug
 from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
+from reports.markup import level_badge, script_json
 from reports.model import FlightPage, Listed, Site
 from reports.pages.flight import antenna_heading, path_of
 from reports.pages.programme.lines import SnagLine, open_lines, programme_path
-from reports.render import Shell, level_badge, page, script_json
+from reports.render import Shell, page
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour
 from reports.words.names import heading, names_in_flight, names_on, naming, said, slug_words
 from reports.words.times import clock

@@ -5,6 +5,7 @@ The owner's own names come from the aircraft's file and the packs fitted; the wo
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from analyser.core.channels import EXTRA, parse
 from analyser.core.findings import Finding, Text
-from reports.words.reader import named_by, reader, reading
+from reports.words.reader import Reader, named_by, reader, reading
 from reports.words.texts import add_filters, has, lower_first, message, named, text, upper_first
 from reports.words.vocabulary import group_of, group_word
 
@@ -38,6 +39,9 @@ class Names:
 
     antennas: Mapping[str, str] = field(default_factory=dict)
     packs: Mapping[str, str] = field(default_factory=dict)
+
+    def __hash__(self) -> int:
+        return hash((frozenset(self.antennas.items()), frozenset(self.packs.items())))
 
     def __call__(self, part: str) -> str:
         """Name a part or a channel as it stands inside a sentence."""
@@ -109,7 +113,12 @@ def brief(part: str) -> str:
 
 def naming(names: Names) -> reading:
     """Write for the present reader with these names, inside a ``with`` block."""
-    return reading(replace(reader(), name=names))
+    return reading(_with(reader(), names))
+
+
+@functools.lru_cache(16)  # flights of an aircraft say most things alike, and a reader knows what it was told before
+def _with(who: Reader, names: Names) -> Reader:
+    return replace(who, name=names)
 
 
 def names_in_flight(context: FlightContext) -> Names:

@@ -16,11 +16,14 @@ from datetime import date, datetime
 from importlib import resources
 from typing import Any
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined, meta, pass_context
+from jinja2 import Environment, FunctionLoader, StrictUndefined, meta
+from jinja2.nodes import EvalContext
+from jinja2.runtime import Context
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text, written_by
 from reports.words.compiled import compiled
+from reports.words.generator import Direct
 from reports.words.reader import reader
 from reports.words.units import conversion
 
@@ -39,8 +42,13 @@ def number(value: float, digits: int) -> str:
     """
     if not math.isfinite(value):
         return message("core.not_a_number") if math.isnan(value) else "∞" if value > 0 else f"{MINUS}∞"
+    return _number(value, digits, reader().language)
+
+
+@functools.lru_cache(1 << 14)  # a page, its card and its tables write most of a flight's numbers several times
+def _number(value: float, digits: int, language: str) -> str:
     text = f"{value:,.{digits}f}".replace(",", NARROW_SPACE)
-    mark = _decimal_mark(reader().language)
+    mark = _decimal_mark(language)
     if mark != ".":
         text = text.replace(".", mark)
     if text.startswith("-"):
@@ -252,9 +260,16 @@ def add_filters(**filters: Callable[..., str]) -> None:
     _MORE.update(filters)
 
 
-@pass_context  # this and optimized=False keep Jinja from working a constant's filter out for the first reader
-def _finished(_: Any, value: Any) -> Any:
-    return written(value)
+def _finished(value: Any) -> str:
+    return value if type(value) is str else str(written(value))
+
+
+class _Filled(Context):
+    """The values of one text, as the code that Jinja writes asks for them: a text has no blocks and exports nothing."""
+
+    def __init__(self, evaluation: EvalContext, values: dict[str, Any]) -> None:
+        self.environment, self.eval_ctx = evaluation.environment, evaluation
+        self.parent, self.vars, self.exported_vars = values, {}, set()
 
 
 @functools.cache
@@ -270,6 +285,7 @@ def environment() -> Environment:
         cache_size=-1,
         bytecode_cache=compiled(),
     )
+    env.code_generator_class = Direct
     env.filters.update(
         num=number,
         plural=plural,
@@ -297,8 +313,8 @@ def _writer(language: str, code: str) -> str | Callable[[dict[str, Any]], str]:
     if "{" not in words:
         return words
     template = environment().get_template(f"{language} {code}")
-    # As `template.render` does it, but for the copy of everything that every text might use.
-    return lambda values: "".join(template.root_render_func(template.new_context(values, shared=True)))
+    fill, evaluation = template.root_render_func, EvalContext(environment())
+    return lambda values: "".join(fill(_Filled(evaluation, values)))
 
 
 def _source(name: str) -> str:

@@ -80,11 +80,10 @@ def conversion(unit: str) -> Conversion:
     ...     conversion("mL/min").unit
     'fl oz/min'
     """
-    wanted = reader().units
-    return _conversion(unit, wanted) if wanted else Conversion(unit)
+    return _conversion(unit, reader().units)
 
 
-@functools.cache
+@functools.lru_cache(1024)
 def _conversion(unit: str, wanted: frozenset[str]) -> Conversion:
     head, slash, rest = unit.partition("/")
     other = _OTHER.get(head)

@@ -13,7 +13,7 @@ import analyser
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.core.findings import Finding, coded
 from analyser.core.levels import Limit, Limits
-from analyser.core.quality import screen
+from analyser.core.quality import screen_again
 from analyser.flight import FlightResult
 from analyser.fuel.sources import wants_curve
 from analyser.programme.limits import crossings
@@ -477,7 +477,8 @@ def _analyse(work: Work) -> bytes:
     telemetry = read_telemetry(work.place, work.sha256)
     result = analyse_flight(telemetry, work.context)
     if work.limits:
-        result = replace(result, passed=crossings(screen(telemetry), result.phases, work.limits))
+        screened = screen_again(telemetry, result.suspects)
+        result = replace(result, passed=crossings(screened, result.phases, work.limits))
     return to_json(result)
 
 

@@ -15,7 +15,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analyser.core.figures import FloatArray
-from analyser.core.quality import screen
+from analyser.core.quality import screen, screen_again
 from analyser.core.telemetry import Suspect, Telemetry
 from reports.words.catalogue import text
 
@@ -181,10 +181,15 @@ def test_planted_stuck_sensor_is_found_where_it_is(channel: str, how: Sensors) -
     t, v = columns["time_s"], columns[channel]
     held = (t >= 150) & (t <= 220) & np.isfinite(v)
     v[held] = v[held][0]
-    (found,) = of(screen(telemetry(columns)), channel)
+    whole = screen(telemetry(columns))
+    (found,) = of(whole, channel)
     assert found.kind == "stuck"
     assert found.start_s == pytest.approx(150, abs=1.0)
     assert found.end_s == pytest.approx(220, abs=1.0)
+    again = screen_again(telemetry(columns), whole.suspects)
+    assert again.suspects == whole.suspects
+    assert again.masks.keys() == whole.masks.keys()
+    assert all((again.masks[c] == whole.masks[c]).all() for c in whole.masks)
 
 
 def test_receiver_that_freezes_in_flight_and_never_wakes_is_found() -> None:

@@ -16,10 +16,10 @@ from babel import Locale
 
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part
-from reports import render
+from reports import markup, render
 from reports.site import build_site
+from reports.words import names, vocabulary
 from reports.words import texts as texts_module
-from reports.words import vocabulary
 from reports.words.catalogue import LANGUAGES, interval, quantity, reading, text, texts
 from reports.words.names import Names
 from reports.words.reader import Reader, negotiated
@@ -51,8 +51,9 @@ def forget() -> None:
     texts_module._writer.cache_clear()
     texts_module.environment.cache_clear()
     vocabulary._glossary.cache_clear()
-    render._glossary_pattern.cache_clear()
-    render._glossed.cache_clear()
+    markup._glossary_pattern.cache_clear()
+    markup._glossed.cache_clear()
+    names._with.cache_clear()
 
 
 class Words(HTMLParser):

@@ -13,7 +13,8 @@ import pytest
 
 from analyser.compare import difference
 from analyser.core.figures import Figure, Method, figures_of
-from reports.render import gloss, policy, script_json
+from reports.markup import gloss, script_json
+from reports.render import policy
 from reports.site import build_single_flight, build_site, comparison_address
 from reports.words.catalogue import interval, number, quantity
 from reports.words.times import clock, span
