@@ -76,7 +76,7 @@ class FlightResult(Tabular):
 
 
 def _parts(context: FlightContext) -> set[str]:
-    """Parts that the aircraft's file names by now."""
+    """Parts that the aircraft's file, and those of its packs, name by now."""
     aircraft = context.aircraft
     if aircraft is None:
         return set()
@@ -85,6 +85,7 @@ def _parts(context: FlightContext) -> set[str]:
         {f"fuel.{t.name}" for t in tanks}
         | {f"engine.{e.name}" for e in engines}
         | {f"link.{r.name}" for r in receivers}
+        | {f"pack.{role}" for role in context.packs}
     )
 
 

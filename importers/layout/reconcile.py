@@ -14,7 +14,7 @@ from importers.model import ColumnPlan
 
 PART = "part."
 AS_WRITTEN = "as-written"
-_KINDS = {"fuel": "tank", "engine": "engine", "link": "receiver"}
+_KINDS = {"fuel": "tank", "engine": "engine", "link": "receiver", "pack": "pack"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,16 +94,24 @@ def settle(
         return out, [], []
     unsettled: list[str] = []
     told: list[Finding] = []
-    for subject, names in names_of(aircraft).items():
+    for subject, names in {**names_of(aircraft), "pack": roles_of(aircraft)}.items():
         logged = dict.fromkeys(k.instance for c in out if (k := parse(c.channel)) and k.channel.subject == subject)
         for name in logged:
+            if subject == "pack" and not name.isdecimal():
+                continue  # a role that no file names is the role of a pack that is not registered
             key = f"{PART}{subject}.{name}"
             if not names or name in names or said.get(key) == AS_WRITTEN:
                 continue
             unsettled.append(f"{subject}.{name}")
-            free = [n for n in names if n not in logged] or names
+            free = _in_turn(name, [n for n in names if n not in logged] or names)
             told.append(
                 say(LayoutCode.PART_NOT_IN_FILE, kind=_KINDS[subject], name=name, aircraft=aircraft.name,
                     names=tuple(names), key=key, answers=(*free, AS_WRITTEN))
             )  # fmt: skip
     return out, unsettled, told
+
+
+def _in_turn(name: str, names: list[str]) -> list[str]:
+    """The file's names, before all others the one that has the place of a part named by number."""
+    at = int(name) - 1 if name.isdecimal() else 0
+    return [names[at], *names[:at], *names[at + 1 :]] if 0 < at < len(names) else names

@@ -9,6 +9,10 @@ import numpy as np
 import pint
 import pytest
 
+from analyser.core.aircraft import Aircraft, Antenna, Engine, Receiver, Tank
+from analyser.core.findings import Finding
+from importers.layout.codes import LayoutCode
+from importers.layout.reconcile import described
 from importers.meaning.columns import dissect
 from importers.plan import Plan, plan
 from importers.read import read
@@ -213,3 +217,42 @@ def test_a_number_that_a_heading_bears_is_no_place():
     """ "Batt #1" over one column is what the logger wrote."""
     assert twins.apart(["Batt #1", "Batt #2"]) == ("Batt #1", "Batt #2")
     assert dissect("Batt #2").words == ("batt", "2")
+
+
+def test_places_are_shown_beside_the_aircrafts_parts_in_order():
+    engines, tanks = (Engine("left"), Engine("right")), (Tank("left"), Tank("right"))
+    aircraft = described(Aircraft("Tern", engines=engines, tanks=tanks), ["rx_a", "rx_b"])
+    flight = Flight(np.random.default_rng(10), 250, 1.0)
+    columns = [(h, _seen(flight, f"{s}.{n}.{q}")) for n in (1, 2) for h, s, q in
+               (("RPM", "engine", "speed_rpm"), ("Tank (ml)", "fuel", "remaining_ml"), ("V", "pack", "voltage_v"),
+                ("A", "pack", "current_a"))]  # fmt: skip
+    found = _plan(flight, columns, aircraft=aircraft)
+    told = {f.values["key"]: f.values["answers"][0] for n in found.notices if isinstance(n, Finding)
+            for f in n.findings() if f.code == LayoutCode.PART_NOT_IN_FILE}  # fmt: skip
+    assert told == {"part.engine.1": "left", "part.engine.2": "right", "part.fuel.1": "left", "part.fuel.2": "right",
+                    "part.pack.1": "rx_a", "part.pack.2": "rx_b"}  # fmt: skip
+    assert set(found.unsettled) == {k.removeprefix("part.") for k in told}
+    settled = _plan(flight, columns, aircraft=aircraft, answers=told)
+    assert not settled.unsettled
+    assert {c.channel for c in settled.columns} >= {
+        "engine.right.speed_rpm",
+        "fuel.left.remaining_ml",
+        "pack.rx_b.voltage_v",
+    }
+
+
+@pytest.mark.parametrize(("receivers", "antennas", "name"), [
+    (3, 0, "link.rx{n}.rssi_dbm"), (1, 3, "link.main.antenna{n}_rssi_dbm"), (2, 2, ""),
+])  # fmt: skip
+def test_signals_are_receivers_or_antennas_by_the_aircrafts_file(receivers, antennas, name):
+    fitted = [Antenna("main", n + 1, (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)) for n in range(antennas)]
+    layout = AntennaLayout("first", tuple(fitted))
+    names = ["main"] if receivers == 1 else [f"rx{n + 1}" for n in range(receivers)]
+    aircraft = Aircraft("Tern", receivers=tuple(Receiver(n) for n in names), layouts=(layout,) if antennas else ())
+    flight = Flight(np.random.default_rng(11), 250, 1.0)
+    found = _plan(flight, [("RSSI", _seen(flight, f"link.rx{n}.rssi_dbm")) for n in (1, 2, 3)], aircraft=aircraft)
+    if not name:
+        assert [q.key for q in found.questions] == ["doubtful"]
+        return
+    assert [c.channel for c in found.columns[1:]] == [name.format(n=n) for n in (1, 2, 3)]
+    assert not found.questions
