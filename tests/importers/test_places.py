@@ -9,7 +9,7 @@ import numpy as np
 import pint
 import pytest
 
-from analyser.core.aircraft import Aircraft, Antenna, Engine, Receiver, Tank
+from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Engine, Receiver, Tank
 from analyser.core.findings import Finding
 from importers.layout.codes import LayoutCode
 from importers.layout.reconcile import described
@@ -140,7 +140,7 @@ def test_columns_at_rest_are_not_taken_for_copies():
 @pytest.mark.parametrize("turned", [False, True])
 def test_one_sensor_in_two_units_says_both(heading, channel, unit, other, turned):
     """Factors by pint, as everywhere."""
-    registry = pint.UnitRegistry()
+    registry = pint.get_application_registry()
     flight = Flight(np.random.default_rng(5), 250, 1.0)
     base = flight.get(channel) + (120.0 if channel.endswith("altitude_m") else 0.0)
     base = registry.Quantity(base, "meter" if channel.endswith("_m") else "meter/second")
