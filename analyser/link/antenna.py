@@ -18,6 +18,7 @@ from analyser.core.aircraft import Antenna, AntennaLayout
 from analyser.core.figures import Z95, FloatArray
 from analyser.core.findings import Finding, Text, say
 from analyser.core.geometry import Seen
+from analyser.core.late import Late
 from analyser.link.codes import Direction, LinkCode
 
 AZIMUTHS, ELEVATIONS = 24, 8
@@ -56,7 +57,7 @@ RANGE_MIDDLES_M: FloatArray = np.array([50.0, 110.0, 210.0, 420.0, 800.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class DirectionBins:
+class DirectionBins(Late):
     """One flight's samples of one antenna, sorted into equal-area bins of body directions.
 
     Sufficient for maps and comparisons over a season without going back to the samples.
@@ -507,13 +508,11 @@ def _between_flights(bins: Sequence[DirectionBins]) -> tuple[float, FloatArray]:
     seen = np.zeros((AZIMUTHS, ELEVATIONS))
     total, square = np.zeros_like(seen), np.zeros_like(seen)
     for b in bins:  # a loop over flights
-        levels = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
-        add_levels(levels, b)
-        median = quantile_of_histogram(levels, LEVEL_EDGES_DB, 0.5)
-        told = levels.sum(axis=-1) >= FEWEST_SAMPLES
+        told = b.histogram.sum(axis=-1) >= FEWEST_SAMPLES
+        median = quantile_of_histogram(b.histogram[told], b.residual_edges_db, 0.5)
         seen += told
-        total += np.where(told, median, 0.0)
-        square += np.where(told, median**2, 0.0)
+        total[told] += median
+        square[told] += median**2
     freedom = np.maximum(seen - 1.0, 0.0)
     if freedom.sum() < FEWEST_TWICE:
         return USUAL_BETWEEN_DB, np.maximum(seen, 1.0)
@@ -531,10 +530,10 @@ def _borrowed(bins: Sequence[DirectionBins], level_db: FloatArray) -> FloatArray
     angle = np.degrees(np.arccos(np.clip(where @ where.T, -1, 1)))
     held = np.zeros(where.shape[0])
     pooled = np.zeros((where.shape[0], 3))
-    for b in bins:  # a loop over flights
-        count = b.histogram.sum(axis=-1).ravel().astype(float)
+    for spread in {b.uncertainty_deg for b in bins}:
+        count = np.sum([b.histogram.sum(axis=-1).ravel() for b in bins if b.uncertainty_deg == spread], axis=0)
         held += count
-        pooled += (neighbours(b.uncertainty_deg) * count) @ where
+        pooled += (neighbours(spread) * count) @ where
     length = np.linalg.norm(pooled, axis=1)
     off = np.degrees(np.arccos(np.clip((pooled * where).sum(axis=1) / np.maximum(length, 1e-9), -1, 1)))
     level = np.where(held > 0, level_db.ravel(), np.nan)

@@ -123,47 +123,50 @@ def forecast(log_need: FloatArray, days: npt.NDArray[np.intp]) -> Forecast:
     if n > 1:
         step_prior[n - 1] = np.log(FRESH_HAZARD)
     plain = np.linalg.inv(base), np.linalg.slogdet(base)[1]
+    most = -np.inf
     logs, maps, offsets, spreads = [], [], [], []
     for (hard, count), (hard_mean, hard_sd, hard_share) in product(zip(configs, counts, strict=True), HARD):
-        seen = y - np.where(hard, hard_mean, 0.0)
+        extra = np.where(hard, hard_mean, 0.0)
         inverse, logdet = _widened(*plain, np.flatnonzero(hard), hard_sd**2)
         si = inverse @ blocks  # (p, n, c)
         quad = np.einsum("nc,pnc->pc", blocks, si)
         gain = STEP_SD**2 / (1.0 + STEP_SD**2 * quad)
-        alpha = inverse @ seen  # (p, n)
+        alpha = inverse @ (y - extra)  # (p, n)
         along = alpha @ blocks  # (p, c)
-        fit = (alpha @ seen)[:, None] - gain * along**2
+        fit = (alpha @ (y - extra))[:, None] - gain * along**2
         evidence = -0.5 * (fit + logdet[:, None] + np.log1p(STEP_SD**2 * quad))
         a, b = HARD_PRIOR
         chance = float(special.betaln(a + count, b + n - count) - special.betaln(a, b))
         log_weight = evidence + prior[:, None] + step_prior[None, :] + chance + np.log(hard_share)
+        p_hard = (a + count) / (a + b + n)
+        nexts = ((np.log(1.0 - p_hard), 0.0, 0.0), (np.log(p_hard), hard_mean, hard_sd**2))
+        # Few of the combinations weigh anything: the others are not followed to the next flight.
+        likeliest = log_weight + max(share for share, *_ in nexts)
+        most = max(most, float(likeliest.max()))
+        at, step_at = np.nonzero(likeliest > most + np.log(KEPT_SHARE))
+        if not at.size:
+            continue
         # Cross-covariance of the next flight with those logged: level, and the step where there is one.
-        level = LEVEL_SD**2 * np.ones(n)
-        li = inverse @ level  # (p, n)
-        cross_along = li @ blocks
+        li = inverse[at].sum(axis=2) * LEVEL_SD**2  # (k, n)
+        along_step, inverse_step = blocks.T[step_at], si[at, :, step_at]  # (k, n)
         # (cov + s b b')^-1 (level + s b) by Sherman and Morrison.
-        map_ = li[:, None, :] + np.swapaxes(si, 1, 2) * (
-            STEP_SD**2 - gain * cross_along - STEP_SD**2 * gain * quad
-        )[:, :, None]  # fmt: skip
-        cross = level[None, None, :] + STEP_SD**2 * np.swapaxes(blocks, 0, 1)[None]
-        known = np.einsum("pcn,pcn->pc", map_, cross)
-        var = LEVEL_SD**2 + to_next[None, :] + ahead[:, None] - known
-        p_hard = (HARD_PRIOR[0] + count) / (sum(HARD_PRIOR) + n)
-        shift = -map_ @ np.where(hard, hard_mean, 0.0)
-        for share, more, wider in ((1.0 - p_hard, 0.0, 0.0), (p_hard, hard_mean, hard_sd**2)):
-            logs.append((log_weight + np.log(share)).ravel())
-            maps.append(map_.reshape(-1, n))
-            offsets.append((shift + more).ravel())
-            spreads.append(np.sqrt(np.maximum(var, 1e-12) + wider).ravel())
+        quad, gain = quad[at, step_at], gain[at, step_at]
+        more = STEP_SD**2 - gain * (li * along_step).sum(axis=1) - STEP_SD**2 * gain * quad
+        map_ = li + inverse_step * more[:, None]
+        known = (map_ * (LEVEL_SD**2 + STEP_SD**2 * along_step)).sum(axis=1)
+        var = np.maximum(LEVEL_SD**2 + to_next[step_at] + ahead[at] - known, 1e-12)
+        for share, shift, wider in nexts:
+            logs.append(log_weight[at, step_at] + share)
+            maps.append(map_)
+            offsets.append(shift - map_ @ extra)
+            spreads.append(np.sqrt(var + wider))
     log_all = np.concatenate(logs)
     weights = np.exp(log_all - log_all.max())
     keep = weights > KEPT_SHARE
     weights = weights[keep]
-    # Few of the combinations weigh anything: the others' maps are never laid side by side.
-    kept = np.split(keep, np.cumsum([m.shape[0] for m in maps])[:-1])
     return Forecast(
         weights / weights.sum(),
-        np.concatenate([m[k] for m, k in zip(maps, kept, strict=True)]),
+        np.concatenate(maps)[keep],
         np.concatenate(offsets)[keep],
         np.concatenate(spreads)[keep],
     )
