@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
@@ -17,7 +17,7 @@ from reports.pages import card, compare, failed, flight
 from reports.pages.flight import Neighbours
 from reports.render import Shell, own_version
 from reports.words.reader import Reader, reader, reading
-from reports.write import MARK_CHARS, fingerprint
+from reports.write import MARK_CHARS, Folder, fingerprint
 
 Run = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]
 """What spreads work over processes: a function and its items, giving each item with ``value`` or ``error``."""
@@ -44,16 +44,21 @@ class Work:
     marks: dict[str, str]
     wanted: tuple[str, ...] = ()
     """Paths of those that are to be made."""
+    year: str = ""
+    """The year it began in, '' where that is not known."""
 
 
-def works(site: Site, shell: Shell, unkept: Callable[[Mapping[str, str]], Sequence[str]]) -> Iterator[Work]:
-    """Flights of which something is to be made, newest first.
+def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
+    """Flights of which something is to be made, newest first; what need not be is left as it is.
 
     Parameters
     ----------
-    unkept : callable
-        Of files' marks by path: leaves them as they are, but for those that it gives back.
+    out : Folder
+        Where they go, each flight's files in its year's group.
     """
+    listed = [f for f in site.listed if f.day[:4] not in out.whole]
+    if not listed:
+        return
     lines: dict[str, list[str]] = {}
     for f in site.listed:
         lines.setdefault(f.aircraft, []).append(f.flight_id)
@@ -61,9 +66,9 @@ def works(site: Site, shell: Shell, unkept: Callable[[Mapping[str, str]], Sequen
     later = {i: after for own in lines.values() for i, after in zip(own, ["", *own[:-1]], strict=True)}
     common = hashlib.sha256(fingerprint("flight", own_version(), reader().mark, site.title, site.labelled).encode())
     told = any(p.snags for p in site.programmes.values())
-    slugs = slugs_of([f.flight_id for f in site.listed])
-    for f in site.listed:
-        flight_id = f.flight_id
+    slugs = slugs_of([f.flight_id for f in listed])
+    for f in listed:
+        flight_id, year = f.flight_id, f.day[:4]
         digest = common.copy()
         digest.update(f"{f.mark}\0{earlier[flight_id]}\0{later[flight_id]}".encode("utf-8", "surrogatepass"))
         mark = digest.hexdigest()[:MARK_CHARS]
@@ -72,9 +77,9 @@ def works(site: Site, shell: Shell, unkept: Callable[[Mapping[str, str]], Sequen
         on_card = fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else mark
         # As path_of, card_path_of and data_path_of say, of ten thousand flights at once.
         marks = {f"flights/{name}.html": mark, f"flights/{name}-card.html": on_card, f"compare/{name}.js": mark}
-        if wanted := tuple(unkept(marks)):
+        if wanted := tuple(path for path, one in marks.items() if not out.keeps(path, one, year)):
             beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
-            yield Work(site.by_id[flight_id], Neighbours(*beside), snags, shell, replace(reader()), marks, wanted)
+            yield Work(site.by_id[flight_id], Neighbours(*beside), snags, shell, replace(reader()), marks, wanted, year)
 
 
 def made(todo: Sequence[Work], run: Run | None, begin: Callable[[str], None]) -> Iterator[tuple[Work, dict[str, Text]]]:

@@ -289,6 +289,14 @@ class Site:
         return {name: self.some(ids) for name, ids in out.items()}
 
     @cached_property
+    def of_year(self) -> dict[str, list[Listed]]:
+        """Flights by the year they began in, '' where that is not known; each year's newest first."""
+        out: dict[str, list[Listed]] = {}
+        for f in self.listed:
+            out.setdefault(f.day[:4], []).append(f)
+        return out
+
+    @cached_property
     def of_day(self) -> dict[str, list[Listed]]:
         """Flights by the day they began on, as ``2031-04-05``."""
         out: dict[str, list[Listed]] = {}

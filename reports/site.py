@@ -42,6 +42,7 @@ from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
 from reports.words.compiled import compiled
 from reports.write import Folder, Job, fingerprint, write_whole
+from reports.years import marks_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,8 @@ def build_site(
     run : callable or None
         Spreads the making of flights over processes.
     """
-    out = Folder(folder)
+    years = marks_of(site)
+    out = Folder(folder, {year: marks.pages for year, marks in years.items()})
     _assets(out)
     root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
     # The pages that lead to others come last: a link is never ahead of its target.
@@ -85,8 +87,8 @@ def build_site(
             Job(one_failed.title, flight.path_of(one_failed.flight_id), partial(failed.render, one_failed, inner))
         )
     for year, own in start.years_of(site).items():
-        marks = "\n".join(f.mark for f in own)
-        mark = fingerprint("year", own_version(), reader().mark, site.title, site.labelled, year, marks)
+        about = ("year", own_version(), reader().mark, site.title, site.labelled, year)
+        mark = fingerprint(*about, years[year].flights)
         make = partial(start.render_year, year, site.some([f.flight_id for f in own]), inner)
         jobs.append(Job(message("flights.of_year", year=year), start.path_of_year(year), make, mark))
     for history in site.season.packs:
@@ -114,10 +116,14 @@ def build_site(
         mark = _fleet_mark(site)
         make = partial(_fleet, site, root)
         jobs.append(Job(message("fleet_page.title"), fleet_page.PATH, make, mark))
-    for written, mark in days.marks_of(site, "day", own_version(), reader().mark, site.title, site.labelled).items():
-        if not out.keeps(f"{days.FOLDER}/{written}.html", mark):
+    changed = years.keys() - out.whole
+    for written, mark in days.marks_of(
+        site, changed, "day", own_version(), reader().mark, site.title, site.labelled
+    ).items():
+        if not out.keeps(f"{days.FOLDER}/{written}.html", mark, written[:4]):
             day = date.fromisoformat(written)
-            jobs.append(Job(written, path_of_day(day), partial(days.render, day, site, inner), mark))
+            make = partial(days.render, day, site, inner)
+            jobs.append(Job(written, path_of_day(day), make, mark, written[:4]))
     jobs += [
         Job(message("page.compare.title"), "compare.html", partial(compare.render, site, root)),
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
@@ -131,7 +137,7 @@ def build_site(
             lambda: start.render(replace(site, failed=tuple(unmade.values())), root),
         ),
     ]
-    todo = list(flights.works(site, inner, out.unkept))
+    todo = list(flights.works(site, inner, out))
     done, steps = 0, len(todo) + len(jobs)
 
     def begin(title: str) -> None:
@@ -143,7 +149,8 @@ def build_site(
     for work, texts in flights.made(todo, run, begin):
         for path, text in texts.items():
             # What stands in a page's place has another mark, so that the next build makes it again.
-            out.put(path, fingerprint(text.text) if text.instead else work.marks[path], partial(str, text.text))
+            mark = fingerprint(text.text) if text.instead else work.marks[path]
+            out.put(path, mark, partial(str, text.text), work.year, settled=not text.instead)
             if text.unmade:
                 unmade[text.unmade.flight_id] = text.unmade
     for job in jobs:
@@ -152,7 +159,7 @@ def build_site(
             words = job.make()
             out.put(job.path, fingerprint(words), partial(words.replace, start.GENERATED, site.generated))
         else:
-            out.put(job.path, job.mark, job.make)
+            out.put(job.path, job.mark, job.make, job.group)
     out.finish()
     compiled().save()
     if progress:

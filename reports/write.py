@@ -7,17 +7,18 @@ import os
 import tempfile
 import zlib
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
 
 import orjson
 
 MARK_CHARS = 24
-MANIFEST = ".pages.json"
-OWN = ""
-"""Under which the manifest keeps its own checksum."""
+MANIFEST = ".pages.txt"
+FORMAT = "spooldown pages 2"
+EARLIER = ".pages.json"
+"""The manifest of earlier versions, whose pages are all made anew."""
+OTHERS = "others"
+"""Group of the pages whose marks are told one by one."""
 UNDONE = ".pages.undone"
 """Paths of pages that a build began to replace, one a line: an interrupted build's manifest does not vouch for them."""
 
@@ -48,12 +49,51 @@ def write_whole(file: Path, content: str | bytes) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One page to make: its title, its place, how, and a digest of its inputs (``None``: of its own text)."""
+    """One page to make: its title, its place, how, a digest of its inputs (``None``: of its own text), its group."""
 
     title: str
     path: str
     make: Callable[[], str]
     mark: str | None = None
+    group: str = OTHERS
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Some pages of a build in one line of its manifest: their marks and checksums by path, read when asked for.
+
+    ``mark`` is a digest of all that any of them is made from, '' where nothing tells that.
+    """
+
+    name: str
+    mark: str
+    count: int
+    pages: bytes
+
+    @property
+    def line(self) -> bytes:
+        told = f"{self.name}\t{self.mark}\t{self.count}\t".encode() + self.pages
+        return checksum(told).encode() + b"\t" + told
+
+    @classmethod
+    def of(cls, name: str, mark: str, pages: Mapping[str, str]) -> _Group:
+        return cls(name, mark, len(pages), orjson.dumps(pages, option=orjson.OPT_SORT_KEYS))
+
+    @classmethod
+    def read(cls, line: bytes) -> _Group:
+        """Raises ValueError where it is not what was written."""
+        told, _, rest = line.partition(b"\t")
+        name, mark, count, pages = rest.split(b"\t", 3)
+        if told.decode() != checksum(rest):
+            raise ValueError("a line of the manifest is not what was written")
+        return cls(name.decode(), mark.decode(), int(count), pages)
+
+    def taken_apart(self) -> dict[str, str]:
+        try:
+            found = orjson.loads(self.pages)
+        except ValueError:
+            return {}
+        return {k: v for k, v in found.items() if isinstance(v, str)} if isinstance(found, dict) else {}
 
 
 class Folder:
@@ -61,82 +101,88 @@ class Folder:
 
     Pages already there with the same fingerprint are left alone; pages that the manifest knows but nobody asked for
     again are removed by :meth:`finish`. Files the manifest does not know are never touched.
+
+    Pages may stand in groups with a mark of their own, as a year's flights do: as long as that is the same, and nobody
+    put a file into their folders or took one out, none of them is looked at. ``groups`` are those marks by name.
     """
 
-    def __init__(self, root: Path) -> None:
+    def __init__(self, root: Path, groups: Mapping[str, str] | None = None) -> None:
         self.root = root
         self.written = self.kept = self.removed = 0
-        self._old = self._read()
-        self._new: dict[str, str] = {}
+        self._groups = groups or {}
+        self._known, self._folders = _manifest(root) or ({}, {})
+        undone = _undone(root)
+        sure = not undone and all(_changed(root / name) == at for name, at in self._folders.items())
+        self.whole = frozenset(
+            name for name, one in self._known.items() if sure and one.mark and one.mark == self._groups.get(name)
+        )
+        """Names of the groups that are as they were: nothing of them is to be made."""
+        self.kept += sum(self._known[name].count for name in self.whole)
+        apart = (one.taken_apart() for name, one in self._known.items() if name not in self.whole)
+        self._old = {path: mark for pages in apart for path, mark in pages.items() if path not in undone}
+        self._new: dict[str, dict[str, str]] = {OTHERS: {}}
+        self._unsettled: set[str] = set()
 
     def holds(self, path: str, mark: str) -> bool:
         """Whether a page is there that was made from this mark."""
-        return self._old.get(path, "").startswith(f"{mark} ") and path in self._there
+        return self._old.get(path, "").startswith(f"{mark} ") and (self.root / path).is_file()
 
-    @cached_property
-    def _there(self) -> set[str]:
-        """Paths of all files that were there at the first question, in folders that have pages."""
-        out: set[str] = set()
-        for folder in {path.rpartition("/")[0] for path in self._old}:
-            with suppress(OSError):
-                within = f"{folder}/" if folder else ""
-                out.update(f"{within}{entry.name}" for entry in os.scandir(self.root / folder) if entry.is_file())
-        return out
-
-    def unkept(self, marks: Mapping[str, str]) -> list[str]:
-        """Leave pages as they are where they were made from the same mark; paths of the others."""
-        out = []
-        for path, mark in marks.items():
-            if (known := self._old.get(path)) is not None and known.startswith(f"{mark} ") and path in self._there:
-                self._new[path] = known
-            else:
-                out.append(path)
-        self.kept += len(marks) - len(out)
-        return out
-
-    def keeps(self, path: str, mark: str) -> bool:
+    def keeps(self, path: str, mark: str, group: str = OTHERS) -> bool:
         """Leave a page as it is where it was made from the same ``mark``; whether it could be."""
         if not self.holds(path, mark):
             return False
         self.kept += 1
-        self._new[path] = self._old[path]
+        self._new.setdefault(group, {})[path] = self._old[path]
         return True
 
-    def put(self, path: str, mark: str, make: Callable[[], str | bytes]) -> Path:
-        """Write ``make()`` at ``path`` unless what is there was made from the same ``mark``."""
+    def put(
+        self, path: str, mark: str, make: Callable[[], str | bytes], group: str = OTHERS, *, settled: bool = True
+    ) -> Path:
+        """Write ``make()`` at ``path`` unless what is there was made from the same ``mark``.
+
+        Parameters
+        ----------
+        settled : bool
+            Whether the group's mark tells of this page; where it does not, the next build looks at each of the group.
+        """
         file = self.root / path
-        if self.keeps(path, mark):
+        if not settled:
+            self._unsettled.add(group)
+        if self.keeps(path, mark, group):
             return file
         content = make()
         content = content.encode("utf-8", "replace") if isinstance(content, str) else content
-        if self._old.pop(path, None) is not None:
+        if path in self._old:
             # Should this build be interrupted, the manifest must not vouch for a page of the build before. A line
             # says so: the whole manifest written for every page would cost more the longer it is.
             with (self.root / UNDONE).open("a", encoding="utf-8") as undone:
                 undone.write(f"{path}\n")
         write_whole(file, content)
         self.written += 1
-        self._new[path] = f"{mark} {checksum(content)}"
+        self._new.setdefault(group, {})[path] = f"{mark} {checksum(content)}"
         return file
 
     def finish(self) -> None:
-        """Remember this build, then remove pages nobody asked for any more."""
-        if self._new != self._old or (self.root / UNDONE).exists():
-            self._save(self._new)
-            (self.root / UNDONE).unlink(missing_ok=True)
-        for path in sorted(set(self._old) - set(self._new)):
+        """Remove pages nobody asked for any more, and remember this build."""
+        asked = {path for pages in self._new.values() for path in pages}
+        for path in sorted(self._old.keys() - asked):
             file = (self.root / path).resolve()
             if file.is_relative_to(self.root.resolve()) and file.is_file():
                 file.unlink()
                 self.removed += 1
-
-    def _save(self, marks: dict[str, str]) -> None:
-        whole = orjson.dumps({**marks, OWN: checksum(_plain(marks))}, option=orjson.OPT_SORT_KEYS)
-        write_whole(self.root / MANIFEST, whole)
-
-    def _read(self) -> dict[str, str]:
-        undone = _undone(self.root)
-        return {k: v for k, v in (_manifest(self.root) or {}).items() if k not in undone}
+        groups = {name: self._known[name] for name in self.whole}
+        for name, pages in self._new.items():
+            mark = "" if name in self._unsettled else self._groups.get(name, "")
+            groups[name] = _Group.of(name, mark, pages)
+        grouped = (path for name, pages in self._new.items() if name in self._groups for path in pages)
+        folders = {*self._folders, *(path.rpartition("/")[0] for path in grouped)}
+        changed = {name: at for name in sorted(folders) if (at := _changed(self.root / name))}
+        if groups != self._known or changed != self._folders or (self.root / UNDONE).exists():
+            head = f"{FORMAT}\t".encode() + orjson.dumps(changed)
+            lines = [checksum(head).encode() + b"\t" + head, *(groups[name].line for name in sorted(groups))]
+            write_whole(self.root / MANIFEST, b"\n".join([*lines, b""]))
+            for left in (UNDONE, EARLIER):
+                (self.root / left).unlink(missing_ok=True)
 
 
 def checksum(data: bytes) -> str:
@@ -144,8 +190,12 @@ def checksum(data: bytes) -> str:
     return f"{zlib.crc32(data):08x}"
 
 
-def _plain(marks: dict[str, str]) -> bytes:
-    return orjson.dumps(marks, option=orjson.OPT_SORT_KEYS)
+def _changed(folder: Path) -> int:
+    """When a file was last put into a folder or taken out, nanoseconds; 0 where there is none."""
+    try:
+        return folder.stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def _undone(root: Path) -> set[str]:
@@ -155,34 +205,40 @@ def _undone(root: Path) -> set[str]:
         return set()
 
 
-def _manifest(root: Path) -> dict[str, str] | None:
-    """What each page was made from, and its checksum; None where the manifest is not what was written."""
+def _manifest(root: Path) -> tuple[dict[str, _Group], dict[str, int]] | None:
+    """Groups of pages by name, and when their folders last changed; None where the manifest is not what was written."""
     try:
-        found = orjson.loads((root / MANIFEST).read_bytes())
-    except (OSError, ValueError):
+        head, *lines = (root / MANIFEST).read_bytes().splitlines()
+        told, _, rest = head.partition(b"\t")
+        form, _, folders = rest.partition(b"\t")
+        if told.decode() != checksum(rest) or form.decode() != FORMAT:
+            return None
+        when = {name: at for name, at in orjson.loads(folders).items() if isinstance(at, int)}
+        return {one.name: one for one in map(_Group.read, lines)}, when
+    except (OSError, ValueError, AttributeError):
         return None
-    if not isinstance(found, dict):
-        return None
-    marks = {k: v for k, v in found.items() if isinstance(k, str) and isinstance(v, str)}
-    own = marks.pop(OWN, None)
-    return marks if own is None or own == checksum(_plain(marks)) else None  # earlier versions wrote none
+
+
+def built(root: Path) -> frozenset[str]:
+    """Paths of all pages of the last build; none where the manifest is not what was written."""
+    found = _manifest(root)
+    return frozenset(path for group in found[0].values() for path in group.taken_apart()) if found else frozenset()
 
 
 def damaged(root: Path) -> list[str]:
     """Paths of built pages that are not what was written; the manifest's own name where that is damaged."""
     if not (root / MANIFEST).is_file():
         return []
-    marks = _manifest(root)
-    if marks is None:
+    found = _manifest(root)
+    if found is None:
         return [MANIFEST]
     undone, out = _undone(root), []
-    for path, mark in sorted(marks.items()):
-        told = mark.partition(" ")[2]
-        if not told or path in undone:
+    for path, mark in sorted(pair for group in found[0].values() for pair in group.taken_apart().items()):
+        if path in undone:
             continue
         file = (root / path).resolve()
         try:
-            sound = file.is_relative_to(root.resolve()) and checksum(file.read_bytes()) == told
+            sound = file.is_relative_to(root.resolve()) and checksum(file.read_bytes()) == mark.partition(" ")[2]
         except OSError:
             sound = False
         if not sound:

@@ -71,11 +71,13 @@ def _listed(site: Site, days: Sequence[str]) -> list[Listed]:
     return [*out.values(), *(b for i in out if (b := site.before.get(i)) is not None and b.flight_id not in out)]
 
 
-def marks_of(site: Site, *words: str) -> dict[str, str]:
+def marks_of(site: Site, years: Collection[str], *words: str) -> dict[str, str]:
     """Digest of what each day's page is made from, by the day as ``2031-04-05``.
 
     Parameters
     ----------
+    years : collection of str
+        Only days of these.
     words : str
         What stands around all of them.
     """
@@ -84,6 +86,8 @@ def marks_of(site: Site, *words: str) -> dict[str, str]:
     told = any(p.snags for p in site.programmes.values())
     out = {}
     for day, before, after in zip(every, ["", *every], [*every[1:], ""], strict=False):
+        if day[:4] not in years:
+            continue
         flights = _listed(site, [day])
         lines = [f"{before} {after}", *(f"{f.flight_id} {f.mark}" for f in flights)]
         if site.steps_before:

@@ -363,13 +363,8 @@ def _choices(flights: Sequence[FlightPage]) -> dict[str, list[tuple[str, str]]]:
 
 
 def years_of(site: Site) -> dict[str, list[Listed]]:
-    """Flights by the year they began in, newest first, '' for those without a date; none where one page holds all."""
-    if len(site.flights) <= SHOWN:
-        return {}
-    out: dict[str, list[Listed]] = {}
-    for f in site.listed:
-        out.setdefault(f.day[:4], []).append(f)
-    return dict(sorted(out.items(), reverse=True))
+    """Flights by the year they began in, the latest year first, '' last; none where one page holds all."""
+    return {} if len(site.flights) <= SHOWN else dict(sorted(site.of_year.items(), reverse=True))
 
 
 def path_of_year(name: str) -> str:

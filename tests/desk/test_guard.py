@@ -134,7 +134,7 @@ def test_phones_are_paired_from_this_machine_only(desk: Desk, browser: Browser) 
     "path",
     ["/pages/../catalogue.sqlite", "/pages/%2e%2e/catalogue.sqlite", "/pages//etc/passwd",
                                   "/pages/..%2fcatalogue.sqlite", "/static/..%2fguard.py", "/static/../guard.py",
-                                  "/aircraft/..%2f..%2fcatalogue.sqlite", "/pages/.pages.json", "/pages/%00"],
+                                  "/aircraft/..%2f..%2fcatalogue.sqlite", "/pages/.pages.txt", "/pages/%00"],
 )  # fmt: skip
 def test_no_path_of_a_request_reaches_the_disk(browser: Browser, path: str) -> None:
     """12.3.1, path traversal."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 
 import pytest
 
 from analyser.core.aircraft import FuelNote
+from reports.write import undo
 from spooldown.logbook.note import FlightNote
 from tests.desk.conftest import TERN, Browser, flight_of
 
@@ -164,10 +164,7 @@ def test_german_is_complete_where_the_browser_asks_for_it(flown: Browser) -> Non
 def test_a_page_can_be_read_while_it_is_built_anew(flown: Browser) -> None:
     where = f"pages/flights/{flight_of(flown)}.html"
     assert flown.get(f"/{where}").status_code == 200
-    manifest = flown.desk.pages / ".pages.json"
-    marks = json.loads(manifest.read_text("utf-8"))
-    del marks[where.removeprefix("pages/")]  # as a build does before it writes a page
-    manifest.write_text(json.dumps(marks), "utf-8")
+    undo(flown.desk.pages, [where.removeprefix("pages/")])  # as a build does before it writes a page
     assert flown.get(f"/{where}").status_code == 200
     (flown.desk.folder / where).unlink()
     assert flown.get(f"/{where}").status_code == 404

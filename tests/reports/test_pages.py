@@ -18,6 +18,7 @@ from reports.render import policy
 from reports.site import build_single_flight, build_site, comparison_address
 from reports.words.catalogue import interval, number, quantity
 from reports.words.times import clock, span
+from reports.write import MANIFEST, checksum, damaged
 from tests.reports import invented
 
 
@@ -174,7 +175,7 @@ def test_an_interrupted_build_leaves_old_pages_whole_and_is_mended(tmp_path: Pat
         assert text == content or b"New 0" in text
     told = (tmp_path / ".pages.undone").read_text("utf-8").split()  # what the manifest no longer vouches for
     assert "flights/tern-002.html" in told
-    left = [p for p in tmp_path.rglob(".*") if p.name not in (".pages.json", ".pages.undone")]
+    left = [p for p in tmp_path.rglob(".*") if p.name not in (MANIFEST, ".pages.undone")]
     assert not left, "a half-written file was left"
     build_site(site, tmp_path)
     assert not (tmp_path / ".pages.undone").exists()
@@ -184,7 +185,7 @@ def test_an_interrupted_build_leaves_old_pages_whole_and_is_mended(tmp_path: Pat
 def test_a_damaged_manifest_only_costs_time(tmp_path: Path) -> None:
     site = invented.site(2)
     first = build_site(site, tmp_path)
-    (tmp_path / ".pages.json").write_text("{ not json")
+    (tmp_path / MANIFEST).write_text("not what was written")
     assert build_site(site, tmp_path).written == first.written
 
 
@@ -193,7 +194,13 @@ def test_a_manifest_cannot_remove_files_elsewhere(tmp_path: Path) -> None:
     outside.write_text("mine")
     folder = tmp_path / "pages"
     folder.mkdir()
-    (folder / ".pages.json").write_text(json.dumps({"../outside.txt": "x"}))
+    build_site(invented.site(2), folder)
+    head, *lines = (folder / MANIFEST).read_text("utf-8").splitlines()
+    at = next(n for n, line in enumerate(lines) if "index.html" in line)
+    told = lines[at].partition("\t")[2].replace('"index.html"', '"../outside.txt"')
+    lines[at] = f"{checksum(told.encode())}\t{told}"
+    (folder / MANIFEST).write_text("\n".join([head, *lines, ""]), "utf-8")
+    assert "../outside.txt" in damaged(folder)
     build_site(invented.site(2), folder)
     assert outside.exists()
 

@@ -58,7 +58,7 @@ def test_a_fleet_builds_the_pages_that_one_machine_builds(folder, tmp_path):
     together = run("fleet", "build", "--workers", "2", "--logbook", other)
     assert (alone.returncode, together.returncode) == (0, 0), together.stderr
     assert together.stdout.splitlines()[0] == alone.stdout.splitlines()[0]
-    left_out = ("index.html", ".built.json", ".pages.json")  # they say when they were made, or hold such a digest
+    left_out = ("index.html", ".built.json", ".pages.txt")  # they say when they were made, or hold such a digest
     pages = [
         {name: data for name, data in everything(place / "pages").items() if name not in left_out}
         for place in (folder, other)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import mimetypes
 from functools import lru_cache
 from pathlib import Path
@@ -14,6 +13,7 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Respon
 from starlette.routing import Route
 
 from reports.words.catalogue import message
+from reports.write import MANIFEST, built
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 
@@ -39,21 +39,19 @@ def home(request: Request) -> Response:
 
 
 @lru_cache(maxsize=4)
-def _known(manifest: str, _state: tuple[int, int]) -> frozenset[str]:
+def _known(pages: str, _state: tuple[int, int]) -> frozenset[str]:
     """Paths of the built pages, as their own manifest lists them."""
-    found = json.loads(Path(manifest).read_text("utf-8"))
-    return frozenset(found) if isinstance(found, dict) else frozenset()
+    return built(Path(pages))
 
 
 def pages(request: Request) -> Response:
     """One built page: only what the manifest lists is served, so no path of a request reaches the disk."""
     desk = desk_of(request)
     wanted = request.path_params["path"] or "index.html"
-    manifest = desk.pages / ".pages.json"
     try:
-        state = manifest.stat()
-        known = _known(str(manifest), (state.st_mtime_ns, state.st_size))
-    except (OSError, ValueError):
+        state = (desk.pages / MANIFEST).stat()
+        known = _known(str(desk.pages), (state.st_mtime_ns, state.st_size))
+    except OSError:
         known = frozenset()
     desk.seen_pages |= known
     # The manifest's own text, not the request's.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import tempfile
 import zipfile
 from pathlib import Path
@@ -15,6 +14,7 @@ from starlette.routing import Route
 
 from reports.words.catalogue import message
 from reports.words.reader import reading
+from reports.write import built
 from spooldown import register
 from spooldown.desk.session import desk_of, shown
 from spooldown.desk.views.keeping import FORMS
@@ -39,10 +39,9 @@ def page(request: Request) -> Response:
 def stick(request: Request) -> Response:
     """The built pages as one archive: unpacked anywhere, they open without the desk."""
     desk = desk_of(request)
-    try:
-        listed = sorted(json.loads((desk.pages / ".pages.json").read_text("utf-8")))
-    except (OSError, ValueError) as error:
-        raise HTTPException(404, message("desk.takeaway.no_pages")) from error
+    listed = sorted(built(desk.pages))
+    if not listed:
+        raise HTTPException(404, message("desk.takeaway.no_pages"))
     place = tempfile.TemporaryDirectory(prefix="spooldown-")
     file = Path(place.name, "pages.zip")
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
