@@ -6,6 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import replace
+from functools import lru_cache
 
 from analyser.core.aircraft import Aircraft
 from importers.layout.reconcile import roles_of
@@ -52,11 +53,16 @@ def known(headings: Sequence[Heading], aircraft: Aircraft | None = None) -> Know
     aircraft : Aircraft, optional
         Whose flights these are; the names of its parts are understood.
     """
+    return _known(tuple(headings), frozenset(_parts(aircraft).items()))
+
+
+@lru_cache(maxsize=64)
+def _known(headings: Sequence[Heading], parts: Set[tuple[str, frozenset[str]]]) -> Known:
     everywhere = _everywhere(headings)
     shared = _shared(headings, everywhere) | _in_turn(headings)
     chosen = _chosen(headings)
     return Known(
-        _parts(aircraft), shared, everywhere, _firm(headings), chosen, _paired(headings),
+        dict(parts), shared, everywhere, _firm(headings), chosen, _paired(headings),
         _named(headings, chosen, _of_receiver), _named(headings, chosen, _of_engine),
     )  # fmt: skip
 
@@ -87,6 +93,11 @@ def _named(headings: Sequence[Heading], chosen: Mapping[str, str], of: Callable[
 
 def letters(headings: Sequence[Heading]) -> list[Heading]:
     """Read a last "A" as a name or as amperes, as neighbours show: "Batt A" beside "Batt B", or beside "Batt V"."""
+    return list(_lettered(tuple(headings)))
+
+
+@lru_cache(maxsize=64)
+def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
     headings = _unnumbered(headings)
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:

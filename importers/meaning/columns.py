@@ -10,7 +10,7 @@ from analyser.core.findings import Finding, Text, say
 from importers.meaning import certainty, units
 from importers.meaning.codes import MeaningCode
 from importers.meaning.heading import Heading, dissect, slug
-from importers.meaning.names import Known
+from importers.meaning.names import NOTHING, Known
 from importers.meaning.readings import Reading, readings
 from importers.meaning.rules import NOT_NOW
 from importers.meaning.witness import Numbers, Verdict, numbers
@@ -67,7 +67,7 @@ def match(
         same = units.conversion(heading.unit, exact.channel.unit) if heading.unit else None
         return Match(heading.text, heading.unit, same or units.Conversion(), 0.99, say(MeaningCode.CHANNEL_NAME),
                      kind="bool" if exact.channel.unit == "bool" else "number")  # fmt: skip
-    found, not_now = readings(heading, seen, known or Known(), flags=flags)
+    found, not_now = readings(heading, seen, known or NOTHING, flags=flags)
     if not found:
         return _extra(heading, not_now)
     best, rival = found[0], _rival(found)

@@ -216,6 +216,7 @@ def _is_unit(text: str, at: int) -> bool:
     return any(piece and units.understand(piece) is not None for piece in (around, inside))
 
 
+@lru_cache(maxsize=4096)
 def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The folded words of a name, and which of them stood together with the one before."""
     name = re.sub(r"(?i)(?<![A-Za-z])(?:l|d|qu|un|(?:a|de|da|ne|su)ll)['\u2019](?=\w)", "", name)  # "de l'air"

@@ -14,9 +14,9 @@ LITERAL, UNKNOWN = "#", "?"
 _SIGNAL = frozenset({"rssi", "lost", "quality"})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Known:
-    """What is understood beyond the words.
+    """What is understood beyond the words; two are the same only if they are one.
 
     ``parts`` are the instance names of the aircraft's file, by subject; ``shared`` the unknown words that several
     columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words
@@ -33,6 +33,10 @@ class Known:
     paired: frozenset[tuple[str, ...]] = frozenset()
     receivers: frozenset[str] = frozenset()
     engines: frozenset[str] = frozenset()
+
+
+NOTHING = Known()
+"""Nothing beyond the words."""
 
 
 @dataclass(frozen=True, slots=True)

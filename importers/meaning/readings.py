@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from analyser.core.channels import Channel, parse
 from importers.meaning import choices, names, units
@@ -99,34 +101,53 @@ def readings(heading: Heading, seen: Numbers | None, known: Known, *, flags: boo
     str
         The idea of :data:`importers.meaning.rules.NOT_NOW` that a word speaks of, '' where there is none.
     """
-    glued = heading.glued or (False,) * len(heading.words)
-    options = [
-        ("",) if w in known.everywhere else _options(w, i, heading, glued, known) for i, w in enumerate(heading.words)
-    ]
     found: dict[str, Reading] = {}
     not_now, not_now_cost = "", 9.0
-    firm = [o[0] for o in options if len(o) == 1]
-    for combo in itertools.islice(itertools.product(*(range(len(o)) for o in options)), _AT_MOST):
-        ideas = tuple(o[n] for o, n in zip(options, combo, strict=True))
-        order = sum(combo)
-        stop = next((i for i in ideas if i in NOT_NOW and not _excused(i, ideas)), "")
-        if stop == "watts" and heading.unit and units.conversion(heading.unit, "W") is None and heading.unit != "%":
-            continue  # "Power, rx pack (V)" is no power
-        if stop:
-            if 0.2 * order < not_now_cost:
-                not_now, not_now_cost = stop, 0.2 * order
+    ways, firm = _ways(heading, known)
+    for way in ways:
+        if way.stop:
+            if 0.2 * way.order < not_now_cost:
+                not_now, not_now_cost = way.stop, 0.2 * way.order
             continue
-        for reading in _each(heading, ideas, glued, order, seen, known, flags):
+        for reading in _allowed(way, heading, seen, flags=flags):
             before = found.get(reading.name)
             if before is None or reading.cost < before.cost:
                 found[reading.name] = reading
-    if any(i in NOT_NOW and not _excused(i, tuple(firm)) for i in firm):
+    if any(i in NOT_NOW and not _excused(i, firm) for i in firm):
         return [], next(i for i in firm if i in NOT_NOW)
     ranked = sorted(found.values(), key=lambda r: r.cost)
     if ranked and not_now and (ranked[0].cost <= not_now_cost + 0.3 or _ground_speed(ranked[0])):
         ranked[0] = replace(ranked[0], elsewhere=not _firm(ranked[0], heading, seen))
         not_now = ""
     return ranked, not_now
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One choice of meanings of a heading's words, ``stop`` where one of them is no channel's, and what it may be."""
+
+    ideas: tuple[str, ...]
+    order: int
+    stop: str
+    may_be: tuple[tuple[int, Rule, str, Named], ...] = ()
+    """Place of a rule, the rule, the channel's name by it, and whose it is."""
+
+
+@lru_cache(maxsize=2048)  # all that the words alone say: the logs of a folder have few layouts
+def _ways(heading: Heading, known: Known) -> tuple[tuple[_Way, ...], tuple[str, ...]]:
+    """Every choice of meanings of a heading, and the meanings that are not open."""
+    glued = heading.glued or (False,) * len(heading.words)
+    options = [
+        ("",) if w in known.everywhere else _options(w, i, heading, glued, known) for i, w in enumerate(heading.words)
+    ]
+    out = []
+    for combo in itertools.islice(itertools.product(*(range(len(o)) for o in options)), _AT_MOST):
+        ideas = tuple(o[n] for o, n in zip(options, combo, strict=True))
+        stop = next((i for i in ideas if i in NOT_NOW and not _excused(i, ideas)), "")
+        if stop == "watts" and heading.unit and units.conversion(heading.unit, "W") is None and heading.unit != "%":
+            continue  # "Power, rx pack (V)" is no power
+        out.append(_Way(ideas, sum(combo), stop, () if stop else tuple(_may_be(heading, ideas, glued, known))))
+    return tuple(out), tuple(o[0] for o in options if len(o) == 1)
 
 
 def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
@@ -229,17 +250,16 @@ def _excused(idea: str, ideas: tuple[str, ...]) -> bool:
     return False
 
 
-def _each(
-    heading: Heading, ideas: tuple[str, ...], glued: tuple[bool, ...], order: int, seen: Numbers | None, known: Known,
-    flags: bool,
-) -> list[Reading]:  # fmt: skip
+def _may_be(
+    heading: Heading, ideas: tuple[str, ...], glued: tuple[bool, ...], known: Known
+) -> Iterator[tuple[int, Rule, str, Named]]:
+    """The channels that one choice of meanings may speak of, whatever the values are."""
     implied_too = _implied(heading, ideas)
     said = set(ideas) | implied_too
     if names.may_be_antenna(heading.words, ideas, glued, implied_too):
         said.add("antenna")
     if "throttle" in said and _of_an_engine(heading, ideas, known):
         said.add("engine")
-    out = []
     for place, rule in enumerate(RULES):
         if said & rule.barred or not all(said & n for n in rule.needed):
             continue
@@ -248,20 +268,8 @@ def _each(
             continue
         if rule.key == "link.link_quality_percent" and "quality" not in said and heading.unit != "%":
             continue  # "Rx link %"
-        unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
-        if unit is None:
-            continue
-        odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
-        by_heat = rule.key == "engine.egt_c" and rule.speaks == {"temperature"}
-        if by_heat and not _glows(seen, unit):
-            continue
-        if rule.key == "engine.egt_c" and "egt" not in said and unit.verdict in odd:
-            continue  # the electronics' own temperature, or the case's
-        level = seen is not None and seen.kinds == 1 and channel.subject == "fuel"
-        if level and unit.verdict is Verdict.RESTS and not _remaining_said(heading, ideas):
-            unit = replace(unit, verdict=Verdict.CONTRADICTS)  # the tank's size
         named = names.name(rule, heading.words, ideas, glued, known, implied_too)
-        if by_heat and named.instance not in known.engines:
+        if _by_heat(rule) and named.instance not in known.engines:
             continue  # the number is the sensor's
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:
@@ -269,12 +277,35 @@ def _each(
             named = names.replace_number(named, 1)
         name = channel.subject + "." + (f"{named.instance}." if channel.has_instance else "")
         name += channel.quantity.replace("<n>", str(named.number))
-        if parse(name) is None:
+        if parse(name) is not None:
+            yield place, rule, name, named
+
+
+def _by_heat(rule: Rule) -> bool:
+    """Whether a rule takes a temperature for the exhaust's by nothing but how hot it gets."""
+    return rule.key == "engine.egt_c" and rule.speaks == {"temperature"}
+
+
+def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) -> Iterator[Reading]:
+    """What one choice of meanings may be, of that what the values allow."""
+    for place, rule, name, named in way.may_be:
+        channel = rule.channel
+        unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
+        if unit is None:
             continue
-        cost = 1.0 * len(named.unknown) + 1.2 * len(named.foreign) + 0.2 * order + _COST[unit.verdict] + 0.002 * place
+        odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
+        if _by_heat(rule) and not _glows(seen, unit):
+            continue
+        if rule.key == "engine.egt_c" and "egt" not in way.ideas and unit.verdict in odd:
+            continue  # the electronics' own temperature, or the case's
+        level = seen is not None and seen.kinds == 1 and channel.subject == "fuel"
+        if level and unit.verdict is Verdict.RESTS and not _remaining_said(heading, way.ideas):
+            unit = replace(unit, verdict=Verdict.CONTRADICTS)  # the tank's size
+        cost = (
+            1.0 * len(named.unknown) + 1.2 * len(named.foreign) + 0.2 * way.order + _COST[unit.verdict] + 0.002 * place
+        )
         cost += 0.05 * named.unsure + (0.3 if unit.how == "asked" else 0.0)
-        out.append(Reading(name, channel, rule, ideas, named, unit, order, cost))
-    return out
+        yield Reading(name, channel, rule, way.ideas, named, unit, way.order, cost)
 
 
 def _glows(seen: Numbers | None, unit: choices.Unit) -> bool:

@@ -153,6 +153,7 @@ class Conversion:
         return value * self.num.numerator / self.num.denominator + float(self.offset)
 
 
+@lru_cache(maxsize=4096)
 def understand(text: str) -> str | None:
     """Return the unit a piece of text stands for, as an expression pint reads or a plain own name; None if unknown.
 
