@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= auto
 
-.PHONY: help demo test check lint types imports security format lock wheel screenshots bench coverage fuzz fuzz-path kill kill-recording bill lowest clean
+.PHONY: help demo test check lint types imports security format lock wheel screenshots bench factors coverage fuzz fuzz-path kill kill-recording bill lowest clean
 
 help: ## Show this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -54,6 +54,9 @@ screenshots: demo $(VENV)/.dev ## Refresh the README's pictures from the demo
 bench: $(VENV)/.dev ## Run every benchmark (minutes); each prints ratios to a reference
 	@set -e; for file in benchmarks/*.py; do echo "== $$file"; $(BIN)/python $$file; done
 	@echo "== the timer's odds, kept against promised"; $(BIN)/python -m tests.coverage.table --only odds
+
+factors: $(VENV)/.dev ## Make the importer's file of factors between units from pint's registry
+	$(BIN)/python -m tests.importers.factors_file
 
 coverage: $(VENV)/.dev ## Count how often every interval holds the truth; writes docs/coverage.md (minutes)
 	$(BIN)/python -m tests.coverage.page

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-from importers.meaning.factors import FACTORS, between
+from importers.meaning import factors
 
 # Spellings that are no unit expression of their own, by case-sensitive text, then by case-folded text.
 _EXACT = {
@@ -83,7 +83,9 @@ _FOLDED = {
     "pkts": "1", "pakete": "1", "trames": "1", "tramas": "1", "anzahl": "1", "bool": "bool", "flag": "bool",
     "on/off": "bool", "0/1": "bool", "true/false": "bool",
 }  # fmt: skip
-_SPELLED = re.compile(r"(hecto|kilo|milli|micro|centi)(pascal|volt|ampere|metre|meter|litre|liter)s?")
+_PREFIXES = ("hecto", "kilo", "milli", "micro", "centi")
+_BASES = ("pascal", "volt", "ampere", "metre", "meter", "litre", "liter")
+_SPELLED = re.compile(f"({'|'.join(_PREFIXES)})({'|'.join(_BASES)})s?")
 """Prefix and unit written out; pint reads them so."""
 _CANONICAL = {
     "V": "V", "A": "A", "mAh": "mA*h", "°C": "degC", "mL": "mL", "%": "%", "mL/min": "mL/min", "rpm": "rpm",
@@ -257,13 +259,12 @@ def conversion(found: str, wanted: str) -> Conversion | None:
         if kind != wanted_kind and {kind, wanted_kind} != {"1", "counts"}:
             return None
         return Conversion(Fraction(factor, wanted_factor))
-    if found in FACTORS and target in FACTORS:
-        known = between(found, target)
+    if found in factors.table() and target in factors.table():
+        known = factors.between(found, target)
         return Conversion(*known) if known else None
-    registry = _registry()
     try:
-        zero = registry.Quantity(Fraction(0), found).to(target).magnitude
-        one = registry.Quantity(Fraction(1), found).to(target).magnitude
+        zero = registry().Quantity(Fraction(0), found).to(target).magnitude
+        one = registry().Quantity(Fraction(1), found).to(target).magnitude
     except Exception:  # pint raises many kinds; all mean the same here
         return None
     return Conversion(Fraction(one) - Fraction(zero), Fraction(zero))
@@ -276,19 +277,31 @@ def written(expression: str) -> str:
     return _WRITTEN.get(expression, expression)
 
 
+def expressions() -> frozenset[str]:
+    """Every unit that the word list can yield and the registry knows: those of our own, such as %, left out."""
+    spelled = (f"{prefix}{unit}" for prefix in _PREFIXES for unit in _BASES)
+    return frozenset({*_EXACT.values(), *_FOLDED.values(), *_CANONICAL.values(), *spelled} - _OWN.keys())
+
+
+def canonical() -> tuple[str, ...]:
+    """The units that channels are kept in."""
+    return tuple(_CANONICAL.values())
+
+
 @lru_cache(maxsize=1)
-def _registry() -> Any:
+def registry() -> Any:
+    """Pint's registry of units, which takes half a second to load; its numbers are fractions."""
     import pint
 
-    registry: Any = pint.UnitRegistry(non_int_type=Fraction)
-    registry.define("inHg_0 = 3386389/1000 * pascal")
-    return registry
+    made: Any = pint.UnitRegistry(non_int_type=Fraction)
+    made.define("inHg_0 = 3386389/1000 * pascal")
+    return made
 
 
 @lru_cache(maxsize=256)
 def _pint_reads(text: str) -> str | None:
     try:
-        unit = _registry().parse_units(text)
+        unit = registry().parse_units(text)
         return str(unit) or None
     except Exception:  # anything pint cannot read is no unit
         return None

@@ -13,27 +13,35 @@ from hypothesis import strategies as st
 from importers.meaning import factors, units, witness
 from importers.table.dialect import plain_numbers, sniff, split_line, without_nulls
 from importers.table.text import Encoding
+from tests.importers import factors_file
 
 
 def test_factors_are_those_of_the_registry_of_units() -> None:
     """Source: pint's registry (BSD 3-clause), the units of NIST SP 811 and CODATA among them."""
-    registry = units._registry()
-    for unit, (kind, size, zero) in factors.FACTORS.items():
-        nought = registry.Quantity(Fraction(0), unit).to(kind).magnitude
-        one = registry.Quantity(Fraction(1), unit).to(kind).magnitude
-        assert (one - nought, nought) == (size, zero), unit
+    assert factors_file.FILE.read_text(encoding="utf-8") == factors_file.made()
 
 
 @pytest.mark.parametrize("wanted", ["°C", "mL", "mL/min", "V", "W"])
 def test_units_convert_as_the_registry_of_units_converts_them(wanted: str) -> None:
     """Source: the same; of another kind is what pint refuses to convert."""
-    registry, target = units._registry(), units._CANONICAL.get(wanted, wanted)
-    for unit in factors.FACTORS:
+    registry, target = units.registry(), units._CANONICAL.get(wanted, wanted)
+    for unit in factors.table():
         got = units.conversion(unit, wanted)
         assert (got is not None) == registry.Unit(unit).is_compatible_with(target), unit
         if got is not None:
             there = registry.Quantity(Fraction(7, 3), unit).to(target).magnitude
             assert Fraction(7, 3) * got.num + got.offset == there, unit
+
+
+def test_no_word_for_a_unit_loads_the_registry(monkeypatch: pytest.MonkeyPatch) -> None:
+    def loaded() -> None:
+        raise AssertionError("the registry was loaded")
+
+    monkeypatch.setattr(units, "registry", loaded)
+    units.conversion.cache_clear()
+    for unit in units.expressions():
+        for wanted in units._CANONICAL:
+            units.conversion(unit, wanted)
 
 
 def test_words_that_are_not_looked_up_are_no_units() -> None:
