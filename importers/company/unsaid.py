@@ -14,7 +14,7 @@ import numpy as np
 
 from analyser.core.channels import parse
 from analyser.core.findings import Text
-from importers.company.together import FloatArray, correlation, hypsometric_m, steps_m
+from importers.company.laws import FloatArray, correlation, hypsometric_m, steps_m
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty, units

@@ -1,0 +1,103 @@
+"""Headings that may have changed places: each column's values would fit the laws better under the other's heading."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence, Set
+
+from importers.company.hearing import Hearing, Series
+from importers.company.laws import FloatArray
+from importers.meaning.witness import Numbers, Verdict
+
+_SUSPECTS = 3
+"""Of more columns than these none is likely enough to be the one that changed places."""
+_POOR, _GOOD = 0.5, 0.75
+"""How well a law is followed by columns that may have changed places, and by those that stand where they belong."""
+_GAIN = 0.5
+"""Least that all laws together must gain."""
+_POSSIBLE = (Verdict.FITS, Verdict.SILENT, Verdict.ODD)
+
+
+def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: FloatArray | None) -> dict[int, str]:
+    """Columns that follow the laws better under another's heading, by place, and that heading."""
+    of: dict[int, list[Hearing]] = {}
+    for h in hearings:
+        for s in h.series:
+            of.setdefault(s.at, []).append(h)
+    poor = {s.at for h in hearings for s in h.series if _fit(h) < _POOR * h.law.weight}
+    seen: dict[int, Numbers | None] = {}
+    gains: dict[tuple[int, int], float] = {}
+    for one in every:
+        for other in every if one.at in poor else ():
+            pair = (min(one.at, other.at), max(one.at, other.at))
+            if pair in gains or not _tradable(one, other, seen):
+                continue
+            gains[pair] = _gain(one, other, [*of.get(one.at, ()), *of.get(other.at, ())], seconds)
+    headings = {s.at: s.plan.heading for s in every}
+    best: dict[int, float] = {}
+    for pair, gain in gains.items():
+        for at in pair:
+            best[at] = max(best.get(at, 0.0), gain)
+    out: dict[int, str] = {}
+    for (a, b), gain in sorted(gains.items(), key=lambda p: p[1]):
+        if gain >= _GAIN and gain == best[a] == best[b]:
+            out |= {a: headings[b], b: headings[a]}
+    return out
+
+
+def _fit(hearing: Hearing) -> float:
+    return min(o.fit for o in hearing.opinions)
+
+
+def _gain(one: Series, other: Series, hearings: Sequence[Hearing], seconds: FloatArray | None) -> float:
+    """What the laws gain if two columns change places; 0 where none is followed well then that was followed badly."""
+    total, mended = 0.0, False
+    for h in {id(h): h for h in hearings}.values():
+        values = [one.read(other.raw) if s is one else other.read(one.raw) if s is other else s.values
+                  for s in h.series]  # fmt: skip
+        opinions = h.law.hear(values, seconds)
+        if not opinions:
+            continue
+        before, after = _fit(h), min(o.fit for o in opinions)
+        total += h.law.weight * (after - before)
+        mended = mended or (before < _POOR and after > _GOOD)
+    return total if mended else 0.0
+
+
+def _tradable(one: Series, other: Series, seen: dict[int, Numbers | None]) -> bool:
+    """Whether two columns are of different quantities, and each could hold what the other's heading says."""
+    if one.channel.quantity == other.channel.quantity or one.plan.settled or other.plan.settled:
+        return False
+    for s in (one, other):
+        if s.at not in seen:
+            seen[s.at] = s.numbers()
+    return one.verdict(seen[other.at]) in _POSSIBLE and other.verdict(seen[one.at]) in _POSSIBLE
+
+
+def by_values(every: Sequence[Series], scaled: Set[int]) -> dict[int, str]:
+    """Columns that may have changed places with one that cannot be what it is headed, and that one's heading."""
+    seen: Mapping[int, Numbers | None] = {s.at: s.numbers() for s in every}
+    refuted = [
+        s for s in every if s.refuted and (n := seen[s.at]) and n.kinds > 1 and not s.plan.evidence.get("turned")
+    ]
+    out: dict[int, str] = {}
+    for s in refuted:
+        others = [o for o in every if not o.refuted and _exchangeable(s, o, seen[s.at], seen[o.at], scaled)]
+        odd = [o for o in others if o.plan.evidence.get("odd")] or others
+        out |= {o.at: s.plan.heading for o in (odd if len(odd) <= _SUSPECTS else ())}
+    return out
+
+
+def _exchangeable(one: Series, other: Series, seen: Numbers | None, there: Numbers | None, scaled: Set[int]) -> bool:
+    """Whether the values of two columns of different kinds fit each other's headings."""
+    mine, theirs = one.channel, other.channel
+    if other.plan.settled or not other.plan.evidence or other.at in scaled:
+        return False
+    same = mine.quantity == theirs.quantity or mine.subject != theirs.subject
+    if mine.unit == theirs.unit and same:
+        return False
+    if one.plan.evidence.get("still") and mine.subject != theirs.subject:
+        return False  # it may as well be at rest
+    if any(q in ("latitude_deg", "longitude_deg") and n and (n.whole or n.high - n.low > 1.0)
+           for q, n in ((mine.quantity, there), (theirs.quantity, seen))):  # fmt: skip
+        return False  # no place is in whole degrees, and no model flies over more than one of them
+    return other.verdict(seen) is Verdict.FITS and one.verdict(there) is Verdict.FITS
