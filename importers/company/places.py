@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import parse
-from importers.company.together import correlation
+from importers.company.laws import correlation
 from importers.layout import context
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
