@@ -103,16 +103,19 @@ def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
     for h in headings:
         tail = h.unit_text if h.unit_by in ("tail", "suffix") else ""
         stems[h.words if tail else h.words[:-1]].add(tail.casefold() if tail else (h.words or ("",))[-1])
+    parts = {h.words[i - 1] for h in headings for i in range(1, len(h.words)) if h.words[i] == "a"}
     out = []
     for h in headings:
         ends = stems[h.words]
         named = bool(ends & set(_NAMES)) or any(e.isdigit() for e in ends)
+        named = named or (h.words[-1:] != () and h.words[-1] in parts)
         if h.unit_by in ("tail", "suffix") and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
             words, ideas, glued = (*h.words, "a"), (*h.ideas, ""), (*h.glued, False)
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
-    plain = _numbered_shafts(_over_units(out))
+    plain = _amperes(out)
+    plain = _litres(_numbered_shafts(_over_units(plain)))
     once = _sided(plain)
     return _sided(once) if once != plain else once
 
@@ -201,6 +204,37 @@ def _over_units(headings: Sequence[Heading]) -> list[Heading]:
         else h
         for h, m in zip(headings, parted, strict=True)
     ]
+
+
+def _amperes(headings: Sequence[Heading]) -> list[Heading]:
+    """Read an "A" at either end as current: "A battery 1 (mA)", where no "B" stands in its place."""
+    places = {(h.words[:i], h.words[i + 1 :]) for h in headings for i, w in enumerate(h.words) if w == "b"}
+    out = []
+    for h in headings:
+        at = next((i for i in (0, len(h.words) - 1) if len(h.words) > 1 and h.words[i] == "a"), -1)
+        if at < 0 or h.unit not in ("A", "mA") or "current" in h.ideas or (h.words[:at], h.words[at + 1 :]) in places:
+            out.append(h)
+        else:
+            out.append(_with_words(h, at, ("amps",)))
+    return out
+
+
+def _litres(headings: Sequence[Heading]) -> list[Heading]:
+    """Read a last "L" of fuel as litres where no heading of the log speaks of a right side."""
+    if any(meanings(w)[:1] == ("right",) for h in headings for w in h.words):
+        return list(headings)
+    return [
+        replace(h, unit="L", unit_text="L", unit_by="tail", words=h.words[:-1], ideas=h.ideas[:-1], glued=h.glued[:-1])
+        if h.unit is None
+        and h.words[-1:] == ("l",)
+        and not h.glued[-1]
+        and _FUEL & {i for w in h.words for i in meanings(w)}
+        else h
+        for h in headings
+    ]
+
+
+_FUEL = frozenset({"fuel", "tank", "used", "remaining"})
 
 
 def _numbered_shafts(headings: Sequence[Heading]) -> list[Heading]:
@@ -306,6 +340,8 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     out = {}
     if said & {"izq", "izquierda", "izquierdo"}:
         out["der"] = "right"
+    if {"sin", "des"} <= said:
+        out |= {"sin": "left", "des": "right"}
     sticks = any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings)
     if len(said & _RUDDERS.keys()) > 1 or (sticks and said & _RUDDERS.keys()):
         out |= _RUDDERS
@@ -369,8 +405,11 @@ def _left_remains(headings: Sequence[Heading]) -> bool:
 def _firm(headings: Sequence[Heading]) -> frozenset[str]:
     """Short words that a sequence bears out: C1, C2, C3 are cells; U and I before the same names are V and A."""
     out = set()
-    numbers = {int(h.words[1]) for h in headings if len(h.words) == 2 and h.words[0] == "c" and h.words[1].isdigit()}
-    if {1, 2} <= numbers:
+    cells: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    for h in headings:
+        if h.words[-2:-1] == ("c",) and h.glued[-1]:
+            cells[h.words[:-2]].add(h.words[-1])
+    if any({"1", "2"} <= numbers for numbers in cells.values()):
         out.add("c")
     pairs = {h.words[i : i + 2] for h in headings for i in range(len(h.words) - 1) if h.glued[i + 1]}
     said = {w for h in headings for w in h.words}

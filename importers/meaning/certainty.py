@@ -126,6 +126,7 @@ def evidence(
         "quantity_by_unit": not best.quantity_said and best.subject_said,
         "no_subject": subjects is not None
         and not owned
+        and not (best.rule.key == "engine.egt_c" and best.rule.speaks == {"temperature"})  # nothing else glows
         and not subjects & {*best.ideas, said}
         and not (best.channel.subject == "fuel" and holds(heading.unit or ""))
         and best.named.source not in ("shared", "word", "file"),

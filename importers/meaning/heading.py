@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -13,8 +15,8 @@ from importers.meaning.words import NUMBERS, ORDINALS, WORDS, abbreviated, compo
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
 _ENDING = (
     r"(.+?)(?:[_ .-]|(?<=[a-z])(?=[A-Z]))"
-    r"((?i:[1u]_min|tr_min|ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)"
-    r"|(?<=[_ .-])[vcfa])"
+    r"((?i:[1ugtr]_min|tr_mi?n|rev_min|giri_min|ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)"
+    r"|(?<=[_ .-])[vcfag])"
 )
 _SCALE = re.compile(
     r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+)"
@@ -132,7 +134,11 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         unit = {"c": "degC", "f": "degF", "a": "A"}.get(unit_text) or units.understand(unit_text.replace("_per_", "/"))
         unit = unit or ("rpm" if unit_text.casefold() in ("1_min", "u_min", "tr_min") else None)
         unit = unit or units.understand(unit_text.replace("_", " ")) or units.understand(unit_text.replace("_", "/"))
-        warm = unit_text == "c" and _HEAT & _ideas(ending.group(1))
+        warm = (unit_text == "c" and _HEAT & _ideas(ending.group(1))) or (
+            unit_text == "a" and "current" in _ideas(ending.group(1))
+        )
+        if unit_text == "g" and not _an_axis(ending.group(1)):
+            unit, unit_text, by, name = None, "", "", text
         if unit_text in "ac" and not warm and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
             unit, unit_text, by, name = None, "", "", text
     if unit is None and (spelled := _SPELLED_OUT.search(name)):
@@ -201,6 +207,7 @@ def _one_kind(one: str, other: str) -> bool:
 
 
 _HEAT = {"temperature", "egt", "oat"}
+_NO_CURRENT = {"lost", "quality", "failsafe", "frame", "voltage", "temperature", "egt", "cell", "rpm", "charge"}
 
 
 def _ideas(name: str) -> set[str]:
@@ -221,6 +228,8 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The folded words of a name, and which of them stood together with the one before."""
     name = re.sub(r"(?i)(?<![A-Za-z])(?:l|d|qu|un|(?:a|de|da|ne|su)ll)['\u2019](?=\w)", "", name)  # "de l'air"
     name = re.sub(r"(?<![A-Za-z])tr ?Min(?=[A-Z\d ])", "rpm ", name)
+    name = re.sub(r"mAh(?![a-z])", "mah", name)
+    name = re.sub(r"(?<![A-Za-z])([UIVTNQPHXYZ])([A-Z][a-z]{2,}[A-Za-z]*)", _symbol_apart, name)
     spaced = re.sub(r"([a-z\u00e0-\u00ff])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]{2,})([A-Z][a-z]{2,})", r"\1 \2", spaced)
     spaced = re.sub(r"(?<= )([A-GLR])([A-Z][a-z])", r"\1 \2", spaced)
@@ -236,7 +245,9 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
         if folded[piece.end() : piece.end() + 1] == "." and len(raw) > 2:
             parts = cut_short(raw)  # "Vit."
         if not parts and not abbreviated(raw) and not (words and raw in ("vb", "ib")):
-            parts = compound(raw) or compound(_plain(raw)) or ()
+            spellings = (raw, *_plains(raw))
+            parts = next((p for p in map(compound, spellings) if p), ())
+            parts = parts or tuple(filter(None, map(abbreviated, spellings)))[:1]
         parts = parts or (raw,)
         words += parts
         glued += [piece.start() == end, *[True] * (len(parts) - 1)]
@@ -245,15 +256,27 @@ def split(name: str) -> tuple[tuple[str, ...], tuple[bool, ...]]:
         beside = words[i + 1 : i + 2] if word in ORDINALS else words[i - 1 : i] if word in NUMBERS else ()
         if beside and meanings(beside[0])[:1] and meanings(beside[0])[0] in _COUNTED:
             words[i] = ORDINALS.get(word) or NUMBERS[word]
-    elided = [i for i, w in enumerate(words[1:-1], 1) if w == "l" and words[i - 1] in ("de", "a") and not glued[i]]
+    elided = [
+        i for i, w in enumerate(words[1:-1], 1) if w == "l" and words[i - 1] in ("de", "a", "au") and not glued[i]
+    ]
     for i in reversed(elided):  # the same where the apostrophe is lost
         del words[i], glued[i]
     return tuple(words), tuple(glued)
 
 
-def _plain(word: str) -> str:
-    """German written without its own letters: "empfaenger" as "empfanger"."""
-    return re.sub(r"([aou])e", r"\1", word)
+def _symbol_apart(match: re.Match[str]) -> str:
+    """A letter for a quantity or an axis before a name that begins with a capital: "VLuft", "XAcceleration"."""
+    whole = fold(match.group())
+    if compound(whole) or abbreviated(whole) or meanings(whole):
+        return match.group()
+    return f"{match.group(1)} {match.group(2)}"
+
+
+def _plains(word: str) -> Iterator[str]:
+    """German written without its own letters: "empfaenger" as "empfanger", "steuerknueppel" as "steuerknuppel"."""
+    at = [m.end() - 1 for m in re.finditer(r"[aou]e", word)][:4]
+    for some in itertools.chain.from_iterable(itertools.combinations(at, n) for n in range(1, len(at) + 1)):
+        yield "".join(c for i, c in enumerate(word) if i not in some)
 
 
 def _last_word(name: str) -> tuple[str | None, str, str]:
@@ -274,7 +297,7 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
             continue  # "Receiver 1 V" is of the first receiver
         if fold(tail) in ("n", "bar", "rev"):
             continue
-        return found, tail, head.removesuffix(" in")
+        return found, tail, re.sub(r" (?:in|en)$", "", head)
     return None, "", name
 
 
@@ -284,17 +307,24 @@ def _a_letter_unit(head: str, letter: str) -> bool:
         return bool(_HEAT & _ideas(head)) or head.casefold() in ("sat", "tat")
     if letter == "g":
         return _an_axis(head)
+    if letter in "lL" and re.search(r" (?:in|en)$", head):
+        return True
     if letter in "lL":
         return bool({"fuel", "tank"} & _ideas(head)) and bool({"left", "right"} & _ideas(head))
     if letter == "M":
         return bool({"altitude", "height"} & _ideas(head))
-    return letter in _LETTERS and not (letter == "A" and re.search(r"(?i)rss|signal|ant|lost|fade", head))
+    if letter == "A" and (
+        (_NO_CURRENT & _ideas(head) and "current" not in _ideas(head))
+        or re.search(r"(?i)rss|signal|ant|lost|fade", head)
+    ):
+        return False
+    return letter in _LETTERS
 
 
 def _an_axis(name: str) -> bool:
     """Whether a name is that of an acceleration along an axis: what stands behind it is g."""
     said = [meanings(w) for w in split(name)[0]]
-    return any("accel" in m for m in said) and any(m[:1] in (("x",), ("y",), ("z",)) for m in said)
+    return any("accel" in m for m in said) and any({"x", "y", "z"} & set(m) for m in said)
 
 
 def _suffix(name: str) -> tuple[str | None, str, str]:

@@ -74,7 +74,9 @@ def name(
     channel = rule.channel
     stations = {i for i in range(1, len(words)) if words[i].isdigit() and glued[i] and words[i - 1] == "t"}
     numbered = any(w.isdigit() and i not in stations for i, w in enumerate(words))
-    left = [i for i in range(len(words)) if not (numbered and i in stations)]  # "T5" of engine 1: where, not whose
+    aft = rule.key == "engine.egt_c" and not {words[i] for i in stations} & known.engines
+    behind = {i for i in stations if numbered or (aft and words[i] in "45678")}  # "T5" of engine 1: where, not whose
+    left = [i for i in range(len(words)) if i not in behind]
     number, antenna, unsure = None, "", False
     if "<n>" in channel.quantity:
         if channel.subject == "link":
@@ -138,7 +140,7 @@ def name(
         named.remove("engine")  # the engine's controller
     if len(named) > 1 and "main" in named:
         named.remove("main")
-    if "rx" in named and any(n[:2] == "rx" and n[2:].isdigit() for n in named):
+    if "rx" in named and any(n[:2] == "rx" and n != "rx" for n in named):
         named.remove("rx")  # "reception Rx1"
     if len(named) > 1 and named[0].isdigit() and named[1].isalpha():
         named[:2] = [named[1] + named[0]]  # "No. 1 receiver"
@@ -219,6 +221,8 @@ def _antenna(
 
 def _after(words: Sequence[str], ideas: Sequence[str], idea: str) -> list[int]:
     for i in range(len(words) - 1):
+        if ideas[i] == idea and ideas[i + 1] == "voltage" and words[i + 2 : i + 3] and words[i + 2].isdigit():
+            return [i + 2]  # "cell voltage 2"
         if ideas[i] == idea and (words[i + 1].isdigit() or (len(words[i + 1]) == 1 and ideas[i + 1] == LITERAL)):
             return [i + 1]
     return []

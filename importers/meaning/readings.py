@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -52,15 +52,39 @@ _CONTENT = frozenset(
     }
 )
 """Words for what a tank holds, which may as well be all that it can hold."""
-_BY_UNIT: dict[str, tuple[tuple[str, ...], str]] = {
-    "hohe": (("%",), "elevator"), "q": (("mA*h", "A*h"), "charge"), "sat": (("degC", "degF", "K"), "oat"),
-    "ps": (("Pa", "hPa", "kPa", "mbar"), "pressure"), "vi": (("km/h", "m/s", "knot", "mi/h"), "airspeed"),
+_BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "hohe": (("%",), ("elevator",)), "q": (("mA*h", "A*h"), ("charge",)), "sat": (("degC", "degF", "K"), ("oat",)),
+    "ps": (("Pa", "hPa", "kPa", "mbar"), ("pressure",)), "vi": (("km/h", "m/s", "knot", "mi/h"), ("airspeed",)),
+    "v": (("mL", "L"), ("used", "remaining")), "power": (("dBm",), ("rssi",)), "leistung": (("dBm",), ("rssi",)),
+    "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
+    "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
 }  # fmt: skip
 """Words that mean another thing in some units: "H\u00f6he (%)" is the stick's, "SAT (\u00b0C)" the air's."""
+_STICKS = frozenset({"stick", "sticks", "knuppel", "steuerknuppel", "manche", "joystick"})
+_MOVED = {"roll": "aileron", "pitch": "elevator", "heading": "rudder"}
+"""What a stick moves, by the axis that it is named after."""
+_STATIONS = frozenset("45678")
+"""Stations behind the combustor, where a temperature may be the exhaust's: SAE AS755, from memory."""
 _COMMANDED = frozenset({"demand", "demanded", "setting", "commanded", "consigne", "setpoint", "set", "einstellung"})
 """Words for what is asked of a thing that does nothing but obey."""
+_OBEYS = frozenset({"throttle", "flap", "aileron", "elevator", "rudder", "brake"})
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
-_BEHIND_A = frozenset({"gauche", "droite", "babord", "tribord", "destra", "sinistra", "izquierda", "derecha", "la"})
+_BEHIND_A = frozenset(
+    {
+        "gauche",
+        "droite",
+        "babord",
+        "tribord",
+        "destra",
+        "sinistra",
+        "izquierda",
+        "derecha",
+        "la",
+        "carburant",
+        "kerosene",
+        "terra",
+    }
+)
 """Sides before which "a" is the word for "at": "reste \u00e0 gauche"."""
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.RESTS: 0.6, Verdict.CONTRADICTS: 3.0}
 
@@ -179,8 +203,10 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (LITERAL,)
     said = meanings(word)
     if word in _BY_UNIT and heading.unit in _BY_UNIT[word][0]:
-        return (_BY_UNIT[word][1],)
-    if said == ("limit",) and word in _COMMANDED and "throttle" in heading.ideas:
+        return _BY_UNIT[word][1]
+    if said[:1] and said[0] in _MOVED and heading.unit in (None, "%") and _STICKS & set(heading.words):
+        return (_MOVED[said[0]],)
+    if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
     if not said and len(word) == 1 and word in "bdf" and word not in known.chosen:
@@ -194,6 +220,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     if word == "left" and heading.words in known.paired:
         return ("left",)
     letter = word in ("a", "v") and heading.unit is not None
+    if word == "t" and _station(word, at, heading.words, glued) and heading.unit in (None, *BORNE["t"]):
+        return ("temperature",)
     if (
         word in known.chosen
         and not letter
@@ -222,6 +250,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         word in _SYMBOLS
         and heading.unit not in BORNE.get(word, ())
         and LITERAL not in out
+        and not _station(word, at, heading.words, glued)
         and (
             any(meanings(w) != ("",) for w in heading.words[:at])
             or number_next
@@ -269,7 +298,7 @@ def _may_be(
         if rule.key == "link.link_quality_percent" and "quality" not in said and heading.unit != "%":
             continue  # "Rx link %"
         named = names.name(rule, heading.words, ideas, glued, known, implied_too)
-        if _by_heat(rule) and named.instance not in known.engines:
+        if _by_heat(rule) and named.instance not in known.engines and not _of_station(heading, glued, named.instance):
             continue  # the number is the sensor's
         if "<n>" in channel.quantity and named.number is None:
             if not named.antenna:
@@ -311,6 +340,17 @@ def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) 
 def _glows(seen: Numbers | None, unit: choices.Unit) -> bool:
     """Whether a temperature is one that nothing on board but the exhaust has."""
     return seen is not None and unit.verdict is Verdict.FITS and unit.conversion.apply(seen.high) > EXHAUST_C
+
+
+def _station(word: str, at: int, words: Sequence[str], glued: Sequence[bool]) -> bool:
+    """Whether a letter and the digit run together with it name a place behind the combustor: "T5"."""
+    return word == "t" and words[at + 1 : at + 2] != () and glued[at + 1] and words[at + 1] in _STATIONS
+
+
+def _of_station(heading: Heading, glued: Sequence[bool], instance: str) -> bool:
+    """Whether a heading names such a place of the only engine, or of one side."""
+    here = any(_station(w, i, heading.words, glued) for i, w in enumerate(heading.words))
+    return here and instance in ("main", *names.SIDES)
 
 
 def _of_an_engine(heading: Heading, ideas: tuple[str, ...], known: Known) -> bool:

@@ -128,14 +128,14 @@ OWN: dict[str, frozenset[str]] = {
         "pack": "pack voltage current charge used temperature cell supply count",
         "bus": "bus voltage current",
         "fuel": "fuel tank flow used remaining engine ecu count",
-        "engine": "engine nozzle ecu count voltage rpm speed egt temperature throttle gas",
+        "engine": "engine nozzle ecu count voltage rpm speed egt temperature throttle gas supply",
         "link": "link rssi quality lost frame failsafe antenna count up_signal",
         "downlink": "downlink link rssi",
         "position": "vario magnetic count gps speed ground above altitude height angle used home",
         "attitude": "angle magnetic",
         "motion": "air speed vertical pressure altitude height angle gps",
         "air": "air temperature pressure oat",
-        "control": "control angle lowered gear command tail pressure",
+        "control": "control angle lowered gear command tail pressure sensor",
     }.items()
 }
 CONFLICT: dict[str, frozenset[str]] = {

@@ -10,37 +10,76 @@ from importers.meaning.words import compound, fold, meanings
 _DAMAGED = re.compile("[\u00c2\u00c3\u00e2\u00c5\u00ce\u00cf]")
 """What the first bytes of accented letters, signs and Greek in UTF-8 look like in a Windows code page."""
 _LOST = re.compile(r"[A-Za-z\u00c0-\u024f?\ufffd]*[?\ufffd][A-Za-z\u00c0-\u024f?\ufffd]*")
+_CAPITAL = re.compile("[a-z\u00e0-\u00ff][A-Z]")
 _LETTERS = ("a", "o", "u", "e", "i", "ss", "n", "c")
 """What accented letters of the five languages are without their accents."""
-_SHORT: tuple[tuple[re.Pattern[str], str], ...] = tuple(
-    (re.compile(pattern, re.IGNORECASE), words)
-    for pattern, words in (
-        (r"(?<!\w)(?:\u00fcber|ueber|uber)\s(?:nn|nhn|normalnull|(?:dem\s)?meer(?:esspiegel)?)(?!\w)", " msl "),
-        (
-            r"(?<!\w)(?:above\s(?:mean\s)?sea\s?level|(?:sobre|sul)\s(?:el\s)?(?:nivel|livello)\sdel\smare?)(?!\w)",
-            " msl ",
-        ),
-        (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
-        (r"(?<!\w)used\s+up(?!\w)", " used "),
-        (r"(?<!\w)u/c(?!\w)", " undercarriage "),
-        (r"(?<!\w)v/s(?!\w)", " vario "),
-        (r"(?<!\w)(?:up\s?/\s?(?:down|dn)|(?:down|dn)\s?/\s?up)(?!\w)", " "),
-        (r"(?<!\w)par\srapport\s(?:\u00e0|au?)(?!\w)", " "),
-        (r"(?<!\w)s/(?=[a-z])", " sobre "),
-        (r"(?:jet|tail)[\s_-]?pipe", " tailpipe "),
-        (r"fail[\s_-]?safe", " failsafe "),
-        (r"(?<!\w)K(IAS|CAS|TAS)(?!\w)", r"\1 kt"),
-        (r"(?<!\w)(?:return\s(?:link|path|channel)|back\s?channel)(?!\w)", " downlink "),
-        (r"(?<!\w)static(?=\s+temp)", "static air"),
-        (r"(?<!\w)(?:[vVqQ]\u0307|m\u0307|\u1e41|\u1e7c)(?![a-z])", " mdot "),
-        (r"(?<!\w)(?:on|an|a|\u00e0)[\s_-]?bo(?:ard|rdo|rd)(?!\w)", " "),
-        (r"(?<!\w)(?:\u00fc|ue)\.?\s?(?:nn|nhn|n\.\s?n\.|m(?:eer(?:esspiegel)?)?)(?!\w)", " msl "),
-        (r"(?<!\w)(?:m\.?)?s\.?\s?n\.?\s?m\.?(?!\w)|(?<!\w)s\.?\s?l\.?\s?m\.?(?!\w)", " msl "),
-        (r"(?<!\w)a\.?\s?g\.?\s?l\.?(?!\w)", " agl "),
-        (r"(?<!\w)\u00fc\.\s?(?=\w)", " \u00fcber "),
+
+
+def _widened(pattern: str, *, camel: bool) -> str:
+    """A pattern in which an underscore counts as a blank, and a capital behind a small letter if wanted."""
+    capital = "|(?-i:(?<=[a-z\u00e0-\u00ff])(?=[A-Z]))" if camel else ""
+    blank = rf"(?:[\s_]{capital})"
+    spaced = re.sub(
+        r"\[[^\]]*\]|\\s", lambda m: m.group().replace("\\s", "\\s_") if len(m.group()) > 2 else blank, pattern
     )
+    spaced = spaced.replace(r"(?<!\w)", rf"(?:(?<![^\W_]){capital})")
+    return spaced.replace(r"(?!\w)", rf"(?:(?![^\W_]){capital})")
+
+
+_SHORT: tuple[tuple[str, str], ...] = (
+    (r"(?<!\w)(?:\u00fcber|ueber|uber)\s(?:nn|nhn|normalnull|(?:dem\s)?meer(?:esspiegel)?)(?!\w)", " msl "),
+    (
+        r"(?<!\w)(?:above\s(?:mean\s)?sea\s?level|(?:sobre|sul)\s(?:el\s)?(?:nivel|livello)\sdel\smare?)(?!\w)",
+        " msl ",
+    ),
+    (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
+    (r"(?<!\w)used\s+up(?!\w)", " used "),
+    (r"(?<!\w)u[/_]c(?!\w)", " undercarriage "),
+    (r"(?<!\w)(?:ldg|lndg|landing)[\s.-]*gr(?!\w)", " gear "),
+    (r"(?<!\w)(?:(?:power|thrust)\slever|levier\s(?:de\s)?puissance)(?!\w)", " throttle "),
+    (r"(?<!\w)rx\s(?:level|power)(?!\w)", " rssi "),
+    (
+        r"(?<!\w)(?:livello|niveau|nivel)\s(?:(?:di|de)\s)?"
+        r"(?:ricezione|r[e\u00e9]ception|recepci[o\u00f3]n|ricevuto|re[c\u00e7]u|recibido)(?!\w)",
+        " rssi ",
+    ),
+    (r"(?<!\w)(?:voie\sdescendante|canale\sdi\sritorno|canal\sde\sretorno)(?!\w)", " downlink "),
+    (r"(?<!\w)inclina(?:zione|ci[o\u00f3]n|ison)\slat[e\u00e9]rale?(?!\w)", " roll "),
+    (r"(?<!\w)(?:assetto|actitud|assiette)\slongitudinale?(?!\w)", " pitch "),
+    (r"(?<!\w)(?:rumbo|cap)\s(?:mag(?!\w)\.?|magn[e\u00e9]ti\w+|br[u\u00fa]jula|compas)(?!\w)", " heading "),
+    (r"(?<!\w)n\.?\s?[\u00ba\u00b0](?=\s?\w)", " nr "),
+    (r"(?<!\w)cabra\s?/?\s?picchia(?!\w)", " elevator "),
+    (r"(?<!\w)steigen\s?[/-]?\s?sinken|sinken\s?[/-]?\s?steigen(?!\w)", " vario "),
+    (r"(?<!\w)(?:in\s)?fix\s(?=sat|sv)", " "),
+    (r"(?<!\w)li-?(?:po|ion|fe)(?!\w)", " lipo "),
+    (r"(?<!\w)[e\u00e9]l[.\s]\s?(?=\d)", " cell "),
+    (r"(?<!\w)au-?\s?dessus\sd(?:u\sniveau\sd)?e\sla\smer(?!\w)", " msl "),
+    (
+        r"(?<!\w)(?:potenza\sricevuta|puissance\sre[c\u00e7]ue|potencia\srecibida|received\spower)(?!\w)",
+        " rssi ",
+    ),
+    (r"(?<!\w)\u00e0(?!\w)", " "),
+    (r"(?<=\w)\sd[\s'\u2019]?(?=att(?!\w)|atterr|\u00e9chap|echap)", " "),
+    (r"(?<!\w)v/s(?!\w)", " vario "),
+    (r"(?<!\w)(?:up\s?/\s?(?:down|dn)|(?:down|dn)\s?/\s?up)(?!\w)", " "),
+    (r"(?<!\w)par\srapport\s(?:\u00e0|au?)(?:\sl)?(?!\w)", " "),
+    (r"(?<!\w)s(?:/(?=[a-z])|_(?=suelo|sol(?!\w)|terr|pista))", " sobre "),
+    (r"(?:jet|tail)[\s_-]?pipe", " tailpipe "),
+    (r"fail[\s_-]?safe", " failsafe "),
+    (r"(?<!\w)K(IAS|CAS|TAS)(?!\w)", r"\1 kt"),
+    (r"(?<!\w)(?:return\s(?:link|path|channel)|back\s?channel)(?!\w)", " downlink "),
+    (r"(?<!\w)static(?=\s+temp)", "static air"),
+    (r"(?<!\w)(?:[vVqQ]\u0307|m\u0307|\u1e41|\u1e7c)(?![a-z])", " mdot "),
+    (r"(?<!\w)(?:on|an|a|\u00e0)[\s_-]?bo(?:ard|rdo|rd)(?!\w)", " "),
+    (r"(?<!\w)(?:\u00fc|ue)\.?\s?(?:nn|nhn|n\.\s?n\.|m(?:eer(?:esspiegel)?)?)(?!\w)", " msl "),
+    (r"(?<!\w)(?:m\.?)?s\.?\s?n\.?\s?m\.?(?!\w)|(?<!\w)s\.?\s?l\.?\s?m\.?(?!\w)", " msl "),
+    (r"(?<!\w)a\.?\s?g\.?\s?l\.?(?!\w)", " agl "),
+    (r"(?<!\w)(?:\u00fc\.\s?(?=\w)|ue\s(?=grund|boden|platz|start|gel))", " \u00fcber "),
 )
-"""Abbreviations of several words: above sea level, above ground, on board; "\u00fc." for \u00fcber."""
+"""Abbreviations of several words: above sea level, above ground, on board; "\u00fc." for \u00fcber.
+
+A blank in them may as well be an underscore, or a capital behind a small letter.
+"""
 
 
 @lru_cache(maxsize=4096)
@@ -61,9 +100,14 @@ def mended(text: str) -> str:
                 continue
     if "?" in text or "\ufffd" in text:
         text = _LOST.sub(_restored, text)
-    for pattern, words in _SHORT:
+    for pattern, words in _patterns(camel=_CAPITAL.search(text) is not None):
         text = pattern.sub(words, text)
     return text
+
+
+@lru_cache(maxsize=2)
+def _patterns(*, camel: bool) -> tuple[tuple[re.Pattern[str], str], ...]:
+    return tuple((re.compile(_widened(pattern, camel=camel), re.IGNORECASE), words) for pattern, words in _SHORT)
 
 
 def _restored(match: re.Match[str]) -> str:

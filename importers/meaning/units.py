@@ -62,6 +62,8 @@ _FOLDED = {
     "inhg": "inHg_0", "in hg": "inHg_0", "inch hg": "inHg_0", "inches hg": "inHg_0", "\"hg": "inHg_0",
     "mmhg": "mmHg", "mb": "mbar",
     "millibar": "mbar", "atm": "atm", "torr": "torr",
+    "deg t": "deg", "deg m": "deg", "degt": "deg", "degm": "deg", "°t": "deg", "°m": "deg", "deg true": "deg",
+    "deg mag": "deg", "° t": "deg", "° m": "deg",
     "deg": "deg", "degree": "deg", "degrees": "deg", "grad": "deg", "degré": "deg", "degrés": "deg",
     "grados": "deg", "gradi": "deg",
     "º": "deg", "rad": "rad", "radians": "rad", "mrad": "mrad", "cdeg": "centideg", "cd": "centideg", "cms": "cm/s",

@@ -11,123 +11,121 @@ from functools import lru_cache
 
 _IDEAS: dict[str, str] = {
     # What is measured
-    "voltage": "spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
-    "voltaggio ",
-    "current": "amperios current amp amps ampere amperage strom courant corriente corrente intensite "
-    "intensidad stromaufnahme curr amperaggio assorbimento",
-    "charge": "discharge kap entladung charge capacity capacite capacidad kapazitat ladung carga consumption mah "
-    "capacita carica consum",
-    "used": "entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
-    "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
-    "verbrauch consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato "
-    "usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
-    "remaining": "vorrat qte rimane queda quedan restlich restlicher resttank remains remaining remain rem rest "
-    "restmenge restant restante restanti reste residual residuo residua resto verbleibend level fullstand niveau "
-    "nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente rimasto rimasta "
-    "remanente contents content contenu contenuto contenido",
-    "flow": "volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss debit caudal flujo flusso portata fluss burn "
-    "ff durchsatz gasto",
+    "voltage": "potential spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
+    "voltaggio",
+    "current": "stromstarke laststrom entladestrom amperios current amp amps ampere amperage strom courant corriente "
+    "corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
+    "charge": "decharge descarga scarica discharge kap entladung charge capacity capacite capacidad kapazitat ladung "
+    "carga consumption mah capacita carica consum",
+    "used": "entladen entladene discharged cumulative cumulated accumulated totaliser totalizer integrated assorbito "
+    "assorbiti assorbita erogato erogati erogata extraida extraido cumulato usati usate usados usadas utilises kum "
+    "entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados verbrannt "
+    "brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch "
+    "consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato usata usage "
+    "use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
+    "remaining": "fullung restvolumen rimanenza vorrat qte rimane queda quedan restlich restlicher resttank remains "
+    "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto verbleibend "
+    "level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente "
+    "rimasto rimasta remanente contents content contenu contenuto contenido",
+    "flow": "forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss debit caudal "
+    "flujo flusso portata fluss burn ff durchsatz gasto",
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
-    "egt": "ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt tgt "
-    "escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "nrot rotor core giro rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen "
-    "revoluciones "
-    "tours tour shaft spool wellendrehzahl vueltas giri rev rotation tr",
-    "cell": "cell cells zelle zellen cellule cellules element celda celdas celula cella celle elemento "
-    "elementi",
-    "rssi": "feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke "
-    "signalstarke senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
+    "egt": "scar strahl ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt "
+    "tgt escape echappement tge egttemp scarico jpt itt tot",
+    "rpm": "arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro rotazione "
+    "rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool "
+    "wellendrehzahl vueltas giri rev rotation tr",
+    "cell": "zell zellspannung cell cells zelle zellen cellule cellules element celda celdas celula cella celle "
+    "elemento elementi",
+    "rssi": "feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke senal "
+    "segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
     "quality": "gute guete verbindungsgute lqi linkq quality qualitat qualite calidad lq qualita vtlq",
-    "lost": "dropout dropouts manques manquees manquantes manquants fehlende fehlend fehlt fehlten lossrate "
-    "drop outages "
-    "outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen loss losses missed dropped "
-    "fades fade drops verloren verlust verluste perdu perdus perdue perdues perte pertes perdido perdidos perdida "
-    "perdidas perso persi persa perse perdita perdite holds hold missing ausfalle",
-    "frame": "telegramme telegramm datenpakete blocs frame frames rahmen packet packets paket pakete trame "
-    "trames trama tramas paquet paquets paquete paquetes pacchetto pacchetti pkts pkt frm",
+    "lost": "aussetzer caidos caidas dropout dropouts manques manquees manquantes manquants fehlende fehlend fehlt "
+    "fehlten lossrate drop outages outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen "
+    "loss losses missed dropped fades fade drops verloren verlust verluste perdu perdus perdue perdues perte pertes "
+    "perdido perdidos perdida perdidas perso persi persa perse perdita perdite holds hold missing ausfalle",
+    "frame": "telegramme telegramm datenpakete blocs frame frames rahmen packet packets paket pakete trame trames "
+    "trama tramas paquet paquets paquete paquetes pacchetto pacchetti pkts pkt frm",
     "failsafe": "failsafe fs securite",
     "latitude": "latp glat latit latitude lat breite breitengrad latitud latitudine",
     "longitude": "lonp glon glng longit longitude lon long lng lange langengrad longitud longitudine",
-    "altitude": "ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl altitudine "
-    "quota elevation amsl",
+    "altitude": "meereshohe meer ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl "
+    "altitudine quota elevation amsl",
     "height": "ht ralt hagl radalt height agl altezza hgt hauteur high",
-    "above": "terrain dessus patch strip depart start startpunkt startplatz decollaggio campo terreno gelande "
-    "runway piste "
-    "pista above "
-    "over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue decollo",
-    "speed": "gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique indiquee "
-    "indicada indicata angezeigte staurohr "
-    "fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd ias tas staudruck fahrt anemometre "
-    "anemometro cas eas pitot",
-    "ground": "gnd grd ground grund sol suelo gs groundspeed suolo sog",
-    "track": "richtung flugrichtung trk track course kurs rumbo cog route trajectoire rotta crs",
-    "satellites": "sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats numsat "
-    "satellite satelliti svs nsat nsats",
-    "roll": "hangewinkel querlage balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel "
-    "roulis alabeo "
-    "rollen rollio",
+    "above": "terrain dessus patch strip depart start startpunkt startplatz decollaggio campo terreno gelande runway "
+    "piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue "
+    "decollo",
+    "speed": "vit gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
+    "airspeed": "fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique "
+    "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd "
+    "ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "ground": "terrestre gnd grd ground grund sol suelo gs groundspeed suolo sog",
+    "track": "derrota ruta curso trayectoria traccia richtung flugrichtung trk track course kurs rumbo cog route "
+    "trajectoire rotta crs",
+    "satellites": "satellitenzahl sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats "
+    "numsat satellite satelliti svs nsat nsats",
+    "roll": "gite hangewinkel querlage balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel "
+    "roulis alabeo rollen rollio",
     "pitch": "ptch assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
-    "heading": "mhdg heading yaw hdg gier lacet guinada azimuth steuerkurs compass kompass imbardata prua bussola "
-    "gieren",
+    "heading": "magnetkurs kompasskurs compas brujula mhdg heading yaw hdg gier lacet guinada azimuth steuerkurs "
+    "compass kompass imbardata prua bussola gieren",
     "angle": "angle winkel angulo angolo",
-    "vario": "ivv steigwert vs vspd climbrate vv ascensional steiggeschw vario climb climbing steigen steigrate "
-    "variometer "
-    "verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
+    "vario": "ascensionnelle subida ivv steigwert vs vspd climbrate vv ascensional steiggeschw vario climb climbing "
+    "steigen steigrate variometer verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
     "magnetic": "mag magnetic magnetique magnetisch magnetico magnetica",
     "sink": "sink sinken sinkrate sinkgeschwindigkeit descent descente descenso discesa",
     "oat": "oat",
     "vertical": "vertical vertikal verticale",
-    "accel": "accel acceleration beschleunigung aceleracion acc accelerazione accelerometer beschl",
+    "accel": "acel accel acceleration beschleunigung aceleracion acc accelerazione accelerometer beschl",
     "x": "x longitudinal forward",
-    "y": "y lateral",
+    "y": "sideways lateralen laterale laterala y lateral",
     "z": "z normal",
-    "pressure": "pressure druck luftdruck pression presion pressione press baro barometric barometrisch "
-    "barometrique barometrico qfe barometer",
-    "throttle": "pla tla gasgriff throttlepos drossel palanca throttle gas gasstellung gaz manette acelerador thr "
-    "leistung power gashebel gasknuppel throt thro acceleratore manetta",
-    "aileron": "aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
-    "elevator": "equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
+    "pressure": "barometre barometro pres pressure druck luftdruck pression presion pressione press baro barometric "
+    "barometrisch barometrique barometrico qfe barometer",
+    "throttle": "leistungshebel schubhebel gasgeber pla tla gasgriff throttlepos drossel palanca throttle gas "
+    "gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro acceleratore manetta",
+    "aileron": "aler aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
+    "elevator": "tiefenruder equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
     "profondita",
-    "rudder": "rudder rud seitenruder derive direction timon direzionale",
-    "flap": "wolbklappe wolbklappen flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
-    "brake": "brake brakes bremse bremsen frein freins freno frenos freni",
-    "gear": "retractil retrattile retractable escamotable ruota ruote wheels lgear ruedas roues atterrisseur "
-    "gear wheel train fahrwerk undercarriage "
-    "retract retracts tren traingear einziehfahrwerk landinggear carrello",
+    "rudder": "palonnier pedaliera pedales rudder rud seitenruder derive direction timon direzionale",
+    "flap": "hypersustentateurs hypersustentateur hipersustentadores hipersustentador ipersostentatore landekl "
+    "wolbklappe wolbklappen flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
+    "brake": "brk radbremse radbremsen freinage frenata frenada brake brakes bremse bremsen frein freins freno frenos "
+    "freni",
+    "gear": "uc ezfw retrattili retractil retrattile retractable escamotable ruota ruote wheels lgear ruedas roues "
+    "atterrisseur gear wheel train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear "
+    "carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu "
-    "accus lipo bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty "
-    "batteriepack liion lifepo life",
+    "pack": "pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu accus lipo "
+    "bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty batteriepack liion "
+    "lifepo life",
     "bus": "bus rail",
-    "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur "
-    "receptor rcvr ricevente ricevitore empf rcv",
+    "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor "
+    "rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
-    "fuel": "durchflussmesser flowmeter debitmetre caudalimetro flussometro "
-    "fuel kraftstoff sprit treibstoff carburant combustible kerosin kerosene carburante cherosene "
-    "kero brennstoff jeta1 queroseno querosene kerosine paraffin",
+    "fuel": "combustibile durchflussmesser flowmeter debitmetre caudalimetro flussometro fuel kraftstoff sprit "
+    "treibstoff carburant combustible kerosin kerosene carburante cherosene kero brennstoff jeta1 queroseno querosene "
+    "kerosine paraffin",
     "tank": "tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
     "engine": "propulsion tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
     "reattore eng turb engines jet",
     "ecu": "centralina ecu fadec",
     "pump": "spritpumpe kraftstoffpumpe treibstoffpumpe pump pumpe pompe bomba pmp pompa fuelpump",
-    "nozzle": "nozzle duse tuyere tobera ugello tailpipe",
+    "nozzle": "schubrohr strahlrohr nozzle duse tuyere tobera ugello tailpipe",
     "supply": "supply versorgung alimentation alimentacion alimentazione",
-    "link": "lien link funk funkstrecke liaison enlace radio verbindung telemetry telemetrie telemetria "
-    "collegamento",
-    "downlink": "downlink ruckkanal",
-    "air": "atmosphere room raum draussen air luft aire ambient outside umgebung aussen exterieur exterieure "
-    "externe atm "
-    "atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior aussenluft",
+    "link": "ubertragung strecke strecken lien link funk funkstrecke liaison enlace radio verbindung telemetry "
+    "telemetrie telemetria collegamento",
+    "downlink": "descendante descendente downlink ruckkanal",
+    "air": "external atmosphere room raum draussen air luft aire ambient outside umgebung aussen exterieur exterieure "
+    "externe atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior "
+    "aussenluft",
     "gps": "gps gnss",
     # Which one
-    "left": "gche gau lks lft izda izqda izqd backbord bb babor babord left links linke linkes linker linken "
-    "linkem gauche izquierda izquierdo port lh "
-    "sinistra sinistro sx izq li",
-    "right": "dte drt dcha dcho drcha rts rgt rght steuerbord stb sb estribor tribord right rechts rechte "
-    "rechtes rechter droite droit derecha "
-    "derecho starboard rh destra destro dx der re stbd rechten rechtem",
+    "left": "gche gau lks lft izda izqda izqd backbord bb babor babord left links linke linkes linker linken linkem "
+    "gauche izquierda izquierdo port lh sinistra sinistro sx izq li",
+    "right": "dte drt dcha dcho drcha rts rgt rght steuerbord stb sb estribor tribord right rechts rechte rechtes "
+    "rechter droite droit derecha derecho starboard rh destra destro dx der re stbd rechten rechtem",
     "main": "main haupt principal principale",
     "front": "front vorne vorn vorderer vorderes avant delantero delantera anteriore fore",
     "rear": "rear hinten hinterer hinteres arriere trasero trasera posteriore aft",
@@ -138,88 +136,94 @@ _IDEAS: dict[str, str] = {
     "backup": "backup reserve secondary redundant notfall secours respaldo sekundar secondaire",
     "primary": "primary primar primaire primario",
     # When
-    "time": "time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode "
+    "time": "tps duree time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode "
     "laufzeit tempo ora orario horloge reloj orologio",
     "date": "date datum fecha day tag jour giorno",
-    "elapsed": "sek seg sg sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo "
-    "segundos elapsed since seit depuis ecoule transcurrido uptime trascorso",
+    "elapsed": "sek seg sg sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
+    "elapsed since seit depuis ecoule transcurrido uptime trascorso",
     "tick": "tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
-    "sensor": "sensor channel kanal capteur sensorname parameter parametre parametro variable signalname "
-    "sensors canal measurement messgrosse item sensore canale",
+    "sensor": "voie sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors "
+    "canal measurement messgrosse item sensore canale",
     "name": "name nom nombre label id bezeichnung nome",
     "value": "value wert valeur valor reading messwert valore",
     "unit": "unit units einheit unite unidad unita",
     # Not what is measured now: limits, settings, extremes, figures worked out
-    "limit": "zulassig zul erlaubt permitted allowed autorise autorisee permitida permitido massimale ammesso "
-    "ammessa bingo trigger triggered abschaltung shutdown tripped richiesti richiesto solicitado demande demandee "
-    "erwunscht wanted aim tankgrosse fassungsvermogen contenance groste grosste kleinste best bester record "
-    "warngrenze grenz set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert "
-    "threshold schwelle seuil umbral soglia cutoff redline max min maximum minimum maxi mini maximal minimal "
-    "maximale minimale maximo minimo massimo massima minima maxima hochst hoch hottest coldest fastest slowest "
-    "lim peak spitze pic pico picco highest lowest alarm alarme alarma allarme warn warning warnung alert avviso "
-    "aviso alerta avertissement target soll sollwert zielwert ziel consigne obiettivo objetivo setpoint cible "
-    "demand demanded desired commanded nominal rated nenn nominale ref reference referenz size taille tamano "
-    "grosse groesse dimensione config setting einstellung reglage hochste niedrigste",
-    "worked": "dist distance distanz entfernung abstand distancia distanza eloignement lejania range "
-    "reichweite bearing peilung homedir average mean avg mittel mittelwert moyenne promedio media medio "
-    "durchschnitt delta diff difference differenz spread std stddev sigma var variance rms trend ratio eff "
-    "efficiency wirkungsgrad rendement smoothed predicted estimated predict forecast eta endurance autonomie "
-    "autonomia ecart diferencia differenza deviation abweichung",
-    "state": "fsm stage running zustande state status zustand etat estado stato mode modus code flag flags "
-    "phase fault event",
+    "limit": "zulassig zul erlaubt permitted allowed autorise autorisee permitida permitido massimale ammesso ammessa "
+    "bingo trigger triggered abschaltung shutdown tripped richiesti richiesto solicitado demande demandee erwunscht "
+    "wanted aim tankgrosse fassungsvermogen contenance groste grosste kleinste best bester record warngrenze grenz "
+    "set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert threshold schwelle seuil "
+    "umbral soglia cutoff redline max min maximum minimum maxi mini maximal minimal maximale minimale maximo minimo "
+    "massimo massima minima maxima hochst hoch hottest coldest fastest slowest lim peak spitze pic pico picco highest "
+    "lowest alarm alarme alarma allarme warn warning warnung alert avviso aviso alerta avertissement target soll "
+    "sollwert zielwert ziel consigne obiettivo objetivo setpoint cible demand demanded desired commanded nominal "
+    "rated nenn nominale ref reference referenz size taille tamano grosse groesse dimensione config setting "
+    "einstellung reglage hochste niedrigste",
+    "worked": "dist distance distanz entfernung abstand distancia distanza eloignement lejania range reichweite "
+    "bearing peilung homedir average mean avg mittel mittelwert moyenne promedio media medio durchschnitt delta diff "
+    "difference differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement "
+    "smoothed predicted estimated predict forecast eta endurance autonomie autonomia ecart diferencia differenza "
+    "deviation abweichung",
+    "state": "fsm stage running zustande state status zustand etat estado stato mode modus code flag flags phase "
+    "fault event",
     # Other things on board or on the ground
-    "other": "kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk disque disco gcs "
-    "trasmittente soute innenraum kompressor kabine canopy fumigene fumogeno fumogena avertisseur ballon "
-    "admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik "
-    "electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos "
-    "gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
-    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam "
-    "osd bay "
-    "inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
-    "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht "
-    "regler esc bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx "
-    "sender transmitter emetteur emission emisora trasmettitore handset hydraulic hydraulik pneumatic pneumatik "
-    "druckluft fan lufter ventilateur ballast modem sdcard logger display charger ladegerat chargeur humidity "
-    "feuchte humedad humidite umidita wind vent viento vento co2 solenoid valve ventil vanne valvula valvola case "
-    "gehause boitier carcasa winch tow schlepp thrust schub poussee empuje spinta torque drehmoment vector fix "
-    "hdop pdop vdop dop accuracy genauigkeit precision",
+    "other": "kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk disque disco gcs trasmittente "
+    "soute innenraum kompressor kabine canopy fumigene fumogeno fumogena avertisseur ballon admission admision "
+    "aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik electronics electronica "
+    "electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos gyro kreisel giroscopio "
+    "gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur arranque avviatore avviamento "
+    "smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam osd bay inlet intake einlauf ansaug "
+    "entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager palier cuscinetto board platine "
+    "pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht regler esc bec regulator vib vibration "
+    "vibrations parachute groundstation bodenstation base station tx sender transmitter emetteur emission emisora "
+    "trasmettitore handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur ballast modem "
+    "sdcard logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent viento "
+    "vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp thrust "
+    "schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop accuracy genauigkeit precision",
     "lowered": "fuera fuori dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso "
-    "deployed estratto "
-    "giu",
-    "down_signal": "downstream",
+    "deployed estratto giu",
+    "down_signal": "retour retorno ritorno downstream",
     "up_signal": "uplink upstream",
     "fin": "fin seitenleitwerk leitwerk",
     "tail": "tail heck cola coda queue schwanz",
     "nose": "nose nase bug morro muso nez",
-    "count": "number nr no num count anzahl numero nb",
+    "count": "anz zahl nbre number nr no num count anzahl numero nb",
     # Words that add nothing
-    "command": "cmd command commande comando",
-    "": "input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi suivie "
-    "geografische geografisches switches schalter inputs qnh man geografisch "
-    "duty drive axis achse axe asse "
-    "eje stat geogr taken through fill filled reading_ geographisch "
-    "geographisches geographique geografica geographic "
-    "geodetic landing lande ldg atterrissage aterrizaje atterraggio on "
-    "recibida recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto "
-    "punkt agganciati visibles anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo "
-    "ritmo taux tasa flug flight vol vuelo volo dal dalla from what is was noch still manche knuppel "
-    "steuerknuppel leva joystick sobre respecto sul sulla sullo nel nella rispetto imu ahrs lage attitude actitud "
-    "assetto real reel reelle reale reali misurati misurato mesuree mesures medidas medido medidos istwert istw "
-    "cur momentan momentane momentaner aktuelles now instant instantaneous instantane instantanee instantaneo "
-    "istantaneo onboard aboard bord bordo model modell modele modello modelo aircraft flugzeug flieger avion aereo "
-    "tracked visible locked telem data log probe an with mit avec con oder pro je mando static statisch statischer "
-    "statique estatica statica how so far seen my the in de du des la le les el los die das im von per et to at "
-    "total actual aktuell ist current_value measured gemessen stick sticks position pos output out l_ en por "
-    "percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ aktueller aktuelle "
-    "actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board messung "
-    "mesure medida misura "
-    "gauge meter jauge messgerat gesamt totale spent_ meas lecture geometric filtered gefiltert filtre",
+    "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
+    "mandos cde cmd command commande comando",
+    "": "exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all dell nell sull dall uscita "
+    "salida force fuerza forza entlade switch switched pedals terminal klemmen surface stellung ausschlag posizione "
+    "posicion posizion razon input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi "
+    "suivie geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse "
+    "eje stat geogr taken through fill filled reading_ geographisch geographisches geographique geografica geographic "
+    "geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida recibido recue recu ricevuta ricevuto "
+    "empfangen empfangene received by off point punto punkt agganciati visibles anwesend mech of take nav att true "
+    "vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo dal dalla from what is "
+    "was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla sullo nel nella rispetto imu "
+    "ahrs lage attitude actitud assetto real reel reelle reale reali misurati misurato mesuree mesures medidas medido "
+    "medidos istwert istw cur momentan momentane momentaner aktuelles now instant instantaneous instantane "
+    "instantanee instantaneo istantaneo onboard aboard bord bordo model modell modele modello modelo aircraft "
+    "flugzeug flieger avion aereo tracked visible locked telem data log probe an with mit avec con oder pro je mando "
+    "static statisch statischer statique estatica statica how so far seen my the in de du des la le les el los die "
+    "das im von per et to at total actual aktuell ist current_value measured gemessen stick sticks position pos "
+    "output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ "
+    "aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board "
+    "messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas lecture geometric filtered "
+    "gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
-    "quer": ("aileron", ""),
+    "quer": ("aileron", "y", ""),
+    "langs": ("x", ""),
+    "burn": ("flow", "used"),
+    "total": ("", "used"),
+    "z": ("z", "cell"),
+    "jauge": ("", "remaining"),
+    "gauge": ("", "remaining"),
+    "terra": ("ground", "other"),
+    **dict.fromkeys(("menge", "quantity", "qty", "quantite", "qte", "quantita"), ("remaining", "")),
+    "cantidad": ("remaining", "count"),
     "seite": ("rudder", ""),
     "ext": ("air", ""),
     "dep": ("tank", "above", ""),
@@ -274,15 +278,15 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "reception": ("rx", "rssi"),
     "power": ("throttle", "supply", "watts"),
     "leistung": ("throttle", "watts"),
-    "puissance": ("rssi", "watts"),
-    "potencia": ("rssi", "watts"),
-    "potenza": ("rssi", "watts"),
+    **dict.fromkeys(("puissance", "potencia", "potenza"), ("rssi", "watts", "throttle")),
     "ground": ("ground", "other"),
     "life": ("pack", "worked"),
     "temps": ("time", "temperature"),
     "rest": ("remaining", "worked"),
     "reserve": ("remaining", "backup", "limit"),
     "field": ("rssi", "above"),
+    "champ": ("rssi", ""),
+    "aus": ("lowered", ""),
     "reservoir": ("tank", ""),
     "direction": ("rudder", "track"),
     **dict.fromkeys(("timon", "timone", "gouverne", "ruder"), ("rudder", "")),
@@ -297,8 +301,8 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "campo": ("above", "rssi"),
     "pegel": ("rssi", "remaining"),
     "cur": ("current", ""),
-    "volume": ("remaining", "limit"),
-    "volumen": ("remaining", "limit"),
+    "volume": ("remaining", "limit", ""),
+    "volumen": ("remaining", "limit", ""),
     "oat": ("oat",),
     "dir": ("track", "rudder"),
     "elevation": ("altitude", "angle"),
@@ -328,6 +332,8 @@ SHORT_FORMS: dict[str, tuple[str, ...]] = {
     "accy": ("accel", "y"),
     "accz": ("accel", "z"),
     "lqty": ("fuel", "quantity"),
+    "fob": ("fuel", "remaining"),
+    "fu": ("fuel", "used"),
 }
 """Short forms of the trade that stand for two words. Common practice, no source."""
 _SHORT_PARTS = frozenset({"rx", "ff", "n1"})
@@ -446,6 +452,10 @@ def compound(word: str) -> tuple[str, ...] | None:
         return (word[0], word[1:])  # "taussen"
     if word[0] == "a" and WORDS.get(word[1:]) in ("pack", "rx", "ecu"):
         return (word[0], word[1:])  # "arx"
+    if word[0] == "v" and WORDS.get(word[1:]) in ("gps", "ground", "air"):
+        return (word[0], word[1:])  # "vgps"
+    if word.endswith("rx") and WORDS.get(word[:-2]) in ("quality", "failsafe", "rssi"):
+        return (word[:-2], "rx")  # "lqrx"
     if word in ("pstat", "pstatic", "pamb"):
         return (word[0], word[1:])
     if word[0] == "p" and WORDS.get(word[1:]) in ("pressure", "air", "altitude"):
