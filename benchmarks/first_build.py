@@ -3,7 +3,8 @@
 ``python benchmarks/first_build.py [--flights 60] [--pairs 2] [--cores 1 2] [--airborne 310]``. The logs are flights of
 the invented scenario, Tern and Plover in turn, drawn anew with other seeds and written at 5 Hz; how many rows and
 columns they have is printed (ten minutes and 29 to 51 columns; ``--airborne 190`` makes them eight minutes long). They
-are cached in the system's temporary folder. Each build is a process of its own that may use so many cores. Wall time
+are cached in the system's temporary folder, and so are the compiled modules, as an installation has them. Each build is
+a process of its own that may use so many cores. Wall time
 tells how long one waits; processor time, all processes together, hardly depends on what else the machine does. Of both
 the shares of the stages are printed, and which share of the processor's the first process has, which no core shares.
 """
@@ -121,7 +122,8 @@ def logs(cache: Path, flights: int, airborne_s: float) -> Path:
 def build(folder: Path, cores: int) -> dict[str, Cost]:
     """What each stage of a build in a new logbook costs."""
     allowed = ",".join(map(str, sorted(os.sched_getaffinity(0))[:cores]))
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONPYCACHEPREFIX": str(folder.parent / "compiled")}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)
     with tempfile.TemporaryDirectory() as scratch:
         script, place = Path(scratch, "build.py"), Path(scratch, "book")
         script.write_text(BUILD)

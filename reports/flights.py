@@ -6,7 +6,8 @@ import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache
+from functools import cache, partial
+from pathlib import Path
 from typing import Any
 
 from analyser.core.findings import Finding, say
@@ -17,7 +18,7 @@ from reports.pages import card, compare, failed, flight
 from reports.pages.flight import Neighbours
 from reports.render import Shell, own_version
 from reports.words.reader import Reader, reader, reading
-from reports.write import MARK_CHARS, Folder, fingerprint
+from reports.write import MARK_CHARS, Folder, fingerprint, write_page
 
 Run = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]
 """What spreads work over processes: a function and its items, giving each item with ``value`` or ``error``."""
@@ -42,10 +43,12 @@ class Work:
     shell: Shell
     reader: Reader
     marks: dict[str, str]
-    wanted: tuple[str, ...] = ()
+    wanted: tuple[str, ...]
     """Paths of those that are to be made."""
-    year: str = ""
+    year: str
     """The year it began in, '' where that is not known."""
+    root: Path
+    """Folder that the paths are in."""
 
 
 def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
@@ -79,25 +82,61 @@ def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
         marks = {f"flights/{name}.html": mark, f"flights/{name}-card.html": on_card, f"compare/{name}.js": mark}
         if wanted := tuple(path for path, one in marks.items() if not out.keeps(path, one, year)):
             beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
-            yield Work(site.by_id[flight_id], Neighbours(*beside), snags, shell, replace(reader()), marks, wanted, year)
+            yield Work(
+                site.by_id[flight_id],
+                Neighbours(*beside),
+                snags,
+                shell,
+                replace(reader()),
+                marks,
+                wanted,
+                year,
+                out.root,
+            )
 
 
-def made(todo: Sequence[Work], run: Run | None, begin: Callable[[str], None]) -> Iterator[tuple[Work, dict[str, Text]]]:
-    """Make files of some flights, spread over processes where something spreads them.
+def write(todo: Sequence[Work], out: Folder, run: Run | None, begin: Callable[[str], None]) -> Iterator[FailedFlight]:
+    """Make and write files of some flights, spread over processes where something spreads them.
 
     Parameters
     ----------
     begin : callable
-        Told a flight's title before its files are made or, where others make them, before they are written.
+        Told a flight's title before its files are made or, where others make them, after they are.
+
+    Returns
+    -------
+    iterator of FailedFlight
+        Those whose page says only why there is no more of it. It must be run through; other processes begin before.
     """
     if run is None:
-        for work in todo:
-            begin(work.flight.title)
-            yield work, make(work)
-        return
-    for done in run(make_elsewhere, todo):
+        return _written_here(todo, out, begin)
+    out.replacing(path for work in todo for path in work.wanted)
+    return _written(run(make_elsewhere, todo), out, begin)
+
+
+def _written_here(todo: Sequence[Work], out: Folder, begin: Callable[[str], None]) -> Iterator[FailedFlight]:
+    for work in todo:
+        begin(work.flight.title)
+        yield from _put(work, out)
+
+
+def _written(made: Iterator[Any], out: Folder, begin: Callable[[str], None]) -> Iterator[FailedFlight]:
+    for done in made:
         begin(done.item.flight.title)
-        yield done.item, make(done.item) if done.value is None else done.value
+        if done.value is None:
+            yield from _put(done.item, out)
+            continue
+        for path, told in done.value.items():
+            out.wrote(path, done.item.marks[path], told, done.item.year)
+
+
+def _put(work: Work, out: Folder) -> Iterator[FailedFlight]:
+    for path, text in make(work).items():
+        # What stands in a page's place has another mark, so that the next build makes it again.
+        mark = fingerprint(text.text) if text.instead else work.marks[path]
+        out.put(path, mark, partial(str, text.text), work.year, settled=not text.instead)
+        if text.unmade:
+            yield text.unmade
 
 
 def make(work: Work) -> dict[str, Text]:
@@ -106,8 +145,10 @@ def make(work: Work) -> dict[str, Text]:
     return {path: _guarded(work, path, makers[path]) for path in work.wanted}
 
 
-def make_elsewhere(work: Work) -> dict[str, Text]:
-    """The same in another process, which knows no more than the files: what stops it is for the first process to try.
+def make_elsewhere(work: Work) -> dict[str, str]:
+    """Make and write the same in another process; the checksum of each file by its path.
+
+    That process knows no more than the files: what stops it is for the first process to try.
 
     Raises
     ------
@@ -116,7 +157,7 @@ def make_elsewhere(work: Work) -> dict[str, Text]:
     """
     with reading(work.reader):
         makers = _makers(work)
-        return {path: Text(makers[path]()) for path in work.wanted}
+        return {path: write_page(work.root / path, makers[path]()) for path in work.wanted}
 
 
 def _makers(work: Work) -> dict[str, Callable[[], str]]:

@@ -7,7 +7,7 @@ are made from results alone, quickly, so their mark is their own text.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -42,7 +42,10 @@ from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
 from reports.words.compiled import compiled
 from reports.write import Folder, Job, fingerprint, write_whole
-from reports.years import marks_of
+from reports.years import YearMarks, marks_of
+
+EARLY = 200
+"""So many pages' texts are held until the flights they lead to are written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,46 @@ def build_site(
     root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
     # The pages that lead to others come last: a link is never ahead of its target.
     unmade = {f.flight_id: f for f in site.failed}
+    todo = list(flights.works(site, inner, out))
+    steps = len(todo)
+    done = 0
+
+    def begin(title: str) -> None:
+        nonlocal done
+        if progress:
+            progress(title, done, steps)
+        done += 1
+
+    flown = flights.write(todo, out, run, begin)
+    jobs = _jobs(site, out, years, root, inner)
+    steps += len(jobs) + 1
+    if run is not None:  # this process has time while the others make flights
+        jobs[:EARLY] = [_drawn(job, out) for job in jobs[:EARLY]]
+    unmade.update((f.flight_id, f) for f in flown)
+    for job in jobs:
+        begin(job.title)
+        if job.mark is None:
+            words = job.make()
+            out.put(job.path, fingerprint(words), partial(words.replace, start.GENERATED, site.generated))
+        else:
+            out.put(job.path, job.mark, job.make, job.group)
+    begin(message("page.start.title"))
+    words = start.render(replace(site, failed=tuple(unmade.values())), root)
+    out.put("index.html", fingerprint(words), partial(words.replace, start.GENERATED, site.generated))
+    out.finish()
+    compiled().save()
+    if progress:
+        progress("", steps, steps)
+    return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
+
+
+def _drawn(job: Job, out: Folder) -> Job:
+    """The same page with its text at hand, where it is to be written."""
+    return job if job.mark and out.holds(job.path, job.mark) else replace(job, make=partial(str, job.make()))
+
+
+def _jobs(site: Site, out: Folder, years: Mapping[str, YearMarks], root: Shell, inner: Shell) -> list[Job]:
+    """Every page but the flights' own and the first one, those that lead to others last."""
     jobs: list[Job] = []
     for one_failed in site.failed:
         jobs.append(
@@ -131,40 +174,8 @@ def build_site(
         Job(message("page.sheet.title"), "field-sheet.html", partial(sheet.render, site, root)),
         Job(message("labels.title"), "labels.html", partial(labels.render, site, root)),
         Job(message("page.glossary.title"), "glossary.html", partial(glossary.render, root)),
-        Job(
-            message("page.start.title"),
-            "index.html",
-            lambda: start.render(replace(site, failed=tuple(unmade.values())), root),
-        ),
     ]
-    todo = list(flights.works(site, inner, out))
-    done, steps = 0, len(todo) + len(jobs)
-
-    def begin(title: str) -> None:
-        nonlocal done
-        if progress:
-            progress(title, done, steps)
-        done += 1
-
-    for work, texts in flights.made(todo, run, begin):
-        for path, text in texts.items():
-            # What stands in a page's place has another mark, so that the next build makes it again.
-            mark = fingerprint(text.text) if text.instead else work.marks[path]
-            out.put(path, mark, partial(str, text.text), work.year, settled=not text.instead)
-            if text.unmade:
-                unmade[text.unmade.flight_id] = text.unmade
-    for job in jobs:
-        begin(job.title)
-        if job.mark is None:
-            words = job.make()
-            out.put(job.path, fingerprint(words), partial(words.replace, start.GENERATED, site.generated))
-        else:
-            out.put(job.path, job.mark, job.make, job.group)
-    out.finish()
-    compiled().save()
-    if progress:
-        progress("", steps, steps)
-    return Built(folder / "index.html", out.written, out.kept, out.removed, tuple(unmade.values()))
+    return jobs
 
 
 def _year(year: YearPage, site: Site, shell: Shell) -> str:

@@ -47,6 +47,13 @@ def write_whole(file: Path, content: str | bytes) -> None:
         raise
 
 
+def write_page(file: Path, content: str | bytes) -> str:
+    """Write a page whole, or leave the old one; its checksum."""
+    data = content.encode("utf-8", "replace") if isinstance(content, str) else content
+    write_whole(file, data)
+    return checksum(data)
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One page to make: its title, its place, how, a digest of its inputs (``None``: of its own text), its group."""
@@ -151,16 +158,23 @@ class Folder:
         if self.keeps(path, mark, group):
             return file
         content = make()
-        content = content.encode("utf-8", "replace") if isinstance(content, str) else content
-        if path in self._old:
-            # Should this build be interrupted, the manifest must not vouch for a page of the build before. A line
-            # says so: the whole manifest written for every page would cost more the longer it is.
-            with (self.root / UNDONE).open("a", encoding="utf-8") as undone:
-                undone.write(f"{path}\n")
-        write_whole(file, content)
-        self.written += 1
-        self._new.setdefault(group, {})[path] = f"{mark} {checksum(content)}"
+        self.replacing([path])
+        self.wrote(path, mark, write_page(file, content), group)
         return file
+
+    def replacing(self, paths: Iterable[str]) -> None:
+        """Tell, before they are written, that these pages will be, here or by other processes.
+
+        Should this build be interrupted, the manifest must not vouch for a page of the build before. A line says so:
+        the whole manifest written for every page would cost more the longer it is.
+        """
+        if old := [path for path in paths if path in self._old]:
+            undo(self.root, old)
+
+    def wrote(self, path: str, mark: str, told: str, group: str = OTHERS) -> None:
+        """Remember a page that was written, with its checksum."""
+        self.written += 1
+        self._new.setdefault(group, {})[path] = f"{mark} {told}"
 
     def finish(self) -> None:
         """Remove pages nobody asked for any more, and remember this build."""

@@ -76,6 +76,7 @@ class Compiled(BytecodeCache):
         part = self.path.with_name(f".{secrets.token_hex(6)}.part")
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            self._codes = self._read() | self._codes  # another process may have kept others meanwhile
             try:
                 with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
                     file.write(marshal.dumps(self._codes))

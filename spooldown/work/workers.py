@@ -13,8 +13,8 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from contextvars import ContextVar
 from itertools import chain, islice
-from multiprocessing import connection, get_context, parent_process
-from typing import Any, Generic, TypeVar
+from multiprocessing import connection, get_context, parent_process, util
+from typing import Any, Generic, TypeVar, cast
 
 from spooldown.work.cores import POOL_FROM, available, collect_seldom, one_thread_each
 from spooldown.work.lightly import load_lightly
@@ -80,6 +80,8 @@ class Done(Generic[Item, Out]):
 def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: int = 0) -> Iterator[Done[Item, Out]]:
     """Call a function for every item, in as many processes as pay; results come as they are ready.
 
+    The processes begin at once, whenever the first result is taken.
+
     Parameters
     ----------
     function : callable
@@ -94,12 +96,18 @@ def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: i
     """
     workers = min(workers or available(), len(items))
     if len(items) < POOL_FROM or workers < 2:
-        yield from (_here(function, item) for item in items)
-        return
+        return (_here(function, item) for item in items)
+    done = _spread(function, items, workers)
+    next(done)
+    return cast(Iterator[Done[Item, Out]], done)
+
+
+def _spread(function: Callable[[Item], Out], items: Sequence[Item], workers: int) -> Iterator[Done[Item, Out] | None]:
     suspects: list[Item] = []
     with _pool(workers) as pool:
         with _ignoring_interrupts():
             futures = {pool.submit(function, item): item for item in items}
+        yield None
         for future in as_completed(futures):
             done = _of(future, futures.pop(future))
             if isinstance(done.error, BrokenProcessPool):
@@ -254,7 +262,16 @@ def _begin() -> None:
     collect_seldom()
     load_lightly()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    util.Finalize(None, _save_compiled, exitpriority=1)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _save_compiled() -> None:
+    """Keep what this process compiled of templates and texts for the next run."""
+    if "reports.words.compiled" in sys.modules:
+        from reports.words.compiled import compiled  # slow to load, and not every worker needs it
+
+        compiled().save()
 
 
 def _end_with_parent() -> None:

@@ -39,6 +39,16 @@ def test_another_text_of_the_same_name_is_compiled(tmp_path: Path) -> None:
     assert changed.get_template("a").render(n=1, m=2) == "2 less 1"
 
 
+def test_what_two_processes_compiled_is_kept_together(tmp_path: Path) -> None:
+    one, other = Compiled(tmp_path, "one"), Compiled(tmp_path, "one")
+    one.kept("a", lambda: {"x": "y"})
+    other.kept("b", lambda: {"x": "z"})
+    one.save()
+    other.save()
+    both = Compiled(tmp_path, "one")
+    assert [both.kept(name, lambda: {}) for name in "ab"] == [{"x": "y"}, {"x": "z"}]
+
+
 @pytest.mark.skipif(os.name != "posix", reason="the system knows no such permissions")
 @pytest.mark.parametrize("mode", [0o660, 0o606])
 def test_a_file_that_others_can_write_is_not_taken(tmp_path: Path, mode: int) -> None:
