@@ -30,11 +30,11 @@ from spooldown.judging.files import own_limits
 from spooldown.judging.files import path_of as limits_path
 from spooldown.logbook import columns, entered, store
 from spooldown.logbook.book import Logbook, damaged
-from spooldown.logbook.catalogue import CATALOGUE, identity, open_to_read, why_of
+from spooldown.logbook.catalogue import CATALOGUE, make_sure_it_is_here, not_this_one, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
-from spooldown.logbook.schema import altered
-from spooldown.logbook.unknown import ASIDE, PART
+from spooldown.logbook.schema import MIGRATIONS, altered, version_of
+from spooldown.logbook.unknown import PART, other_owner
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.work.kept import damaged as kept_damaged
 from spooldown.work.kept import keep_only
@@ -110,12 +110,13 @@ def check_stored(book: Logbook, progress: Progress | None = None) -> list[Damage
 
 
 def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
-    """The catalogue as a file: SQLite's own check of every page and index, and of every reference."""
+    """The catalogue as a file: SQLite's own check of every page and index, and of every reference; and whose it is."""
     path = folder / CATALOGUE
-    if identity(path) is None:
-        return
+    what: Finding | None = None
     said = ""
     try:
+        if not make_sure_it_is_here(path):
+            return
         db = open_to_read(path)
         try:
             said = "; ".join(row[0] for row in db.execute("PRAGMA integrity_check(3)") if row[0] != "ok")
@@ -123,26 +124,31 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
                 str(say("check.row_without", table=t, names=p)) for t, _, p, _ in db.execute("PRAGMA foreign_key_check")
             )
             said = said or "; ".join(str(say("check.other_text", table=name)) for name in altered(db))
+            if not said and 0 <= version_of(db) <= len(MIGRATIONS) and (why := other_owner(db, folder)):
+                raise not_this_one(path, why)
         finally:
             db.close()
+    except LogbookProblem as problem:
+        what = _plain(problem)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
             raise LogbookProblem("logbook.busy", folder=str(folder)) from error
         said = why_of(error)
-    if not said:
+    if said:
+        what = say("logbook.catalogue_damaged", catalogue=str(path), why=" ".join(said.split())[:200])
+    if what is None:
         return
-    what = say("logbook.catalogue_damaged", catalogue=str(path), why=" ".join(said.split())[:200])
     if not repair:
         yield Damage(what)
         return
-    aside = folder / ASIDE / f"catalogue-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.sqlite"
+    aside = folder / entered.ASIDE / f"catalogue-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.sqlite"
     aside.parent.mkdir(exist_ok=True)
     for ending in ("", "-journal"):
         with suppress(FileNotFoundError):
             os.replace(path.with_name(path.name + ending), aside.with_name(aside.name + ending))
     with Logbook(folder) as book, book.writing():
         pass
-    yield Damage(what, say("check.catalogue_made_anew", aside=f"{ASIDE}/{aside.name}", file=entered.FILE))
+    yield Damage(what, say("check.catalogue_made_anew", aside=f"{entered.ASIDE}/{aside.name}", file=entered.FILE))
 
 
 def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
@@ -268,15 +274,14 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
         if one.why or one.emptying:
             continue
         file = book.bin_folder / f"{one.flight_id}.parquet"
+        what = say("check.bin_file_damaged", flight=one.flight_id)
         try:
             whole = store.file_sha256(file) == one.sha256
         except FileNotFoundError:
-            yield Damage(say("check.bin_without_file", flight=one.flight_id))
-            continue
+            whole, what = False, say("check.bin_without_file", flight=one.flight_id)
         except OSError:
             whole = False
         if not whole:
-            what = say("check.bin_file_damaged", flight=one.flight_id)
             if repair:
                 book.mark_removed(one.flight_id, str(what))
             yield Damage(what, say("check.left_in_bin") if repair else None)

@@ -33,15 +33,14 @@ def flights(
         aircraft = only_of(book, aircraft, (f.aircraft for f in flown))
         found = [f for f in flown if aircraft in ("", f.aircraft)]
         noted = set(book.notes())
-    if as_json:
-        say_json([{**_flight_json(f), "noted": f.flight_id in noted} for f in found])
-        return
-    from spooldown.flight_text import list_flights
+        if as_json:
+            say_json([{**_flight_json(f), "noted": f.flight_id in noted} for f in found])
+            return
+        if not found:
+            say(message("cli.no_flights", aircraft=aircraft))
+            return
+        from spooldown.flight_text import list_flights
 
-    if not found:
-        say(message("cli.no_flights", aircraft=aircraft))
-        return
-    with opened(logbook, language=language) as book:
         worked_out = {one.flight.flight_id: one for one in _analysed(book, [f.flight_id for f in found])}
         list_flights(found, worked_out, noted)
 

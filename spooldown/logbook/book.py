@@ -24,7 +24,16 @@ from typing import TYPE_CHECKING, Any
 from analyser.core.findings import Finding
 from reports.addresses import hyphenated
 from spooldown.logbook import bin, entered, texts
-from spooldown.logbook.catalogue import CATALOGUE, connect, identity, in_memory, open_to_read, spoken
+from spooldown.logbook.catalogue import (
+    CATALOGUE,
+    connect,
+    identity,
+    in_memory,
+    make_sure_it_is_here,
+    not_this_one,
+    open_to_read,
+    spoken,
+)
 from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of
 from spooldown.logbook.schema import MIGRATIONS, is_empty, migrate, version_of
 from spooldown.logbook.unknown import (
@@ -36,6 +45,7 @@ from spooldown.logbook.unknown import (
     give_name,
     holds_flights,
     is_left_over,
+    other_owner,
     parts_of,
     remake,
     settle,
@@ -988,12 +998,15 @@ class Logbook:
 
     def _open_to_read(self) -> None:
         """Open the catalogue read-only; a copy in memory where it is not there, older, or lacks flights."""
-        there = self.catalogue.is_file()
+        there = make_sure_it_is_here(self.catalogue)
         self._was_there = self._was_there or there
         self._identity: tuple[int, int] | None = None  # of the file open for writing
         self._db = open_to_read(self.catalogue) if there else connect(None)
-        if version_of(self._db) == len(MIGRATIONS) and not disorder(self._db, self.folder).unknown:
+        version = version_of(self._db)
+        if version == len(MIGRATIONS) and not disorder(self._db, self.folder).unknown:
             return
+        if there and version <= len(MIGRATIONS) and (why := other_owner(self._db, self.folder)):
+            raise not_this_one(self.catalogue, why)
         if there:
             self._db = in_memory(self._db)
         migrate(self._db)

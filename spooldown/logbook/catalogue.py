@@ -84,6 +84,28 @@ def identity(path: Path) -> tuple[int, int] | None:
     return found.st_dev, found.st_ino
 
 
+def make_sure_it_is_here(catalogue: Path) -> bool:
+    """Whether there is a catalogue.
+
+    Raises
+    ------
+    LogbookProblem
+        If something else than a file has its name.
+    """
+    if catalogue.is_file():
+        return True
+    if os.path.lexists(catalogue):
+        raise not_this_one(catalogue, "logbook.no_file" if catalogue.exists() else "logbook.dangling")
+    return False
+
+
+def not_this_one(catalogue: Path, why: str | Finding) -> LogbookProblem:
+    """Make the problem that what has the catalogue's name is not this logbook's."""
+    reason = why if isinstance(why, Finding) else Finding(why)
+    what = Finding("logbook.other_catalogue", {"catalogue": str(catalogue), "why": reason})
+    return LogbookProblem("logbook.other_catalogue_repair", what=what)
+
+
 @contextmanager
 def spoken(folder: Path) -> Iterator[None]:
     """Turn the complaints of SQLite and of the disk into one sentence."""
@@ -92,15 +114,15 @@ def spoken(folder: Path) -> Iterator[None]:
     except OSError as error:
         what = os.strerror(error.errno) if error.errno else str(error)
         raise LogbookProblem("logbook.unwritable", folder=str(folder), why=what, remedy=_remedy(what)) from error
-    except sqlite3.OperationalError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if not isinstance(error, sqlite3.OperationalError) or str(error).startswith("no such "):
+            raise LogbookProblem(
+                "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=why_of(error)
+            ) from error
         if "locked" in str(error):
             raise LogbookProblem("logbook.busy", folder=str(folder)) from error
         raise LogbookProblem(
             "logbook.unusable", folder=str(folder), why=str(error), remedy=_remedy(str(error))
-        ) from error
-    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
-        raise LogbookProblem(
-            "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=why_of(error)
         ) from error
 
 

@@ -15,10 +15,13 @@ import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 FILE = "entered.jsonl"
+ASIDE = "aside"
+"""Folder for damaged catalogues and files that were replaced."""
 SEEN = "entered_bytes"
 """Setting that holds how far the catalogue has seen the file."""
 
@@ -210,9 +213,14 @@ def _see(db: sqlite3.Connection, size: int) -> None:
 
 
 def write_anew(db: sqlite3.Connection, folder: Path) -> None:
-    """Write the file anew from the catalogue, inside the one writer's transaction."""
+    """Write the file anew from the catalogue, inside the one writer's transaction; what it held is kept aside."""
     from spooldown.logbook.store import write_whole
 
+    path = folder / FILE
+    if size_of(folder):  # the catalogue may be another logbook's
+        aside = folder / ASIDE / f"entered-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.jsonl"
+        aside.parent.mkdir(exist_ok=True)
+        write_whole(aside, path.read_bytes())
     entries: list[Entry] = [
         *(["note", *row] for row in db.execute("SELECT flight_id, body FROM note ORDER BY flight_id")),
         *(["owner", *row] for row in db.execute("SELECT flight_id, aircraft FROM flight WHERE aircraft != ''")),
@@ -224,5 +232,5 @@ def write_anew(db: sqlite3.Connection, folder: Path) -> None:
         *(["setting", *row] for row in db.execute("SELECT name, value FROM setting WHERE name != ?", (SEEN,))),
     ]
     line = line_of(entries)
-    write_whole(folder / FILE, line)
+    write_whole(path, line)
     _see(db, len(line))

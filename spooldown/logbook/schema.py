@@ -9,6 +9,7 @@ import sqlite3
 from contextlib import closing
 from functools import cache
 
+from analyser.core.findings import Finding
 from spooldown.problems import LogbookProblem
 
 _V1 = (
@@ -81,11 +82,22 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (_V1, _V2, _V3, _V4, _V5)
 
 
 def version_of(connection: sqlite3.Connection) -> int:
-    """How many migrations a catalogue has seen; 0 for an empty one."""
+    """How many migrations a catalogue has seen; 0 for an empty one.
+
+    Raises
+    ------
+    sqlite3.DatabaseError
+        If it says nothing that is a number of migrations.
+    """
     known = connection.execute(
         "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'schema_version'"
     ).fetchone()
-    return int(connection.execute("SELECT version FROM schema_version").fetchone()[0]) if known else 0
+    if not known:
+        return 0
+    rows = connection.execute("SELECT * FROM schema_version").fetchall()
+    if len(rows) != 1 or len(rows[0]) != 1 or not isinstance(rows[0][0], int) or rows[0][0] < 0:
+        raise sqlite3.DatabaseError(str(Finding("logbook.no_schema")))
+    return int(rows[0][0])
 
 
 @cache

@@ -25,6 +25,8 @@ from typing import TYPE_CHECKING
 
 from analyser.core.findings import Finding, say
 from spooldown.logbook import bin, entered, texts
+from spooldown.logbook.entered import ASIDE
+from spooldown.logbook.schema import is_empty, version_of
 
 if TYPE_CHECKING:
     from spooldown.logbook.store import Described
@@ -32,8 +34,6 @@ if TYPE_CHECKING:
 FLIGHTS = "flights"
 ENDING = ".parquet"
 PART = ".parquet.part"
-ASIDE = "aside"
-"""Folder for damaged catalogues and telemetry files that were replaced."""
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
@@ -113,6 +113,44 @@ def holds_flights(folder: Path) -> bool:
     """Whether a logbook's folder holds any flight, so that a catalogue must have been there."""
     place = folder / FLIGHTS
     return any(_is_ours(place, n.removesuffix(ENDING)) for n in _names(place) if n.endswith(ENDING))
+
+
+def other_owner(db: sqlite3.Connection, folder: Path) -> Finding | None:
+    """Say why a database is not the catalogue of the flights in this folder; None where it may be.
+
+    Another logbook's: not one file here is what a row says, neither by its bytes nor by the logs it names, and there
+    are flights here that say something else. An older catalogue of this logbook has at least one.
+    """
+    if not version_of(db):
+        return (
+            None
+            if is_empty(db) or not (holds_flights(folder) or entered.size_of(folder))
+            else say("logbook.other_program")
+        )
+    names = {place: set(_names(folder / place)) for place in (FLIGHTS, bin.FOLDER)}
+    rows = db.execute("SELECT flight_id, telemetry_sha256 FROM flight ORDER BY flight_id").fetchall()
+    others = 0
+    for flight_id, sha256 in rows:
+        for place, ending in ((FLIGHTS, ENDING), (FLIGHTS, PART), (bin.FOLDER, ENDING)):
+            if f"{flight_id}{ending}" in names[place]:
+                named = _told_by(db, folder / place / f"{flight_id}{ending}", flight_id, sha256)
+                if named:
+                    return None
+                others += named is False
+    here = {n.removesuffix(ENDING) for n in names[FLIGHTS] if n.endswith(ENDING)} - {row[0] for row in rows}
+    others += sum(_is_ours(folder / FLIGHTS, flight_id) for flight_id in here)
+    return say("logbook.other_logbook", rows=len(rows)) if rows and others else None
+
+
+def _told_by(db: sqlite3.Connection, path: Path, flight_id: str, sha256: str) -> bool | None:
+    """Whether a file is the one that a flight's row tells of; None where it does not read."""
+    from spooldown.logbook.store import describe
+
+    try:
+        said = describe(path)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return said.sha256 == sha256 or not _other_sources(db, flight_id, said)
 
 
 def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding]:

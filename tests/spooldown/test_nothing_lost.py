@@ -3,15 +3,17 @@
 import os
 import shutil
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 
 import pytest
-from front import everything, run
+from front import everything, run, said_once
 from made import draft, source
 
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
+from spooldown.upkeep import check
 
 READING = (
     ["flights"], ["flights", "--json"], ["aircraft"], ["packs"], ["engines"], ["layouts"], ["range-check", "list"],
@@ -137,3 +139,105 @@ def test_a_removal_cut_off_before_its_commit_leaves_the_flight(kept, monkeypatch
         assert (book.flights_folder / "heron-2031-04-05-b.parquet").exists()
         again.remove(["heron-2031-04-05-b"])
         assert not list(book.flights_folder.glob("heron-2031-04-05-b*"))
+
+
+def other_program(catalogue, kept):
+    with closing(sqlite3.connect(catalogue)) as db:
+        db.execute("CREATE TABLE contact (name TEXT)")
+
+
+def other_tables_of_the_same_name(catalogue, kept):
+    with closing(sqlite3.connect(catalogue)) as db:
+        db.execute("CREATE TABLE schema_version (version)")
+        db.execute("INSERT INTO schema_version VALUES (?)", ("one",))
+        db.commit()
+
+
+def schema_without_tables(catalogue, kept):
+    with closing(sqlite3.connect(catalogue)) as db:
+        db.execute("CREATE TABLE schema_version (version INTEGER NOT NULL)")
+        db.execute("INSERT INTO schema_version VALUES (3)")
+        db.commit()
+
+
+def other_logbook(catalogue, kept):
+    with Logbook(kept / "other") as book:
+        book.add([source("far.csv", "77")], [draft(rows=120)], aircraft="Gull")
+        book.note({i: FlightNote(remarks="far away") for i in book.flight_ids()})
+    shutil.copy(book.catalogue, catalogue)
+
+
+def other_logbook_with_the_same_names(catalogue, kept):
+    with Logbook(kept / "other") as book:
+        book.add([source("far.csv", "77")], [draft(n, rows=110 + n) for n in range(1, 5)], aircraft="Heron")
+    shutil.copy(book.catalogue, catalogue)
+
+
+def folder(catalogue, kept):
+    catalogue.mkdir()
+
+
+def pipe(catalogue, kept):
+    os.mkfifo(catalogue)
+
+
+def dangling(catalogue, kept):
+    catalogue.symlink_to("nowhere")
+
+
+@pytest.mark.parametrize(
+    "put",
+    [other_program, other_tables_of_the_same_name, schema_without_tables, other_logbook,
+     other_logbook_with_the_same_names, folder, pipe, dangling],
+)  # fmt: skip
+def test_a_catalogue_that_is_not_this_logbooks_is_refused_and_set_aside(kept, put, tmp_path):
+    book, _ = kept
+    with Logbook(book.folder) as before:
+        before.note({"heron-2031-04-05-b": FlightNote(remarks="calm")})
+        before.remove(["heron-2031-04-05-c"])
+        flights, notes, in_bin = before.flights(), before.notes(), before.in_bin()
+    entered = (book.folder / "entered.jsonl").read_bytes()
+    book.catalogue.unlink()
+    put(book.catalogue, tmp_path)
+    if put is not other_logbook_with_the_same_names:  # there each flight's file is told as damaged instead
+        for words in (["flights"], ["note", "heron-2031-04-05-b", "--remarks", "x"]):
+            done = run(*words, "--logbook", book.folder)
+            assert done.returncode == 6
+            assert "check --repair" in said_once(done)
+    (damage,) = check(book.folder)
+    assert not damage.done
+    (damage,) = check(book.folder, repair=True)
+    assert "set aside as aside/catalogue-" in str(damage)
+    assert check(book.folder) == []
+    assert any(p.name.startswith("catalogue-") for p in (book.folder / "aside").iterdir())
+    with Logbook(book.folder) as again:
+        assert again.flight_ids() == sorted(f.flight_id for f in flights)
+        assert [again.telemetry(f.flight_id).table.num_rows for f in again.flights()] == [
+            again.flight(f.flight_id).rows for f in again.flights()
+        ]
+        assert (again.notes(), again.in_bin()) == (notes, in_bin)
+    assert (book.folder / "entered.jsonl").read_bytes().startswith(entered)
+
+
+def test_another_programs_database_is_never_touched(tmp_path):
+    (tmp_path / "app").mkdir()
+    other_program(tmp_path / "app" / "catalogue.sqlite", tmp_path)
+    before = everything(tmp_path)
+    for words in (["flights"], ["check", "--repair"], ["note", "x", "--remarks", "y"]):
+        assert "name another folder" in said_once(run(*words, "--logbook", tmp_path / "app"))
+    assert everything(tmp_path) == before
+
+
+def test_what_was_entered_is_kept_when_its_file_is_written_anew(kept):
+    """A catalogue that has seen more than the file holds may be another logbook's: what the file held stays."""
+    book, _ = kept
+    with Logbook(book.folder) as again:
+        again.set_setting("title", "x" * 500)
+    path = book.folder / "entered.jsonl"
+    path.write_bytes(path.read_bytes()[:150])
+    left = path.read_bytes()
+    with Logbook(book.folder) as again:
+        again.set_setting("title", "new")
+    (aside,) = (book.folder / "aside").glob("entered-*.jsonl")
+    assert aside.read_bytes() == left
+    assert check(book.folder) == []
