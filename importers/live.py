@@ -19,6 +19,7 @@ from importers.model import Plan, Question
 from importers.plan import plan
 from importers.refusal import Refusal
 from importers.stream import Stream
+from importers.table.rewriting import Rewritten
 from importers.table.text import Block
 
 LONGEST_LINE = 64 * 2**10
@@ -143,6 +144,8 @@ class Live:
             if self.plan is None:
                 self.why = refusal
             return None
+        if isinstance(found.origin, Rewritten):
+            return None  # what comes later would be read as it is
         dates = {q.key: q.answers[0] for q in found.questions if q.key in _ONE_DAY_ONLY and q.answers}
         if dates and not dates.keys() <= self.answers.keys():
             self.answers |= dates

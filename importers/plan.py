@@ -45,6 +45,7 @@ from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.table import headers, twins
 from importers.table.dialect import LINES, Dialect, sniff, without_nulls
+from importers.table.rewriting import Rewritten, rewritten
 from importers.table.source import Source
 from importers.table.text import head
 
@@ -79,6 +80,9 @@ def plan(
     said = dict(answers or {})
     origin = source if isinstance(source, Source) else Source(source, name, said.get("member", ""))
     text, encoding, whole = head(origin)
+    if made := rewritten(origin, text, whole=whole):
+        origin = made
+        text, encoding, whole = head(origin)
     lines = text.count("\n")
     whole = whole and lines < LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
@@ -190,7 +194,8 @@ def plan(
         if title := headers.title(text.split("\n"), dialect):
             raise Refusal(origin.name, PlanRefused.TITLED_TABLES, line=dialect.header_row, title=title[:80])
         raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin)
-    notices = (*told_parts, *_notices(proposed, dialect.headings))
+    as_table = (origin.told,) if isinstance(origin, Rewritten) else ()
+    notices = (*as_table, *told_parts, *_notices(proposed, dialect.headings))
     if saved and not saved.fingerprint and differs:
         notices = (say(LayoutCode.MAPPING_DIFFERS, mapping=saved.name, differences=tuple(differs)), *notices)
     elif saved and saved.fingerprint not in ("", fingerprint):

@@ -29,6 +29,8 @@ class TableRefused(Refused):
     LONG_HEADING = "import.table.long_heading"
     FIELDS_DIFFER = "import.table.fields_differ"
     TWO_DECIMAL_MARKS = "import.table.two_decimal_marks"
+    TURNED_WITHOUT_TIME = "import.table.turned_without_time"
+    TOO_LARGE_TO_REWRITE = "import.table.too_large_to_rewrite"
 
 
 class PathCode(StrEnum):
@@ -63,3 +65,9 @@ class TableCode(StrEnum):
     """How a table is written."""
 
     MARK_IN_COLUMN = "import.dialect.mark_in_column"
+    # How a file was rewritten as a table of rows
+    UNWRAPPED = "import.dialect.unwrapped"
+    TURNED = "import.dialect.turned"
+    TITLED = "import.dialect.titled"
+    NAMED = "import.dialect.named"
+    UNWRAPPED_AND = "import.dialect.unwrapped_and"

@@ -1,0 +1,343 @@
+"""Files that are no table of rows until they are rewritten as one.
+
+A spreadsheet's own writing of texts (``="8.21"``), a table on its side (one row a sensor, the time along the columns),
+tables of single sensors one below the other under titles, and cells that name their value (``V=8.21``). Each is known
+by its form alone and rewritten whole, so that all else reads plain text; what is not certain is left as it is.
+"""
+
+from __future__ import annotations
+
+import io
+import itertools
+import re
+from collections.abc import Sequence
+from typing import Any, BinaryIO, cast
+
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.csv as pa_csv
+
+from analyser.core.findings import Finding, say
+from importers.meaning import units
+from importers.meaning.heading import dissect
+from importers.meaning.words import fold, meanings
+from importers.refusal import Refusal
+from importers.table.codes import TableCode, TableRefused
+from importers.table.dialect import split_line, typed
+from importers.table.source import Reader, Source
+from importers.table.text import Encoding, detect
+
+MOST_BYTES = 128 * 2**20
+"""A file that must be rewritten whole is held in memory: one that is larger is refused."""
+_WRAPPED = re.compile(r'"=""([^"\n]*)"""|="([^"\n]*)"')
+"""A text as a spreadsheet writes it so that it stays one: ="8.21", and the same in quotes of its own."""
+_DELIMITERS = "\t;,|"
+_NAMED_CELL = r"\s*((?:[^\W\d_]|°)[^=:\n\"]{{0,40}}?)\s*{mark}\s*([^{stops}\n\"]*)"
+_QUOTES = ' "#'
+_LEAST_TIMES, _MOST_ROWS = 6, 500
+"""Times along a table on its side at least, and its rows at most: a sensor each."""
+_PREAMBLE = 40
+"""Lines among which the first header stands."""
+_PARTS = {"rx", "ecu", "engine", "pack", "tank", "fuel", "bus", "gps", "pump", "antenna"}
+
+
+class _Unread(Exception):
+    """Why a file of a known form can't be rewritten."""
+
+    def __init__(self, code: TableRefused, **values: Any) -> None:
+        super().__init__(code)
+        self.code, self.values = code, values
+
+
+class Rewritten(Source):
+    """A file as a plain table; its name and the hash of its content are those of the file itself.
+
+    ``told`` is what was done to it.
+    """
+
+    def __init__(self, origin: Source, text: str, told: Finding) -> None:
+        super().__init__(cast(BinaryIO, io.BytesIO(text.encode())), origin.name, origin.member)
+        self.origin, self.told = origin, told
+
+    def stored_sha256(self) -> str:
+        """SHA-256 of the stored bytes of the file itself."""
+        return self.origin.stored_sha256()
+
+    def _digest(self) -> str:
+        return self.origin.content_sha256()
+
+    def __getstate__(self) -> dict[str, object]:
+        return {**super().__getstate__(), "stream": cast(io.BytesIO, self.stream).getvalue()}
+
+    def __setstate__(self, state: dict[str, object]) -> None:
+        self.__dict__.update(state)
+        self.stream = cast(BinaryIO, io.BytesIO(cast(bytes, state["stream"])))
+
+
+def rewritten(origin: Source, text: str, *, whole: bool) -> Rewritten | None:
+    """The same log as a plain table, where its first lines show that it must be rewritten; else None.
+
+    Parameters
+    ----------
+    text : str
+        The first lines; ``whole`` says that these are all.
+
+    Raises
+    ------
+    Refusal
+        If it must be, and is too large.
+    """
+    if isinstance(origin, Rewritten):
+        return None
+    told: list[Finding] = []
+    if '="' in text and len(_WRAPPED.findall(text)) > text.count("\n") // 2:
+        text, whole = (text if whole else _all(origin)), True
+        text = _WRAPPED.sub(_unwrapped, text)
+        told.append(say(TableCode.UNWRAPPED))
+    for seems, make, code in (
+        (_seems_turned, _turned, TableCode.TURNED), (_seems_titled, _titled, TableCode.TITLED),
+        (_seems_named, _named, TableCode.NAMED),
+    ):  # fmt: skip
+        if seems(text):
+            try:
+                made = make(text if whole else _all(origin))
+            except _Unread as why:
+                raise Refusal(origin.name, why.code, **why.values) from None
+            if made is not None:
+                return Rewritten(origin, made, say(code) if not told else say(TableCode.UNWRAPPED_AND, more=say(code)))
+    return Rewritten(origin, text, told[0]) if told else None
+
+
+def _all(origin: Source) -> str:
+    reader: Reader = origin.open()
+    try:
+        data = reader.read(MOST_BYTES + 1)
+        while len(data) <= MOST_BYTES and (more := reader.read(MOST_BYTES + 1 - len(data))):
+            data += more
+    finally:
+        reader.close()
+    if len(data) > MOST_BYTES:
+        raise Refusal(origin.name, TableRefused.TOO_LARGE_TO_REWRITE, mib=MOST_BYTES // 2**20)
+    encoding: Encoding = detect(data[: 512 * 1024], origin.name)
+    text = data[encoding.mark :].decode(encoding.name, "replace").replace("\0", "").replace("\x1a", "")
+    return re.sub(r"\r\n?", "\n", text)
+
+
+def _unwrapped(found: re.Match[str]) -> str:
+    inner = found[1] if found[1] is not None else found[2]
+    return f'"{inner}"' if any(c in inner for c in _DELIMITERS) else inner
+
+
+def _written(columns: Sequence[pa.Array | pa.ChunkedArray], names: Sequence[str], *, ended: bool) -> str:
+    """A table as text between tabs; of the cells only those that need it are quoted."""
+    out = io.BytesIO()
+    options = pa_csv.WriteOptions(include_header=False, delimiter="\t", quoting_style="needed")
+    pa_csv.write_csv(pa.table(list(columns), names=list(names)), out, options)
+    text = "\t".join(n.replace("\t", " ") for n in names) + "\n" + out.getvalue().decode()
+    return text if ended else text.removesuffix("\n")
+
+
+def _delimiter_of(line: str) -> str:
+    return max(_DELIMITERS, key=line.count)
+
+
+# A table on its side
+
+
+def _many_cells(text: str) -> tuple[str, list[list[str]]]:
+    """The delimiter of the first line that has many cells, and the first cells of it and of the next few lines."""
+    starts = [line[:4000] for line in text.split("\n", 12)[:12] if line.strip()]
+    for n, start in enumerate(starts):
+        delimiter = _delimiter_of(start)
+        if start.count(delimiter) >= _LEAST_TIMES:
+            return delimiter, [split_line(s, delimiter)[:-1] for s in starts[n:]]
+    return "", []
+
+
+def _of_time(heading: str) -> bool:
+    plain = dissect(heading)
+    return bool({"time", "elapsed"} & set(plain.ideas)) or plain.unit in ("s", "ms") or fold(heading) in ("t", "ms")
+
+
+def _seems_turned(text: str) -> bool:
+    """Whether the first lines hold a name each, perhaps a unit, and then numbers."""
+    _, rows = _many_cells(text)
+    at = next((i for i, c in enumerate(rows[0]) if typed(c)), 0) if rows else 0
+    return at in (1, 2) and all(not any(map(typed, r[:at])) and all(typed(c) for c in r[at:] if c) for r in rows)
+
+
+def _turned(text: str) -> str | None:
+    delimiter, first = _many_cells(text)
+    at = next(i for i, c in enumerate(first[0]) if typed(c))
+    rows = [split_line(line, delimiter) for line in text.split("\n", _MOST_ROWS + 1)]
+    rows = [r for r in rows if len(r) > at + 1]
+    width = max(map(len, rows))
+    if not 2 <= len(rows) <= min(_MOST_ROWS, width - at - 1) or any(typed(r[0]) for r in rows):
+        return None
+    if not text.endswith("\n") and len(rows[-1]) < width:
+        rows[-1].pop()  # it was cut there
+    rows.sort(key=lambda r: not _of_time(_with_unit(r[:at])))
+    if not _of_time(_with_unit(rows[0][:at])):
+        raise _Unread(TableRefused.TURNED_WITHOUT_TIME, names=tuple(r[0] for r in rows[:4]))
+    columns = [pa.array([*r[at:], *[""] * (width - len(r))], pa.string()) for r in rows]
+    return _written(columns, [_with_unit(r[:at]) for r in rows], ended=True)
+
+
+def _with_unit(cells: Sequence[str]) -> str:
+    """A row's name: its first cell, and the unit in the second."""
+    name, *rest = cells
+    unit = rest[0] if rest else ""
+    return f"{name} ({unit})" if unit and units.understand(unit) else f"{name} {unit}".strip()
+
+
+# Tables one below the other
+
+
+def _header(text: str) -> tuple[str, str]:
+    """The first heading of the first line that begins with the name of the time, and the delimiter behind it."""
+    for line in text.split("\n", _PREAMBLE)[:_PREAMBLE]:
+        delimiter = _delimiter_of(line)
+        cell = line.partition(delimiter)[0]
+        if delimiter in line and not typed(cell.strip(_QUOTES)) and _of_time(cell.strip(_QUOTES)):
+            return cell, delimiter
+    return "", ""
+
+
+def _seems_titled(text: str) -> bool:
+    """Whether a header comes again, with other columns or under another title."""
+    cell, delimiter = _header(text)
+    at = text.find(f"{cell}{delimiter}") if cell else -1
+    return at >= 0 and text.find(f"\n{cell}{delimiter}", at + 1) >= 0 and _of_sensors(_sections(text))
+
+
+_Section = tuple[str, list[str], str]
+"""Title, headings and body of a table."""
+
+
+def _sections(text: str) -> list[_Section]:
+    """Each table whose header begins with the same name of the time."""
+    cell, delimiter = _header(text)
+    found = list(re.finditer(rf"(?m)^{re.escape(cell)}{re.escape(delimiter)}[^\n]*$", text))
+    out = []
+    for n, m in enumerate(found):
+        before = text[found[n - 1].end() if n else 0 : m.start()]
+        title = next((line for line in reversed(before.rsplit("\n", 4)[-4:]) if line.strip()), "")
+        cells = [c for c in split_line(title, delimiter) if c]
+        title = cells[0].strip("#[]*=-: ") if len(cells) == 1 and not typed(cells[0]) else ""
+        end = found[n + 1].start() if n + 1 < len(found) else len(text)
+        out.append((title, split_line(m[0], delimiter), text[m.end() : end]))
+    return out
+
+
+def _of_sensors(some: Sequence[_Section]) -> bool:
+    """Whether tables are of a sensor or part each, not of a flight each."""
+    names = [n for section in some for n in _names(section)]
+    if len(some) < 2 or len(set(names)) < len(names) or any(typed(h) for _, headings, _ in some for h in headings):
+        return False
+    titles, headers = [title for title, _, _ in some], {tuple(headings) for _, headings, _ in some}
+    if len(headers) == len(some) or all(_plain(h) for headings in headers for h in headings[1:] if h):
+        return True
+    return all(_PARTS & {m for w in dissect(t).words for m in meanings(w)} for t in titles)
+
+
+def _plain(heading: str) -> bool:
+    """Whether a heading says only that there are values below it."""
+    return "value" in dissect(heading).ideas
+
+
+def _names(section: _Section) -> list[str]:
+    """What each column but the time is called: by the table's title and its own heading."""
+    title, headings, _ = section
+    return [title if title and _plain(h) and not dissect(h).unit else f"{title} {h}".strip() for h in headings[1:] if h]
+
+
+def _titled(text: str) -> str | None:
+    """One row a reading: the time, whose it is, and the value."""
+    times, names, values = [], [], []
+    some, (_, delimiter) = _sections(text), _header(text)
+    if not _of_sensors(some):
+        return None
+    for section in some:
+        keys = [f"c{i}" for i in range(len(section[1]))]
+        lines = re.findall(rf"(?m)^[\"\d][^\n]*{re.escape(delimiter)}[^\n]*$", section[2])
+        if not lines:
+            continue
+        table = pa_csv.read_csv(
+            pa.BufferReader("\n".join(lines).encode()),
+            pa_csv.ReadOptions(column_names=keys, use_threads=False),
+            pa_csv.ParseOptions(delimiter=delimiter, invalid_row_handler=lambda _: "skip"),
+            pa_csv.ConvertOptions(column_types=dict.fromkeys(keys, pa.string())),
+        )
+        for i, name in enumerate(_names(section), 1):
+            kept = table.filter(pc.not_equal(table.column(i), ""))
+            times.append(kept.column(0))
+            values.append(kept.column(i))
+            names.append(pa.array([name] * len(kept), pa.string()))
+    if not times:
+        return None
+    whole = [pa.concat_tables([pa.table({"c": c}) for c in part]).column(0) for part in (times, names, values)]
+    return _written(whole, (some[0][1][0], "Sensor", "Value"), ended=text.endswith("\n"))
+
+
+# Cells that name their value
+
+
+def _seems_named(text: str) -> bool:
+    line = next(itertools.islice((x for x in text.split("\n", 40) if x.strip()), 8, None), "")
+    return bool(re.search(r"(?:^|[\t;,| ])\s*\"?(?:[^\W\d_]|°)[^=:,;\t|]{0,40}[=:]\s*[-+]?\d", line[:2000]))
+
+
+def _named(text: str) -> str | None:
+    lines = re.findall(r"[^\n]*\S[^\n]*", text)
+    some = lines[len(lines) // 3 :][:60]
+    for delimiter in [d for d in _DELIMITERS if all(d in line for line in some)] or [" "]:
+        for mark in "=:":
+            made = _without_names(lines, some, delimiter, mark)
+            if made is not None:
+                return made if text.endswith("\n") else made.removesuffix("\n")
+    return None
+
+
+def _without_names(lines: Sequence[str], some: Sequence[str], delimiter: str, mark: str) -> str | None:
+    stops = delimiter if delimiter != " " else r"\s"
+    cell = re.compile(_NAMED_CELL.format(mark=mark, stops=stops))
+    rows = [[cell.fullmatch(c.strip(' "')) for c in split_line(line, delimiter)] for line in some]
+    good = [[m for m in r if m] for r in rows]
+    if not all(good) or sum(map(len, good)) < 0.5 * sum(map(len, rows)):
+        return None
+    if any(len({m[1] for m in r}) < len(r) for r in good):
+        return None  # one name over two values of a row
+    first = [c.strip(' "') for c in split_line(lines[0], delimiter)]
+    headed = not any(cell.fullmatch(c) or typed(c) for c in first)
+    plain = [n for n in range(len(rows[0])) if all(len(r) > n and r[n] is None for r in rows)]
+    if (plain or headed) and not (headed and len(first) == len(rows[0]) and delimiter != " "):
+        return None
+    at: dict[str, set[int]] = {}
+    for r in rows:
+        for n, m in enumerate(r):
+            if m:
+                at.setdefault(m[1], set()).add(n)
+    headings = {n: _named_heading(first[min(some)] if headed and len(some) == 1 else "", n) for n, some in at.items()}
+    body, gap = (
+        pa.array(lines[1:] if headed else lines, pa.string()),
+        r"\s" if delimiter == " " else re.escape(delimiter),
+    )
+    patterns = [rf'(?:^|{gap})[ "]*{re.escape(n)}\s*{mark}\s*(?P<v>[^{stops}"]*)' for n in at]
+    found = [pc.struct_field(pc.extract_regex(body, p), "v") for p in patterns]
+    marks = int(pc.sum(pc.count_substring(body, mark)).as_py())
+    if "" in headings.values() or sum(len(f) - f.null_count for f in found) != marks:
+        return None  # a name that the first lines have not, or one that the heading contradicts
+    beside = [pc.list_element(pc.split_pattern(body, delimiter), n) for n in plain]
+    return _written([*beside, *found], [*(first[n] for n in plain), *headings.values()], ended=True)
+
+
+def _named_heading(heading: str, name: str) -> str:
+    """Heading and name of a value together: "Batt" and "V"; one alone where it says the other; '' where they differ."""
+    unit, own = units.understand(name), dissect(heading)
+    if not heading or fold(heading) == fold(name):
+        return name
+    if own.unit and unit:
+        return heading if units.conversion(unit, own.unit) is not None else ""
+    if fold(name) in own.words or not (unit or meanings(fold(name))):
+        return heading
+    return f"{heading} ({name})" if unit and not meanings(fold(name)) else f"{heading} {name}"

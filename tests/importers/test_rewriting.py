@@ -1,0 +1,165 @@
+"""Files that are no table of rows until rewritten: what is read is what a plain table of the same flight gives."""
+
+from __future__ import annotations
+
+import io
+import pickle
+
+import numpy as np
+import pyarrow as pa
+import pytest
+
+from importers.plan import plan
+from importers.read import read
+from importers.refusal import Refusal
+from importers.table.rewriting import Rewritten
+from importers.table.source import Source
+from tests.importers.hands.flight import Flight
+
+LANGUAGES = {
+    "en": ("Time (s)", ("RX voltage (V)", "RX current (A)", "EGT (°C)", "RPM")),
+    "de": ("Zeit (s)", ("Empfänger Spannung (V)", "Empfänger Strom (A)", "Abgastemperatur (°C)", "Drehzahl (U/min)")),
+    "fr": ("Temps (s)", ("Tension récepteur (V)", "Courant récepteur (A)", "T° échappement (°C)", "Régime (tr/min)")),
+}
+CHANNELS = ("pack.rx.voltage_v", "pack.rx.current_a", "engine.main.egt_c", "engine.main.speed_rpm")
+DIGITS = (2, 2, 0, 0)
+
+
+def _cells(seed: int, mark: str, rows: int = 200) -> tuple[list[str], list[list[str]]]:
+    flight = Flight(np.random.default_rng(seed), rows, 0.5)
+    made = [[f"{v:.{d}f}".replace(".", mark) for v in flight.get(c)] for c, d in zip(CHANNELS, DIGITS, strict=True)]
+    return [f"{t:.1f}".replace(".", mark) for t in flight.t], made
+
+
+def _read(text: str | bytes) -> pa.Table:
+    data = text.encode() if isinstance(text, str) else text
+    found = plan(io.BytesIO(data), name="log.csv")
+    assert not found.questions
+    table = next(iter(read(found))).telemetry().table
+    return table.select(["time_s", *CHANNELS])
+
+
+def _plain(time: list[str], columns: list[list[str]], head: tuple[str, ...], delimiter: str) -> str:
+    rows = zip(time, *columns, strict=True)
+    return "\n".join(delimiter.join(r) for r in [head, *rows]) + "\n"
+
+
+def _both(seed: int, language: str) -> tuple[str, list[str], str, tuple[str, ...], list[list[str]]]:
+    """Delimiter, times and columns of one flight with its headings."""
+    mark = "." if language == "en" else ","
+    time, columns = _cells(seed, mark)
+    clock, headings = LANGUAGES[language]
+    return ";" if mark == "," else ",", time, clock, headings, columns
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("quoted", [False, True])
+def test_texts_of_a_spreadsheet(language, quoted):
+    delimiter, time, clock, headings, columns = _both(1, language)
+    want = _read(_plain(time, columns, (clock, *headings), delimiter))
+    form = '"=""{}"""' if quoted else '="{}"'
+    wrapped = [[form.format(c) for c in column] for column in columns]
+    got = _read(_plain(time, wrapped, (clock, *map(form.format, headings)), delimiter))
+    assert got.equals(want)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("seed", range(3))
+def test_a_table_on_its_side(language, seed):
+    delimiter, time, clock, headings, columns = _both(seed, language)
+    want = _read(_plain(time, columns, (clock, *headings), delimiter))
+    rows = [[clock, *time], *([h, *c] for h, c in zip(headings, columns, strict=True))]
+    if seed == 1:  # the unit in a cell of its own
+        rows = [[*r[0].rstrip(")").split(" ("), ""][:2] + r[1:] for r in rows]
+    if seed == 2:  # the time somewhere among the sensors
+        rows = [*rows[1:], rows[0]]
+    assert _read("\n".join(delimiter.join(r) for r in rows) + "\n").equals(want)
+
+
+def test_a_table_on_its_side_without_a_time_is_refused():
+    time, columns = _cells(2, ".")
+    text = "\n".join(",".join([h, *c]) for h, c in zip(LANGUAGES["en"][1], columns, strict=True))
+    with pytest.raises(Refusal, match="on its side, one row a sensor"):
+        plan(io.BytesIO(text.encode()), name="log.csv")
+    assert time
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("form", ["a sensor each", "a part each", "no titles"])
+def test_tables_one_below_the_other(language, form):
+    delimiter, time, clock, headings, columns = _both(3, language)
+    want = _read(_plain(time, columns, (clock, *headings), delimiter))
+    value = {"en": "Value", "de": "Wert", "fr": "Valeur"}[language]
+    pieces = [((h,), (value,), (c,)) for h, c in zip(headings, columns, strict=True)]
+    if form != "a sensor each":
+        titles = {"en": ("[Radio]", "[Turbine]"), "de": ("# Funk", "# Turbine"), "fr": ("Radio:", "Turbine:")}[language]
+        pieces = [((titles[n],), headings[2 * n : 2 * n + 2], tuple(columns[2 * n : 2 * n + 2])) for n in (0, 1)]
+    text = ""
+    for title, names, some in pieces:
+        text += ("" if form == "no titles" else title[0] + "\n") + _plain(time, list(some), (clock, *names), delimiter)
+        text += "\n"
+    if form == "a part each":  # the title is part of the name
+        text = text.replace("Funk", "Empfänger").replace("Radio", "Receiver")
+    assert _read(text).equals(want)
+
+
+def test_flights_one_below_the_other_are_no_sensors():
+    """The same header under titles that name no part: two flights, as ever."""
+    delimiter, time, clock, headings, columns = _both(4, "en")
+    table = _plain(time, columns, (clock, *headings), delimiter)
+    found = plan(io.BytesIO(f"Morning\n{table}\nAfternoon\n{table}".encode()), name="log.csv")
+    assert not isinstance(found.origin, Rewritten)
+
+
+@pytest.mark.parametrize("mark", ["=", ":"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", " "])
+def test_cells_that_name_their_value(mark, delimiter):
+    time, columns = _cells(5, ".")
+    names = ("t", "rx_V", "rx_A", "egt_C", "rpm")
+    rows = list(zip(time, *columns, strict=True))
+    want = _read(_plain(time, columns, ("t", "rx_V", "rx_A", "egt_C", "rpm"), ","))
+    cells = [[f"{n}{mark}{c}" for n, c in zip(names, r, strict=True)] for r in rows]
+    for row in cells[7::9]:  # their order does not matter where each has its name
+        row[1], row[3] = row[3], row[1]
+    assert _read("\n".join(map(delimiter.join, cells)) + "\n").equals(want)
+
+
+@pytest.mark.parametrize(("heads", "names"), [
+    (("Time (s)", "RX", "RX 2", "Turbine", "Shaft"), ("V", "A", "EGT", "rpm")),
+    (("Zeit (s)", "Empfänger", "Empfängerstrom (A)", "Abgas", "Drehzahl"), ("V", "A", "°C", "U/min")),
+])  # fmt: skip
+def test_names_in_cells_beside_headings(heads, names):
+    time, columns = _cells(6, ".")
+    named = [[f"{n}={c}" for c in column] for n, column in zip(names, columns, strict=True)]
+    found = plan(io.BytesIO(_plain(time, named, heads, ",").encode()), name="log.csv")
+    got = {c.channel.rpartition(".")[2] for c in found.columns}
+    assert got >= {"voltage_v", "current_a", "egt_c", "speed_rpm"}
+
+
+def test_names_that_headings_contradict_are_not_believed():
+    time, columns = _cells(7, ".")
+    named = [[f"A={c}" for c in columns[0]], *columns[1:]]
+    found = plan(io.BytesIO(_plain(time, named, ("Time (s)", *LANGUAGES["en"][1]), ",").encode()), name="log.csv")
+    assert "pack.rx.voltage_v" not in {c.channel for c in found.columns}
+
+
+def test_a_name_that_comes_late_is_not_lost_in_silence():
+    time, columns = _cells(8, ".")
+    cells = [f"t={t},rpm={r}" for t, r in zip(time, columns[3], strict=True)]
+    cells[-1] += ",surge=1"
+    with pytest.raises(Refusal):
+        _read("\n".join(cells) + "\n")
+
+
+def test_a_rewritten_file_is_known_by_its_own_content():
+    delimiter, time, clock, headings, columns = _both(9, "en")
+    text = "\n".join(delimiter.join([h, *c]) for h, c in [(clock, time), *zip(headings, columns, strict=True)]) + "\n"
+    origin = Source(io.BytesIO(text.encode()), "log.csv")
+    found = plan(origin)
+    assert isinstance(found.origin, Rewritten)
+    assert found.origin.content_sha256() == origin.content_sha256()
+    assert "turned" in str(found.notices[0])
+    again = plan(found.origin)
+    assert again.columns == found.columns
+    copy = pickle.loads(pickle.dumps(Rewritten(Source(io.BytesIO(b"x"), "x"), text, found.origin.told).__getstate__()))
+    assert copy["told"] == found.origin.told
