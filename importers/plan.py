@@ -193,7 +193,7 @@ def plan(
     if not (bare or open_columns or any(parse(c.channel) for c in proposed)):
         if title := headers.title(text.split("\n"), dialect):
             raise Refusal(origin.name, PlanRefused.TITLED_TABLES, line=dialect.header_row, title=title[:80])
-        raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin)
+        raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin, [c.heading for c in proposed] if long else ())
     as_table = (origin.told,) if isinstance(origin, Rewritten) else ()
     notices = (*as_table, *told_parts, *_notices(proposed, dialect.headings))
     if saved and not saved.fingerprint and differs:
@@ -372,8 +372,8 @@ def _begin(text: str, line: int) -> int:
     return at
 
 
-def _nothing(code: PlanRefused, dialect: Dialect, origin: Source) -> Refusal:
-    named = ", ".join(h for h in dialect.headings if h)[:120]
+def _nothing(code: PlanRefused, dialect: Dialect, origin: Source, sensors: Sequence[str] = ()) -> Refusal:
+    named = ", ".join(h for h in sensors or dialect.headings if h)[:120]
     return Refusal(origin.name, code, line=dialect.header_row, headings=named)
 
 

@@ -145,12 +145,16 @@ def _delimiter_of(line: str) -> str:
 
 
 def _many_cells(text: str) -> tuple[str, list[list[str]]]:
-    """The delimiter of the first line that has many cells, and the first cells of it and of the next few lines."""
+    """The delimiter of the first line that has many cells, and the first cells of it and of the next few lines.
+
+    Nothing where no number follows its first two cells: then it is no row of numbers.
+    """
     starts = [line[:4000] for line in text.split("\n", 12)[:12] if line.strip()]
     for n, start in enumerate(starts):
         delimiter = _delimiter_of(start)
         if start.count(delimiter) >= _LEAST_TIMES:
-            return delimiter, [split_line(s, delimiter)[:-1] for s in starts[n:]]
+            few = split_line(start[:400], delimiter)[1:3]
+            return delimiter, [split_line(s, delimiter)[:-1] for s in starts[n:]] if any(map(typed, few)) else []
     return "", []
 
 
@@ -223,10 +227,17 @@ def _sections(text: str) -> list[_Section]:
         before = text[found[n - 1].end() if n else 0 : m.start()]
         title = next((line for line in reversed(before.rsplit("\n", 4)[-4:]) if line.strip()), "")
         cells = [c for c in split_line(title, delimiter) if c]
-        title = cells[0].strip("#[]*=-: ") if len(cells) == 1 and not typed(cells[0]) else ""
+        title = _bare_title(cells[0]) if len(cells) == 1 and not typed(cells[0]) else ""
         end = found[n + 1].start() if n + 1 < len(found) else len(text)
         out.append((title, split_line(m[0], delimiter), text[m.end() : end]))
     return out
+
+
+def _bare_title(text: str) -> str:
+    """A title without marks around it, and without a word that only says that one follows: "Sensor: EGT"."""
+    text = text.strip("#[]*=-: ")
+    said, _, rest = text.partition(":")
+    return rest.strip() if rest and {"sensor", "name"} & set(dissect(said).ideas) else text
 
 
 def _of_sensors(some: Sequence[_Section]) -> bool:

@@ -80,6 +80,6 @@ def test_a_reading_is_named_by_its_device_and_its_quantity(whole):
 
 
 def test_tables_under_titles_are_refused_as_such():
-    table = "Time (s),Value\n" + "".join(f"{i / 10},{i}\n" for i in range(50))
+    table = "Time (s),Zorp\n" + "".join(f"{i / 10},{i}\n" for i in range(50))
     with pytest.raises(Refusal, match=r"under a title such as 'Sensor: EGT \(°C\)'.*--join"):
         drafts(f"Sensor: EGT (°C)\n{table}\nSensor: RPM\n{table}")
