@@ -123,7 +123,7 @@ def form_of(values: Sequence[str], *, dates: bool = False) -> str:
         return "date"
     if all(re.match(rf"{UNMARKED_DAY}[T _]\d\d:?\d\d:?\d\d", v) or re.match(_UNMARKED, v) for v in values):
         return "stamp"
-    if sum(n for v, n in counts.items() if NUMBER.fullmatch(v)) > 0.8 * len(values):
+    if sum(map(counts.__getitem__, filter(NUMBER.fullmatch, counts))) > 0.8 * len(values):
         return "number"
     if all(re.match(_DAYS_AND, v) for v in values):  # "0 days 00:03" is no date
         return "hms"
@@ -179,6 +179,8 @@ def read_text(
     ns : ndarray of int64, shape (n,)
     good : ndarray of bool, shape (n,)
     """
+    if (plain := _iso(values, form, order, each)) is not None:
+        return plain
     if form == "stamp":
         values = pc.replace_substring_regex(values, _UNMARKED, r"\1-\2-\3 \4:\5:\6.\7")
         values = pc.replace_substring_regex(values, r"\.$", "")
@@ -197,6 +199,32 @@ def read_text(
             if plain.null_count < odd.size:
                 ns[odd], good[odd] = _instants(pc.extract_regex(plain, _FORMS[form]), form, "ymd", each)
     return ns, good
+
+
+_SHORTEST = {"stamp": len("2026-05-10T14:03"), "hms": len("14:03:07")}
+_CALENDAR_NS = ((1901 - 1970) * 365 + 17) * 86_400 * 10**9, ((2200 - 1970) * 365 + 56) * 86_400 * 10**9
+"""The beginnings of 1901 and 2200: years beyond are none of a log's."""
+
+
+def _iso(
+    values: pa.Array, form: str, order: str, each: float
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]] | None:
+    """Times written as ISO 8601 has them, all with Z or all without a zone; None where any is not.
+
+    Arrow reads these many times faster than by a pattern.
+    """
+    shortest = pc.min(pc.binary_length(values)).as_py() if form in _SHORTEST and order == "ymd" and each == 1 else None
+    if shortest is None or shortest < _SHORTEST[form]:
+        return None
+    zone = "UTC" if form == "stamp" and pc.all(pc.ends_with(values, "Z")).as_py() else None
+    dated = values if form == "stamp" else pc.binary_join_element_wise("1970-01-01", values, " ")
+    try:
+        read = pc.cast(dated, pa.timestamp("ns", zone))
+    except pa.ArrowInvalid:
+        return None
+    ns = np.asarray(pc.fill_null(read.cast(pa.int64()), 0)).copy()
+    within = ns.min() >= _CALENDAR_NS[0] and ns.max() < _CALENDAR_NS[1]
+    return (ns, np.asarray(values.is_valid()).copy()) if within else None
 
 
 def _instants(

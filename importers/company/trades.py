@@ -75,10 +75,9 @@ def _tradable(one: Series, other: Series, seen: dict[int, Numbers | None]) -> bo
 
 def by_values(every: Sequence[Series], scaled: Set[int]) -> dict[int, str]:
     """Columns that may have changed places with one that cannot be what it is headed, and that one's heading."""
-    seen: Mapping[int, Numbers | None] = {s.at: s.numbers() for s in every}
-    refuted = [
-        s for s in every if s.refuted and (n := seen[s.at]) and n.kinds > 1 and not s.plan.evidence.get("turned")
-    ]
+    suspects = [s for s in every if s.refuted and not s.plan.evidence.get("turned")]
+    seen: Mapping[int, Numbers | None] = {s.at: s.numbers() for s in every} if suspects else {}
+    refuted = [s for s in suspects if (n := seen[s.at]) and n.kinds > 1]
     out: dict[int, str] = {}
     for s in refuted:
         others = [o for o in every if not o.refuted and _exchangeable(s, o, seen[s.at], seen[o.at], scaled)]

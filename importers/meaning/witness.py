@@ -69,7 +69,7 @@ def numbers(values: Sequence[float] | npt.NDArray[np.float64]) -> Numbers | None
     low, below, middle, above, high = ordered[np.around((ordered.size - 1) * at).astype(np.intp)]  # the nearest value
     return Numbers(
         float(low), float(high), float(middle), float(array[0]), float(array[-1]),
-        float((moved > 0).mean()) if moved.size else 0.5, int(moved.size), bool((array == np.round(array)).all()),
+        float((moved > 0).mean()) if moved.size else 0.5, int(moved.size), bool((array == np.rint(array)).all()),
         _different(ordered), int(array.size), (float(below), float(above)),
     )  # fmt: skip
 
@@ -83,6 +83,8 @@ def _said(array: FloatArray) -> tuple[FloatArray, FloatArray]:
         The values as they come, and the same sorted.
     """
     ordered = np.sort(array)
+    if array.size < 3 or (ordered[-3] != ordered[-1] and ordered[2] != ordered[0]):
+        return array, ordered  # neither end comes again and again
     first = int(np.searchsorted(ordered, ordered[-1]))
     last = int(np.searchsorted(ordered, ordered[0], "right"))
     for end, rest, near in ((-1, ordered[:first], first - 1), (0, ordered[last:], last)):

@@ -10,6 +10,8 @@ import pyarrow as pa
 import pytest
 from babel import Locale
 from dateutil import parser
+from hypothesis import given
+from hypothesis import strategies as st
 
 from importers.clock import gps
 from importers.clock.forms import form_of, month, read_text, utc
@@ -49,6 +51,24 @@ def test_times_with_letters_as_pandas_reads_them(written, seconds):
     assert good[0]
     assert ns[0] / 1e9 == seconds
     assert pd.Timedelta(written.replace("min", "m")).total_seconds() == seconds
+
+
+@given(st.lists(st.datetimes(datetime(1901, 1, 1), datetime(2199, 12, 31)), min_size=1), st.sampled_from(" T"),
+       st.sampled_from(["seconds", "milliseconds", "microseconds"]), st.sampled_from(["", "Z"]),
+       st.sampled_from(["", "24:00", "2026-02-30T10:00:00", "2026-05-10", "10 May 2026 14:03:11", None]))  # fmt: skip
+def test_iso_times_as_the_standard_library_reads_them(moments, between, digits, zone, odd):
+    """Source: datetime.isoformat (ISO 8601). One that is written otherwise is read as if it stood alone."""
+    written = [m.isoformat(between, digits) + zone for m in moments]
+    exact = [int((datetime.fromisoformat(w.removesuffix("Z")) - datetime(1970, 1, 1)) / timedelta(microseconds=1))
+             for w in written]  # fmt: skip
+    ns, good = read_text(pa.array([*written, odd]), "stamp")
+    assert good[:-1].all()
+    assert [int(n) for n in ns[:-1]] == [1000 * e for e in exact]
+    alone_ns, alone = read_text(pa.array([odd], pa.string()), "stamp")
+    assert (good[-1], ns[-1] if good[-1] else 0) == (alone[0], alone_ns[0] if alone[0] else 0)
+    of_day, good = read_text(pa.array([w[11:].removesuffix("Z") for w in written]), "hms")
+    assert good.all()
+    assert [int(n) for n in of_day] == [1000 * (e % 86_400_000_000) for e in exact]
 
 
 def test_dashes_throughout():
