@@ -13,7 +13,7 @@ from importers.layout.reconcile import roles_of
 from importers.meaning import units
 from importers.meaning.heading import Heading, dissect
 from importers.meaning.names import Known
-from importers.meaning.rules import implied
+from importers.meaning.rules import PARTS, implied
 from importers.meaning.words import compound, meanings
 
 _EVERYWHERE = 0.6
@@ -64,6 +64,7 @@ def _known(headings: Sequence[Heading], parts: Set[tuple[str, frozenset[str]]]) 
     return Known(
         dict(parts), shared, everywhere, _firm(headings), chosen, _paired(headings),
         _named(headings, chosen, _of_receiver), _named(headings, chosen, _of_engine),
+        _one_pack(headings),
     )  # fmt: skip
 
 
@@ -72,6 +73,19 @@ def _of_receiver(h: Heading) -> bool:
     ideas = set(h.ideas)
     linked = "rx" in ideas and ({"rssi", "lost"} & ideas or h.unit == "dBm") and "antenna" not in ideas
     return bool({"quality", "failsafe"} & ideas or linked) and "gps" not in ideas
+
+
+def _one_pack(headings: Sequence[Heading]) -> bool:
+    """Whether headings speak of a pack or of cells, and none says of which."""
+    of_packs = [h for h in headings if {"pack", "cell", "rx", "ecu", "bus"} & set(h.ideas)]
+    said = {i for h in of_packs for i in h.ideas}
+    numbers = [
+        w
+        for h in of_packs
+        for i, w in enumerate(h.words)
+        if (w.isdigit() or not meanings(w)) and h.ideas[i - 1 : i] not in (("cell",), ("voltage",))
+    ]
+    return bool({"pack", "cell"} & said) and not said & PARTS["pack"] - {"main"} and not numbers
 
 
 def _of_engine(h: Heading) -> bool:
@@ -114,7 +128,7 @@ def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
-    plain = _amperes(out)
+    plain = _amperes(_roman(out))
     plain = _litres(_numbered_shafts(_over_units(plain)))
     once = _sided(plain)
     return _sided(once) if once != plain else once
@@ -204,6 +218,26 @@ def _over_units(headings: Sequence[Heading]) -> list[Heading]:
         else h
         for h, m in zip(headings, parted, strict=True)
     ]
+
+
+def _roman(headings: Sequence[Heading]) -> list[Heading]:
+    """Read "I" and "II" that take turns in one place as numbers: "Turbine I", "Turbine II"."""
+    turns: dict[tuple[object, ...], set[str]] = defaultdict(set)
+    for h in headings:
+        for i, word in enumerate(h.words):
+            if word in _ROMAN:
+                turns[h.words[:i], h.words[i + 1 :]].add(word)
+    out = []
+    for h in headings:
+        at = next(
+            (i for i, w in enumerate(h.words) if w in _ROMAN and {"i", "ii"} <= turns[h.words[:i], h.words[i + 1 :]]),
+            -1,
+        )
+        out.append(h if at < 0 else _with_words(h, at, (_ROMAN[h.words[at]],)))
+    return out
+
+
+_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
 
 
 def _amperes(headings: Sequence[Heading]) -> list[Heading]:

@@ -88,7 +88,7 @@ def evidence(
     words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
     gap = rival.cost - best.cost if rival else 9.0
     own_subject = {
-        "pack": {"pack", "rx", "ecu"},
+        "pack": {"pack", "rx", "ecu", "cell"},
         "engine": {"engine", "egt", "rpm", "pump", "ecu", "nozzle"},
         "fuel": {"fuel", "tank", "flow"},
     }

@@ -73,7 +73,10 @@ def match(
     best, rival = found[0], _rival(found)
     firm = bool(known and (known.firm | known.chosen.keys()) & set(heading.words))
     level = seen is not None and seen.kinds == 1 and seen.count > 20 and seen.low != 0.0
-    owned = known is not None and best.channel.subject == "engine" and best.named.instance in known.engines
+    owned = known is not None and (
+        (best.channel.subject == "engine" and best.named.instance in known.engines)
+        or (best.channel.subject == "pack" and best.named.source == "none" and known.one_pack)
+    )
     evidence = certainty.evidence(heading, best, rival, firm=firm, level=level, owned=owned)
     sure = certainty.weights()(evidence)
     nameless = best.named.unknown or best.named.foreign or ("unit_only" in evidence and "contradicted" not in evidence)

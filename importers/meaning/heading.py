@@ -20,7 +20,7 @@ _ENDING = (
 )
 _SCALE = re.compile(
     r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+)"
-    r"|(?<=[A-Za-z]\d)\s?[×*/]\s?(100+))(?![\w.])"
+    r"|(?<=[A-Za-z]\d)\s?[×*/]\s?(100+)|(?<=[a-z\d])X(10+))(?![\w.])"
 )
 """A power of ten beside the unit or the name: "x100", "/10"."""
 _POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(1?e|10\^|x10\^)-?[1-9]$")

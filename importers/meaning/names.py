@@ -22,7 +22,8 @@ class Known:
     columns use in one place; ``everywhere`` those in nearly all columns, which name the logger; ``firm`` short words
     whose likeliest meaning other columns bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in
     this file; ``paired`` the words of headings whose "left" is a side, for another says the same of the right;
-    ``receivers`` and ``engines`` the numbers, letters and sides that stand beside the words for these.
+    ``receivers`` and ``engines`` the numbers, letters and sides that stand beside the words for these; ``one_pack``
+    whether the log speaks of a pack and never says which.
     """
 
     parts: Mapping[str, frozenset[str]] = field(default_factory=dict)
@@ -33,6 +34,7 @@ class Known:
     paired: frozenset[tuple[str, ...]] = frozenset()
     receivers: frozenset[str] = frozenset()
     engines: frozenset[str] = frozenset()
+    one_pack: bool = False
 
 
 NOTHING = Known()
@@ -105,7 +107,7 @@ def name(
         elif idea == "count" and channel.subject in ("pack", "fuel") and not numbered:
             foreign.append(word)  # how many there are, or which: "Rx battery number"
         elif (
-            idea == ""
+            idea in ("", "value")
             or (idea in rule.speaks and idea not in ("rx", "ecu"))
             or (idea in own and idea not in conflict)
             or (idea == "state" and channel.unit == "bool")

@@ -100,7 +100,7 @@ _IDEAS: dict[str, str] = {
     "pack": "pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu accus lipo "
     "bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty batteriepack liion "
     "lifepo life",
-    "bus": "bus rail",
+    "bus": "bordnetz bus rail",
     "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor "
     "rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
@@ -141,7 +141,7 @@ _IDEAS: dict[str, str] = {
     "date": "date datum fecha day tag jour giorno",
     "elapsed": "sek seg sg sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
     "elapsed since seit depuis ecoule transcurrido uptime trascorso",
-    "tick": "tick ticks millis micros counter zahler",
+    "tick": "millisecondi milisegundos millisecondes millisekunden millisekunde milliseconds millisecond tick ticks millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
     "sensor": "voie sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors "
@@ -192,7 +192,7 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all dell nell sull dall uscita "
+    "": "ges effettivi effettivo effettiva efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all dell nell sull dall uscita "
     "salida force fuerza forza entlade switch switched pedals terminal klemmen surface stellung ausschlag posizione "
     "posicion posizion razon input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi "
     "suivie geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse "
@@ -333,6 +333,9 @@ SHORT_FORMS: dict[str, tuple[str, ...]] = {
     "accz": ("accel", "z"),
     "lqty": ("fuel", "quantity"),
     "fob": ("fuel", "remaining"),
+    "bordspannung": ("bus", "spannung"),
+    "bordstrom": ("bus", "strom"),
+    "bordakku": ("akku",),
     "fu": ("fuel", "used"),
 }
 """Short forms of the trade that stand for two words. Common practice, no source."""
