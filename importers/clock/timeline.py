@@ -283,7 +283,8 @@ def _weekly(clock: Clock, headings: Sequence[Heading], cells: Sequence[Sequence[
 
 def fold_is_t(heading: Heading) -> bool:
     """Whether a heading is a bare "t" or nothing but a unit of time; no heading at all may count rows, not time."""
-    return heading.words == ("t",) or (heading.words[:1] in ((), ("t",)) and _of_seconds(heading.unit))
+    said = tuple(w for w in heading.words if meanings(w) != ("",))  # "Data.t"
+    return said == ("t",) or (heading.words[:1] in ((), ("t",)) and _of_seconds(heading.unit))
 
 
 def standing(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str:

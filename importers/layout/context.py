@@ -363,7 +363,7 @@ def _runs(heading: Heading, everywhere: frozenset[str]) -> list[str]:
         number = words[i + 1] if i + 1 < len(words) and glued[i + 1] and words[i + 1].isdigit() else ""
         unknown = not meanings(word) and not word.isdigit() and not (len(word) == 1 and word in "bdf")
         unknown = unknown and units.understand(word) is None
-        if word not in everywhere and ((unknown and (len(word) > 1 or number)) or (word in "lrabc" and number)):
+        if word not in everywhere and ((unknown and (len(word) > 1 or number)) or (word in "lrabcdefgkmsw" and number)):
             out.append(word + number)
     return out
 

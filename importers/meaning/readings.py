@@ -23,6 +23,11 @@ EXHAUST_C = 350.0
 """Nothing else that is logged gets as hot: common practice, no source."""
 _SYMBOLS = frozenset("uivtpnhq")
 """Letters that stand for quantities: ISO 80000, and I and U of current and voltage."""
+_BEARERS = {
+    "t": frozenset({"egt", "nozzle", "air", "pack"}), "u": frozenset({"pack", "rx", "ecu", "pump", "bus", "cell"}),
+    "i": frozenset({"pack", "rx", "ecu", "bus"}), "p": frozenset({"air"}), "n": frozenset({"engine"}),
+}  # fmt: skip
+"""What such a letter may stand before, wherever both stand: "left engine T exhaust"."""
 BORNE = {
     "t": ("degC", "degF", "K"), "u": ("V", "mV"), "v": ("V", "mV", "m/s", "km/h"), "i": ("A", "mA"), "h": ("m", "ft"),
     "p": ("Pa", "hPa", "kPa", "mbar", "dBm"), "n": ("rpm", "krpm"), "q": ("mL/min", "L/h", "mA*h", "A*h"),
@@ -56,6 +61,7 @@ _BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "hohe": (("%",), ("elevator",)), "q": (("mA*h", "A*h"), ("charge",)), "sat": (("degC", "degF", "K"), ("oat",)),
     "ps": (("Pa", "hPa", "kPa", "mbar"), ("pressure",)), "vi": (("km/h", "m/s", "knot", "mi/h"), ("airspeed",)),
     "v": (("mL", "L"), ("used", "remaining")), "power": (("dBm",), ("rssi",)), "leistung": (("dBm",), ("rssi",)),
+    **dict.fromkeys(("puissance", "potencia", "potenza"), (("%",), ("throttle", "rssi"))),
     "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
     "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
 }  # fmt: skip
@@ -251,6 +257,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         and heading.unit not in BORNE.get(word, ())
         and LITERAL not in out
         and not _station(word, at, heading.words, glued)
+        and not (at + 1 < len(heading.words) and _BEARERS.get(word, frozenset()) & set(meanings(heading.words[at + 1])))
         and (
             any(meanings(w) != ("",) for w in heading.words[:at])
             or number_next
@@ -264,8 +271,15 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
 def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
     """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
     before = next((heading.ideas[i] for i in range(at - 1, -1, -1) if not heading.words[i].isdigit()), "")
-    if word == "n" and at and at == len(heading.words) - 1 and heading.unit is None and "engine" in heading.ideas:
-        return "rpm"  # "turb_1_n"
+    behind = {i or "#" for w in heading.words[at + 1 :] for i in meanings(w)[:1] or ("?",)}
+    if (
+        word == "n"
+        and at
+        and not behind - {*names.SIDES, "#l", "#r"}
+        and heading.unit is None
+        and "engine" in heading.ideas
+    ):
+        return "rpm"  # "turb_1_n", "eng.N_L"
     last = word == "u" and at >= len(heading.words) - 2 and len(heading.words[-1]) == 1  # "AkkuU", "AkkuU1"
     if word not in ("u", "v") or not at or not (glued[at] or last) or heading.unit is not None:
         return ""

@@ -47,6 +47,7 @@ _FOLDED = {
     "mlpm": "mL/min", "ml_per_min": "mL/min",
     "oz/min": "US_fluid_ounce/min", "floz/min": "US_fluid_ounce/min",
     "m": "m", "metre": "m", "meter": "m", "metres": "m", "meters": "m", "mtr": "m", "ft": "ft", "feet": "ft",
+    "pieds": "ft", "pied": "ft", "pi": "ft", "pies": "ft", "piedi": "ft", "fuß": "ft",
     "foot": "ft", "km": "km", "cm": "cm", "mm": "mm", "dm": "dm",
     "m/s": "m/s", "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "m_s": "m/s", "m_per_s": "m/s", "km/h": "km/h",
     "kmh": "km/h", "kph": "km/h", "km_h": "km/h", "mph": "mi/h", "mi/h": "mi/h", "kn": "knot", "kt": "knot",

@@ -11,24 +11,24 @@ from functools import lru_cache
 
 _IDEAS: dict[str, str] = {
     # What is measured
-    "voltage": "potential spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
+    "voltage": "vlt potential spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
     "voltaggio",
-    "current": "stromstarke laststrom entladestrom amperios current amp amps ampere amperage strom courant corriente "
-    "corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
+    "current": "amperaje stromstarke laststrom entladestrom amperios current amp amps ampere amperage strom courant "
+    "corriente corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
     "charge": "decharge descarga scarica discharge kap entladung charge capacity capacite capacidad kapazitat ladung "
     "carga consumption mah capacita carica consum",
-    "used": "entladen entladene discharged cumulative cumulated accumulated totaliser totalizer integrated assorbito "
-    "assorbiti assorbita erogato erogati erogata extraida extraido cumulato usati usate usados usadas utilises kum "
-    "entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados verbrannt "
-    "brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes verbrauch "
-    "consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato usata usage "
-    "use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
+    "used": "usd entladen entladene discharged cumulative cumulated accumulated totaliser totalizer integrated "
+    "assorbito assorbiti assorbita erogato erogati erogata extraida extraido cumulato usati usate usados usadas "
+    "utilises kum entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
+    "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
+    "verbrauch consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato "
+    "usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
     "remaining": "fullung restvolumen rimanenza vorrat qte rimane queda quedan restlich restlicher resttank remains "
     "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto verbleibend "
     "level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente "
     "rimasto rimasta remanente contents content contenu contenuto contenido",
-    "flow": "forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss debit caudal "
-    "flujo flusso portata fluss burn ff durchsatz gasto",
+    "flow": "flw forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss debit "
+    "caudal flujo flusso portata fluss burn ff durchsatz gasto",
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "scar strahl ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt "
     "tgt escape echappement tge egttemp scarico jpt itt tot",
@@ -59,7 +59,7 @@ _IDEAS: dict[str, str] = {
     "airspeed": "fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique "
     "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd "
     "ias tas staudruck fahrt anemometre anemometro cas eas pitot",
-    "ground": "terrestre gnd grd ground grund sol suelo gs groundspeed suolo sog",
+    "ground": "grnd terrestre gnd grd ground grund sol suelo gs groundspeed suolo sog",
     "track": "derrota ruta curso trayectoria traccia richtung flugrichtung trk track course kurs rumbo cog route "
     "trajectoire rotta crs",
     "satellites": "satellitenzahl sv nsv numsv satnum satinuse satellites sats sat satelliten satelites numsats "
@@ -80,15 +80,16 @@ _IDEAS: dict[str, str] = {
     "x": "x longitudinal forward",
     "y": "sideways lateralen laterale laterala y lateral",
     "z": "z normal",
-    "pressure": "barometre barometro pres pressure druck luftdruck pression presion pressione press baro barometric "
-    "barometrisch barometrique barometrico qfe barometer",
-    "throttle": "leistungshebel schubhebel gasgeber pla tla gasgriff throttlepos drossel palanca throttle gas "
-    "gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro acceleratore manetta",
+    "pressure": "prs barometre barometro pres pressure druck luftdruck pression presion pressione press baro "
+    "barometric barometrisch barometrique barometrico qfe barometer",
+    "throttle": "accelerateur leistungshebel schubhebel gasgeber pla tla gasgriff throttlepos drossel palanca "
+    "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro acceleratore "
+    "manetta",
     "aileron": "aler aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
-    "elevator": "tiefenruder equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
+    "elevator": "elv tiefenruder equilibratore elevator ele elev hohenruder profondeur elevador profundidad elevatore "
     "profondita",
     "rudder": "palonnier pedaliera pedales rudder rud seitenruder derive direction timon direzionale",
-    "flap": "hypersustentateurs hypersustentateur hipersustentadores hipersustentador ipersostentatore landekl "
+    "flap": "flp hypersustentateurs hypersustentateur hipersustentadores hipersustentador ipersostentatore landekl "
     "wolbklappe wolbklappen flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brk radbremse radbremsen freinage frenata frenada brake brakes bremse bremsen frein freins freno frenos "
     "freni",
@@ -97,17 +98,17 @@ _IDEAS: dict[str, str] = {
     "carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
-    "pack": "pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu accus lipo "
-    "bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty batteriepack liion "
+    "pack": "pile pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu accus "
+    "lipo bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty batteriepack liion "
     "lifepo life",
     "bus": "bordnetz bus rail",
     "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor "
     "rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
-    "fuel": "combustibile durchflussmesser flowmeter debitmetre caudalimetro flussometro fuel kraftstoff sprit "
-    "treibstoff carburant combustible kerosin kerosene carburante cherosene kero brennstoff jeta1 queroseno querosene "
-    "kerosine paraffin",
-    "tank": "tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
+    "fuel": "essence benzin benzina gasolina nafta gazole gasoil gasolio diesel combustibile durchflussmesser "
+    "flowmeter debitmetre caudalimetro flussometro fuel kraftstoff sprit treibstoff carburant combustible kerosin "
+    "kerosene carburante cherosene kero brennstoff jeta1 queroseno querosene kerosine paraffin",
+    "tank": "tanque tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
     "engine": "propulsion tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
     "reattore eng turb engines jet",
     "ecu": "centralina ecu fadec",
@@ -117,9 +118,9 @@ _IDEAS: dict[str, str] = {
     "link": "ubertragung strecke strecken lien link funk funkstrecke liaison enlace radio verbindung telemetry "
     "telemetrie telemetria collegamento",
     "downlink": "descendante descendente downlink ruckkanal",
-    "air": "external atmosphere room raum draussen air luft aire ambient outside umgebung aussen exterieur exterieure "
-    "externe atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante exterior "
-    "aussenluft",
+    "air": "afuera umg external atmosphere room raum draussen air luft aire ambient outside umgebung aussen exterieur "
+    "exterieure externe atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante "
+    "exterior aussenluft",
     "gps": "gps gnss",
     # Which one
     "left": "gche gau lks lft izda izqda izqd backbord bb babor babord left links linke linkes linker linken linkem "
@@ -141,7 +142,8 @@ _IDEAS: dict[str, str] = {
     "date": "date datum fecha day tag jour giorno",
     "elapsed": "sek seg sg sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
     "elapsed since seit depuis ecoule transcurrido uptime trascorso",
-    "tick": "millisecondi milisegundos millisecondes millisekunden millisekunde milliseconds millisecond tick ticks millis micros counter zahler",
+    "tick": "millisecondi milisegundos millisecondes millisekunden millisekunde milliseconds millisecond tick ticks "
+    "millis micros counter zahler",
     "utc": "utc gmt zulu",
     # Long shape
     "sensor": "voie sensor channel kanal capteur sensorname parameter parametre parametro variable signalname sensors "
@@ -192,12 +194,13 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "ges effettivi effettivo effettiva efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all dell nell sull dall uscita "
-    "salida force fuerza forza entlade switch switched pedals terminal klemmen surface stellung ausschlag posizione "
-    "posicion posizion razon input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi "
-    "suivie geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse "
-    "eje stat geogr taken through fill filled reading_ geographisch geographisches geographique geografica geographic "
-    "geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida recibido recue recu ricevuta ricevuto "
+    "": "elec sys adc dem den ges effettivi effettivo effettiva efectivo efectiva effectif effective exit minute "
+    "cyclique allo akt outlet cycle inst inter braquage rentrant all dell nell sull dall uscita salida force fuerza "
+    "forza entlade switch switched pedals terminal klemmen surface stellung ausschlag posizione posicion posizion "
+    "razon input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi suivie "
+    "geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse eje stat "
+    "geogr taken through fill filled reading_ geographisch geographisches geographique geografica geographic geodetic "
+    "landing lande ldg atterrissage aterrizaje atterraggio on recibida recibido recue recu ricevuta ricevuto "
     "empfangen empfangene received by off point punto punkt agganciati visibles anwesend mech of take nav att true "
     "vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo dal dalla from what is "
     "was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla sullo nel nella rispetto imu "
@@ -222,6 +225,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "jauge": ("", "remaining"),
     "gauge": ("", "remaining"),
     "terra": ("ground", "other"),
+    "tierra": ("ground", "other"),
     **dict.fromkeys(("menge", "quantity", "qty", "quantite", "qte", "quantita"), ("remaining", "")),
     "cantidad": ("remaining", "count"),
     "seite": ("rudder", ""),
@@ -345,14 +349,22 @@ _FIRST_PARTS = frozenset({"ist", "flug"})
 
 
 _COUNTED = (
-    ("1", "first 1st erster erste erstes premier premiere primo prima primer primera", "one eins un uno"),
+    ("1", "first 1st erster erste erstes ersten premier premiere primo prima primer primera", "one eins un uno"),
     (
         "2",
-        "second 2nd zweiter zweite zweites deuxieme seconde secondo seconda segundo segunda",
+        "second 2nd zweiter zweite zweites zweiten deuxieme seconde secondo seconda segundo segunda",
         "two zwei deux dos due",
     ),
-    ("3", "third 3rd dritter dritte drittes troisieme terzo terza tercero tercera", "three drei trois tres tre"),
-    ("4", "fourth 4th vierter vierte viertes quatrieme quarto cuarto cuarta", "four vier quatre cuatro quattro"),
+    (
+        "3",
+        "third 3rd dritter dritte drittes dritten troisieme terzo terza tercero tercera",
+        "three drei trois tres tre",
+    ),
+    (
+        "4",
+        "fourth 4th vierter vierte viertes vierten quatrieme quarto cuarto cuarta",
+        "four vier quatre cuatro quattro",
+    ),
 )
 ORDINALS: dict[str, str] = {word: number for number, some, _ in _COUNTED for word in some.split()}
 NUMBERS: dict[str, str] = {word: number for number, _, some in _COUNTED for word in some.split()}

@@ -30,6 +30,7 @@ TRUE = (
     "O", "actif", "si", "Si", "SI", "sí", "Sí", "SÍ", "verdadero", "Verdadero", "activo", "Activo", "abajo", "t", "T",
     "dn", "Dn", "DN", "Ausgefahren", "Unten", "Sorti", "SORTI", "bas", "Bas", "Abajo", "fuera", "Fuera", "bajado",
     "vero", "Vero", "VERO", "sì", "Sì", "SÌ", "giù", "Giù", "GIÙ", "giu", "Giu", "fuori", "Fuori", "esteso", "Esteso",
+    "estratto", "Estratto", "aperto", "Aperto", "afuera", "Afuera", "sortis", "Sortis", "out", "Out", "OUT",
 )  # fmt: skip
 FALSE = (
     "0", "0.0", "false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF", "n", "N", "up", "Up", "UP",
@@ -38,6 +39,8 @@ FALSE = (
     "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
     "Eingefahren", "Oben", "Rentré", "RENTRÉ", "rentre", "Rentre", "haut", "Haut", "Arriba", "dentro", "Dentro",
     "subido", "su", "Su", "SU", "retratto", "Retratto",
+    "retratti", "chiuso", "Chiuso", "adentro", "Adentro", "rentrés", "Rentrés", "eingezogen", "Eingezogen",
+    "in", "In", "IN",
 )  # fmt: skip
 FLAGS = frozenset((*TRUE, *FALSE))
 FULL = ("100", "100.0", "100,0", "100.00", "100,00")
