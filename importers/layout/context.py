@@ -31,7 +31,7 @@ _GLUED_SIDES: dict[frozenset[str], tuple[str, ...]] = {
 _GLUED_LETTERS = (frozenset("ab"), frozenset("abc"), frozenset("abcd"))
 """Names that are run together with a word: "anta" beside "antb"."""
 _CHANNEL_NUMBER = re.compile(
-    r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*)",
+    r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte|s|sens|sensor|ai|in|input|eingang|entrada|ingresso)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*)",
     re.IGNORECASE,
 )
 """A recorder's number in front of a heading."""

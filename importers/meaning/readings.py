@@ -62,6 +62,7 @@ _BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "ps": (("Pa", "hPa", "kPa", "mbar"), ("pressure",)), "vi": (("km/h", "m/s", "knot", "mi/h"), ("airspeed",)),
     "v": (("mL", "L"), ("used", "remaining")), "power": (("dBm",), ("rssi",)), "leistung": (("dBm",), ("rssi",)),
     **dict.fromkeys(("puissance", "potencia", "potenza"), (("%",), ("throttle", "rssi"))),
+    "tempo": (("km/h", "m/s", "knot", "mi/h"), ("speed",)),
     "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
     "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
 }  # fmt: skip

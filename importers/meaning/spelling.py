@@ -32,6 +32,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
         r"(?<!\w)(?:above\s(?:mean\s)?sea\s?level|(?:sobre|sul)\s(?:el\s)?(?:nivel|livello)\sdel\smare?)(?!\w)",
         " msl ",
     ),
+    (r"(?<!\w)port\.\s?(?=[sd]x(?!\w)|carb|comb|[12](?!\w))", " portata "),
     (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
     (r"(?<!\w)used\s+up(?!\w)", " used "),
     (r"(?<!\w)u[/_]c(?!\w)", " undercarriage "),
@@ -51,7 +52,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"(?<!\w)cabra\s?/?\s?picchia(?!\w)", " elevator "),
     (r"(?<!\w)steigen\s?[/-]?\s?sinken|sinken\s?[/-]?\s?steigen(?!\w)", " vario "),
     (r"(?<!\w)(?:in\s)?fix\s(?=sat|sv)", " "),
-    (r"(?<!\w)li-?(?:po|ion|fe)(?!\w)", " lipo "),
+    (r"(?-i:(?<![A-Za-z])|(?<=[a-z\d])(?=L))li-?(?:po|ion|fe)(?-i:(?![a-z]))", " lipo "),
     (r"(?<!\w)[e\u00e9]l[.\s]\s?(?=\d)", " cell "),
     (r"(?<!\w)au-?\s?dessus\sd(?:u\sniveau\sd)?e\sla\smer(?!\w)", " msl "),
     (
@@ -60,7 +61,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
     ),
     (r"(?<!\w)\u00e0(?!\w)", " "),
     (r"(?<=\w)\sd[\s'\u2019]?(?=att(?!\w)|atterr|\u00e9chap|echap)", " "),
-    (r"(?<!\w)v/s(?!\w)", " vario "),
+    (r"(?<!\w)v(?:/s(?!\w)|_s(?=_(?:ms|mps|fpm|kmh)))", " vario "),
     (r"(?<!\w)(?:up\s?/\s?(?:down|dn)|(?:down|dn)\s?/\s?up)(?!\w)", " "),
     (r"(?<!\w)par\srapport\s(?:\u00e0|au?)(?:\sl)?(?!\w)", " "),
     (r"(?<!\w)s(?:/(?=[a-z])|_(?=suelo|sol(?!\w)|terr|pista))", " sobre "),
@@ -74,7 +75,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"(?<!\w)(?:\u00fc|ue)\.?\s?(?:nn|nhn|n\.\s?n\.|m(?:eer(?:esspiegel)?)?)(?!\w)", " msl "),
     (r"(?<!\w)(?:m\.?)?s\.?\s?n\.?\s?m\.?(?!\w)|(?<!\w)s\.?\s?l\.?\s?m\.?(?!\w)", " msl "),
     (r"(?<!\w)a\.?\s?g\.?\s?l\.?(?!\w)", " agl "),
-    (r"(?<!\w)(?:\u00fc\.\s?(?=\w)|ue\s(?=grund|boden|platz|start|gel))", " \u00fcber "),
+    (r"(?<!\w)(?:\u00fc\.\s?(?=\w)|ue\.?\s(?=grund|boden|platz|start|gel))", " \u00fcber "),
 )
 """Abbreviations of several words: above sea level, above ground, on board; "\u00fc." for \u00fcber.
 

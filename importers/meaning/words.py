@@ -13,11 +13,11 @@ _IDEAS: dict[str, str] = {
     # What is measured
     "voltage": "vlt potential spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
     "voltaggio",
-    "current": "amperaje stromstarke laststrom entladestrom amperios current amp amps ampere amperage strom courant "
-    "corriente corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
+    "current": "cour assorb str amperaje stromstarke laststrom entladestrom amperios current amp amps ampere amperage "
+    "strom courant corriente corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
     "charge": "decharge descarga scarica discharge kap entladung charge capacity capacite capacidad kapazitat ladung "
     "carga consumption mah capacita carica consum",
-    "used": "usd entladen entladene discharged cumulative cumulated accumulated totaliser totalizer integrated "
+    "used": "acum usd entladen entladene discharged cumulative cumulated accumulated totaliser totalizer integrated "
     "assorbito assorbiti assorbita erogato erogati erogata extraida extraido cumulato usati usate usados usadas "
     "utilises kum entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
     "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
@@ -27,18 +27,18 @@ _IDEAS: dict[str, str] = {
     "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto verbleibend "
     "level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente "
     "rimasto rimasta remanente contents content contenu contenuto contenido",
-    "flow": "flw forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss debit "
-    "caudal flujo flusso portata fluss burn ff durchsatz gasto",
+    "flow": "deb caud flw forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss "
+    "debit caudal flujo flusso portata fluss burn ff durchsatz gasto",
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "scar strahl ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt "
     "tgt escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro rotazione "
-    "rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft spool "
-    "wellendrehzahl vueltas giri rev rotation tr",
+    "rpm": "rot arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro "
+    "rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft "
+    "spool wellendrehzahl vueltas giri rev rotation tr",
     "cell": "zell zellspannung cell cells zelle zellen cellule cellules element celda celdas celula cella celle "
     "elemento elementi",
-    "rssi": "feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke senal "
-    "segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
+    "rssi": "sign feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke "
+    "senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
     "quality": "gute guete verbindungsgute lqi linkq quality qualitat qualite calidad lq qualita vtlq",
     "lost": "aussetzer caidos caidas dropout dropouts manques manquees manquantes manquants fehlende fehlend fehlt "
     "fehlten lossrate drop outages outage ausgefallene saltos mancanti mancati lost verlorene verlorener verlorenen "
@@ -52,9 +52,9 @@ _IDEAS: dict[str, str] = {
     "altitude": "meereshohe meer ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl "
     "altitudine quota elevation amsl",
     "height": "ht ralt hagl radalt height agl altezza hgt hauteur high",
-    "above": "terrain dessus patch strip depart start startpunkt startplatz decollaggio campo terreno gelande runway "
-    "piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage despegue "
-    "decollo",
+    "above": "terr terrain dessus patch strip depart start startpunkt startplatz decollaggio campo terreno gelande "
+    "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
+    "despegue decollo",
     "speed": "vit gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
     "airspeed": "fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique "
     "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd "
@@ -72,7 +72,7 @@ _IDEAS: dict[str, str] = {
     "angle": "angle winkel angulo angolo",
     "vario": "ascensionnelle subida ivv steigwert vs vspd climbrate vv ascensional steiggeschw vario climb climbing "
     "steigen steigrate variometer verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
-    "magnetic": "mag magnetic magnetique magnetisch magnetico magnetica",
+    "magnetic": "magn mag magnetic magnetique magnetisch magnetico magnetica",
     "sink": "sink sinken sinkrate sinkgeschwindigkeit descent descente descenso discesa",
     "oat": "oat",
     "vertical": "vertical vertikal verticale",
@@ -93,9 +93,9 @@ _IDEAS: dict[str, str] = {
     "wolbklappe wolbklappen flap flaps klappe klappen landeklappen volet volets flaperon ipersostentatori",
     "brake": "brk radbremse radbremsen freinage frenata frenada brake brakes bremse bremsen frein freins freno frenos "
     "freni",
-    "gear": "uc ezfw retrattili retractil retrattile retractable escamotable ruota ruote wheels lgear ruedas roues "
-    "atterrisseur gear wheel train fahrwerk undercarriage retract retracts tren traingear einziehfahrwerk landinggear "
-    "carrello",
+    "gear": "undercart uc ezfw retrattili retractil retrattile retractable escamotable ruota ruote wheels lgear "
+    "ruedas roues atterrisseur gear wheel train fahrwerk undercarriage retract retracts tren traingear "
+    "einziehfahrwerk landinggear carrello",
     "airbrake": "airbrake speedbrake speedbrakes spoiler spoilers storklappe aerofreno",
     # What it belongs to
     "pack": "pile pacco pila pilas packs acumulador zellenpack pack battery batt bat akku batterie bateria accu accus "
@@ -118,9 +118,9 @@ _IDEAS: dict[str, str] = {
     "link": "ubertragung strecke strecken lien link funk funkstrecke liaison enlace radio verbindung telemetry "
     "telemetrie telemetria collegamento",
     "downlink": "descendante descendente downlink ruckkanal",
-    "air": "afuera umg external atmosphere room raum draussen air luft aire ambient outside umgebung aussen exterieur "
-    "exterieure externe atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente ambiante "
-    "exterior aussenluft",
+    "air": "auss afuera umg external atmosphere room raum draussen air luft aire ambient outside umgebung aussen "
+    "exterieur exterieure externe atm atmospheric atmospherique atmosferica atmospharisch amb aria esterna ambiente "
+    "ambiante exterior aussenluft",
     "gps": "gps gnss",
     # Which one
     "left": "gche gau lks lft izda izqda izqd backbord bb babor babord left links linke linkes linker linken linkem "
@@ -183,7 +183,7 @@ _IDEAS: dict[str, str] = {
     "sdcard logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent viento "
     "vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp thrust "
     "schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop accuracy genauigkeit precision",
-    "lowered": "fuera fuori dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso "
+    "lowered": "ausgef fuera fuori dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso "
     "deployed estratto giu",
     "down_signal": "retour retorno ritorno downstream",
     "up_signal": "uplink upstream",
@@ -194,26 +194,26 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "elec sys adc dem den ges effettivi effettivo effettiva efectivo efectiva effectif effective exit minute "
-    "cyclique allo akt outlet cycle inst inter braquage rentrant all dell nell sull dall uscita salida force fuerza "
-    "forza entlade switch switched pedals terminal klemmen surface stellung ausschlag posizione posicion posizion "
-    "razon input control par dans tiree debite debitee rapport au sortie aterr lever applied suivi suivie "
-    "geografische geografisches switches schalter inputs qnh man geografisch duty drive axis achse axe asse eje stat "
-    "geogr taken through fill filled reading_ geographisch geographisches geographique geografica geographic geodetic "
-    "landing lande ldg atterrissage aterrizaje atterraggio on recibida recibido recue recu ricevuta ricevuto "
-    "empfangen empfangene received by off point punto punkt agganciati visibles anwesend mech of take nav att true "
-    "vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo dal dalla from what is "
-    "was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla sullo nel nella rispetto imu "
-    "ahrs lage attitude actitud assetto real reel reelle reale reali misurati misurato mesuree mesures medidas medido "
-    "medidos istwert istw cur momentan momentane momentaner aktuelles now instant instantaneous instantane "
-    "instantanee instantaneo istantaneo onboard aboard bord bordo model modell modele modello modelo aircraft "
-    "flugzeug flieger avion aereo tracked visible locked telem data log probe an with mit avec con oder pro je mando "
-    "static statisch statischer statique estatica statica how so far seen my the in de du des la le les el los die "
-    "das im von per et to at total actual aktuell ist current_value measured gemessen stick sticks position pos "
-    "output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i di da e and und y_ "
-    "aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut absolue on_board "
-    "messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas lecture geometric filtered "
-    "gefiltert filtre",
+    "": "calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi effettivo effettiva "
+    "efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all "
+    "dell nell sull dall uscita salida force fuerza forza entlade switch switched pedals terminal klemmen surface "
+    "stellung ausschlag posizione posicion posizion razon input control par dans tiree debite debitee rapport au "
+    "sortie aterr lever applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch "
+    "duty drive axis achse axe asse eje stat geogr taken through fill filled reading_ geographisch geographisches "
+    "geographique geografica geographic geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida "
+    "recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto punkt agganciati visibles "
+    "anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol "
+    "vuelo volo dal dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul "
+    "sulla sullo nel nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati "
+    "misurato mesuree mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now "
+    "instant instantaneous instantane instantanee instantaneo istantaneo onboard aboard bord bordo model modell "
+    "modele modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with "
+    "mit avec con oder pro je mando static statisch statischer statique estatica statica how so far seen my the in de "
+    "du des la le les el los die das im von per et to at total actual aktuell ist current_value measured gemessen "
+    "stick sticks position pos output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i "
+    "di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute "
+    "absolut absolue on_board messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas "
+    "lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -224,6 +224,16 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "z": ("z", "cell"),
     "jauge": ("", "remaining"),
     "gauge": ("", "remaining"),
+    **dict.fromkeys(("intens",), ("current", "rssi")),
+    "pot": ("rssi", "watts", "throttle"),
+    **dict.fromkeys(("tel", "telem"), ("link", "down_signal", "")),
+    "var": ("vario", "worked"),
+    "lat": ("latitude", "y"),
+    "long": ("longitude", "x"),
+    "consum": ("used", "charge"),
+    "gast": ("used", "flow"),
+    "int": ("current", "rssi", "other"),
+    "niv": ("remaining", ""),
     "terra": ("ground", "other"),
     "tierra": ("ground", "other"),
     **dict.fromkeys(("menge", "quantity", "qty", "quantite", "qte", "quantita"), ("remaining", "")),
@@ -417,14 +427,29 @@ def cut_short(word: str) -> tuple[str, ...]:
     """
     if WORDS.get(word, "limit") not in _ASIDE - {""} or word in _SEVERAL or word in SHORT_FORMS:
         return ()
-    if whole := abbreviated(word, 3):
+    if whole := abbreviated(word, 3) or _filler(word):
         return (whole,)
     if word[-1:] == "t" and WORDS.get(word[:-1]) == "air":
         return (word[:-1], "t")
-    for at in range(len(word) - 4, 2, -1):
-        if _part(word[:at]) and word[:at] in WORDS and (tail := abbreviated(word[at:])):
-            return (word[:at], tail)
+    for at in range(len(word) - 3, 2, -1):
+        tail = abbreviated(word[at:], 3) or _filler(word[at:])
+        if tail and (head := next((h for end in ("", "s", "n", "en") if (h := _head(word[:at], end))), ())):
+            return (*head, tail)
     return ()
+
+
+def _head(word: str, joint: str) -> tuple[str, ...]:
+    """The known words of a compound's beginning, without what joins it to the rest; nothing for none."""
+    if not word.endswith(joint) or len(word) - len(joint) < 3:
+        return ()
+    found = compound(word.removesuffix(joint) if joint else word) or ()
+    return found if all(map(_part, found)) else ()
+
+
+def _filler(word: str) -> str:
+    """The word that adds nothing that one cut short begins, where nothing else begins so: "posit."."""
+    whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word) + 1] if len(word) > 2 else []
+    return min(whole, key=len) if whole and all(WORDS[w] == "" for w in whole) else ""
 
 
 @lru_cache(maxsize=4096)
