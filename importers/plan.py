@@ -171,8 +171,8 @@ def plan(
         proposed = places.remarked(look.wide(time, spare, witness, by, placed.repeats), placed)
     proposed = antennas.called_alike(proposed)
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
-    if not any(q.key in ("decimal", "time_unit", "minutes") for q in questions):
-        proposed = look.unsaid(look.heights(proposed, time), time) if not long else proposed
+    if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
+        proposed = look.heights(look.unsaid(proposed, time), time) if not long else proposed
         proposed = pairs.doubted(look.together(proposed, time, long))
     doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
@@ -326,9 +326,12 @@ class _Look:
         seconds = pieces.steady(pieces.seconds(time, self.cells, rows))
         values = {}
         for i, c in enumerate(proposed):
-            if c.kind != "number" or c.only or c.degrees or not parse(c.channel):
+            if c.kind != "number" or c.only or not parse(c.channel) or (long and c.degrees):
                 continue
-            if long:
+            if c.degrees:
+                signs = [self.cells[c.sign][r] for r in rows] if c.sign >= 0 else ()
+                values[i] = degrees.values([self.cells[c.column][r] for r in rows], c.degrees, signs)
+            elif long:
                 own = [v if s == c.heading else "" for s, v in
                        zip(self.cells[long.sensor], self.cells[long.value], strict=True)]  # fmt: skip
                 own = endings.of_rows(own, c.endings) if c.endings else own
@@ -392,6 +395,11 @@ def _refuse_split_headings(dialect: Dialect, cells: Sequence[Sequence[str]], ori
             origin.name, PlanRefused.SPLIT_HEADINGS, line=dialect.header_row, headings=len(dialect.headings),
             values=filled[-1] + 1, units=tuple(alone[:3]), mark=dialect.delimiter,
         )  # fmt: skip
+
+
+def _guessed(question: Question) -> bool:
+    """Whether what a question leaves open is near enough known for columns to be heard against each other."""
+    return isinstance(question.text, Finding) and question.text.code == ClockCode.ASK_UNIT_SAID
 
 
 def _about(reason: Text, code: str) -> Finding | None:

@@ -59,3 +59,4 @@ class ClockCode(StrEnum):
     ASK_TIME_OF_DAY = "import.clock.ask_time_of_day"
     ASK_UNNAMED = "import.clock.ask_unnamed"
     ASK_UNIT = "import.clock.ask_unit"
+    ASK_UNIT_SAID = "import.clock.ask_unit_said"

@@ -41,6 +41,8 @@ _JULIAN_NS = -(24_405_875 * 86_400 * 10**8)
 """Julian day 0: day 2,440,587.5 is the midnight on which 1970 began (a test compares with pandas)."""
 _SHEET_STEP = 10 / 86_400
 _DISORDER = 32
+_ROWS, _SHORT_S, _LONG_S = 100, 3.0, 7_200.0
+"""So many rows of a flight take longer than the second, and no longer than the third: common practice, no source."""
 
 
 def _per_second(unit: str | None) -> float | None:
@@ -454,15 +456,19 @@ def _number_clock(
     unit = said if said in _SCALES else unit
     scale = _per_second(unit)
     clock = replace(clock, laps=_laps(scale or 1, whole))
-    if unit is not None and scale is not None:
-        shown = units.written(unit)
-        return replace(clock, per_second=scale, wraps=wraps, why=say(ClockCode.ELAPSED, unit=shown)), []
     step = float(np.median(ahead))
     span = step * (ahead.size / steps.size) * max(rows_estimate, x.size)
-    if not whole and step >= 2e-4 and span <= 24 * 3600:
-        return replace(clock, why=say(ClockCode.ELAPSED_BY_DECIMALS)), []
     ways = ("s", "ms", "us") if whole else ("ms", "us", "min", "h", "d")
     fits = [u for u in ways if 5 <= span / _SCALES[u] <= 24 * 3600]
+    if unit is not None and scale is not None:
+        longer = [u for u in ("s", "ms", "us") if _SHORT_S < span / _SCALES[u] < _LONG_S]
+        doubted = not said and x.size >= _ROWS and span / scale < _SHORT_S and bool(longer)
+        taken, factor = (longer[0], _SCALES[longer[0]]) if doubted else (units.written(unit), scale)
+        clock = replace(clock, per_second=factor, wraps=wraps, why=say(ClockCode.ELAPSED, unit=taken))
+        asked = say(ClockCode.ASK_UNIT_SAID, heading=heading.text, seconds=span / scale)
+        return clock, [Open("time_unit", asked, (*longer, unit))] if doubted else []
+    if not whole and step >= 2e-4 and span <= 24 * 3600:
+        return replace(clock, why=say(ClockCode.ELAPSED_BY_DECIMALS)), []
     if len(fits) == 1:
         return replace(clock, per_second=_SCALES[fits[0]], wraps=wraps,
                        why=say(ClockCode.ELAPSED_BY_LENGTH, unit=fits[0])), []  # fmt: skip

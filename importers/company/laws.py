@@ -348,7 +348,7 @@ def _end_on_the_ground(t: FloatArray, height: FloatArray, speed: FloatArray) -> 
     """The same of one end of the log, by seconds from it; nothing where that is not on the ground."""
     low, high = np.quantile(height, [0.0, 0.98])
     rises = np.flatnonzero(height > height[0] + 0.25 * (high - low))
-    stands = np.abs(height[: rises[0]] - height[0]) < 1.0 if rises.size else np.zeros(0, bool)
+    stands = np.abs(height[: rises[0]] - height[0]) < 1.5 if rises.size else np.zeros(0, bool)
     if stands.sum() < _FEW or height[0] > low + 0.05 * (high - low):
         return ()
     moves = np.flatnonzero(speed > 0.1 * np.quantile(speed, 0.98))

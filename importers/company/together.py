@@ -70,10 +70,10 @@ def witnessed(
     court.stands_on_its_gear({i: x for i, x in (states or {}).items() if proposed[i].channel == "control.gear"})
     out = list(proposed)
     for i, column in enumerate(proposed):
-        raised = i in court.contra and column.channel == "control.gear" and not parse(column.plain)
-        if parse(column.channel) is None or column.settled or not (column.evidence or raised):
+        if parse(column.channel) is None or column.settled or parse(column.heading):
             continue
-        pro = court.pro.get(i) if i in court.scaled or not column.evidence.get("odd") else None
+        told = bool(column.evidence) and not column.evidence.get("odd")  # a course tells nothing of an open unit
+        pro = court.pro.get(i) if i in court.scaled or told else None
         if column.evidence.get("still") and court.rest(column.channel):
             kept = {k: v for k, v in column.evidence.items() if k not in ("contradicted", "still")}
             out[i] = _judged(column, {**kept, "silent": 1.0}, LayoutCode.ALL_AT_REST)
@@ -105,7 +105,7 @@ def _judged(
 
 
 def _changed_places(column: ColumnPlan, heading: str) -> ColumnPlan:
-    if column.settled or not column.evidence:
+    if column.settled or parse(column.heading):
         return column
     evidence = {**column.evidence, "contradicted": 1.0}
     reason = also(column.reason, LayoutCode.CHANGED_PLACES, heading=heading)

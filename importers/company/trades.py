@@ -89,7 +89,7 @@ def by_values(every: Sequence[Series], scaled: Set[int]) -> dict[int, str]:
 def _exchangeable(one: Series, other: Series, seen: Numbers | None, there: Numbers | None, scaled: Set[int]) -> bool:
     """Whether the values of two columns of different kinds fit each other's headings."""
     mine, theirs = one.channel, other.channel
-    if other.plan.settled or not other.plan.evidence or other.at in scaled:
+    if other.plan.settled or other.at in scaled:
         return False
     same = mine.quantity == theirs.quantity or mine.subject != theirs.subject
     if mine.unit == theirs.unit and same:

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from itertools import islice
 from typing import TYPE_CHECKING
 
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -107,6 +109,12 @@ def read(values: pa.Array, form: str) -> pa.Array:
     negative = pc.or_(pc.or_(signs[0], signs[1]), signs[2])
     out = pc.if_else(negative, pc.negate(out), out)
     return pc.if_else(pc.less_equal(pc.abs(out), 180.0), out, pa.scalar(None, pa.float64()))
+
+
+def values(cells: Sequence[str], form: str, letters: Sequence[str] = ()) -> npt.NDArray[np.float64]:
+    """The same of some cells and the letters beside them, NaN where one can't be read."""
+    out = np.asarray(read(pa.array(cells, pa.string()), form).to_numpy(zero_copy_only=False), dtype=np.float64)
+    return np.where([letter in ("S", "W") for letter in letters], -out, out) if letters else out
 
 
 def _cast(text: pa.Array) -> pa.Array:
