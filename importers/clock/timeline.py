@@ -463,8 +463,8 @@ def _number_clock(
     if unit is not None and scale is not None:
         longer = [u for u in ("s", "ms", "us") if _SHORT_S < span / _SCALES[u] < _LONG_S]
         doubted = not said and x.size >= _ROWS and span / scale < _SHORT_S and bool(longer)
-        taken, factor = (longer[0], _SCALES[longer[0]]) if doubted else (units.written(unit), scale)
-        clock = replace(clock, per_second=factor, wraps=wraps, why=say(ClockCode.ELAPSED, unit=taken))
+        shown, each = (longer[0], _SCALES[longer[0]]) if doubted else (units.written(unit), scale)
+        clock = replace(clock, per_second=each, wraps=wraps, why=say(ClockCode.ELAPSED, unit=shown))
         asked = say(ClockCode.ASK_UNIT_SAID, heading=heading.text, seconds=span / scale)
         return clock, [Open("time_unit", asked, (*longer, unit))] if doubted else []
     if not whole and step >= 2e-4 and span <= 24 * 3600:

@@ -1,0 +1,58 @@
+"""Headings held against what their values must follow: those that traded places, or name another unit, are asked.
+
+The flight is made here by kinematics of its own; none of its rules is the importer's.
+"""
+
+import io
+
+import numpy as np
+import pytest
+
+from importers.plan import plan
+from importers.read import read
+from tests.importers.test_together import EGT, RPM, T, look, sure
+
+HEIGHT = np.clip(60 + 60 * np.sin(T / 15), 0, None) * np.clip((T - 30) / 10, 0, 1) * np.clip((170 - T) / 10, 0, 1)
+# A jet rolls before it leaves the ground, and after it is back (common practice, no source).
+SPEED = 40 * np.clip((T - 22) / 8, 0, 1) * np.clip((185 - T) / 12, 0, 1) + 8 * np.sin(T / 6) * (HEIGHT > 5)
+
+
+@pytest.mark.parametrize(("one", "other"), [
+    ({"Height (m)": HEIGHT}, {"Ground speed (m/s)": SPEED}),
+    ({"GPS altitude (m)": HEIGHT + 480}, {"GPS speed (km/h)": 3.6 * SPEED}),
+    ({"Height (m)": HEIGHT}, {"Climb (m/s)": np.gradient(HEIGHT, 0.5)}),
+])  # fmt: skip
+def test_headings_of_height_and_speed_that_traded_places_are_asked(one, other):
+    (a, x), (b, y) = *one.items(), *other.items()
+    moving = {"RPM": RPM, "EGT (°C)": EGT}
+    right, _ = look(moving | one | other)
+    assert sure(right[a])
+    assert sure(right[b])
+    traded, _ = look(moving | {a: y, b: x})
+    assert not sure(traded[a])
+    assert not sure(traded[b])
+    assert sure(traded["RPM"])
+
+
+def test_two_speeds_in_two_units_under_one_are_asked():
+    good, _ = look({"Airspeed (km/h)": 3.6 * SPEED + 2, "GPS speed (km/h)": 3.6 * SPEED})
+    assert all(map(sure, good.values()))
+    bad, _ = look({"Airspeed (km/h)": SPEED + 0.5, "GPS speed (km/h)": 3.6 * SPEED})
+    assert not any(sure(c) for h, c in bad.items() if h != "Time (s)")
+
+
+def test_a_hot_exhaust_does_not_stand_behind_a_shaft_below_idle():
+    columns, _ = look({"RPM": RPM / 10, "EGT (°C)": EGT})
+    assert not sure(columns["RPM"]) or columns["RPM"].factor.num == 10
+
+
+def test_a_flight_of_a_hundred_rows_in_three_seconds_is_asked():
+    text = "Time (ms),RPM,EGT (C)\n" + "".join(
+        f"{t:.1f},{r:.0f},{e:.0f}\n" for t, r, e in zip(T, RPM, EGT, strict=True)
+    )
+    made = plan(io.BytesIO(text.encode()), name="log.csv")
+    assert [q.answers for q in made.questions] == [("s", "ms")]
+    ((telemetry),) = [
+        d.telemetry() for d in read(plan(io.BytesIO(text.encode()), name="log.csv", answers={"time_unit": "ms"}))
+    ]
+    assert telemetry.duration_s == pytest.approx(T[-1] / 1000)
