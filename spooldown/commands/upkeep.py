@@ -25,8 +25,8 @@ def check(
 ) -> None:
     """Verify every file of the logbook, and name each damage in one sentence."""
     from spooldown.addresses import address_of
-    from spooldown.upkeep import check as check_folder
-    from spooldown.upkeep import check_stored
+    from spooldown.upkeep.checking import check as check_folder
+    from spooldown.upkeep.checking import check_stored
 
     if logs and not repair:
         raise UsageProblem("usage.logs_with_repair")

@@ -40,14 +40,12 @@ from spooldown.logbook.unknown import (
     ENDING,
     FLIGHTS,
     Disorder,
-    differs,
     disorder,
     give_name,
     holds_flights,
     is_left_over,
     other_owner,
     parts_of,
-    remake,
     settle,
     takes_its_place,
     utc_text,
@@ -107,7 +105,7 @@ def _both(first: tuple[str, ...], again: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(i for i in first if i in again)
 
 
-def _digest(path: Path) -> str:
+def digest_of(path: Path) -> str:
     """SHA-256 of a file's content, '' where there is none to read."""
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
@@ -167,7 +165,7 @@ class Logbook:
         self.cache_folder = folder / "cache"
         self.said: list[Finding] = []
         """What was found out of order on opening, in plain sentences."""
-        self._writing = self._settled = self._was_there = False
+        self._writing = self._settled = self._stale = self._was_there = False
         self._beginnings: dict[str, dict[str, bytes]] = {}
         self._added: list[str] = []  # flights whose file gets its name after the commit
         self._moved: list[tuple[Path, Path]] = []  # files moved, to be moved back where the commit fails
@@ -183,9 +181,13 @@ class Logbook:
     ) -> None:
         self.close()
 
+    def settle_again(self) -> None:
+        """Have the next change bring files and rows together anew, as on opening."""
+        self._stale = True
+
     def close(self) -> None:
         """Let go of the catalogue."""
-        self._db.close()
+        self.db.close()
 
     @property
     def exists(self) -> bool:
@@ -203,7 +205,7 @@ class Logbook:
         from spooldown.logbook.listing import Listing
 
         with spoken(self.folder):
-            return Listing(self._db.execute(_SELECT), flight_of)
+            return Listing(self.db.execute(_SELECT), flight_of)
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.
@@ -215,7 +217,7 @@ class Logbook:
         """
         if found := self._flights("WHERE flight_id = ?", flight_id):
             return found[0]
-        known = [row[0] for row in self._rows("SELECT flight_id FROM flight")]
+        known = [row[0] for row in self.rows("SELECT flight_id FROM flight")]
         raise not_found("flight", flight_id, known, remedy="remedy.list_flights")
 
     def latest(self, count: int, *, skip: int = 0, aircraft: str | None = None) -> list[Flight]:
@@ -230,19 +232,19 @@ class Logbook:
 
     def owners(self) -> dict[str, int]:
         """How many flights each aircraft has, by name; '' for those that are not assigned."""
-        return dict(self._rows("SELECT aircraft, count(*) FROM flight GROUP BY aircraft ORDER BY aircraft"))
+        return dict(self.rows("SELECT aircraft, count(*) FROM flight GROUP BY aircraft ORDER BY aircraft"))
 
     def noted(self) -> set[str]:
         """Ids of the flights that have a note."""
-        return {row[0] for row in self._rows("SELECT flight_id FROM note")}
+        return {row[0] for row in self.rows("SELECT flight_id FROM note")}
 
     def flight_ids(self) -> list[str]:
         """Every flight's id, sorted."""
-        return [row[0] for row in self._rows("SELECT flight_id FROM flight ORDER BY flight_id")]
+        return [row[0] for row in self.rows("SELECT flight_id FROM flight ORDER BY flight_id")]
 
     def sources(self, flight_id: str) -> list[Source]:
         """Files that a flight was read from."""
-        rows = self._rows(
+        rows = self.rows(
             "SELECT name, sha256, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ? ORDER BY sha256",
             flight_id,
         )
@@ -250,7 +252,7 @@ class Logbook:
 
     def answers(self, flight_id: str) -> dict[str, str]:
         """How what a flight's file left open was answered when it was imported."""
-        rows = self._rows("SELECT answers FROM import JOIN flight USING (import_id) WHERE flight_id = ?", flight_id)
+        rows = self.rows("SELECT answers FROM import JOIN flight USING (import_id) WHERE flight_id = ?", flight_id)
         try:
             said = json.loads(rows[0][0]) if rows and rows[0][0] else {}
         except ValueError:
@@ -264,15 +266,15 @@ class Logbook:
         no reader has to undo, and a file gets its name just behind the commit.
         """
         with spoken(self.folder):
-            first = disorder(self._db, self.folder)
+            first = disorder(self.db, self.folder)
             if first == Disorder() or self._writing:
                 return first
-            on_disk = self._db.execute("PRAGMA database_list").fetchone()[2]
+            on_disk = self.db.execute("PRAGMA database_list").fetchone()[2]
             for _ in range(LOOKS):
                 time.sleep(WAIT_S)
                 if on_disk and self.catalogue.with_name(f"{CATALOGUE}-journal").exists():
                     first = replace(first, leftovers=())
-                again = disorder(self._db, self.folder)
+                again = disorder(self.db, self.folder)
                 first = Disorder(
                     **{f.name: _both(getattr(first, f.name), getattr(again, f.name)) for f in fields(first)}
                 )
@@ -280,21 +282,21 @@ class Logbook:
 
     def known(self, sha256: str) -> list[str]:
         """Flights that came from a file with this content; empty where it was never imported."""
-        found = self._rows(
+        found = self.rows(
             "SELECT flight_id FROM flight JOIN source USING (import_id) WHERE sha256 = ? ORDER BY part", sha256
         )
         return [row[0] for row in found]
 
     def has_size(self, size: int) -> bool:
         """Whether a file of so many bytes was imported: one of another size has another content."""
-        return bool(self._rows("SELECT 1 FROM source WHERE bytes = ? LIMIT 1", size))
+        return bool(self.rows("SELECT 1 FROM source WHERE bytes = ? LIMIT 1", size))
 
     def notes(self, only: Collection[str] | None = None) -> dict[str, FlightNote]:
         """Every flight's notes, or those of some."""
         notes = {}
         which = "" if only is None else "WHERE flight_id IN (SELECT value FROM json_each(?))"
         values = () if only is None else (json.dumps(list(only)),)
-        for flight_id, body in self._rows(f"SELECT flight_id, body FROM note {which}", *values):
+        for flight_id, body in self.rows(f"SELECT flight_id, body FROM note {which}", *values):
             notes[flight_id] = note_of(flight_id, body)
         return notes
 
@@ -302,7 +304,7 @@ class Logbook:
         """Walked range checks, oldest first: the number to remove one by, whose, and the check."""
         from analyser.season.link.range_check import RangeCheck
 
-        rows = self._rows(
+        rows = self.rows(
             "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"
             " remarks FROM range_check ORDER BY day, range_check_id"
         )
@@ -315,11 +317,11 @@ class Logbook:
 
     def records(self, kind: str) -> dict[str, str]:
         """What was entered of one kind, as JSON by its name: ``{"2031-04-05-a": '{"volume_ml": 850.0}'}``."""
-        return dict(self._rows("SELECT name, body FROM record WHERE kind = ? ORDER BY name", kind))
+        return dict(self.rows("SELECT name, body FROM record WHERE kind = ? ORDER BY name", kind))
 
     def setting(self, name: str) -> str:
         """One setting of this logbook, '' where never set."""
-        rows = self._rows("SELECT value FROM setting WHERE name = ?", name)
+        rows = self.rows("SELECT value FROM setting WHERE name = ?", name)
         return str(rows[0][0]) if rows else ""
 
     def copy_catalogue(self, to: Path) -> None:
@@ -327,7 +329,7 @@ class Logbook:
         with spoken(self.folder):
             copy = connect(to, write=True)
             try:
-                self._db.backup(copy)
+                self.db.backup(copy)
             finally:
                 copy.close()
 
@@ -335,7 +337,7 @@ class Logbook:
         """The flight's telemetry file, wherever a crash may have left it."""
         ((part, final),) = parts_of(self.flights_folder, [flight_id])
         others = (part, self.bin_folder / final.name)
-        if final.exists() and part.exists() and takes_its_place(self._db, self.flights_folder, flight_id):
+        if final.exists() and part.exists() and takes_its_place(self.db, self.flights_folder, flight_id):
             return part
         return final if final.exists() else next((p for p in others if p.exists()), final)
 
@@ -380,7 +382,7 @@ class Logbook:
     def writing(self) -> Iterator[sqlite3.Connection]:
         """Hold the one writer's transaction; an exception undoes everything, also the creation of the logbook."""
         if self._writing:
-            yield self._db
+            yield self.db
             return
         from spooldown.logbook import store
 
@@ -390,31 +392,32 @@ class Logbook:
             try:
                 self._begin(folders)
                 self._writing = True
-                migrate(self._db)
+                migrate(self.db)
                 if not self._settled:
-                    self.said = settle(self._db, self.folder, write=True) or self.said
+                    self.said = settle(self.db, self.folder, write=True) or self.said
                 size = entered.size_of(self.folder)
-                yield self._db
+                yield self.db
                 if self._added or self._moved:
                     store.flush_folder(self.flights_folder)
                 if self._entries:
-                    entered.append(self._db, self.folder, self._entries)
-                self._db.execute("COMMIT")
+                    entered.append(self.db, self.folder, self._entries)
+                self.db.execute("COMMIT")
             except BaseException:
-                if not self._db.in_transaction:  # SQLite undid it itself: an error of the disk, or no room
+                if not self.db.in_transaction:  # SQLite undid it itself: an error of the disk, or no room
                     with suppress(sqlite3.Error):
-                        self._db.execute("BEGIN IMMEDIATE")
-                if self._db.in_transaction:
-                    quicker = size is not None and not is_empty(self._db) and entered.seen(self._db) > size
+                        self.db.execute("BEGIN IMMEDIATE")
+                if self.db.in_transaction:
+                    quicker = size is not None and not is_empty(self.db) and entered.seen(self.db) > size
                     self._take_back(None if quicker else size)  # before anyone else may write
                     with suppress(sqlite3.Error):
-                        self._db.execute("ROLLBACK")
+                        self.db.execute("ROLLBACK")
                 self._uncreate(folders)
                 raise
             finally:
                 self._writing = False
                 added, self._added, self._moved, self._entries, self._settled = self._added, [], [], [], False
-            self._settled = self._name(added)
+                stale, self._stale = self._stale, False
+            self._settled = self._name(added) and not stale
 
     def add(
         self,
@@ -523,10 +526,10 @@ class Logbook:
 
     def _undo_import(self, before: int) -> None:
         """Take back one import and nothing else of a transaction that holds more."""
-        if not self._db.in_transaction:
+        if not self.db.in_transaction:
             return
-        self._db.execute("ROLLBACK TO one_import")
-        self._db.execute("RELEASE one_import")
+        self.db.execute("ROLLBACK TO one_import")
+        self.db.execute("RELEASE one_import")
         for part, _ in parts_of(self.flights_folder, self._added[before:]):
             with suppress(OSError):
                 part.unlink()
@@ -601,114 +604,8 @@ class Logbook:
             )
 
     def _imported_at(self, import_id: int) -> str:
-        found = self._db.execute("SELECT imported_at FROM import WHERE import_id = ?", (import_id,)).fetchone()
+        found = self.db.execute("SELECT imported_at FROM import WHERE import_id = ?", (import_id,)).fetchone()
         return str(found[0]) if found else datetime.now(UTC).isoformat(timespec="seconds")
-
-    def differs(self, flight_id: str) -> list[str]:
-        """Name the cells of a flight's row that do not say what its file says."""
-        with spoken(self.folder):
-            return differs(self._db, self.telemetry_path(flight_id), flight_id)
-
-    def remake(self, flight_id: str) -> bool:
-        """Make a flight's row anew from its file, its owner as entered; it goes where the file does not read either."""
-        owner = entered.read(self.folder).owners.get(flight_id)
-        with self.writing() as db:
-            made = remake(db, self.telemetry_path(flight_id), flight_id)
-            if not made:
-                db.execute("DELETE FROM flight WHERE flight_id = ?", (flight_id,))
-            elif owner is not None:
-                entered.enter(db, ["owner", flight_id, owner])
-        return made
-
-    def mend_bin(self) -> None:
-        """Drop damaged entries of the bin; those whose file is there are made anew from it, with what was noted."""
-        notes = entered.read(self.folder).notes
-        with self.writing() as db:
-            bad = bin.spoilt(db)
-            db.executemany("DELETE FROM removed WHERE flight_id = ?", [(i,) for i in bad])
-        self._settled = False
-        with self.writing() as db:
-            for flight_id in bad:
-                if note := notes.get(flight_id):
-                    bin.give_note(db, flight_id, note)
-
-    def spoilt_bin(self) -> list[str]:
-        """Flights in the bin whose entry is not what was written."""
-        with spoken(self.folder):
-            return bin.spoilt(self._db)
-
-    def mend_entries(self, *, repair: bool) -> list[tuple[Finding, Finding | None]]:
-        """Find notes, owners, settings and range checks that nobody entered so; mend them, or take them out.
-
-        Returns
-        -------
-        list of (Finding, Finding or None)
-            What is damaged, and what was done (None without ``repair``).
-        """
-        from spooldown.logbook.codec import from_json
-        from spooldown.logbook.note import FlightNote
-
-        if repair:  # a writer that died may have left a line that the catalogue has not seen: that is no damage
-            with self.writing():
-                pass
-        told, found = entered.read(self.folder), []  # (what, entry that mends it, whether it is known from the file)
-        seen = entered.read(self.folder, entered.seen(self._db))
-        for flight_id, body in self._rows("SELECT flight_id, body FROM note"):
-            wanted = told.notes.get(flight_id, body)
-            try:
-                from_json(wanted or b"", FlightNote)
-            except Exception:  # as damaged there, or never entered there
-                wanted = None
-            if body != wanted and (wanted is None or body != seen.notes.get(flight_id, wanted)):
-                found.append(
-                    (
-                        Finding("logbook.note_damaged", {"flight": flight_id}),
-                        ["note", flight_id, wanted],
-                        wanted is not None,
-                    )
-                )
-        for flight_id, aircraft in self._rows("SELECT flight_id, aircraft FROM flight"):
-            owner = told.owners.get(flight_id, aircraft)
-            if flight_id in seen.owners and aircraft not in (owner, seen.owners[flight_id]):
-                found.append(
-                    (Finding("logbook.owner_damaged", {"flight": flight_id}), ["owner", flight_id, owner], True)
-                )
-        for name, value in self._rows("SELECT name, value FROM setting WHERE name != ?", entered.SEEN):
-            if value not in (said := told.settings.get(name, value), seen.settings.get(name, said)):
-                found.append((Finding("logbook.setting_damaged", {"name": name}), ["setting", name, said], True))
-        for kind, name, body in self._rows("SELECT kind, name, body FROM record"):
-            wanted = told.records.get((kind, name), body)
-            try:
-                json.loads(wanted or "")
-            except ValueError:  # as damaged there, or taken out there
-                wanted = None
-            if body != wanted and (wanted is None or body != seen.records.get((kind, name), wanted)):
-                found.append(
-                    (
-                        Finding("logbook.record_damaged", {"kind": kind, "name": name}),
-                        ["record", kind, name, wanted],
-                        wanted is not None,
-                    )
-                )
-        kept = set()
-        for number, *values in self._rows(f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check"):
-            kept.add(tuple(map(str, values)))
-            columns = tuple(map(str, values))
-            known = (
-                not told.range_checks or told.range_checks.get(columns, False) or seen.range_checks.get(columns, False)
-            )
-            try:
-                readable = bool(date.fromisoformat(values[1]))
-            except (TypeError, ValueError):
-                readable = False
-            if not (known and readable):
-                found.append((Finding("logbook.check_damaged", {"number": number}), ["no_range_check", *values], False))
-        if repair and found:
-            with self.writing():
-                for _, entry, _ in found:
-                    self._enter(entry)
-        mended, out = Finding("logbook.mended", {"file": entered.FILE}), Finding("logbook.taken_out")
-        return [(what, (mended if known else out) if repair else None) for what, _, known in found]
 
     def keep_text(self, path: Path, data: bytes) -> None:
         """Write a file of the logbook that a person may edit, whole or not at all, and remember its digest."""
@@ -718,44 +615,12 @@ class Logbook:
         # The digest first, beside that of what is there: a kill in between leaves a file that is one of the two.
         for write in (False, True):
             with self.writing():
-                before = _digest(path)
+                before = digest_of(path)
                 if write:
                     path.parent.mkdir(exist_ok=True)
                     write_whole(path, data)
                 body = {"sha256": hashlib.sha256(data).hexdigest(), "before": before}
-                self._enter(["record", TEXT, name, json.dumps(body)])
-
-    def changed_texts(self) -> list[str]:
-        """Files that a person may edit and that are not as they were kept: edited since, or damaged."""
-        out = []
-        for name, body in sorted(self.records(TEXT).items()):
-            path = self.folder / name
-            with suppress(ValueError, KeyError, TypeError):
-                known = json.loads(body)
-                if _digest(path) not in ("", known["sha256"], known.get("before")):
-                    out.append(name)
-        return out
-
-    def mend_owner(self, flight: Flight, in_file: str, *, repair: bool) -> bool:
-        """Whether a flight's owner is nobody's word: neither what was entered nor, before that, what its file says."""
-        size = entered.seen(self._db)
-        if not size:
-            return False
-        told, seen = entered.read(self.folder), entered.read(self.folder, size)
-        wanted = seen.owners.get(flight.flight_id, in_file)
-        if flight.aircraft in (wanted, told.owners.get(flight.flight_id, wanted)):
-            return False
-        if repair:
-            self.assign([flight.flight_id], wanted)
-        return True
-
-    def mend_entered(self, *, repair: bool) -> list[int]:
-        """Numbers of the lines of what was entered that are not what was written; ``repair`` writes the file anew."""
-        bad = entered.damaged(self.folder, entered.seen(self._db))
-        if bad and repair:
-            with self.writing() as db:
-                entered.write_anew(db, self.folder)
-        return bad
+                self.enter(["record", TEXT, name, json.dumps(body)])
 
     def note(self, notes: Mapping[str, FlightNote], *, forget: bool = False) -> dict[str, FlightNote]:
         """Put these notes over what was noted for their flights, all or none; returns what is noted now.
@@ -776,7 +641,7 @@ class Logbook:
                 row = db.execute("SELECT body FROM note WHERE flight_id = ?", (flight_id,)).fetchone()
                 before = from_json(row[0], FlightNote) if row and not forget else FlightNote()
                 note = merged[flight_id] = before.updated(newer)
-                self._enter(["note", flight_id, to_json(note).decode() if note else None])
+                self.enter(["note", flight_id, to_json(note).decode() if note else None])
         return merged
 
     def set_notes(self, notes: Mapping[str, FlightNote]) -> None:
@@ -796,7 +661,7 @@ class Logbook:
         """
         with self.writing():
             for name, body in change(self.records(kind)).items():
-                self._enter(["record", kind, name, body])
+                self.enter(["record", kind, name, body])
 
     def add_range_checks(self, checks: Iterable[tuple[str, RangeCheck]]) -> int:
         """Keep range checks, each with whose it is; returns how many were new. All or none."""
@@ -804,7 +669,7 @@ class Logbook:
             before = db.execute("SELECT count(*) FROM range_check").fetchone()[0]
             for who, c in checks:
                 day = c.day.isoformat()
-                self._enter(
+                self.enter(
                     ["range_check", who, day, c.receiver, c.number, c.distance_m, c.reduction_db, c.orientation, c.note]
                 )
             return int(db.execute("SELECT count(*) FROM range_check").fetchone()[0] - before)
@@ -824,18 +689,18 @@ class Logbook:
                 ).fetchone()
                 if row is None:
                     raise NotFoundProblem("problem.no_range_check", number=number)
-                self._enter(["no_range_check", *row])
+                self.enter(["no_range_check", *row])
 
     def assign(self, flight_ids: Iterable[str], aircraft: str) -> None:
         """Say whose flights these are; their ids stay."""
         with self.writing():
             for flight_id in flight_ids:
-                self._enter(["owner", flight_id, aircraft])
+                self.enter(["owner", flight_id, aircraft])
 
     def set_setting(self, name: str, value: str) -> None:
         """Set one setting of this logbook."""
         with self.writing():
-            self._enter(["setting", name, value])
+            self.enter(["setting", name, value])
 
     def remove(self, flight_ids: Iterable[str], *, why: str = "") -> None:
         """Put flights into the bin, with their notes; an import is forgotten with its last flight.
@@ -875,6 +740,8 @@ class Logbook:
         with self.writing() as db:
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
+            for flight_id in flight_ids:
+                self.enter([entered.GONE, flight_id])
         bin.forget_results(self.cache_folder, flight_ids)
 
     def in_bin(self) -> list[str]:
@@ -884,7 +751,7 @@ class Logbook:
     def removed(self) -> list[bin.Removed]:
         """What is in the bin, the last one put there first."""
         with spoken(self.folder):
-            return bin.listed(self._db)
+            return bin.listed(self.db)
 
     def mark_removed(self, flight_id: str, why: str) -> None:
         """Say why a flight in the bin is not as it was put there."""
@@ -926,12 +793,14 @@ class Logbook:
             there = set(self.in_bin())
             chosen = self._in_bin(named) if chosen is None else [i for i in chosen if i in there]
             bin.empty(db, self.folder, chosen)
+            for flight_id in chosen:
+                self.enter([entered.GONE, flight_id])
         bin.forget_results(self.cache_folder, chosen)
         return sorted(chosen)
 
     def _in_bin(self, flight_ids: Iterable[str]) -> list[str]:
         """These flights of the bin, all of them where none is named."""
-        there = [row[0] for row in self._rows("SELECT flight_id FROM removed")]
+        there = [row[0] for row in self.rows("SELECT flight_id FROM removed")]
         chosen = list(dict.fromkeys(flight_ids))
         for flight_id in chosen:
             if flight_id not in there:
@@ -967,9 +836,9 @@ class Logbook:
         if entered_bytes is not None and entered.size_of(self.folder) > entered_bytes:
             entered.take_back(self.folder, entered_bytes)
 
-    def _enter(self, entry: entered.Entry) -> None:
+    def enter(self, entry: entered.Entry) -> None:
         """Enter one thing, in the catalogue and beside it."""
-        entered.enter(self._db, entry)
+        entered.enter(self.db, entry)
         self._entries.append(entry)
 
     def _move(self, here: Path, there: Path) -> None:
@@ -981,36 +850,37 @@ class Logbook:
     def _free_id(self, aircraft: str, utc_start: datetime | None, local: str) -> str:
         day = utc_start.astimezone(UTC).strftime("%Y-%m-%d") if utc_start else local[:10] or "undated"
         stem = f"{slug(aircraft, 'flight')}-{day}-"
-        taken = {row[0] for row in self._rows("SELECT flight_id FROM flight WHERE flight_id GLOB ?", f"{stem}*")}
+        taken = {row[0] for row in self.rows("SELECT flight_id FROM flight WHERE flight_id GLOB ?", f"{stem}*")}
         index = 0
-        taken |= {row[0] for row in self._rows("SELECT flight_id FROM removed WHERE flight_id GLOB ?", f"{stem}*")}
+        taken |= {row[0] for row in self.rows("SELECT flight_id FROM removed WHERE flight_id GLOB ?", f"{stem}*")}
         while (flight_id := stem + letters(index)) in taken or self.telemetry_path(flight_id).exists():
             index += 1
         return flight_id
 
     def _flights(self, where: str, *values: object) -> list[Flight]:
-        rows = self._rows(_SELECT + _ORDER.format(where=where), *values)
+        rows = self.rows(_SELECT + _ORDER.format(where=where), *values)
         return [flight_of(row) for row in rows]
 
-    def _rows(self, query: str, *values: object) -> list[Any]:
+    def rows(self, query: str, *values: object) -> list[Any]:
+        """What the catalogue answers."""
         with spoken(self.folder):
-            return self._db.execute(query, values).fetchall()
+            return self.db.execute(query, values).fetchall()
 
     def _open_to_read(self) -> None:
         """Open the catalogue read-only; a copy in memory where it is not there, older, or lacks flights."""
         there = make_sure_it_is_here(self.catalogue)
         self._was_there = self._was_there or there
         self._identity: tuple[int, int] | None = None  # of the file open for writing
-        self._db = open_to_read(self.catalogue) if there else connect(None)
-        version = version_of(self._db)
-        if version == len(MIGRATIONS) and not disorder(self._db, self.folder).unknown:
+        self.db = open_to_read(self.catalogue) if there else connect(None)
+        version = version_of(self.db)
+        if version == len(MIGRATIONS) and not disorder(self.db, self.folder).unknown:
             return
-        if there and version <= len(MIGRATIONS) and (why := other_owner(self._db, self.folder)):
+        if there and version <= len(MIGRATIONS) and (why := other_owner(self.db, self.folder)):
             raise not_this_one(self.catalogue, why)
         if there:
-            self._db = in_memory(self._db)
-        migrate(self._db)
-        self.said = settle(self._db, self.folder, write=False)
+            self.db = in_memory(self.db)
+        migrate(self.db)
+        self.said = settle(self.db, self.folder, write=False)
 
     def _begin(self, folders: list[Path]) -> None:
         """Begin the one writer's transaction on the catalogue that is in the folder now; adds the folders it makes.
@@ -1020,10 +890,10 @@ class Logbook:
         while True:
             if self._identity is None or self._identity != identity(self.catalogue):
                 folders += self._create()
-            self._db.execute("BEGIN IMMEDIATE")
+            self.db.execute("BEGIN IMMEDIATE")
             if self._identity == identity(self.catalogue):
                 return
-            self._db.execute("ROLLBACK")
+            self.db.execute("ROLLBACK")
 
     def still_there(self) -> None:
         """Make sure that the folder has not gone since it was opened, as a share does whose line broke.
@@ -1048,24 +918,24 @@ class Logbook:
             raise LogbookProblem("logbook.folder_unusable", folder=str(self.folder), why=error.strerror) from error
         if foreign:
             raise LogbookProblem("logbook.foreign", folder=str(self.folder), file=sorted(foreign)[0])
-        self._db.close()
-        self._db = connect(self.catalogue, write=True)
+        self.db.close()
+        self.db = connect(self.catalogue, write=True)
         self._identity = identity(self.catalogue)
         return made
 
     def _uncreate(self, folders: list[Path]) -> None:
         """Take a catalogue away again that never held anything, and the folders made for it."""
         with suppress(sqlite3.Error, OSError):
-            if not is_empty(self._db):
+            if not is_empty(self.db):
                 return
             try:
-                self._db.execute("BEGIN EXCLUSIVE")  # whoever waits for it sees that the file has gone
+                self.db.execute("BEGIN EXCLUSIVE")  # whoever waits for it sees that the file has gone
             except sqlite3.OperationalError as error:
                 if "full" not in str(error):  # on a full disk nobody else can have begun anything
                     raise
-            if is_empty(self._db):
+            if is_empty(self.db):
                 self.catalogue.unlink()
-        self._db.close()
+        self.db.close()
         self._open_to_read()
         for folder in (self.flights_folder, *folders):
             with suppress(OSError):

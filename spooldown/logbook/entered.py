@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -27,8 +27,10 @@ SEEN = "entered_bytes"
 
 Entry = Sequence[Any]
 """``note``, flight, body or None; ``owner``, flight, aircraft; ``range_check`` and ``no_range_check``, its columns;
-``record``, kind, name, body or None; ``setting``, name, value."""
+``record``, kind, name, body or None; ``setting``, name, value; ``gone``, flight: what was entered of it before is no
+more, and its id may be another one's."""
 
+GONE = "gone"
 SUM = b', ["sum", "'
 """What stands before a line's digest."""
 SUM_CHARS = 16
@@ -85,12 +87,20 @@ def catch_up(db: sqlite3.Connection, folder: Path, *, write: bool) -> int:
         file.seek(known)
         data = file.read()
     whole = data[: data.rfind(b"\n") + 1]
-    count = sum(_again(db, entry) for line in whole.splitlines() for entry in _entries(line))
+    count = sum(_again(db, entry) for entry in _living([e for line in whole.splitlines() for e in _entries(line)]))
     if write:
         if len(whole) < len(data):  # the last writer died in the middle of its line
             take_back(folder, known + len(whole))
         _see(db, known + len(whole))
     return count
+
+
+def _living(entries: Sequence[Entry]) -> Iterator[Entry]:
+    """Leave out what was entered of flights that were deleted for good afterwards."""
+    gone = {str(entry[1]): n for n, entry in enumerate(entries) if entry[0] == GONE and len(entry) == 2}
+    for n, entry in enumerate(entries):
+        if entry[0] != GONE and not (entry[0] in ("note", "owner") and n < gone.get(str(entry[1]), -1)):
+            yield entry
 
 
 def enter(db: sqlite3.Connection, entry: Entry) -> None:
@@ -120,6 +130,8 @@ def enter(db: sqlite3.Connection, entry: Entry) -> None:
             db.execute("INSERT OR REPLACE INTO record VALUES (?, ?, ?)", (kind, name, body))
         case ["setting", str(name), str(value)]:
             db.execute("INSERT OR REPLACE INTO setting VALUES (?, ?)", (name, value))
+        case ["gone", str()]:
+            pass  # its row is deleted where its file is
         case _:
             raise ValueError(f"nothing that can be entered: {entry!r}")
 
@@ -157,6 +169,9 @@ def read(folder: Path, size: int | None = None) -> Entered:
                 out.notes[flight] = body
             case ["owner", str(flight), str(aircraft)]:
                 out.owners[flight] = aircraft
+            case ["gone", str(flight)]:
+                out.notes.pop(flight, None)
+                out.owners.pop(flight, None)
             case ["record", str(kind), str(name), str() | None as body]:
                 out.records[kind, name] = body
             case ["setting", str(name), str(value)]:
@@ -185,7 +200,7 @@ def _entries(line: bytes) -> list[Entry]:
         return []
     if not isinstance(found, list) or (summed and told != _digest(body) + b'"]]'):
         return []
-    return [e for e in found if isinstance(e, list) and e[:1] != ["sum"]]
+    return [e for e in found if isinstance(e, list) and len(e) > 1 and e[0] != "sum"]
 
 
 def damaged(folder: Path, size: int) -> list[int]:

@@ -20,10 +20,11 @@ import httpx2 as httpx
 import psutil
 import pytest
 
-from spooldown import register, upkeep
+from spooldown import register
 from spooldown.desk.serve import free_port, note_of, running
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
+from spooldown.upkeep.checking import check
 from tests.desk.conftest import SAMPLES
 from tests.desk.real_desk import ROOT, Running, running_desk
 from tests.spooldown.made import draft, source
@@ -108,7 +109,7 @@ def test_a_desk_killed_while_it_saves_and_takes_files_in_leaves_a_whole_logbook(
             assert not uploading.is_alive()
         kept = remark(tmp_path, flight_id)
         assert kept in (promised, f"{round_}-{sent}"), "what was answered is kept; the last one may be"
-        assert upkeep.check(tmp_path / "logbook") == []
+        assert check(tmp_path / "logbook") == []
         with Logbook(tmp_path / "logbook") as book:
             assert [f.flight_id for f in book.flights()] == [flight_id], "half a file is none"
     with running_desk(tmp_path) as desk:  # the note of the killed one misleads nobody

@@ -26,12 +26,13 @@ import pyarrow.parquet  # noqa: F401 - loaded once, used in the forked processes
 from made import draft, source
 
 from analyser.programme.snags import Remedy, Snag
-from spooldown import register, upkeep
+from spooldown import register
 from spooldown.judging.files import save
 from spooldown.logbook import archive, catalogue, codec, store  # noqa: F401
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.programme import snags
+from spooldown.upkeep.checking import check
 
 DAY = date(2031, 1, 1)
 State = dict[str, dict[str, list[str]]]
@@ -83,7 +84,7 @@ def after(state: State, number: int, kind: str, flight: str) -> State:
 
 def change(folder: Path, number: int, kind: str, flight: str) -> None:
     if kind == "check":
-        upkeep.check(folder, repair=True)
+        check(folder, repair=True)
         return
     with Logbook(folder) as book:
         if kind == "add":
@@ -125,11 +126,11 @@ def found(folder: Path) -> State:
     """The logbook's state, every flight read; then the same once it is settled, and nothing damaged."""
     with Logbook(folder) as book:
         before = _state(book)
-    for damage in upkeep.check(folder, repair=True):
+    for damage in check(folder, repair=True):
         assert any(
             w in str(damage) for w in ("temporary", "left of a writer", "belong to no flight", "made by hand")
         ), damage
-    assert upkeep.check(folder) == [], upkeep.check(folder)
+    assert check(folder) == [], check(folder)
     with Logbook(folder) as book:
         assert _state(book)["flights"].keys() == before["flights"].keys()
         return _state(book)
@@ -139,7 +140,7 @@ def _state(book: Logbook) -> State:
     notes = book.notes()
     for flight in book.flights():
         assert book.telemetry(flight.flight_id).table.num_rows == flight.rows
-    in_bin = book._db.execute("SELECT flight_id, body FROM removed").fetchall()
+    in_bin = book.db.execute("SELECT flight_id, body FROM removed").fetchall()
     return {
         "flights": {
             f.flight_id: [notes[f.flight_id].remarks if f.flight_id in notes else "", f.aircraft]

@@ -16,7 +16,7 @@ from spooldown.bench.checklist import keep as keep_list
 from spooldown.bench.kept import Scales, bench_records, keep
 from spooldown.logbook.book import Logbook
 from spooldown.problems import LogbookProblem, UsageProblem
-from spooldown.upkeep import check
+from spooldown.upkeep.checking import check
 
 DAY = date(2031, 4, 5)
 HERON = Aircraft("Heron", engines=(Engine("left", tank="left"),), tanks=(Tank("left", 3600.0),))

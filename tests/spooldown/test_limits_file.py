@@ -18,7 +18,7 @@ from spooldown import register
 from spooldown.judging.files import limits_of, own_limits, parse_limits, path_of, save, written
 from spooldown.logbook.archive import back_up, restore
 from spooldown.logbook.book import Logbook
-from spooldown.upkeep import check
+from spooldown.upkeep.checking import check
 from spooldown.work.results import analysed
 
 HEAD = 'aircraft = "Heron"\n[[limits]]\nname = "a"\n'

@@ -253,7 +253,7 @@ def test_damaged_and_newer_catalogues(tmp_path):
     newer = tmp_path / "newer"
     with Logbook(newer) as book:
         book.set_setting("a", "b")
-        book._db.execute("UPDATE schema_version SET version = 99")
+        book.db.execute("UPDATE schema_version SET version = 99")
     with pytest.raises(LogbookProblem, match="schema 99"):
         Logbook(newer)
 
@@ -286,7 +286,7 @@ def test_migration_from_every_version_keeps_everything(tmp_path, version):
         old.executescript((Path(__file__).parent / f"catalogue_v{version}.sql").read_text())
     before = everything(tmp_path)
     with Logbook(book) as opened:  # read without a byte changed, then migrated with the first change
-        assert schema.version_of(opened._db) == len(schema.MIGRATIONS)
+        assert schema.version_of(opened.db) == len(schema.MIGRATIONS)
         assert opened.notes()["heron-2031-04-05-a"].remarks == "windy"
         assert everything(tmp_path) == before
         opened.set_setting("title", "x")

@@ -13,7 +13,7 @@ from made import draft, source
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
-from spooldown.upkeep import check
+from spooldown.upkeep.checking import check
 
 READING = (
     ["flights"], ["flights", "--json"], ["aircraft"], ["packs"], ["engines"], ["layouts"], ["range-check", "list"],
@@ -116,7 +116,7 @@ def test_a_row_whose_file_has_its_temporary_name_is_a_whole_flight(kept):
 def test_opening_to_read_cannot_write(kept):
     book, _ = kept
     with Logbook(book.folder) as again, pytest.raises(sqlite3.OperationalError, match="readonly"):
-        again._db.execute("DELETE FROM flight")
+        again.db.execute("DELETE FROM flight")
 
 
 def test_a_removal_cut_off_before_its_commit_leaves_the_flight(kept, monkeypatch):

@@ -10,12 +10,13 @@ import pytest
 from made import draft, source
 
 import spooldown
-from spooldown import register, upkeep
+from spooldown import register
 from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.site import checks_of, fleet_of
+from spooldown.upkeep.checking import check
 from spooldown.work import kept, overview, results
 from tests.few_flights import fill
 
@@ -201,14 +202,14 @@ def test_the_library_reads_figures_over_flights(scenario: Path) -> None:
 def test_check_names_a_damaged_table_and_repair_makes_room_for_a_new_one(book: Logbook) -> None:
     known = register.load(book)
     before = seen(book, overview.overview(book, known))
-    assert upkeep.check(book.folder) == []
+    assert check(book.folder) == []
     (figures,) = (book.folder / columns.FOLDER).glob("figures-*.parquet")
     figures.write_bytes(figures.read_bytes()[:-9])
-    (damage,) = upkeep.check(book.folder)
+    (damage,) = check(book.folder)
     assert "columns/figures" in str(damage)
-    (damage,) = upkeep.check(book.folder, repair=True)
+    (damage,) = check(book.folder, repair=True)
     assert "pages make it again" in str(damage)
-    assert upkeep.check(book.folder) == []
+    assert check(book.folder) == []
     assert seen(book, overview.overview(book, known)) == before
 
 

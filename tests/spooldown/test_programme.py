@@ -25,7 +25,7 @@ from spooldown.programme import snags
 from spooldown.programme.flights import follow
 from spooldown.programme.review import offers_of, states_of
 from spooldown.programme.validation import Wanted, choose, forget, mark, rates_by_limit
-from spooldown.upkeep import check
+from spooldown.upkeep.checking import check
 from spooldown.work.overview import overview
 from spooldown.work.results import analysed
 from spooldown.work.workers import Done

@@ -22,7 +22,7 @@ from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem, NotFoundProblem
-from spooldown.upkeep import check
+from spooldown.upkeep.checking import check
 
 IDS = [f"heron-2031-04-05-{letter}" for letter in "abc"]
 LOG = "Time (s),RX1 Voltage (V),Wibble\n" + "".join(f"{i / 10},{8 + i % 7 / 100},{i}\n" for i in range(80))
@@ -523,3 +523,41 @@ def test_a_change_that_the_disk_refused_never_comes_later(folder, tmp_path):
     before, size = state(folder), (folder / "entered.jsonl").stat().st_size
     limited(size + 2_000, "note", IDS[0], "--remarks", "x" * 900, "--logbook", folder)
     assert ((folder / "entered.jsonl").stat().st_size, check(folder), state(folder)) == (size, [], before)
+
+
+def test_an_id_that_is_used_again_brings_nothing_of_the_flight_that_is_gone(tmp_path):
+    """A flight deleted for good takes its note and its owner along, also where the catalogue is made anew."""
+    with Logbook(tmp_path / "book") as book:
+        (first,) = book.add([source("1.csv", "01")], [draft()], aircraft="Heron")
+        book.note({first: FlightNote(remarks="of the first")})
+        book.assign([first], "Gull")
+        book.delete([first])
+        (again,) = book.add([source("2.csv", "02")], [draft(rows=200)], aircraft="Heron")
+        assert again == first
+    assert check(tmp_path / "book") == []
+    (tmp_path / "book" / "catalogue.sqlite").unlink()
+    with Logbook(tmp_path / "book") as book:
+        book.set_setting("title", "anew")
+        assert (book.notes(), book.flight(first).aircraft) == ({}, "Heron")
+    assert check(tmp_path / "book") == []
+
+
+def test_a_name_in_the_catalogue_that_nobody_gave_and_a_lost_end_are_told(folder):
+    with Logbook(folder) as book:
+        before = book.records("text")
+    with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db:
+        for column, value in (("kind", "tgxt"), ("name", "register/hgron.toml")):
+            db.execute(f"UPDATE record SET {column} = ?", (value,))
+            db.commit()
+            assert ["record" not in str(d) and value in str(d) for d in check(folder)] == [True]
+            assert all(d.done for d in check(folder, repair=True))
+            assert check(folder) == []
+            with Logbook(folder) as book:
+                assert book.records("text") == before
+    path = folder / "entered.jsonl"
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[:-1]))
+    whole = state(folder)
+    assert ["has lost its end" in str(d) for d in check(folder)] == [True]
+    assert all(d.done for d in check(folder, repair=True))
+    assert (check(folder), state(folder)) == ([], whole)

@@ -119,7 +119,7 @@ async def check(request: Request) -> Response:
     desk = desk_of(request)
 
     def work(job: Job) -> None:
-        from spooldown.upkeep import check as verify
+        from spooldown.upkeep.checking import check as verify
 
         def step(name: str, done: int, whole: int) -> None:
             job.step, job.done, job.whole = name, done, whole

@@ -36,6 +36,7 @@ from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.logbook.schema import MIGRATIONS, altered, version_of
 from spooldown.logbook.unknown import PART, other_owner
 from spooldown.problems import LogbookProblem, Problem
+from spooldown.upkeep import mending
 from spooldown.work.kept import damaged as kept_damaged
 from spooldown.work.kept import keep_only
 from spooldown.work.unchanged import FILE as BUILT
@@ -158,17 +159,18 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
             book.flight(flight_id)
         except LogbookProblem as problem:
             if repair:
-                made = book.remake(flight_id)
+                made = mending.remake(book, flight_id)
                 done = say("check.made_anew" if made else "check.row_taken_out")
                 yield Damage(_plain(problem), done)
             else:
                 yield Damage(_plain(problem))
     # Lines that are not what was written come first: against them a sound note would look damaged.
-    lines = book.mend_entered(repair=repair)
+    lines = mending.mend_lines(book, repair=repair)
     for number in lines:
-        what = say("check.line_damaged", file=entered.FILE, line=number)
+        line = say("check.line_damaged", file=entered.FILE, line=number)
+        what = line if number else say("check.lines_missing", file=entered.FILE)
         yield Damage(what, say("check.written_anew") if repair else None)
-    for what, mended in book.mend_entries(repair=repair) if repair or not lines else ():
+    for what, mended in mending.mend_entries(book, repair=repair) if repair or not lines else ():
         yield Damage(what, mended)
 
 
@@ -198,7 +200,7 @@ def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
 
 def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Progress | None) -> Iterator[Damage]:
     """Every flight's file against its hash, its schema and its row."""
-    flights = book.flights()
+    flights, owners = book.flights(), mending.Owners(book)
     bad: list[tuple[Flight, Finding]] = []
     for done, flight in enumerate(flights):
         if progress:
@@ -211,12 +213,12 @@ def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Prog
         if telemetry.table.num_rows != flight.rows:
             rows = telemetry.table.num_rows
             bad.append((flight, say("check.other_rows", flight=flight.flight_id, found=rows, wanted=flight.rows)))
-        elif not book.address and (cells := book.differs(flight.flight_id)):
+        elif not book.address and (cells := mending.other_cells(book, flight.flight_id)):
             what = say("check.row_differs", flight=flight.flight_id, cells=tuple(cells))
             if repair:
-                book.remake(flight.flight_id)
+                mending.remake(book, flight.flight_id)
             yield Damage(what, say("check.made_anew") if repair else None)
-        elif not book.address and book.mend_owner(flight, telemetry.metadata.get("aircraft", ""), repair=repair):
+        elif not book.address and owners.wrong(flight, telemetry.metadata.get("aircraft", ""), repair=repair):
             what = say("logbook.owner_damaged", flight=flight.flight_id)
             yield Damage(what, say("logbook.mended", file=entered.FILE) if repair else None)
     if not repair:
@@ -263,9 +265,9 @@ def _read_again(book: Logbook, flight: Flight, sources: dict[str, LogFile]) -> s
 
 def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
     """What lies in the bin: each entry against its digest, each file against its hash."""
-    spoilt = book.spoilt_bin()
+    spoilt = mending.spoilt_bin(book)
     if spoilt and repair:
-        book.mend_bin()
+        mending.mend_bin(book)
     for flight_id in spoilt:
         what = Finding("logbook.bin_entry_damaged", {"flight": flight_id})
         yield Damage(what, say("check.made_anew") if repair else None)
@@ -307,7 +309,7 @@ def _texts(book: Logbook) -> Iterator[Damage]:
         except Refusal as refusal:
             unreadable.append(limits_path(book, aircraft))
             yield Damage(str(refusal).rstrip("."))
-    for name in book.changed_texts():
+    for name in mending.changed_texts(book):
         if book.folder / name in unreadable:
             continue  # told with its line already
         yield Damage(say("check.text_changed", file=name), say("check.text_left", folder=name.partition("/")[0]))

@@ -1,0 +1,1 @@
+"""Looking after a logbook: verified, each damage named, and mended where it can be."""
