@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.core.aircraft import FlightContext
+from analyser.core.figures import Figure
+from analyser.fuel.scale import SensorScale
+from analyser.packs.scale import CurrentScale
 from analyser.record import FlightRecord
 from analyser.season.fuel.learned_burn import learn_curves_for
 from analyser.season.fuel.sensor_scale import burn_settled, correct_burn, scale_taught, with_scales
@@ -131,20 +134,30 @@ def settled(flights: Sequence[FlightRecord]) -> set[str]:
     return {a.flight_id for a, b in zip(flights, correct_resistance(flights), strict=True) if a is b} & right
 
 
-def taken_over(flight: FlightRecord, shown: FlightRecord) -> FlightRecord:
-    """A whole flight corrected the way its brief shows it, without asking again those that teach it.
+@dataclass(frozen=True, slots=True)
+class Corrections:
+    """What a flight was set right by: scales of fuel sensors by tank, of current sensors and resistances by pack."""
 
-    Parameters
-    ----------
-    flight : FlightRecord
-        As analysed by itself.
-    shown : FlightRecord
-        The same flight corrected, or its brief.
-    """
-    scales = {t.name: t.scale.applied for t in shown.result.fuel.tanks}
-    flight = with_scales(flight, scales)
-    flight = with_current_scales(flight, {p.name: p.scale.applied for p in shown.result.packs.packs})
-    values = {p.name: p.resistance.value_mohm for p in shown.result.packs.packs}
+    fuel: Mapping[str, SensorScale]
+    currents: Mapping[str, CurrentScale]
+    resistances: Mapping[str, Figure]
+
+
+def corrections_of(shown: FlightRecord) -> Corrections:
+    """What a corrected flight, or its brief, was set right by."""
+    packs = shown.result.packs.packs
+    return Corrections(
+        {t.name: t.scale.applied for t in shown.result.fuel.tanks},
+        {p.name: p.scale.applied for p in packs},
+        {p.name: p.resistance.value_mohm for p in packs},
+    )
+
+
+def with_corrections(flight: FlightRecord, corrections: Corrections) -> FlightRecord:
+    """A whole flight, as analysed by itself, set right without asking again those that teach it."""
+    flight = with_scales(flight, corrections.fuel)
+    flight = with_current_scales(flight, corrections.currents)
+    values = corrections.resistances
     packs = tuple(
         p
         if values.get(p.name, p.resistance.value_mohm) == p.resistance.value_mohm
@@ -154,6 +167,19 @@ def taken_over(flight: FlightRecord, shown: FlightRecord) -> FlightRecord:
     if all(a is b for a, b in zip(packs, flight.result.packs.packs, strict=True)):
         return flight
     return replace(flight, result=replace(flight.result, packs=replace(flight.result.packs, packs=packs)))
+
+
+def taken_over(flight: FlightRecord, shown: FlightRecord) -> FlightRecord:
+    """A whole flight corrected the way its brief shows it.
+
+    Parameters
+    ----------
+    flight : FlightRecord
+        As analysed by itself.
+    shown : FlightRecord
+        The same flight corrected, or its brief.
+    """
+    return with_corrections(flight, corrections_of(shown))
 
 
 def number_flights(lineup: Lineup) -> dict[str, int]:

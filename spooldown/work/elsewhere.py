@@ -45,8 +45,16 @@ class KeptFlight:
         ------
         NotKept
         """
-        whole = taken_over(self._read("", self.result), self.brief())
-        return judged(whole, "", self.limits, self.marks)[0]
+        return judged(taken_over(self.alone(), self.brief()), "", self.limits, self.marks)[0]
+
+    def alone(self) -> FlightRecord:
+        """The flight's own result, before others taught it anything.
+
+        Raises
+        ------
+        NotKept
+        """
+        return self._read("", self.result)
 
     def brief(self) -> FlightRecord:
         """The flight without what only its own page shows.
@@ -67,7 +75,7 @@ class KeptFlight:
         NotKept
         """
         stored = read_telemetry(self.telemetry_place, self.flight.telemetry_sha256)
-        return screen_again(stored, self._read("", self.result).result.suspects)
+        return screen_again(stored, self.alone().result.suspects)
 
     def _read(self, which: str, key: str) -> FlightRecord:
         flight_id = self.flight.flight_id

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -20,15 +20,12 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.aircraft import Aircraft, FlightContext
-from analyser.core.events import Level
 from analyser.core.findings import Finding
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.flight import FlightResult
-from analyser.link.antenna import bin_centres
 from analyser.programme.histories import FigureColumns, columns_from, columns_of
 from analyser.programme.measures import Row as Measured
 from analyser.programme.measures import rows_of
-from analyser.programme.service import RUNS
 from analyser.record import FlightRecord
 from analyser.season.analysis import AircraftPart, analyse_aircraft, analyse_pack, compose_season
 from analyser.season.brief import brief
@@ -38,9 +35,7 @@ from analyser.season.link.range_check import RangeCheck
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import SeasonResult
 from analyser.season.teaching import settled, taken_over, teachers_of, teaching_digests
-from analyser.season.totals import totals_of
 from analyser.season.window import Windows, windows_of
-from reports.headlines import level_of
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import FLIGHT, Columns
@@ -50,7 +45,6 @@ from spooldown.work import kept
 from spooldown.work.cores import give_back_now
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.results import (
-    Analysed,
     Failure,
     Prepared,
     Results,
@@ -58,8 +52,12 @@ from spooldown.work.results import (
     analyser_digest,
     corrected_of,
     prepare,
+    taught_to,
 )
-from spooldown.work.rows import Row, Rows, counts_out
+from spooldown.work.rows import Row, Rows
+from spooldown.work.settling import Settled, Task, settle
+from spooldown.work.settling import settled as settled_here
+from spooldown.work.workers import spread
 
 T = TypeVar("T")
 
@@ -257,18 +255,8 @@ class Overview:
 
     def kept(self, flight_id: str) -> KeptFlight:
         """Where one flight is kept, to be read in another process."""
-        row, prepared = self._rows[flight_id], self._results.prepared
-        return KeptFlight(
-            self._book.cache_folder,
-            self._book.telemetry_place(flight_id),
-            prepared.flight(flight_id),
-            prepared.numbers[flight_id],
-            self._results.context(flight_id),
-            row.result,
-            row.key,
-            prepared.limits.get(prepared.owner(flight_id)),
-            tuple(prepared.marks.get(flight_id, ())),
-        )
+        row = self._rows[flight_id]
+        return kept_flight(self._results, flight_id, row.result, row.key)
 
     def totals(self, flight_ids: Sequence[str]) -> Totals:
         """What some flights add to the counts, in their order."""
@@ -407,6 +395,22 @@ class Overview:
         return digest.hexdigest()
 
 
+def kept_flight(results: Results, flight_id: str, result: str, key: str) -> KeptFlight:
+    """Where one flight is kept, and under which keys: its own result, and its brief."""
+    prepared = results.prepared
+    return KeptFlight(
+        results.book.cache_folder,
+        results.book.telemetry_place(flight_id),
+        prepared.flight(flight_id),
+        prepared.numbers[flight_id],
+        results.context(flight_id),
+        result,
+        key,
+        prepared.limits.get(prepared.owner(flight_id)),
+        tuple(prepared.marks.get(flight_id, ())),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _PackPart:
     history: PackHistory | None
@@ -468,8 +472,6 @@ class _Update:
         self.known = {i for i in self.kept if i in self.own and i in there and i + kept.BRIEF in there}
         self.rows = Current(self.kept, {i for i in self.known if before[i] == self.around[i]})
         self.unkept: dict[str, FlightRecord] = {}
-        self.briefs: dict[str, FlightRecord] = {}
-        """Some of those made now: what is said over flights asks for them next."""
         self._read: dict[str, tuple[str, FlightRecord]] = {}
         self._made: dict[str, list[dict[str, Any]]] = {}
         self._told: set[str] = set()
@@ -559,21 +561,28 @@ class _Update:
         self.results.work_out(flight_ids)
         for start in range(0, len(flight_ids), BLOCK):
             block = flight_ids[start : start + BLOCK]
-            found = corrected_of(self.results, self.results.work_out(block), set(block))
-            for flight_id in block:
-                if (one := found.get(flight_id)) is None:
-                    continue
-                short = brief(one.record)
-                if len(self.briefs) < HELD:
-                    self.briefs[flight_id] = short
-                if not kept.keep(self.book.cache_folder, flight_id + kept.BRIEF, one.key, to_json(short.result)):
-                    self.unkept[flight_id] = short
-                self._note(flight_id, self._row(one), one)
+            found = taught_to(self.results, self.results.work_out(block), set(block))
+            tasks = [
+                Task(kept_flight(self.results, i, self.results.keys[i], key), corrections, key)
+                for i, (corrections, key) in found.items()
+            ]
+            made = {done.item.key: done.value for done in spread(settle, tasks)}
+            for flight_id, task in zip(found, tasks, strict=True):
+                one = made[task.key] or settled_here(self._alone(flight_id), task)
+                if one.brief is not None:
+                    self.unkept[flight_id] = one.brief
+                self._note(flight_id, self._row(flight_id, one), one)
+
+    def _alone(self, flight_id: str) -> FlightRecord:
+        """A flight's own result, that no other process could read."""
+        record = self.results.record(flight_id)
+        if record is None:
+            raise self.results.problem(flight_id)
+        return record
 
     def at_hand(self) -> dict[str, FlightRecord]:
-        """Briefs that were made or read and are still right."""
-        read = {i: r for i, (key, r) in self._read.items() if (row := self.rows.get(i)) and row.key == key}
-        return read | self.briefs
+        """Briefs that were read and are still right."""
+        return {i: r for i, (key, r) in self._read.items() if (row := self.rows.get(i)) and row.key == key}
 
     def save(self) -> None:
         """Write the new rows; where that is not possible they are worked out again the next time."""
@@ -581,11 +590,7 @@ class _Update:
             with suppress(OSError, ValueError):
                 self.columns.extend(self._made, self.own.keys(), self._told)
 
-    def _row(self, one: Analysed) -> Row:
-        result = one.record.result
-        low = [p.voltage.lowest_v.value for p in result.packs.packs if p.voltage.lowest_v.value is not None]
-        fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
-        flight_id = one.flight.flight_id
+    def _row(self, flight_id: str, one: Settled) -> Row:
         return Row(
             stamp=self.prepared.stamps[flight_id],
             facts=self.prepared.facts[flight_id],
@@ -595,16 +600,10 @@ class _Update:
             around=self.around[flight_id],
             result=self.results.keys[flight_id],
             key=one.key,
-            level=int(level_of(one.record)),
-            airborne_s=float(result.phases.airborne_s),
-            burned_ml=result.fuel.burned.value,
-            burn_ml_per_min=result.fuel.rate.value,
-            lowest_v=min(low, default=None),
-            fades=float(sum(fades)) if fades else None,
-            **counts_out(totals_of(one.record)),
+            **one.cells,
         )
 
-    def _note(self, flight_id: str, row: Row, one: Analysed | None) -> None:
+    def _note(self, flight_id: str, row: Row, one: Settled | None) -> None:
         self.rows.add(flight_id, row)
         self._noted.add(flight_id)
         head = {
@@ -616,61 +615,8 @@ class _Update:
         self._made.setdefault("flights", []).append(head | values)
         if one is not None:
             self._told.add(flight_id)
-            for table, rows in _tidy(one.record).items():
+            for table, rows in one.tables.items():
                 self._made.setdefault(table, []).extend(head | r for r in rows)
-
-
-def _tidy(record: FlightRecord) -> dict[str, Iterator[dict[str, Any]]]:
-    """One flight's rows of the tables that are kept for reading by others."""
-    rows = list(rows_of(record.result))
-    return {
-        "figures": ({name: getattr(row, name) for name in row.__slots__} for row in rows),
-        "runs": (
-            {"measure": row.measure, "part": row.part, "thing": row.thing, "value": row.value}
-            for row in rows
-            if row.measure in RUNS
-        ),
-        "events": (
-            {
-                "kind": e.kind,
-                "subject": e.subject,
-                "level": int(e.level),
-                "start_s": e.start_s,
-                "end_s": e.end_s,
-                "depth": e.depth.value if e.depth else None,
-                "depth_unit": e.depth.unit if e.depth else "",
-            }
-            for e in record.result.events()
-            if e.level > Level.FINE
-        ),
-        "antennas": _directions(record),
-    }
-
-
-def _directions(record: FlightRecord) -> Iterator[dict[str, Any]]:
-    """One row a direction that an antenna was seen from; the level is the mean after path loss, dB."""
-    layout = record.context.layout.name if record.context.layout else ""
-    azimuth, elevation = bin_centres()
-    sine = np.sin(np.radians(elevation))
-    for receiver in record.result.link.receivers:
-        for antenna in receiver.antennas:
-            bins = antenna.bins
-            if bins is None:
-                continue
-            count = bins.histogram.sum(axis=-1)
-            centres = (bins.residual_edges_db[:-1] + bins.residual_edges_db[1:]) / 2.0
-            with np.errstate(invalid="ignore", divide="ignore"):
-                level = (bins.histogram * centres).sum(axis=-1) / count
-            for a, e in np.argwhere(bins.seconds > 0).tolist():  # directions, never samples
-                yield {
-                    "layout": layout,
-                    "antenna": antenna.name,
-                    "azimuth_deg": float(azimuth[a, e]),
-                    "sin_elevation": float(sine[a, e]),
-                    "seconds": float(bins.seconds[a, e]),
-                    "lost": float(bins.lost[a, e]) if bins.counted else None,
-                    "level_db": float(level[a, e]) if count[a, e] else None,
-                }
 
 
 def read_brief(book: Logbook, prepared: Prepared, flight_id: str, key: str) -> FlightRecord | None:

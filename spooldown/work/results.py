@@ -20,10 +20,20 @@ from analyser.programme.limits import crossings
 from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
+from analyser.season.brief import brief_result
 from analyser.season.lineup import Lineup, facts_of
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.result import SeasonResult
-from analyser.season.teaching import corrected, lessons_of, number_flights, taught, teachers_of, with_learned_burn
+from analyser.season.teaching import (
+    Corrections,
+    corrected,
+    corrections_of,
+    lessons_of,
+    number_flights,
+    taught,
+    teachers_of,
+    with_learned_burn,
+)
 from spooldown import __version__
 from spooldown.bench.kept import Scales, bench_records
 from spooldown.judging.files import all_limits
@@ -71,6 +81,8 @@ class Work:
     context: FlightContext
     limits: tuple[Limit, ...] = ()
     """The aircraft's limits on channels."""
+    keep: tuple[Path, str] | None = None
+    """Folder and key under which the process keeps what comes of it; None where it gives it back."""
 
     @property
     def sha256(self) -> str:
@@ -78,8 +90,8 @@ class Work:
         return self.flight.telemetry_sha256
 
 
-Run = Callable[[Callable[[Work], bytes], Sequence[Work]], Iterator[Done[Work, bytes]]]
-"""What spreads the work of many flights."""
+Run = Callable[[Callable[[Work], "Worked | None"], Sequence[Work]], Iterator[Done[Work, "Worked | None"]]]
+"""What spreads the work of many flights; its processes need not have this machine's disk."""
 
 
 def result_key(flight: Flight, context: FlightContext, limits: tuple[Limit, ...] = ()) -> str:
@@ -322,7 +334,13 @@ class Results:
 
     def teacher(self, flight_id: str) -> FlightRecord | None:
         """One flight, or its brief, to teach others; ``None`` where it could not be worked out."""
-        return self.brief(flight_id) or self.record(flight_id)
+        return self.brief(flight_id) or self.alone(flight_id)
+
+    def alone(self, flight_id: str) -> FlightRecord | None:
+        """One flight as it is by itself, or its brief; ``None`` where it could not be worked out."""
+        if flight_id in self._failed:
+            return None
+        return self._recent.get(flight_id) or self._kept(flight_id, kept.BRIEF) or self.record(flight_id)
 
     def record(self, flight_id: str) -> FlightRecord | None:
         """One flight's result as it is by itself; ``None`` where it could not be worked out."""
@@ -331,28 +349,30 @@ class Results:
             return known
         if flight_id in self._failed:
             return None
-        key = self.keys[flight_id]
-        result = (
-            from_json(self._unkept[flight_id], FlightResult)
-            if flight_id in self._unkept
-            else kept.load(self.book.cache_folder, flight_id, key, FlightResult)
-        )
-        if result is None:
+        record = self._kept(flight_id)
+        if record is None:
             if flight_id in self.prepared.lessons and not self.context(flight_id).learned_burn:
                 teachers = (self.teacher(i) for i in self.prepared.lessons[flight_id])
                 self.teach([flight_id], [r for r in teachers if r is not None])
-            data = self._worked([flight_id]).get(flight_id)
-            if data is None:
+            worked = self._worked([flight_id], hold=True).get(flight_id)
+            if worked is None:
                 return None
-            result = from_json(data, FlightResult)
-        flight = self.prepared.flight(flight_id)
-        record = FlightRecord(
-            flight_id, self.prepared.numbers[flight_id], flight.utc_start, self.context(flight_id), result
-        )
+            record = self._recorded(flight_id, from_json(worked.result, FlightResult))
         self._recent[flight_id] = record
         if len(self._recent) > self._most:
             self._recent.popitem(last=False)
         return record
+
+    def _kept(self, flight_id: str, what: str = "") -> FlightRecord | None:
+        """A flight's own result, or its brief, as it was kept."""
+        if flight_id in self._unkept:
+            return self._recorded(flight_id, from_json(self._unkept[flight_id], FlightResult))
+        result = kept.load(self.book.cache_folder, flight_id + what, self.keys[flight_id], FlightResult)
+        return None if result is None else self._recorded(flight_id, result)
+
+    def _recorded(self, flight_id: str, result: FlightResult) -> FlightRecord:
+        flight, number = self.prepared.flight(flight_id), self.prepared.numbers[flight_id]
+        return FlightRecord(flight_id, number, flight.utc_start, self.context(flight_id), result)
 
     def problem(self, flight_id: str) -> LogbookProblem:
         """What stopped a flight that could not be worked out."""
@@ -362,36 +382,44 @@ class Results:
         return self.prepared.watched.get(self.prepared.owner(flight_id), ())
 
     def _make(self, flight_ids: Sequence[str]) -> None:
-        """Work out those of some flights that are not kept; the bodies are kept, not held."""
+        """Work out those of some flights that are not kept."""
         folder = self.book.cache_folder
         self._worked(
             [
                 i
                 for i in flight_ids
                 if i not in self._unkept and i not in self._failed and not kept.has(folder, i, self.keys[i])
-            ],
-            hold=False,
+            ]
         )
 
-    def _worked(self, flight_ids: Sequence[str], *, hold: bool = True) -> dict[str, bytes]:
+    def _worked(self, flight_ids: Sequence[str], *, hold: bool = False) -> dict[str, Worked]:
+        """Work flights out and keep what comes of them; ``hold`` gives it back besides."""
+        folder = None if hold or self.run else self.book.cache_folder  # others need not have this machine's disk
         work = [
-            Work(self.prepared.flight(i), self.book.telemetry_place(i), self.context(i), self._watched(i))
+            Work(
+                self.prepared.flight(i),
+                self.book.telemetry_place(i),
+                self.context(i),
+                self._watched(i),
+                (folder, self.keys[i]) if folder else None,
+            )
             for i in flight_ids
         ]
-        out: dict[str, bytes] = {}
+        out: dict[str, Worked] = {}
         self._known = self._done + len(work)
         for one in (self.run or spread)(_analyse, work):
             flight_id = one.item.flight.flight_id
-            if one.value is not None:
-                if not kept.keep(self.book.cache_folder, flight_id, self.keys[flight_id], one.value):
-                    self._unkept[flight_id] = one.value
+            if one.error is not None:
+                why = _why(one.item.flight, one.error)
+                if self.failures is None:
+                    raise LogbookProblem(why) from one.error
+                self._failed.add(flight_id)
+                self.failures.append(Failure(one.item.flight, why))
+            elif one.value is not None:
+                if folder or not _keep(self.book.cache_folder, self.keys[flight_id], flight_id, one.value):
+                    self._unkept[flight_id] = one.value.result
                 if hold:
                     out[flight_id] = one.value
-            elif self.failures is None:
-                raise LogbookProblem(_why(one.item.flight, one.error)) from one.error
-            else:
-                self._failed.add(flight_id)
-                self.failures.append(Failure(one.item.flight, _why(one.item.flight, one.error)))
             self._done += 1
             if self.progress:
                 self.progress(flight_id, self._done, self._known)
@@ -432,45 +460,55 @@ def analysed(
     return [found[i] for i in prepared.ids if i in wanted and i in found]
 
 
-def corrected_of(
-    results: Results, flight_ids: Sequence[str], only: Collection[str] | None = None
-) -> dict[str, Analysed]:
-    """Flights corrected by what they teach each other, by id; those that could not be worked out are left out.
-
-    With ``only``, the flights of these ids alone: the others teach.
-    """
+def corrected_of(results: Results, flight_ids: Sequence[str]) -> dict[str, Analysed]:
+    """Flights corrected by what they teach each other, by id; those that could not be worked out are left out."""
     prepared = results.prepared
-    found = [
-        Analysed(prepared.flight(i), record, prepared.said(i), results.keys[i])
-        for i in flight_ids
-        if (record := results.record(i) if only is None or i in only else results.teacher(i)) is not None
-    ]
     out = {}
-    for flight_id, one in _corrected(found, only).items():
-        if only is None or flight_id in only:
-            record, key = prepared.judged(one.record, one.key)
-            out[flight_id] = replace(one, record=record, key=key)
-    return out
-
-
-def _corrected(flights: Sequence[Analysed], only: Collection[str] | None = None) -> dict[str, Analysed]:
-    """The same flights, oldest first, set right by what they teach each other of fuel sensors and packs, by their ids.
-
-    What they were set right by becomes part of the key: a volume noted for one flight changes what others show.
-    """
-    records = corrected([one.record for one in flights], only)
-    out = {}
-    for one, record in zip(flights, records, strict=True):
-        key = one.key
-        if record is not one.record:
-            scales = tuple(t.scale.applied for t in record.result.fuel.tanks)
-            resistances = tuple(p.resistance.value_mohm for p in record.result.packs.packs)
-            key = hashlib.sha256(key.encode() + to_json((scales, resistances), sort=True)).hexdigest()
+    for one in _corrected(results, flight_ids, results.record):
+        record, key = prepared.judged(one.record, one.key)
         out[one.flight.flight_id] = replace(one, record=record, key=key)
     return out
 
 
-def _analyse(work: Work) -> bytes:
+def taught_to(
+    results: Results, flight_ids: Sequence[str], pupils: Collection[str]
+) -> dict[str, tuple[Corrections, str]]:
+    """What some flights, or their briefs, teach the pupils among them, with the key of what those then show."""
+    found = _corrected(results, flight_ids, lambda i: results.alone(i) if i in pupils else results.teacher(i), pupils)
+    return {i: (corrections_of(one.record), one.key) for one in found if (i := one.flight.flight_id) in pupils}
+
+
+def _corrected(
+    results: Results,
+    flight_ids: Sequence[str],
+    read: Callable[[str], FlightRecord | None],
+    only: Collection[str] | None = None,
+) -> Iterator[Analysed]:
+    """Some flights, oldest first, set right by what they teach each other of fuel sensors and packs.
+
+    What they were set right by becomes part of the key: a volume noted for one flight changes what others show.
+    """
+    prepared = results.prepared
+    records = [record for i in flight_ids if (record := read(i)) is not None]
+    for own, record in zip(records, corrected(records, only), strict=True):
+        flight_id = own.flight_id
+        key = results.keys[flight_id]
+        if record is not own:
+            scales = tuple(t.scale.applied for t in record.result.fuel.tanks)
+            resistances = tuple(p.resistance.value_mohm for p in record.result.packs.packs)
+            key = hashlib.sha256(key.encode() + to_json((scales, resistances), sort=True)).hexdigest()
+        yield Analysed(prepared.flight(flight_id), record, prepared.said(flight_id), key)
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """What a flight came to by itself, as it is kept: its result and its brief; nothing where they were kept."""
+
+    result: bytes
+    brief: bytes
+
+
+def _analyse(work: Work) -> Worked | None:
     from analyser.flight import analyse_flight
     from spooldown.logbook.store import read_telemetry
 
@@ -479,7 +517,14 @@ def _analyse(work: Work) -> bytes:
     if work.limits:
         screened = screen_again(telemetry, result.suspects)
         result = replace(result, passed=crossings(screened, result.phases, work.limits))
-    return to_json(result)
+    worked = Worked(to_json(result), to_json(brief_result(result)))
+    return None if work.keep is not None and _keep(*work.keep, work.flight.flight_id, worked) else worked
+
+
+def _keep(folder: Path, key: str, flight_id: str, worked: Worked) -> bool:
+    """Keep a flight's own result where that is possible, and its brief: what it shows where others teach it nothing."""
+    kept.keep(folder, flight_id + kept.BRIEF, key, worked.brief)
+    return kept.keep(folder, flight_id, key, worked.result)
 
 
 def _why(flight: Flight, error: Exception | None) -> Finding:
