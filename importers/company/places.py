@@ -22,7 +22,9 @@ from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty, choices, columns, units, witness
 from importers.meaning.columns import Heading, Known
+from importers.meaning.rules import ANTENNA_PLACES
 from importers.meaning.witness import Numbers, Verdict
+from importers.meaning.words import fold, meanings
 from importers.model import ColumnPlan
 from importers.table import twins
 
@@ -32,6 +34,8 @@ _GENERIC = frozenset({"main", "rx", "ecu", "engine"})
 """Names that every part of a kind has: only these may have a number behind them."""
 _PARTS = ("rx", "ecu", "engine", "pack", "tank", "fuel", "antenna", "cell", "bus")
 """Ideas behind which the number of a part stands."""
+_WHOLES = {"cell": "pack", "antenna": "rx"}
+"""What is counted within a part, and the part."""
 _MAY_BE: dict[str, tuple[str, ...]] = {
     "rx": ("voltage", "current", "charge", "rssi", "quality", "lost", "temperature"),
     "pack": ("voltage", "current", "charge", "temperature"),
@@ -110,12 +114,23 @@ def find(
 
 def remarked(proposed: Sequence[ColumnPlan], places: Places) -> list[ColumnPlan]:
     """Say of each column what its place and its values told, and doubt what they leave open."""
+    quantities: dict[str, set[str]] = defaultdict(set)
+    for c in proposed:
+        if c.column in places.nth and c.column not in places.told | places.guessed:
+            known = parse(c.channel)
+            quantities[fold(c.plain)].add(known.channel.quantity if known else "")
+    apart = {
+        c.column
+        for c in proposed
+        if len(quantities[fold(c.plain)]) > 1 and c.column not in places.told | places.guessed
+    }  # one exhaust and the air under one heading: whose exhaust it is no place tells
     return [
-        c if c.settled or not c.evidence or parse(c.channel) is None else _remark(c, c.column, places) for c in proposed
+        c if c.settled or not c.evidence or parse(c.channel) is None else _remark(c, c.column, places, apart)
+        for c in proposed
     ]
 
 
-def _remark(column: ColumnPlan, at: int, places: Places) -> ColumnPlan:
+def _remark(column: ColumnPlan, at: int, places: Places, apart: Collection[int]) -> ColumnPlan:
     channel, reason, evidence = column.channel, column.reason, dict(column.evidence)
     if at in places.renamed and (known := parse(channel)) and known.instance in _GENERIC:
         channel = f"{known.channel.subject}.{places.renamed[at]}.{channel.rpartition('.')[2]}"
@@ -123,7 +138,10 @@ def _remark(column: ColumnPlan, at: int, places: Places) -> ColumnPlan:
         reason = also(reason, LayoutCode.QUANTITY_BY_VALUES)
     if at in places.nth:
         reason = also(reason, LayoutCode.NTH_OF_HEADING, nth=str(places.nth[at]))
-    for code, some in ((LayoutCode.QUANTITY_GUESSED, places.guessed), (LayoutCode.MAY_BE_OF_ANOTHER, places.loose)):
+    for code, some in (
+        (LayoutCode.QUANTITY_GUESSED, places.guessed),
+        (LayoutCode.MAY_BE_OF_ANOTHER, {*places.loose, *apart}),
+    ):
         if at in some:
             reason, evidence = also(reason, code), {**evidence, "unsure_name": 1.0}
     sure = round(certainty.weights()(evidence), 3) if evidence != column.evidence else column.confidence
@@ -278,6 +296,11 @@ def _number(
     """Number the columns of each part, with what stands between them."""
     keys = {i: (n, *_whose(out.headings[i], by.known, of[i])) for n, group in enumerate(groups) for i in group}
     counts = Counter(keys.values())
+    engines = {counts[k] for k in keys.values() if k[1:3] == ("engine", "main")}
+    for i, (n, subject, _, quantity) in list(keys.items()):
+        if subject == "control" and quantity == "throttle_percent" and counts[keys[i]] in engines:
+            keys[i] = (n, "engine", "main", quantity)  # of as many throttles as there are engines each is one's
+    counts = Counter(keys.values())
     right = any("right" in h.ideas for h in out.headings)  # else what is left is no side: of what is it said twice?
     members: dict[tuple[str, str], dict[int, _Key]] = defaultdict(dict)
     for i in sorted(keys):
@@ -335,6 +358,8 @@ def _in_order(own: Mapping[int, _Key], beside: Mapping[int, _Key]) -> tuple[dict
         n = sum(start < i for start in starts) if led and len(parts) == max(nth.values()) else 0
         nth |= {i: n} if n else {}
         loose |= {i} if n in (0, len(parts)) else set()
+        if n in (0, len(parts)) and len(counts) == 1:
+            loose |= set(own)  # two exhausts beside one shaft may be of one engine
     return nth, loose
 
 
@@ -353,16 +378,27 @@ def _give(out: Places, at: int, n: int, key: _Key, word: str) -> None:
     heading, (_, subject, name, quantity) = out.headings[at], key
     if word and not {"rx", "antenna"} & set(heading.ideas):
         heading = _with(heading, 0, word, word)
-    if "<n>" in quantity:  # of the second pack the first cell
-        whole = {"pack": "pack", "link": "rx"}.get(subject, "")
-        numbered = _with(_with(heading, 0, str(n), ""), 0, whole, whole)
-    else:
-        behind = [i + 1 for i, idea in enumerate(heading.ideas) if idea in _PARTS]
-        numbered = _with(heading, behind[-1] if behind else len(heading.words), str(n), "")
-    known = parse(columns.match(numbered).channel)
+    numbered = _numbered(heading, n, counts="<n>" in quantity or not quantity)
+    known = parse(columns.match(numbered, known=Known(engines=frozenset([str(n)]))).channel)
     same = known is not None and known.channel.subject == subject
     given = same and known is not None and (known.number == n or (known.instance or "").endswith(str(n)))
     if subject and name != "left" and not given:
         out.renamed[at] = str(n) if name == "main" else f"{name}{n}"
         return
     out.headings[at] = numbered
+
+
+def _numbered(heading: Heading, n: int, *, counts: bool) -> Heading:
+    """A heading with a number behind the word for what is counted; ``counts`` whether that may be cells or antennas."""
+    item = next((i for i, idea in enumerate(heading.ideas) if idea in _WHOLES), -1) if counts else -1
+    behind = heading.words[item + 1 : item + 2] if item >= 0 else ()
+    named = behind and (len(behind[0]) == 1 or heading.ideas[item + 1] in ANTENNA_PLACES or not meanings(behind[0]))
+    if item >= 0 and named:  # of the second pack the first cell
+        whole = _WHOLES[heading.ideas[item]]
+        if whole not in heading.ideas:
+            return _with(_with(heading, 0, str(n), ""), 0, whole, whole)
+        return _with(heading, heading.ideas.index(whole) + 1, str(n), "")
+    if item >= 0:
+        return _with(heading, item + 1, str(n), "")
+    parts = [i + 1 for i, idea in enumerate(heading.ideas) if idea in _PARTS]
+    return _with(heading, parts[-1] if parts else len(heading.words), str(n), "")

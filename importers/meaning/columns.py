@@ -65,7 +65,7 @@ def match(
         seen = None if flat and low == 0 else seen
     if exact := parse(heading.plain):
         same = units.conversion(heading.unit, exact.channel.unit) if heading.unit else None
-        return Match(heading.text, heading.unit, same or units.Conversion(), 0.99, say(MeaningCode.CHANNEL_NAME),
+        return Match(heading.plain, heading.unit, same or units.Conversion(), 0.99, say(MeaningCode.CHANNEL_NAME),
                      kind="bool" if exact.channel.unit == "bool" else "number")  # fmt: skip
     found, not_now = readings(heading, seen, known or NOTHING, flags=flags)
     if not found:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 import itertools
+import re
+from collections import defaultdict
 
 import numpy as np
 import pint
 import pytest
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Engine, Receiver, Tank
+from analyser.core.channels import parse
 from analyser.core.findings import Finding
 from importers.layout.codes import LayoutCode
 from importers.layout.reconcile import described
@@ -17,6 +20,9 @@ from importers.meaning.columns import dissect
 from importers.plan import Plan, plan
 from importers.read import read
 from importers.table import twins
+from importers.table.dialect import split_line
+from tests.importers.exports import pool as exports
+from tests.importers.exports.rules import log_of
 from tests.importers.hands.flight import Flight
 
 DECIMALS = {"voltage_v": 2, "current_a": 2, "used_mah": 0, "speed_rpm": 0, "egt_c": 0, "rssi_dbm": 0,
@@ -256,3 +262,52 @@ def test_signals_are_receivers_or_antennas_by_the_aircrafts_file(receivers, ante
         return
     assert [c.channel for c in found.columns[1:]] == [name.format(n=n) for n in (1, 2, 3)]
     assert not found.questions
+
+
+_BORNE = re.compile(r"[ _.#-]?(?<![\d.,])([1-4])(?![\d.,/])")
+
+
+def _unnumbered(headings: list[str]) -> dict[int, str]:
+    """Headings that differ by a number alone, counted from 1 in order, without it, by column."""
+    groups: dict[str, dict[int, int]] = defaultdict(dict)
+    for i, heading in enumerate(headings):
+        for m in _BORNE.finditer(heading):
+            groups[heading[: m.start()] + heading[m.end() :]].setdefault(int(m[1]), i)
+    out: dict[int, str] = {}
+    for bare, at in groups.items():
+        places = [at[n] for n in sorted(at)]
+        if len(at) > 1 and sorted(at) == list(range(1, len(at) + 1)) and places == sorted(places):
+            out |= {} if out.keys() & at.values() else dict.fromkeys(places, bare)
+    return out
+
+
+def test_numbers_that_headings_bear_may_as_well_be_left_out():
+    """Exports of others' hands: without the numbers every column is what it was, or is asked; and few are."""
+    count = {"as before": 0, "asked": 0, "unknown": 0}
+    every = [hand for half in ("open", "sealed", "third", "fourth") for hand in exports.HALVES[half]]
+    for log in (log_of(hand, 1) for hand in every[::6]):
+        data = log.text.encode()
+        was = plan(io.BytesIO(data), name="log.csv")
+        header, delimiter = was.dialect.header, was.dialect.delimiter
+        bare = _unnumbered(list(was.dialect.written))
+        if not bare or split_line(header, delimiter) != list(was.dialect.written) or was.dialect.encoding.mark:
+            continue
+        head = delimiter.join(bare.get(i, h) for i, h in enumerate(was.dialect.written))
+        now = plan(io.BytesIO(data.replace(header.encode(), head.encode(), 1)), name="log.csv")
+        asked = {h for q in now.questions for h in q.columns}
+        names: dict[tuple[str, str], set[str]] = defaultdict(set)
+        new = {c.column: c for c in now.columns}
+        for c in was.columns:
+            before, after = parse(c.channel), parse(new[c.column].channel) if c.column in new else None
+            if before is None or new[c.column].heading in asked:
+                count["asked"] += before is not None
+            elif after is None:
+                count["unknown"] += 1
+            else:
+                count["as before"] += 1
+                assert (after.channel, after.number) == (before.channel, before.number), c.heading
+                assert new[c.column].factor == c.factor
+                names[before.channel.subject, before.instance or ""].add(after.instance or "")
+        assert all(len(some) == 1 for some in names.values()), names
+    assert count["as before"] > 60
+    assert count["unknown"] + count["asked"] < 0.05 * count["as before"]
