@@ -174,11 +174,12 @@ def _tell(summary: Summary, ready: Path, *, as_json: bool) -> None:
             "lost_bytes": summary.lost_bytes, "why": summary.why,
         })  # fmt: skip
         return
-    if not summary.bytes:
+    if not summary.bytes and not summary.lost_bytes:
         complain(message("live.nothing", source=summary.source))
         return
-    say(message("live.done", path=str(summary.path), mb=summary.bytes / 1e6, minutes=summary.seconds / 60.0,
-                holes=summary.holes))  # fmt: skip
+    if summary.bytes:
+        say(message("live.done", path=str(summary.path), mb=summary.bytes / 1e6, minutes=summary.seconds / 60.0,
+                    holes=summary.holes))  # fmt: skip
     if ready != summary.path:
         say(message("live.mended", path=str(ready)))
     if summary.lost_bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -113,7 +114,8 @@ def writing_to(place: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise UsageProblem("problem.unwritable", place=str(place), why=str(error.strerror or error)) from error
+        why, full = str(error.strerror or error), error.errno == errno.ENOSPC
+        raise UsageProblem("problem.unwritable", place=str(place), why=why, full=full) from error
 
 
 def end_partly(whys: Sequence[Text]) -> None:

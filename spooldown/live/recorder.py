@@ -265,6 +265,8 @@ class Recorder:
         self.summary.bytes, self.summary.seconds = self.size, time.monotonic() - self._begun
         if self.summary.lost_bytes:
             self.journal.note("given_up", n=self.summary.lost_bytes)
+            if state.full and not self.summary.why:
+                self.summary.why = message("live.refused.disk", path=str(self.path), why=state.why)
         self._sync(state)
         self.journal.note("end", holes=self.summary.holes, lost=self.summary.lost_bytes)
         self.journal.close()
@@ -306,8 +308,11 @@ class Recorder:
             except OSError as error:
                 if not state.full:
                     state.full, state.full_since = True, time.monotonic()
-                    event = "disk_full" if error.errno in _FULL else "disk_fault"
-                    self.journal.note(event, why=error.strerror or str(error))
+                    event, state.why = (
+                        "disk_full" if error.errno in _FULL else "disk_fault",
+                        error.strerror or str(error),
+                    )
+                    self.journal.note(event, why=state.why)
                 break
         if done:
             self.size += done
@@ -364,6 +369,7 @@ class _Writing:
     dirty: bool = False
     full: bool = False
     full_since: float = 0.0
+    why: str = ""
     told: int = 0
     beat: float = 0.0
 

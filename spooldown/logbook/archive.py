@@ -60,31 +60,33 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
     said: list[Finding] = []
     manifest: dict[str, list[object]] = {}
     try:
-        with tempfile.TemporaryDirectory(prefix="spooldown-") as place:
-            copy = Path(place, CATALOGUE)
-            book.copy_catalogue(copy)
-            with Logbook(Path(place)) as then:  # the catalogue of one moment, whatever is written meanwhile
-                stored = {f.flight_id: f.telemetry_sha256 for f in then.flights()}
-            with zipfile.ZipFile(part, "w", zipfile.ZIP_STORED, allowZip64=True) as archive:
-                manifest[CATALOGUE] = _put(archive, CATALOGUE, copy, zipfile.ZIP_DEFLATED)
-                for done, (flight_id, sha256) in enumerate(stored.items()):
-                    if progress:
-                        progress(flight_id, done, len(stored))
-                    name = f"{FLIGHTS}/{flight_id}{ENDING}"
-                    try:
-                        manifest[name] = _put(archive, name, book.telemetry_place(flight_id))
-                    except FileNotFoundError:
-                        said.append(say("backup.flight_missing", flight=flight_id))
-                        continue
+        catalogue, stored = book.at_one_moment()
+        with zipfile.ZipFile(part, "w", zipfile.ZIP_STORED, allowZip64=True) as archive:
+            archive.writestr(CATALOGUE, catalogue, zipfile.ZIP_DEFLATED)
+            manifest[CATALOGUE] = [hashlib.sha256(catalogue).hexdigest(), len(catalogue)]
+            for done, (flight_id, sha256) in enumerate(stored.items()):
+                if progress:
+                    progress(flight_id, done, len(stored))
+                name = f"{FLIGHTS}/{flight_id}{ENDING}"
+                try:
+                    manifest[name] = _put(archive, name, book.telemetry_place(flight_id))
+                except FileNotFoundError:
+                    said.append(say("backup.flight_missing", flight=flight_id))
+                except _Unreadable as error:
+                    said.append(say("backup.file_unreadable", file=name, why=str(error)))
+                else:
                     if manifest[name][0] != sha256:
                         said.append(say("backup.flight_damaged", flight=flight_id))
-                for name, other in book.other_files():
-                    if _NAME.match(name):
-                        manifest[name] = _put(archive, name, other, zipfile.ZIP_DEFLATED)
-                    else:
-                        said.append(say("backup.foreign_file", file=name))
-                now = datetime.now(UTC).isoformat(timespec="seconds")
-                archive.writestr(MANIFEST, json.dumps({"format": FORMAT, "made": now, "files": manifest}, indent=1))
+            for name, other in book.other_files():
+                if not _NAME.match(name):
+                    said.append(say("backup.foreign_file", file=name))
+                    continue
+                try:
+                    manifest[name] = _put(archive, name, other, zipfile.ZIP_DEFLATED)
+                except (FileNotFoundError, _Unreadable) as error:
+                    said.append(say("backup.file_unreadable", file=name, why=str(error)))
+            now = datetime.now(UTC).isoformat(timespec="seconds")
+            archive.writestr(MANIFEST, json.dumps({"format": FORMAT, "made": now, "files": manifest}, indent=1))
         with part.open("rb+") as written:
             os.fsync(written.fileno())
         _verify(part)
@@ -142,10 +144,20 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
     return count
 
 
+class _Unreadable(Exception):
+    """A file of the logbook that cannot be opened, told from an archive that cannot be written."""
+
+
 def _put(archive: zipfile.ZipFile, name: str, place: Path | str, how: int = zipfile.ZIP_STORED) -> list[object]:
     """Copy one file, named by its path or its address, into the archive, hashed as it is read."""
     digest, size = hashlib.sha256(), 0
-    with opened_at(place) if isinstance(place, str) else place.open("rb") as file:
+    try:
+        opened = opened_at(place) if isinstance(place, str) else place.open("rb")
+    except FileNotFoundError:
+        raise
+    except OSError as error:
+        raise _Unreadable(error.strerror or error) from error
+    with opened as file:
         if isinstance(place, str):
             info = zipfile.ZipInfo(name, datetime.now().timetuple()[:6])
         else:

@@ -14,7 +14,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, nullcontext, suppress
 from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -63,6 +63,8 @@ YOURS = frozenset({"register", "mappings", "limits"})
 """Folders of a logbook that may be there before it is one."""
 LOOKS, WAIT_S = 3, 0.05
 """How often, and how far apart, what seems out of order is looked at again."""
+JOURNAL = "DELETE"
+"""How the catalogue is remembered as it was until a change is committed (SQLite's journal modes): on the disk."""
 LATEST_ALIKE = 20
 """Flights that one more is held against where the clock does not tell them apart."""
 
@@ -165,6 +167,7 @@ class Logbook:
         self.cache_folder = folder / "cache"
         self.said: list[Finding] = []
         """What was found out of order on opening, in plain sentences."""
+        self._journal = JOURNAL
         self._writing = self._settled = self._stale = self._was_there = False
         self._beginnings: dict[str, dict[str, bytes]] = {}
         self._added: list[str] = []  # flights whose file gets its name after the commit
@@ -324,14 +327,11 @@ class Logbook:
         rows = self.rows("SELECT value FROM setting WHERE name = ?", name)
         return str(rows[0][0]) if rows else ""
 
-    def copy_catalogue(self, to: Path) -> None:
-        """Copy the catalogue into a new file as it is at one moment, whoever writes meanwhile."""
-        with spoken(self.folder):
-            copy = connect(to, write=True)
-            try:
-                self.db.backup(copy)
-            finally:
-                copy.close()
+    def at_one_moment(self) -> tuple[bytes, dict[str, str]]:
+        """The catalogue's bytes as they are at one moment, and the hash of every flight's file by then."""
+        with spoken(self.folder), closing(connect(None)) as copy:
+            self.db.backup(copy)  # whoever writes meanwhile
+            return copy.serialize(), dict(copy.execute("SELECT flight_id, telemetry_sha256 FROM flight"))
 
     def telemetry_path(self, flight_id: str) -> Path:
         """The flight's telemetry file, wherever a crash may have left it."""
@@ -718,7 +718,7 @@ class Logbook:
     def delete(self, flight_ids: Iterable[str]) -> None:
         """Delete flights for good: through the bin, where a kill in between leaves them whole or being deleted.
 
-        A full disk has no room for that; there the files go first, so that there is room for the rest.
+        A full disk has no room for that; there the files go before the change is committed, so that there is room.
         """
         flight_ids = list(flight_ids)
         try:
@@ -734,15 +734,13 @@ class Logbook:
             if there:
                 self.empty_bin(there)
             return
-        with spoken(self.folder):
-            for flight_id in flight_ids:
-                self.telemetry_path(flight_id).unlink(missing_ok=True)
-        with self.writing() as db:
+        bin.forget_results(self.cache_folder, flight_ids)
+        with self._without_room(), self.writing() as db:
             db.executemany("DELETE FROM flight WHERE flight_id = ?", [(i,) for i in flight_ids])
             db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
             for flight_id in flight_ids:
                 self.enter([entered.GONE, flight_id])
-        bin.forget_results(self.cache_folder, flight_ids)
+                self.telemetry_path(flight_id).unlink(missing_ok=True)
 
     def in_bin(self) -> list[str]:
         """Ids of the flights in the bin."""
@@ -784,11 +782,13 @@ class Logbook:
         NotFoundProblem
             If one is not in the bin.
         """
-        named, chosen = list(flight_ids), None
-        with suppress(LogbookProblem), self.writing() as db:  # a full disk has no room for marks
-            chosen = self._in_bin(named)
-            bin.doom(db, chosen)
-        with self.writing() as db:
+        named, chosen, room = list(flight_ids), None, False
+        with suppress(LogbookProblem):  # a full disk has no room for marks
+            with self.writing() as db:
+                chosen = self._in_bin(named)
+                bin.doom(db, chosen)
+            room = True
+        with nullcontext() if room else self._without_room(), self.writing() as db:
             # Nothing that somebody else puts there meanwhile.
             there = set(self.in_bin())
             chosen = self._in_bin(named) if chosen is None else [i for i in chosen if i in there]
@@ -797,6 +797,17 @@ class Logbook:
                 self.enter([entered.GONE, flight_id])
         bin.forget_results(self.cache_folder, chosen)
         return sorted(chosen)
+
+    @contextmanager
+    def _without_room(self) -> Iterator[None]:
+        """Let a change that only takes away need no room: how the catalogue was is kept in memory until its commit."""
+        self._journal = "MEMORY"
+        try:
+            yield
+        finally:
+            self._journal = JOURNAL
+            with suppress(sqlite3.Error):
+                self.db.execute(f"PRAGMA journal_mode = {JOURNAL}")
 
     def _in_bin(self, flight_ids: Iterable[str]) -> list[str]:
         """These flights of the bin, all of them where none is named."""
@@ -890,6 +901,8 @@ class Logbook:
         while True:
             if self._identity is None or self._identity != identity(self.catalogue):
                 folders += self._create()
+            if self._journal != JOURNAL:
+                self.db.execute(f"PRAGMA journal_mode = {self._journal}")
             self.db.execute("BEGIN IMMEDIATE")
             if self._identity == identity(self.catalogue):
                 return

@@ -144,12 +144,22 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
         return
     aside = folder / entered.ASIDE / f"catalogue-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.sqlite"
     aside.parent.mkdir(exist_ok=True)
+    _rename(path, aside)
+    try:
+        with Logbook(folder) as book, book.writing():
+            pass
+    except BaseException:
+        if not os.path.lexists(path):  # no room for a new one
+            _rename(aside, path)
+        raise
+    yield Damage(what, say("check.catalogue_made_anew", aside=f"{entered.ASIDE}/{aside.name}", file=entered.FILE))
+
+
+def _rename(here: Path, there: Path) -> None:
+    """Rename a catalogue, and what is left of its writer beside it."""
     for ending in ("", "-journal"):
         with suppress(FileNotFoundError):
-            os.replace(path.with_name(path.name + ending), aside.with_name(aside.name + ending))
-    with Logbook(folder) as book, book.writing():
-        pass
-    yield Damage(what, say("check.catalogue_made_anew", aside=f"{entered.ASIDE}/{aside.name}", file=entered.FILE))
+            os.replace(here.with_name(here.name + ending), there.with_name(there.name + ending))
 
 
 def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:

@@ -9,10 +9,10 @@ import subprocess
 import sys
 import time
 import zipfile
-from contextlib import closing
+from contextlib import closing, suppress
 
 import pytest
-from front import everything, run
+from front import everything, run, said_once
 from made import draft, register_example, source
 
 from analyser.core.aircraft import FuelNote
@@ -287,19 +287,19 @@ def small_disk(tmp_path):
     subprocess.run(["umount", place], check=True)
 
 
+def fill_up(disk):
+    with (disk / "filler").open("wb", buffering=0) as filler, suppress(OSError):
+        while True:
+            filler.write(bytes(4096))
+
+
 def test_a_full_disk_loses_nothing_and_room_can_be_made(small_disk):
     where = ("--logbook", small_disk / "book")
     with Logbook(small_disk / "book") as book:
         for n in range(5):
             book.add([source(f"{n}.csv", f"{n:02}")], [draft(rows=5000)], aircraft="Heron")
         book.remove([IDS[0]])
-    (small_disk / "filler").write_bytes(b"")
-    with (small_disk / "filler").open("r+b", buffering=0) as filler:
-        try:
-            while True:
-                filler.write(bytes(4096))
-        except OSError:
-            pass
+    fill_up(small_disk)
     before = state(small_disk / "book")
     for words in (
         ["remove", IDS[1], "--yes"],
@@ -318,6 +318,30 @@ def test_a_full_disk_loses_nothing_and_room_can_be_made(small_disk):
     assert run("remove", IDS[2], "--yes", *where).returncode == 0
     os.unlink(small_disk / "filler")
     assert check(small_disk / "book") == []
+
+
+def test_a_full_disk_takes_away_whole_and_puts_back_what_it_had_set_aside(small_disk, tmp_path):
+    """A small flight makes too little room for the catalogue's journal: nothing may hang on it."""
+    book = small_disk / "book"
+    with Logbook(book) as made:
+        for n in range(2):
+            made.add([source(f"{n}.csv", f"{n:02}")], [draft(rows=60)], aircraft="Heron")
+        made.note({IDS[0]: FlightNote(remarks="windy")})
+        made.remove([IDS[1]])
+    whole = (book / "catalogue.sqlite").read_bytes()
+    fill_up(small_disk)
+    (book / "catalogue.sqlite").write_bytes(b"x" * 16 + whole[16:])
+    assert "full" in said_once(run("check", "--repair", "--logbook", book))
+    assert (book / "catalogue.sqlite").read_bytes()[16:] == whole[16:]
+    (book / "catalogue.sqlite").write_bytes(whole)
+    assert "the backup" in said_once(run("backup", small_disk / "kept.zip", "--logbook", book))
+    for words in (["remove", IDS[0], "--for-good", "--yes"], ["bin", "empty", "--yes"]):
+        done = run(*words, "--logbook", book)
+        assert done.returncode == 0, done.stderr
+        assert check(book) == []
+    assert run("flights", "--logbook", book).stdout.startswith("No flights")
+    with closing(sqlite3.connect(book / "catalogue.sqlite")) as db:
+        assert db.execute("PRAGMA journal_mode").fetchone() == ("delete",)
 
 
 def test_a_record_is_kept_changed_and_found_again_after_its_catalogue(folder):
