@@ -60,6 +60,8 @@ def used():
 def main(began, logs, place):
     marks = [(began, 0.0, 0.0)]
     from spooldown.cli import main as command
+    from spooldown.work.workers import ANALYSING, READING, make_ready, spread, together
+    make_ready((*READING, *ANALYSING))  # as `import --pages` does
     sys.argv = ["spooldown", "import", logs, "--logbook", place]
     with redirect_stdout(sys.stderr):
         try:
@@ -67,13 +69,10 @@ def main(began, logs, place):
         except SystemExit as end:
             assert not end.code, end.code
     marks.append(used())
-    from spooldown.work.workers import ANALYSING, make_ready
-    make_ready(ANALYSING)  # as the command does
     from reports.site import build_site
     from spooldown import register
     from spooldown.logbook.book import Logbook
     from spooldown.site import site_of
-    from spooldown.work.workers import spread, together
     with Logbook(Path(place)) as book, together():
         site = site_of(book, register.load(book))
         marks.append(used())

@@ -68,9 +68,9 @@ def import_logs(
 ) -> None:
     """Import CSV telemetry logs; the same content twice changes nothing."""
     if _many(paths):
-        from spooldown.work.workers import READING, make_ready
+        from spooldown.work.workers import ANALYSING, READING, make_ready
 
-        make_ready(READING)
+        make_ready((*READING, *ANALYSING) if pages else READING)
     from importers.refusal import Refusal
     from spooldown import register
 

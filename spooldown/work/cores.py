@@ -12,6 +12,8 @@ import os
 
 _VARIABLES = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
+SOCKETS = "SPOOLDOWN_SOCKETS"
+"""Environment variable that names the folder of the socket by which workers are asked for."""
 POOL_FROM = 4
 """With fewer items than this, starting processes costs more than it saves."""
 

@@ -10,13 +10,13 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process, util
 from typing import Any, Generic, TypeVar, cast
 
-from spooldown.work.cores import POOL_FROM, available, collect_seldom, one_thread_each
+from spooldown.work.cores import POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
 from spooldown.work.lightly import load_lightly
 
 Item = TypeVar("Item")
@@ -58,7 +58,10 @@ _HELD: ContextVar[_Held | None] = ContextVar("held", default=None)
 
 @contextmanager
 def together() -> Iterator[None]:
-    """Let the same processes do everything that is spread inside the block."""
+    """Let the same processes do everything that is spread inside the block, or inside one around it."""
+    if _HELD.get() is not None:
+        yield
+        return
     held = _Held()
     before = _HELD.set(held)
     try:
@@ -201,7 +204,7 @@ ANALYSING = ("analyser.flight", "spooldown.site", "spooldown.work.elsewhere", "r
 """What the workers of an import, and those of a build, load."""
 
 _TEMPLATE: dict[str, Any] = {}
-"""What the process that workers are forks of has loaded, and the surroundings it began in."""
+"""The surroundings that the process began in which workers are forks of; empty where there is none."""
 
 
 def make_ready(modules: Sequence[str]) -> None:
@@ -213,36 +216,35 @@ def make_ready(modules: Sequence[str]) -> None:
     Parameters
     ----------
     modules : sequence of str
-        By name, what workers call; loaded once for all of them.
+        By name, what workers call. Only the first ones asked for are loaded there; workers load themselves what else
+        they need.
     """
-    if sys.platform != "linux" or available() < 2:
+    if sys.platform != "linux" or available() < 2 or _TEMPLATE:
         return
     from multiprocessing import forkserver
 
-    now = {"modules": tuple(modules), **_surroundings()}
-    if now == _TEMPLATE:
-        return
     one_thread_each()
-    now |= _surroundings()
-    server = forkserver._forkserver
-    if _TEMPLATE and hasattr(server, "_stop"):
-        server._stop()  # it has loaded something else
-    _TEMPLATE.clear()
+    now = _surroundings()
     forkserver.set_forkserver_preload(["spooldown.work.beginning", *modules])
     # A file of a module's name in the folder where a person happens to be is not that module.
-    safe = os.environ.get("PYTHONSAFEPATH")
-    os.environ["PYTHONSAFEPATH"] = "1"
-    try:
+    with suppress(OSError), _with_environment(PYTHONSAFEPATH="1", **{SOCKETS: util.get_temp_dir()}):
         with _quiet_main(), _ignoring_interrupts():
             forkserver.ensure_running()
-        _TEMPLATE.update(now)
-    except OSError:
-        pass  # no room for its socket: workers begin from nothing
+        _TEMPLATE.update(now)  # else there is no room for its socket: workers begin from nothing
+
+
+@contextmanager
+def _with_environment(**values: str) -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in values}
+    os.environ.update(values)
+    try:
+        yield
     finally:
-        if safe is None:
-            del os.environ["PYTHONSAFEPATH"]
-        else:
-            os.environ["PYTHONSAFEPATH"] = safe
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
 
 
 def _surroundings() -> dict[str, Any]:

@@ -110,8 +110,10 @@ def parents_number(_: int) -> int:
 def test_workers_are_forks_of_one_that_is_ready_and_end_with_a_killed_parent(tmp_path):
     """A file that has a module's name, in the folder where a person happens to be, is not taken for that module."""
     (tmp_path / "colorsys.py").write_text("open('taken', 'w').close()")
+    (tmp_path / "temporary").mkdir()
     words = [sys.executable, "-c", READY.format(tests=os.path.dirname(__file__))]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=tmp_path) as parent:
+    env = {**os.environ, "TMPDIR": str(tmp_path / "temporary")}
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=tmp_path, env=env) as parent:
         above = {int(parent.stdout.readline()) for _ in range(8)}
         children = psutil.Process(parent.pid).children(recursive=True)
         parent.kill()
@@ -122,3 +124,4 @@ def test_workers_are_forks_of_one_that_is_ready_and_end_with_a_killed_parent(tmp
     _, alive = psutil.wait_procs(children, timeout=10)
     assert alive == []
     assert not (tmp_path / "taken").exists()
+    assert list((tmp_path / "temporary").iterdir()) == []  # the socket's folder is gone, too
