@@ -60,7 +60,10 @@ class Series:
 
     def verdict(self, seen: Numbers | None) -> Verdict:
         """What some values, as written, say of this heading."""
-        return witness.testify(self.channel, seen, self.plan.factor)
+        said = witness.testify(self.channel, seen, self.plan.factor)
+        if said is not Verdict.FITS and self.plan.evidence.get("unit_by_values"):
+            return witness.testify(self.channel, seen, Conversion())  # other values would have chosen another unit
+        return said
 
     def odd(self) -> bool:
         """Whether the values alone are unusual for the channel, or its heading is doubtful."""

@@ -6,7 +6,7 @@ still from a sensor at rest. Two columns that would follow the laws better under
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,8 +24,15 @@ from importers.model import ColumnPlan
 
 ROWS = 400
 """Rows that are enough to see whether two columns move together."""
-_RUNNING_RPM, _COLD_C, _MOVING_M_S = 3_000.0, 100.0, 3.0
-"""A shaft below, an exhaust below and a speed below are at rest: common practice, no source."""
+_RUNNING_RPM, _MOVING_M_S = 3_000.0, 3.0
+"""A shaft below and a speed below are at rest: common practice, no source."""
+_OFF: dict[str, Callable[[FloatArray], bool]] = {
+    "speed_rpm": lambda x: bool(np.nanmax(x) < _RUNNING_RPM and np.nanquantile(x, 0.3) < 10.0),
+    "egt_c": lambda x: bool(np.nanmax(x) < 100.0),
+    "flow_ml_per_min": lambda x: bool(np.nanmax(x) < 5.0),
+    "used_ml": lambda x: bool(np.nanmax(x) - np.nanmin(x) < 5.0),
+}
+"""What an engine that is off shows: common practice, no source."""
 _FLYING_M_S = 15.0
 """No model jet is on the ground for long at this speed: common practice, no source."""
 _ADDED = frozenset({"current_a", "used_mah", "used_ml", "remaining_ml", "flow_ml_per_min"})
@@ -89,7 +96,7 @@ def witnessed(
             out[i] = _judged(column, {**kept, **more}, LayoutCode.AGREE, court.of_packs[i])
         elif pro and not any(column.evidence.get(k) for k in _NAMELESS):
             out[i] = _judged(column, {**column.evidence, "agrees": 1.0}, LayoutCode.AGREE, pro)
-    for i, heading in trades.by_values([*some.values()], court.scaled).items():
+    for i, heading in trades.by_values([*some.values()], court.scaled, court.traded.keys()).items():
         out[i] = _changed_places(out[i], heading)
     for i, heading in court.traded.items():
         out[i] = _changed_places(out[i], heading)
@@ -159,11 +166,9 @@ class _Court:
         return subject in ("position", "motion", "attitude") and self.on_the_ground(channel)
 
     def engines_off(self, but: str) -> bool:
-        seen = []
-        for name, s in self.every.items():
-            limit = {"speed_rpm": _RUNNING_RPM, "egt_c": _COLD_C, "flow_ml_per_min": 5.0}.get(s.channel.quantity)
-            if limit is not None and s.channel.subject in ("engine", "fuel") and name != but:
-                seen.append(float(np.nanmax(s.values)) < limit)
+        """Whether all that other columns say of engines is that they are off."""
+        seen = [_OFF[s.channel.quantity](s.values) for name, s in self.every.items()
+                if s.channel.quantity in _OFF and s.channel.subject in ("engine", "fuel") and name != but]  # fmt: skip
         return bool(seen) and all(seen)
 
     def on_the_ground(self, but: str) -> bool:
@@ -181,6 +186,7 @@ class _Court:
                 self._rule(hearing)
         self._packs()
         self._added()
+        self._written_alike()
         self.traded = trades.by_laws([*self.every.values()], hearings, self.seconds)
         self._settle()
         self._still()
@@ -231,6 +237,15 @@ class _Court:
                 enough = min(ground.size, air.size) > LEAST // 2
                 if enough and ground.mean() < 0.2 and air.mean() > 0.5:
                     self.contra.setdefault(at, (LayoutCode.DISAGREE, (BY_KEY["control.gear"], speed.channel)))
+
+    def _written_alike(self) -> None:
+        """A latitude and a longitude of one log are written in one way, both in degrees or both with minutes."""
+        both = [self.some.get(f"position.{q}_deg") for q in ("latitude", "longitude")]
+        ways = {"plain" if s.plan.degrees in ("", "decimal") else s.plan.degrees for s in both if s}
+        if len(ways) > 1 and not ways & {"first", "second"}:
+            for s in both:
+                if s:
+                    self.contra.setdefault(s.at, (LayoutCode.DISAGREE, tuple(b.channel for b in both if b)))
 
     def _added(self) -> None:
         """What is, row by row, the sum of all others of its quantity is no part of its own."""

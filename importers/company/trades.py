@@ -73,9 +73,12 @@ def _tradable(one: Series, other: Series, seen: dict[int, Numbers | None]) -> bo
     return one.verdict(seen[other.at]) in _POSSIBLE and other.verdict(seen[one.at]) in _POSSIBLE
 
 
-def by_values(every: Sequence[Series], scaled: Set[int]) -> dict[int, str]:
-    """Columns that may have changed places with one that cannot be what it is headed, and that one's heading."""
-    suspects = [s for s in every if s.refuted and not s.plan.evidence.get("turned")]
+def by_values(every: Sequence[Series], scaled: Set[int], told: Set[int]) -> dict[int, str]:
+    """Columns that may have changed places with one that cannot be what it is headed, and that one's heading.
+
+    ``scaled`` are columns whose size others bear out, ``told`` those of which is known where they belong.
+    """
+    suspects = [s for s in every if s.refuted and s.at not in told and not s.plan.evidence.get("turned")]
     seen: Mapping[int, Numbers | None] = {s.at: s.numbers() for s in every} if suspects else {}
     refuted = [s for s in suspects if (n := seen[s.at]) and n.kinds > 1]
     out: dict[int, str] = {}

@@ -25,6 +25,8 @@ _ASKED: dict[str, tuple[str, ...]] = {
     "m/s²": ("m/s²", "g"), "mL": ("mL", "%", "L"), "mL/min": ("mL/min", "L/h", "mL/s"), "Pa": ("Pa", "hPa"),
     "dBm": ("%", "counts", "dBm"), "°C": ("°C", "°F"), "mAh": ("mAh", "Ah"), "°": ("°", "rad"),
 }  # fmt: skip
+_SCALED: dict[str, tuple[str, ...]] = {"rpm": ("10 rpm", "100 rpm")}
+"""What whole numbers of a sensor may count, whatever their heading says."""
 _CLIMB = ("m/s", "ft/min", "km/h")
 """What climb rates are given in."""
 _ALSO = {
@@ -178,7 +180,11 @@ def _unsaid(channel: Channel, seen: Numbers | None) -> Unit | None:
 
 def _another_fits(channel: Channel, seen: Numbers | None, usual: tuple[str, ...]) -> bool:
     """Whether values that are unusual in the conventional unit would be usual in another: exhaust in °F, say."""
-    others = (units.understand(u) or u for u in _ASKED.get(channel.unit, ()) if u not in usual)
+    others = (
+        units.understand(u) or u
+        for u in (*_ASKED.get(channel.unit, ()), *_SCALED.get(channel.unit, ()))
+        if u not in usual
+    )
     found = (units.conversion(u, channel.unit) for u in others)
     return any(testify(channel, seen, c) is Verdict.FITS for c in found if c is not None)
 

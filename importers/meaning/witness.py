@@ -114,7 +114,7 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "fuel.remaining_ml": (0.0, 15_000.0, 60.0, 20_000.0),
     "fuel.remaining_percent": (0.0, 101.0, 15.0, 105.0),
     "fuel.used_ml": (0.0, 15_000.0, 3.0, 20_000.0),
-    "fuel.flow_ml_per_min": (0.0, 2_500.0, 20.0, 4_000.0),
+    "fuel.flow_ml_per_min": (0.0, 2_500.0, 45.0, 4_000.0),
     "engine.speed_rpm": (0.0, 240_000.0, 15_000.0, 300_000.0),
     "engine.egt_c": (-10.0, 850.0, 120.0, 1_100.0),
     "engine.pump_v": (0.0, 13.0, 0.15, 20.0),
@@ -126,7 +126,7 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "link.signal_percent": (0.0, 100.0, 5.0, 100.0),
     "link.antenna<n>_signal_percent": (0.0, 100.0, 5.0, 100.0),
     "downlink.signal_percent": (0.0, 100.0, 5.0, 100.0),
-    "link.link_quality_percent": (0.0, 100.0, 10.0, 100.0),
+    "link.link_quality_percent": (0.0, 100.0, 40.0, 100.0),
     "link.signal_counts": (0.0, 5_000.0, 5.0, 65_535.0),
     "link.antenna<n>_signal_counts": (0.0, 5_000.0, 5.0, 65_535.0),
     "link.lost_frames": (0.0, 1e6, 0.0, 1e7),
@@ -173,6 +173,16 @@ _MOVES = frozenset(
 """Quantities that never keep one value, other than nought, through a flight: a column of one value is a setting."""
 _SAGS = 2.0
 """A pack under load keeps more than one part in this of its voltage: common practice, no source."""
+_LOADS_A, _HELD = 1.5, 1.1
+"""A current above the first does not keep within a tenth for a whole flight: common practice, no source."""
+_RATES = frozenset(
+    {"current_a", "flow_ml_per_min", "speed_rpm", "vario_m_s", "ground_speed_m_s", "airspeed_m_s", "roll_deg",
+     "pitch_deg", "accel_x_m_s2", "accel_y_m_s2", "accel_z_m_s2", "rssi_dbm"}
+)  # fmt: skip
+"""Quantities that rise and fall."""
+_DRIFTS_M = 3.0
+"""A sensor of height drifts by no more in a flight, as a rule: common practice, no source."""
+_HOTTEST_C = 57.0
 _COUNTS = ("1", "counts")
 
 
@@ -206,7 +216,7 @@ def testify(channel: Channel, seen: Numbers | None, conversion: Conversion) -> V
         ends = sorted(map(conversion.apply, seen.broad))
         if ends[0] < channel.low - slack or ends[1] > channel.high + slack:
             return Verdict.CONTRADICTS
-    if seen.count > 2 * FEW and (_unsteady(channel, seen, conversion) or _runs_out(channel, seen)):
+    if seen.count > 2 * FEW and any(law(channel, seen, conversion) for law in _NEVER):
         return Verdict.CONTRADICTS
     if low < channel.low - slack or high > channel.high + slack:
         return Verdict.ODD if seen.count >= FEW else Verdict.SILENT
@@ -234,17 +244,43 @@ def _unsteady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
     return below > 0.0 and above > _SAGS * below
 
 
-def _runs_out(channel: Channel, seen: Numbers) -> bool:
-    """Whether a flow only rises or falls, or falls evenly from its first value to its last, as totals do."""
-    span = seen.high - seen.low
-    if channel.quantity != "flow_ml_per_min":
+def _steady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
+    """Whether a current stays as a voltage does: what is in use draws now more, now less."""
+    if channel.quantity != "current_a" or seen.kinds < FEW:
         return False
-    if seen.steps > 2 * FEW and not 0.05 < seen.rises < 0.95:
-        return True
-    if not seen.low > 0.2 * seen.high:
+    low, high = sorted(map(conversion.apply, (seen.low, seen.high)))
+    return low > _LOADS_A and high < _HELD * low
+
+
+def _counts_up(channel: Channel, seen: Numbers, _conversion: Conversion) -> bool:
+    """Whether a rate only rises, or only falls, as totals and clocks do."""
+    return channel.quantity in _RATES and seen.steps > 2 * FEW and not 0.02 < seen.rises < 0.98
+
+
+def _under_the_ground(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
+    """Whether a height lies below its first value about as often as above it, on both sides of nought."""
+    if channel.quantity not in ("height_m", "altitude_m") or seen.broad is None:
+        return False
+    below, above = sorted(map(conversion.apply, seen.broad))
+    return below < -_DRIFTS_M and above < 4.0 * -below
+
+
+def _hotter_than_air(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
+    """Whether the air is hotter than it has ever been (56.7 °C; World Meteorological Organization's archive)."""
+    return channel.subject == "air" and channel.unit == "°C" and conversion.apply(seen.middle) > _HOTTEST_C
+
+
+def _runs_out(channel: Channel, seen: Numbers, _conversion: Conversion) -> bool:
+    """Whether a flow falls evenly from its first value to its last, as totals do."""
+    span = seen.high - seen.low
+    if channel.quantity != "flow_ml_per_min" or not seen.low > 0.2 * seen.high:
         return False
     ends = seen.first > seen.high - 0.1 * span and seen.last < seen.low + 0.1 * span
     return ends and abs(seen.middle - (seen.low + seen.high) / 2) < 0.2 * span
+
+
+_NEVER = (_unsteady, _steady, _counts_up, _under_the_ground, _hotter_than_air, _runs_out)
+"""What the values of a channel in use never do."""
 
 
 def _total(channel: Channel, seen: Numbers) -> Verdict | None:

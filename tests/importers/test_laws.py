@@ -56,3 +56,22 @@ def test_a_flight_of_a_hundred_rows_in_three_seconds_is_asked():
         d.telemetry() for d in read(plan(io.BytesIO(text.encode()), name="log.csv", answers={"time_unit": "ms"}))
     ]
     assert telemetry.duration_s == pytest.approx(T[-1] / 1000)
+
+
+@pytest.mark.parametrize(("heading", "values"), [
+    ("Rx1 current (A)", 8.2 - T / 900),  # a voltage keeps its size, a load does not
+    ("Rx1 current (A)", 3 * T), ("Fuel flow (ml/min)", 5 * T), ("Climb (m/s)", T / 8),  # totals under a rate
+    ("Height (m)", 6 * np.sin(T / 4)),  # as much below the ground as above it
+    ("Air temperature (°C)", 60 + np.sin(T / 9)),  # WMO: the highest measured is 56.7 °C
+    ("RPM", RPM / 10), ("Fuel flow (ml/min)", 30 + 9 * np.sin(T / 7)),  # tens of turns; litres an hour
+])  # fmt: skip
+def test_what_its_channel_never_does_is_asked(heading, values):
+    columns, made = look({heading: values, "Aileron (%)": 40 * np.sin(T)})
+    assert not sure(columns[heading]) or made.questions
+
+
+def test_a_longitude_with_minutes_beside_a_latitude_without_is_asked():
+    lat, lon = 48.1001 + SPEED / 1e5, 1128.0123 + SPEED / 1e3
+    columns, made = look({"Lat": lat, "Lon": lon})
+    assert made.questions
+    assert not sure(columns["Lon"])
