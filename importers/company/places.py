@@ -7,6 +7,7 @@ and no quantity (``RX, RX``), the values tell which column is what. A column tha
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -312,6 +313,7 @@ def _number(
         said = {key[3] for key in own.values()}
         beside = {i: key for i, key in alone.items() if key[1:3] == whose and key[1] and key[3] not in said}
         nth, loose = _in_order(own, beside)
+        loose |= _crossed({i: (key[3], nth[i]) for i, key in own.items()}, of)
         out.nth.update(nth)
         out.loose.update(loose)
         last = max(nth.values())
@@ -361,6 +363,18 @@ def _in_order(own: Mapping[int, _Key], beside: Mapping[int, _Key]) -> tuple[dict
         if n in (0, len(parts)) and len(counts) == 1:
             loose |= set(own)  # two exhausts beside one shaft may be of one engine
     return nth, loose
+
+
+def _crossed(own: Mapping[int, tuple[str, int]], of: Mapping[int, FloatArray]) -> set[int]:
+    """Voltages and currents of packs of which each sags with the other's, and not with its own by place."""
+    volts, amps = ({n: i for i, (q, n) in own.items() if q == quantity} for quantity in ("voltage_v", "current_a"))
+    steps = {i: np.diff(of[i]) for i in (*volts.values(), *amps.values())}
+    sag = {(n, m): correlation(steps[v], steps[a]) or 0.0 for n, v in volts.items() for m, a in amps.items()}
+    out = set()
+    for n, m in itertools.combinations(sorted(volts.keys() & amps.keys()), 2):
+        if max(sag[n, m], sag[m, n]) < _SAGS and min(sag[n, n], sag[m, m]) > _SAGS / 2:
+            out |= {volts[n], volts[m], amps[n], amps[m]}
+    return out
 
 
 def _named_by(aircraft: Aircraft | None, subject: str, count: int) -> str:

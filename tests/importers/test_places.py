@@ -174,6 +174,19 @@ def test_a_part_without_one_of_its_columns_keeps_the_rest(lost):
         assert c.channel == _named("pack", n, PACK[k]) or c.heading in asked
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_packs_that_sag_with_the_others_current_are_asked(seed):
+    """Voltages first, then the currents in another order; each pack with a load and a resistance of its own."""
+    rng = np.random.default_rng(seed)
+    flight = Flight(rng, 250, 1.0)
+    loads = [np.round(rng.uniform(0.3, 1.0) + rng.gamma(2.0, 0.6, flight.rows), 2) for _ in (1, 2)]
+    volts = [np.round(8.3 - rng.uniform(0.05, 0.15) * load - 0.001 * flight.t, 2) for load in loads]
+    columns = [("Akku (V)", volts[0]), ("Akku (V)", volts[1]), ("Akku (A)", loads[0]), ("Akku (A)", loads[1])]
+    assert not _plan(flight, columns).questions
+    crossed = _plan(flight, [*columns[:2], *reversed(columns[2:])])
+    assert {h for q in crossed.questions for h in q.columns} == {c.heading for c in crossed.columns[1:]}
+
+
 def test_two_columns_of_one_named_part_are_asked():
     flight = Flight(np.random.default_rng(6), 250, 1.0)
     volts = _seen(flight, "pack.rx1.voltage_v")
