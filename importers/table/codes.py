@@ -69,5 +69,6 @@ class TableCode(StrEnum):
     UNWRAPPED = "import.dialect.unwrapped"
     TURNED = "import.dialect.turned"
     TITLED = "import.dialect.titled"
+    BESIDE = "import.dialect.beside"
     NAMED = "import.dialect.named"
     UNWRAPPED_AND = "import.dialect.unwrapped_and"

@@ -1,7 +1,8 @@
 """Files that are no table of rows until they are rewritten as one.
 
 A spreadsheet's own writing of texts (``="8.21"``), a table on its side (one row a sensor, the time along the columns),
-tables of single sensors one below the other under titles, and cells that name their value (``V=8.21``). Each is known
+tables of single sensors one below the other under titles, or side by side with a time each, and cells that name their
+value (``V=8.21``). Each is known
 by its form alone and rewritten whole, so that all else reads plain text; what is not certain is left as it is.
 """
 
@@ -96,6 +97,7 @@ def rewritten(origin: Source, text: str, *, whole: bool) -> Rewritten | None:
         told.append(say(TableCode.UNWRAPPED))
     for seems, make, code in (
         (_seems_turned, _turned, TableCode.TURNED), (_seems_titled, _titled, TableCode.TITLED),
+        (_seems_beside, _beside, TableCode.BESIDE),
         (_seems_named, _named, TableCode.NAMED),
     ):  # fmt: skip
         if seems(text):
@@ -263,31 +265,75 @@ def _names(section: _Section) -> list[str]:
 
 
 def _titled(text: str) -> str | None:
-    """One row a reading: the time, whose it is, and the value."""
-    times, names, values = [], [], []
     some, (_, delimiter) = _sections(text), _header(text)
     if not _of_sensors(some):
         return None
+    pieces = []
     for section in some:
-        keys = [f"c{i}" for i in range(len(section[1]))]
-        lines = re.findall(rf"(?m)^[\"\d][^\n]*{re.escape(delimiter)}[^\n]*$", section[2])
-        if not lines:
-            continue
-        table = pa_csv.read_csv(
-            pa.BufferReader("\n".join(lines).encode()),
-            pa_csv.ReadOptions(column_names=keys, use_threads=False),
-            pa_csv.ParseOptions(delimiter=delimiter, invalid_row_handler=lambda _: "skip"),
-            pa_csv.ConvertOptions(column_types=dict.fromkeys(keys, pa.string())),
-        )
-        for i, name in enumerate(_names(section), 1):
-            kept = table.filter(pc.not_equal(table.column(i), ""))
-            times.append(kept.column(0))
-            values.append(kept.column(i))
-            names.append(pa.array([name] * len(kept), pa.string()))
-    if not times:
-        return None
-    whole = [pa.concat_tables([pa.table({"c": c}) for c in part]).column(0) for part in (times, names, values)]
-    return _written(whole, (some[0][1][0], "Sensor", "Value"), ended=text.endswith("\n"))
+        table = _strings(section[2], delimiter, len(section[1]))
+        pieces += [(table.column(0), name, table.column(i)) for i, name in enumerate(_names(section), 1)]
+    return _one_row_a_reading(pieces, some[0][1][0], ended=text.endswith("\n"))
+
+
+def _strings(body: str, delimiter: str, width: int) -> pa.Table:
+    """The lines of a table that have as many cells as it has columns."""
+    keys = [f"c{i}" for i in range(width)]
+    lines = "\n".join(re.findall(rf"[^\n]*{re.escape(delimiter)}[^\n]*", body))
+    if not lines:
+        return pa.table({k: pa.nulls(0, pa.string()) for k in keys})
+    return pa_csv.read_csv(
+        pa.BufferReader(lines.encode()),
+        pa_csv.ReadOptions(column_names=keys, use_threads=False),
+        pa_csv.ParseOptions(delimiter=delimiter, invalid_row_handler=lambda _: "skip"),
+        pa_csv.ConvertOptions(column_types=dict.fromkeys(keys, pa.string())),
+    )
+
+
+def _one_row_a_reading(
+    pieces: Sequence[tuple[pa.ChunkedArray, str, pa.ChunkedArray]], clock: str, *, ended: bool
+) -> str | None:
+    """Times, a sensor's name and its values, for each sensor, as one row a reading, one sensor after the other."""
+    tables = []
+    for times, name, values in pieces:
+        timed = pc.match_substring_regex(times, r"^\s*-?\d")
+        there = pc.and_(timed, pc.not_equal(pc.utf8_trim_whitespace(values), ""))
+        table = pa.table({"t": times, "v": values}).filter(there)
+        tables.append(table.add_column(1, "n", pa.array([name] * len(table), pa.string())))
+    whole = pa.concat_tables(tables)
+    return _written(whole.columns, (clock, "Sensor", "Value"), ended=ended) if len(whole) else None
+
+
+# Tables side by side
+
+
+def _clocks(text: str) -> tuple[str, list[str], list[int]]:
+    """The header line, its cells, and the places of those that are the first of them, the time's, again."""
+    cell, delimiter = _header(text)
+    line = next((x for x in text.split("\n", _PREAMBLE) if cell and x.startswith(f"{cell}{delimiter}")), "")
+    cells = split_line(line, delimiter) if line else []
+    at = [i for i, c in enumerate(cells) if fold(c) == fold(cells[0])]
+    return line, cells, at
+
+
+def _seems_beside(text: str) -> bool:
+    """Whether one header names the time several times, and something behind each."""
+    _, cells, at = _clocks(text)
+    return len(at) > 1 and all(n - i > 1 for i, n in itertools.pairwise([*at, len(cells)]))
+
+
+def _beside(text: str) -> str | None:
+    line, cells, at = _clocks(text)
+    table = _strings(text[text.index(line) + len(line) :], _header(text)[1], len(cells))
+    if all(table.column(i).equals(table.column(at[0])) for i in at):
+        return None  # the same clock again
+    pieces = [
+        (table.column(start), cells[i], table.column(i))
+        for start, end in itertools.pairwise([*at, len(cells)])
+        for i in range(start + 1, end)
+        if cells[i]
+    ]
+    names = [name for _, name, _ in pieces]
+    return _one_row_a_reading(pieces, cells[0], ended=True) if len(set(names)) == len(names) else None
 
 
 # Cells that name their value

@@ -103,6 +103,43 @@ def test_tables_one_below_the_other(language, form):
     assert _read(text).equals(want)
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_tables_side_by_side_with_a_time_each(language):
+    """Each sensor at its own rate; shorter columns end early."""
+    delimiter, time, clock, headings, columns = _both(3, language)
+    steps, rows = (1, 2, 4, 3), []
+    for i in range(len(time)):
+        row = []
+        for step, column in zip(steps, columns, strict=True):
+            row += [time[i * step], column[i * step]] if i * step < len(time) else ["", ""]
+        rows.append(row)
+    head = [h for heading in headings for h in (clock, heading)]
+    got = _read("\n".join(delimiter.join(r) for r in [head, *rows]) + "\n")
+    want = _read(_plain(time, columns, (clock, *headings), delimiter))
+    for step, channel in zip(steps, CHANNELS, strict=True):
+        assert got.column(channel).drop_null().to_pylist() == want.column(channel).to_pylist()[::step]
+        at = np.flatnonzero(got.column(channel).is_valid().to_numpy())
+        np.testing.assert_allclose(got.column("time_s").to_numpy()[at], want.column("time_s").to_numpy()[::step])
+
+
+def test_two_clocks_over_one_name_are_refused():
+    """Whose voltage is on which clock could be told, but not what to call the two."""
+    time, columns = _cells(3, ".")
+    table = [time, columns[0], [f"{2 * float(t):.1f}" for t in time], columns[0]]
+    rows = [("Time (s)", "RX voltage (V)") * 2, *zip(*table, strict=True)]
+    with pytest.raises(Refusal, match="two clocks of one heading"):
+        plan(io.BytesIO(("\n".join(map(",".join, rows)) + "\n").encode()), name="log.csv")
+
+
+def test_one_clock_that_comes_again_is_no_second_table():
+    delimiter, time, clock, headings, columns = _both(3, "en")
+    table = [time, columns[0], time, columns[1]]
+    rows = [(clock, headings[0], clock, headings[1]), *zip(*table, strict=True)]
+    found = plan(io.BytesIO(("\n".join(map(delimiter.join, rows)) + "\n").encode()), name="log.csv")
+    assert not isinstance(found.origin, Rewritten)
+    assert {c.channel for c in found.columns} >= set(CHANNELS[:2])
+
+
 def test_flights_one_below_the_other_are_no_sensors():
     """The same header under titles that name no part: two flights, as ever."""
     delimiter, time, clock, headings, columns = _both(4, "en")

@@ -101,7 +101,6 @@ def test_a_clock_that_is_set_while_it_logs_joins_its_rows() -> None:
     [
         ("shape header again in another order", "line 182: found a header with other columns, or in another order"),
         ("shape records of two kinds", "rows of several kinds ('D1', 'D2')"),
-        ("clock two tables side by side", "two clocks of one heading"),
         ("shape header again with one more", "line 182: found"),
     ],
 )
