@@ -31,7 +31,7 @@ _GLUED_SIDES: dict[frozenset[str], tuple[str, ...]] = {
 _GLUED_LETTERS = (frozenset("ab"), frozenset("abc"), frozenset("abcd"))
 """Names that are run together with a word: "anta" beside "antb"."""
 _CHANNEL_NUMBER = re.compile(
-    r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte|s|sens|sensor|ai|in|input|eingang|entrada|ingresso)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*)",
+    r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte|s|sens|sensor|ai|in|input|eingang|entrada|ingresso)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*|(\d{3,6})[\s_:.)\]-]+)",
     re.IGNORECASE,
 )
 """A recorder's number in front of a heading."""
@@ -112,7 +112,7 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
 
 @lru_cache(maxsize=64)
 def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
-    headings = _unnumbered(headings)
+    headings = _unnumbered(_untyped(headings))
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         tail = h.unit_text if h.unit_by in ("tail", "suffix") else ""
@@ -123,7 +123,8 @@ def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
         ends = stems[h.words]
         named = bool(ends & set(_NAMES)) or any(e.isdigit() for e in ends)
         named = named or (h.words[-1:] != () and h.words[-1] in parts)
-        if h.unit_by in ("tail", "suffix") and h.unit_text == "A" and named and not ends & {"v", "mah", "mv"}:
+        bare = h.unit_by in ("tail", "suffix") and h.unit_text == "A" and not re.search(r" (?:in|en) A$", h.text)
+        if bare and named and not ends & {"v", "mah", "mv"}:
             words, ideas, glued = (*h.words, "a"), (*h.ideas, ""), (*h.glued, False)
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
@@ -147,6 +148,20 @@ def _unnumbered(headings: Sequence[Heading]) -> list[Heading]:
         rest = h.plain[m.end() :] if m else ""
         out.append(replace(dissect(rest, row), text=h.text, written=h.written) if rest.strip() else h)
     return out
+
+
+def _untyped(headings: Sequence[Heading]) -> list[Heading]:
+    """Leave out a letter in front of nearly every name that tells a programmer its type: "fEgtLeft", "nSats"."""
+    found = [_TYPE.match(h.text) for h in headings]
+    if sum(m is not None for m in found) < max(4.0, _EVERYWHERE * len(headings)):
+        return list(headings)
+    return [
+        replace(dissect(h.text[1:], h.unit_text if h.unit_by == "row" else ""), text=h.text) if m else h
+        for h, m in zip(headings, found, strict=True)
+    ]
+
+
+_TYPE = re.compile(r"[bdfinu](?=[A-Z][a-z])")
 
 
 def _sided(headings: Sequence[Heading]) -> list[Heading]:

@@ -267,6 +267,14 @@ def _number(text: str, dialect: Dialect) -> float | None:
         return None
 
 
+def _understood(proposed: Sequence[ColumnPlan], places: Sequence[int]) -> int:
+    """The only sure column of several, where the others hold words that are not understood; -1 for none."""
+    sure = [i for i in places if proposed[i].confidence >= certainty.ASK_BELOW]
+    rest = [proposed[i].evidence for i in places if i not in sure]
+    strange = all({"unknown", "foreign"} & evidence.keys() for evidence in rest)
+    return sure[0] if len(sure) == 1 and strange else -1
+
+
 def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[Question]) -> list[ColumnPlan]:
     """Two columns for one channel are a question; extras get names of their own."""
     at: dict[str, list[int]] = {}
@@ -283,6 +291,7 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             key = f"column.{channel}"
             names = tuple(proposed[i].heading for i in places)
             keep = next((i for i in places if proposed[i].heading == said.get(key)), -1)
+            keep = _understood(proposed, places) if key not in said else keep
             if keep < 0 and said.get(key) != "none":
                 asked = say(LayoutCode.ASK_WHICH_COLUMN, channel=channel, headings=names)
                 questions.append(Question(key, asked, (*names, "none"), names))

@@ -307,7 +307,7 @@ def _a_letter_unit(head: str, letter: str) -> bool:
         return bool(_HEAT & _ideas(head)) or head.casefold() in ("sat", "tat")
     if letter == "g":
         return _an_axis(head)
-    if letter in "lL" and re.search(r" (?:in|en)$", head):
+    if letter in "lLN" and re.search(r" (?:in|en)$", head):
         return True
     if letter in "lL":
         return bool({"fuel", "tank"} & _ideas(head)) and bool({"left", "right"} & _ideas(head))

@@ -248,6 +248,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     out = tuple(LITERAL if i.startswith("#") else i for i in said)
     if len(word) == 1 and LITERAL in out:
         if word in known.shared:  # it takes turns with others
+            if heading.unit not in (None, "A", "mA", *BORNE.get(word, ())):
+                return (LITERAL,)
             return (LITERAL, *(i for i in out if i != LITERAL))
         if word != "c" and (heading.unit is not None or number_next):
             out = (LITERAL, *(i for i in out if i != LITERAL))
@@ -272,16 +274,10 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
 def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
     """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
     before = next((heading.ideas[i] for i in range(at - 1, -1, -1) if not heading.words[i].isdigit()), "")
-    behind = {i or "#" for w in heading.words[at + 1 :] for i in meanings(w)[:1] or ("?",)}
-    if (
-        word == "n"
-        and at
-        and not behind - {*names.SIDES, "#l", "#r"}
-        and heading.unit is None
-        and "engine" in heading.ideas
-    ):
+    behind = {i for w in heading.words[at + 1 :] if not w.isdigit() for i in meanings(w)[:1] or ("?",)}
+    last = not behind - {*names.SIDES, "#l", "#r"}  # "AkkuU1", "pump V left"
+    if word == "n" and at and last and heading.unit is None and "engine" in heading.ideas:
         return "rpm"  # "turb_1_n", "eng.N_L"
-    last = word == "u" and at >= len(heading.words) - 2 and len(heading.words[-1]) == 1  # "AkkuU", "AkkuU1"
     if word not in ("u", "v") or not at or not (glued[at] or last) or heading.unit is not None:
         return ""
     return "voltage" if before in ("pack", "rx", "ecu", "pump", "bus") else ""

@@ -161,7 +161,23 @@ PARTS: dict[str, frozenset[str]] = {
 }
 """What names a pack, tank, engine or receiver besides a side, a number or a letter."""
 ANTENNA_PLACES = frozenset(
-    {"left", "right", "front", "rear", "centre", "wing", "fuselage", "main", "backup", "primary", "fin", "nose", "tail"}
+    {
+        "left",
+        "right",
+        "front",
+        "rear",
+        "centre",
+        "wing",
+        "fuselage",
+        "main",
+        "backup",
+        "primary",
+        "fin",
+        "nose",
+        "tail",
+        "lowered",
+        "raised",
+    }
 )
 
 NOT_NOW: dict[str, MeaningCode] = {

@@ -39,6 +39,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"(?<!\w)(?:ldg|lndg|landing)[\s.-]*gr(?!\w)", " gear "),
     (r"(?<!\w)(?:(?:power|thrust)\slever|levier\s(?:de\s)?puissance)(?!\w)", " throttle "),
     (r"(?<!\w)rx\s(?:level|power)(?!\w)", " rssi "),
+    (r"(?<!\w)(?:force|fuerza|forza)\s(?:d[ue]l?\s)?(?=signal|se[n\u00f1]al|segnale)", " "),
     (
         r"(?<!\w)(?:livello|niveau|nivel)\s(?:(?:di|de)\s)?"
         r"(?:ricezione|r[e\u00e9]ception|recepci[o\u00f3]n|ricevuto|re[c\u00e7]u|recibido)(?!\w)",

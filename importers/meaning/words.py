@@ -167,22 +167,23 @@ _IDEAS: dict[str, str] = {
     "difference differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement "
     "smoothed predicted estimated predict forecast eta endurance autonomie autonomia ecart diferencia differenza "
     "deviation abweichung",
-    "state": "fsm stage running zustande state status zustand etat estado stato mode modus code flag flags phase "
-    "fault event",
+    "state": "aktiv active actif attivo activo activado activa attiva fsm stage running zustande state status zustand "
+    "etat estado stato mode modus code flag flags phase fault event",
     # Other things on board or on the ground
-    "other": "kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk disque disco gcs trasmittente "
-    "soute innenraum kompressor kabine canopy fumigene fumogeno fumogena avertisseur ballon admission admision "
-    "aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik electronics electronica "
-    "electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos gyro kreisel giroscopio "
-    "gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur arranque avviatore avviamento "
-    "smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam osd bay inlet intake einlauf ansaug "
-    "entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager palier cuscinetto board platine "
-    "pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht regler esc bec regulator vib vibration "
-    "vibrations parachute groundstation bodenstation base station tx sender transmitter emetteur emission emisora "
-    "trasmettitore handset hydraulic hydraulik pneumatic pneumatik druckluft fan lufter ventilateur ballast modem "
-    "sdcard logger display charger ladegerat chargeur humidity feuchte humedad humidite umidita wind vent viento "
-    "vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier carcasa winch tow schlepp thrust "
-    "schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop accuracy genauigkeit precision",
+    "other": "force fuerza forza kraft kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk "
+    "disque disco gcs trasmittente soute innenraum kompressor kabine canopy fumigene fumogeno fumogena avertisseur "
+    "ballon admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik "
+    "electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos "
+    "gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
+    "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam osd bay "
+    "inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
+    "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht regler "
+    "esc bec regulator vib vibration vibrations parachute groundstation bodenstation base station tx sender "
+    "transmitter emetteur emission emisora trasmettitore handset hydraulic hydraulik pneumatic pneumatik druckluft "
+    "fan lufter ventilateur ballast modem sdcard logger display charger ladegerat chargeur humidity feuchte humedad "
+    "humidite umidita wind vent viento vento co2 solenoid valve ventil vanne valvula valvola case gehause boitier "
+    "carcasa winch tow schlepp thrust schub poussee empuje spinta torque drehmoment vector fix hdop pdop vdop dop "
+    "accuracy genauigkeit precision",
     "lowered": "ausgef fuera fuori dn dwn lowered extended ausgefahren sorti extendido unten abajo bas estesa esteso "
     "deployed estratto giu",
     "down_signal": "retour retorno ritorno downstream",
@@ -196,24 +197,24 @@ _IDEAS: dict[str, str] = {
     "mandos cde cmd command commande comando",
     "": "calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi effettivo effettiva "
     "efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all "
-    "dell nell sull dall uscita salida force fuerza forza entlade switch switched pedals terminal klemmen surface "
-    "stellung ausschlag posizione posicion posizion razon input control par dans tiree debite debitee rapport au "
-    "sortie aterr lever applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch "
-    "duty drive axis achse axe asse eje stat geogr taken through fill filled reading_ geographisch geographisches "
-    "geographique geografica geographic geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida "
-    "recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto punkt agganciati visibles "
-    "anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol "
-    "vuelo volo dal dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul "
-    "sulla sullo nel nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati "
-    "misurato mesuree mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now "
-    "instant instantaneous instantane instantanee instantaneo istantaneo onboard aboard bord bordo model modell "
-    "modele modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with "
-    "mit avec con oder pro je mando static statisch statischer statique estatica statica how so far seen my the in de "
-    "du des la le les el los die das im von per et to at total actual aktuell ist current_value measured gemessen "
-    "stick sticks position pos output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i "
-    "di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute "
-    "absolut absolue on_board messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas "
-    "lecture geometric filtered gefiltert filtre",
+    "dell nell sull dall uscita salida entlade switch switched pedals terminal klemmen surface stellung ausschlag "
+    "posizione posicion posizion razon input control par dans tiree debite debitee rapport au sortie aterr lever "
+    "applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch duty drive axis "
+    "achse axe asse eje stat geogr taken through fill filled reading_ geographisch geographisches geographique "
+    "geografica geographic geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida recibido recue "
+    "recu ricevuta ricevuto empfangen empfangene received by off point punto punkt agganciati visibles anwesend mech "
+    "of take nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo dal "
+    "dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla sullo nel "
+    "nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati misurato mesuree "
+    "mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now instant "
+    "instantaneous instantane instantanee instantaneo istantaneo onboard aboard bord bordo model modell modele "
+    "modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with mit "
+    "avec con oder pro je mando static statisch statischer statique estatica statica how so far seen my the in de du "
+    "des la le les el los die das im von per et to at total actual aktuell ist current_value measured gemessen stick "
+    "sticks position pos output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i di da "
+    "e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut "
+    "absolue on_board messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas lecture "
+    "geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -234,6 +235,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "gast": ("used", "flow"),
     "int": ("current", "rssi", "other"),
     "niv": ("remaining", ""),
+    "stand": ("remaining", ""),
     "terra": ("ground", "other"),
     "tierra": ("ground", "other"),
     **dict.fromkeys(("menge", "quantity", "qty", "quantite", "qte", "quantita"), ("remaining", "")),
@@ -324,7 +326,7 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "tension": ("voltage", ""),
     "entrada": ("other", ""),
     "rem": ("remaining", ""),
-    "hold": ("lost", "failsafe"),
+    "hold": ("failsafe", "lost"),
     **dict.fromkeys(("mittlere", "mittlerer", "mittleres", "mittlerem", "mittleren"), ("worked", "centre")),
     **dict.fromkeys(("error", "errors", "fehler", "erreurs", "erreur", "errores", "errori"), ("lost", "state")),
     "tot": ("", "egt"),

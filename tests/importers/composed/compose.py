@@ -235,7 +235,23 @@ def compose(language: str, number: int, seed: int = 0) -> Log:
             )
             kind = kind or ("speed" if quantity.endswith("speed_m_s") else "m" if quantity.endswith("_m") else "")
             sheet.add(sheet.pick(names), "", f"{subject}.{quantity}", UNITS.get(kind, (("", "1"),)))
+    for k in range(5):
+        _nothing(sheet, words["none"]["channel"], k)
     return _log(sheet)
+
+
+def _nothing(sheet: _Sheet, names: Sequence[str], k: int) -> None:
+    """Add a column that is no channel: another system, a limit, an extreme."""
+    text, _, signal = names[(5 * sheet.number + k) % len(names)].partition("|")
+    what, _, unit = text.partition(" [")
+    made = heading(
+        "first" if sheet.style in ("row", "bare") else sheet.style, what, "", unit.rstrip("]"), sheet.language
+    )
+    if made.casefold() not in sheet.taken:
+        sheet.taken.add(made.casefold())
+        sheet.columns.append(Column(made, extra=True, trap="no channel"))
+        sheet.cells.append([f"{v:.3f}" for v in sheet.flight.get(f"other.{signal}")])
+        sheet.row.append("")
 
 
 def _who(packs: Sequence[str]) -> str:
