@@ -123,7 +123,7 @@ def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
         ends = stems[h.words]
         named = bool(ends & set(_NAMES)) or any(e.isdigit() for e in ends)
         named = named or (h.words[-1:] != () and h.words[-1] in parts)
-        bare = h.unit_by in ("tail", "suffix") and h.unit_text == "A" and not re.search(r" (?:in|en) A$", h.text)
+        bare = h.unit_by in ("tail", "suffix") and h.unit_text == "A" and not re.search(r"(?:,| in| en) A$", h.text)
         if bare and named and not ends & {"v", "mah", "mv"}:
             words, ideas, glued = (*h.words, "a"), (*h.ideas, ""), (*h.glued, False)
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))

@@ -19,6 +19,8 @@ _AT_MOST = 48
 """Readings of the words that are tried."""
 TURBINE_RPM = 50_000.0
 """No electric motor on a model jet turns as fast: common practice, no source."""
+_IDLES = 20_000.0
+"""Turbines of models turn faster even at idle: common practice, no source."""
 EXHAUST_C = 350.0
 """Nothing else that is logged gets as hot: common practice, no source."""
 _SYMBOLS = frozenset("uivtpnhq")
@@ -264,7 +266,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         and (
             any(meanings(w) != ("",) for w in heading.words[:at])
             or number_next
-            or (len(heading.words) == 1 and not heading.unit)
+            or (len(heading.words) == 1 and not heading.unit and word != "n")
         )
     ):
         return (UNKNOWN,)  # a letter stands for a quantity only before the name of what has it
@@ -330,6 +332,8 @@ def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) 
     """What one choice of meanings may be, of that what the values allow."""
     for place, rule, name, named in way.may_be:
         channel = rule.channel
+        if heading.words == ("n",) and heading.unit is None and not _spins(seen):
+            continue  # a number of something
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:
             continue
@@ -346,6 +350,11 @@ def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) 
         )
         cost += 0.05 * named.unsure + (0.3 if unit.how == "asked" else 0.0)
         yield Reading(name, channel, rule, way.ideas, named, unit, way.order, cost)
+
+
+def _spins(seen: Numbers | None) -> bool:
+    """Whether numbers may be of nothing but a turbine's shaft: large, and no count that only rises."""
+    return seen is not None and seen.high > _IDLES and seen.rises < 0.9
 
 
 def _glows(seen: Numbers | None, unit: choices.Unit) -> bool:

@@ -13,16 +13,17 @@ _IDEAS: dict[str, str] = {
     # What is measured
     "voltage": "vlt potential spg spng voltios voltage volt volts u spannung tension voltaje voltagem tensao tensione "
     "voltaggio",
-    "current": "cour assorb str amperaje stromstarke laststrom entladestrom amperios current amp amps ampere amperage "
-    "strom courant corriente corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
+    "current": "draw cour assorb amperaje stromstarke laststrom entladestrom amperios current amp amps ampere "
+    "amperage strom courant corriente corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
     "charge": "decharge descarga scarica discharge kap entladung charge capacity capacite capacidad kapazitat ladung "
     "carga consumption mah capacita carica consum",
-    "used": "acum usd entladen entladene discharged cumulative cumulated accumulated totaliser totalizer integrated "
-    "assorbito assorbiti assorbita erogato erogati erogata extraida extraido cumulato usati usate usados usadas "
-    "utilises kum entnahme entn brulee cumulee cumulata acumulado conso gone consumati consumate consumidos gastados "
-    "verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte verbrauchter verbrauchtes "
-    "verbrauch consomme consommee consommation consumido consumida consumo consumato consumata usado usada usato "
-    "usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado gastada speso verbr",
+    "used": "summe summiert somme suma somma acum usd entladen entladene discharged cumulative cumulated accumulated "
+    "totaliser totalizer integrated assorbito assorbiti assorbita erogato erogati erogata extraida extraido cumulato "
+    "usati usate usados usadas utilises kum entnahme entn brulee cumulee cumulata acumulado conso gone consumati "
+    "consumate consumidos gastados verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte "
+    "verbrauchter verbrauchtes verbrauch consomme consommee consommation consumido consumida consumo consumato "
+    "consumata usado usada usato usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado "
+    "gastada speso verbr",
     "remaining": "fullung restvolumen rimanenza vorrat qte rimane queda quedan restlich restlicher resttank remains "
     "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto verbleibend "
     "level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente "
@@ -32,10 +33,10 @@ _IDEAS: dict[str, str] = {
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "scar strahl ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt "
     "tgt escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "rot arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro "
+    "rpm": "gir rot arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro "
     "rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft "
     "spool wellendrehzahl vueltas giri rev rotation tr",
-    "cell": "zell zellspannung cell cells zelle zellen cellule cellules element celda celdas celula cella celle "
+    "cell": "cel zell zellspannung cell cells zelle zellen cellule cellules element celda celdas celula cella celle "
     "elemento elementi",
     "rssi": "sign feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke "
     "senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
@@ -56,9 +57,9 @@ _IDEAS: dict[str, str] = {
     "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
     "despegue decollo",
     "speed": "vit gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica anemometrique "
-    "indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated airspeed aspd "
-    "ias tas staudruck fahrt anemometre anemometro cas eas pitot",
+    "airspeed": "indic fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica "
+    "anemometrique indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated "
+    "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
     "ground": "grnd terrestre gnd grd ground grund sol suelo gs groundspeed suolo sog",
     "track": "derrota ruta curso trayectoria traccia richtung flugrichtung trk track course kurs rumbo cog route "
     "trajectoire rotta crs",
@@ -67,11 +68,12 @@ _IDEAS: dict[str, str] = {
     "roll": "gite hangewinkel querlage balanceo inclinaison schraglage sbandamento roll querneigung bank rollwinkel "
     "roulis alabeo rollen rollio",
     "pitch": "ptch assiette pitch langsneigung nick tangage cabeceo nickwinkel beccheggio",
-    "heading": "magnetkurs kompasskurs compas brujula mhdg heading yaw hdg gier lacet guinada azimuth steuerkurs "
+    "heading": "head magnetkurs kompasskurs compas brujula mhdg heading yaw hdg gier lacet guinada azimuth steuerkurs "
     "compass kompass imbardata prua bussola gieren",
     "angle": "angle winkel angulo angolo",
-    "vario": "ascensionnelle subida ivv steigwert vs vspd climbrate vv ascensional steiggeschw vario climb climbing "
-    "steigen steigrate variometer verticalspeed vsi vspeed roc variometre variometro salita montee ascenso steig vz",
+    "vario": "asc ascensionnelle subida ivv steigwert vs vspd climbrate vv ascensional steiggeschw vario climb "
+    "climbing steigen steigrate variometer verticalspeed vsi vspeed roc variometre variometro salita montee ascenso "
+    "steig vz",
     "magnetic": "magn mag magnetic magnetique magnetisch magnetico magnetica",
     "sink": "sink sinken sinkrate sinkgeschwindigkeit descent descente descenso discesa",
     "oat": "oat",
@@ -109,10 +111,10 @@ _IDEAS: dict[str, str] = {
     "flowmeter debitmetre caudalimetro flussometro fuel kraftstoff sprit treibstoff carburant combustible kerosin "
     "kerosene carburante cherosene kero brennstoff jeta1 queroseno querosene kerosine paraffin",
     "tank": "tanque tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
-    "engine": "propulsion tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor motore "
-    "reattore eng turb engines jet",
+    "engine": "mot trb propulsion tw triebw reattori engine turbine motor moteur triebwerk reacteur turbina reactor "
+    "motore reattore eng turb engines jet",
     "ecu": "centralina ecu fadec",
-    "pump": "spritpumpe kraftstoffpumpe treibstoffpumpe pump pumpe pompe bomba pmp pompa fuelpump",
+    "pump": "bom pom spritpumpe kraftstoffpumpe treibstoffpumpe pump pumpe pompe bomba pmp pompa fuelpump",
     "nozzle": "schubrohr strahlrohr nozzle duse tuyere tobera ugello tailpipe",
     "supply": "supply versorgung alimentation alimentacion alimentazione",
     "link": "ubertragung strecke strecken lien link funk funkstrecke liaison enlace radio verbindung telemetry "
@@ -195,26 +197,26 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi effettivo effettiva "
-    "efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter braquage rentrant all "
-    "dell nell sull dall uscita salida entlade switch switched pedals terminal klemmen surface stellung ausschlag "
-    "posizione posicion posizion razon input control par dans tiree debite debitee rapport au sortie aterr lever "
-    "applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch duty drive axis "
-    "achse axe asse eje stat geogr taken through fill filled reading_ geographisch geographisches geographique "
-    "geografica geographic geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida recibido recue "
-    "recu ricevuta ricevuto empfangen empfangene received by off point punto punkt agganciati visibles anwesend mech "
-    "of take nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol vuelo volo dal "
-    "dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul sulla sullo nel "
-    "nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati misurato mesuree "
-    "mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now instant "
-    "instantaneous instantane instantanee instantaneo istantaneo onboard aboard bord bordo model modell modele "
-    "modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with mit "
-    "avec con oder pro je mando static statisch statischer statique estatica statica how so far seen my the in de du "
-    "des la le les el los die das im von per et to at total actual aktuell ist current_value measured gemessen stick "
-    "sticks position pos output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i di da "
-    "e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute absolut "
-    "absolue on_board messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas lecture "
-    "geometric filtered gefiltert filtre",
+    "": "land resp attit calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi "
+    "effettivo effettiva efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter "
+    "braquage rentrant all dell nell sull dall uscita salida entlade switch switched pedals terminal klemmen surface "
+    "stellung ausschlag posizione posicion posizion razon input control par dans tiree debite debitee rapport au "
+    "sortie aterr lever applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch "
+    "duty drive axis achse axe asse eje stat geogr taken through fill filled reading_ geographisch geographisches "
+    "geographique geografica geographic geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida "
+    "recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto punkt agganciati visibles "
+    "anwesend mech of take nav att true vera vraie verdadera wahre ddmm dddmm rateo ritmo taux tasa flug flight vol "
+    "vuelo volo dal dalla from what is was noch still manche knuppel steuerknuppel leva joystick sobre respecto sul "
+    "sulla sullo nel nella rispetto imu ahrs lage attitude actitud assetto real reel reelle reale reali misurati "
+    "misurato mesuree mesures medidas medido medidos istwert istw cur momentan momentane momentaner aktuelles now "
+    "instant instantaneous instantane instantanee instantaneo istantaneo onboard aboard bord bordo model modell "
+    "modele modello modelo aircraft flugzeug flieger avion aereo tracked visible locked telem data log probe an with "
+    "mit avec con oder pro je mando static statisch statischer statique estatica statica how so far seen my the in de "
+    "du des la le les el los die das im von per et to at total actual aktuell ist current_value measured gemessen "
+    "stick sticks position pos output out l_ en por percentage prozentsatz del della dello delle al alla il lo gli i "
+    "di da e and und y_ aktueller aktuelle actuel actuelle attuale live over_ground uber_grund sur abs absolute "
+    "absolut absolue on_board messung mesure medida misura gauge meter jauge messgerat gesamt totale spent_ meas "
+    "lecture geometric filtered gefiltert filtre",
 }  # fmt: skip
 _SEVERAL: dict[str, tuple[str, ...]] = {
     "left": ("left", "remaining"),
@@ -235,6 +237,10 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "gast": ("used", "flow"),
     "int": ("current", "rssi", "other"),
     "niv": ("remaining", ""),
+    "str": ("current", "rssi"),
+    "direz": ("rudder", "track"),
+    "liv": ("remaining", ""),
+    "reg": ("rpm", "other"),
     "stand": ("remaining", ""),
     "terra": ("ground", "other"),
     "tierra": ("ground", "other"),
