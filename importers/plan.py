@@ -149,14 +149,15 @@ def plan(
     clocks = {*time.columns, *spare, *(witness.columns if witness else ())}
     long, by, in_blocks = shapes.long(headings, cells, time), None, False
     placed = places.Places(headings)
+    floats = proposals.Floats(cells, dialect)
     if not long:
         placed = places.find(
-            headings, lambda i: proposals.floats(cells[i], dialect), clocks,
+            headings, floats, clocks,
             lambda: pieces.steady(pieces.seconds(time, cells)), aircraft,
         )  # fmt: skip
         headings = placed.headings
     names = context.known([h for i, h in enumerate(headings) if i not in clocks], aircraft)
-    look = _Look(origin, dialect, headings, cells, whole, said, forced, questions, names, aircraft)
+    look = _Look(origin, dialect, headings, cells, floats, whole, said, forced, questions, names, aircraft)
     look.newest_first = time.backwards
     if long:
         cells[long.sensor] = shapes.full_names(cells, long)
@@ -215,12 +216,13 @@ class _Look:
 
     def __init__(
         self, origin: Source, dialect: Dialect, headings: Sequence[columns.Heading],
-        cells: Sequence[Sequence[str]], whole: bool, said: Mapping[str, str], saved: mapping.Mapping,
-        questions: list[Question], names: columns.Known, aircraft: Aircraft | None,
+        cells: Sequence[Sequence[str]], floats: proposals.Floats, whole: bool, said: Mapping[str, str],
+        saved: mapping.Mapping, questions: list[Question], names: columns.Known, aircraft: Aircraft | None,
     ) -> None:  # fmt: skip
         self.origin, self.dialect, self.headings, self.cells, self.whole = origin, dialect, headings, cells, whole
         self.said, self.saved, self.questions = said, saved, questions
         self.names, self.aircraft = names, aircraft
+        self.floats = floats
         self.newest_first = False
 
     def long(self, long: Long) -> list[ColumnPlan]:
@@ -271,6 +273,11 @@ class _Look:
                 why = say(code, heading=self.headings[repeats[i][0]].text)
                 name = f"{EXTRA}.{columns.slug(heading.text)}"
                 out.append(ColumnPlan(heading.text, name, heading.unit_text, "", first, 1.0, why, column=i))
+            elif self.whole and i not in written and self.floats.plain(i):
+                numbers = self.floats(i)[:: -1 if self.newest_first else 1]
+                each = shapes.each(heading, self.headings[by], ids) if by is not None else [("", heading)]
+                found = ((only, self._column(one, values[i], numbers)) for only, one in each)
+                out += [replace(column, only=only, column=i) for only, column in found]
             elif degrees.is_pair(values[i]) and self.saved.columns.get(heading.text) == "":
                 out.append(ColumnPlan(heading.text, "", "", "", first, 1.0, proposals.AS_SAID, "skip", column=i))
             elif degrees.is_pair(values[i]):
@@ -303,6 +310,8 @@ class _Look:
         return positions.from_the_ground(proposed, values)
 
     def _floats(self, column: ColumnPlan, rows: Sequence[int]) -> npt.NDArray[np.float64]:
+        if not column.ending:
+            return np.asarray(self.floats(column.column)[np.asarray(rows, int)])
         cells = [self.cells[column.column][r].removesuffix(column.ending) for r in rows]
         return proposals.floats(cells, self.dialect)
 
@@ -336,13 +345,11 @@ class _Look:
                        zip(self.cells[long.sensor], self.cells[long.value], strict=True)]  # fmt: skip
                 own = endings.of_rows(own, c.endings) if c.endings else own
                 values[i] = proposals.floats(own[::-1] if time.backwards else own, self.dialect)
-            else:
-                plain = [self.cells[c.column][r] for r in rows]
-                if c.endings:
-                    plain = endings.of_rows(plain, c.endings)
-                elif c.ending:
-                    plain = [v.removesuffix(c.ending) for v in plain]
+            elif c.endings:
+                plain = endings.of_rows([self.cells[c.column][r] for r in rows], c.endings)
                 values[i] = proposals.floats(plain, self.dialect)
+            else:
+                values[i] = self._floats(c, rows)
         if long and (spans := [np.flatnonzero(np.isfinite(v)) for v in values.values()]):
             shared = min((s[-1] for s in spans if s.size), default=0) - max((s[0] for s in spans if s.size), default=0)
             if shared < 0.5 * len(seconds):  # one sensor after the other
@@ -351,8 +358,12 @@ class _Look:
         states = {i: proposals.states([self.cells[c.column][r] for r in rows]) for i, c in gears}
         return together.witnessed(proposed, values, seconds, states)
 
-    def _column(self, heading: columns.Heading, values: Sequence[str]) -> ColumnPlan:
-        return proposals.column(heading, values, self.dialect, self.said, self.saved, self.questions, self.names)
+    def _column(
+        self, heading: columns.Heading, values: Sequence[str], numbers: npt.NDArray[np.float64] | None = None
+    ) -> ColumnPlan:
+        return proposals.column(
+            heading, values, self.dialect, self.said, self.saved, self.questions, self.names, numbers
+        )  # fmt: skip
 
     def _sample(self, i: int) -> list[str]:
         """Values of a column in the file's first lines: all where these are the whole file."""

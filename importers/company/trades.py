@@ -23,7 +23,7 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
     for h in hearings:
         for s in h.series:
             of.setdefault(s.at, []).append(h)
-    poor = {s.at for h in hearings for s in h.series if _fit(h) < _POOR * h.law.weight}
+    poor = {s.at for h in hearings for s in h.series if _poor(h) and _fit(h) < _POOR * h.law.weight}
     seen: dict[int, Numbers | None] = {}
     gains: dict[tuple[int, int], float] = {}
     for one in every:
@@ -48,19 +48,26 @@ def _fit(hearing: Hearing) -> float:
     return min(o.fit for o in hearing.opinions)
 
 
+def _poor(hearing: Hearing) -> bool:
+    """Whether a law is followed badly, and bears no heading out."""
+    return _fit(hearing) < _POOR and any(o.bears < 1 for o in hearing.opinions)
+
+
 def _gain(one: Series, other: Series, hearings: Sequence[Hearing], seconds: FloatArray | None) -> float:
     """What the laws gain if two columns change places; 0 where none is followed well then that was followed badly."""
-    total, mended = 0.0, False
-    for h in {id(h): h for h in hearings}.values():
+
+    def after(h: Hearing) -> float | None:
         values = [one.read(other.raw) if s is one else other.read(one.raw) if s is other else s.values
                   for s in h.series]  # fmt: skip
-        opinions = h.law.hear(values, seconds)
-        if not opinions:
-            continue
-        before, after = _fit(h), min(o.fit for o in opinions)
-        total += h.law.weight * (after - before)
-        mended = mended or (before < _POOR and after > _GOOD)
-    return total if mended else 0.0
+        return min((o.fit for o in h.law.hear(values, seconds)), default=None)
+
+    every = {id(h): h for h in hearings}
+    made = {key: after(h) for key, h in every.items() if _poor(h)}
+    if not any(fit is not None and fit > _GOOD for fit in made.values()):
+        return 0.0
+    made |= {key: after(h) for key, h in every.items() if key not in made}
+    changes = ((h, made[key]) for key, h in every.items())
+    return sum(h.law.weight * (fit - _fit(h)) for h, fit in changes if fit is not None)
 
 
 def _tradable(one: Series, other: Series, seen: dict[int, Numbers | None]) -> bool:

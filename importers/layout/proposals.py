@@ -38,8 +38,12 @@ _MAY_REMAIN = ("remaining_ml", "remaining_percent", "used_mah")
 def column(
     heading: columns.Heading, values: Sequence[str], dialect: Dialect, said: Mapping[str, str],
     saved: mapping.Mapping | None, questions: list[Question], known_names: columns.Known | None = None,
+    numbers: FloatArray | None = None,
 ) -> ColumnPlan:  # fmt: skip
-    """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none)."""
+    """What one column is taken for, going by its heading, its unit and some of its values (none: it holds none).
+
+    ``numbers`` are those of the values, where they have been read already.
+    """
     text, own = heading.text, columns.dissect(heading.plain)
     forced = saved.columns.get(text) if saved else None
     if saved and forced and forced.startswith(f"{EXTRA}."):
@@ -49,7 +53,7 @@ def column(
                       written=heading.written)  # fmt: skip
     if forced == "" or not values:
         return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
-    numbers = floats(values, dialect)
+    numbers = floats(values, dialect) if numbers is None else numbers
     numbers = numbers[np.isfinite(numbers)]
     flags = FLAGS.issuperset(values)
     flags = flags or ("gear" in heading.ideas and heading.unit == "%" and all(v in FULL or v in FALSE for v in values))
@@ -244,13 +248,47 @@ def states(cells: Sequence[str]) -> FloatArray:
 
 def floats(cells: Sequence[str], dialect: Dialect) -> FloatArray:
     """Numbers of some cells, NaN where there is none."""
-    cells = [c or "nan" for c in cells] if "" in cells else cells
-    if dialect.decimal == "." and not dialect.thousands:
-        with suppress(ValueError):
-            return np.fromiter(map(float, cells), float, len(cells))  # several times as quick as cell by cell
+    cells = _filled(cells)
+    if (read := _at_once(cells, dialect)) is not None:
+        return read
     made = {text: _number(text, dialect) for text in set(cells)}
     some = {text: np.nan if number is None else number for text, number in made.items()}
     return np.fromiter(map(some.__getitem__, cells), float, len(cells))
+
+
+def _filled(cells: Sequence[str]) -> Sequence[str]:
+    return [c or "nan" for c in cells] if "" in cells else cells
+
+
+def _at_once(cells: Sequence[str], dialect: Dialect) -> FloatArray | None:
+    """Numbers without any mark but a point, several times as quick as cell by cell; None where one has another."""
+    if dialect.decimal == "." and not dialect.thousands:
+        with suppress(ValueError):
+            return np.fromiter(map(float, cells), float, len(cells))
+    return None
+
+
+class Floats:
+    """The numbers in the columns of a file's first rows, NaN where there is none; each column is read once."""
+
+    def __init__(self, cells: Sequence[Sequence[str]], dialect: Dialect) -> None:
+        self._cells, self._dialect = cells, dialect
+        self._read: dict[int, FloatArray] = {}
+        self._plain: set[int] = set()
+
+    def __call__(self, i: int) -> FloatArray:
+        """Those of one column, by number from 0."""
+        if i not in self._read:
+            cells = _filled(self._cells[i])
+            read = _at_once(cells, self._dialect)
+            self._plain |= {i} if read is not None else set()
+            self._read[i] = floats(cells, self._dialect) if read is None else read
+        return self._read[i]
+
+    def plain(self, i: int) -> bool:
+        """Whether a column holds numbers alone: no unit or other mark beside them."""
+        self(i)
+        return i in self._plain
 
 
 def _number(text: str, dialect: Dialect) -> float | None:

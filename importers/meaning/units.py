@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
@@ -151,6 +151,10 @@ class Conversion:
 
     num: Fraction = Fraction(1)
     offset: Fraction = Fraction(0)
+    _plain: tuple[int, int, float] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_plain", (self.num.numerator, self.num.denominator, float(self.offset)))
 
     @property
     def identity(self) -> bool:
@@ -159,7 +163,8 @@ class Conversion:
 
     def apply(self, value: float) -> float:
         """Convert one number."""
-        return value * self.num.numerator / self.num.denominator + float(self.offset)
+        by, over, offset = self._plain
+        return value * by / over + offset
 
 
 @lru_cache(maxsize=4096)
