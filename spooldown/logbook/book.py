@@ -127,13 +127,6 @@ def damaged(flight: Flight, error: Exception) -> Finding:
 
 TEXT = "text"
 """Kind of the records that hold digests of files a person may edit."""
-_SELECT = (
-    "SELECT flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256,"
-    " channels, notices, names, local_start, coalesce(utc_start, nullif(local_start, '')) AS began, body"
-    " FROM flight LEFT JOIN (SELECT import_id, json_group_array(name) AS names FROM source GROUP BY import_id)"
-    " USING (import_id) LEFT JOIN note USING (flight_id)"
-)
-_ORDER = " {where} ORDER BY began IS NULL, began, import_id, part"
 
 
 class Logbook:
@@ -204,11 +197,11 @@ class Logbook:
         return self._flights("")
 
     def listing(self) -> Listing:
-        """Every flight, oldest first, and its note, taken apart only when asked for."""
+        """Every flight, oldest first, and its note, read and taken apart only when asked for."""
         from spooldown.logbook.listing import Listing
 
         with spoken(self.folder):
-            return Listing(self.db.execute(_SELECT), flight_of)
+            return Listing(self.db, self._some)
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.
@@ -868,9 +861,14 @@ class Logbook:
             index += 1
         return flight_id
 
+    def _some(self, flight_ids: Sequence[str]) -> list[Flight]:
+        return self._flights("WHERE flight_id IN (SELECT value FROM json_each(?))", json.dumps(flight_ids))
+
     def _flights(self, where: str, *values: object) -> list[Flight]:
-        rows = self.rows(_SELECT + _ORDER.format(where=where), *values)
-        return [flight_of(row) for row in rows]
+        from spooldown.logbook.listing import rows_of
+
+        with spoken(self.folder):
+            return [flight_of(row) for row in rows_of(self.db, where, values)]
 
     def rows(self, query: str, *values: object) -> list[Any]:
         """What the catalogue answers."""

@@ -97,7 +97,7 @@ def flight_of(row: Sequence[Any]) -> Flight:
             telemetry_sha256=str(row[8]),
             channels=_texts(row[9]),
             notices=texts.from_json(row[10]),
-            sources=_texts(row[11] or "[]"),
+            sources=row[11],
             local_start=str(date.fromisoformat(row[12][:10]) and row[12]) if row[12] else "",
         )
     except (TypeError, ValueError, KeyError) as error:

@@ -1,17 +1,52 @@
-"""Every flight of a logbook in order, each taken apart only when somebody asks for it."""
+"""Every flight of a logbook in order: a digest of what is stored of each, its row taken apart only when asked for."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from spooldown.problems import not_found
 
 if TYPE_CHECKING:
     from spooldown.logbook.flight import Flight
 
-IMPORT, PART, AIRCRAFT, UTC, BEGAN, NOTE = 1, 2, 4, 5, 13, 14
-"""Places in a row of what is read of every flight."""
+Row = Sequence[Any]
+
+_BEGAN = "coalesce(utc_start, nullif(local_start, '')) AS began"
+_CELLS = (
+    "flight_id, import_id, part, source, aircraft, utc_start, duration_s, rows, telemetry_sha256, channels, notices,"
+    f" local_start, {_BEGAN}"
+)
+# What the log said of its channels and its notices are in the telemetry file, whose hash stands here for both.
+_BRIEFLY = (
+    f"SELECT flight_id, import_id, part, aircraft, utc_start, {_BEGAN}, source, duration_s, rows, telemetry_sha256,"
+    " local_start FROM flight"
+)
+_IMPORT, _PART, _AIRCRAFT, _UTC, _WHEN = range(1, 6)
+TOGETHER = 64
+"""So many flights that follow each other are read at once, or a share of so many: who asks for one asks for others."""
+
+
+def rows_of(db: sqlite3.Connection, where: str = "", values: Sequence[object] = ()) -> list[Row]:
+    """Rows of some flights as :func:`~spooldown.logbook.flight.flight_of` takes them, oldest first.
+
+    Flights without a day come last, in the order they were imported.
+    """
+    order = "ORDER BY began IS NULL, began, import_id, part"
+    found = db.execute(f"SELECT {_CELLS} FROM flight {where} {order}", values).fetchall()
+    imports = json.dumps(list({row[_IMPORT] for row in found}), default=str)
+    names: dict[Any, list[str]] = {}
+    for import_id, name in db.execute(
+        "SELECT import_id, name FROM source WHERE import_id IN (SELECT value FROM json_each(?))", (imports,)
+    ):
+        names.setdefault(import_id, []).append(str(name))
+    return [(*row[:11], tuple(names.get(row[_IMPORT], ())), row[11]) for row in found]
 
 
 class Listing:
@@ -19,82 +54,80 @@ class Listing:
 
     Parameters
     ----------
-    rows : iterable of tuple
-        Of the catalogue, in any order: a flight's cells, when it began and its note's body, None where it has none.
-    decode : callable
-        Takes a row apart.
+    db : sqlite3.Connection
+        The catalogue, read now; of what is asked for later, ``read`` is asked.
+    read : callable
+        Gives flights by their ids; those that are no more are left out.
     """
 
-    def __init__(self, rows: Iterable[Sequence[Any]], decode: Callable[[Sequence[Any]], Flight]) -> None:
-        same: dict[str, tuple[str, str]] = {}  # flights of one aircraft log the same channels: kept and hashed once
-        self._shared: dict[str, str] = {}
-        found = []
-        for row in rows:
-            channels = row[9]
-            if channels not in same:
-                same[channels] = channels, hashlib.sha256(repr(channels).encode()).hexdigest()
-            found.append((*row[:9], same[channels][0], *row[10:]))
-            self._shared[row[0]] = same[channels][1]
+    def __init__(self, db: sqlite3.Connection, read: Callable[[Sequence[str]], Iterable[Flight]]) -> None:
+        self._read = read
+        self._flights: dict[str, Flight] = {}
+        rows = db.execute(_BRIEFLY).fetchall()
+        self._notes = dict(db.execute("SELECT flight_id, body FROM note"))
         # Sooner than by the catalogue, which would sort the rows with all that they hold.
         try:
-            found.sort(key=lambda row: (row[BEGAN] is None, row[BEGAN] or "", row[IMPORT], row[PART]))
+            rows.sort(key=lambda row: (row[_WHEN] is None, row[_WHEN] or "", row[_IMPORT], row[_PART]))
         except TypeError:  # a damaged cell holds a word where a number was
-            found.sort(key=lambda row: (row[BEGAN] is None, *(str(row[at]) for at in (BEGAN, IMPORT, PART))))
-        self._rows: dict[str, Sequence[Any]] = {row[0]: row for row in found}
-        self._decode = decode
-        self._flights: dict[str, Flight] = {}
-
-    @property
-    def ids(self) -> list[str]:
+            rows.sort(key=lambda row: (row[_WHEN] is None, *(str(row[at]) for at in (_WHEN, _IMPORT, _PART))))
+        stored = (f"{row}{self._notes.get(row[0])!r}".encode("utf-8", "backslashreplace") for row in rows)
+        self._digests = [hashlib.sha256(cells).digest() for cells in stored]
+        self._rows = {row[0]: row[: _WHEN + 1] for row in rows}
+        self.ids: list[str] = list(self._rows)
         """Every flight's id, oldest first."""
-        return list(self._rows)
+        self._at = {flight_id: at for at, flight_id in enumerate(self.ids)}
 
     def __contains__(self, flight_id: object) -> bool:
         return flight_id in self._rows
 
     def __getitem__(self, flight_id: str) -> Flight:
         if flight_id not in self._flights:
-            self._flights[flight_id] = self._decode(self._rows[flight_id])
+            many = max(TOGETHER, len(self.ids) // TOGETHER)
+            first = self._at[flight_id] // many * many
+            wanted = [i for i in self.ids[first : first + many] if i not in self._flights]
+            self._flights |= {flight.flight_id: flight for flight in self._read(wanted)}
+        if flight_id not in self._flights:  # taken out meanwhile
+            raise not_found("flight", flight_id, [], remedy="remedy.list_flights")
         return self._flights[flight_id]
 
     def note(self, flight_id: str) -> str | None:
         """The body of its note."""
-        body = self._rows[flight_id][NOTE]
+        body = self._notes.get(flight_id)
         return None if body is None else str(body)
 
     def owners(self) -> set[str]:
         """Names of aircraft as the flights have them, '' among them."""
-        return {row[AIRCRAFT] for row in self._rows.values()}
+        return {row[_AIRCRAFT] for row in self._rows.values()}
 
     def imports(self) -> dict[str, int]:
         """The import each flight came with."""
-        return {flight_id: row[1] for flight_id, row in self._rows.items()}
+        return {flight_id: row[_IMPORT] for flight_id, row in self._rows.items()}
 
     def days(self) -> list[str]:
         """The day each began as ``2031-04-05``, '' where it is not known, in order."""
-        return [str(row[BEGAN] or "")[:10] for row in self._rows.values()]
+        return [str(row[_WHEN] or "")[:10] for row in self._rows.values()]
 
     def utc_days(self) -> dict[str, str]:
         """The day each flight began in UTC as ``2031-04-05``, '' where that is not known."""
-        return {i: str(row[UTC] or "")[:10] for i, row in self._rows.items()}
+        return {i: str(row[_UTC] or "")[:10] for i, row in self._rows.items()}
 
     def starts(self) -> dict[str, float | None]:
         """When each flight began, seconds since 1970, None where UTC is not known."""
         read = datetime.fromisoformat
-        return {i: read(row[UTC]).timestamp() if row[UTC] else None for i, row in self._rows.items()}
+        return {i: read(row[_UTC]).timestamp() if row[_UTC] else None for i, row in self._rows.items()}
 
-    def stamps(self, common: bytes, more: Callable[[str], bytes]) -> dict[str, str]:
+    def stamps(self, common: bytes, more: Mapping[str, bytes]) -> dict[str, str]:
         """Digest of each flight's cells and note as they are stored, with what all have in common.
 
         Parameters
         ----------
-        more : callable
-            What else belongs to a flight, by its id.
+        more : mapping of str to bytes
+            What else belongs to some flights, by their ids.
         """
-        start, shared, out = hashlib.sha256(common), self._shared, {}
-        for flight_id, row in self._rows.items():
-            digest = start.copy()
-            digest.update(f"{row[:9]}{shared[flight_id]}{row[10:]}".encode("utf-8", "backslashreplace"))
-            digest.update(more(flight_id))
-            out[flight_id] = digest.hexdigest()
-        return out
+        digests = self._digests.copy()
+        for flight_id, said in more.items():
+            if (at := self._at.get(flight_id)) is not None:
+                digests[at] = hashlib.sha256(digests[at] + said).digest()
+        words = np.frombuffer(b"".join(digests), "<u8").reshape(-1, 4)
+        text = (words ^ np.frombuffer(hashlib.sha256(common).digest(), "<u8")).tobytes().hex()
+        return {flight_id: text[64 * at : 64 * at + 64] for flight_id, at in self._at.items()}

@@ -153,12 +153,9 @@ class Prepared:
         files = [(f.aircraft, f.packs) for f in register.files.values()]  # not their names, which hold folders
         for one in (tuple(files), tuple(bench.values()), self.limits):
             common.update(to_json(one, sort=True) + b"\n")
-        self.stamps = self.listing.stamps(common.digest(), self._said)
+        self._marked = {i: to_json(tuple(marks), sort=True) for i, marks in self.marks.items() if marks}
+        self.stamps = self.listing.stamps(common.digest(), self._marked)
         self._gather()
-
-    def _said(self, flight_id: str) -> bytes:
-        marks = self.marks.get(flight_id)
-        return to_json(tuple(marks), sort=True) if marks else b""
 
     def _gather(self) -> None:
         """Take each flight's facts and digests from its row, or from the flight where the row is not of now."""
@@ -175,8 +172,8 @@ class Prepared:
             owner = self.owner(flight_id)
             key = self.base[flight_id] = result_key(flight, context, self.watched.get(owner, ()))
             more = limits.get(owner, b"")
-            if said := self._said(flight_id):
-                more += b"\n" + said
+            if marked := self._marked.get(flight_id):
+                more += b"\n" + marked
             self.own[flight_id] = hashlib.sha256(key.encode() + more).hexdigest() if more else key
         self.lineup = Lineup(zip(self.ids, each_once(list(self.facts.values())), strict=True))
         self.numbers = number_flights(self.lineup)

@@ -20,6 +20,8 @@ from spooldown.logbook.columns import COUNTS, FLIGHT, Columns
 Counts: TypeAlias = Sequence[Mapping[str, Any]]
 """What a flight adds to some count, by the names in :data:`~spooldown.logbook.columns.COUNTS`."""
 COUNTED = ("farthest_m", *COUNTS)
+TOGETHER = 32
+"""So many rows that follow each other are read at once: who asks for one asks for its neighbours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,7 @@ class Rows(Mapping[str, Row]):
         except (OSError, ValueError):
             columns.forget()
             self._table = columns.read("flights", names)
+        self._taken: dict[int, list[Row]] = {}
         self._ids = self._table.column(FLIGHT).to_pylist()
         self._at = {flight_id: at for at, flight_id in enumerate(self._ids)}
 
@@ -82,8 +85,11 @@ class Rows(Mapping[str, Row]):
         return flight_id in self._at
 
     def __getitem__(self, flight_id: str) -> Row:
-        at = self._at[flight_id]
-        return Row(*(self._table.column(name)[at].as_py() for name in Row.__slots__))
+        block, at = divmod(self._at[flight_id], TOGETHER)
+        if block not in self._taken:
+            cells = self._table.slice(block * TOGETHER, TOGETHER)
+            self._taken[block] = list(map(Row, *(cells.column(name).to_pylist() for name in Row.__slots__)))
+        return self._taken[block][at]
 
     def column(self, name: str) -> dict[str, str]:
         """One cell of every row, by flight."""
