@@ -147,15 +147,20 @@ def kinds_in(
     words: Sequence[tuple[Sequence[str], npt.NDArray[np.intp]]],
 ) -> tuple[list[tuple[str, ...]], npt.NDArray[np.intp]]:
     """Tell rows of several words apart: the different ones, as they first come, and which of them each row is."""
+    kinds: list[tuple[str, ...]] = [()]
     code = np.zeros(words[0][1].size, np.intp)
     for texts, which in words:
-        code = code * max(len(texts), 1) + which
-    _, first, back = np.unique(code, return_index=True, return_inverse=True)
-    order = np.argsort(first)
-    place = np.empty(order.size, np.intp)
-    place[order] = np.arange(order.size)
-    seen = first[order].tolist()
-    return [tuple(texts[which[at]] for texts, which in words) for at in seen], place[back.reshape(-1)]
+        code = code * len(texts) + which
+        # Where each code first comes: of an index given twice the last assignment stays. There are few codes.
+        first = np.full(len(kinds) * len(texts), code.size)
+        first[code[::-1]] = np.arange(code.size)[::-1]
+        seen = np.flatnonzero(first < code.size)
+        seen = seen[np.argsort(first[seen])]
+        place = np.empty(first.size, np.intp)
+        place[seen] = np.arange(seen.size)
+        kinds = [(*kinds[at // len(texts)], texts[at % len(texts)]) for at in seen.tolist()]
+        code = place[code]
+    return kinds, code
 
 
 def columns_from(

@@ -93,10 +93,10 @@ def teaching_digests(
     """
     words = np.frombuffer(bytes.fromhex("".join(own)), "<u8").reshape(-1, 4)
     total = words * _ODD
+    powers, back = (_powers(odd, max((g.teachers.size for g in groups), default=0)) for odd in (_ODD, _BACK))
     for group in groups:
         rows = words[group.teachers]
-        powers, back = (_powers(odd, len(rows)) for odd in (_ODD, _BACK))
-        sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[:-1], axis=0)])
+        sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[: len(rows)], axis=0)])
         window = (sums[group.last] - sums[group.first]) * back[group.first]
         np.add.at(total, group.pupils, window * _weight(group.what))
     if lessons:

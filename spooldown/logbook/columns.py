@@ -18,6 +18,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
@@ -25,6 +27,8 @@ import pyarrow.parquet as pq
 from analyser.core.tables import spare_pandas
 
 spare_pandas()
+
+IntArray = npt.NDArray[np.intp]
 
 FOLDER = "columns"
 ENDING = ".parquet"
@@ -338,6 +342,13 @@ def _read(
             parts.append(rows.select(wanted))
     empty = pa.schema([schema.field(name) for name in wanted]).empty_table()
     return pa.concat_tables([empty, *(p.replace_schema_metadata(None) for p in parts)])
+
+
+def words_of(cells: pa.Array | pa.ChunkedArray) -> tuple[list[str], IntArray]:
+    """The different words of a column, and which of them each row has."""
+    whole = cells.combine_chunks() if isinstance(cells, pa.ChunkedArray) else cells
+    told = whole.dictionary_encode()
+    return told.dictionary.to_pylist(), told.indices.to_numpy().astype(np.intp)
 
 
 def _table(rows: Iterable[Mapping[str, Any]] | pa.Table, schema: pa.Schema) -> pa.Table:

@@ -70,8 +70,8 @@ class Listing:
             rows.sort(key=lambda row: (row[_WHEN] is None, row[_WHEN] or "", row[_IMPORT], row[_PART]))
         except TypeError:  # a damaged cell holds a word where a number was
             rows.sort(key=lambda row: (row[_WHEN] is None, *(str(row[at]) for at in (_WHEN, _IMPORT, _PART))))
-        stored = (f"{row}{self._notes.get(row[0])!r}".encode("utf-8", "backslashreplace") for row in rows)
-        self._digests = [hashlib.sha256(cells).digest() for cells in stored]
+        note, sha256 = self._notes.get, hashlib.sha256
+        self._digests = [sha256(f"{row}{note(row[0])}".encode("utf-8", "backslashreplace")).digest() for row in rows]
         self._rows = {row[0]: row[: _WHEN + 1] for row in rows}
         self.ids: list[str] = list(self._rows)
         """Every flight's id, oldest first."""

@@ -62,6 +62,8 @@ def disorder(db: sqlite3.Connection, folder: Path) -> Disorder:
     names, in_bin = _names(folder / FLIGHTS), {n.removesuffix(ENDING) for n in _names(folder / bin.FOLDER)}
     rows = {row[0] for row in db.execute("SELECT flight_id FROM flight")}
     removed = {row[0] for row in db.execute("SELECT flight_id FROM removed")}
+    if not in_bin and not removed and {f"{flight_id}{ENDING}" for flight_id in rows} == set(names):
+        return Disorder()  # as nearly always
     whole = {n.removesuffix(ENDING) for n in names if n.endswith(ENDING)}
     parts = {n.removesuffix(PART) for n in names if n.endswith(PART)}
     unbinned = (whole & removed) - rows - in_bin

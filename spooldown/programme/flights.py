@@ -17,7 +17,7 @@ from analyser.programme.measures import Row
 from analyser.programme.service import RUNS, Runs, laid_out, runs_of
 from analyser.record import FlightRecord
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.columns import FLIGHT, Columns
+from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.register import Register
 from spooldown.work.overview import Entries, Entry, Overview, overview
 
@@ -89,9 +89,9 @@ class Followed:
             table = Columns(self.book.folder).read("runs", (*names, "value"), where={"aircraft": [self.aircraft]})
         except (OSError, ValueError):
             return runs_of(self.every(RUNS))
-        at = pc.fill_null(pc.index_in(table.column(FLIGHT), pa.array(ids, pa.string())), -1).to_numpy()
-        cells = [table.column(name).combine_chunks().dictionary_encode() for name in names]
-        told, which = kinds_in([(c.dictionary.to_pylist(), c.indices.to_numpy().astype(np.intp)) for c in cells])
+        flights, of = words_of(table.column(FLIGHT))
+        at = pc.fill_null(pc.index_in(pa.array(flights, pa.string()), pa.array(ids, pa.string())), -1).to_numpy()[of]
+        told, which = kinds_in([words_of(table.column(name)) for name in names])
         rows, values = np.stack([at, which]), table.column("value").to_numpy()
         return laid_out(
             days, [(measure, part, thing) for measure, part, thing in told], rows[:, at >= 0], values[at >= 0]

@@ -47,5 +47,8 @@ def give_back_now() -> None:
 
 
 def collect_seldom() -> None:
-    """Look for circular garbage after 100,000 new objects, not after 700: results are many small things that stay."""
-    gc.set_threshold(100_000, 50, 50)
+    """Look for circular garbage after 500,000 new objects, not after 700: results are many small things that stay.
+
+    A command that has one flight to work out never comes so far.
+    """
+    gc.set_threshold(500_000, 50, 50)

@@ -38,7 +38,7 @@ from analyser.season.teaching import settled, taken_over, teachers_of, teaching_
 from analyser.season.window import Windows, windows_of
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
-from spooldown.logbook.columns import FLIGHT, Columns
+from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.logbook.flight import Flight
 from spooldown.register import Register
 from spooldown.work import kept
@@ -169,6 +169,7 @@ class Overview:
         self.flights = self.entries(self.ids)
         self._briefs: OrderedDict[str, FlightRecord] = OrderedDict()
         self._wholes: OrderedDict[str, FlightRecord] = OrderedDict()
+        self._columns: tuple[tuple[str, ...], FigureColumns] | None = None  # those asked for last
         self.unkept: dict[str, FlightRecord] = {}
         """Briefs that could not be kept."""
 
@@ -291,6 +292,11 @@ class Overview:
 
     def columns(self, flight_ids: Sequence[str]) -> FigureColumns:
         """The kept figures of some flights as columns, in the order of the flights."""
+        if self._columns is None or self._columns[0] != tuple(flight_ids):
+            self._columns = tuple(flight_ids), self._columns_of(flight_ids)
+        return self._columns[1]
+
+    def _columns_of(self, flight_ids: Sequence[str]) -> FigureColumns:
         names = ("measure", "part", "thing", "unit")
         values = ("value", "low", "high")
         ids = pa.array(flight_ids, pa.string())
@@ -298,8 +304,7 @@ class Overview:
             table = Columns(self._book.folder).read("figures", (*names, *values), where={FLIGHT: flight_ids})
             at = pc.index_in(table.column(FLIGHT), ids).to_numpy()
             if len(np.unique(at)) == len(flight_ids):
-                cells = [table.column(name).combine_chunks().dictionary_encode() for name in names]
-                words = [(c.dictionary.to_pylist(), c.indices.to_numpy().astype(np.intp)) for c in cells]
+                words = [words_of(table.column(name)) for name in names]
                 numbers = np.stack([table.column(name).to_numpy() for name in values])
                 return columns_from(words, at.astype(np.intp), numbers)
         except (OSError, ValueError):
@@ -535,11 +540,8 @@ class _Update:
 
     def restamp(self) -> None:
         """Note of flights that show the same what else of them is stored or registered by now."""
-        stamp, facts = self.kept.column("stamp"), self.kept.column("facts")
-        for flight_id, now in self.prepared.stamps.items():
-            if flight_id not in self.rows or flight_id in self._noted:
-                continue
-            if stamp[flight_id] != now or facts[flight_id] != self.prepared.facts[flight_id]:
+        for flight_id in self.prepared.stale:
+            if flight_id in self.rows and flight_id not in self._noted:
                 self._note(flight_id, self._renewed(flight_id), None)
 
     def _renewed(self, flight_id: str) -> Row:

@@ -115,6 +115,8 @@ class Prepared:
         Of all flights, oldest first.
     stamps : dict of str to str
         Digest of all that is stored and registered of each flight.
+    stale : list of str
+        Flights whose kept row was made from another one, or that have none.
     lineup : Lineup
         Which flights count together.
     numbers : dict of str to int
@@ -160,7 +162,7 @@ class Prepared:
     def _gather(self) -> None:
         """Take each flight's facts and digests from its row, or from the flight where the row is not of now."""
         stamp, facts, shown, base, own = map(self.rows.column, ("stamp", "facts", "shown", "base", "own"))
-        stale = [i for i, now in self.stamps.items() if stamp.get(i) != now]
+        self.stale = stale = [i for i, now in self.stamps.items() if stamp.get(i) != now]
         self.facts, self.shown, self.base, self.own = (
             {i: column.get(i, "") for i in self.stamps} for column in (facts, shown, base, own)
         )

@@ -15,7 +15,7 @@ from analyser.programme.histories import kinds_in
 from analyser.season import counts
 from analyser.season.counts import FlightTotals, Totals
 from analyser.season.lineup import Facts
-from spooldown.logbook.columns import COUNTS, FLIGHT, Columns
+from spooldown.logbook.columns import COUNTS, FLIGHT, Columns, words_of
 
 Counts: TypeAlias = Sequence[Mapping[str, Any]]
 """What a flight adds to some count, by the names in :data:`~spooldown.logbook.columns.COUNTS`."""
@@ -141,8 +141,7 @@ def _counts(lists: pa.ListArray, what: str) -> counts.Rows:
     flight = np.repeat(np.arange(len(lists)), np.diff(lists.offsets.to_numpy()))
     cells = lists.flatten()
     words = [name for name, kind in COUNTS[what] if pa.types.is_string(kind)]
-    read = [cells.field(name).dictionary_encode() for name in words]
-    kinds, which = kinds_in([(one.dictionary.to_pylist(), one.indices.to_numpy().astype(np.intp)) for one in read])
+    kinds, which = kinds_in([words_of(cells.field(name)) for name in words])
     names: list[Any] = [kind[0] for kind in kinds] if len(words) == 1 else list(kinds)
     numbers = [_numbers(cells.field(name)) for name, _ in COUNTS[what] if name not in words]
     return counts.Rows(flight, names, which, np.column_stack(numbers))

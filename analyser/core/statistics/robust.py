@@ -16,7 +16,14 @@ MEDIAN_SE = float(np.sqrt(np.pi / 2.0))
 
 def robust_sd(left: FloatArray) -> float:
     """Standard deviation of residuals about nought by their median absolute value, for a normal bulk."""
-    return float(np.median(np.abs(left))) / NORMAL_MAD
+    # As np.median, whose checks take ten times as long as a few dozen values.
+    size = left.size
+    if not size:
+        return float("nan")
+    ordered = np.partition(np.abs(left), ((size - 1) // 2, size // 2, size - 1))
+    if np.isnan(ordered[-1]):
+        return float("nan")
+    return float(ordered[(size - 1) // 2] + ordered[size // 2]) / 2.0 / NORMAL_MAD
 
 
 ELBOW = 1.345
