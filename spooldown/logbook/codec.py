@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import math
 import zlib
+from binascii import a2b_base64
 from collections.abc import Callable, Hashable
 from dataclasses import is_dataclass
 from datetime import date, datetime
@@ -43,13 +44,16 @@ def _array_out(array: Any) -> dict[str, Any]:
 
 
 def _array_in(data: Any, _kind: Any) -> Any:
-    kind = np.dtype(data["dtype"])
+    kind = _kind_named(data["dtype"])
     if "packed" in data:
-        planes = np.frombuffer(zlib.decompress(base64.b64decode(data["packed"])), np.uint8)
-        raw = planes.reshape(kind.itemsize, -1).T.tobytes()
-    else:
-        raw = base64.b64decode(data["base64"])
-    return np.frombuffer(raw, kind).reshape(data["shape"]).copy()
+        planes = np.frombuffer(zlib.decompress(a2b_base64(data["packed"])), np.uint8)
+        return planes.reshape(kind.itemsize, -1).T.copy().view(kind).reshape(data["shape"])
+    return np.frombuffer(bytearray(a2b_base64(data["base64"])), kind).reshape(data["shape"])
+
+
+@cache
+def _kind_named(name: str) -> np.dtype[Any]:
+    return np.dtype(name)
 
 
 def _is_named_tuple(kind: Any) -> bool:

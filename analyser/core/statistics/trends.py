@@ -259,9 +259,10 @@ def _unchanged(n: int, fewest: int) -> tuple[FloatArray, FloatArray, FloatArray]
     draws = int(np.clip(1_200_000 // n, 250, _DRAWS))
     strongest, seen, scatter = [], [], []
     for alike in LIKENESS:
-        drawn = rng.normal(size=(draws, n + 50)).T
-        band = np.array([[1.0], [-alike]]).repeat(n + 50, axis=1)
-        rows = linalg.solve_banded((1, 0), band, drawn).T[:, 50:]  # each like the one before it
+        drawn = rng.normal(size=(draws, n)).T
+        drawn[0] /= np.sqrt(1.0 - alike**2)  # as if others had been before it
+        band = np.array([[1.0], [-alike]]).repeat(n, axis=1)
+        rows = linalg.solve_banded((1, 0), band, drawn).T  # each like the one before it
         strengths = _strengths(rows, fewest)
         strongest.append(strengths.max(axis=1))
         lag = _lag_one(rows, strengths.argmax(axis=1) + fewest)

@@ -121,8 +121,8 @@ def fuel_history(flights: Sequence[FlightRecord], limits: Limits = COMMON_PRACTI
         What a change of burn or of balance deserves.
     """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)
-    learned = learn_curves(flights)
     scales = scales_by_flight(flights)
+    learned = learn_curves(flights, scales=scales)
     tanks = tuple(_tank(name, flights, scales, learned.get(name), limits) for name in names)
     timer, tables, missing = _timer(flights, scales, tanks)
     return FuelHistory(tanks, _imbalance(tanks, flights, limits), timer, missing, tables)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -41,10 +42,16 @@ def step_of(values: FloatArray) -> Step | None:
     Its index counts all flights, those without a value included.
     """
     seen = np.flatnonzero(np.isfinite(values))
-    step = find_step(values[seen]) if seen.size >= 6 else None
+    step = _found(np.asarray(values[seen], float).tobytes()) if seen.size >= 6 else None
     if step is None:
         return None
     return Step(int(seen[step.index]), step.size, step.low, step.high, step.p_value, p_by_order=step.p_by_order)
+
+
+@lru_cache(maxsize=32)
+def _found(values: bytes) -> Step | None:
+    """A burn's verdict, its learned curve and the timer ask the same."""
+    return find_step(np.frombuffer(values))
 
 
 def last_change(values: FloatArray) -> int:
@@ -58,7 +65,11 @@ def last_change(values: FloatArray) -> int:
     return step.index
 
 
-def learn_curves(flights: Sequence[FlightRecord], number: int | None = None) -> dict[str, LearnedCurve]:
+def learn_curves(
+    flights: Sequence[FlightRecord],
+    number: int | None = None,
+    scales: Sequence[Mapping[str, SensorScale]] | None = None,
+) -> dict[str, LearnedCurve]:
     """Burn curve of each tank's engine from the measured flights of one aircraft.
 
     Parameters
@@ -68,16 +79,22 @@ def learn_curves(flights: Sequence[FlightRecord], number: int | None = None) -> 
     number : int or None
         Of the flight that is to use the curve: where the engine's burn changed, the flights on its side of the change
         teach. ``None`` means as the engine is now.
+    scales : sequence of mapping, optional
+        From :func:`~analyser.season.fuel.sensor_scale.scales_by_flight`, where they are at hand.
 
     Returns
     -------
     dict of str to LearnedCurve
         By tank; empty with fewer than three flights that teach it.
     """
-    return learn_curves_for(flights, [number])[0]
+    return learn_curves_for(flights, [number], scales)[0]
 
 
-def learn_curves_for(flights: Sequence[FlightRecord], numbers: Sequence[int | None]) -> list[dict[str, LearnedCurve]]:
+def learn_curves_for(
+    flights: Sequence[FlightRecord],
+    numbers: Sequence[int | None],
+    scales: Sequence[Mapping[str, SensorScale]] | None = None,
+) -> list[dict[str, LearnedCurve]]:
     """The curves that each of many flights of one aircraft is to use, as :func:`learn_curves` says them for one.
 
     Parameters
@@ -86,6 +103,8 @@ def learn_curves_for(flights: Sequence[FlightRecord], numbers: Sequence[int | No
         Of one aircraft, oldest first.
     numbers : sequence of int or None
         Of the flights that are to use the curves.
+    scales : sequence of mapping, optional
+        From :func:`~analyser.season.fuel.sensor_scale.scales_by_flight`, where they are at hand.
 
     Returns
     -------
@@ -93,7 +112,8 @@ def learn_curves_for(flights: Sequence[FlightRecord], numbers: Sequence[int | No
         Parallel to ``numbers``. Each curve is fitted once, however many flights use it.
     """
     names = dict.fromkeys(t.name for f in flights for t in f.result.fuel.tanks)
-    scales = scales_by_flight(flights)
+    if scales is None:
+        scales = scales_by_flight(flights)
     found: list[dict[str, LearnedCurve]] = [{} for _ in numbers]
     for name in names:
         taught = _lessons(name, flights, scales)
