@@ -67,7 +67,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class _Group:
-    """Some pages of a build in one line of its manifest: their marks and checksums by path, read when asked for.
+    """Some pages of a build: one line of its manifest, taken apart when asked for.
 
     ``mark`` is a digest of all that any of them is made from, '' where nothing tells that.
     """
@@ -75,30 +75,26 @@ class _Group:
     name: str
     mark: str
     count: int
-    pages: bytes
-
-    @property
-    def line(self) -> bytes:
-        told = f"{self.name}\t{self.mark}\t{self.count}\t".encode() + self.pages
-        return checksum(told).encode() + b"\t" + told
+    line: bytes
+    """Checksum of the rest, name, mark, count, and by path each page's mark and checksum as JSON."""
 
     @classmethod
     def of(cls, name: str, mark: str, pages: Mapping[str, str]) -> _Group:
-        return cls(name, mark, len(pages), orjson.dumps(pages, option=orjson.OPT_SORT_KEYS))
+        told = f"{name}\t{mark}\t{len(pages)}\t".encode() + orjson.dumps(pages, option=orjson.OPT_SORT_KEYS)
+        return cls(name, mark, len(pages), checksum(told).encode() + b"\t" + told + b"\n")
 
     @classmethod
     def read(cls, line: bytes) -> _Group:
         """Raises ValueError where it is not what was written."""
-        told, _, rest = line.partition(b"\t")
-        name, mark, count, pages = rest.split(b"\t", 3)
-        if told.decode() != checksum(rest):
+        told, name, mark, count = (part.decode() for part in line[:200].split(b"\t", 4)[:4])
+        if told != checksum(memoryview(line)[len(told) + 1 : -1]):
             raise ValueError("a line of the manifest is not what was written")
-        return cls(name.decode(), mark.decode(), int(count), pages)
+        return cls(name, mark, int(count), line)
 
     def taken_apart(self) -> dict[str, str]:
         try:
-            found = orjson.loads(self.pages)
-        except ValueError:
+            found = orjson.loads(self.line.split(b"\t", 4)[4])
+        except (ValueError, IndexError):
             return {}
         return {k: v for k, v in found.items() if isinstance(v, str)} if isinstance(found, dict) else {}
 
@@ -193,13 +189,13 @@ class Folder:
         changed = {name: at for name in sorted(folders) if (at := _changed(self.root / name))}
         if groups != self._known or changed != self._folders or (self.root / UNDONE).exists():
             head = f"{FORMAT}\t".encode() + orjson.dumps(changed)
-            lines = [checksum(head).encode() + b"\t" + head, *(groups[name].line for name in sorted(groups))]
-            write_whole(self.root / MANIFEST, b"\n".join([*lines, b""]))
+            first = checksum(head).encode() + b"\t" + head + b"\n"
+            write_whole(self.root / MANIFEST, first + b"".join(groups[name].line for name in sorted(groups)))
             for left in (UNDONE, EARLIER):
                 (self.root / left).unlink(missing_ok=True)
 
 
-def checksum(data: bytes) -> str:
+def checksum(data: bytes | memoryview) -> str:
     """Checksum of some bytes, to tell a damaged file from a sound one."""
     return f"{zlib.crc32(data):08x}"
 
@@ -222,13 +218,13 @@ def _undone(root: Path) -> set[str]:
 def _manifest(root: Path) -> tuple[dict[str, _Group], dict[str, int]] | None:
     """Groups of pages by name, and when their folders last changed; None where the manifest is not what was written."""
     try:
-        head, *lines = (root / MANIFEST).read_bytes().splitlines()
-        told, _, rest = head.partition(b"\t")
-        form, _, folders = rest.partition(b"\t")
-        if told.decode() != checksum(rest) or form.decode() != FORMAT:
-            return None
-        when = {name: at for name, at in orjson.loads(folders).items() if isinstance(at, int)}
-        return {one.name: one for one in map(_Group.read, lines)}, when
+        with (root / MANIFEST).open("rb") as file:
+            told, _, rest = file.readline().rstrip(b"\n").partition(b"\t")
+            form, _, folders = rest.partition(b"\t")
+            if told.decode() != checksum(rest) or form.decode() != FORMAT:
+                return None
+            when = {name: at for name, at in orjson.loads(folders).items() if isinstance(at, int)}
+            return {one.name: one for one in map(_Group.read, file)}, when
     except (OSError, ValueError, AttributeError):
         return None
 

@@ -861,8 +861,11 @@ class Logbook:
             index += 1
         return flight_id
 
-    def _some(self, flight_ids: Sequence[str]) -> list[Flight]:
-        return self._flights("WHERE flight_id IN (SELECT value FROM json_each(?))", json.dumps(flight_ids))
+    def _some(self, flight_ids: Sequence[str]) -> list[tuple[Flight, str | None]]:
+        """Some flights, each with its note's body."""
+        which, ids = "WHERE flight_id IN (SELECT value FROM json_each(?))", json.dumps(flight_ids)
+        bodies = dict(self._rows(f"SELECT flight_id, body FROM note {which}", ids))
+        return [(flight, bodies.get(flight.flight_id)) for flight in self._flights(which, ids)]
 
     def _flights(self, where: str, *values: object) -> list[Flight]:
         from spooldown.logbook.listing import rows_of

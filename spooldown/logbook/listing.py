@@ -57,64 +57,69 @@ class Listing:
     db : sqlite3.Connection
         The catalogue, read now; of what is asked for later, ``read`` is asked.
     read : callable
-        Gives flights by their ids; those that are no more are left out.
+        Gives flights, each with its note's body, by their ids; those that are no more are left out.
     """
 
-    def __init__(self, db: sqlite3.Connection, read: Callable[[Sequence[str]], Iterable[Flight]]) -> None:
+    def __init__(
+        self, db: sqlite3.Connection, read: Callable[[Sequence[str]], Iterable[tuple[Flight, str | None]]]
+    ) -> None:
         self._read = read
-        self._flights: dict[str, Flight] = {}
+        self._known: dict[str, tuple[Flight, str | None]] = {}
         rows = db.execute(_BRIEFLY).fetchall()
-        self._notes = dict(db.execute("SELECT flight_id, body FROM note"))
         # Sooner than by the catalogue, which would sort the rows with all that they hold.
         try:
             rows.sort(key=lambda row: (row[_WHEN] is None, row[_WHEN] or "", row[_IMPORT], row[_PART]))
         except TypeError:  # a damaged cell holds a word where a number was
             rows.sort(key=lambda row: (row[_WHEN] is None, *(str(row[at]) for at in (_WHEN, _IMPORT, _PART))))
-        note, sha256 = self._notes.get, hashlib.sha256
+        note, sha256 = dict(db.execute("SELECT flight_id, body FROM note")).get, hashlib.sha256
         self._digests = [sha256(f"{row}{note(row[0])}".encode("utf-8", "backslashreplace")).digest() for row in rows]
-        self._rows = {row[0]: row[: _WHEN + 1] for row in rows}
-        self.ids: list[str] = list(self._rows)
+        self._imports, self._utc = [row[_IMPORT] for row in rows], [row[_UTC] for row in rows]
+        self._days = [str(row[_WHEN] or "")[:10] for row in rows]
+        self._owners = {row[_AIRCRAFT] for row in rows}
+        self.ids: list[str] = [row[0] for row in rows]
         """Every flight's id, oldest first."""
         self._at = {flight_id: at for at, flight_id in enumerate(self.ids)}
 
     def __contains__(self, flight_id: object) -> bool:
-        return flight_id in self._rows
+        return flight_id in self._at
 
     def __getitem__(self, flight_id: str) -> Flight:
-        if flight_id not in self._flights:
-            many = max(TOGETHER, len(self.ids) // TOGETHER)
-            first = self._at[flight_id] // many * many
-            wanted = [i for i in self.ids[first : first + many] if i not in self._flights]
-            self._flights |= {flight.flight_id: flight for flight in self._read(wanted)}
-        if flight_id not in self._flights:  # taken out meanwhile
-            raise not_found("flight", flight_id, [], remedy="remedy.list_flights")
-        return self._flights[flight_id]
+        return self._of(flight_id)[0]
 
     def note(self, flight_id: str) -> str | None:
         """The body of its note."""
-        body = self._notes.get(flight_id)
-        return None if body is None else str(body)
+        return self._of(flight_id)[1]
+
+    def _of(self, flight_id: str) -> tuple[Flight, str | None]:
+        if flight_id not in self._known:
+            many = max(TOGETHER, len(self.ids) // TOGETHER)
+            first = self._at[flight_id] // many * many
+            wanted = [i for i in self.ids[first : first + many] if i not in self._known]
+            self._known |= {one[0].flight_id: one for one in self._read(wanted)}
+        if flight_id not in self._known:  # taken out meanwhile
+            raise not_found("flight", flight_id, [], remedy="remedy.list_flights")
+        return self._known[flight_id]
 
     def owners(self) -> set[str]:
         """Names of aircraft as the flights have them, '' among them."""
-        return {row[_AIRCRAFT] for row in self._rows.values()}
+        return self._owners
 
     def imports(self) -> dict[str, int]:
         """The import each flight came with."""
-        return {flight_id: row[_IMPORT] for flight_id, row in self._rows.items()}
+        return dict(zip(self.ids, self._imports, strict=True))
 
     def days(self) -> list[str]:
         """The day each began as ``2031-04-05``, '' where it is not known, in order."""
-        return [str(row[_WHEN] or "")[:10] for row in self._rows.values()]
+        return self._days
 
     def utc_days(self) -> dict[str, str]:
         """The day each flight began in UTC as ``2031-04-05``, '' where that is not known."""
-        return {i: str(row[_UTC] or "")[:10] for i, row in self._rows.items()}
+        return {i: str(utc or "")[:10] for i, utc in zip(self.ids, self._utc, strict=True)}
 
     def starts(self) -> dict[str, float | None]:
         """When each flight began, seconds since 1970, None where UTC is not known."""
         read = datetime.fromisoformat
-        return {i: read(row[_UTC]).timestamp() if row[_UTC] else None for i, row in self._rows.items()}
+        return {i: read(utc).timestamp() if utc else None for i, utc in zip(self.ids, self._utc, strict=True)}
 
     def stamps(self, common: bytes, more: Mapping[str, bytes]) -> dict[str, str]:
         """Digest of each flight's cells and note as they are stored, with what all have in common.
