@@ -96,7 +96,7 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
     with Logbook(source) as book:
         own = [f for f in book.flights() if f.aircraft == aircraft and f.utc_start]
         notes = book.notes()
-        rows = {r[0]: r[1:] for r in book._rows("SELECT * FROM flight")}
+        rows = {r[0]: r[1:] for r in book.rows("SELECT * FROM flight")}
         with Logbook(part) as made, made.writing() as db:
             for n in range(flights):
                 model = own[n % len(own)]

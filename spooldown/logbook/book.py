@@ -864,7 +864,7 @@ class Logbook:
     def _some(self, flight_ids: Sequence[str]) -> list[tuple[Flight, str | None]]:
         """Some flights, each with its note's body."""
         which, ids = "WHERE flight_id IN (SELECT value FROM json_each(?))", json.dumps(flight_ids)
-        bodies = dict(self._rows(f"SELECT flight_id, body FROM note {which}", ids))
+        bodies = dict(self.rows(f"SELECT flight_id, body FROM note {which}", ids))
         return [(flight, bodies.get(flight.flight_id)) for flight in self._flights(which, ids)]
 
     def _flights(self, where: str, *values: object) -> list[Flight]:

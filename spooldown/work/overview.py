@@ -548,7 +548,7 @@ class _Update:
         """A flight's kept row with what is known of it now; what it shows is the same."""
         prepared = self.prepared
         return replace(
-            self.kept[flight_id],
+            self.kept.whole(flight_id),
             stamp=prepared.stamps[flight_id],
             facts=prepared.facts[flight_id],
             base=prepared.base[flight_id],
@@ -588,6 +588,7 @@ class _Update:
 
     def save(self) -> None:
         """Write the new rows; where that is not possible they are worked out again the next time."""
+        self.kept.let_go()
         if self._made or self._forgotten:
             with suppress(OSError, ValueError):
                 self.columns.extend(self._made, self.own.keys(), self._told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -32,7 +32,7 @@ class Row:
     counts with, ``shown`` is the digest of what its page says besides its result. ``base`` is the digest of what its
     result depends on but for what others teach, ``own`` the same with its limits and marks, ``around`` that of all that
     may teach it, ``result`` the key of its result by itself and ``key`` that of the result as shown.
-    The last four are its part in every count.
+    The last four are its part in every count; the lists among them only :meth:`Rows.whole` reads.
     """
 
     stamp: str
@@ -50,9 +50,9 @@ class Row:
     lowest_v: float | None
     fades: float | None
     farthest_m: float | None
-    engines: Counts
-    packs: Counts
-    counted: Counts
+    engines: Counts = field(default=(), compare=False)
+    packs: Counts = field(default=(), compare=False)
+    counted: Counts = field(default=(), compare=False)
 
 
 class Rows(Mapping[str, Row]):
@@ -65,13 +65,15 @@ class Rows(Mapping[str, Row]):
     """
 
     def __init__(self, columns: Columns) -> None:
-        names = list(Row.__slots__)
+        self._columns = columns
+        names = [name for name in Row.__slots__ if name not in COUNTS]
         try:
             self._table = columns.read("flights", names)
         except (OSError, ValueError):
             columns.forget()
             self._table = columns.read("flights", names)
         self._taken: dict[int, list[Row]] = {}
+        self._lists: pa.Table | None = None
         self._ids = self._table.column(FLIGHT).to_pylist()
         self._at = {flight_id: at for at, flight_id in enumerate(self._ids)}
 
@@ -88,12 +90,26 @@ class Rows(Mapping[str, Row]):
         block, at = divmod(self._at[flight_id], TOGETHER)
         if block not in self._taken:
             cells = self._table.slice(block * TOGETHER, TOGETHER)
-            self._taken[block] = list(map(Row, *(cells.column(name).to_pylist() for name in Row.__slots__)))
+            self._taken[block] = list(map(Row, *(cells.column(name).to_pylist() for name in cells.column_names[1:])))
         return self._taken[block][at]
 
+    def whole(self, flight_id: str) -> Row:
+        """One row with its lists."""
+        if self._lists is None:
+            self._lists = self._columns.read("flights", COUNTS)
+        at = self._at[flight_id]
+        return replace(self[flight_id], **{name: self._lists.column(name)[at].as_py() for name in COUNTS})
+
+    def let_go(self) -> None:
+        """Forget the lists that :meth:`whole` read; to be called before the tables are extended."""
+        self._lists = None
+
     def column(self, name: str) -> dict[str, str]:
-        """One cell of every row, by flight."""
-        return dict(zip(self._ids, self._table.column(name).to_pylist(), strict=True))
+        """One cell of every row, by flight; what is written alike is the same text."""
+        if name != "facts":
+            return dict(zip(self._ids, self._table.column(name).to_pylist(), strict=True))
+        texts, which = words_of(self._table.column(name))
+        return {i: texts[at] for i, at in zip(self._ids, which.tolist(), strict=True)}
 
     def totals(self, flight_ids: Sequence[str], made: Mapping[str, Row]) -> Totals:
         """What flights add to every count; nothing is said of when they began.
@@ -103,12 +119,11 @@ class Rows(Mapping[str, Row]):
         made : mapping of str to Row
             Rows that stand for the kept ones.
         """
-        names = (FLIGHT, *COUNTED)
-        kept = self._table.select(names)
+        kept = self._columns.read("flights", COUNTED)
         lines = [{FLIGHT: i, **{name: getattr(row, name) for name in COUNTED}} for i, row in made.items()]
-        table = pa.concat_tables([kept, pa.Table.from_pylist(lines, kept.schema)])
-        at = self._at | {i: len(self._ids) + n for n, i in enumerate(made)}
-        return totals_in(table).among(np.array([at[i] for i in flight_ids], np.intp))
+        found = totals_in(pa.concat_tables([kept, pa.Table.from_pylist(lines, kept.schema)]))
+        at = {flight_id: n for n, flight_id in enumerate(found.flight_ids)}
+        return found.among(np.array([at[i] for i in flight_ids], np.intp))
 
 
 def totals_in(table: pa.Table) -> Totals:
