@@ -37,8 +37,8 @@ _NAMED_CELL = r"\s*((?:[^\W\d_]|°)[^=:\n\"]{{0,40}}?)\s*{mark}\s*([^{stops}\n\"
 _QUOTES = ' "#'
 _LEAST_TIMES, _MOST_ROWS = 6, 500
 """Times along a table on its side at least, and its rows at most: a sensor each."""
-_PREAMBLE = 40
-"""Lines among which the first header stands."""
+_PREAMBLE, _HEAD = 40, 2**15
+"""Lines, and characters, among which the first header stands."""
 _PARTS = {"rx", "ecu", "engine", "pack", "tank", "fuel", "bus", "gps", "pump", "antenna"}
 
 
@@ -151,7 +151,7 @@ def _many_cells(text: str) -> tuple[str, list[list[str]]]:
 
     Nothing where no number follows its first two cells: then it is no row of numbers.
     """
-    starts = [line[:4000] for line in text.split("\n", 12)[:12] if line.strip()]
+    starts = [line[:4000] for line in text[:_HEAD].split("\n", 12)[:12] if line.strip()]
     for n, start in enumerate(starts):
         delimiter = _delimiter_of(start)
         if start.count(delimiter) >= _LEAST_TIMES:
@@ -201,7 +201,7 @@ def _with_unit(cells: Sequence[str]) -> str:
 
 def _header(text: str) -> tuple[str, str]:
     """The first heading of the first line that begins with the name of the time, and the delimiter behind it."""
-    for line in text.split("\n", _PREAMBLE)[:_PREAMBLE]:
+    for line in text[:_HEAD].split("\n", _PREAMBLE)[:_PREAMBLE]:
         delimiter = _delimiter_of(line)
         cell = line.partition(delimiter)[0]
         if delimiter in line and not typed(cell.strip(_QUOTES)) and _of_time(cell.strip(_QUOTES)):
@@ -307,16 +307,28 @@ def _one_row_a_reading(
 
 
 def _clocks(text: str) -> tuple[str, list[str], list[int]]:
-    """The header line, its cells, and the places of those that are the first of them, the time's, again."""
+    """The header line, its cells, and the places of those that tell the time of the columns behind them.
+
+    They have one heading, or each the name of the column behind it: ``RPM time, RPM, EGT time, EGT``.
+    """
     cell, delimiter = _header(text)
-    line = next((x for x in text.split("\n", _PREAMBLE) if cell and x.startswith(f"{cell}{delimiter}")), "")
+    line = next((x for x in text[:_HEAD].split("\n", _PREAMBLE) if cell and x.startswith(f"{cell}{delimiter}")), "")
     cells = split_line(line, delimiter) if line else []
     at = [i for i, c in enumerate(cells) if fold(c) == fold(cells[0])]
-    return line, cells, at
+    if len(at) < 2:
+        at = [i for i, (c, behind) in enumerate(itertools.pairwise(cells)) if _time_of(c, behind)]
+    return line, cells, at if at[:1] == [0] else []
+
+
+def _time_of(heading: str, behind: str) -> bool:
+    """Whether a heading says that it is the time of the column behind it."""
+    plain = dissect(heading)
+    own = {w for w, i in zip(plain.words, plain.ideas, strict=True) if i not in ("time", "elapsed", "")}
+    return "time" in plain.ideas and bool(own) and own <= set(dissect(behind).words) and not _of_time(behind)
 
 
 def _seems_beside(text: str) -> bool:
-    """Whether one header names the time several times, and something behind each."""
+    """Whether one header names several times, and something behind each."""
     _, cells, at = _clocks(text)
     return len(at) > 1 and all(n - i > 1 for i, n in itertools.pairwise([*at, len(cells)]))
 
@@ -324,8 +336,13 @@ def _seems_beside(text: str) -> bool:
 def _beside(text: str) -> str | None:
     line, cells, at = _clocks(text)
     table = _strings(text[text.index(line) + len(line) :], _header(text)[1], len(cells))
-    if all(table.column(i).equals(table.column(at[0])) for i in at):
-        return None  # the same clock again
+    clocks = [dissect(cells[i]) for i in at]
+    if all(table.column(i).equals(table.column(at[0])) for i in at) or len({c.unit for c in clocks}) > 1:
+        return None  # the same clock again, or clocks of several kinds
+    spans = [_span(table.column(i)) for i in at]
+    shared = min(last for _, last in spans) - max(first for first, _ in spans)
+    if not all(shared >= 0.5 * (last - first) for first, last in spans if last - first == min(b - a for a, b in spans)):
+        return None  # clocks that begin elsewhere are not of one flight's time
     pieces = [
         (table.column(start), cells[i], table.column(i))
         for start, end in itertools.pairwise([*at, len(cells)])
@@ -333,7 +350,17 @@ def _beside(text: str) -> str | None:
         if cells[i]
     ]
     names = [name for _, name, _ in pieces]
-    return _one_row_a_reading(pieces, cells[0], ended=True) if len(set(names)) == len(names) else None
+    if len(set(names)) < len(names):
+        return None
+    clock = f"Time ({clocks[0].unit_text})" if clocks[0].unit else "Time"
+    return _one_row_a_reading(pieces, cells[0] if cells[0] == cells[at[1]] else clock, ended=True)
+
+
+def _span(times: pa.ChunkedArray) -> tuple[float, float]:
+    """First and last of some times, s, where they are plain numbers; all the same where they are not."""
+    plain = pc.replace_substring(times, ",", ".")
+    plain = plain.filter(pc.match_substring_regex(plain, r"^\s*-?\d+\.?\d*\s*$"))
+    return (float(plain[0].as_py()), float(plain[-1].as_py())) if len(plain) > 1 else (0.0, 0.0)
 
 
 # Cells that name their value
@@ -367,25 +394,29 @@ def _without_names(lines: Sequence[str], some: Sequence[str], delimiter: str, ma
     first = [c.strip(' "') for c in split_line(lines[0], delimiter)]
     headed = not any(cell.fullmatch(c) or typed(c) for c in first)
     plain = [n for n in range(len(rows[0])) if all(len(r) > n and r[n] is None for r in rows)]
-    if (plain or headed) and not (headed and len(first) == len(rows[0]) and delimiter != " "):
+    if headed and (len(first) != len(rows[0]) or delimiter == " "):
         return None
+    if not headed and (plain not in ([], [0], [0, 1]) or not all(typed(split_line(x, delimiter)[n])
+                                                                 for x in some for n in plain)):  # fmt: skip
+        return None
+    heads = {n: first[n] if headed else ("Date", "Time")[n - len(plain)] for n in plain}
     at: dict[str, set[int]] = {}
     for r in rows:
         for n, m in enumerate(r):
             if m:
                 at.setdefault(m[1], set()).add(n)
     headings = {n: _named_heading(first[min(some)] if headed and len(some) == 1 else "", n) for n, some in at.items()}
-    body, gap = (
-        pa.array(lines[1:] if headed else lines, pa.string()),
-        r"\s" if delimiter == " " else re.escape(delimiter),
-    )
-    patterns = [rf'(?:^|{gap})[ "]*{re.escape(n)}\s*{mark}\s*(?P<v>[^{stops}"]*)' for n in at]
+    body = pa.array(lines[1:] if headed else lines, pa.string())
+    gap = r"\s" if delimiter == " " else re.escape(delimiter)
+    patterns = [rf"^(?:[^{stops}]*{gap}+){{{n}}}[ \"]*(?P<v>[^{stops}\"]*)" for n in plain]
+    patterns += [rf'(?:^|{gap})[ "]*{re.escape(n)}\s*{mark}\s*(?P<v>[^{stops}"]*)' for n in at]
     found = [pc.struct_field(pc.extract_regex(body, p), "v") for p in patterns]
-    marks = int(pc.sum(pc.count_substring(body, mark)).as_py())
-    if "" in headings.values() or sum(len(f) - f.null_count for f in found) != marks:
+    beside, named = found[: len(plain)], found[len(plain) :]
+    marks = sum(int(pc.sum(pc.count_substring(c, mark)).as_py() or 0) * sign for c, sign in
+                [(body, 1), *((c, -1) for c in beside)])  # fmt: skip
+    if "" in headings.values() or sum(len(f) - f.null_count for f in named) != marks:
         return None  # a name that the first lines have not, or one that the heading contradicts
-    beside = [pc.list_element(pc.split_pattern(body, delimiter), n) for n in plain]
-    return _written([*beside, *found], [*(first[n] for n in plain), *headings.values()], ended=True)
+    return _written(found, [*heads.values(), *headings.values()], ended=True)
 
 
 def _named_heading(heading: str, name: str) -> str:

@@ -104,8 +104,9 @@ def test_tables_one_below_the_other(language, form):
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_tables_side_by_side_with_a_time_each(language):
-    """Each sensor at its own rate; shorter columns end early."""
+@pytest.mark.parametrize("named", [False, True])
+def test_tables_side_by_side_with_a_time_each(language, named):
+    """Each sensor at its own rate; shorter columns end early; times have one heading, or their sensor's name."""
     delimiter, time, clock, headings, columns = _both(3, language)
     steps, rows = (1, 2, 4, 3), []
     for i in range(len(time)):
@@ -113,7 +114,8 @@ def test_tables_side_by_side_with_a_time_each(language):
         for step, column in zip(steps, columns, strict=True):
             row += [time[i * step], column[i * step]] if i * step < len(time) else ["", ""]
         rows.append(row)
-    head = [h for heading in headings for h in (clock, heading)]
+    name, _, unit = clock.partition(" ")
+    head = [h for heading in headings for h in (f"{heading.split(' (')[0]} {name} {unit}" if named else clock, heading)]
     got = _read("\n".join(delimiter.join(r) for r in [head, *rows]) + "\n")
     want = _read(_plain(time, columns, (clock, *headings), delimiter))
     for step, channel in zip(steps, CHANNELS, strict=True):
@@ -159,6 +161,26 @@ def test_cells_that_name_their_value(mark, delimiter):
     for row in cells[7::9]:  # their order does not matter where each has its name
         row[1], row[3] = row[3], row[1]
     assert _read("\n".join(map(delimiter.join, cells)) + "\n").equals(want)
+
+
+@pytest.mark.parametrize("stamp", ["12:00:{:04.1f}", "2024-05-01 12:00:{:04.1f}", "{:.1f}"])
+@pytest.mark.parametrize("delimiter", [" ", ",", ";"])
+def test_lines_that_begin_with_a_time_and_name_the_rest(stamp, delimiter):
+    time, columns = _cells(5, ".", 100)
+    names = ("rx_V", "rx_A", "egt_C", "rpm")
+    rows = [[stamp.format(float(t)), *(f"{n}={c}" for n, c in zip(names, r, strict=True))]
+            for t, *r in zip(time, *columns, strict=True)]  # fmt: skip
+    got, want = _read("\n".join(map(delimiter.join, rows)) + "\n"), _read(_plain(time, columns, ("t", *names), ","))
+    assert got.drop_columns(["time_s"]).equals(want.drop_columns(["time_s"]))
+    np.testing.assert_allclose(got.column("time_s"), want.column("time_s"), atol=1e-9)
+
+
+def test_clocks_that_begin_elsewhere_are_left_as_they_are():
+    time, columns = _cells(3, ".")
+    later = [f"{1e6 + float(t):.1f}" for t in time]
+    rows = [("Rx time", "Rx V", "GPS time", "GPS speed (m/s)"), *zip(time, columns[0], later, columns[1], strict=True)]
+    found = plan(io.BytesIO(("\n".join(map(",".join, rows)) + "\n").encode()), name="log.csv")
+    assert not isinstance(found.origin, Rewritten)
 
 
 @pytest.mark.parametrize(("heads", "names"), [
