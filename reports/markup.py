@@ -24,7 +24,10 @@ def shown(value: Any) -> Markup:
 
     Nothing is left that hides or turns a line round, our own scripts and styles aside.
     """
-    if isinstance(value, Finding):
+    kind = type(value)
+    if kind is str and len(value) < _LONGEST_TEXT:
+        return _text(value)
+    if kind is Finding:
         value = said(value)
     if not isinstance(value, str):
         return escape(value)

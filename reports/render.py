@@ -17,7 +17,7 @@ from analyser.core.events import Level
 from analyser.core.figures import Method
 from reports.addresses import slug
 from reports.markup import Ready, code, gloss, level_badge, script_json, shown, term
-from reports.tables import figure_rows
+from reports.tables import figure_rows, supported
 from reports.words.catalogue import interval, lower_first, message, number, quantity, reader, texts, upper_first, word
 from reports.words.compiled import compiled
 from reports.words.generator import Direct
@@ -111,7 +111,12 @@ def _difference(figure: Any) -> str:
 
 def script_words() -> Markup:
     """The texts that the pages' own scripts show, for the reader."""
-    every = texts(reader().language)
+    return _script_words(reader().language)
+
+
+@functools.cache
+def _script_words(language: str) -> Markup:
+    every = texts(language)
     return script_json({key.removeprefix("script."): every[key] for key in every if key.startswith("script.")})
 
 
@@ -162,6 +167,7 @@ def _environment() -> Environment:
     env.globals.update(
         t=message,
         figure_rows=figure_rows,
+        supported=supported,
         term=term,
         cautions=cautions,
         glossary=glossary,

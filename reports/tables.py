@@ -12,6 +12,15 @@ from reports.words.names import said
 from reports.words.vocabulary import method_means, method_word
 
 
+def supported(figures: Iterable[Figure]) -> tuple[list[Figure], list[Figure]]:
+    """Figures that the log supports, and those that it does not."""
+    known: list[Figure] = []
+    lost: list[Figure] = []
+    for figure in figures:
+        (lost if figure.value is None else known).append(figure)
+    return known, lost
+
+
 def figure_rows(figures: Iterable[Figure]) -> Ready:
     """Rows of a table: what, value, interval, and how it was obtained, folded."""
     return Ready("".join(map(_row, figures)))  # of pieces that are ready  # nosec B704

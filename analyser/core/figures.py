@@ -380,7 +380,9 @@ def figures_of(result: Any) -> Iterator[tuple[str, Figure]]:
 
     Tuples and mappings are walked too; arrays are not.
     """
-    yield from _walk("", result)
+    found: list[tuple[str, Figure]] = []
+    _gather("", result, found)
+    return iter(found)
 
 
 def field_names(node: Any) -> tuple[str, ...]:
@@ -394,18 +396,28 @@ def _names_of(kind: Any) -> tuple[str, ...]:
     return tuple(f.name for f in fields(kind)) if is_dataclass(kind) else ()
 
 
-def _walk(path: str, node: Any) -> Iterator[tuple[str, Figure]]:
+LEAVES = frozenset({str, int, float, bool, type(None), np.ndarray})
+"""Types of what most fields hold, in which nothing is to be found."""
+
+
+def _gather(path: str, node: Any, found: list[tuple[str, Figure]]) -> None:
     if isinstance(node, Figure):
-        yield path, node
+        found.append((path, node))
     elif isinstance(node, Finding):
         return  # what is said of figures repeats them
     elif names := field_names(node):
-        for field_name in names:
-            yield from _walk(f"{path}.{field_name}" if path else field_name, getattr(node, field_name))
+        before = f"{path}." if path else ""
+        for name in names:
+            value = getattr(node, name)
+            if type(value) not in LEAVES:
+                _gather(before + name, value, found)
     elif isinstance(node, dict):
+        before = f"{path}." if path else ""
         for key, value in node.items():
-            yield from _walk(f"{path}.{key}" if path else str(key), value)
+            if type(value) not in LEAVES:
+                _gather(f"{before}{key}", value, found)
     elif isinstance(node, tuple):
         for i, value in enumerate(node):
-            name = getattr(value, "name", None)
-            yield from _walk(f"{path}.{name if isinstance(name, str) else i}", value)
+            if type(value) not in LEAVES:
+                own = getattr(value, "name", None)
+                _gather(f"{path}.{own if isinstance(own, str) else i}", value, found)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyser.core.events import Event
-from analyser.core.figures import Figure, Trace, field_names, figures_of
+from analyser.core.figures import LEAVES, Figure, Trace, field_names, figures_of
 from analyser.core.findings import Finding
 from reports.words.catalogue import word
 from reports.words.names import heading
@@ -26,24 +26,30 @@ class Found:
 
 def traces_of(subject: str, result: Any) -> Iterator[Found]:
     """Walk a result and yield every trace in it, in declaration order."""
-    yield from _walk(subject, "", "", result)
+    found: list[Found] = []
+    _gather(subject, ("", ""), result, found)
+    return iter(found)
 
 
-def _walk(subject: str, owner: str, name: str, node: Any) -> Iterator[Found]:
+def _gather(subject: str, place: tuple[str, str], node: Any, found: list[Found]) -> None:
+    owner, name = place
     if isinstance(node, Trace):
-        yield Found(subject, owner, name, node)
+        found.append(Found(subject, owner, name, node))
     elif isinstance(node, Figure | Finding | Event):
         return
     elif names := field_names(node):
         own = getattr(node, "name", "")
+        owner = own if isinstance(own, str) and own else owner
         for field in names:
-            yield from _walk(subject, own if isinstance(own, str) and own else owner, field, getattr(node, field))
+            value = getattr(node, field)
+            if type(value) not in LEAVES:
+                _gather(subject, (owner, field), value, found)
     elif isinstance(node, dict):
         for key, value in node.items():
-            yield from _walk(subject, owner, str(key), value)
+            _gather(subject, (owner, str(key)), value, found)
     elif isinstance(node, tuple):
         for value in node:
-            yield from _walk(subject, owner, name, value)
+            _gather(subject, place, value, found)
 
 
 @dataclass(frozen=True, slots=True)

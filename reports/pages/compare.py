@@ -167,9 +167,14 @@ def _curves(flight: FlightPage) -> dict[str, Any]:
     duration = max(1.0, float(flight.record.result.duration_s))
     step = max(1.0, np.ceil(duration / _MOST_STEPS))
     out = {}
+    axes: dict[int, tuple[FloatArray, Steps]] = {}
     for curve in _found(flight):
-        mean, low, high = binned(curve.time_s, curve.values, step, int(duration // step) + 1)
-        if np.isfinite(mean).sum() < 2:
+        time_s = curve.time_s
+        if id(time_s) not in axes:
+            axes[id(time_s)] = time_s, Steps(time_s, step, int(duration // step) + 1)  # held, so that its id stays
+        mean, low, high = axes[id(time_s)][1].binned(curve.values)
+        known = np.isfinite(mean)
+        if known.sum() < 2:
             continue
         packed: dict[str, Any] = {
             "g": curve.group,
@@ -178,7 +183,7 @@ def _curves(flight: FlightPage) -> dict[str, Any]:
             "d": curve.digits,
             "m": pack_values(mean),
         }
-        if np.nanmax(high - low) > 1e-3 * np.ptp(mean[np.isfinite(mean)]):
+        if np.nanmax(high - low) > 1e-3 * np.ptp(mean[known]):
             packed |= {"l": pack_values(low), "h": pack_values(high)}
         if (finest := resolution(curve.values)) is not None:
             packed["r"] = float(f"{finest:.3g}")
@@ -204,11 +209,13 @@ def _found(flight: FlightPage) -> Iterator[_Curve]:
 def _curve(key: str, group: str, title: str, unit: str, series: Any) -> _Curve:
     to = conversion(unit)
     values = np.asarray(series.values, float)
-    good = np.isfinite(values)
-    shown = to.array(values[good])
+    time_s, good = np.asarray(series.time_s, float), np.isfinite(values)
+    if not good.all():
+        time_s, values = time_s[good], values[good]
+    shown = to.array(values)
     reach = float(np.ptp(shown)) if shown.size else 0.0
     digits = 0 if reach > 200 else 1 if reach > 10 else 2
-    return _Curve(key, group, title, to.unit, digits, np.asarray(series.time_s, float)[good], shown)
+    return _Curve(key, group, title, to.unit, digits, time_s, shown)
 
 
 def binned(
@@ -230,25 +237,56 @@ def binned(
     -------
     tuple of three ndarray, shape (steps,)
     """
-    mean, low, high = (np.full(steps, np.nan) for _ in range(3))
-    inside = (time_s >= 0) & (time_s < steps * step_s)
-    time_s, values = time_s[inside], values[inside]
-    if time_s.size == 0:
+    return Steps(time_s, step_s, steps).binned(values)
+
+
+class Steps:
+    """Equal steps of time, and what of a time axis falls into each: most sensors of a log share one.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+        Ascending times from the first row.
+    step_s, steps : float, int
+        Length and number of the steps.
+    """
+
+    def __init__(self, time_s: FloatArray, step_s: float, steps: int) -> None:
+        self._steps = steps
+        first, last = time_s.searchsorted([0.0, steps * step_s]).tolist()
+        self._inside = slice(first, last)
+        time_s = time_s[self._inside]
+        at = (time_s // step_s).astype(np.intp)
+        new = np.ones(at.size, bool)
+        np.not_equal(at[1:], at[:-1], out=new[1:])
+        self._starts = np.flatnonzero(new)
+        self._hit = hit = at[self._starts]
+        self._counts = np.empty(hit.size, np.intp)
+        self._bridged = np.empty(0, np.intp)
+        if not hit.size:
+            return
+        self._counts[:-1], self._counts[-1] = self._starts[1:] - self._starts[:-1], at.size - self._starts[-1]
+        usual = max(2.0, 8.0 * float(np.median(time_s[1:] - time_s[:-1]))) / step_s if at.size > 1 else 0.0
+        # Steps without a sample between two that have one, not too far apart.
+        wide = hit[1:] - hit[:-1]
+        free = np.ones(steps, bool)
+        free[: hit[0]] = free[hit[-1] :] = free[hit] = False
+        for k in np.flatnonzero(wide > max(usual, 1.0)).tolist():  # holes, never samples
+            free[hit[k] : hit[k + 1]] = False
+        self._bridged = np.flatnonzero(free)
+
+    def binned(self, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Mean, lowest and highest value of each step of a curve on these times, without NaN."""
+        mean, low, high = (np.full(self._steps, np.nan) for _ in range(3))
+        if not self._hit.size:
+            return mean, low, high
+        values, hit = values[self._inside], self._hit
+        mean[hit] = np.add.reduceat(values, self._starts) / self._counts
+        low[hit], high[hit] = np.minimum.reduceat(values, self._starts), np.maximum.reduceat(values, self._starts)
+        if self._bridged.size:
+            line = np.interp(self._bridged, hit, mean[hit])
+            mean[self._bridged] = low[self._bridged] = high[self._bridged] = line
         return mean, low, high
-    at = (time_s // step_s).astype(np.intp)
-    starts = np.flatnonzero(np.diff(at, prepend=-1))
-    hit = at[starts]
-    mean[hit] = np.add.reduceat(values, starts) / np.diff(starts, append=at.size)
-    low[hit], high[hit] = np.minimum.reduceat(values, starts), np.maximum.reduceat(values, starts)
-    if hit.size > 1:
-        usual = max(2.0, 8.0 * float(np.median(np.diff(time_s)))) / step_s
-        every = np.arange(steps)
-        after = np.clip(np.searchsorted(hit, every), 0, hit.size - 1)
-        before = np.clip(after - 1, 0, hit.size - 1)
-        bridged = np.isnan(mean) & (every > hit[0]) & (every < hit[-1]) & (hit[after] - hit[before] <= usual)
-        line = np.interp(every[bridged], hit, mean[hit])
-        mean[bridged] = low[bridged] = high[bridged] = line
-    return mean, low, high
 
 
 def resolution(values: FloatArray) -> float | None:

@@ -52,7 +52,12 @@ def group_word(group: str) -> str:
 
 def cautions() -> tuple[str, ...]:
     """What stands under every page."""
-    return tuple(message(code) for code in texts(reader().language) if code.startswith("caution."))
+    return tuple(map(message, _cautions(reader().language)))
+
+
+@functools.cache
+def _cautions(language: str) -> tuple[str, ...]:
+    return tuple(code for code in texts(language) if code.startswith("caution."))
 
 
 def glossary() -> dict[str, str]:

@@ -50,7 +50,9 @@ def marked(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 def forget() -> None:
     texts_module._writer.cache_clear()
     texts_module.environment.cache_clear()
+    texts_module._word.cache_clear()
     vocabulary._glossary.cache_clear()
+    render._script_words.cache_clear()
     markup._glossary_pattern.cache_clear()
     markup._glossed.cache_clear()
     names._with.cache_clear()
