@@ -24,10 +24,11 @@ from importers.clock.rates import by_rows, counted, with_rate
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
-from importers.company import pairs, places, together, unsaid
+from importers.company import pairs, places, probes, together, unsaid
 from importers.layout import (
     antennas,
     context,
+    copies,
     corrections,
     doubts,
     endings,
@@ -148,14 +149,20 @@ def plan(
     headings = context.letters(headings)
     clocks = {*time.columns, *spare, *(witness.columns if witness else ())}
     long, by, in_blocks = shapes.long(headings, cells, time), None, False
-    placed = places.Places(headings)
+    placed, asides = places.Places(headings), {}
     floats = proposals.Floats(cells, dialect)
     if not long:
+        copied = copies.find(headings, cells, floats, clocks)
+        headings = copied.headings
         placed = places.find(
             headings, floats, clocks,
             lambda: pieces.steady(pieces.seconds(time, cells)), aircraft,
         )  # fmt: skip
         headings = placed.headings
+        asides = {i: say(code, heading=headings[j].text) for i, (code, j) in copied.of.items()} | {
+            i: say(LayoutCode.OTHER_UNIT_OF if other else LayoutCode.SAME_VALUES, heading=headings[j].text)
+            for i, (j, other) in placed.repeats.items()
+        }
     names = context.known([h for i, h in enumerate(headings) if i not in clocks], aircraft)
     look = _Look(origin, dialect, headings, cells, floats, whole, said, forced, questions, names, aircraft)
     look.newest_first = time.backwards
@@ -169,8 +176,9 @@ def plan(
         if by is None and (of_kinds := shapes.kinds(headings, cells, (*time.columns, *spare))):
             raise Refusal(origin.name, PlanRefused.ROWS_OF_KINDS, line=dialect.first_row, kinds=of_kinds[0],
                           heading=of_kinds[1])  # fmt: skip
-        proposed = places.remarked(look.wide(time, spare, witness, by, placed.repeats), placed)
+        proposed = places.remarked(look.wide(time, spare, witness, by, asides), placed)
     proposed = antennas.called_alike(proposed)
+    proposed = probes.of_one_shaft(proposed)
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
         proposed = look.heights(look.unsaid(proposed, time), time) if not long else proposed
@@ -240,9 +248,12 @@ class _Look:
 
     def wide(
         self, time: Clock, spare: Sequence[int], witness: Clock | None, by: int | None,
-        repeats: Mapping[int, tuple[int, bool]],
+        asides: Mapping[int, Text],
     ) -> list[ColumnPlan]:  # fmt: skip
-        """The columns of a wide table; one for each receiver, pack or engine where their rows take turns."""
+        """The columns of a wide table; one for each receiver, pack or engine where their rows take turns.
+
+        ``asides`` says of columns that are no measurement of their own why they are kept aside.
+        """
         roles: dict[int, Text] = dict.fromkeys(spare, say(PlanCode.OTHER_CLOCK))
         if witness:
             roles[witness.column] = say(PlanCode.DATING_CLOCK, clock=witness.why)
@@ -268,11 +279,9 @@ class _Look:
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
                 out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
-            elif i in repeats and heading.text not in self.saved.columns:
-                code = LayoutCode.OTHER_UNIT_OF if repeats[i][1] else LayoutCode.SAME_VALUES
-                why = say(code, heading=self.headings[repeats[i][0]].text)
+            elif i in asides and heading.text not in self.saved.columns:
                 name = f"{EXTRA}.{columns.slug(heading.text)}"
-                out.append(ColumnPlan(heading.text, name, heading.unit_text, "", first, 1.0, why, column=i))
+                out.append(ColumnPlan(heading.text, name, heading.unit_text, "", first, 1.0, asides[i], column=i))
             elif self.whole and i not in written and self.floats.plain(i):
                 numbers = self.floats(i)[:: -1 if self.newest_first else 1]
                 each = shapes.each(heading, self.headings[by], ids) if by is not None else [("", heading)]
@@ -486,7 +495,10 @@ def _refuse_no_day(time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect
         raise Refusal(origin.name, PlanRefused.NO_SUCH_TIME, column=column, odd=odd, dated="")
 
 
-_WHY_EXTRA = (LayoutCode.HOLDS_TEXT, LayoutCode.SAME_VALUES, LayoutCode.OTHER_UNIT_OF)
+_WHY_EXTRA = (
+    LayoutCode.HOLDS_TEXT, LayoutCode.SAME_VALUES, LayoutCode.OTHER_UNIT_OF, LayoutCode.EXTREME_OF,
+    LayoutCode.SETTING_OF, LayoutCode.SMOOTHED_FROM, LayoutCode.GOODNESS_OF, LayoutCode.COUNTS_OF,
+)  # fmt: skip
 
 
 def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[Text, ...]:

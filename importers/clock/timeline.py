@@ -10,6 +10,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
+from analyser.core.channels import VOCABULARY
 from analyser.core.findings import Finding, Text, say
 from importers.clock import beside, gps, pieces
 from importers.clock.codes import ClockCode
@@ -95,7 +96,7 @@ def find_clock(
         values = list(filter(None, cells[i]))
         if not values:
             continue
-        told = timely(heading) or i == named
+        told = i == named or (timely(heading) and not _counts_down(heading) and not _of_another_kind(heading.unit))
         of_part = _of_part(heading) and i != named
         form = form_of(values, dates="date" in heading.ideas)
         if not form or (form == "number" and not (told or (_of_seconds(heading.unit) and len(heading.words) <= 1))):
@@ -149,6 +150,9 @@ def find_clock(
         asks = [*asks, *more]
     if clock.backwards:
         clock = replace(clock, why=say(ClockCode.NEWEST_FIRST, clock=clock.why))
+    against = {i for _, c, _ in found[1:] if c.backwards != clock.backwards and c.form == NUMBER_FORM
+               for i in c.columns}  # fmt: skip
+    spare = [i for i in spare if i not in against]  # what runs out while time goes on is a countdown
     spare += [i for i, _ in dates]
     spare = [i for i in dict.fromkeys(spare) if i not in clock.columns]
     witness = None if clock.absolute else next((c for _, c, _ in found[1:] if c.absolute), None)
@@ -196,6 +200,26 @@ def _against(found: _Found, headings: Sequence[Heading], cells: Sequence[Sequenc
 
 
 _MOST_LEAPS = 3
+
+
+def _of_another_kind(unit: str | None) -> bool:
+    """Whether a unit says that a column is no time: millilitres, say. "m" may be minutes, "100 Hz" the ticks' rate."""
+    if unit is None or unit in ("m", "1", "counts", "bool") or unit.endswith("rps") or _per_second(unit) is not None:
+        return False
+    return any(units.conversion(unit, u) is not None for u in _CHANNEL_UNITS)
+
+
+_CHANNEL_UNITS = tuple(dict.fromkeys(c.unit for c in VOCABULARY))
+_RUNS_OUT = frozenset({
+    "countdown", "remaining", "remain", "left", "until", "togo", "rest", "restzeit", "restlaufzeit", "verbleibend",
+    "verbleibende", "restant", "restante", "restanti", "rimanente", "rimasto", "rimasta", "residuo", "residua",
+})  # fmt: skip
+"""Words of a time that runs out."""
+
+
+def _counts_down(heading: Heading) -> bool:
+    """Whether a heading speaks of the time that is left."""
+    return bool(_RUNS_OUT & set(heading.words)) or "countdown" in "".join(heading.words)
 
 
 def _of_part(heading: Heading) -> bool:

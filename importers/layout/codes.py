@@ -48,6 +48,7 @@ class LayoutCode(StrEnum):
     UNLIKE_ITS_COUNTERPART = "import.layout.unlike_its_counterpart"
     FROM_THE_GROUND = "import.layout.from_the_ground"
     SUM_OF_OTHERS = "import.layout.sum_of_others"
+    OF_THE_SHAFT = "import.layout.of_the_shaft"
     OTHER_PUMP = "import.layout.other_pump"
     UNIT_BY_COMPANY = "import.layout.unit_by_company"
     CHANGED_PLACES = "import.layout.changed_places"
@@ -58,6 +59,12 @@ class LayoutCode(StrEnum):
     QUANTITY_GUESSED = "import.layout.quantity_guessed"
     SAME_VALUES = "import.layout.same_values"
     OTHER_UNIT_OF = "import.layout.other_unit_of"
+    # Columns of another one's measurement
+    EXTREME_OF = "import.layout.extreme_of"
+    SETTING_OF = "import.layout.setting_of"
+    SMOOTHED_FROM = "import.layout.smoothed_from"
+    GOODNESS_OF = "import.layout.goodness_of"
+    COUNTS_OF = "import.layout.counts_of"
     # Questions
     ASK_UNIT = "import.layout.ask_unit"
     ASK_UNITS = "import.layout.ask_units"

@@ -9,9 +9,10 @@ from dataclasses import replace
 from functools import lru_cache
 
 from analyser.core.aircraft import Aircraft
+from importers.layout import numbering, tags
 from importers.layout.reconcile import roles_of
 from importers.meaning import units
-from importers.meaning.heading import Heading, dissect
+from importers.meaning.heading import Heading
 from importers.meaning.names import Known
 from importers.meaning.rules import PARTS, implied
 from importers.meaning.words import compound, meanings
@@ -30,11 +31,6 @@ _GLUED_SIDES: dict[frozenset[str], tuple[str, ...]] = {
 """Sides that are run together with a word; left first."""
 _GLUED_LETTERS = (frozenset("ab"), frozenset("abc"), frozenset("abcd"))
 """Names that are run together with a word: "anta" beside "antb"."""
-_CHANNEL_NUMBER = re.compile(
-    r"\s*(?:(?:ch|chan|channel|kanal|canal|canale|voie|col|spalte|s|sens|sensor|ai|in|input|eingang|entrada|ingresso)[\s_.#]*0*(\d{1,2})(?!\d)[\s_:.)\]-]*|0*(\d{1,2})\s*[:)\]-]\s*|(\d{3,6})[\s_:.)\]-]+)",
-    re.IGNORECASE,
-)
-"""A recorder's number in front of a heading."""
 _QUANTITIES = frozenset(
     {"voltage", "current", "charge", "used", "temperature", "cell", "rssi", "quality", "lost", "rpm", "egt"}
 )
@@ -64,8 +60,14 @@ def _known(headings: Sequence[Heading], parts: Set[tuple[str, frozenset[str]]]) 
     return Known(
         dict(parts), shared, everywhere, _firm(headings), chosen, _paired(headings),
         _named(headings, chosen, _of_receiver), _named(headings, chosen, _of_engine),
-        _one_pack(headings),
+        _one_pack(headings), _sides(headings, chosen),
     )  # fmt: skip
+
+
+def _sides(headings: Sequence[Heading], chosen: Mapping[str, str]) -> frozenset[str]:
+    """The sides that some headings speak of."""
+    said = {chosen.get(w) or (meanings(w) or ("",))[0] for h in headings for w in h.words}
+    return frozenset(said & {"left", "right"})
 
 
 def _of_receiver(h: Heading) -> bool:
@@ -112,7 +114,7 @@ def letters(headings: Sequence[Heading]) -> list[Heading]:
 
 @lru_cache(maxsize=64)
 def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
-    headings = _unnumbered(_untyped(headings))
+    headings = tags.left_out(headings)
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         tail = h.unit_text if h.unit_by in ("tail", "suffix") else ""
@@ -129,39 +131,9 @@ def _lettered(headings: Sequence[Heading]) -> Sequence[Heading]:
             out.append(replace(h, unit=None, unit_text="", unit_by="", words=words, ideas=ideas, glued=glued))
         else:
             out.append(h)
-    plain = _amperes(_roman(out))
-    plain = _litres(_numbered_shafts(_over_units(plain)))
+    plain = _litres(_numbered_shafts(_over_units(_amperes(numbering.declared(out)))))
     once = _sided(plain)
     return _sided(once) if once != plain else once
-
-
-def _unnumbered(headings: Sequence[Heading]) -> list[Heading]:
-    """Leave out a recorder's own numbers in front: "CH01 Turbine rpm", "2: Exhaust", where they count up."""
-    found = [_CHANNEL_NUMBER.match(h.plain) for h in headings]
-    numbers = [int(next(g for g in m.groups() if g)) for m in found if m]
-    rests = {h.plain[m.end() :].casefold() for h, m in zip(headings, found, strict=True) if m}
-    if len(numbers) < 3 or len(rests) < len(numbers) or len(set(numbers)) < len(numbers):
-        return list(headings)
-    out = []
-    for h, m in zip(headings, found, strict=True):
-        row = h.unit_text if h.unit_by == "row" else ""
-        rest = h.plain[m.end() :] if m else ""
-        out.append(replace(dissect(rest, row), text=h.text, written=h.written) if rest.strip() else h)
-    return out
-
-
-def _untyped(headings: Sequence[Heading]) -> list[Heading]:
-    """Leave out a letter in front of nearly every name that tells a programmer its type: "fEgtLeft", "nSats"."""
-    found = [_TYPE.match(h.text) for h in headings]
-    if sum(m is not None for m in found) < max(4.0, _EVERYWHERE * len(headings)):
-        return list(headings)
-    return [
-        replace(dissect(h.text[1:], h.unit_text if h.unit_by == "row" else ""), text=h.text) if m else h
-        for h, m in zip(headings, found, strict=True)
-    ]
-
-
-_TYPE = re.compile(r"[bdfinu](?=[A-Z][a-z])")
 
 
 def _sided(headings: Sequence[Heading]) -> list[Heading]:
@@ -233,26 +205,6 @@ def _over_units(headings: Sequence[Heading]) -> list[Heading]:
         else h
         for h, m in zip(headings, parted, strict=True)
     ]
-
-
-def _roman(headings: Sequence[Heading]) -> list[Heading]:
-    """Read "I" and "II" that take turns in one place as numbers: "Turbine I", "Turbine II"."""
-    turns: dict[tuple[object, ...], set[str]] = defaultdict(set)
-    for h in headings:
-        for i, word in enumerate(h.words):
-            if word in _ROMAN:
-                turns[h.words[:i], h.words[i + 1 :]].add(word)
-    out = []
-    for h in headings:
-        at = next(
-            (i for i, w in enumerate(h.words) if w in _ROMAN and {"i", "ii"} <= turns[h.words[:i], h.words[i + 1 :]]),
-            -1,
-        )
-        out.append(h if at < 0 else _with_words(h, at, (_ROMAN[h.words[at]],)))
-    return out
-
-
-_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
 
 
 def _amperes(headings: Sequence[Heading]) -> list[Heading]:
@@ -389,6 +341,14 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     out = {}
     if said & {"izq", "izquierda", "izquierdo"}:
         out["der"] = "right"
+    if "port" in said and "right" not in _sides(headings, {}):
+        out["port"] = "flow"  # "Port. carb.", where no column is of the starboard side
+    if {"br", "lg"} <= said:
+        out |= {"br": "latitude", "lg": "longitude"}
+    ideas = {i for h in headings for i in h.ideas}
+    caps = [h for h in headings if "cap" in h.words and h.unit in (None, "deg")]
+    if len(caps) == 1 and ideas & {"roll", "pitch"} and not ideas & {"latitude", "gps", "heading"}:
+        out["cap"] = "heading"  # beside attitude and without a satellite receiver it is where the nose points
     if {"sin", "des"} <= said:
         out |= {"sin": "left", "des": "right"}
     sticks = any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings)
@@ -434,10 +394,21 @@ def _counterparts(headings: Sequence[Heading]) -> dict[str, str]:
     return {w: "left" if side == "right" else "right" for (w, side), count in sides.items() if count > 1}
 
 
+def _left_of_used(headings: Sequence[Heading]) -> bool:
+    """Whether "left" stands where another heading has a word for what is used, or is said of time."""
+    used = {
+        tuple(w for w, i in zip(h.words, h.ideas, strict=True) if i != "used") for h in headings if "used" in h.ideas
+    }
+    lefts = [h for h in headings if h.words.count("left") == 1]
+    return any("time" in h.ideas or tuple(w for w in h.words if w != "left") in used for h in lefts)
+
+
 def _left_remains(headings: Sequence[Heading]) -> bool:
     """Whether "left" is what remains: beside the names of parts ("fuel left 1", "fuel left 2"), or of one engine."""
     headings = [h for h in headings if "antenna" not in h.ideas]
     lefts = [h.words for h in headings if "left" in h.words]
+    if "right" not in _sides(headings, {}) and _left_of_used(headings):
+        return True
     if len(lefts) == 1:
         fuel = {"fuel", "tank"} & {i for h in headings if h.words == lefts[0] for i in h.ideas}
         sides = [w for h in headings for w in h.words if meanings(w)[:1] in (("left",), ("right",))]

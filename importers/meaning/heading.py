@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from importers.meaning import units
-from importers.meaning.spelling import mended
+from importers.meaning.spelling import mended, near
 from importers.meaning.words import NUMBERS, ORDINALS, WORDS, abbreviated, compound, cut_short, fold, meanings
 
 _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Percent|KPa|HPa|Kmh|Mph|Kts|Ft|InHg"
@@ -23,13 +23,28 @@ _SCALE = re.compile(
     r"|(?<=[A-Za-z]\d)\s?[×*/]\s?(100+)|(?<=[a-z\d])X(10+))(?![\w.])"
 )
 """A power of ten beside the unit or the name: "x100", "/10"."""
-_POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(1?e|10\^|x10\^)-?[1-9]$")
+_POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(?:(?:1e|10\^|x10\^)-?[1-9]|e-?[3-9])$")
 """A power of ten at the end of a name: "lat_e7"."""
 _MIDDLE = frozenset(
     [
         *("ml", "mah", "dbm", "kmh", "km/h", "kph", "mph", "hpa", "kpa", "krpm", "%", "°c", "ml/min", "m/s", "mv"),
         *("pct", "percent", "prozent", "pourcent", "millivolts", "milliamps", "celsius", "fahrenheit"),
-        *("millilitres", "milliliters", "milliliter", "mililitros", "millilitri"),
+        *("millilitres", "milliliters", "milliliter", "mililitros", "millilitri", "mls", "rpms"),
+        *(
+            "knots",
+            "noeuds",
+            "n\u0153uds",
+            "nudos",
+            "nodi",
+            "knoten",
+            "feet",
+            "pieds",
+            "piedi",
+            "pies",
+            "meter",
+            "metres",
+        ),
+        *("meters", "metri", "metros", "degres", "degrees", "grad", "grados", "gradi"),
     ]
 )
 """Units that may stand among the words, for they are no words themselves: "Fuel ml left"."""
@@ -71,7 +86,8 @@ class Heading:
     folded; ``ideas`` their likeliest meanings, '' where a word adds nothing or is not known; ``glued`` says of each
     word whether it stood together with the one before ("rx1"); ``unit_by`` is where the unit was found: ``brackets``,
     ``row``, ``tail`` (last word), ``suffix``, ``cells``, ``said`` or ''; ``scale`` the power of ten of a mark such as
-    "x100" or "/10", whose direction only the values tell, 0 without one.
+    "x100" or "/10", whose direction only the values tell, 0 without one; ``slips`` the words as written that were read
+    as known ones which are one letter off.
     """
 
     text: str
@@ -83,6 +99,7 @@ class Heading:
     unit_by: str = ""
     scale: int = 0
     written: str = ""
+    slips: tuple[str, ...] = ()
 
     @property
     def plain(self) -> str:
@@ -172,11 +189,16 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     if unit is None and fold(name.strip()) in WORDS and units.understand(name) == "s":
         unit, unit_text, by = "s", name.strip(), "tail"  # a heading that is the unit itself
     words, glued = split(_POWER.sub("", name.strip()))
+    slips = {w: known for w in words if (known := near(w))}
+    if slips:
+        parts = [(compound(slips[w]) or (slips[w],)) if w in slips else (w,) for w in words]
+        glued = tuple(g or n > 0 for some, g in zip(parts, glued, strict=True) for n in range(len(some)))
+        words = tuple(itertools.chain.from_iterable(parts))
     ideas = tuple(
         "" if i.startswith("#") else i
         for i in ((meanings(w) or ("",))[0] if len(w) > 1 else WORDS.get(w, "") for w in words)
     )
-    return Heading(whole, unit_text, unit, words, ideas, glued, by, scale)
+    return Heading(whole, unit_text, unit, words, ideas, glued, by, scale, slips=tuple(slips))
 
 
 def _bracketed(text: str) -> tuple[str | None, str, str]:

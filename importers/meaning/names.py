@@ -23,7 +23,7 @@ class Known:
     whose likeliest meaning other columns bear out ("C1" to "C6"); ``chosen`` what words of several meanings mean in
     this file; ``paired`` the words of headings whose "left" is a side, for another says the same of the right;
     ``receivers`` and ``engines`` the numbers, letters and sides that stand beside the words for these; ``one_pack``
-    whether the log speaks of a pack and never says which.
+    whether the log speaks of a pack and never says which; ``sides`` those that the file speaks of.
     """
 
     parts: Mapping[str, frozenset[str]] = field(default_factory=dict)
@@ -35,6 +35,7 @@ class Known:
     receivers: frozenset[str] = frozenset()
     engines: frozenset[str] = frozenset()
     one_pack: bool = False
+    sides: frozenset[str] = frozenset()
 
 
 NOTHING = Known()
@@ -102,6 +103,7 @@ def name(
             named, source = [_of_file(words, i, channel.subject, known)], "file"
         elif idea in SIDES and (channel.has_instance or "<n>" in channel.quantity):
             sides.append(idea)
+            unsure |= _alone(word, idea, known)
         elif idea == "rx" and channel.subject == "bus" and not (i + 1 < len(words) and words[i + 1].isdigit()):
             continue  # the receivers' bus is the bus
         elif idea == "count" and channel.subject in ("pack", "fuel") and not numbered:
@@ -169,6 +171,16 @@ def name(
     if _of_instance(instance, channel.subject, known):
         source = "file"
     return Named(instance or "main", number, antenna, tuple(unknown), tuple(foreign), source, unsure)
+
+
+def _alone(word: str, side: str, known: Known) -> bool:
+    """Whether a short word may mean something else than a side, for no column is of the other: "Port." in Italian."""
+    other = {"left": "right", "right": "left"}[side]
+    return word != side and len(word) <= _SHORT and bool(known.sides) and other not in known.sides
+
+
+_SHORT = 4
+"""Letters of the longest abbreviation of a side."""
 
 
 def may_be_antenna(words: Sequence[str], ideas: Sequence[str], glued: Sequence[bool], said: Set[str]) -> bool:

@@ -38,6 +38,9 @@ BORNE = {
 """Units that bear such a letter out, wherever it stands."""
 _WEATHER = frozenset({"Pa", "hPa", "kPa", "mbar", "inHg_0", "mmHg"})
 """Units that the pressure of the air around is given in; compressed air is in bar or psi."""
+_NOW = frozenset({"current", "corrente", "courant", "corriente"})
+"""Words for a current, and for what is so now."""
+_STATIC = frozenset({"static", "statisch", "statique", "statica", "estatica"})
 _CONTENT = frozenset(
     {
         "level",
@@ -65,6 +68,7 @@ _BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "v": (("mL", "L"), ("used", "remaining")), "power": (("dBm",), ("rssi",)), "leistung": (("dBm",), ("rssi",)),
     **dict.fromkeys(("puissance", "potencia", "potenza"), (("%",), ("throttle", "rssi"))),
     "tempo": (("km/h", "m/s", "knot", "mi/h"), ("speed",)),
+    "cap": (("deg",), ("track", "heading")),
     "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
     "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
 }  # fmt: skip
@@ -211,10 +215,12 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     if word.isdigit():
         return (LITERAL,)
     said = meanings(word)
-    if word in _BY_UNIT and heading.unit in _BY_UNIT[word][0]:
+    if word in _BY_UNIT and word not in known.chosen and heading.unit in _BY_UNIT[word][0]:
         return _BY_UNIT[word][1]
     if said[:1] and said[0] in _MOVED and heading.unit in (None, "%") and _STICKS & set(heading.words):
         return (_MOVED[said[0]],)
+    if word in _NOW and heading.unit is not None and not _electric(heading.unit):
+        return ("",)  # "EGT corrente (°C)": as it is now
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
@@ -228,6 +234,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return said[:1]
     if word == "left" and heading.words in known.paired:
         return ("left",)
+    if word in ("n", "s") and ({"latitude", "longitude"} & set(heading.ideas)) and at == len(heading.words) - 1:
+        return ("",)  # "Lat N"
     letter = word in ("a", "v") and heading.unit is not None
     if word == "t" and _station(word, at, heading.words, glued) and heading.unit in (None, *BORNE["t"]):
         return ("temperature",)
@@ -271,6 +279,11 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     ):
         return (UNKNOWN,)  # a letter stands for a quantity only before the name of what has it
     return out
+
+
+def _electric(unit: str) -> bool:
+    """Whether a unit is one of what packs give."""
+    return any(units.conversion(unit, u) is not None for u in ("V", "A", "mAh", "W"))
 
 
 def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> str:
@@ -330,13 +343,16 @@ def _by_heat(rule: Rule) -> bool:
 
 def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) -> Iterator[Reading]:
     """What one choice of meanings may be, of that what the values allow."""
-    for place, rule, name, named in way.may_be:
+    for place, rule, name, plainly in way.may_be:
         channel = rule.channel
         if heading.words == ("n",) and heading.unit is None and not _spins(seen):
             continue  # a number of something
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:
             continue
+        named = plainly
+        if heading.slips and unit.verdict is not Verdict.FITS:  # nothing bears out what the word was meant to be
+            named = replace(plainly, unknown=(*plainly.unknown, *heading.slips))
         odd = (Verdict.ODD, Verdict.RESTS, Verdict.CONTRADICTS)
         if _by_heat(rule) and not _glows(seen, unit):
             continue
@@ -395,11 +411,13 @@ def _implied(heading: Heading, ideas: tuple[str, ...]) -> set[str]:
     out = {implied(unit)} if implied(unit) else set()
     if unit in ("degC", "degF", "K") and "egt" not in ideas:
         out.add("temperature")
+    if unit == "deg" and {"egt", "nozzle"} & set(ideas):
+        out.add("temperature")
     if "fuel" in ideas or "tank" in ideas:
         out.discard("charge")
     if "gps" in ideas and hurries(heading.unit or ""):
         out.add("speed")
-    if "air" in ideas and unit in _WEATHER:
+    if ("air" in ideas or _STATIC & set(heading.words)) and unit in _WEATHER:
         out.add("pressure")
     if {"used", "remaining"} & set(ideas) and holds(heading.unit or ""):
         out.add("fuel")  # nothing else on board is counted so without being named

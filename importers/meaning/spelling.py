@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from importers.meaning.words import compound, fold, meanings
+from importers.meaning.words import WORDS, abbreviated, compound, fold, meanings
 
 _DAMAGED = re.compile("[\u00c2\u00c3\u00e2\u00c5\u00ce\u00cf]")
 """What the first bytes of accented letters, signs and Greek in UTF-8 look like in a Windows code page."""
@@ -35,6 +35,11 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"(?<!\w)port\.\s?(?=[sd]x(?!\w)|carb|comb|cher|[12](?!\w))", " portata "),
     (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
     (r"(?<!\w)used\s+up(?!\w)", " used "),
+    (r"(?<!\w)low?[\s-]?pass(?:\sfilter(?:ed)?)?(?!\w)", " lp "),
+    (
+        r"(?<!\w)how\s(?:hot|fast|much|many|full|far|strong)(?!\w)|(?<!\w)(?:can\ssee|in\s(?:view|sight))(?!\w)",
+        " ",
+    ),
     (r"(?<!\w)u[/_]c(?!\w)", " undercarriage "),
     (r"(?<!\w)(?:ldg|lndg|landing)[\s.-]*gr(?!\w)", " gear "),
     (r"(?<!\w)(?:(?:power|thrust)\slever|levier\s(?:de\s)?puissance)(?!\w)", " throttle "),
@@ -65,7 +70,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"(?<!\w)v(?:/s(?!\w)|_s(?=_(?:ms|mps|fpm|kmh)))", " vario "),
     (r"(?<!\w)(?:up\s?/\s?(?:down|dn)|(?:down|dn)\s?/\s?up)(?!\w)", " "),
     (r"(?<!\w)par\srapport\s(?:\u00e0|au?)(?:\sl)?(?!\w)", " "),
-    (r"(?<!\w)s(?:/(?=[a-z])|_(?=suelo|sol(?!\w)|terr|pista))", " sobre "),
+    (r"(?<!\w)s(?:/\s?(?=[a-z])|_(?=suelo|sol(?!\w)|terr|pista))", " sobre "),
     (r"(?:jet|tail)[\s_-]?pipe", " tailpipe "),
     (r"fail[\s_-]?safe", " failsafe "),
     (r"(?<!\w)K(IAS|CAS|TAS)(?!\w)", r"\1 kt"),
@@ -128,3 +133,37 @@ def _meant(word: str) -> tuple[str, ...]:
     """The likeliest ideas of a word or of the parts of a compound; none where it is not known."""
     parts = compound(word) or ((word,) if meanings(word) else ())
     return tuple(meanings(p)[0] for p in parts) if all(map(meanings, parts)) else ()
+
+
+_ALPHABET = "abcdefghijklmnopqrstuvwxyz"
+_LONG = 5
+"""Letters of the shortest word that is known again with one letter wrong; with two changed places one less."""
+
+
+@lru_cache(maxsize=4096)
+def near(word: str) -> str:
+    """The known word that an unknown one is by a slip of the pen: a letter too much, too few, wrong, or two swapped.
+
+    '' where none is near, or several that mean different things; the first letter must be right.
+
+    >>> near("reciever"), near("temprature"), near("rotir"), near("zorp"), near("empfangerspanung")
+    ('receiver', 'temperature', 'rotor', '', 'empfangerspannung')
+    """
+    if len(word) < _LONG - 1 or not word.isalpha() or not word.isascii() or meanings(word):
+        return ""
+    swapped = {word[:i] + word[i + 1] + word[i] + word[i + 2 :] for i in range(len(word) - 1)}
+    made = {w for w in swapped if len(word) >= _LONG or w[0] == word[0]}
+    if len(word) >= _LONG:
+        made |= {word[:i] + word[i + 1 :] for i in range(1, len(word))}
+        made |= {word[:i] + c + word[i + 1 :] for i in range(1, len(word)) for c in _ALPHABET}
+        made |= {word[:i] + c + word[i:] for i in range(1, len(word) + 1) for c in _ALPHABET}
+    known = sorted(w for w in made if WORDS.get(w) and len(w) >= _LONG - (w in swapped))
+    if known or len(word) < 2 * _LONG:
+        return known[0] if len({meanings(w) for w in known}) == 1 else ""
+    for at in range(len(word) - _LONG + 1, _LONG - 2, -1):  # one part of a compound
+        head, tail = word[:at], word[at:]
+        if WORDS.get(head) and len(tail) > _LONG + 1 and (last := near(tail)):
+            return head + last
+        if WORDS.get(tail) and at > _LONG + 1 and (first := near(head) or abbreviated(head)) not in ("", head):
+            return first + tail
+    return ""

@@ -47,7 +47,7 @@ _FOLDED = {
     "mlpm": "mL/min", "ml_per_min": "mL/min",
     "oz/min": "US_fluid_ounce/min", "floz/min": "US_fluid_ounce/min",
     "m": "m", "metre": "m", "meter": "m", "metres": "m", "meters": "m", "mtr": "m", "ft": "ft", "feet": "ft",
-    "pieds": "ft", "pied": "ft", "pi": "ft", "pies": "ft", "piedi": "ft", "fuß": "ft",
+    "pieds": "ft", "pied": "ft", "pi": "ft", "pies": "ft", "piedi": "ft", "fuß": "ft", "fuss": "ft",
     "foot": "ft", "km": "km", "cm": "cm", "mm": "mm", "dm": "dm",
     "m/s": "m/s", "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "m_s": "m/s", "m_per_s": "m/s", "km/h": "km/h",
     "kmh": "km/h", "kph": "km/h", "km_h": "km/h", "mph": "mi/h", "mi/h": "mi/h", "kn": "knot", "kt": "knot",
@@ -55,6 +55,7 @@ _FOLDED = {
     "fpm": "ft/min", "cm/s": "cm/s", "miles/h": "mi/h", "miles per hour": "mi/h", "km/std": "km/h", "km/hr": "km/h",
     "nds": "knot",
     "m/sec": "m/s", "m/min": "m/min", "ft per min": "ft/min", "ft_per_min": "ft/min", "nudos": "knot", "noeuds": "knot",
+    "n\u0153uds": "knot",
     "knoten": "knot", "nodi": "knot",
     "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2", "m_s2": "m/s**2", "m/s/s": "m/s**2", "mss": "m/s**2",
     "mps2": "m/s**2", "mps^2": "m/s**2", "ms-2": "m/s**2", "ms2": "m/s**2", "m/s?": "m/s**2", "m/s\ufffd": "m/s**2",
@@ -126,13 +127,16 @@ _SPELLED_RATE = re.compile(
 _SPELLED_PARTS = {
     "km": "kilomet chilomet", "m": "met m\xe8t metr", "ml": "millilit milil", "l": "liter litre litro litri",
     "ft": "feet foot", "mi": "mile", "tr": "turn revolution umdrehung tour giri giro revoluc vuelta",
-    "h": "hour stunde heure hora ora", "s": "second sekunde", "min": "minut",
+    "h": "hour stunde heure hora ora", "s": "sec sekunde", "min": "minut mn",
 }  # fmt: skip
 """Unit \u2192 how its name begins in the five languages."""
 _POWER = re.compile(
     r"(?:1e|10\^)(-?\d)\s*[*x]?\s*([^\d\s].*)|(\S*[^\d\s*x])\s*[*x]?\s*(?:1e|10\^|e)(-?\d)", re.IGNORECASE
 )
 """A unit with a power of ten before it, "1e-7 deg", or behind it, "degE7": the values are so many times as large."""
+_PER = re.compile(r"(\S+)\s(?:per|pro|par|por|al|alla|a la|to the)\s(\S+)", re.IGNORECASE)
+_PRODUCT = re.compile(r"([^\W\d_]+)[\s·.*]\s?(min|s|h)\s?(?:\^?-1|⁻¹|\^?-(?=2)|⁻(?=²))([2²]?)", re.IGNORECASE)
+"""A rate with a negative power: "mL min^-1", "m s⁻¹" (ISO 80000-1, 7.2.1; from memory)."""
 _TIMES = re.compile(r"(\d+(?:[.,]\d+)?|1/\d+)\s*\*?\s*([^\d\s/].*)")
 """A unit with a number before it: "0.1 V", "10 rpm", "1/100 V"."""
 
@@ -182,9 +186,14 @@ def understand(text: str) -> str | None:
         over, under = (_named(p) for p in parts.groups())
         if over and under and (rate := _plain(f"{over}/{under}")):
             return rate
+    if (both := _PER.fullmatch(text)) and (rate := _plain(f"{both.group(1)}/{both.group(2)}")):
+        return rate
     if (power := _POWER.fullmatch(text)) and (base := _plain((power.group(2) or power.group(3)).strip())):
         exponent = int(power.group(1)) if power.group(1) else -abs(int(power.group(4)))
         return f"{Fraction(10) ** exponent} {base}"
+    if factors := _PRODUCT.fullmatch(text):
+        per = factors.group(2) + factors.group(3).replace("²", "2")
+        return _plain(f"{factors.group(1)}/{per}") if _plain(factors.group(1)) else None
     if times := _TIMES.fullmatch(text):
         base = understand(times.group(2)) if times.group(2).casefold() not in ("x", "/") else None
         return (
@@ -208,6 +217,8 @@ def _plain(text: str) -> str | None:
         return _FOLDED[folded]
     if spelled := _SPELLED.fullmatch(folded):
         return f"{spelled.group(1)}{spelled.group(2)}"
+    if (one := re.sub(r"(?<=[a-z]{2})s(?=/|$)", "", folded)) != folded and one in _FOLDED:
+        return _FOLDED[one]  # "mls/min", "degs C"
     return _FOLDED.get(folded.replace(" ", "")) or _FOLDED.get(_dotless(folded)) or _FOLDED.get(folded.rstrip("."))
 
 

@@ -17,26 +17,31 @@ _IDEAS: dict[str, str] = {
     "amperage strom courant corriente corrente intensite intensidad stromaufnahme curr amperaggio assorbimento",
     "charge": "decharge descarga scarica discharge kap entladung charge capacity capacite capacidad kapazitat ladung "
     "carga consumption mah capacita carica consum",
-    "used": "summe summiert somme suma somma acum usd entladen entladene discharged cumulative cumulated accumulated "
+    "used": "weg raus tires tire tirados sacados "
+    "summe summiert somme suma somma acum usd entladen entladene discharged cumulative cumulated accumulated "
     "totaliser totalizer integrated assorbito assorbiti assorbita erogato erogati erogata extraida extraido cumulato "
     "usati usate usados usadas utilises kum entnahme entn brulee cumulee cumulata acumulado conso gone consumati "
     "consumate consumidos gastados verbrannt brule quemado bruciato bruciata used consumed verbraucht verbrauchte "
     "verbrauchter verbrauchtes verbrauch consomme consommee consommation consumido consumida consumo consumato "
     "consumata usado usada usato usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado "
     "gastada speso verbr",
-    "remaining": "fullung restvolumen rimanenza vorrat qte rimane queda quedan restlich restlicher resttank remains "
+    "remaining": "drin "
+    "fullung restvolumen rimanenza vorrat qte rimane queda quedan restlich restlicher resttank remains "
     "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto verbleibend "
     "level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente "
     "rimasto rimasta remanente contents content contenu contenuto contenido",
-    "flow": "deb caud flw forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss "
+    "flow": "qv "
+    "deb caud flw forder forderstrom fordermenge volumenstrom mdot vdot qf wf fflow zufluss flow durchfluss "
     "debit caudal flujo flusso portata fluss burn ff durchsatz gasto",
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "scar strahl ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt "
     "tgt escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "gir rot arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro "
+    "rpm": "welle "
+    "gir rot arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro "
     "rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft "
     "spool wellendrehzahl vueltas giri rev rotation tr",
-    "cell": "cel zell zellspannung cell cells zelle zellen cellule cellules element celda celdas celula cella celle "
+    "cell": "elt elts "
+    "cel zell zellspannung cell cells zelle zellen cellule cellules element celda celdas celula cella celle "
     "elemento elementi",
     "rssi": "sign feldst sigstr pegel rsl empfangsstarke empfangspegel rssi signal strength feldstarke signalstarke "
     "senal segnale empfang puissance potencia potenza intensidadsenal rss field sig rx_level",
@@ -84,7 +89,7 @@ _IDEAS: dict[str, str] = {
     "z": "z normal",
     "pressure": "prs barometre barometro pres pressure druck luftdruck pression presion pressione press baro "
     "barometric barometrisch barometrique barometrico qfe barometer",
-    "throttle": "accelerateur leistungshebel schubhebel gasgeber pla tla gasgriff throttlepos drossel palanca "
+    "throttle": "accelerateur leistungshebel schubhebel gasgeber pla tla gasgriff throttlepos drossel "
     "throttle gas gasstellung gaz manette acelerador thr leistung power gashebel gasknuppel throt thro acceleratore "
     "manetta",
     "aileron": "aler aileron ailerons ail querruder aileronstick aleron alerones alettoni alettone",
@@ -107,7 +112,8 @@ _IDEAS: dict[str, str] = {
     "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor "
     "rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
-    "fuel": "essence benzin benzina gasolina nafta gazole gasoil gasolio diesel combustibile durchflussmesser "
+    "fuel": "juice "
+    "essence benzin benzina gasolina nafta gazole gasoil gasolio diesel combustibile durchflussmesser "
     "flowmeter debitmetre caudalimetro flussometro fuel kraftstoff sprit treibstoff carburant combustible kerosin "
     "kerosene carburante cherosene kero brennstoff jeta1 queroseno querosene kerosine paraffin",
     "tank": "tanque tk tnk kanister bidon tank reservoir deposito serbatoio tanks",
@@ -136,10 +142,12 @@ _IDEAS: dict[str, str] = {
     "header": "header hopper uat saugtank beruhigungstank",
     "wing": "wing flache flugel aile ala",
     "fuselage": "fuselage rumpf",
-    "backup": "backup reserve secondary redundant notfall secours respaldo sekundar secondaire",
+    "backup": "standby "
+    "backup reserve secondary redundant notfall secours respaldo sekundar secondaire",
     "primary": "primary primar primaire primario",
     # When
-    "time": "tps duree time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode "
+    "time": "clk "
+    "tps duree time zeit uhrzeit temps heure tiempo hora timestamp zeitstempel horodatage clock uhr timecode "
     "laufzeit tempo ora orario horloge reloj orologio",
     "date": "date datum fecha day tag jour giorno",
     "elapsed": "sek seg sg sec secs second seconds sekunde sekunden secondi secondo seconde secondes segundo segundos "
@@ -152,9 +160,12 @@ _IDEAS: dict[str, str] = {
     "canal measurement messgrosse item sensore canale",
     "name": "name nom nombre label id bezeichnung nome",
     "value": "value wert valeur valor reading messwert valore",
-    "unit": "unit units einheit unite unidad unita",
+    "unit": "uom "
+    "unit units einheit unite unidad unita",
     # Not what is measured now: limits, settings, extremes, figures worked out
-    "limit": "zulassig zul erlaubt permitted allowed autorise autorisee permitida permitido massimale ammesso ammessa "
+    "limit": "mindest mindestwert hochstwert impostato impostata impostati impostate regle reglee ajustado "
+    "ajustada eingestellt "
+    "zulassig zul erlaubt permitted allowed autorise autorisee permitida permitido massimale ammesso ammessa "
     "bingo trigger triggered abschaltung shutdown tripped richiesti richiesto solicitado demande demandee erwunscht "
     "wanted aim tankgrosse fassungsvermogen contenance groste grosste kleinste best bester record warngrenze grenz "
     "set sp ceiling plafond techo tetto trip limit limits limite limites grenze grenzwert threshold schwelle seuil "
@@ -197,7 +208,9 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "land resp attit calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi "
+    "": "saft drv spinning turning feeds feeding that which actifs si sw captes capte captados uberm past act "
+    "effettive efectif "
+    "land resp attit calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi "
     "effettivo effettiva efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter "
     "braquage rentrant all dell nell sull dall uscita salida entlade switch switched pedals terminal klemmen surface "
     "stellung ausschlag posizione posicion posizion razon input control par dans tiree debite debitee rapport au "
@@ -267,6 +280,10 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
     "telemetrie": ("link", "down_signal", ""),
     "telemetria": ("link", "down_signal", ""),
     "cap": ("charge", "track"),
+    **dict.fromkeys(("zahler", "counter"), ("tick", "used")),
+    **dict.fromkeys(("compteur", "contador", "contatore"), ("", "used")),
+    **dict.fromkeys(("lever", "hebel", "levier"), ("", "throttle")),
+    "palanca": ("throttle", ""),
     "rate": ("flow", "vario", "worked"),
     "sat": ("satellites", "rx"),
     "satellite": ("satellites", "rx"),
@@ -341,6 +358,25 @@ _SEVERAL: dict[str, tuple[str, ...]] = {
 }
 """Words that mean several things, the likeliest first; the rest of the heading, or the values, decide."""
 
+ROLES: dict[str, frozenset[str]] = {
+    role: frozenset(words.split())
+    for role, words in {
+        "actual": "act actual actuals live ist istwert now raw unfiltered instant inst meas measured pv value "
+        "val eff effektiv effettivo effettiva effettivi effettive efectivo efectiva efectivos effectif "
+        "effective aktuell actuel actuelle attuale attuali reel reelle real reales reale reali roh "
+        "ungefiltert brut brute bruto grezzo grezza momentan mesure mesuree gemessen misurato misurata medido "
+        "medida",
+        "extreme": "hi lo hihi lolo high low hoch tief niedrig haut bas alto alta bajo baja basso bassa",
+        "smooth": "lp lpf filt filtered filter smooth smoothed ema gefiltert filtre filtree filtrado filtrada filtrato "
+        "filtrata geglattet lisse lissee suavizado suavizada livellato damped gedampft",
+        "setting": "qnh qff qne setting reference ref nominal",
+        "counted": "adc raw counts digits roh brut",
+        "good": "valid validity good ok okay quality status fresh stale plausible gultig gueltig gultigkeit gute "
+        "plausibel valide valido valida validita validite qualite qualita calidad qualitat valable bon buono",
+    }.items()
+}
+"""What sets a column apart from another of the same measurement: words that say which is the actual value, an extreme,
+a smoothed copy, a setting, what a converter counted, or whether the value is good."""
 WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word in words.split()} | {
     word: ideas[0] for word, ideas in _SEVERAL.items() if len(word) > 1
 }

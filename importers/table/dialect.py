@@ -430,7 +430,9 @@ def _header(rows: _Rows, start: int, width: int) -> tuple[int | None, int | None
         candidates.append(i)
     if not candidates:
         return None, None
-    in_units = [i for i in candidates if _of_units(rows[i])]
+    in_units = [
+        i for i in candidates if _of_units(rows[i]) and not (i - 1 in candidates and _below(rows[i], rows[i - 1]))
+    ]
     in_codes = [i for i in candidates if rows.widths[i] >= width - 1 and _of_codes(rows[i])]
     named = [i for i in candidates if i not in in_units and i not in in_codes]
     if not named:
@@ -454,9 +456,26 @@ _CODE = re.compile(
 
 
 def _of_codes(cells: Sequence[str]) -> bool:
-    """Whether a line holds numbers of channels or types of numbers, not names."""
+    """Whether a line holds numbers of channels, types of numbers or ranges, not names."""
     named = [c for c in cells if c]
-    return len(named) > 1 and all(_CODE.fullmatch(c) for c in named)
+    return len(named) > 1 and (all(map(_CODE.fullmatch, named)) or all(map(_RANGE.fullmatch, named)))
+
+
+_RANGE = re.compile(
+    r"[\[(]?[+\-\u2212]?\d+(?:[.,]\d+)?\s*(?:\.{2,3}|\u2026|\u2013|-|to|bis|\xe0|a|/)\s*[+\-\u2212]?\d+(?:[.,]\d+)?\s*\S{0,6}",
+    re.IGNORECASE,
+)
+"""From where to where a sensor measures: "0..999", "-40 … +125"."""
+
+
+def _below(cells: Sequence[str], above: Sequence[str]) -> bool:
+    """Whether a line of short names stands below a line of groups: a name over several columns, with blanks beside it.
+
+    "V, A, V, A" below "Pack 1, , Pack 2, " are headings of their own, not units of what stands above.
+    """
+    blank = [i for i, c in enumerate(cells) if c and not (i < len(above) and above[i])]
+    own = [c for c in cells if c and units.understand(c.strip("[](){}")) is None]
+    return bool(own) and len(blank) >= len(cells) / 3 and any(above)
 
 
 def _in_runs(cells: Sequence[str]) -> bool:

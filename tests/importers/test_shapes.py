@@ -27,6 +27,34 @@ def test_group_names_above_the_headings(units):
     assert telemetry.series("link.rx2.rssi_dbm").values[3] == -73
 
 
+@pytest.mark.parametrize("groups", [
+    (",Engine L,,Engine R,,Pack Rx 1,", "engine.left", "engine.right", "pack.rx1"),
+    (";Triebwerk links;;Triebwerk rechts;;Akku Empf. 2;", "engine.left", "engine.right", "pack.rx2"),
+])  # fmt: skip
+def test_short_names_below_groups_are_headings_and_no_units(groups):
+    above, *parts = groups
+    mark = above[0]
+    rows = [["time (s)", "RPM", "EGT °C", "RPM", "EGT °C", "V", "A"]]
+    rows += [[f"{i / 10}", 90_000 + i * 10, 520 + i % 9, 91_000 + i * 11, 530 + i % 7, 7.9, 1.2] for i in range(60)]
+    text = above + "\n" + "\n".join(mark.join(map(str, r)) for r in rows)
+    channels = {c.channel for c in plan(io.BytesIO(text.encode()), name="log.csv").columns}
+    assert channels == {"time_s", *(f"{p}.{q}" for p in parts[:2] for q in ("speed_rpm", "egt_c")),
+                        f"{parts[2]}.voltage_v", f"{parts[2]}.current_a"}  # fmt: skip
+
+
+@pytest.mark.parametrize("spans", ["0..999,0..150,0..1000,0..9", "0…999,0…150,-40…+1000,0…9",
+                                   "0-999 s,0-150 krpm,0-1000 C,0-9 V"])  # fmt: skip
+def test_a_row_of_ranges_below_the_units_is_no_header(spans):
+    text = f"Time,Rotor speed,Exhaust temp,Rx pack 1\ns,krpm,degC,V\n{spans}\n"
+    text += "".join(f"{i / 10:.1f},{90 + i % 7 / 10:.2f},{520 + i % 9},7.{90 - i % 5}\n" for i in range(60))
+    p = plan(io.BytesIO(text.encode()), name="log.csv")
+    assert {c.heading: c.channel for c in p.columns} == {
+        "Time": "time_s", "Rotor speed": "engine.main.speed_rpm", "Exhaust temp": "engine.main.egt_c",
+        "Rx pack 1": "pack.rx1.voltage_v",
+    }  # fmt: skip
+    assert p.dialect.unit_row == ("s", "krpm", "degC", "V")
+
+
 @pytest.mark.parametrize(("heading", "ids", "names"), [
     ("receiver", ("1", "2"), ("rx1", "rx2")), ("Rx Nr", ("Rx1", "Rx2"), ("rx1", "rx2")),
     ("Empfänger", ("1", "2"), ("rx1", "rx2")),

@@ -1,0 +1,129 @@
+"""Columns that say something about a measurement beside them: its extremes, a smoothed copy, whether it is good.
+
+``EGT``, ``EGT hi``, ``EGT lo``, ``EGT filtered``, ``EGT valid`` are of one exhaust. The heading without such a word is
+that of the measurement; the others are kept under their own names, and nothing is asked about them.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from importers.layout.codes import LayoutCode
+from importers.meaning.heading import Heading
+from importers.meaning.words import ROLES
+
+FloatArray = npt.NDArray[np.float64]
+
+_ACTUAL = ROLES["actual"]
+_KINDS = {
+    "extreme": LayoutCode.EXTREME_OF,
+    "smooth": LayoutCode.SMOOTHED_FROM,
+    "good": LayoutCode.GOODNESS_OF,
+    "setting": LayoutCode.SETTING_OF,
+    "counted": LayoutCode.COUNTS_OF,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Copies:
+    """Columns that are of another one's measurement.
+
+    ``of`` says what a column is of which other, by number from 0; ``headings`` are all of the file's, those of such
+    measurements without the words that only set them apart.
+    """
+
+    headings: list[Heading]
+    of: Mapping[int, tuple[LayoutCode, int]]
+
+
+def find(
+    headings: Sequence[Heading], cells: Sequence[Sequence[str]], values: Callable[[int], FloatArray],
+    clocks: Collection[int],
+) -> Copies:  # fmt: skip
+    """Find columns that are of the measurement of another, by their headings and with the values as a witness.
+
+    Parameters
+    ----------
+    values : callable
+        A column's values in the first rows by its number, NaN where it has none.
+    clocks : collection of int
+        Columns that tell the time.
+    """
+    stems: dict[tuple[str, ...], list[int]] = defaultdict(list)
+    for i, h in enumerate(headings):
+        if i not in clocks and h.words:
+            stems[_stem(h, _ACTUAL)].append(i)
+    of: dict[int, tuple[LayoutCode, int]] = {}
+    for i, h in enumerate(headings):
+        if i in clocks:
+            continue
+        for words, code in ((ROLES[role], code) for role, code in _KINDS.items()):
+            stem = _stem(h, words | _ACTUAL) if words & _said(h) else ()
+            beside = [j for j in stems.get(stem, ()) if j != i and not (words - _ACTUAL) & set(headings[j].words)]
+            if (
+                stem
+                and words & _said(h)
+                and len(beside) == 1
+                and _bears_out(code, i, beside[0], headings, cells, values)
+            ):
+                of[i] = code, beside[0]
+                break
+    of = {i: (code, j) for i, (code, j) in of.items() if j not in of}
+    out = list(headings)
+    for j in {j for _, j in of.values()}:
+        out[j] = _plain(headings[j])
+    return Copies(out, of)
+
+
+def _said(h: Heading) -> set[str]:
+    """The words of a heading, and its unit where that is written as a word."""
+    return {*h.words, *([h.unit_text.casefold()] if h.unit == "counts" and h.unit_by in ("tail", "suffix") else [])}
+
+
+def _stem(h: Heading, without: Collection[str]) -> tuple[str, ...]:
+    return tuple(w for w in h.words if w not in without)
+
+
+def _plain(h: Heading) -> Heading:
+    """A heading without words that add nothing, and without "raw" as a unit."""
+    keep = [i for i, w in enumerate(h.words) if w not in _ACTUAL] or list(range(len(h.words)))
+    plain = replace(h, words=tuple(h.words[i] for i in keep), ideas=tuple(h.ideas[i] for i in keep),
+                    glued=tuple(h.glued[i] for i in keep))  # fmt: skip
+    return replace(plain, unit=None, unit_text="", unit_by="") if h.unit_text.casefold() in _ACTUAL else plain
+
+
+def _bears_out(
+    code: LayoutCode, i: int, j: int, headings: Sequence[Heading], cells: Sequence[Sequence[str]],
+    values: Callable[[int], FloatArray],
+) -> bool:  # fmt: skip
+    """Whether units and values let a column be this of the other one's measurement."""
+    one, other = headings[i].unit, headings[j].unit
+    if code is LayoutCode.GOODNESS_OF:
+        return one in (None, "bool", "1") and len(set(filter(None, cells[i]))) <= _STATES
+    x, y = values(i), values(j)
+    good = np.isfinite(x) & np.isfinite(y)
+    if good.sum() < _FEW:
+        return False
+    x, y = x[good], y[good]
+    size = float(np.median(np.abs(y)))
+    if code is LayoutCode.COUNTS_OF:
+        far = not 0.5 * size < float(np.median(np.abs(x))) < 2.0 * size
+        return one in (None, "counts") and far and bool((x == np.rint(x)).all())
+    if one != other and None not in (one, other) and "counts" not in (one, other):
+        return False
+    if code is LayoutCode.SETTING_OF:
+        return bool(np.ptp(x) == 0.0 < np.ptp(y))
+    if code is LayoutCode.SMOOTHED_FROM:
+        return bool(np.median(np.abs(x - y)) < _NEAR * size)
+    off = x - y
+    slack = _NEAR * 0.1 * size
+    return bool((off >= -slack).all() or (off <= slack).all())
+
+
+_STATES, _FEW, _NEAR = 6, 8, 0.1
+"""Kinds of states at most; rows that say something; a share within which two columns are of one thing."""

@@ -1,0 +1,96 @@
+"""Numbers that several headings declare together: Roman numerals, codes of engines, the sum of a pack's cells.
+
+The logs are drawn anew for each seed; words of three languages, common practice, no source.
+"""
+
+import random
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from importers.layout.numbering import declared
+from importers.meaning import units
+from importers.meaning.heading import dissect
+from tests.importers.test_tags import ROWS, flight, found, planned
+
+TWINS = {
+    "de": ("Triebwerk {} Drehzahl (1/min)", "Triebwerk {} Abgastemperatur (°C)", "Empfänger {} Akkuspannung (V)"),
+    "en": ("Engine {} rpm", "Engine {} EGT (degC)", "Receiver {} battery (V)"),
+    "fr": ("Réacteur {} régime (tr/min)", "Réacteur {} échappement (°C)", "Récepteur {} tension accu (V)"),
+}
+
+
+def twins(seed):
+    return [flight(seed), flight(seed + 50)]
+
+
+@pytest.mark.parametrize("language", TWINS)
+@pytest.mark.parametrize("numbers", [("I", "II"), ("1", "2"), ("n°1", "n°2"), ("#1", "#2")])
+def test_roman_and_marked_numbers_name_parts(language, numbers):
+    shaft, exhaust, pack = TWINS[language]
+    columns = {}
+    for number, values in zip(numbers, twins(len(language + numbers[0])), strict=True):
+        columns[shaft.format(number)] = values["engine.main.speed_rpm"]
+        columns[exhaust.format(number)] = values["engine.main.egt_c"]
+        columns[pack.format(number)] = values[f"pack.rx{numbers.index(number) + 1}.voltage_v"]
+    names = list(columns)
+    drawn = random.Random(language).sample(names, len(names))
+    channels = found({h: columns[h] for h in drawn})
+    for n, number in enumerate(numbers, 1):
+        assert channels[shaft.format(number)] == f"engine.{n}.speed_rpm"
+        assert channels[exhaust.format(number)] == f"engine.{n}.egt_c"
+        assert channels[pack.format(number)] == f"pack.rx{n}.voltage_v"
+
+
+def test_a_lone_roman_numeral_is_none():
+    for some in (("Pack I (A)", "Pack U (V)"), ("I ECU", "U ECU"), ("Akku I", "Akku U")):
+        headings = [dissect(h) for h in some]
+        assert [h.words for h in declared(headings)] == [h.words for h in headings]
+
+
+@pytest.mark.parametrize("shape", ["E{} shaft (rpm)|E{} exhaust (degC)", "shaft E{} (rpm)|exhaust E{} (degC)"])
+def test_a_code_of_engines_is_read_where_there_are_two(shape):
+    shaft, exhaust = shape.split("|")
+    columns = {}
+    for n, values in enumerate(twins(3), 1):
+        columns[shaft.format(n)] = values["engine.main.speed_rpm"]
+        columns[exhaust.format(n)] = values["engine.main.egt_c"]
+    channels = found(columns)
+    assert [channels[h] for h in columns] == [
+        "engine.1.speed_rpm", "engine.1.egt_c", "engine.2.speed_rpm", "engine.2.egt_c"]  # fmt: skip
+    alone = [dissect("E1 RSSI (dBm)"), dissect("E2 RSSI (dBm)")]
+    assert [h.words for h in declared(alone)] == [h.words for h in alone]  # antennas perhaps
+
+
+@pytest.mark.parametrize(("cell", "whole"), [
+    ("Rx1 c{}", "Rx1 total"), ("Empfängerakku Zelle {} (V)", "Empfängerakku ges. (V)"),
+    ("Accu réception élt {} V", "Accu réception total V"), ("Batteria ricevente cella {} (V)",
+    "Batteria ricevente totale"),
+])  # fmt: skip
+@pytest.mark.parametrize("count", [2, 3])
+def test_the_sum_of_cells_is_their_packs_voltage(cell, whole, count):
+    rng = np.random.default_rng(count)
+    cells = [np.round(4.0 - 0.001 * np.arange(ROWS) + rng.normal(0, 0.01, ROWS), 3) for _ in range(count)]
+    columns = {cell.format(n): x for n, x in enumerate(cells, 1)} | {whole: np.round(sum(cells), 2)}
+    p = planned(columns | {"Shaft (rpm)": flight(1)["engine.main.speed_rpm"]})
+    channels = {c.heading: c.channel for c in p.columns}
+    pack = channels[whole].rpartition(".")[0]
+    assert pack.startswith("pack.rx")
+    assert channels[whole].endswith(".voltage_v")
+    assert [channels[cell.format(n)] for n in range(1, count + 1)] == [f"{pack}.cell{n}_v" for n in range(1, count + 1)]
+
+
+@lru_cache(maxsize=1)
+def _registry(pint):
+    return pint.UnitRegistry()
+
+
+@pytest.mark.parametrize("one", ["mL min^-1", "m s^-1", "m s⁻²", "L·h^-1", "km h-1"])
+def test_negative_powers_are_rates(one):
+    pint = pytest.importorskip("pint")  # the outside check: a registry that reads powers
+    written = one.replace("⁻²", "^-2").replace("h-1", "h^-1").replace("·", "*").replace(" ", "*")
+    found = units.understand(one)
+    assert found is not None
+    registry = _registry(pint)
+    assert registry.Quantity(1, found).to(written.replace("^", "**")).magnitude == pytest.approx(1)

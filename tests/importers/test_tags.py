@@ -1,0 +1,158 @@
+"""What a recorder puts around headings is left out before they are read; what names a part stays.
+
+The logs are drawn anew for each seed: words of the trade in two languages, ids made up here; no source but common
+practice.
+"""
+
+import io
+import random
+
+import numpy as np
+import pytest
+
+from analyser.core.channels import parse
+from importers.clock.timeline import find_clock
+from importers.layout import tags
+from importers.meaning.heading import dissect
+from importers.plan import plan
+from importers.refusal import Refusal
+
+ROWS = 160
+SENSORS = {
+    "en": {
+        "engine.main.speed_rpm": ("Shaft speed", "rpm"), "engine.main.egt_c": ("Exhaust temperature", "degC"),
+        "fuel.main.flow_ml_per_min": ("Fuel flow", "ml/min"), "pack.rx1.voltage_v": ("Rx1 battery voltage", "V"),
+        "pack.rx2.voltage_v": ("Rx2 battery voltage", "V"), "pack.ecu.voltage_v": ("ECU battery voltage", "V"),
+        "motion.airspeed_m_s": ("Airspeed", "m/s"),
+    },
+    "de": {
+        "engine.main.speed_rpm": ("Wellendrehzahl", "1/min"), "engine.main.egt_c": ("Abgastemperatur", "°C"),
+        "fuel.main.flow_ml_per_min": ("Kraftstofffluss", "ml/min"),
+        "pack.rx1.voltage_v": ("Empfänger 1 Akkuspannung", "V"),
+        "pack.rx2.voltage_v": ("Empfänger 2 Akkuspannung", "V"), "pack.ecu.voltage_v": ("ECU Akkuspannung", "V"),
+        "motion.airspeed_m_s": ("Fahrt", "m/s"),
+    },
+}  # fmt: skip
+
+
+def flight(random_state):
+    """Values of one flight, by channel: the packs sag, the shaft follows a throttle."""
+    rng = np.random.default_rng(random_state)
+    throttle = np.clip(np.cumsum(rng.normal(0, 0.04, ROWS)) + 0.5, 0, 1)
+    return {
+        "engine.main.speed_rpm": np.round(40_000 + 70_000 * throttle + rng.normal(0, 80, ROWS)),
+        "engine.main.egt_c": np.round(430 + 200 * throttle + rng.normal(0, 2, ROWS), 1),
+        "fuel.main.flow_ml_per_min": np.round(140 + 350 * throttle + rng.normal(0, 2, ROWS), 1),
+        "pack.rx1.voltage_v": np.round(7.9 - 0.002 * np.arange(ROWS) + rng.normal(0, 0.02, ROWS), 2),
+        "pack.rx2.voltage_v": np.round(8.0 - 0.002 * np.arange(ROWS) + rng.normal(0, 0.02, ROWS), 2),
+        "pack.ecu.voltage_v": np.round(11.9 - 0.001 * np.arange(ROWS) + rng.normal(0, 0.02, ROWS), 2),
+        "motion.airspeed_m_s": np.round(np.clip(60 * throttle + rng.normal(0, 1, ROWS), 0, None), 1),
+    }
+
+
+def planned(columns, clock=None):
+    """The plan of a log: heading → values."""
+    columns = {"Time (s)": np.round(np.arange(ROWS) * 0.2, 1) if clock is None else clock, **columns}
+    return _plan(columns)
+
+
+def _plan(columns):
+    lines = [";".join(columns), *(";".join(map(str, row)) for row in zip(*columns.values(), strict=True))]
+    return plan(io.BytesIO("\n".join(lines).encode()), name="drawn.csv")
+
+
+def found(columns, **more):
+    p = planned(columns, **more)
+    assert not p.questions, [(q.key, q.columns) for q in p.questions]
+    return {c.heading: c.channel for c in p.columns}
+
+
+def _id_per_column(rng, n):
+    letters = rng.choice(["S", "TC", "CH", "AI", "FM", "K", "Sens"])
+    return [f"{letters}{k:02d}" for k in rng.sample(range(1, 99), n)]
+
+
+def _address(rng, n):
+    device = rng.choice(["Dev1", "Rack2", "Mod7"])
+    return [f"{device}/ai{k}" for k in range(n)]
+
+
+def _count(rng, n):
+    mark = rng.choice(["#{}", "[{}]", "{}:", "{}"])
+    return [mark.format(k) for k in range(1, n + 1)]
+
+
+def _hex(rng, n):
+    return [f"0x{k:03X}" for k in rng.sample(range(16, 4096), n)]
+
+
+@pytest.mark.parametrize("language", SENSORS)
+@pytest.mark.parametrize("ids", [_id_per_column, _address, _count, _hex])
+@pytest.mark.parametrize("seed", range(3))
+def test_an_id_that_differs_in_every_column_names_nothing(language, ids, seed):
+    rng = random.Random(f"{language} {ids.__name__} {seed}")
+    values, words = flight(seed), SENSORS[language]
+    tagged = ids(rng, len(words))
+    gap = rng.choice([" ", "_", " - "]) if ids is _id_per_column else " "
+    behind = ids is _id_per_column and seed == 2
+    headed = {}
+    for (channel, (name, unit)), tag in zip(words.items(), tagged, strict=True):
+        headed[f"{name}{gap}{tag} [{unit}]" if behind else f"{tag}{gap}{name} [{unit}]"] = channel
+    if behind and any(len(t.rstrip("0123456789")) < 2 for t in tagged):
+        pytest.skip("a letter and a number behind a name may be a part's")
+    assert found({h: values[c] for h, c in headed.items()}) == {"Time (s)": "time_s", **headed}
+
+
+@pytest.mark.parametrize("language", SENSORS)
+def test_a_letter_for_the_type_of_a_value_is_no_word(language):
+    values, words = flight(5), SENSORS[language]
+    rng = random.Random(language)
+    headed = {rng.choice(["f", "f32", "d"]) + "".join(w[:1].upper() + w[1:] for w in name.split()) + f" [{unit}]": c
+              for c, (name, unit) in words.items()}  # fmt: skip
+    assert found({h: values[c] for h, c in headed.items()}) == {"Time (s)": "time_s", **headed}
+
+
+def test_a_number_that_several_columns_share_stays_a_parts_name():
+    for some in (("R1 V", "R1 A", "R2 V", "R2 A"), ("P1 RPM", "P1 EGT", "P2 RPM", "P2 EGT"),
+                 ("Rx1 V", "Rx2 V", "Rx3 V"), ("B1 volts", "B1 amps", "B2 mAh")):  # fmt: skip
+        headings = [dissect(h) for h in ("Time", *some)]
+        assert [h.words for h in tags.left_out(headings)] == [h.words for h in headings]
+
+
+def test_letters_for_quantities_are_no_types():
+    headings = [dissect(h) for h in ("tSec", "uRx", "iRx", "uEcu", "nShaft", "tEgt")]
+    assert [h.words for h in tags.left_out(headings)] == [h.words for h in headings]
+
+
+@pytest.mark.parametrize(("heading", "channel", "values"), [
+    ("Fuel counter (ml)", "fuel.main.used_ml", np.arange(ROWS) * 1.5),
+    ("Kerosinzähler (ml)", "fuel.main.used_ml", np.arange(ROWS) * 1.5),
+])  # fmt: skip
+def test_a_counter_of_millilitres_is_no_clock(heading, channel, values):
+    columns = {heading: values, "Shaft (rpm)": flight(1)["engine.main.speed_rpm"]}
+    p = planned(columns)
+    assert {c.heading: c.channel for c in p.columns}[heading] == channel
+    with pytest.raises(Refusal):
+        _plan(columns)
+
+
+@pytest.mark.parametrize("heading", ["time_left_s", "Restzeit (s)", "Temps restant (s)", "Timer (s)", "Countdown"])
+def test_what_runs_out_is_no_clock(heading):
+    for before in (True, False):
+        falling = 300 - np.arange(ROWS) // 5
+        shaft = {"Shaft (rpm)": flight(2)["engine.main.speed_rpm"]}
+        columns = {heading: falling, **shaft} if before else {**shaft, heading: falling}
+        p = planned(columns)
+        assert {c.heading: c.channel for c in p.columns}[heading].startswith("extra.")
+    alone = {heading: falling, **shaft}
+    cells = [[str(v) for v in x] for x in alone.values()]
+    clock = find_clock([dissect(h) for h in alone], cells, ROWS, {})[0]
+    assert clock is None or heading == "Timer (s)"
+
+
+def test_newest_first_may_be_told_by_two_clocks():
+    falling = np.round(40 - np.arange(ROWS) * 0.2, 1)
+    p = planned({"Elapsed (ms)": np.rint(falling * 1000).astype(int),
+                 "Shaft (rpm)": flight(3)["engine.main.speed_rpm"]}, clock=falling)  # fmt: skip
+    assert {c.channel for c in p.columns} == {"time_s", "engine.main.speed_rpm"}
+    assert all(parse(c.channel) or c.channel == "time_s" for c in p.columns)
