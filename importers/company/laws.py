@@ -167,7 +167,7 @@ def _cells(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
     return (Opinion(_near(ratio, 0.1), bears, scale=True, blamed=(0,)),)
 
 
-def _follows(some: Sequence[FloatArray], _seconds: FloatArray | None, *, against: bool = True) -> Opinions:
+def _follows(some: Sequence[FloatArray], _seconds: FloatArray | None = None, *, against: bool = True) -> Opinions:
     """One rises and falls with the other."""
     r = correlation(*some)
     if r is None:
@@ -232,14 +232,20 @@ def _sips(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
     return ()
 
 
-def _pumps(some: Sequence[FloatArray], seconds: FloatArray | None) -> Opinions:
-    """The pump drives whatever fuel a shaft turns on."""
+def _pumps(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
+    """A pump drives whatever fuel a shaft turns on: never at nought while it turns, and more the faster it does."""
     pump, shaft = some
-    turns = np.isfinite(pump) & np.isfinite(shaft) & (shaft > 2 * _IDLE_RPM)
-    said = _follows((shaft, pump), seconds)
-    if turns.sum() >= LEAST and (pump[turns] <= 0.02 * np.nanmax(pump)).mean() > 0.2:
-        return (*said, Opinion(0.0, 0, blamed=(0,)))
-    return said
+    turns = np.isfinite(pump) & np.isfinite(shaft) & (shaft > _IDLE_RPM)
+    (said,) = _follows((shaft, pump)) or (None,)
+    if turns.sum() < LEAST or said is None:
+        return (said,) if said else ()
+    if (pump[turns] <= 0.02 * np.nanmax(pump)).mean() > 0.05:
+        return (Opinion(0.0, said.bears if said.bears < 0 else 0),)
+    varied = np.ptp(shaft[turns]) > 0.3 * float(np.max(shaft[turns]))
+    r = correlation(pump[turns], shaft[turns])
+    if varied and r is not None and r < 0.2:
+        return (Opinion(0.0, -1, blamed=(0,)),)
+    return (said,)
 
 
 def _way(some: Sequence[FloatArray], seconds: FloatArray | None) -> Opinions:

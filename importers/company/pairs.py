@@ -108,7 +108,7 @@ def _differ(one: ColumnPlan, other: ColumnPlan, first: str, second: str) -> bool
     if not any({first, second} == set(pair) for pair in _PAIRED):
         return False
     mine, theirs = parse(one.channel), parse(other.channel)
-    if mine is None and theirs is None:
+    if (mine is None and theirs is None) or one.evidence.get("turned") or other.evidence.get("turned"):
         return False
     if mine is None or theirs is None:
         unread = one if mine is None else other

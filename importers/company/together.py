@@ -6,7 +6,7 @@ still from a sensor at rest. Two columns that would follow the laws better under
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,6 +41,8 @@ _ALIVE = frozenset(
     {"rssi_dbm", "antenna<n>_rssi_dbm", "current_a", "roll_deg", "pitch_deg", "track_deg", "heading_deg"}
 )  # fmt: skip
 """Quantities that keep one value only where nothing moves."""
+_SEVERAL, _MANY = 3, 0.4
+"""Whoever mistook so many units, and so large a share of them, may have mistaken others: an assumption, no source."""
 _NAMELESS = ("unknown", "foreign", "unsure_name", "no_subject", "elsewhere", "contradicted")
 """What no company takes away: doubts about whose quantity it is."""
 
@@ -100,7 +102,21 @@ def witnessed(
         out[i] = _changed_places(out[i], heading)
     for i, heading in court.traded.items():
         out[i] = _changed_places(out[i], heading)
-    return out
+    return _distrusted(out, court.traded.keys())
+
+
+def _distrusted(proposed: list[ColumnPlan], traded: Set[int]) -> list[ColumnPlan]:
+    """Doubt the units that nothing bears out in a log of which several others are contradicted."""
+    stated = [(i, c) for i, c in enumerate(proposed) if c.evidence.get("unit_said") and parse(c.channel)]
+    wrong = [
+        i for i, c in stated if c.evidence.get("contradicted") and not c.evidence.get("turned") and i not in traded
+    ]
+    if len(wrong) < _SEVERAL or len(wrong) < _MANY * len(stated):
+        return proposed
+    for i, c in stated:
+        if not c.settled and not c.evidence.get("agrees") and not c.evidence.get("contradicted"):
+            proposed[i] = _judged(c, {**c.evidence, "odd": 1.0}, LayoutCode.OTHERS_ARE_WRONG)
+    return proposed
 
 
 def _judged(

@@ -52,6 +52,7 @@ class LayoutCode(StrEnum):
     OTHER_PUMP = "import.layout.other_pump"
     UNIT_BY_COMPANY = "import.layout.unit_by_company"
     CHANGED_PLACES = "import.layout.changed_places"
+    OTHERS_ARE_WRONG = "import.layout.others_are_wrong"
     # Several columns under one heading
     NTH_OF_HEADING = "import.layout.nth_of_heading"
     MAY_BE_OF_ANOTHER = "import.layout.may_be_of_another"

@@ -184,10 +184,10 @@ _IDEAS: dict[str, str] = {
     "etat estado stato mode modus code flag flags phase fault event",
     # Other things on board or on the ground
     "other": "force fuerza forza kraft kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk "
-    "disque disco gcs trasmittente soute innenraum kompressor kabine canopy fumigene fumogeno fumogena avertisseur "
-    "ballon admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing elektronik "
-    "electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo servos "
-    "gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
+    "tracker disque disco gcs trasmittente soute innenraum kompressor kabine canopy fumigene fumogeno fumogena "
+    "avertisseur ballon admission admision aspirazione ingresso lubrication lubricacion schmierung oilpress casing "
+    "elektronik electronics electronica electronique elettronica wastegate trim trims trimmung voter mixer expo servo "
+    "servos gyro kreisel giroscopio gyroscope glow gluh gluhkerze bougie bujia candela plug starter anlasser demarreur "
     "arranque avviatore avviamento smoke rauch fumee humo fumo smoker video vtx goggles camera kamera fpv cam osd bay "
     "inlet intake einlauf ansaug entree entrada presa ansaugung compressor oil ol huile aceite olio bearing lager "
     "palier cuscinetto board platine pcb cpu mcu chip prozessor light lights licht lampe luz luci landelicht regler "

@@ -75,3 +75,18 @@ def test_a_longitude_with_minutes_beside_a_latitude_without_is_asked():
     columns, made = look({"Lat": lat, "Lon": lon})
     assert made.questions
     assert not sure(columns["Lon"])
+
+
+def test_a_pump_and_what_does_not_follow_the_shaft_that_traded_places_are_asked():
+    pump, stick = 20 + 40 * (RPM / RPM.max()) ** 2, np.clip(100 * np.sin(T / 7), 0, 100)
+    assert all(map(sure, look({"RPM": RPM, "Pump (%)": pump, "Throttle (%)": stick})[0].values()))
+    columns, _ = look({"RPM": RPM, "Pump (%)": stick, "Throttle (%)": pump})
+    assert not sure(columns["Pump (%)"])
+    ecu = 12.4 - T / 4000 - 0.4 * (RPM / RPM.max()) ** 2
+    assert not sure(look({"RPM": RPM, "Pump (V)": ecu})[0]["Pump (V)"])
+
+
+def test_a_unit_that_nothing_bears_out_is_asked_where_several_others_are_wrong():
+    wrong = {"Rx1 (mV)": 8.2 - T / 5000, "Pressure (hPa)": 95_000 + T, "EGT (kRPM)": EGT, "Rx2 (mV)": 8.1 - T / 5000}
+    assert sure(look({"Ground speed (km/h)": SPEED})[0]["Ground speed (km/h)"])
+    assert not sure(look({"Ground speed (km/h)": SPEED} | wrong)[0]["Ground speed (km/h)"])
