@@ -41,7 +41,8 @@ class _Flights(Iterator[FlightDraft]):
         self.plan, self.stream = plan, Stream(plan, progress)
         plan.origin.hash_ahead()
         self.common = _common(plan)
-        self.items = prefetched(by_ground(self.stream.items(), self.stream.schema))
+        items = by_ground(self.stream.items(), self.stream.schema)
+        self.items = items if plan.origin.small else prefetched(items)
         self.part = 0
         self.begin: Begin | None = None
         self.notices: list[Text] = []

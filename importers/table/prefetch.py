@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import queue
 import threading
@@ -77,10 +78,15 @@ def side_by_side(work: Callable[[T], U], items: Iterable[T], *, beside: int = 0)
         Processors that other threads are busy on.
     """
     workers = max(1, min(PROCESSORS - beside, MOST_PIECES))
+    each = iter(items)
+    first = list(itertools.islice(each, 2))
+    if len(first) < 2:  # no thread is worth its while
+        yield from map(work, first)
+        return
     pending: deque[Future[U]] = deque()
     pool = ThreadPoolExecutor(workers, "piece")  # starts no thread before it is given work
     try:
-        for item in items:
+        for item in itertools.chain(first, each):
             pending.append(pool.submit(work, item))
             if len(pending) > workers:
                 yield pending.popleft().result()

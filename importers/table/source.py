@@ -31,6 +31,8 @@ _MAGIC = (
 _TEXT_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat", ".asc")
 
 
+PIECE_BYTES = 8 * 2**20
+"""Files are read in pieces of this size."""
 MOST_BYTES = 8 * 2**30
 """Standard input that gives more than this never ends, as far as a log is concerned."""
 
@@ -115,9 +117,14 @@ class Source:
             self._ahead = None
         return self._content
 
+    @property
+    def small(self) -> bool:
+        """Whether it is read in one piece: no thread is worth its while."""
+        return self.size <= PIECE_BYTES and not self.packed
+
     def hash_ahead(self) -> None:
         """Begin to work out the hash of the content beside whatever comes next; a stream has but one place."""
-        if self.path is None:
+        if self.path is None or self.small:
             self.content_sha256()
         elif not self._content and self._ahead is None:
             self._ahead = Started(self._digest)

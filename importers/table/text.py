@@ -13,7 +13,7 @@ import numpy as np
 from analyser.core.findings import say
 from importers.refusal import Refusal
 from importers.table.codes import ContentCode, TableRefused
-from importers.table.source import Reader, Source, packing
+from importers.table.source import PIECE_BYTES, Reader, Source, packing
 
 LONGEST_LINE = 16 * 2**20
 """Bytes without a line end beyond which a file is no table."""
@@ -116,7 +116,7 @@ class Block(NamedTuple):
 
 
 def blocks(
-    source: Source, encoding: Encoding, notes: TextNotes, *, size: int = 8 * 2**20, quoted_breaks: bool = False
+    source: Source, encoding: Encoding, notes: TextNotes, *, size: int = PIECE_BYTES, quoted_breaks: bool = False
 ) -> Iterator[Block]:
     """Read a file as blocks of whole lines.
 
