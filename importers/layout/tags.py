@@ -22,8 +22,10 @@ _CHANNEL_NUMBER = re.compile(
 )
 """A recorder's number in front of a heading."""
 _COUNTS = (_CHANNEL_NUMBER, re.compile(r"\s*[#\[(]*0*(\d{1,6})(?!\d)[\s:._)\]-]+(?=\S)"),
-           re.compile(r"\s*[\[(]?0[xX]([\da-fA-F]{1,8})[\s:._)\]-]+(?=\S)"))  # fmt: skip
-"""The same, a number alone, and an address."""
+           re.compile(r"\s*[\[(]?0[xX]([\da-fA-F]{1,8})[\s:._)\]-]+(?=\S)"),
+           re.compile(r"(?i)\s*([a-z]{2,}[\s_.]?\d{0,2}[\s_.:/-]+(?:ch|chan|channel|kanal|canal|canale|voie|input|ai)"
+                      r"[\s_.#]*\d{1,2})(?!\d)[\s_:.)\]-]*(?=\S)"))  # fmt: skip
+"""The same, a number alone, an address, and a device's name before the number."""
 _ID = re.compile(r"\s*[\[(#]?([A-Za-z]{1,4})[_-]?(\d{1,4})[\])]?(?:[\s_./:|\\>-]+|(?=[A-Z][a-z]))(?=\w)")
 """Letters and a number in front: of a sensor, a terminal, a block of data."""
 _ID_BEHIND = re.compile(r"(.*\w)[\s_./:|\\>-]+[(\[#]?([A-Za-z]{2,4})(\d{1,4})[\])]?(\s*[\[(][^\])]*[\])])?\s*")

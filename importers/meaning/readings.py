@@ -223,6 +223,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return ("",)  # "EGT corrente (°C)": as it is now
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
+    if word == "total" and "fuel" not in heading.ideas:
+        return ("",)
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
     if not said and len(word) == 1 and word in "bdf" and word not in known.chosen:
         return (LITERAL,)

@@ -62,7 +62,7 @@ _IDEAS: dict[str, str] = {
     "runway piste pista above over uber rel relative relativ relativa relativo platz boden takeoff launch decollage "
     "despegue decollo",
     "speed": "vit gspeed speed geschwindigkeit vitesse velocidad velocity vel spd gspd velocita geschw",
-    "airspeed": "indic fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica "
+    "airspeed": "propre indic fahrtmesser badin kias kcas ktas eigengeschwindigkeit asi anemometrica aerodinamica "
     "anemometrique indiquee indicada indicata angezeigte staurohr fluggeschwindigkeit luftgeschwindigkeit indicated "
     "airspeed aspd ias tas staudruck fahrt anemometre anemometro cas eas pitot",
     "ground": "grnd terrestre gnd grd ground grund sol suelo gs groundspeed suolo sog",
