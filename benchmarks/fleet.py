@@ -4,14 +4,16 @@
 two types, built and flown by the tests' simulator: short flights of all kinds of sensors. Each logbook is a copy that
 nothing was worked out of yet; ``spooldown fleet build`` runs as a process of its own on a local cluster of so many
 workers. A larger logbook holds each flown flight many times, on other days. What grows with a logbook does not depend
-on how long its flights are: ``--seconds 30`` cuts them, for logbooks whose whole flights would take hours. ``--keep
-FOLDER`` leaves the last logbook there to look at.
+on how long its flights are: ``--seconds 5`` cuts them, for logbooks whose whole flights would take hours. Processor
+time is printed beside the clock's, which says little on a machine that does something else, too. ``--keep FOLDER``
+leaves the last logbook there to look at.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import resource
 import shutil
 import subprocess
 import sys
@@ -123,15 +125,21 @@ def fill(folder: Path, aircraft: int, flights: int, seconds: float, flown: int =
             book.note(notes)
 
 
-def build(folder: Path, workers: int) -> float:
-    """Wall-clock seconds of ``spooldown fleet build``."""
+def processor_s() -> float:
+    """Processor seconds of every process that was started from here and has ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def build(folder: Path, workers: int) -> tuple[float, float]:
+    """Wall-clock and processor seconds of ``spooldown fleet build``, its workers included."""
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
     words = [sys.executable, "-m", "spooldown", "fleet", "build", "--workers", str(workers), "--logbook", str(folder)]
-    start = time.perf_counter()
+    start, used = time.perf_counter(), processor_s()
     done = subprocess.run(words, env=env, capture_output=True, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"fleet build ended with {done.returncode}: {done.stderr}")
-    return time.perf_counter() - start
+    return time.perf_counter() - start, processor_s() - used
 
 
 def main() -> None:
@@ -144,7 +152,10 @@ def main() -> None:
     chosen = parser.parse_args()
     catalogue.SYNCHRONOUS = "OFF"
     first: dict[int, float] = {}
-    print(f"{'flights':>8} {'workers':>8} {'seconds':>8} {'ms a flight':>12} {'of fewest':>10} {'of 1 worker':>12}")
+    print(
+        f"{'flights':>8} {'workers':>8} {'seconds':>8} {'ms a flight':>12} {'of fewest':>10} {'of 1 worker':>12}"
+        f" {'processor ms a flight':>22}"
+    )
     with tempfile.TemporaryDirectory() as scratch:
         for flights in chosen.flights:
             source = Path(scratch, f"{flights}")
@@ -153,13 +164,13 @@ def main() -> None:
             for workers in chosen.workers:
                 copy = Path(scratch, "copy")
                 shutil.copytree(source, copy)
-                seconds = build(copy, workers)
+                seconds, used = build(copy, workers)
                 alone = alone or seconds
                 each = 1000.0 * seconds / flights
                 first.setdefault(workers, each)
                 print(
                     f"{flights:>8} {workers:>8} {seconds:>8.1f} {each:>12.1f} {each / first[workers]:>10.2f}"
-                    f" {alone / seconds:>11.2f}x",
+                    f" {alone / seconds:>11.2f}x {1000.0 * used / flights:>22.1f}",
                     flush=True,
                 )
                 if chosen.keep:

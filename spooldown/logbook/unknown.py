@@ -20,6 +20,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import compress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -230,11 +231,14 @@ def remake(db: sqlite3.Connection, path: Path, flight_id: str) -> bool:
 
 
 def _other_sources(db: sqlite3.Connection, flight_id: str, said: Described) -> bool:
-    """Whether the catalogue names other logs than the flight's file does; not told by a file that names none."""
+    """Whether the catalogue names other logs than the flight's file does; not told by what a file does not say."""
     rows = db.execute(
         "SELECT sha256, name, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ?", (flight_id,)
     )
-    return bool(said.sources) and set(rows.fetchall()) != {tuple(source) for source in said.sources}
+    # Files of earlier versions say neither the logs' sizes nor, where there are several, their names.
+    says = [True, "source_names" in said.metadata, "source_bytes" in said.metadata]
+    there, wanted = ({tuple(compress(source, says)) for source in sources} for sources in (rows, said.sources))
+    return bool(wanted) and there != wanted
 
 
 def differs(db: sqlite3.Connection, path: Path, flight_id: str) -> list[str]:

@@ -7,6 +7,7 @@ as none.
 from __future__ import annotations
 
 import os
+import re
 import zlib
 from collections.abc import Collection
 from contextlib import suppress
@@ -34,14 +35,20 @@ def read(folder: Path, name: str) -> tuple[str, bytes]:
     OSError, ValueError
         If it is not there or does not read.
     """
-    import pyarrow as pa
-
-    with pa.input_stream(str(folder / f"{name}{ENDING}"), compression="zstd") as stream:
-        found, _, rest = stream.read().partition(b"\n")
+    found, rest = _parted(folder / f"{name}{ENDING}")
     told, _, body = rest.partition(b"\n")
     if told != _checksum(body):
         raise ValueError(f"the kept result {name} is not what was written")
     return found.decode(), body
+
+
+def _parted(path: Path) -> tuple[bytes, bytes]:
+    """A kept result's first line, and what follows."""
+    import pyarrow as pa
+
+    with pa.input_stream(str(path), compression="zstd") as stream:
+        found, _, rest = stream.read().partition(b"\n")
+    return found, rest
 
 
 def _checksum(body: bytes) -> bytes:
@@ -121,19 +128,25 @@ def keep_only(folder: Path, flight_ids: Collection[str], *, sweep: bool) -> int:
     live = {f"{flight_id}{what}{ENDING}" for flight_id in flight_ids for what in ("", BRIEF)}
     stray = [p for p in folder.glob("*") if p.is_file() and p.name not in live]
     stray += [p for p in (folder / SEASON).glob("*") if p.is_file() and not p.name.endswith(ENDING)]
-    for path in stray if sweep else ():
+    earlier = folder / f"{SEASON}{ENDING}"  # all seasons in one file, as an earlier version kept them
+    stray = [p for p in stray if p != earlier]
+    for path in (*stray, earlier) if sweep else ():
         with suppress(OSError):
             path.unlink()
     return len(stray)
 
 
 def damaged(folder: Path) -> list[Path]:
-    """Kept results, those over flights among them, that are not what was written."""
+    """Kept results, those over flights among them, that are not what was written.
+
+    Those of earlier versions have no checksum: they count as none and are made again, and nothing is damaged.
+    """
     out = []
     for path in sorted(folder.rglob(f"*{ENDING}")):
         try:
-            key, _ = read(path.parent, path.name.removesuffix(ENDING))
-            if len(key) != KEY_CHARS or set(key) - set("0123456789abcdef"):
+            key, rest = _parted(path)
+            earlier = rest.startswith((b"{", b"["))
+            if not re.fullmatch(rb"[0-9a-f]{64}", key) or not (earlier or read(path.parent, path.name[: -len(ENDING)])):
                 out.append(path)
         except Exception:  # whatever is wrong with it, it does not read
             out.append(path)

@@ -21,6 +21,7 @@ from spooldown.logbook import archive, entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
+from spooldown.logbook.store import file_sha256
 from spooldown.problems import LogbookProblem, NotFoundProblem
 from spooldown.upkeep.checking import check
 
@@ -585,3 +586,30 @@ def test_a_name_in_the_catalogue_that_nobody_gave_and_a_lost_end_are_told(folder
     assert ["has lost its end" in str(d) for d in check(folder)] == [True]
     assert all(d.done for d in check(folder, repair=True))
     assert (check(folder), state(folder)) == ([], whole)
+
+
+def test_what_an_earlier_version_kept_or_did_not_say_is_no_damage(folder):
+    """Its kept results have no checksum; its telemetry files name neither their logs nor their sizes."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    (folder / "cache").mkdir(exist_ok=True)
+    for name in (IDS[0], "season"):
+        with pa.output_stream(str(folder / "cache" / f"{name}.json.zst"), compression="zstd") as stream:
+            stream.write(b"5c" * 32 + b'\n{"flight_id": "x"}')
+    path = folder / "flights" / f"{IDS[0]}.parquet"
+    table = pq.read_table(path)
+    said = {k.decode(): v.decode() for k, v in table.schema.metadata.items() if not k.startswith(b"source_")}
+    said["source_sha256"] = table.schema.metadata[b"source_sha256"].decode()
+    with pq.ParquetWriter(path, table.schema.remove_metadata(), store_schema=False) as writer:
+        writer.write_table(table.replace_schema_metadata(None))
+        writer.add_key_value_metadata(said)
+    with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db:
+        db.execute("UPDATE flight SET telemetry_sha256 = ? WHERE flight_id = ?", (file_sha256(path), IDS[0]))
+        db.commit()
+    assert check(folder) == []
+    assert check(folder, repair=True) == []
+    with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db:
+        db.execute("UPDATE source SET sha256 = 'ff' || sha256")
+        db.commit()
+    assert any("(sources)" in str(d) and IDS[0] in str(d) for d in check(folder))
