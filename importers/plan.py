@@ -236,13 +236,16 @@ class _Look:
     def long(self, long: Long) -> list[ColumnPlan]:
         """The sensors of a long table."""
         found = first_pass.sensors(self.origin, self.dialect, long, self.cells, self.whole)
+        values = [s.values[::-1] if self.newest_first else s.values for s in found.values()]
         headings = context.letters([columns.dissect(name, s.unit) for name, s in found.items()])
+        copied = copies.find(headings, values, lambda i: proposals.floats(values[i], self.dialect), ())
+        headings = copied.headings
         self.names = context.known(headings, self.aircraft)
         out = []
-        for heading, sensor in zip(headings, found.values(), strict=True):
-            values = sensor.values[::-1] if self.newest_first else sensor.values
-            plain, some, behind = endings.of_sensor(heading, values, self.dialect.decimal)
-            column = self._column(plain, some)
+        for i, heading in enumerate(headings):
+            plain, some, behind = endings.of_sensor(heading, values[i], self.dialect.decimal)
+            why = say(copied.of[i][0], heading=headings[copied.of[i][1]].text) if i in copied.of else None
+            column = self._aside(plain, some, why) if why else self._column(plain, some)
             out.append(replace(column, endings=behind if column.kind == "number" else ()))
         return out
 
@@ -279,9 +282,8 @@ class _Look:
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
                 out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
-            elif i in asides and heading.text not in self.saved.columns:
-                name = f"{EXTRA}.{columns.slug(heading.text)}"
-                out.append(ColumnPlan(heading.text, name, heading.unit_text, "", first, 1.0, asides[i], column=i))
+            elif i in asides:
+                out.append(replace(self._aside(heading, values[i], asides[i]), column=i))
             elif self.whole and i not in written and self.floats.plain(i):
                 numbers = self.floats(i)[:: -1 if self.newest_first else 1]
                 each = shapes.each(heading, self.headings[by], ids) if by is not None else [("", heading)]
@@ -366,6 +368,13 @@ class _Look:
         gears = [(i, c) for i, c in enumerate(proposed) if c.channel == "control.gear" and not (c.only or long)]
         states = {i: proposals.states([self.cells[c.column][r] for r in rows]) for i, c in gears}
         return together.witnessed(proposed, values, seconds, states)
+
+    def _aside(self, heading: columns.Heading, values: Sequence[str], why: Text) -> ColumnPlan:
+        """A column that is no measurement of its own, unless a person says what it is."""
+        if heading.text in self.saved.columns:
+            return self._column(heading, values)
+        nameless = replace(heading, words=(), ideas=(), glued=(), unit=None)
+        return replace(self._column(nameless, values), channel=f"{EXTRA}.{columns.slug(heading.text)}", reason=why)
 
     def _column(
         self, heading: columns.Heading, values: Sequence[str], numbers: npt.NDArray[np.float64] | None = None

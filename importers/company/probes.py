@@ -12,6 +12,7 @@ from analyser.core.channels import parse
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty
+from importers.meaning.names import SIDES
 from importers.model import ColumnPlan
 
 
@@ -30,17 +31,18 @@ def of_one_shaft(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
             beside.add(known.instance)
         if known.channel.quantity == "speed_rpm":
             shafts.add(known.instance)
-    strange = {x: at for x, at in instances.items() if x not in beside and len(x) == 1}
+    strange = {x: at for x, at in instances.items() if x not in beside and (len(x) == 1 or x in SIDES)}
     if len(shafts) != 1 or not strange:
         return list(proposed)
     (shaft,) = shafts
     out = list(proposed)
-    for at in strange.values():
+    for name, at in strange.items():
         for i in at:
             c = proposed[i]
             if c.settled or not c.evidence:
                 continue
-            sure = c.confidence if len(instances) == 1 else min(c.confidence, certainty.ASK_BELOW - 0.01)
-            out[i] = replace(c, channel=f"engine.{shaft}.egt_c", confidence=sure,
-                             reason=also(c.reason, LayoutCode.OF_THE_SHAFT))  # fmt: skip
+            alone = len(instances) == 1
+            channel = c.channel if name in SIDES else f"engine.{shaft}.egt_c"  # of two engines one shaft may be logged
+            sure = c.confidence if alone and channel != c.channel else min(c.confidence, certainty.ASK_BELOW - 0.01)
+            out[i] = replace(c, channel=channel, confidence=sure, reason=also(c.reason, LayoutCode.OF_THE_SHAFT))
     return out

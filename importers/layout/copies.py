@@ -106,6 +106,8 @@ def _bears_out(
     if code is LayoutCode.GOODNESS_OF:
         return one in (None, "bool", "1") and len(set(filter(None, cells[i]))) <= _STATES
     x, y = values(i), values(j)
+    if x.size != y.size:  # sensors of a long table at rates of their own
+        return False
     good = np.isfinite(x) & np.isfinite(y)
     if good.sum() < _FEW:
         return False

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from importers.meaning.heading import Heading
+from importers.meaning.rules import implied
 from importers.meaning.words import meanings
 
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
@@ -63,7 +64,9 @@ def _roman(h: Heading) -> Iterator[tuple[int, str, str]]:
 
 def _engines(h: Heading) -> Iterator[tuple[int, str, str]]:
     """Codes such as "E1" beside what engines have."""
-    said = {m for w in h.words for m in meanings(w)[:1]}
+    if "e" not in h.words:
+        return
+    said = {m for w in h.words for m in meanings(w)[:1]} | {implied(h.unit or "")}
     if "engine" in said or not said & _OF_ENGINES or (said & _OF_SIGNALS and "ecu" not in said):
         return
     for i, (word, number) in enumerate(zip(h.words, h.words[1:], strict=False)):

@@ -306,7 +306,10 @@ def _number(text: str, dialect: Dialect) -> float | None:
 
 
 def _understood(proposed: Sequence[ColumnPlan], places: Sequence[int]) -> int:
-    """The only sure column of several, where the others hold words that are not understood; -1 for none."""
+    """The only column of several that says its unit and is borne out by others, or that is understood; -1 for none."""
+    said = [i for i in places if {"unit_said", "unit_by_values"} & proposed[i].evidence.keys()]
+    if len(said) == 1 and "agrees" in proposed[said[0]].evidence:
+        return said[0]  # "GS (mph)", which the way from place to place bears out, beside "Gs"
     sure = [i for i in places if proposed[i].confidence >= certainty.ASK_BELOW]
     rest = [proposed[i].evidence for i in places if i not in sure]
     strange = all({"unknown", "foreign"} & evidence.keys() for evidence in rest)
@@ -333,6 +336,9 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             if keep < 0 and said.get(key) != "none":
                 asked = say(LayoutCode.ASK_WHICH_COLUMN, channel=channel, headings=names)
                 questions.append(Question(key, asked, (*names, "none"), names))
+            elif keep >= 0:  # of what is kept aside no unit is asked
+                aside = {(proposed[i].heading,) for i in places if i != keep}
+                questions[:] = [q for q in questions if not (q.key.startswith("unit.") and q.columns in aside)]
         for i in places:
             if i == keep or (keep < 0 and i == places[0] and channel.startswith(f"{EXTRA}.")):
                 continue

@@ -71,8 +71,16 @@ def _numbers(texts: Mapping[int, str]) -> dict[int, str]:
 
 def _ids(texts: Mapping[int, str]) -> dict[int, str]:
     """Without ids in front."""
-    found = {i: m for i, t in texts.items() if (m := _ID.match(t)) and _nameless(m[1], m[2])}
-    return _without(texts, {i: (m[1] + m[2], texts[i][m.end() :]) for i, m in found.items()})
+    found = {i: (m[1], m[2], t[m.end() :]) for i, t in texts.items() if (m := _ID.match(t))}
+    nameless = {i: (a + n, rest) for i, (a, n, rest) in found.items()
+                if _nameless(a, n) or (a in "Aa" and _measured(rest))}  # fmt: skip
+    return _without(texts, nameless)
+
+
+def _measured(rest: str) -> bool:
+    """Whether a heading says what is measured without a letter before it, which may be an analog input then."""
+    plain = dissect(rest)
+    return plain.unit is not None or bool({"rpm", "egt"} & set(plain.ideas))
 
 
 def _ids_behind(texts: Mapping[int, str]) -> dict[int, str]:

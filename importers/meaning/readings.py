@@ -221,6 +221,8 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return (_MOVED[said[0]],)
     if word in _NOW and heading.unit is not None and not _electric(heading.unit):
         return ("",)  # "EGT corrente (°C)": as it is now
+    if said[:1] == ("flow",) and holds(heading.unit or ""):
+        return ("",)  # "Flow counter (ml)": a volume is no rate
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
     if word == "total" and "fuel" not in heading.ideas:

@@ -7,6 +7,7 @@ are known ("Empfängerspannung", "rxbatt"). Each idea is a plain name that :mod:
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_left
 from functools import lru_cache
 
 _IDEAS: dict[str, str] = {
@@ -208,7 +209,8 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "saft drv spinning turning feeds feeding that which actifs si sw captes capte captados uberm past act "
+    "": "fuhler messfuhler sonde sonda thermocouple thermoelement termocoppia termopar tc "
+    "saft drv spinning turning feeds feeding that which actifs si sw captes capte captados uberm past act "
     "effettive efectif "
     "land resp attit calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi "
     "effettivo effettiva efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter "
@@ -381,6 +383,7 @@ WORDS: dict[str, str] = {word: idea for idea, words in _IDEAS.items() for word i
     word: ideas[0] for word, ideas in _SEVERAL.items() if len(word) > 1
 }
 """Folded word → idea; the likeliest where there are several."""
+_SORTED = sorted(WORDS)
 SHORT_FORMS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("vb", "vbat", "vbatt", "ubat", "ubatt"), ("volts", "battery")),
     **dict.fromkeys(("ib", "ibat", "ibatt"), ("amps", "battery")),
@@ -507,7 +510,8 @@ def abbreviated(word: str, least: int = 4) -> str:
     """
     if len(word) < least or not word.isalpha() or (least < 4 and WORDS.get(word, "limit") not in _ASIDE - {""}):
         return ""
-    whole = [w for w in WORDS if w.startswith(word) and len(w) <= 3 * len(word) + (least < 4)]
+    begun = _SORTED[bisect_left(_SORTED, word) : bisect_left(_SORTED, word + "{")]  # "{" follows "z"
+    whole = [w for w in begun if len(w) <= 3 * len(word) + (least < 4)]
     if least < 4:  # cut short on purpose: what is measured is likelier than what is not
         whole = [w for w in whole if WORDS[w] not in _ASIDE]
     stem = min(whole, key=len, default="")

@@ -3,12 +3,14 @@
 The logs are drawn anew for each seed; words in five languages, common practice, no source.
 """
 
+import io
 import random
 
 import numpy as np
 import pytest
 
 from importers.layout.codes import LayoutCode
+from importers.plan import plan
 from tests.importers.test_tags import ROWS, flight, found, planned
 
 NAMES = {
@@ -66,6 +68,44 @@ def test_a_pressure_that_is_set_is_no_measurement(words):
     channels = found({f"{name} QNH ({unit})": np.full(ROWS, 1019), f"{name} ({unit})": air})
     assert channels[f"{name} ({unit})"] == "air.pressure_pa"
     assert channels[f"{name} QNH ({unit})"].startswith("extra.")
+
+
+def test_marks_of_goodness_are_read_as_what_they_are():
+    egt = flight(3)["engine.main.egt_c"]
+    for marks, kind in ((np.where(np.arange(ROWS) % 40, "Good", "Bad"), "text"), (np.arange(ROWS) % 2, "number")):
+        p = planned({"EGT (C)": egt, "EGT quality": marks})
+        at = {c.heading: c for c in p.columns}["EGT quality"]
+        assert (at.channel, at.kind, at.reason.code) == ("extra.egt_quality", kind, LayoutCode.GOODNESS_OF)
+
+
+@pytest.mark.parametrize("sensors", [("EGT", "EGT hi", "EGT valid"), ("Abgas", "Abgas hoch", "Abgas gültig")])
+def test_so_it_is_in_a_long_table(sensors):
+    exhaust, high, valid = sensors
+    egt = flight(2)["engine.main.egt_c"]
+    most = np.maximum.accumulate(egt)
+    rows = [f"{i / 5};{name};{value};{unit}" for i in range(ROWS)
+            for name, value, unit in ((exhaust, egt[i], "°C"), (high, most[i], "°C"), (valid, 1, ""))]  # fmt: skip
+    text = "time s;sensor;value;uom\n" + "\n".join(rows)
+    p = plan(io.BytesIO(text.encode()), name="long.csv")
+    assert not p.questions
+    found = {c.heading: (c.channel, getattr(c.reason, "code", "")) for c in p.columns}
+    assert found[exhaust][0] == "engine.main.egt_c"
+    assert found[high] == (f"extra.{high.lower().replace(' ', '_')}", LayoutCode.EXTREME_OF)
+    assert found[valid][1] == LayoutCode.GOODNESS_OF
+
+
+def test_of_two_speeds_the_one_that_the_way_bears_out_counts():
+    x = np.arange(ROWS)
+    speed = 20 + 8 * np.sin(x / 15)
+    course = x / 25
+    lat = 47 + np.cumsum(speed * np.cos(course)) * 0.2 / 111_195
+    lon = 8 + np.cumsum(speed * np.sin(course)) * 0.2 / (111_195 * np.cos(np.radians(47)))
+    p = planned({"Lat": np.round(lat, 7), "Lon": np.round(lon, 7), "GS (km/h)": np.round(speed * 3.6, 2),
+                 "Gs": np.round(1 + 0.4 * np.sin(x / 9), 2)})  # fmt: skip
+    channels = {c.heading: c.channel for c in p.columns}
+    assert channels["GS (km/h)"] == "position.ground_speed_m_s"
+    assert channels["Gs"].startswith("extra.")
+    assert not p.questions
 
 
 def test_values_contradict_what_is_no_extreme_and_no_copy():

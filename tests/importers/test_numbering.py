@@ -49,7 +49,9 @@ def test_a_lone_roman_numeral_is_none():
         assert [h.words for h in declared(headings)] == [h.words for h in headings]
 
 
-@pytest.mark.parametrize("shape", ["E{} shaft (rpm)|E{} exhaust (degC)", "shaft E{} (rpm)|exhaust E{} (degC)"])
+@pytest.mark.parametrize(
+    "shape", ["E{} shaft (rpm)|E{} exhaust (degC)", "E{} rpm|E{} EGT", "shaft E{} (rpm)|exhaust E{} (degC)"]
+)
 def test_a_code_of_engines_is_read_where_there_are_two(shape):
     shaft, exhaust = shape.split("|")
     columns = {}

