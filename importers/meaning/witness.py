@@ -180,6 +180,8 @@ _RATES = frozenset(
      "pitch_deg", "accel_x_m_s2", "accel_y_m_s2", "accel_z_m_s2", "rssi_dbm"}
 )  # fmt: skip
 """Quantities that rise and fall."""
+_SPOOLED = 240
+"""A rate that rises at so many rows on end, or at nearly all, is none: common practice, no source."""
 _DRIFTS_M = 3.0
 """A sensor of height drifts by no more in a flight, as a rule: common practice, no source."""
 _HOTTEST_C = 57.0
@@ -253,8 +255,9 @@ def _steady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
 
 
 def _counts_up(channel: Channel, seen: Numbers, _conversion: Conversion) -> bool:
-    """Whether a rate only rises, or only falls, as totals and clocks do."""
-    return channel.quantity in _RATES and seen.steps > 2 * FEW and not 0.02 < seen.rises < 0.98
+    """Whether a rate only rises, or only falls, for longer than an engine takes to spool up, as totals do."""
+    least = 2 * FEW if channel.quantity == "flow_ml_per_min" else _SPOOLED
+    return channel.quantity in _RATES and seen.steps > least and not 0.02 < seen.rises < 0.98
 
 
 def _under_the_ground(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
