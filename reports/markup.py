@@ -93,21 +93,22 @@ def _glossary_pattern(language: str) -> re.Pattern[str]:
     return re.compile(r"(?<![\w-])(" + "|".join(re.escape(w) for w in known) + r")(s?)(?![\w-])", re.IGNORECASE)
 
 
-def gloss(label: Text) -> Markup:
+def gloss(label: Text) -> Ready:
     """Put the meaning of the first glossary word behind it, to be read on hover; the text is escaped."""
     return _glossed(reader().language, str(said(label)))
 
 
 @functools.lru_cache(1 << 12)
-def _glossed(language: str, text: str) -> Markup:
+def _glossed(language: str, text: str) -> Ready:
     found = _glossary_pattern(language).search(text)
     if not found:
-        return escape(text)
+        return Ready(shown(text))
     with reading(Reader(language)):
         meanings = glossary()
     key = next(k for k in meanings if found[1].lower() in [w.lower() for w in k.split(", ")])
     before, after = text[: found.start()], text[found.end() :]
-    return Markup('{}<abbr title="{}">{}</abbr>{}').format(before, meanings[key], found[0], after)
+    term = Markup('{}<abbr title="{}">{}</abbr>{}').format(before, meanings[key], found[0], after)
+    return Ready(shown(term))
 
 
 def code(text: str) -> Markup:

@@ -34,7 +34,7 @@ def _row(figure: Figure) -> str:
     missing = said(figure.missing) if figure.missing else ""
     obtained = _obtained(method_word(method), how, sure, missing, tuple(map(said, figure.doubts)))
     return (
-        f'<tr><th scope="row">{shown(gloss(figure.label))}</th><td class="num nowrap">{shown(quantity(figure))}</td>'
+        f'<tr><th scope="row">{gloss(figure.label)}</th><td class="num nowrap">{shown(quantity(figure))}</td>'
         f'<td class="nowrap">{shown(between)}</td><td>{obtained}</td></tr>\n'
     )
 
