@@ -73,12 +73,15 @@ def _float_out(value: Any) -> Any:
 
 def _value_out(value: Any) -> Any:
     """A finding's value with its kind beside it, where JSON alone would not tell."""
+    kind = type(value)
+    if kind is str or kind is int or kind is bool or (kind is float and math.isfinite(value)):
+        return value
+    if isinstance(value, Part):
+        return {"part": str(value)}
     if isinstance(value, Finding):
         return {"finding": _finding_out(value)}
     if isinstance(value, Figure):
         return {"figure": _writer(Figure)(value)}
-    if isinstance(value, Part):
-        return {"part": str(value)}
     if isinstance(value, datetime):
         return {"datetime": value.isoformat()}
     if isinstance(value, date):
