@@ -24,6 +24,7 @@ class PlanRefused(Refused):
     NO_SUCH_TIME = "import.plan.no_such_time"
     TIMES_UNREAD = "import.plan.times_unread"
     TWO_CLOCKS = "import.plan.two_clocks"
+    SENSOR_TWICE = "import.plan.sensor_twice"
     HEADER_CHANGES = "import.plan.header_changes"
     ROWS_OF_KINDS = "import.plan.rows_of_kinds"
 

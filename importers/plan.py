@@ -46,7 +46,7 @@ from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.table import headers, twins
 from importers.table.dialect import LINES, Dialect, sniff, without_nulls
-from importers.table.rewriting import Rewritten, rewritten
+from importers.table.rewriting import Rewritten, numbered, rewritten
 from importers.table.source import Source
 from importers.table.text import head
 
@@ -169,6 +169,14 @@ def plan(
     if long:
         cells[long.sensor] = shapes.full_names(cells, long)
         seconds = pieces.seconds(time, cells)
+        try:
+            several = shapes.at_once(cells[long.sensor], cells[long.value], seconds, dialect.decimal)
+        except ValueError as twice:
+            raise Refusal(origin.name, PlanRefused.SENSOR_TWICE, line=dialect.first_row, sensor=str(twice)) from None
+        if several:
+            at = (time.column, long.sensor, *([] if long.device is None else [long.device]))
+            again = numbered(origin, dialect.written, dialect.header, at, several)
+            return plan(again, mappings=mappings, answers=answers, aircraft=aircraft, bare=bare)
         in_blocks = shapes.in_blocks(cells[long.sensor], seconds, whole=whole)
         proposed = look.long(long)
     else:
@@ -203,7 +211,7 @@ def plan(
         if title := headers.title(text.split("\n"), dialect):
             raise Refusal(origin.name, PlanRefused.TITLED_TABLES, line=dialect.header_row, title=title[:80])
         raise _nothing(PlanRefused.NO_CHANNEL, dialect, origin, [c.heading for c in proposed] if long else ())
-    as_table = (origin.told,) if isinstance(origin, Rewritten) else ()
+    as_table = origin.told if isinstance(origin, Rewritten) else ()
     notices = (*as_table, *told_parts, *_notices(proposed, dialect.headings))
     if saved and not saved.fingerprint and differs:
         notices = (say(LayoutCode.MAPPING_DIFFERS, mapping=saved.name, differences=tuple(differs)), *notices)

@@ -114,6 +114,59 @@ def in_blocks(names: Sequence[str], seconds: Floats, *, whole: bool) -> bool:
     return bool(sum(back) > 0.5 * len(back))
 
 
+def at_once(names: Sequence[str], values: Sequence[str], seconds: Floats, decimal: str) -> list[str]:
+    """Names under which a long table gives several sensors: they come as many times at every time.
+
+    A coarse clock makes quick sensors come as often. So the values must tell: where the first and the second of each
+    time lie apart by far more than either moves, they are two sensors.
+
+    Raises
+    ------
+    ValueError
+        With the name of a sensor that comes again within parts of a second, beside others that don't, where its values
+        do not tell.
+    """
+    good = np.isfinite(seconds) & np.fromiter(map(bool, names), bool, len(names))
+    every = list(dict.fromkeys(names))
+    place = {n: i for i, n in enumerate(every)}
+    code = np.fromiter(map(place.__getitem__, names), np.intp, len(names))[good]
+    _, instant = np.unique(seconds[good], return_inverse=True)
+    key, counts = np.unique(code * (instant.max(initial=0) + 1) + instant, return_counts=True)
+    of = key // (instant.max(initial=0) + 1)
+    usual = {}
+    for n in range(len(every)):
+        own = counts[of == n]
+        often = int(np.median(own)) if own.size >= _INSTANTS else 0
+        if often and (own == often).mean() < _AS_OFTEN:
+            return []  # no order
+        usual[n] = often
+    some = [n for n, often in usual.items() if often > 1]
+    made = np.array([float(v.replace(decimal, ".")) if NUMBER.fullmatch(v) else np.nan for v in values])[good]
+    apart = [n for n in some if _apart(made[code == n], instant[code == n], usual[n])]
+    uneven = len(some) < len([n for n in usual.values() if n])
+    fine = bool((np.unique(seconds[good]) % 1.0 > 1e-6).any())
+    if some and not apart and uneven and fine:
+        raise ValueError(every[some[0]])
+    return [every[n] for n in (apart if uneven else some if apart else [])]
+
+
+_INSTANTS, _AS_OFTEN = 10, 0.9
+"""Times at which a sensor is read at least, and the share of them at which it comes as often as usual."""
+
+
+def _apart(values: Floats, instant: npt.NDArray[np.intp], often: int) -> bool:
+    """Whether the first values of each time lie on one side of the second, farther off than either moves."""
+    order = np.argsort(instant, kind="stable")
+    whole = np.repeat(np.bincount(instant)[np.unique(instant)] == often, np.bincount(instant)[np.unique(instant)])
+    pairs = values[order][whole].reshape(-1, often)[:, :2]
+    pairs = pairs[np.isfinite(pairs).all(axis=1)]
+    if len(pairs) < _INSTANTS:
+        return False
+    off = pairs[:, 1] - pairs[:, 0]
+    moves = np.median(np.abs(np.diff(pairs, axis=0)))
+    return bool(abs(np.sign(off).sum()) > 0.95 * len(off) and np.median(np.abs(off)) > 4.0 * moves)
+
+
 def _a_sensor(heading: columns.Heading) -> bool:
     """Whether a heading is that of a sensor of its own."""
     return heading.unit is not None or parse(columns.match(heading, 0.0, 1.0).channel) is not None

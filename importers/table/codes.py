@@ -71,4 +71,4 @@ class TableCode(StrEnum):
     TITLED = "import.dialect.titled"
     BESIDE = "import.dialect.beside"
     NAMED = "import.dialect.named"
-    UNWRAPPED_AND = "import.dialect.unwrapped_and"
+    NUMBERED = "import.dialect.numbered"

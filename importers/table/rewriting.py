@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, BinaryIO, cast
 
 import pyarrow as pa
@@ -53,12 +53,18 @@ class _Unread(Exception):
 class Rewritten(Source):
     """A file as a plain table; its name and the hash of its content are those of the file itself.
 
-    ``told`` is what was done to it.
+    ``told`` is what was done to it, one thing after the other.
     """
 
     def __init__(self, origin: Source, text: str, told: Finding) -> None:
         super().__init__(cast(BinaryIO, io.BytesIO(text.encode())), origin.name, origin.member)
-        self.origin, self.told = origin, told
+        self.origin: Source = origin
+        self.told: tuple[Finding, ...] = (*(origin.told if isinstance(origin, Rewritten) else ()), told)
+
+    @property
+    def text(self) -> str:
+        """All of it."""
+        return cast(io.BytesIO, self.stream).getvalue().decode()
 
     def stored_sha256(self) -> str:
         """SHA-256 of the stored bytes of the file itself."""
@@ -90,11 +96,11 @@ def rewritten(origin: Source, text: str, *, whole: bool) -> Rewritten | None:
     """
     if isinstance(origin, Rewritten):
         return None
-    told: list[Finding] = []
+    unwrapped: Rewritten | None = None
     if '="' in text and len(_WRAPPED.findall(text)) > text.count("\n") // 2:
         text, whole = (text if whole else _all(origin)), True
         text = _WRAPPED.sub(_unwrapped, text)
-        told.append(say(TableCode.UNWRAPPED))
+        unwrapped = Rewritten(origin, text, say(TableCode.UNWRAPPED))
     for seems, make, code in (
         (_seems_turned, _turned, TableCode.TURNED), (_seems_titled, _titled, TableCode.TITLED),
         (_seems_beside, _beside, TableCode.BESIDE),
@@ -106,8 +112,8 @@ def rewritten(origin: Source, text: str, *, whole: bool) -> Rewritten | None:
             except _Unread as why:
                 raise Refusal(origin.name, why.code, **why.values) from None
             if made is not None:
-                return Rewritten(origin, made, say(code) if not told else say(TableCode.UNWRAPPED_AND, more=say(code)))
-    return Rewritten(origin, text, told[0]) if told else None
+                return Rewritten(unwrapped or origin, made, say(code))
+    return unwrapped
 
 
 def _all(origin: Source) -> str:
@@ -130,12 +136,42 @@ def _unwrapped(found: re.Match[str]) -> str:
     return f'"{inner}"' if any(c in inner for c in _DELIMITERS) else inner
 
 
-def _written(columns: Sequence[pa.Array | pa.ChunkedArray], names: Sequence[str], *, ended: bool) -> str:
-    """A table as text between tabs; of the cells only those that need it are quoted."""
+def numbered(
+    origin: Source, written: Sequence[str], header: str, at: tuple[int, ...], names: Collection[str]
+) -> Rewritten:
+    """A long table whose ``names`` of sensors have a number each where they come several times at one time.
+
+    Parameters
+    ----------
+    written : sequence of str
+        The headings of its columns, as in the line ``header``.
+    at : tuple of int
+        The columns of the time, of the sensor, and perhaps of its device before that.
+    """
+    text = origin.text if isinstance(origin, Rewritten) else _all(origin)
+    delimiter, start = _delimiter_of(header), text.index(header)
+    table = _strings(text[start + len(header) :], delimiter, len(written))
+    whose = [table.column(i) for i in at]
+    nth = (
+        pa.table(whose, names=[str(i) for i in at]).to_pandas().groupby([str(i) for i in at], sort=False).cumcount() + 1
+    )
+    full = pc.utf8_trim_whitespace(pc.binary_join_element_wise(*whose[2:], whose[1], " "))
+    more = pc.binary_join_element_wise(whose[1], pa.array(nth.astype(str), pa.string()), " ")
+    sensor = pc.if_else(pc.is_in(full, pa.array([*names], pa.string())), more, whose[1])
+    table = table.set_column(at[1], f"c{at[1]}", sensor)
+    made = _written(table.columns, written, ended=text.endswith("\n"), above=text[:start].replace(delimiter, "\t"))
+    return Rewritten(origin, made, say(TableCode.NUMBERED, names=tuple(sorted(names))))
+
+
+def _written(
+    columns: Sequence[pa.Array | pa.ChunkedArray], names: Sequence[str], *, ended: bool, above: str = ""
+) -> str:  # fmt: skip
+    """A table as text between tabs, below the lines ``above`` it; of the cells only those that need it are quoted."""
     out = io.BytesIO()
     options = pa_csv.WriteOptions(include_header=False, delimiter="\t", quoting_style="needed")
     pa_csv.write_csv(pa.table(list(columns), names=list(names)), out, options)
-    text = "\t".join(n.replace("\t", " ") for n in names) + "\n" + out.getvalue().decode()
+    lines = [f"# {line.lstrip('#').strip()}\n" for line in above.split("\n") if line.strip()]
+    text = "".join(lines) + "\t".join(n.replace("\t", " ") for n in names) + "\n" + out.getvalue().decode()
     return text if ended else text.removesuffix("\n")
 
 
@@ -186,7 +222,9 @@ def _turned(text: str) -> str | None:
     if not _of_time(_with_unit(rows[0][:at])):
         raise _Unread(TableRefused.TURNED_WITHOUT_TIME, names=tuple(r[0] for r in rows[:4]))
     columns = [pa.array([*r[at:], *[""] * (width - len(r))], pa.string()) for r in rows]
-    return _written(columns, [_with_unit(r[:at]) for r in rows], ended=True)
+    above = "\n".join(itertools.takewhile(lambda x: x.count(delimiter) < _LEAST_TIMES, text[:_HEAD].split("\n")))
+    names = [_with_unit(r[:at]) for r in rows]
+    return _written(columns, names, ended=True, above=above.replace(delimiter, "\t"))
 
 
 def _with_unit(cells: Sequence[str]) -> str:
@@ -272,7 +310,8 @@ def _titled(text: str) -> str | None:
     for section in some:
         table = _strings(section[2], delimiter, len(section[1]))
         pieces += [(table.column(0), name, table.column(i)) for i, name in enumerate(_names(section), 1)]
-    return _one_row_a_reading(pieces, some[0][1][0], ended=text.endswith("\n"))
+    above = text[: text.index(_header(text)[0] + delimiter)].replace(delimiter, "\t")
+    return _one_row_a_reading(pieces, some[0][1][0], ended=text.endswith("\n"), above=above)
 
 
 def _strings(body: str, delimiter: str, width: int) -> pa.Table:
@@ -290,7 +329,7 @@ def _strings(body: str, delimiter: str, width: int) -> pa.Table:
 
 
 def _one_row_a_reading(
-    pieces: Sequence[tuple[pa.ChunkedArray, str, pa.ChunkedArray]], clock: str, *, ended: bool
+    pieces: Sequence[tuple[pa.ChunkedArray, str, pa.ChunkedArray]], clock: str, *, ended: bool, above: str
 ) -> str | None:
     """Times, a sensor's name and its values, for each sensor, as one row a reading, one sensor after the other."""
     tables = []
@@ -300,7 +339,7 @@ def _one_row_a_reading(
         table = pa.table({"t": times, "v": values}).filter(there)
         tables.append(table.add_column(1, "n", pa.array([name] * len(table), pa.string())))
     whole = pa.concat_tables(tables)
-    return _written(whole.columns, (clock, "Sensor", "Value"), ended=ended) if len(whole) else None
+    return _written(whole.columns, (clock, "Sensor", "Value"), ended=ended, above=above) if len(whole) else None
 
 
 # Tables side by side
@@ -353,7 +392,8 @@ def _beside(text: str) -> str | None:
     if len(set(names)) < len(names):
         return None
     clock = f"Time ({clocks[0].unit_text})" if clocks[0].unit else "Time"
-    return _one_row_a_reading(pieces, cells[0] if cells[0] == cells[at[1]] else clock, ended=True)
+    above = text[: text.index(line)].replace(_header(text)[1], "\t")
+    return _one_row_a_reading(pieces, cells[0] if cells[0] == cells[at[1]] else clock, ended=True, above=above)
 
 
 def _span(times: pa.ChunkedArray) -> tuple[float, float]:

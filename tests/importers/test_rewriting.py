@@ -14,6 +14,7 @@ from importers.read import read
 from importers.refusal import Refusal
 from importers.table.rewriting import Rewritten
 from importers.table.source import Source
+from reports.words.catalogue import text as words
 from tests.importers.hands.flight import Flight
 
 LANGUAGES = {
@@ -217,8 +218,53 @@ def test_a_rewritten_file_is_known_by_its_own_content():
     found = plan(origin)
     assert isinstance(found.origin, Rewritten)
     assert found.origin.content_sha256() == origin.content_sha256()
-    assert "turned" in str(found.notices[0])
+    assert "turned" in words(found.notices[0])
     again = plan(found.origin)
     assert again.columns == found.columns
-    copy = pickle.loads(pickle.dumps(Rewritten(Source(io.BytesIO(b"x"), "x"), text, found.origin.told).__getstate__()))
-    assert copy["told"] == found.origin.told
+    kept = found.origin.__getstate__()
+    assert pickle.loads(pickle.dumps({k: v for k, v in kept.items() if k != "origin"}))["told"] == found.origin.told
+
+
+def _long(time: list[str], sensors: list[tuple[str, list[str]]], head: str = "Time (s),Sensor,Value") -> str:
+    return head + "\n" + "".join(f"{t},{name},{v[i]}\n" for i, t in enumerate(time) for name, v in sensors)
+
+
+@pytest.mark.parametrize("word", ["RX voltage (V)", "Empfängerspannung (V)"])
+@pytest.mark.parametrize("all_twice", [False, True])
+def test_a_sensor_that_comes_twice_at_each_time(word, all_twice):
+    """Two receivers under one name: numbered in order where their voltages lie apart."""
+    time, columns = _cells(10, ".")
+    other = [f"{float(v) - 1.4:.2f}" for v in columns[0]]
+    warm = [f"{float(v) + 90:.0f}" for v in columns[2]]
+    sensors = [(word, columns[0]), ("EGT (°C)", columns[2]), (word, other)]
+    found = plan(io.BytesIO(_long(time, [*sensors, *([("EGT (°C)", warm)] if all_twice else [])]).encode()), name="x")
+    table = next(iter(read(found))).telemetry().table
+    assert table.column("pack.rx1.voltage_v").to_pylist() == list(map(float, columns[0]))
+    assert table.column("pack.rx2.voltage_v").to_pylist() == list(map(float, other))
+    assert "come" in words(found.notices[0])
+
+
+def test_a_coarse_clock_makes_no_second_sensor():
+    """Quick and slow sensors stamped with whole seconds."""
+    time, columns = _cells(11, ".")
+    whole = [f"{int(float(t))}" for t in time]
+    rows = [f"{t},RX voltage (V),{v}\n" + (f"{t},EGT (°C),{e}\n" if not i % 2 else "")
+            for i, (t, v, e) in enumerate(zip(whole, columns[0], columns[2], strict=True))]  # fmt: skip
+    found = plan(io.BytesIO(("Time (s),Sensor,Value\n" + "".join(rows)).encode()), name="x")
+    assert {c.channel for c in found.columns} == {"pack.rx.voltage_v", "engine.main.egt_c"}
+
+
+def test_sensors_of_one_name_that_values_do_not_tell_apart_are_refused():
+    time, columns = _cells(12, ".")
+    text = _long(time, [("RX voltage (V)", columns[0]), ("RX voltage (V)", columns[0][1:] + columns[0][:1]),
+                        ("EGT (°C)", columns[2])])  # fmt: skip
+    with pytest.raises(Refusal, match="the sensor 'RX voltage \\(V\\)' several times at one time"):
+        plan(io.BytesIO(text.encode()), name="x")
+
+
+def test_what_stands_above_a_rewritten_table_is_kept():
+    delimiter, time, _, headings, columns = _both(13, "en")
+    rows = [delimiter.join([h, *c]) for h, c in [("Time", [f"12:00:{float(t):04.1f}" for t in time[:100]]),
+                                                 *zip(headings, [c[:100] for c in columns], strict=True)]]  # fmt: skip
+    found = plan(io.BytesIO(("Date: 2024-05-01\n" + "\n".join(rows) + "\n").encode()), name="x.csv")
+    assert found.preamble["date"] == "2024-05-01"
