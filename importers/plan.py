@@ -168,10 +168,10 @@ def plan(
     look.newest_first = time.backwards
     if long:
         cells[long.sensor] = shapes.full_names(cells, long)
-        seconds = pieces.seconds(time, cells)
+        seconds, value = pieces.seconds(time, cells), long.value
         try:
-            several = shapes.at_once(cells[long.sensor], cells[long.value], seconds, dialect.decimal)
-        except ValueError as twice:
+            several = shapes.at_once(cells[long.sensor], lambda: proposals.floats(cells[value], dialect), seconds)
+        except shapes.SeveralAtOnceError as twice:
             raise Refusal(origin.name, PlanRefused.SENSOR_TWICE, line=dialect.first_row, sensor=str(twice)) from None
         if several:
             at = (time.column, long.sensor, *([] if long.device is None else [long.device]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -114,7 +114,11 @@ def in_blocks(names: Sequence[str], seconds: Floats, *, whole: bool) -> bool:
     return bool(sum(back) > 0.5 * len(back))
 
 
-def at_once(names: Sequence[str], values: Sequence[str], seconds: Floats, decimal: str) -> list[str]:
+class SeveralAtOnceError(Exception):
+    """A sensor of a long table comes several times at one time, and its values do not tell whether it is several."""
+
+
+def at_once(names: Sequence[str], values: Callable[[], Floats], seconds: Floats) -> list[str]:
     """Names under which a long table gives several sensors: they come as many times at every time.
 
     A coarse clock makes quick sensors come as often. So the values must tell: where the first and the second of each
@@ -122,7 +126,7 @@ def at_once(names: Sequence[str], values: Sequence[str], seconds: Floats, decima
 
     Raises
     ------
-    ValueError
+    SeveralAtOnceError
         With the name of a sensor that comes again within parts of a second, beside others that don't, where its values
         do not tell.
     """
@@ -141,12 +145,12 @@ def at_once(names: Sequence[str], values: Sequence[str], seconds: Floats, decima
             return []  # no order
         usual[n] = often
     some = [n for n, often in usual.items() if often > 1]
-    made = np.array([float(v.replace(decimal, ".")) if NUMBER.fullmatch(v) else np.nan for v in values])[good]
+    made = values()[good] if some else np.zeros(0)
     apart = [n for n in some if _apart(made[code == n], instant[code == n], usual[n])]
     uneven = len(some) < len([n for n in usual.values() if n])
     fine = bool((np.unique(seconds[good]) % 1.0 > 1e-6).any())
     if some and not apart and uneven and fine:
-        raise ValueError(every[some[0]])
+        raise SeveralAtOnceError(every[some[0]])
     return [every[n] for n in (apart if uneven else some if apart else [])]
 
 
