@@ -5,8 +5,10 @@ from __future__ import annotations
 import functools
 import json
 import re
+from contextlib import suppress
 from typing import Any
 
+import orjson
 from markupsafe import Markup, escape
 
 from analyser.core.events import Level
@@ -59,9 +61,19 @@ class Ready(Markup):
     __slots__ = ()
 
 
-def script_json(data: Any) -> Markup:
-    """JSON that cannot end the script element it stands in."""
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+def script_json(data: Any, *, finite: bool = False) -> Markup:
+    """JSON that cannot end the script element it stands in.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite. With ``finite`` the caller has left such out, and a quicker encoder writes it.
+    """
+    text = ""
+    if finite:
+        with suppress(TypeError):  # a name that is no UTF-8
+            text = orjson.dumps(data).decode()
+    text = text or json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for char in "<>&\u2028\u2029":
         text = text.replace(char, f"\\u{ord(char):04x}")
     return Markup(text)  # nothing that could end the element is left in it  # nosec B704

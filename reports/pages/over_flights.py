@@ -38,6 +38,7 @@ def _first_rows(figures: FigureColumns) -> list[int]:
 
 def _points(figures: FigureColumns, places: npt.NDArray[np.intp]) -> list[list[float | int]]:
     """Rows of one figure and part as the page reads them, as the reader wants their units."""
+    places = places[np.isfinite(figures.value[places])]
     cells = np.stack([figures.value[places], figures.low[places], figures.high[places]])
     kind = figures.kind[places]
     digits = np.zeros(places.size, np.intp)
@@ -45,7 +46,7 @@ def _points(figures: FigureColumns, places: npt.NDArray[np.intp]) -> list[list[f
         to, same = conversion(figures.kinds[one].unit), kind == one
         digits[same] = BY_ID[figures.kinds[one].measure].digits + to.digits + 1
         cells[:, same] = to.array(cells[:, same])
-    bare = np.isnan(cells[1]) | np.isnan(cells[2])
+    bare = ~np.isfinite(cells[1]) | ~np.isfinite(cells[2])
     lines = zip(figures.flight[places].tolist(), bare.tolist(), *_rounded(cells, digits).tolist(), strict=True)
     return [[n, value] if alone else [n, value, low, high] for n, alone, value, low, high in lines]
 
@@ -152,4 +153,4 @@ def data(site: Site) -> str:
             if s.flight_id in at
         ],
     }
-    return f"globalThis.spooldownSeason={script_json(content)};\n"
+    return f"globalThis.spooldownSeason={script_json(content, finite=True)};\n"

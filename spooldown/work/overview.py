@@ -473,9 +473,10 @@ class _Update:
         self.own = prepared.own
         around = teaching_digests(prepared.lineup, prepared.taught, prepared.lessons, list(self.own.values()))
         self.around = dict(zip(prepared.ids, around, strict=True))
-        there, before = kept.names(book.cache_folder), self.kept.column("around")
+        there, before = kept.names(book.cache_folder), self.kept.cells(prepared.ids, "around")
         self.known = {i for i in self.kept if i in self.own and i in there and i + kept.BRIEF in there}
-        self.rows = Current(self.kept, {i for i in self.known if before[i] == self.around[i]})
+        same = [i for i, was, now in zip(prepared.ids, before, around, strict=True) if was == now]
+        self.rows = Current(self.kept, self.known.intersection(same))
         self.unkept: dict[str, FlightRecord] = {}
         self._read: dict[str, tuple[str, FlightRecord]] = {}
         self._made: dict[str, list[dict[str, Any]]] = {}
@@ -502,8 +503,8 @@ class _Update:
 
     def changed(self) -> list[str]:
         """Flights whose own data, context or analysis is another one, or that are not kept."""
-        before = self.kept.column("own")
-        return [i for i, own in self.own.items() if i not in self.known or before[i] != own]
+        anew = {i for i in self.prepared.stale if i in self.kept and self.kept[i].own != self.own[i]}
+        return [i for i in self.prepared.ids if i not in self.known or i in anew]
 
     def touched(self, changed: Collection[str]) -> list[str]:
         """Flights that are the same themselves, but not all that may teach them."""

@@ -161,10 +161,11 @@ class Prepared:
 
     def _gather(self) -> None:
         """Take each flight's facts and digests from its row, or from the flight where the row is not of now."""
-        stamp, facts, shown, base, own = map(self.rows.column, ("stamp", "facts", "shown", "base", "own"))
-        self.stale = stale = [i for i, now in self.stamps.items() if stamp.get(i) != now]
+        stamps = self.rows.cells(self.ids, "stamp")
+        self.stale = stale = [i for (i, now), was in zip(self.stamps.items(), stamps, strict=True) if was != now]
         self.facts, self.shown, self.base, self.own = (
-            {i: column.get(i, "") for i in self.stamps} for column in (facts, shown, base, own)
+            dict(zip(self.ids, self.rows.cells(self.ids, name), strict=True))
+            for name in ("facts", "shown", "base", "own")
         )
         limits = {name: to_json(held, sort=True) for name, held in self.limits.items()}
         for flight_id in stale:

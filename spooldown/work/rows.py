@@ -105,11 +105,15 @@ class Rows(Mapping[str, Row]):
         self._lists = None
 
     def column(self, name: str) -> dict[str, str]:
-        """One cell of every row, by flight; what is written alike is the same text."""
-        if name != "facts":
-            return dict(zip(self._ids, self._table.column(name).to_pylist(), strict=True))
+        """One cell of every row, by flight."""
+        return dict(zip(self._ids, self._table.column(name).to_pylist(), strict=True))
+
+    def cells(self, flight_ids: Sequence[str], name: str) -> list[str]:
+        """One cell of some flights' rows, in their order, '' where there is no row; texts alike are kept once."""
         texts, which = words_of(self._table.column(name))
-        return {i: texts[at] for i, at in zip(self._ids, which.tolist(), strict=True)}
+        texts.append("")
+        at, which = self._at, np.append(which, len(texts) - 1)
+        return [texts[n] for n in which[[at.get(i, -1) for i in flight_ids]].tolist()]
 
     def totals(self, flight_ids: Sequence[str], made: Mapping[str, Row]) -> Totals:
         """What flights add to every count; nothing is said of when they began.
