@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -215,10 +216,16 @@ def _largest(scores: FloatArray) -> tuple[int, float]:
     square = float(centred @ centred)
     if square <= 0:
         return n // 2, 0.0
-    k = np.arange(FEWEST_SIDE, n - FEWEST_SIDE + 1)
-    strength = np.abs(np.cumsum(centred)[k - 1]) / np.sqrt(k * (n - k) / (n * (n - 1.0)) * square)
+    strength = np.abs(np.cumsum(centred)[FEWEST_SIDE - 1 : n - FEWEST_SIDE]) * _steadier(n)
     best = int(strength.argmax())
-    return int(k[best]), float(strength[best])
+    return FEWEST_SIDE + best, float(strength[best]) / math.sqrt(square)
+
+
+@lru_cache(maxsize=1024)
+def _steadier(n: int) -> FloatArray:
+    """One over the standard deviation of each split's sum where the squares of all add up to one, shape (splits,)."""
+    k = np.arange(FEWEST_SIDE, n - FEWEST_SIDE + 1)
+    return np.asarray(1.0 / np.sqrt(k * (n - k) / (n * (n - 1.0))), float)
 
 
 def _tail(strength: float, edge: float) -> float:

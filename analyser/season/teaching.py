@@ -98,7 +98,11 @@ def teaching_digests(
         rows = words[group.teachers]
         sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[: len(rows)], axis=0)])
         window = (sums[group.last] - sums[group.first]) * back[group.first]
-        np.add.at(total, group.pupils, window * _weight(group.what))
+        told = window * _weight(group.what)
+        if (np.diff(group.pupils) > 0).all():
+            total[group.pupils] += told
+        else:  # a flight that is taught the same twice
+            np.add.at(total, group.pupils, told)
     if lessons:
         joined: dict[int, npt.NDArray[np.uint64]] = {}
         for flight_id, teachers in lessons.items():

@@ -110,9 +110,11 @@ class Rows(Mapping[str, Row]):
 
     def cells(self, flight_ids: Sequence[str], name: str) -> list[str]:
         """One cell of some flights' rows, in their order, '' where there is no row; texts alike are kept once."""
-        texts, which = words_of(self._table.column(name))
+        at, column = self._at, self._table.column(name)
+        # Digests are all different, facts nearly all alike.
+        texts, which = words_of(column) if name == "facts" else (column.to_pylist(), np.arange(len(column)))
         texts.append("")
-        at, which = self._at, np.append(which, len(texts) - 1)
+        which = np.append(which, len(texts) - 1)
         return [texts[n] for n in which[[at.get(i, -1) for i in flight_ids]].tolist()]
 
     def totals(self, flight_ids: Sequence[str], made: Mapping[str, Row]) -> Totals:

@@ -278,7 +278,7 @@ def test_telemetry_gone(tmp_path):
             book.flight("flight-2031-04-05-aa")
 
 
-@pytest.mark.parametrize("version", [1, 2, 3, 4])
+@pytest.mark.parametrize("version", [1, 2, 3, 4, 5])
 def test_migration_from_every_version_keeps_everything(tmp_path, version):
     book = tmp_path / "book"
     book.mkdir()
@@ -298,6 +298,7 @@ def test_migration_from_every_version_keeps_everything(tmp_path, version):
         assert opened.notes()["heron-2031-04-05-a"].remarks == "windy"
         assert opened.known("ab12") == ["heron-2031-04-05-a"]
         assert len(opened.range_checks()) == (version > 1)
+        assert len(opened.records("snag")) == (version > 4)
         assert (book / "entered.jsonl").read_text().count("windy") == 1  # what was entered before is kept beside, too
 
 
