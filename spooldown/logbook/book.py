@@ -539,6 +539,8 @@ class Logbook:
             which, values = "utc_start IS NULL AND local_start = ?", (local, import_id, LATEST_ALIKE)
         latest = f"SELECT flight_id FROM flight WHERE {which} AND import_id != ? ORDER BY import_id DESC LIMIT ?"
         alike = self._flights(f"WHERE flight_id IN ({latest})", *values)
+        if not alike:
+            return None
         mine = self._beginning(part, sha256)
         # Where no clock tells flights apart, the latest ones are looked at: a copy follows its original closely.
         for flight in alike:

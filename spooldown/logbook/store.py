@@ -10,6 +10,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -80,18 +81,27 @@ class _Writer:
         self.filled = np.zeros(len(schema), bool)
 
     def consume(self, batches: Iterable[pa.RecordBatch]) -> None:
+        chunks = _chunks(batches, self.schema)
+        first, second = next(chunks, None), next(chunks, None)
+        if first is not None and second is None:  # as nearly every flight: a thread has nothing to overlap with
+            self._note(first)
+            self._file.write_table(first)
+            return
         with ThreadPoolExecutor(1) as pool:
             pending: Future[None] | None = None
-            for chunk in _chunks(batches, self.schema):
-                self.rows += len(chunk)
-                if len(chunk):
-                    self.last_s = float(chunk.column(TIME)[-1].as_py())
-                self.filled |= [column.null_count < len(column) for column in chunk.columns]
+            for chunk in chain((c for c in (first, second) if c is not None), chunks):
+                self._note(chunk)
                 if pending is not None:
                     pending.result()
                 pending = pool.submit(self._file.write_table, chunk)
             if pending is not None:
                 pending.result()
+
+    def _note(self, chunk: pa.Table) -> None:
+        self.rows += len(chunk)
+        if len(chunk):
+            self.last_s = float(chunk.column(TIME)[-1].as_py())
+        self.filled |= [column.null_count < len(column) for column in chunk.columns]
 
     def finish(self, metadata: Mapping[str, str]) -> Written:
         """Add the metadata, close, and wait for the disk."""
