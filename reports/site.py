@@ -41,7 +41,7 @@ from reports.pages.programme.lines import programme_path
 from reports.render import SHARED, Shell, asset, own_version, plotly_script
 from reports.words.catalogue import message, reader
 from reports.words.compiled import compiled
-from reports.write import Folder, Job, fingerprint, write_whole
+from reports.write import Folder, Job, alone, fingerprint, write_whole
 from reports.years import YearMarks, marks_of
 
 EARLY = 200
@@ -78,6 +78,11 @@ def build_site(
     run : callable or None
         Spreads the making of flights over processes.
     """
+    with alone(folder):
+        return _build(site, folder, progress, run)
+
+
+def _build(site: Site, folder: Path, progress: Callable[[str, int, int], None] | None, run: Run | None) -> Built:
     years = marks_of(site)
     out = Folder(folder, {year: marks.pages for year, marks in years.items()})
     _assets(out)

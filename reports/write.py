@@ -6,7 +6,8 @@ import hashlib
 import os
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -45,6 +46,35 @@ def write_whole(file: Path, content: str | bytes) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+@contextmanager
+def alone(root: Path, *, reading: bool = False) -> Iterator[None]:
+    """Wait until no other build writes into a folder of pages, and keep others waiting, where the system can do that.
+
+    Of two builds at once, the manifest of the one that ends last would vouch for pages of the other.
+
+    Parameters
+    ----------
+    reading : bool
+        Whether others may read beside.
+    """
+    try:
+        import fcntl
+    except ImportError:  # not on this system
+        yield
+        return
+    if not reading:
+        root.mkdir(parents=True, exist_ok=True)
+    handle = os.open(root, os.O_RDONLY)
+    try:
+        with suppress(OSError):  # some shares have no locks
+            fcntl.flock(handle, fcntl.LOCK_SH if reading else fcntl.LOCK_EX)
+        yield
+    finally:
+        with suppress(OSError):  # processes that were forked meanwhile hold it, too, as long as they live
+            fcntl.flock(handle, fcntl.LOCK_UN)
+        os.close(handle)
 
 
 def write_page(file: Path, content: str | bytes) -> str:
@@ -175,7 +205,9 @@ class Folder:
     def finish(self) -> None:
         """Remove pages nobody asked for any more, and remember this build."""
         asked = {path for pages in self._new.values() for path in pages}
-        for path in sorted(self._old.keys() - asked):
+        gone = sorted(self._old.keys() - asked)
+        self.replacing(gone)
+        for path in gone:
             file = (self.root / path).resolve()
             if file.is_relative_to(self.root.resolve()) and file.is_file():
                 file.unlink()
@@ -239,6 +271,11 @@ def damaged(root: Path) -> list[str]:
     """Paths of built pages that are not what was written; the manifest's own name where that is damaged."""
     if not (root / MANIFEST).is_file():
         return []
+    with alone(root, reading=True):
+        return _unsound(root)
+
+
+def _unsound(root: Path) -> list[str]:
     found = _manifest(root)
     if found is None:
         return [MANIFEST]

@@ -238,7 +238,7 @@ class _Flight:
 
     def telemetry(self) -> Telemetry:
         try:
-            stored = self._book.telemetry(self._flight_id)
+            stored = self._book.telemetry_of(self._whole.entry(self._flight_id).flight)
             return screen_again(stored, self._whole.whole(self._flight_id).result.suspects)
         except LogbookProblem as problem:
             raise Unreadable(str(problem)) from problem

@@ -355,15 +355,28 @@ class Logbook:
         LogbookProblem
             If the file is gone, unreadable, or not what was stored.
         """
+        return self.telemetry_of(self.flight(flight_id))
+
+    def telemetry_of(self, flight: Flight) -> Telemetry:
+        """Read the telemetry of a flight that was looked up before, also where it was put into the bin meanwhile.
+
+        Raises
+        ------
+        LogbookProblem
+            If the file is gone, unreadable, or not what was stored.
+        """
         from spooldown.logbook.store import read_telemetry
 
-        flight = self.flight(flight_id)
+        flight_id = flight.flight_id
         try:
             try:
                 return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
             except (FileNotFoundError, DamagedFile):  # it may have got its name, or been replaced, just now
-                flight = self.flight(flight_id)
+                if flight_id not in self._in_bin([]):
+                    flight = self.flight(flight_id)
                 return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
+        except NotFoundProblem as problem:
+            raise LogbookProblem("logbook.taken_out_meanwhile", flight=flight_id) from problem
         except (OSError, DamagedFile) as error:
             raise LogbookProblem(
                 "logbook.telemetry_unusable", what=damaged(flight, error), flight=flight.flight_id

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -38,9 +39,11 @@ from spooldown.logbook.unknown import PART, other_owner
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.upkeep import mending
 from spooldown.work.kept import damaged as kept_damaged
-from spooldown.work.kept import keep_only
+from spooldown.work.kept import strays
 from spooldown.work.unchanged import FILE as BUILT
 
+WAIT_S = 0.3
+"""After how long what another process may have in hand is looked at again."""
 PAGES = "pages"
 """Folder of the pages in a logbook."""
 Progress = Callable[[str, int, int], None]
@@ -356,8 +359,17 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
     for page in bad:
         what = say("check.page_damaged", file=f"{PAGES}/{page}")
         yield Damage(what, say("check.page_made_again") if repair else None)
-    # Of a flight in the bin it stays: it may come back.
-    live = [*book.flight_ids(), *book.in_bin()]
-    stray = keep_only(book.cache_folder, live, sweep=repair)
+    stray = _strays(book)
     if stray:
-        yield Damage(say("check.stray_results", count=stray), say("check.swept") if repair else None)
+        time.sleep(WAIT_S)
+        stray &= _strays(book)  # another process may be writing them at this moment
+    if stray:
+        yield Damage(say("check.stray_results", count=len(stray)), say("check.swept") if repair else None)
+    for path in stray if repair else ():
+        with suppress(OSError):
+            path.unlink()
+
+
+def _strays(book: Logbook) -> set[Path]:
+    # Of a flight in the bin its results stay: it may come back.
+    return strays(book.cache_folder, [*book.flight_ids(), *book.in_bin()])

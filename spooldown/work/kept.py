@@ -123,17 +123,12 @@ def names(folder: Path) -> set[str]:
         return set()
 
 
-def keep_only(folder: Path, flight_ids: Collection[str], *, sweep: bool) -> int:
-    """Count kept results of flights that are no more, and stray temporary files; ``sweep`` removes them."""
+def strays(folder: Path, flight_ids: Collection[str]) -> set[Path]:
+    """Kept results of flights that are no more, and temporary files beside them and beside those over flights."""
     live = {f"{flight_id}{what}{ENDING}" for flight_id in flight_ids for what in ("", BRIEF)}
-    stray = [p for p in folder.glob("*") if p.is_file() and p.name not in live]
-    stray += [p for p in (folder / SEASON).glob("*") if p.is_file() and not p.name.endswith(ENDING)]
-    earlier = folder / f"{SEASON}{ENDING}"  # all seasons in one file, as an earlier version kept them
-    stray = [p for p in stray if p != earlier]
-    for path in (*stray, earlier) if sweep else ():
-        with suppress(OSError):
-            path.unlink()
-    return len(stray)
+    live.add(f"{SEASON}{ENDING}")  # all seasons in one file, as an earlier version kept them
+    stray = {p for p in folder.glob("*") if p.is_file() and p.name not in live}
+    return stray | {p for p in (folder / SEASON).glob("*") if p.is_file() and not p.name.endswith(ENDING)}
 
 
 def damaged(folder: Path) -> list[Path]:
