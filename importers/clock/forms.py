@@ -58,6 +58,11 @@ _DAYS_AND = (
     r"(?P<h>\d{1,2}):(?P<m>\d\d):(?P<s>\d\d)(?:[.,](?P<f>\d+))?\s*$"
 )
 _LASTING = r"^\s*(?:PT|P(?P<d>\d{1,2})DT)(?:(?P<h>\d+)H)?(?:(?P<m>\d+)M)?(?:(?P<s>\d+)(?:[.,](?P<f>\d+))?S)?\s*$"
+_CONTROLLER = (
+    r"^\s*(?:L?T|L?TIME|l?t|l?time)#(?:(?P<d>\d+)[dD]_?)?(?:(?P<h>\d+)[hH]_?)?(?:(?P<m>\d+)[mM]_?)?"
+    r"(?:(?P<s>\d+)(?:\.(?P<f>\d+))?[sS]_?)?(?:(?P<i>\d+)[mM][sS])?\s*$"
+)
+"""A duration as controllers write it (IEC 61131-3, duration literals): ``T#1m39s800ms``."""
 _MINUTES_AND = (
     r"^\s*(?:(?P<h>\d{1,3})\s*h\s*)?(?P<m>\d{1,5})\s*(?:m|min|mn|['′])\s*(?P<s>\d{1,2})(?:[.,](?P<f>\d+))?\s*"
     r"(?:s|sec|sek|\"|''|″)?\s*$"
@@ -80,7 +85,7 @@ _TOLD["stamp"] += [_SHORT, _DASHED, _YEAR_LAST, _ORDINAL, rf"{_TOLD['stamp'][0][
                    *(rf"{day}.*\d\s*[:h.]\s*\d" for day in (_NAMED_DAY, _MONTH_FIRST)),
                    rf"^\s*{_DAY}[T ,_]+\d{{1,2}}\s*h\s*\d"]  # fmt: skip
 _TOLD["hms"] += [_FRAMES, _SECONDS_SINCE]
-_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _MINUTES_AND,
+_TOLD["hms"] += [_LETTERED.replace("(?P<r>.*?[\\sT,]|)", r"\s*"), _DAYS_AND, _LASTING, _CONTROLLER, _MINUTES_AND,
                  _DOTTED.replace("(?P<r>.*[\\sT,]|)", r"\s*").replace(")?\\s*$", r")\s*$"),
                  rf"{_TOLD['hms'][0][:-1]}{_ZONED}", _SINCE_START + _TOLD["hms"][0][1:]]  # fmt: skip
 _TOLD["date"] += [rf"{_NAMED_DAY}\s*$", rf"{_MONTH_FIRST}\s*$"]
@@ -310,7 +315,7 @@ def _plain(values: pa.Array) -> pa.Array:
         values = pc.replace_substring_regex(values, _SINCE_START, "")
     values = _rewritten(values, _YEAR_LAST, lambda p: _joined(_day(p), " ", p["r"]))
     values = _rewritten(values, _ORDINAL, lambda p: _joined(_ordinal(p), " ", p["r"]))
-    for pattern in (_DAYS_AND, _LASTING, _MINUTES_AND):
+    for pattern in (_DAYS_AND, _LASTING, _CONTROLLER, _MINUTES_AND):
         values = _rewritten(values, pattern, _lasting)
     values = _rewritten(values, _DASHED, lambda p: _joined(
         _day(p), " ", p["h"], ":", pc.utf8_lpad(p["m"], 2, "0"), ":", pc.utf8_lpad(p["s"], 2, "0"), ".",
@@ -376,9 +381,15 @@ def _lasting(parts: dict[str, pa.Array]) -> pa.Array:
         if name in parts:
             text = pc.if_else(pc.equal(parts[name], ""), "0", parts[name])
             total = total + np.asarray(pc.cast(text, pa.int64())) * each
+    fraction = parts["f"]
+    if "i" in parts:  # milliseconds of their own
+        milli = np.asarray(pc.cast(pc.if_else(pc.equal(parts["i"], ""), "0", parts["i"]), pa.int64()))
+        total = total + milli // 1000
+        rest = pc.utf8_lpad(pc.cast(pa.array(milli % 1000), pa.string()), 3, "0")
+        fraction = pc.if_else(pc.equal(parts["i"], ""), fraction, rest)
     hours, minutes, seconds = (pc.cast(pa.array(x), pa.string())
                                for x in (total // 3600, total // 60 % 60, total % 60))  # fmt: skip
-    fraction = pc.if_else(pc.equal(parts["f"], ""), "", _joined(".", parts["f"]))
+    fraction = pc.if_else(pc.equal(fraction, ""), "", _joined(".", fraction))
     return _joined(hours, ":", pc.utf8_lpad(minutes, 2, "0"), ":", pc.utf8_lpad(seconds, 2, "0"), fraction)
 
 

@@ -53,6 +53,17 @@ def test_times_with_letters_as_pandas_reads_them(written, seconds):
     assert pd.Timedelta(written.replace("min", "m")).total_seconds() == seconds
 
 
+@pytest.mark.parametrize("written", [
+    "T#1m39s800ms", "T#0m0s0ms", "TIME#1h_2m_3.5s", "LT#1d2h", "t#1500ms", "T#12.25s", "time#3m",
+])  # fmt: skip
+def test_durations_of_controllers_as_pandas_reads_them(written):
+    """Source: IEC 61131-3, duration literals (from memory)."""
+    ns, good = read_text(pa.array([written]), "hms")
+    assert form_of([written]) == "hms"
+    assert good[0]
+    assert ns[0] == pd.Timedelta(written.partition("#")[2].replace("_", "").lower().replace("d", "D")).value
+
+
 @given(st.lists(st.datetimes(datetime(1901, 1, 1), datetime(2199, 12, 31)), min_size=1), st.sampled_from(" T"),
        st.sampled_from(["seconds", "milliseconds", "microseconds"]), st.sampled_from(["", "Z"]),
        st.sampled_from(["", "24:00", "2026-02-30T10:00:00", "2026-05-10", "10 May 2026 14:03:11", None]))  # fmt: skip
