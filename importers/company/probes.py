@@ -31,10 +31,11 @@ def of_one_shaft(proposed: Sequence[ColumnPlan]) -> list[ColumnPlan]:
             beside.add(known.instance)
         if known.channel.quantity == "speed_rpm":
             shafts.add(known.instance)
-    strange = {x: at for x, at in instances.items() if x not in beside and (len(x) == 1 or x in SIDES)}
-    if len(shafts) != 1 or not strange:
+    if len(shafts) != 1:
         return list(proposed)
     (shaft,) = shafts
+    strange = {x: at for x, at in instances.items()
+               if x not in beside and (len(x) == 1 or (x in SIDES and shaft not in SIDES))}  # fmt: skip
     out = list(proposed)
     for name, at in strange.items():
         for i in at:

@@ -75,7 +75,7 @@ def _engines(h: Heading) -> Iterator[tuple[int, str, str]]:
 
 
 def _sums(headings: list[Heading]) -> list[Heading]:
-    """Add the word for voltage to what a pack's cells make together, where no other quantity is said."""
+    """Read what a pack's cells make together as its voltage, where no other quantity is said."""
     stems: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for h in headings:
         for i, (word, number) in enumerate(zip(h.words, h.words[1:], strict=False)):
@@ -83,7 +83,7 @@ def _sums(headings: list[Heading]) -> list[Heading]:
                 stems[h.words[:i]].add(number)
     cells = {stem for stem, numbers in stems.items() if {"1", "2"} <= numbers}
     return [
-        replace(h, words=(*h.words, "voltage"), ideas=(*h.ideas, "voltage"), glued=(*h.glued, False))
+        replace(h, words=(*h.words[:-1], "voltage"), ideas=(*h.ideas[:-1], "voltage"))
         if h.words[-1:] and h.words[-1] in _SUMS and h.words[:-1] in cells and h.unit in (None, "V", "mV")
         else h
         for h in headings

@@ -68,7 +68,7 @@ _BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "v": (("mL", "L"), ("used", "remaining")), "power": (("dBm",), ("rssi",)), "leistung": (("dBm",), ("rssi",)),
     **dict.fromkeys(("puissance", "potencia", "potenza"), (("%",), ("throttle", "rssi"))),
     "tempo": (("km/h", "m/s", "knot", "mi/h"), ("speed",)),
-    "cap": (("deg",), ("track", "heading")),
+    "eff": (("rpm", "degC", "V", "A", "mL/min", "m/s", "m"), ("",)), "cap": (("deg",), ("track", "heading")),
     "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
     "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
 }  # fmt: skip
@@ -222,7 +222,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     if word in _NOW and heading.unit is not None and not _electric(heading.unit):
         return ("",)  # "EGT corrente (°C)": as it is now
     if said[:1] == ("flow",) and holds(heading.unit or ""):
-        return ("",)  # "Flow counter (ml)": a volume is no rate
+        return said[1:] or ("",)  # "Flow counter (ml)", "Fuel burn (ml)": a volume is no rate
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
     if word == "total" and "fuel" not in heading.ideas:
@@ -294,7 +294,7 @@ def _suffix(word: str, at: int, heading: Heading, glued: tuple[bool, ...]) -> st
     """The quantity that a letter run together with a part's name stands for: "RXV1"; '' for none."""
     before = next((heading.ideas[i] for i in range(at - 1, -1, -1) if not heading.words[i].isdigit()), "")
     behind = {i for w in heading.words[at + 1 :] if not w.isdigit() for i in meanings(w)[:1] or ("?",)}
-    last = not behind - {*names.SIDES, "#l", "#r"}  # "AkkuU1", "pump V left"
+    last = not behind - {*names.SIDES, "#l", "#r", ""}  # "AkkuU1", "pump V left"
     if word == "n" and at and last and heading.unit is None and "engine" in heading.ideas:
         return "rpm"  # "turb_1_n", "eng.N_L"
     if word not in ("u", "v") or not at or not (glued[at] or last) or heading.unit is not None:

@@ -136,8 +136,9 @@ def _meant(word: str) -> tuple[str, ...]:
 
 
 _ALPHABET = "abcdefghijklmnopqrstuvwxyz"
-_LONG = 5
-"""Letters of the shortest word that is known again with one letter wrong; with two changed places one less."""
+_LONG, _LONGEST = 5, 30
+"""Letters of the shortest and the longest word that is known again with one letter wrong; with two changed places the
+shortest has one less."""
 _BEHIND = "lrgdab"
 """Letters of sides and parts that are run together with a word."""
 
@@ -151,9 +152,9 @@ def near(word: str) -> str:
     >>> near("reciever"), near("temprature"), near("rotir"), near("zorp"), near("empfangerspanung")
     ('receiver', 'temperature', 'rotor', '', 'empfangerspannung')
     """
-    if len(word) < _LONG - 1 or not word.isalpha() or not word.isascii() or meanings(word):
+    if not _LONG - 1 <= len(word) <= _LONGEST or not word.isalpha() or not word.isascii() or meanings(word):
         return ""
-    if meanings(word[:-1]) and word[-1] in _BEHIND and word[-1] != word[-2]:
+    if compound(word[:-1]) and word[-1] in _BEHIND and word[-1] != word[-2]:
         return ""  # "tankl" beside "tankr"
     swapped = {word[:i] + word[i + 1] + word[i] + word[i + 2 :] for i in range(len(word) - 1)}
     made = {w for w in swapped if len(word) >= _LONG or w[0] == word[0]}

@@ -209,7 +209,8 @@ _IDEAS: dict[str, str] = {
     # Words that add nothing
     "command": "steuerung ansteuerung aussteuerung stellgrosse tastgrad pwm ciclo trabajo accionamiento azionamento "
     "mandos cde cmd command commande comando",
-    "": "fuhler messfuhler sonde sonda thermocouple thermoelement termocoppia termopar tc "
+    "": "pv reales "
+    "fuhler messfuhler sonde sonda thermocouple thermoelement termocoppia termopar tc "
     "saft drv spinning turning feeds feeding that which actifs si sw captes capte captados uberm past act "
     "effettive efectif "
     "land resp attit calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi "

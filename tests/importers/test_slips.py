@@ -73,6 +73,10 @@ def test_a_slip_in_a_part_of_a_compound(heading, channel):
     assert {c.heading: c.channel for c in planned({heading: values[channel]}).columns}[heading] == channel
 
 
+def test_no_word_is_so_long_that_it_takes_time():
+    assert near("q" * 100_000) == near("voltag" * 200) == ""
+
+
 def test_words_of_other_things_are_no_slips():
     for word in ("tower", "rover", "zorp", "plane", "clutch", "water"):
         assert near(word) == ""
