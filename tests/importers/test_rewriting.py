@@ -26,7 +26,7 @@ CHANNELS = ("pack.rx.voltage_v", "pack.rx.current_a", "engine.main.egt_c", "engi
 DIGITS = (2, 2, 0, 0)
 
 
-def _cells(seed: int, mark: str, rows: int = 200) -> tuple[list[str], list[list[str]]]:
+def _cells(seed: int, mark: str, rows: int = 130) -> tuple[list[str], list[list[str]]]:
     flight = Flight(np.random.default_rng(seed), rows, 0.5)
     made = [[f"{v:.{d}f}".replace(".", mark) for v in flight.get(c)] for c, d in zip(CHANNELS, DIGITS, strict=True)]
     return [f"{t:.1f}".replace(".", mark) for t in flight.t], made
