@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from spooldown.problems import not_found
+from spooldown.problems import LogbookProblem
 
 if TYPE_CHECKING:
     from spooldown.logbook.flight import Flight
@@ -97,7 +97,7 @@ class Listing:
             wanted = [i for i in self.ids[first : first + many] if i not in self._known]
             self._known |= {one[0].flight_id: one for one in self._read(wanted)}
         if flight_id not in self._known:  # taken out meanwhile
-            raise not_found("flight", flight_id, [], remedy="remedy.list_flights")
+            raise LogbookProblem("logbook.taken_out_meanwhile", flight=flight_id)
         return self._known[flight_id]
 
     def owners(self) -> set[str]:
