@@ -52,10 +52,15 @@ def back_up(book: Logbook, file: Path, *, progress: Progress | None = None) -> l
     Raises
     ------
     LogbookProblem
-        If the archive cannot be written, or does not read back as it was written.
+        If the archive cannot be written, would take the place of something else, or does not read back as it was
+        written.
     """
     if file.exists() and not file.is_file():
         raise LogbookProblem("backup.no_place", file=str(file))
+    if not book.address and file.resolve().is_relative_to(book.folder.resolve()):
+        raise LogbookProblem("backup.inside", file=str(file))
+    if file.exists() and not _is_backup(file):
+        raise LogbookProblem("backup.other_file", file=str(file))
     part = file.with_name(f"{file.name}.part")
     said: list[Finding] = []
     manifest: dict[str, list[object]] = {}
@@ -112,9 +117,10 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         raise LogbookProblem("backup.folder_there", folder=str(folder))
     place: Path | None = None
     try:
+        folder = folder.resolve()  # where a link leads
         manifest = _verify(file)
-        folder.resolve().parent.mkdir(parents=True, exist_ok=True)
-        place = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.resolve().parent))
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        place = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
         os.chmod(place, 0o755)  # as the folder of any logbook  # nosec B103
         with zipfile.ZipFile(file) as archive:
             for done, name in enumerate(manifest):
@@ -133,7 +139,7 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         if folder.exists():
             folder.rmdir()
         os.replace(place, folder)
-        flush_folder(folder.resolve().parent)
+        flush_folder(folder.parent)
     except OSError as error:
         raise LogbookProblem(
             "backup.not_restored", file=str(file), folder=str(folder), why=str(error.strerror or error)
@@ -142,6 +148,15 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         if place is not None:
             shutil.rmtree(place, ignore_errors=True)
     return count
+
+
+def _is_backup(file: Path) -> bool:
+    """Whether a file is an archive that could be one of ours, so that a new one may take its place."""
+    try:
+        with zipfile.ZipFile(file) as archive:
+            return MANIFEST in archive.namelist()
+    except (OSError, zipfile.BadZipFile, ValueError, NotImplementedError):
+        return False
 
 
 class _Unreadable(Exception):

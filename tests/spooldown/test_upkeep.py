@@ -613,3 +613,23 @@ def test_what_an_earlier_version_kept_or_did_not_say_is_no_damage(folder):
         db.execute("UPDATE source SET sha256 = 'ff' || sha256")
         db.commit()
     assert any("(sources)" in str(d) and IDS[0] in str(d) for d in check(folder))
+
+
+def test_a_backup_takes_the_place_of_nothing_but_a_backup(folder, tmp_path):
+    before = everything(folder)
+    where = ("--logbook", folder)
+    for inside in ("catalogue.sqlite", "kept.zip", f"flights/{IDS[0]}.parquet"):
+        assert "lies in the logbook itself" in said_once(run("backup", folder / inside, *where))
+    (tmp_path / "accounts.zip").write_bytes(b"the club's money")
+    assert "no backup of a logbook" in said_once(run("backup", tmp_path / "accounts.zip", *where))
+    assert (tmp_path / "accounts.zip").read_bytes() == b"the club's money"
+    assert everything(folder) == before
+    for _ in range(2):
+        assert run("backup", tmp_path / "kept.zip", *where).returncode == 0
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to("real")
+    (tmp_path / "dangling").symlink_to("new")
+    for name in ("link", "dangling"):
+        assert run("restore", tmp_path / "kept.zip", "--logbook", tmp_path / name).returncode == 0
+        assert state(tmp_path / name) == state(folder)
+        assert (tmp_path / name).is_symlink()
