@@ -35,7 +35,7 @@ from spooldown.logbook.catalogue import CATALOGUE, make_sure_it_is_here, not_thi
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.logbook.schema import MIGRATIONS, altered, version_of
-from spooldown.logbook.unknown import PART, other_owner
+from spooldown.logbook.unknown import ENDING, PART, other_owner
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.upkeep import mending
 from spooldown.work.kept import damaged as kept_damaged
@@ -237,13 +237,28 @@ def _telemetry(book: Logbook, repair: bool, logs: Sequence[Path], progress: Prog
     if not repair:
         yield from (Damage(what) for _, what in bad)
         return
-    sources = _by_content(logs) if bad else {}
+    sources, renamed = _by_content(logs) if bad else {}, _renamed(book, [f for f, _ in bad])
     for flight, what in bad:
-        if again := _read_again(book, flight, sources):
+        if found := renamed.get(flight.flight_id):
+            os.replace(found, book.flights_folder / f"{flight.flight_id}{ENDING}")
+            yield Damage(what, say("check.named_again", file=found.relative_to(book.folder).as_posix()))
+        elif again := _read_again(book, flight, sources):
             yield Damage(what, say("check.read_again", log=again))
         else:
             book.remove([flight.flight_id], why=str(what))
             yield Damage(what, say("check.into_bin"))
+
+
+def _renamed(book: Logbook, flights: Sequence[Flight]) -> dict[str, Path]:
+    """Files of flights that somebody renamed or put elsewhere in the logbook, known by their bytes; by flight id."""
+    lost = {f.telemetry_sha256: f.flight_id for f in flights if not book.telemetry_path(f.flight_id).exists()}
+    if not lost:
+        return {}
+    known = {*book.flight_ids(), *book.in_bin()}
+    places = (book.flights_folder, book.bin_folder, book.folder)
+    others = [p for place in places for p in place.glob(f"*{ENDING}") if p.is_file() and p.stem not in known]
+    by_content = {store.file_sha256(p): p for p in others}
+    return {flight_id: by_content[digest] for digest, flight_id in lost.items() if digest in by_content}
 
 
 def _by_content(logs: Sequence[Path]) -> dict[str, LogFile]:

@@ -633,3 +633,13 @@ def test_a_backup_takes_the_place_of_nothing_but_a_backup(folder, tmp_path):
         assert run("restore", tmp_path / "kept.zip", "--logbook", tmp_path / name).returncode == 0
         assert state(tmp_path / name) == state(folder)
         assert (tmp_path / name).is_symlink()
+
+
+def test_a_flights_file_that_somebody_renamed_gets_its_name_again(folder):
+    before = state(folder)
+    for new in ("flights/our best flight.parquet", "flights/Heron-A.parquet", "moved.parquet"):
+        os.replace(folder / "flights" / f"{IDS[0]}.parquet", folder / new)
+        assert ["is missing" in str(d) for d in check(folder)] == [True]
+        (damage,) = check(folder, repair=True)
+        assert f"found as {new}" in str(damage)
+        assert (check(folder), state(folder)) == ([], before)
