@@ -181,7 +181,8 @@ _IDEAS: dict[str, str] = {
     "difference differenz spread std stddev sigma var variance rms trend ratio eff efficiency wirkungsgrad rendement "
     "smoothed predicted estimated predict forecast eta endurance autonomie autonomia ecart diferencia differenza "
     "deviation abweichung",
-    "state": "aktiv active actif attivo activo activado activa attiva fsm stage running zustande state status zustand "
+    "state": "switch switched switches schalter interrupteur commutateur interruttore interruptor "
+    "aktiv active actif attivo activo activado activa attiva fsm stage running zustande state status zustand "
     "etat estado stato mode modus code flag flags phase fault event",
     # Other things on board or on the ground
     "other": "force fuerza forza kraft kerze zundung ignition igniter zund bujias candele bremsscheibe disc disk "
@@ -215,9 +216,9 @@ _IDEAS: dict[str, str] = {
     "effettive efectif "
     "land resp attit calibrated calibrada calibrata calibree controls elec sys adc dem den ges effettivi "
     "effettivo effettiva efectivo efectiva effectif effective exit minute cyclique allo akt outlet cycle inst inter "
-    "braquage rentrant all dell nell sull dall uscita salida entlade switch switched pedals terminal klemmen surface "
+    "braquage rentrant all dell nell sull dall uscita salida entlade pedals terminal klemmen surface "
     "stellung ausschlag posizione posicion posizion razon input control par dans tiree debite debitee rapport au "
-    "sortie aterr lever applied suivi suivie geografische geografisches switches schalter inputs qnh man geografisch "
+    "sortie aterr lever applied suivi suivie geografische geografisches inputs qnh man geografisch "
     "duty drive axis achse axe asse eje stat geogr taken through fill filled reading_ geographisch geographisches "
     "geographique geografica geographic geodetic landing lande ldg atterrissage aterrizaje atterraggio on recibida "
     "recibido recue recu ricevuta ricevuto empfangen empfangene received by off point punto punkt agganciati visibles "
