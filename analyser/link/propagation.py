@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.distributions import student_quantile
+from analyser.core.statistics.robust import quantiles
 
 LIGHT_M_S = 299_792_458.0
 LEAST_SPREAD_DB = 0.5
@@ -134,7 +135,8 @@ def _slopes(
     cross = x.T @ x
     if np.linalg.cond(cross) > 1e8:
         return None
-    y = within(np.clip(level_db, *np.quantile(level_db, [0.02, 0.98])))
+    low, high = quantiles(level_db, 0.02, 0.98)
+    y = within(np.clip(level_db, low, high))
     return _Slopes(x, y, cross, np.asarray(np.linalg.solve(cross, x.T @ y), float))
 
 

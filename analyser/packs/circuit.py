@@ -24,7 +24,7 @@ import numpy.typing as npt
 from scipy import linalg, ndimage
 
 from analyser.core.figures import FloatArray
-from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.robust import quantiles, robust_sd
 from analyser.core.statistics.sampling import usual_step_s
 
 TAUS_S = np.geomspace(2.0, 60.0, 18)
@@ -117,7 +117,8 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     every = max(1, int(FINEST_S / step + 0.01))
     some_v, some_i, some_share = (_means(x, every) for x in (v, i, share))
     noise = float(np.std(some_v - ndimage.median_filter(some_v, 5, mode="constant"))) + 1e-4
-    if float(np.ptp(np.quantile(some_i, [0.02, 0.98]))) < 0.05 or np.std(some_i) * 0.5 < 0.1 * noise:
+    low, high = quantiles(some_i, 0.02, 0.98)
+    if high - low < 0.05 or np.std(some_i) * 0.5 < 0.1 * noise:
         return None
     terms = np.empty((FIXED + TAUS_S.size, some_i.size))
     terms[: FIXED - 1] = _hats(some_share)

@@ -14,6 +14,8 @@ from functools import partial
 import numpy as np
 import numpy.typing as npt
 
+from analyser.core.statistics.robust import quantiles
+
 FloatArray = npt.NDArray[np.float64]
 
 LEAST = 24
@@ -104,8 +106,13 @@ def correlation(one: FloatArray, other: FloatArray) -> float | None:
     a, b = one[good], other[good]
     a, b = a - a.mean(), b - b.mean()
     size = float(np.sqrt((a @ a) * (b @ b)))
-    moved = min(np.unique(a).size, np.unique(b).size) > 4
-    return float(a @ b) / size if size > 0 and moved else None
+    return float(a @ b) / size if size > 0 and _moves(a) and _moves(b) else None
+
+
+def _moves(x: FloatArray) -> bool:
+    """Whether there are more than four different values."""
+    ordered = np.sort(x)
+    return int(np.count_nonzero(ordered[1:] != ordered[:-1])) > 3
 
 
 def _whole(some: Sequence[FloatArray], seconds: FloatArray, least: int = LEAST) -> list[FloatArray] | None:
@@ -179,7 +186,7 @@ def _speeds(some: Sequence[FloatArray], seconds: FloatArray | None) -> Opinions:
     """Speeds through the air and over the ground differ by the wind, not by a unit."""
     said = _follows(some, seconds)
     good = np.isfinite(some[0]) & np.isfinite(some[1])
-    moving = good & (some[0] > np.quantile(some[0][good], 0.6)) if said else good
+    moving = good & (some[0] > quantiles(some[0][good], 0.6)[0]) if said else good
     if not said or said[0].bears < 1 or moving.sum() < LEAST:
         return said
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -218,7 +225,7 @@ def _burns(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
     shaft, exhaust = some
     good = np.isfinite(shaft) & np.isfinite(exhaust)
     hot = good & (exhaust > _HOT_C)
-    if hot.sum() > max(LEAST, 0.3 * good.sum()) and float(np.quantile(shaft[hot], 0.98)) < _IDLE_RPM:
+    if hot.sum() > max(LEAST, 0.3 * good.sum()) and quantiles(shaft[hot], 0.98)[0] < _IDLE_RPM:
         return (Opinion(0.0, -1, scale=True, blamed=(0,)),)
     return ()
 
@@ -227,7 +234,7 @@ def _sips(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
     """A fast shaft burns more than the smallest turbine does."""
     flow, shaft = some
     fast = np.isfinite(flow) & np.isfinite(shaft) & (shaft > _FAST_RPM)
-    if fast.sum() >= LEAST and float(np.quantile(flow[fast], 0.98)) < _SIPS_ML_PER_MIN:
+    if fast.sum() >= LEAST and quantiles(flow[fast], 0.98)[0] < _SIPS_ML_PER_MIN:
         return (Opinion(0.0, -1, scale=True, blamed=(0,)),)
     return ()
 
@@ -288,7 +295,7 @@ def _course(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions
     north, east = np.diff(np.radians(lat)), np.diff(np.radians(lon))
     east = east * np.cos(np.radians(np.median(lat))) if good.any() else east
     steps = np.hypot(north, east) * _EARTH_M
-    moving = steps > max(float(np.quantile(steps, 0.5)), 1.0) if steps.size else np.zeros(0, bool)
+    moving = steps > max(quantiles(steps, 0.5)[0], 1.0) if steps.size else np.zeros(0, bool)
     if moving.sum() < LEAST:
         return ()
     said = direction[1:][moving]
@@ -352,12 +359,12 @@ def _leaves_the_ground(some: Sequence[FloatArray], seconds: FloatArray | None) -
 
 def _end_on_the_ground(t: FloatArray, height: FloatArray, speed: FloatArray) -> Opinions:
     """The same of one end of the log, by seconds from it; nothing where that is not on the ground."""
-    low, high = np.quantile(height, [0.0, 0.98])
+    low, high = quantiles(height, 0.0, 0.98)
     rises = np.flatnonzero(height > height[0] + 0.25 * (high - low))
     stands = np.abs(height[: rises[0]] - height[0]) < 1.5 if rises.size else np.zeros(0, bool)
     if stands.sum() < _FEW or height[0] > low + 0.05 * (high - low):
         return ()
-    moves = np.flatnonzero(speed > 0.1 * np.quantile(speed, 0.98))
+    moves = np.flatnonzero(speed > 0.1 * quantiles(speed, 0.98)[0])
     if moves.size and t[moves[0]] > t[rises[0]] + _AFTER_S:
         return (Opinion(0.0, -1),)  # it rises while it stands
     level = t[: rises[0]][stands]
@@ -395,14 +402,14 @@ def _other_unit(way: FloatArray, run: FloatArray) -> bool:
 
 def _off(steps: FloatArray, run: FloatArray, least: int = LEAST) -> float:
     """How far, as a share, steps are as a rule from what the speed makes of them; infinite where there are few."""
-    moving = (run > np.quantile(run, 0.5)) & (run > 0.0) & (steps > 0.0)
+    moving = (run > quantiles(run, 0.5)[0]) & (run > 0.0) & (steps > 0.0)
     return float(np.median(np.abs(np.log(steps[moving] / run[moving])))) if moving.sum() >= least else np.inf
 
 
 def _ratios(way: FloatArray, run: FloatArray) -> tuple[float, float]:
     """Logarithm of what the way is of the run, while after while: its median and the span of its middle half."""
     way, run = _in_whiles(way), _in_whiles(run)
-    moving = (run > max(float(np.quantile(run, 0.5)), 0.0)) & (way > 0.0)
+    moving = (run > max(quantiles(run, 0.5)[0], 0.0)) & (way > 0.0)
     if moving.sum() < 8:
         return np.inf, np.inf
     return _span(np.log(way[moving] / run[moving]))
@@ -410,8 +417,8 @@ def _ratios(way: FloatArray, run: FloatArray) -> tuple[float, float]:
 
 def _span(x: FloatArray) -> tuple[float, float]:
     """The median and the span of the middle half."""
-    low, middle, high = np.quantile(x, [0.25, 0.5, 0.75])
-    return float(middle), float(high - low)
+    low, middle, high = quantiles(x, 0.25, 0.5, 0.75)
+    return middle, high - low
 
 
 def _in_whiles(steps: FloatArray) -> FloatArray:
@@ -427,8 +434,8 @@ def _turned(east: FloatArray, north: FloatArray, said: FloatArray) -> float:
 
 def _steady(x: FloatArray, share: float = _STEADY) -> bool:
     """Whether values keep within a small share of their middle, all but the outermost."""
-    low, middle, high = np.nanquantile(x, [0.02, 0.5, 0.98])
-    return bool(high - low < share * abs(middle))
+    low, middle, high = quantiles(x[~np.isnan(x)], 0.02, 0.5, 0.98)
+    return high - low < share * abs(middle)
 
 
 _HEIGHT = ("position.altitude_m", "position.height_m", "motion.pressure_altitude_m")

@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.core.figures import FloatArray
+from analyser.core.statistics.robust import quantiles
 
 TAIL = 0.1
 """Share of the samples that tell the tail."""
@@ -42,7 +43,7 @@ def unseen_excess(time_s: FloatArray, values: FloatArray, quickest_s: float) -> 
     """
     if values.size < FEWEST or not np.ptp(values) > 0.0:
         return 0.0
-    level = float(np.quantile(values, 1.0 - TAIL))
+    (level,) = quantiles(values, 1.0 - TAIL)
     over = values[values > level] - level
     if over.size < 3:
         return 0.0

@@ -26,6 +26,27 @@ def robust_sd(left: FloatArray) -> float:
     return float(ordered[(size - 1) // 2] + ordered[size // 2]) / 2.0 / NORMAL_MAD
 
 
+def quantiles(values: FloatArray, *shares: float) -> tuple[float, ...]:
+    """Quantiles, on a straight line between neighbouring values, one a share from 0 to 1; NaN where a value is.
+
+    Examples
+    --------
+    >>> quantiles(np.array([3.0, 1.0, 2.0, 5.0]), 0.5, 1.0)
+    (2.5, 5.0)
+    """
+    # As np.quantile, whose checks take ten times as long as a few hundred values.
+    last = values.size - 1
+    below = [int(last * share) for share in shares]
+    ordered = np.partition(values, sorted({last, *below, *(min(k + 1, last) for k in below)}))
+    if np.isnan(ordered[-1]):
+        return (float("nan"),) * len(shares)
+    out = []
+    for share, k in zip(shares, below, strict=True):
+        low, high, part = float(ordered[k]), float(ordered[min(k + 1, last)]), last * share - k
+        out.append(low + (high - low) * part if part < 0.5 else high - (high - low) * (1.0 - part))
+    return tuple(out)
+
+
 ELBOW = 1.345
 """Standard deviations from which Huber's mean counts a value less: 95 % efficient for normal scatter."""
 
