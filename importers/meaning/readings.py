@@ -19,6 +19,8 @@ _AT_MOST = 48
 """Readings of the words that are tried."""
 TURBINE_RPM = 50_000.0
 """No electric motor on a model jet turns as fast: common practice, no source."""
+_LIMITS = 8
+"""Values that no limit or size takes in turn."""
 _IDLES = 20_000.0
 """Turbines of models turn faster even at idle: common practice, no source."""
 EXHAUST_C = 350.0
@@ -69,6 +71,7 @@ _BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     **dict.fromkeys(("puissance", "potencia", "potenza"), (("%",), ("throttle", "rssi"))),
     "tempo": (("km/h", "m/s", "knot", "mi/h"), ("speed",)),
     "eff": (("rpm", "degC", "V", "A", "mL/min", "m/s", "m"), ("",)), "cap": (("deg",), ("track", "heading")),
+    "theta": (("degC", "degF", "K"), ("temperature",)),
     "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
     "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
 }  # fmt: skip
@@ -141,7 +144,10 @@ def readings(heading: Heading, seen: Numbers | None, known: Known, *, flags: boo
     found: dict[str, Reading] = {}
     not_now, not_now_cost = "", 9.0
     ways, firm = _ways(heading, known)
+    moves = seen is not None and seen.kinds > _LIMITS
     for way in ways:
+        if way.stop == "limit" and moves:
+            continue  # "capacity" that changes is the charge
         if way.stop:
             if 0.2 * way.order < not_now_cost:
                 not_now, not_now_cost = way.stop, 0.2 * way.order
@@ -225,8 +231,6 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return said[1:] or ("",)  # "Flow counter (ml)", "Fuel burn (ml)": a volume is no rate
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
-    if word == "total" and "fuel" not in heading.ideas:
-        return ("",)
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
     if not said and len(word) == 1 and word in "bdf" and word not in known.chosen:
         return (LITERAL,)

@@ -33,6 +33,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
         " msl ",
     ),
     (r"(?<!\w)port\.\s?(?=[sd]x(?!\w)|carb|comb|cher|[12](?!\w))", " portata "),
+    (r"[(\[]1\s?=\s?(?:down|dn|abajo|fuera|ausgefahren|aus|unten|sorti|bas|gi[u\u00f9]|fuori|extended)[)\]]", " "),
     (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
     (r"(?<!\w)used\s+up(?!\w)", " used "),
     (r"(?<!\w)low?[\s-]?pass(?:\sfilter(?:ed)?)?(?!\w)", " lp "),
