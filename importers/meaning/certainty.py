@@ -140,7 +140,7 @@ def evidence(
         "unsure_name": best.named.unsure
         or best.named.source == "word"
         or (gap < 0.25 and rival is not None and _elsewhere(best, rival)),
-        "elsewhere": best.elsewhere,
+        "elsewhere": best.elsewhere or best.rule.speaks == {"sink"},  # down may count as more, or as less
         "odd": odd and not plain,
         "silent": best.unit.verdict is Verdict.SILENT and not plain and level,
         "contradicted": best.unit.verdict in (Verdict.CONTRADICTS, Verdict.RESTS),
