@@ -1,7 +1,7 @@
 """Logs of many habits: prose, codes, tags, paths, symbols, prefixes, words cut short; their truth column by column.
 
-``python -m tests.importers.habits.pool [NAME]`` lists what is not understood. Written in seven draws, each before it was
-tried: by the habits of people who log with anything that writes CSV, most of them in ways that no pool before had.
+``python -m tests.importers.habits.pool [NAME]`` lists what is not understood. Written in seven draws, each before it
+was tried: by the habits of people who log with anything that writes CSV, most of them in ways that no pool before had.
 Values are those of the flight in :mod:`tests.importers.hands.flight`. Common practice, no source.
 """
 
