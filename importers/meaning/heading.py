@@ -152,7 +152,7 @@ def dissect(text: str, unit_row: str = "") -> Heading:
         unit = unit or ("rpm" if unit_text.casefold() in ("1_min", "u_min", "tr_min") else None)
         unit = unit or units.understand(unit_text.replace("_", " ")) or units.understand(unit_text.replace("_", "/"))
         warm = (unit_text == "c" and _HEAT & _ideas(ending.group(1))) or (
-            unit_text == "a" and "current" in _ideas(ending.group(1))
+            unit_text == "a" and _of_current(ending.group(1))
         )
         if unit_text == "g" and not _an_axis(ending.group(1)):
             unit, unit_text, by, name = None, "", "", text
@@ -234,6 +234,11 @@ _NO_CURRENT = {"lost", "quality", "failsafe", "frame", "voltage", "temperature",
 
 def _ideas(name: str) -> set[str]:
     return {m for w in split(name)[0] for m in meanings(w)[:1]}
+
+
+def _of_current(name: str) -> bool:
+    """Whether a word, and no letter, says that a name is a current's."""
+    return any(len(w) > 1 and meanings(w)[:1] == ("current",) for w in split(name)[0])
 
 
 def _is_unit(text: str, at: int) -> bool:
@@ -336,8 +341,7 @@ def _a_letter_unit(head: str, letter: str) -> bool:
     if letter == "M":
         return bool({"altitude", "height"} & _ideas(head))
     if letter == "A" and (
-        (_NO_CURRENT & _ideas(head) and "current" not in _ideas(head))
-        or re.search(r"(?i)rss|signal|ant|lost|fade", head)
+        (_NO_CURRENT & _ideas(head) and not _of_current(head)) or re.search(r"(?i)rss|signal|ant|lost|fade", head)
     ):
         return False
     return letter in _LETTERS
