@@ -1,7 +1,7 @@
 """Change one thing in a log that is understood; the result must be right, asked, kept as no channel, or refused.
 
 ``python -m tests.importers.hands.mutate POOL [--wrong]`` prints how each kind of change comes out; POOL is ``open``,
-``held``, ``sealed``, ``all`` of these, ``strangers`` or ``nasty``.
+``held``, ``sealed``, ``all`` of these, ``strangers``, ``nasty`` or ``exports``.
 *New wrong* counts columns that are wrong and sure in the changed log and were not so before: nobody looks again.
 
 ``renamed``     one heading becomes a code that says nothing (``K17``)
@@ -27,6 +27,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tests.importers.exports.pool import logs as exports
 from tests.importers.hands.logs import hands, logs
 from tests.importers.hands.pages import Hand, join
 from tests.importers.hands.score import OUTCOMES, Mark, line, marks
@@ -270,9 +271,12 @@ def changed(some: Sequence[Log], kinds: Sequence[str] = tuple(CHANGES)) -> Itera
 
 def main(arguments: Sequence[str]) -> None:
     """Print the table."""
-    pools = ("open", "held", "sealed", "all", "strangers", "nasty")
-    half = next((a for a in arguments if a in pools), "open")
-    some = nasty("open") + nasty("sealed") if half == "nasty" else logs(half)
+    pools: dict[str, Callable[[], Sequence[Log]]] = {
+        "nasty": lambda: nasty("open") + nasty("sealed"),
+        "exports": lambda: [log for half in ("open", "sealed", "third", "fourth") for log in exports(half)],
+    }
+    half = next((a for a in arguments if a in (*pools, "open", "held", "sealed", "all", "strangers")), "open")
+    some = pools[half]() if half in pools else logs(half)
     counts: dict[str, Counter[str]] = defaultdict(Counter)
     lines = []
     for kind, log, wrong in changed(some):
