@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+import errno
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from analyser.core.findings import Finding, Text, written_by
@@ -75,6 +78,16 @@ class LogbookProblem(Problem):
     """The logbook is busy, damaged, or written by a newer version."""
 
     exit_code = ExitCode.LOGBOOK
+
+
+@contextmanager
+def writing_to(place: Path) -> Iterator[None]:
+    """Say in one sentence that a place for pages or tables cannot be written."""
+    try:
+        yield
+    except OSError as error:
+        why, full = str(error.strerror or error), error.errno == errno.ENOSPC
+        raise UsageProblem("problem.unwritable", place=str(place), why=why, full=full) from error
 
 
 def nearest(word: str, known: Iterable[str], *, cutoff: float | None = None) -> str:

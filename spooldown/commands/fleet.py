@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 
 from spooldown.commands.options import AsJson, Book
-from spooldown.commands.places import end_partly, opened, writing_to
+from spooldown.commands.places import end_partly, opened
 from spooldown.commands.shell.grouping import Grouped
-from spooldown.problems import UsageProblem
+from spooldown.problems import UsageProblem, writing_to
 from spooldown.terminal import say, say_json, steps_bar, tell
 
 app = typer.Typer(

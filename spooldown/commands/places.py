@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -106,16 +105,6 @@ def _from_pipe(path: Path) -> bytes:
             raise UsageProblem("usage.empty_pipe", path=str(path))
         os.set_blocking(handle, True)
         return (first or b"") + file.read(LARGEST + 1)
-
-
-@contextmanager
-def writing_to(place: Path) -> Iterator[None]:
-    """Say in one sentence that a place for pages or tables cannot be written."""
-    try:
-        yield
-    except OSError as error:
-        why, full = str(error.strerror or error), error.errno == errno.ENOSPC
-        raise UsageProblem("problem.unwritable", place=str(place), why=why, full=full) from error
 
 
 def end_partly(whys: Sequence[Text]) -> None:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircraft, only_of
-from spooldown.commands.places import end_partly, opened, writing_to
+from spooldown.commands.places import end_partly, opened
 from spooldown.commands.shell.completing import flight_names, one_of
-from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem
+from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem, writing_to
 from spooldown.terminal import say, say_json, steps_bar, tell
 from spooldown.work.cores import POOL_FROM
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from reports.words.reader import reading
 from spooldown.desk.jobs import Job
+from spooldown.problems import writing_to
 
 if TYPE_CHECKING:
     from spooldown.desk.session import Desk
@@ -40,5 +41,6 @@ def build_now(desk: Desk, job: Job) -> None:
         with together():
             site = site_of(book, register.load(book), progress=step)
             book.still_there()
-            built = build_site(site, desk.pages, progress=step, run=spread)
+            with writing_to(desk.pages):
+                built = build_site(site, desk.pages, progress=step, run=spread)
     job.failed.extend(str(f.why) for f in built.failed)

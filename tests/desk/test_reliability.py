@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import signal
@@ -208,3 +209,14 @@ def test_the_newest_flights_are_those_of_the_whole_list(tmp_path: Path) -> None:
         book.note({newest[0].flight_id: FlightNote(remarks="x"), newest[1].flight_id: FlightNote(remarks="y")})
         assert book.noted() == {newest[0].flight_id, newest[1].flight_id}
         assert set(book.notes({newest[1].flight_id, "nobody"})) == {newest[1].flight_id}
+
+
+@pytest.mark.builds
+def test_pages_that_find_no_room_are_one_sentence_and_no_fault_of_ours(flown, monkeypatch):
+    def full(*words, **more):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("reports.site.build_site", full)
+    (said,) = flown.finished(flown.post("/build"))["failed"]
+    assert "make room" in said
+    assert "fault" not in said
