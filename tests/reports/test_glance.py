@@ -103,7 +103,7 @@ def test_range_checks_stand_on_the_antenna_page(tmp_path: Path) -> None:
     build_site(replace(site, season=replace(site.season, aircraft=(walked,))), tmp_path)
     text = next((tmp_path / "antennas").glob("*.html")).read_text("utf-8")
     assert "Range checks on the ground" in text
-    assert "2026-05-20: 70\u00a0m" in text
+    assert "2026-05-20: 70\u00a0m" in html.unescape(text)
     (line,) = walked.range.lines
     assert line.cautious_m is not None
     assert line.cautious_m.value == 70.0 * 10**0.5
