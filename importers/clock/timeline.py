@@ -44,6 +44,8 @@ _SHEET_STEP = 10 / 86_400
 _DISORDER = 32
 _ROWS, _SHORT_S, _LONG_S = 100, 3.0, 7_200.0
 """So many rows of a flight take longer than the second, and no longer than the third: common practice, no source."""
+_SELDOM_S = 20.0
+"""Nobody logs a flight with this long between rows: common practice, no source."""
 
 
 def _per_second(unit: str | None) -> float | None:
@@ -486,7 +488,8 @@ def _number_clock(
     fits = [u for u in ways if 5 <= span / _SCALES[u] <= 24 * 3600]
     if unit is not None and scale is not None:
         longer = [u for u in ("s", "ms", "us") if _SHORT_S < span / _SCALES[u] < _LONG_S]
-        doubted = not said and x.size >= _ROWS and span / scale < _SHORT_S and bool(longer)
+        odd = span / scale < _SHORT_S or (span / scale > _LONG_S and step / scale >= _SELDOM_S)
+        doubted = not said and x.size >= _ROWS and odd and bool(longer)
         shown, each = (longer[0], _SCALES[longer[0]]) if doubted else (units.written(unit), scale)
         clock = replace(clock, per_second=each, wraps=wraps, why=say(ClockCode.ELAPSED, unit=shown))
         asked = say(ClockCode.ASK_UNIT_SAID, heading=heading.text, seconds=span / scale)

@@ -56,7 +56,7 @@ _IDEAS: dict[str, str] = {
     "failsafe": "failsafe fs securite",
     "latitude": "latp glat latit latitude lat breite breitengrad latitud latitudine",
     "longitude": "lonp glon glng longit longitude lon long lng lange langengrad longitud longitudine",
-    "altitude": "meereshohe meer ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl "
+    "altitude": "meereshohe meer ngf galt nn nhn slm snm mer mare mar seehohe altitude alt hohe altitud altura msl asl "
     "altitudine quota elevation amsl",
     "height": "ht ralt hagl radalt height agl altezza hgt hauteur high",
     "above": "terr terrain dessus patch strip depart start startpunkt startplatz decollaggio campo terreno gelande "
@@ -471,7 +471,7 @@ _ASIDE = frozenset({"", "limit", "worked", "state", "other", "electric", "watts"
 def cut_short(word: str) -> tuple[str, ...]:
     """Known words that one with a point behind it begins, alone or as the end of a compound; nothing for none.
 
-    >>> cut_short("vit"), cut_short("restkraftst")
+    >>> cut_short("vites"), cut_short("restkraftst")
     (('vitesse',), ('rest', 'kraftstoff'))
     """
     if WORDS.get(word, "limit") not in _ASIDE - {""} or word in _SEVERAL or word in SHORT_FORMS:

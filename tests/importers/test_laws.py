@@ -58,6 +58,20 @@ def test_a_flight_of_a_hundred_rows_in_three_seconds_is_asked():
     assert telemetry.duration_s == pytest.approx(T[-1] / 1000)
 
 
+def test_a_flight_of_half_a_day_with_a_row_a_minute_is_asked():
+    text = "Time (s),RPM,EGT (C)\n" + "".join(
+        f"{100 * n},{r:.0f},{e:.0f}\n" for n, (r, e) in enumerate(zip(RPM, EGT, strict=True))
+    )
+    made = plan(io.BytesIO(text.encode()), name="log.csv")
+    assert [q.answers for q in made.questions] == [("ms", "s")]
+
+
+@pytest.mark.parametrize("heading", ["h_MSL_m", "height MSL (m)", "Hoehe MSL [m]", "Hauteur msl (m)", "height asl (m)"])
+def test_a_height_above_the_sea_is_no_height_above_take_off(heading):
+    columns, _ = look({heading: 541 + 60 * np.sin(T / 40)})
+    assert columns[heading].channel == "position.altitude_m"
+
+
 @pytest.mark.parametrize(("heading", "values"), [
     ("Rx1 current (A)", 8.2 - T / 900),  # a voltage keeps its size, a load does not
     ("Rx1 current (A)", 3 * T), ("Fuel flow (ml/min)", 5 * T), ("Climb (m/s)", T / 8),  # totals under a rate

@@ -175,8 +175,11 @@ def test_rows_hours_apart_are_no_flight(step):
 
 
 def test_a_flight_of_days_is_refused():
+    log = table([i * 30 for i in range(3000)], range(3000), "Time (s)")
+    with pytest.raises(Refusal, match=r"lasts 90.000\.00 s.*time_unit=ms or s"):
+        flights(log)
     with pytest.raises(Refusal, match=r"hours.*time_unit"):
-        flights(table([i * 30 for i in range(3000)], range(3000), "Time (s)"))
+        flights(log, time_unit="s")
 
 
 def test_one_row_is_no_flight():
