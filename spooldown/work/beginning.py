@@ -13,13 +13,6 @@ one_thread_each()
 collect_seldom()
 load_lightly()
 
-_PARENT = os.getppid()
-
-
-def _clear(folder: str) -> None:
-    """Remove the socket's folder where the parent was killed: else it does that itself."""
-    if folder and os.getppid() != _PARENT:
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-atexit.register(_clear, os.environ.pop(SOCKETS, ""))
+# This process ends when its parent has ended or was killed. A parent that ends removes the socket's folder, too, and
+# does not mind if it is gone.
+atexit.register(shutil.rmtree, os.environ.pop(SOCKETS, ""), ignore_errors=True)
