@@ -24,7 +24,6 @@ from importers.clock.rates import by_rows, counted, with_rate
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
-from importers.company import pairs, places, probes, together, unsaid
 from importers.layout import (
     antennas,
     context,
@@ -44,6 +43,7 @@ from importers.meaning import columns, degrees, units
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
+from importers.relations import pairs, places, probes, together, unsaid
 from importers.table import headers, twins
 from importers.table.dialect import LINES, Dialect, sniff, without_nulls
 from importers.table.rewriting import Rewritten, numbered, rewritten

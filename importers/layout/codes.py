@@ -50,7 +50,7 @@ class LayoutCode(StrEnum):
     SUM_OF_OTHERS = "import.layout.sum_of_others"
     OF_THE_SHAFT = "import.layout.of_the_shaft"
     OTHER_PUMP = "import.layout.other_pump"
-    UNIT_BY_COMPANY = "import.layout.unit_by_company"
+    UNIT_BY_OTHERS = "import.layout.unit_by_others"
     CHANGED_PLACES = "import.layout.changed_places"
     OTHERS_ARE_WRONG = "import.layout.others_are_wrong"
     # Several columns under one heading

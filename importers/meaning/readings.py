@@ -212,9 +212,21 @@ def _firm(reading: Reading, heading: Heading, seen: Numbers | None) -> bool:
     )
 
 
+_TOTALS = frozenset(
+    ["total", "totale", "totalised", "totalized", "gesamt", "summe", "sum", "somme", "suma", "somma", "cumul"]
+)
+
+
 def _ground_speed(reading: Reading) -> bool:
     """Whether "ground" is that of a ground speed, whatever its values: a ground station has none."""
     return reading.rule.key == "position.ground_speed_m_s" and {"ground", "speed"} <= set(reading.ideas)
+
+
+def _volume(heading: Heading) -> tuple[str, ...]:
+    """What "flow" means over a volume, which is no rate: a total, or nothing beside a counter; else it is in doubt."""
+    if {"used", "tick", "remaining"} & set(heading.ideas):
+        return ("",)
+    return ("used",) if _TOTALS & set(heading.words) else (UNKNOWN,)
 
 
 def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], known: Known) -> tuple[str, ...]:
@@ -228,7 +240,7 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
     if word in _NOW and heading.unit is not None and not _electric(heading.unit):
         return ("",)  # "EGT corrente (°C)": as it is now
     if said[:1] == ("flow",) and holds(heading.unit or ""):
-        return said[1:] or ("",)  # "Flow counter (ml)", "Fuel burn (ml)": a volume is no rate
+        return said[1:] or _volume(heading)  # "Fuel burn (ml)"
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()

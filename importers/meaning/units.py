@@ -17,7 +17,8 @@ _EXACT = {
     "g": "g_0", "G": "g_0", "L": "L", "l": "L", "h": "h", "°": "deg", "W": "W", "N": "N",
 }  # fmt: skip
 _FOLDED = {
-    "v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV", "millivolts": "mV", "cv": "cV", "dv": "dV",
+    "v": "V", "volt": "V", "volts": "V", "vdc": "V", "mv": "mV", "millivolt": "mV", "millivolts": "mV", "cv": "cV",
+    "dv": "dV", "grad celsius": "degC",
     "a": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A", "ma": "mA",
     "milliamp": "mA", "milliamps": "mA", "milliampere": "mA", "milliamperes": "mA", "ca": "cA",
     "mah": "mA*h", "milliamp hours": "mA*h", "milliampere hours": "mA*h", "amp hours": "A*h", "ampere hours": "A*h",

@@ -26,7 +26,7 @@ _IDEAS: dict[str, str] = {
     "verbrauchter verbrauchtes verbrauch consomme consommee consommation consumido consumida consumo consumato "
     "consumata usado usada usato usata usage use entnommen drawn spent burned burnt utilise utilisee depense gastado "
     "gastada speso verbr",
-    "remaining": "drin "
+    "remaining": "ubrig drin "
     "fullung restvolumen rimanenza vorrat qte rimane queda quedan restlich restlicher resttank remains "
     "remaining remain rem rest restmenge restant restante restanti reste residual residuo residua resto verbleibend "
     "level fullstand niveau nivel livello inhalt quantity qty menge quantite cantidad quantita verbleibende rimanente "
@@ -110,8 +110,8 @@ _IDEAS: dict[str, str] = {
     "lipo bt batterij stromversorgung accumulateur batteria akkus batteries batterien baterias bty batteriepack liion "
     "lifepo life",
     "bus": "bordnetz bus rail",
-    "rx": "ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur receptor "
-    "rcvr ricevente ricevitore empf rcv",
+    "rx": "receveur ric recepcion ricezione rec recv receptora ricevitori rx receiver reception empfanger recepteur "
+    "receptor rcvr ricevente ricevitore empf rcv",
     "antenna": "antenna ant antenne antena aerial antennen antennas antenas",
     "fuel": "juice "
     "essence benzin benzina gasolina nafta gazole gasoil gasolio diesel combustibile durchflussmesser "

@@ -5,10 +5,10 @@ import io
 import numpy as np
 import pytest
 
-from importers.company.together import some_rows
 from importers.meaning.certainty import ASK_BELOW
 from importers.plan import plan
 from importers.read import read
+from importers.relations.together import some_rows
 
 N = 400
 T = np.arange(N) / 2

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analyser.core.channels import Channel, ChannelName
-from importers.company.laws import LAWS, FloatArray, Law, Opinion
 from importers.meaning import certainty, witness
 from importers.meaning.units import Conversion
 from importers.meaning.witness import Numbers, Verdict
 from importers.model import ColumnPlan
+from importers.relations.laws import LAWS, FloatArray, Law, Opinion
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
 
-from importers.company.hearing import Hearing, Series
-from importers.company.laws import FloatArray
+import numpy as np
+
 from importers.meaning.witness import Numbers, Verdict
+from importers.relations.hearing import Hearing, Series
+from importers.relations.laws import FloatArray
 
 _SUSPECTS = 3
 """Of more columns than these none is likely enough to be the one that changed places."""
@@ -85,7 +87,10 @@ def by_values(every: Sequence[Series], scaled: Set[int], told: Set[int]) -> dict
 
     ``scaled`` are columns whose size others bear out, ``told`` those of which is known where they belong.
     """
-    suspects = [s for s in every if s.refuted and s.at not in told and not s.plan.evidence.get("turned")]
+    suspects = [
+        s for s in every
+        if (s.refuted or _off_the_globe(s)) and s.at not in told and not s.plan.evidence.get("turned")
+    ]  # fmt: skip
     seen: Mapping[int, Numbers | None] = {s.at: s.numbers() for s in every} if suspects else {}
     refuted = [s for s in suspects if (n := seen[s.at]) and n.kinds > 1]
     out: dict[int, str] = {}
@@ -96,10 +101,16 @@ def by_values(every: Sequence[Series], scaled: Set[int], told: Set[int]) -> dict
     return out
 
 
+def _off_the_globe(s: Series) -> bool:
+    """Whether a latitude goes beyond a pole, as many a longitude does."""
+    return s.channel.quantity == "latitude_deg" and bool((np.abs(s.values) > 90).any())
+
+
 def _exchangeable(one: Series, other: Series, seen: Numbers | None, there: Numbers | None, scaled: Set[int]) -> bool:
     """Whether the values of two columns of different kinds fit each other's headings."""
     mine, theirs = one.channel, other.channel
-    if other.plan.settled or other.at in scaled:
+    pair = {mine.quantity, theirs.quantity} == {"latitude_deg", "longitude_deg"}
+    if other.plan.settled or (other.at in scaled and not pair):  # the way flown bears out the two as well when traded
         return False
     same = mine.quantity == theirs.quantity or mine.subject != theirs.subject
     if mine.unit == theirs.unit and same:

@@ -1,6 +1,6 @@
 """What the columns of one file say of each other: values that follow a law bear headings out, or contradict them.
 
-The laws are in :mod:`importers.company.laws`. Whether an engine ran and the aircraft moved tells a level that stands
+The laws are in :mod:`importers.relations.laws`. Whether an engine ran and the aircraft moved tells a level that stands
 still from a sensor at rest. Two columns that would follow the laws better under each other's headings are both doubted.
 """
 
@@ -12,15 +12,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.core.channels import Channel, parse
-from importers.company import trades
-from importers.company.hearing import Hearing, Series, heard
-from importers.company.laws import LEAST, FloatArray
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty
 from importers.meaning.columns import label
 from importers.meaning.rules import BY_KEY
 from importers.model import ColumnPlan
+from importers.relations import trades
+from importers.relations.hearing import Hearing, Series, heard
+from importers.relations.laws import LEAST, FloatArray
 
 ROWS = 400
 """Rows that are enough to see whether two columns move together."""
@@ -44,7 +44,7 @@ _ALIVE = frozenset(
 _SEVERAL, _MANY = 3, 0.4
 """Whoever mistook so many units, and so large a share of them, may have mistaken others: an assumption, no source."""
 _NAMELESS = ("unknown", "foreign", "unsure_name", "no_subject", "elsewhere", "contradicted")
-"""What no company takes away: doubts about whose quantity it is."""
+"""What no other column takes away: doubts about whose quantity it is."""
 
 
 def some_rows(count: int) -> list[int]:
@@ -107,7 +107,11 @@ def witnessed(
 
 def _distrusted(proposed: list[ColumnPlan], traded: Set[int]) -> list[ColumnPlan]:
     """Doubt the units that nothing bears out in a log of which several others are contradicted."""
-    stated = [(i, c) for i, c in enumerate(proposed) if c.evidence.get("unit_said") and parse(c.channel)]
+    stated = [
+        (i, c)
+        for i, c in enumerate(proposed)
+        if c.evidence.get("unit_said") and (known := parse(c.channel)) and known.channel.unit != "°"  # written one way
+    ]
     wrong = [
         i for i, c in stated if c.evidence.get("contradicted") and not c.evidence.get("turned") and i not in traded
     ]

@@ -17,7 +17,6 @@ import numpy.typing as npt
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import parse
-from importers.company.laws import correlation
 from importers.layout import context
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
@@ -27,6 +26,7 @@ from importers.meaning.rules import ANTENNA_PLACES
 from importers.meaning.witness import Numbers, Verdict
 from importers.meaning.words import fold, meanings
 from importers.model import ColumnPlan
+from importers.relations.laws import correlation
 from importers.table import twins
 
 FloatArray = npt.NDArray[np.float64]

@@ -14,12 +14,12 @@ import numpy as np
 
 from analyser.core.channels import parse
 from analyser.core.findings import Text
-from importers.company.laws import FloatArray, correlation, hypsometric_m, steps_m
 from importers.layout.codes import LayoutCode
 from importers.layout.proposals import also
 from importers.meaning import certainty, units
 from importers.meaning.columns import label
 from importers.model import ColumnPlan, Question
+from importers.relations.laws import FloatArray, correlation, hypsometric_m, steps_m
 
 _LONGEST_S = 2.0
 """Steps between places: longer ones cut the corners of a turn, shorter ones are mostly noise."""
@@ -49,7 +49,7 @@ def settled(
     proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray | None,
     questions: list[Question],
 ) -> list[ColumnPlan]:  # fmt: skip
-    """Settle open units by the company of other columns, and take their questions back.
+    """Settle open units by other columns, and take their questions back.
 
     Parameters
     ----------
@@ -189,5 +189,5 @@ def _with_unit(column: ColumnPlan, unit: str, other: str) -> ColumnPlan:
     return replace(
         column, factor=factor, conversion="" if factor.identity else f"{unit} → {known.channel.unit}",
         evidence=evidence, confidence=round(certainty.weights()(evidence), 3),
-        reason=also(column.reason, LayoutCode.UNIT_BY_COMPANY, unit=unit, other=by),
+        reason=also(column.reason, LayoutCode.UNIT_BY_OTHERS, unit=unit, other=by),
     )  # fmt: skip
