@@ -105,14 +105,15 @@ def long(hand: str) -> Iterator[Log]:
         (Truth(at, {n: found[n] for n in (USED, RPM, EGT)}),),
         open_to=frozenset({"refuse", "ask"}),
     )
+    kept = USUAL if first else USUAL[:2]
     turned = [
         ["Time (s)", *(f"{s:.1f}" for s in at)],
-        *([WORDS["en"][n], *(v.replace(",", ".") for v in readings[n])] for n in USUAL),
+        *([WORDS["en"][n], *(v.replace(",", ".") for v in readings[n])] for n in kept),
     ]
     yield Log(
         "one sensor a line",
-        Sheet([], turned if first else turned[:3], "," if first else "\t").bytes(),
-        (whole,),
+        Sheet([], turned, "," if first else "\t").bytes(),
+        (Truth(at, {n: found[n] for n in kept}),),
         open_to=frozenset({"refuse", "ask"}),
     )
 
