@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from markupsafe import Markup
 
+from reports.words.texts import number
+
 WIDTH, HEIGHT, POINTS = 160, 32, 80
 
 
@@ -39,6 +41,15 @@ def sparkline(values: np.ndarray) -> Markup:
         else:
             pen = "M"
     return Markup(
-        '<svg class="spark" viewBox="0 0 {} {}" width="{}" height="{}" role="img" aria-label="{:.5g} … {:.5g}">'
-        '<path d="{}"/></svg><span class="ends">{:.5g} … {:.5g}</span>'
-    ).format(WIDTH, HEIGHT, WIDTH, HEIGHT, low, high, "".join(path), low, high)
+        '<svg class="spark" viewBox="0 0 {0} {1}" width="{0}" height="{1}" role="img" aria-label="{2}">'
+        '<path d="{3}"/></svg><span class="ends">{2}</span>'
+    ).format(WIDTH, HEIGHT, _ends(low, high), "".join(path))
+
+
+def _ends(low: float, high: float) -> str:
+    """The least and the greatest value, the larger of them to five digits."""
+    most = max(abs(low), abs(high))
+    if most >= 1e9:
+        return f"{low:.2e} … {high:.2e}"
+    digits = int(np.clip(4 - np.floor(np.log10(most)), 0, 7)) if most else 0
+    return f"{number(low, digits)} … {number(high, digits)}"
