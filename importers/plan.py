@@ -186,7 +186,7 @@ def plan(
                           heading=of_kinds[1])  # fmt: skip
         proposed = places.remarked(look.wide(time, spare, witness, by, asides), placed)
     proposed = antennas.called_alike(proposed)
-    proposed = probes.of_one_shaft(proposed)
+    proposed = probes.of_some_pack(probes.of_one_shaft(proposed))
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
         proposed = look.heights(look.unsaid(proposed, time), time) if not long else proposed

@@ -37,7 +37,7 @@ _IDEAS: dict[str, str] = {
     "temperature": "heat temperaturen temperature temp temps temperatur temperatura tmp",
     "egt": "scar strahl ech exh abgastemp escap scarichi abg austritt auslass egt exhaust abgas abgastemperatur agt "
     "tgt escape echappement tge egttemp scarico jpt itt tot",
-    "rpm": "welle "
+    "rpm": "welle tacho tachometer tachymetre tachimetro tacometro "
     "gir rot arbre drehz albero rotational umlaufe giros laufer dz touren tourenzahl nrot rotor core giro "
     "rotazione rotacion drz upm rpm drehzahl n1 regime revs revolutions umdrehungen revoluciones tours tour shaft "
     "spool wellendrehzahl vueltas giri rev rotation tr",

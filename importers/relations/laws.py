@@ -64,7 +64,7 @@ class Opinion:
 
 
 Opinions = tuple[Opinion, ...]
-Hearing = Callable[[Sequence[FloatArray], "FloatArray | None"], Opinions]
+Judge = Callable[[Sequence[FloatArray], "FloatArray | None"], Opinions]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class Law:
     """
 
     roles: tuple[str, ...]
-    hear: Hearing
+    hear: Judge
     weight: float = 1.0
     whatever_unit: tuple[int, ...] = ()
     asks: bool = False

@@ -2,8 +2,8 @@
 
 A spreadsheet's own writing of texts (``="8.21"``), a table on its side (one row a sensor, the time along the columns),
 tables of single sensors one below the other under titles, or side by side with a time each, and cells that name their
-value (``V=8.21``). Each is known
-by its form alone and rewritten whole, so that all else reads plain text; what is not certain is left as it is.
+value (``V=8.21``). Each is known by its form alone and rewritten whole, so that all else reads plain text; what is not
+certain is left as it is.
 """
 
 from __future__ import annotations

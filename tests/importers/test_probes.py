@@ -49,3 +49,20 @@ def test_sides_of_two_engines_are_sure():
     p = planned({"Lh fuel flow (ml/min)": flow, "Rh fuel flow (ml/min)": flow + 9})
     assert {c.channel for c in p.columns} == {"time_s", "fuel.left.flow_ml_per_min", "fuel.right.flow_ml_per_min"}
     assert not p.questions
+
+
+@pytest.mark.parametrize(("exhaust", "flow"), [
+    ("TC1 Exhaust (degC)", "Flow meter (ml/min)"), ("Abgas TC2 (°C)", "Durchfluss (ml/min)"),
+])  # fmt: skip
+def test_a_probe_without_a_shaft_is_of_the_only_engine(exhaust, flow):
+    f = flight(5)
+    made = planned({exhaust: f["engine.main.egt_c"], flow: f["fuel.main.flow_ml_per_min"]})
+    assert {c.heading: c.channel for c in made.columns}[exhaust] == "engine.main.egt_c"
+
+
+@pytest.mark.parametrize(("pack", "cell"), [("RX battery (V)", "cell {}/mV"), ("Empfängerakku (V)", "Zelle {} [mV]")])
+def test_cells_of_no_name_beside_a_named_pack_are_asked(pack, cell):
+    volts = flight(6)["pack.rx1.voltage_v"]
+    cells = {cell.format(n): 500 * volts + 3 * n for n in (1, 2)}
+    asked = {h for q in planned({pack: volts, **cells}).questions for h in q.columns}
+    assert asked == set(cells)
