@@ -37,7 +37,8 @@ from analyser.core.aircraft import Aircraft, Pack  # noqa: E402
 from importers.model import FlightDraft  # noqa: E402
 from spooldown import register  # noqa: E402
 from spooldown.logbook import catalogue  # noqa: E402
-from spooldown.logbook.book import Logbook, Source  # noqa: E402
+from spooldown.logbook.book import Logbook  # noqa: E402
+from spooldown.logbook.flight import Source  # noqa: E402
 from spooldown.logbook.note import FlightNote  # noqa: E402
 from tests.simulators import kinematic  # noqa: E402
 from tests.simulators.flight import Condition, Simulated  # noqa: E402

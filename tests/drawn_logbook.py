@@ -23,7 +23,8 @@ import tomli_w
 
 from importers.model import FlightDraft
 from spooldown import register
-from spooldown.logbook.book import Logbook, Source
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.flight import Source
 from spooldown.logbook.note import FlightNote
 from tests.simulators import event, kinematic, stepwise
 from tests.simulators.flight import Aircraft, Maker, Pack, Simulated

@@ -306,7 +306,7 @@ def test_an_interrupted_migration_leaves_the_old_version(tmp_path, monkeypatch):
     with Logbook(tmp_path / "book") as book:
         book.set_setting("a", "b")
     broken = (*schema.MIGRATIONS, ("CREATE TABLE extra (x)", "NOT SQL"))
-    for module in ("schema", "book"):
+    for module in ("schema", "book.reading"):
         monkeypatch.setattr(f"spooldown.logbook.{module}.MIGRATIONS", broken)
     before = everything(tmp_path)
     with pytest.raises(LogbookProblem):
