@@ -21,7 +21,7 @@ EARLIER = ".pages.json"
 OTHERS = "others"
 """Group of the pages whose marks are told one by one."""
 UNDONE = ".pages.undone"
-"""Paths of pages that a build began to replace, one a line: an interrupted build's manifest does not vouch for them."""
+"""Paths of pages that a build began to write, one a line: an interrupted build's manifest does not vouch for them."""
 
 
 def fingerprint(*parts: str | bytes) -> str:
@@ -144,7 +144,7 @@ class Folder:
         self.written = self.kept = self.removed = 0
         self._groups = groups or {}
         self._known, self._folders = _manifest(root) or ({}, {})
-        undone = _undone(root)
+        self._begun = undone = _undone(root)
         sure = not undone and all(_changed(root / name) == at for name, at in self._folders.items())
         self.whole = frozenset(
             name for name, one in self._known.items() if sure and one.mark and one.mark == self._groups.get(name)
@@ -189,13 +189,13 @@ class Folder:
         return file
 
     def replacing(self, paths: Iterable[str]) -> None:
-        """Tell, before they are written, that these pages will be, here or by other processes.
+        """Tell, before it is done, that these pages will be written or removed, here or by other processes.
 
-        Should this build be interrupted, the manifest must not vouch for a page of the build before. A line says so:
-        the whole manifest written for every page would cost more the longer it is.
+        Should this build be interrupted, the manifest must not vouch for a page of the build before, and a page whose
+        flight is then taken out is to go. A line says so: the whole manifest written for every page would cost more
+        the longer it is.
         """
-        if old := [path for path in paths if path in self._old]:
-            undo(self.root, old)
+        undo(self.root, paths)
 
     def wrote(self, path: str, mark: str, told: str, group: str = OTHERS) -> None:
         """Remember a page that was written, with its checksum."""
@@ -205,7 +205,7 @@ class Folder:
     def finish(self) -> None:
         """Remove pages nobody asked for any more, and remember this build."""
         asked = {path for pages in self._new.values() for path in pages}
-        gone = sorted(self._old.keys() - asked)
+        gone = sorted((self._old.keys() | self._begun) - asked)
         self.replacing(gone)
         for path in gone:
             file = (self.root / path).resolve()
@@ -295,5 +295,6 @@ def _unsound(root: Path) -> list[str]:
 
 def undo(root: Path, paths: Iterable[str]) -> None:
     """Say that these pages are to be made again by the next build."""
+    root.mkdir(parents=True, exist_ok=True)
     with (root / UNDONE).open("a", encoding="utf-8") as file:
         file.writelines(f"{path}\n" for path in paths)

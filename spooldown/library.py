@@ -13,6 +13,7 @@ from analyser.core.telemetry import Telemetry
 from analyser.flight import FlightResult
 from analyser.flight import analyse_flight as _analyse
 from spooldown import problems  # noqa: F401 - lets refusals read as sentences
+from spooldown.work.meanwhile import begun_anew
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -124,6 +125,7 @@ class LogbookResults:
         return f"LogbookResults({len(self.flights)} flights)"
 
 
+@begun_anew()
 def analyse_logbook(folder: str | Path) -> LogbookResults:
     """Analyse every flight of a logbook, with its notes and registered aircraft; kept results are used.
 
@@ -145,6 +147,7 @@ def analyse_logbook(folder: str | Path) -> LogbookResults:
         return LogbookResults(tuple(f.record for f in flights), season(book, flights, known, checks))  # type: ignore[arg-type]
 
 
+@begun_anew()
 def figures(
     folder: str | Path, measures: Collection[str] = (), aircraft: Collection[str] = (), flights: Collection[str] = ()
 ) -> pd.DataFrame:

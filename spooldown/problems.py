@@ -80,6 +80,23 @@ class LogbookProblem(Problem):
     exit_code = ExitCode.LOGBOOK
 
 
+class ChangedMeanwhile(LogbookProblem):
+    """A flight that another process took out of the logbook, or read again, while this one worked with it.
+
+    Parameters
+    ----------
+    what : Finding
+        Which, and what became of it.
+    """
+
+    def __init__(self, what: Finding) -> None:
+        super().__init__("logbook.once_more", what=what)
+        self.what = what
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return type(self), (self.what,)
+
+
 @contextmanager
 def writing_to(place: Path) -> Iterator[None]:
     """Say in one sentence that a place for pages or tables cannot be written."""

@@ -8,8 +8,8 @@ from collections import Counter
 from collections.abc import Callable, Collection
 from datetime import datetime
 from functools import cache
-from pathlib import PurePosixPath
-from typing import Any
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -37,6 +37,9 @@ from spooldown.work.cores import give_back_now
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.overview import Overview, overview
 from spooldown.work.results import Failure, Run
+
+if TYPE_CHECKING:
+    from reports.site import Built
 
 Progress = Callable[[str, int, int], None]
 FEWEST_AIRCRAFT = 2
@@ -111,6 +114,23 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         year=lambda name, year: year_page(book, followed(name), year),
         fleet=fleet_of(whole, register),
     )
+
+
+def build(book: Logbook, site: Site, folder: Path, progress: Progress | None = None) -> Built:
+    """Write every page of a logbook under a folder, flights spread over this machine's cores.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If a flight's page could not be made because the flight is not in the logbook any more.
+    """
+    from reports.site import build_site
+    from spooldown.work.workers import spread
+
+    built = build_site(site, folder, progress=progress, run=spread)
+    for one in built.failed:
+        book.still_as(one.flight_id)
+    return built
 
 
 def fleet_of(whole: Overview, register: Register) -> FleetPage | None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spooldown.commands.options import AsJson, Book
-from spooldown.commands.places import end_partly, opened
+from spooldown.commands.places import again_where_changed, end_partly, opened
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.problems import UsageProblem, writing_to
 from spooldown.terminal import say, say_json, steps_bar, tell
@@ -24,6 +24,7 @@ def fleet() -> None:
 
 
 @app.command()
+@again_where_changed
 def build(
     scheduler: Annotated[
         str, typer.Option(metavar="ADDRESS", help="A running scheduler.", show_default="a cluster of this machine")
@@ -34,11 +35,10 @@ def build(
     logbook: Book = None,
 ) -> None:
     """Work out every new flight on the cluster, then build the pages here."""
-    from reports.site import build_site
     from spooldown import register
     from spooldown.fleet.cluster import connected
+    from spooldown.site import build as build_pages
     from spooldown.site import site_of
-    from spooldown.work.workers import spread
 
     with opened(logbook) as book:
         if book.address and out is None:
@@ -49,7 +49,7 @@ def build(
             site = site_of(book, known, progress=step, run=cluster.spread)
         book.still_there()
         with steps_bar(quiet=as_json) as step, writing_to(folder):
-            built = build_site(site, folder, progress=step, run=spread)
+            built = build_pages(book, site, folder, step)
     if as_json:
         failed = [{"flight": f.flight_id, "why": str(f.why)} for f in built.failed]
         say_json({"page": str(built.start.resolve()), "written": built.written, "kept": built.kept, "failed": failed})

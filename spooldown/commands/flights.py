@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, FlightWord, Language, OnlyAircraft, meant, only_of
-from spooldown.commands.places import opened
+from spooldown.commands.places import again_where_changed, opened
 from spooldown.commands.shell.completing import flight_names, removed_flights
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.exit_codes import ExitCode
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from spooldown.work.results import Analysed
 
 
+@again_where_changed
 def flights(
     aircraft: OnlyAircraft = "",
     language: Language = "",
@@ -45,6 +46,7 @@ def flights(
         list_flights(found, worked_out, noted)
 
 
+@again_where_changed
 def show(
     flight: FlightWord,
     every: Annotated[bool, typer.Option("--all", help="Every event and figure, and what is missing.")] = False,

@@ -15,12 +15,17 @@ from spooldown.exit_codes import ExitCode
 from spooldown.problems import NotFoundProblem, UsageProblem
 from spooldown.settings import logbook_folder
 from spooldown.terminal import complain
+from spooldown.work.meanwhile import begun_anew
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
 
 LARGEST = 64 << 20
 """Bytes of a sheet, an aircraft's file or a checklist beyond which it is none."""
+
+
+again_where_changed = begun_anew(lambda why: complain(str(why)))
+"""Lets a command that reads every flight begin anew, and say so, where one of them is changed meanwhile."""
 
 
 @contextmanager

@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircraft, only_of
-from spooldown.commands.places import end_partly, opened
+from spooldown.commands.places import again_where_changed, end_partly, opened
 from spooldown.commands.shell.completing import flight_names, one_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem, writing_to
 from spooldown.terminal import say, say_json, steps_bar, tell
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
 
 
+@again_where_changed
 def pages(
     out: Annotated[Path | None, typer.Option(help="Folder for the pages.", show_default="pages in the logbook")] = None,
     single: Annotated[
@@ -77,7 +78,7 @@ def pages(
             with together():
                 site = _site(book, as_json)
                 book.still_there()
-                result, counts, failed = _build(site, folder, as_json)
+                result, counts, failed = _build(book, site, folder, as_json)
             chosen = [i for i in chosen if i not in {f.flight_id for f in failed}]
             if len(chosen) > 1:
                 from reports.site import comparison_address
@@ -103,6 +104,7 @@ _EXPORTED = ("figures", "events", "flights", "range-checks", "telemetry")
 _FORMS = ("csv", "json", "parquet")
 
 
+@again_where_changed
 def export(
     what: Annotated[
         str,
@@ -203,7 +205,7 @@ def demo(
         with together():
             with steps_bar(quiet=as_json) as step:
                 site = site_of(book, register.load(book), progress=step)
-            start, counts, failed = _build(site, folder / "pages", as_json)
+            start, counts, failed = _build(book, site, folder / "pages", as_json)
         if not failed:
             unchanged.remember(read, folder / "pages", counts["written"] + counts["kept"])
     if as_json:
@@ -222,6 +224,7 @@ def demo(
         webbrowser.open(start.resolve().as_uri())
 
 
+@again_where_changed
 def bring_up_to_date(book: Logbook, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
     """Build the logbook's own pages: the start page, how many were written, and the flights that failed."""
     from spooldown.work.unchanged import remember, state_read
@@ -230,7 +233,7 @@ def bring_up_to_date(book: Logbook, quiet: bool) -> tuple[Path, dict[str, int], 
     folder = book.folder / "pages"
     read = state_read(book)
     with together():
-        start, counts, failed = _build(_site(book, quiet), folder, quiet)
+        start, counts, failed = _build(book, _site(book, quiet), folder, quiet)
     if not failed:
         remember(read, folder, counts["written"] + counts["kept"])
     return start, counts, failed
@@ -259,12 +262,13 @@ def _many_new(book: Logbook) -> bool:
     return stored - there // 2 >= POOL_FROM
 
 
-def _build(site: Any, folder: Path, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
-    from reports.site import build_site
-    from spooldown.work.workers import spread
+def _build(
+    book: Logbook, site: Site, folder: Path, quiet: bool
+) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
+    from spooldown.site import build
 
     with steps_bar(quiet=quiet) as step, writing_to(folder):
-        built = build_site(site, folder, progress=step, run=spread)
+        built = build(book, site, folder, step)
     counts = {"written": built.written, "kept": built.kept, "removed": built.removed}
     return built.start, counts, built.failed
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from reports.words.reader import reading
 from spooldown.desk.jobs import Job
 from spooldown.problems import writing_to
+from spooldown.work.meanwhile import begun_anew
 
 if TYPE_CHECKING:
     from spooldown.desk.session import Desk
@@ -24,13 +25,13 @@ def build_pages(desk: Desk, to: str = "/pages/") -> Job:
     return desk.jobs.start("pages", work)
 
 
+@begun_anew()
 def build_now(desk: Desk, job: Job) -> None:
     """Analyse what is new and write what changed, telling the job how far it is."""
-    from reports.site import build_site
     from spooldown import register
     from spooldown.preferences import reader_of
-    from spooldown.site import site_of
-    from spooldown.work.workers import spread, together
+    from spooldown.site import build, site_of
+    from spooldown.work.workers import together
 
     def step(name: str, done: int, whole: int) -> None:
         job.step, job.done, job.whole = name, done, whole
@@ -42,5 +43,5 @@ def build_now(desk: Desk, job: Job) -> None:
             site = site_of(book, register.load(book), progress=step)
             book.still_there()
             with writing_to(desk.pages):
-                built = build_site(site, desk.pages, progress=step, run=spread)
+                built = build(book, site, desk.pages, step)
     job.failed.extend(str(f.why) for f in built.failed)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from spooldown.problems import LogbookProblem
+from analyser.core.findings import Finding
+from spooldown.problems import ChangedMeanwhile
 
 if TYPE_CHECKING:
     from spooldown.logbook.flight import Flight
@@ -97,7 +98,7 @@ class Listing:
             wanted = [i for i in self.ids[first : first + many] if i not in self._known]
             self._known |= {one[0].flight_id: one for one in self._read(wanted)}
         if flight_id not in self._known:  # taken out meanwhile
-            raise LogbookProblem("logbook.taken_out_meanwhile", flight=flight_id)
+            raise ChangedMeanwhile(Finding("logbook.taken_out_meanwhile", {"flight": flight_id}))
         return self._known[flight_id]
 
     def owners(self) -> set[str]:

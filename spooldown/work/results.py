@@ -410,6 +410,8 @@ class Results:
         for one in (self.run or spread)(_analyse, work):
             flight_id = one.item.flight.flight_id
             if one.error is not None:
+                if isinstance(one.error, OSError | DamagedFile):
+                    self.book.still_as(flight_id, one.item.sha256)
                 why = _why(one.item.flight, one.error)
                 if self.failures is None:
                     raise LogbookProblem(why) from one.error

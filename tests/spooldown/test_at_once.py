@@ -93,3 +93,109 @@ def test_what_another_process_writes_beside_the_results_is_no_stray(folder):
     ending.join()
     part.write_bytes(b"x")
     assert ["belong to no flight" in str(d) for d in check(folder)] == [True]
+
+
+@pytest.mark.parametrize(
+    "words", [("pages",), ("flights",), ("export", "flights"), ("pages", "--single", "A", "one.html")]
+)
+@pytest.mark.parametrize("instant", ["listed", "begun"])
+def test_a_flight_deleted_meanwhile_stops_no_other(folder, monkeypatch, words, instant):
+    from spooldown.logbook.listing import Listing
+    from spooldown.work import results
+
+    kept, gone = "heron-2031-04-05-a", "heron-2031-04-05-c"
+    words = [kept if w == "A" else str(folder / w) if w.endswith(".html") else w for w in words]
+    where, name = {"listed": (Listing, "__init__"), "begun": (results.Results, "_worked")}[instant]
+    before, done = getattr(where, name), []
+
+    def then(*args, **more):
+        if instant == "begun" and not done:
+            done.append(1)
+            with Logbook(folder) as book:
+                book.delete([gone])
+        found = before(*args, **more)
+        if instant == "listed" and not done:
+            done.append(1)
+            with Logbook(folder) as book:
+                book.delete([gone])
+        return found
+
+    monkeypatch.setattr(where, name, then)
+    ended = run(*words, "--logbook", folder)
+    said = f"flight {gone} was taken out of the logbook meanwhile; begun again with what is there now"
+    assert (ended.returncode, ended.stderr) == (0, f"spooldown: {said}.\n")
+    assert done
+    if words == ["pages"]:
+        assert sorted(p.stem[-1] for p in (folder / "pages" / "flights").glob("heron-*[abc].html")) == ["a", "b"]
+    elif len(words) < 3:
+        assert kept in ended.stdout
+        assert gone not in ended.stdout
+
+
+def test_a_flight_read_again_meanwhile_is_worked_out_as_it_is_now(folder, monkeypatch):
+    from spooldown.work import results
+
+    before, done = results.Results._worked, []
+
+    def then(self, flight_ids, **more):
+        if not done:
+            done.append(1)
+            with Logbook(folder) as book:
+                book.replace_telemetry(book.flight("heron-2031-04-05-b"), draft(rows=333))
+        return before(self, flight_ids, **more)
+
+    monkeypatch.setattr(results.Results, "_worked", then)
+    ended = run("export", "flights", "--format", "csv", "--logbook", folder)
+    assert ended.returncode == 0
+    assert ended.stderr.count("read again from its log meanwhile") == 1
+    assert ",333," in ended.stdout
+
+
+def test_flights_changed_without_end_stop_a_command_in_one_sentence(folder, monkeypatch):
+    from analyser.core.findings import Finding
+    from spooldown.problems import ChangedMeanwhile
+    from spooldown.work import meanwhile, results
+
+    def always(self, flight_ids, **more):
+        raise ChangedMeanwhile(Finding("logbook.taken_out_meanwhile", {"flight": "heron-2031-04-05-b"}))
+
+    monkeypatch.setattr(results.Results, "_worked", always)
+    ended = run("flights", "--logbook", folder)
+    lines = ended.stderr.splitlines()
+    assert len(lines) == meanwhile.TRIES
+    assert lines[-1].endswith("meanwhile; do it once more.")
+    assert ended.returncode == 6
+
+
+@pytest.mark.parametrize("anew", [False, True])
+def test_no_page_is_left_of_a_flight_deleted_while_it_was_made(folder, monkeypatch, anew):
+    from reports import site
+
+    build, done, gone = site.build_site, [], "heron-2031-04-05-b"
+    if not anew:
+        assert run("pages", "--logbook", folder).returncode == 0
+        with Logbook(folder) as book:
+            book.set_setting("title", "Another title")
+
+    def then(*words, **more):
+        if not done:
+            done.append(1)
+            with Logbook(folder) as book:
+                book.delete([gone])
+        return build(*words, **more)
+
+    monkeypatch.setattr(site, "build_site", then)
+    ended = run("pages", "--logbook", folder)
+    assert (ended.returncode, ended.stderr.count("begun again")) == (0, 1)
+    assert not list((folder / "pages").glob(f"*/{gone}*"))
+
+
+def test_a_page_of_a_build_that_was_killed_goes_with_its_flight(tmp_path):
+    root = tmp_path / "pages"
+    killed = write.Folder(root)
+    killed.put("flights/a.html", "1", lambda: "text")  # and never finished
+    (root / "own.html").write_text("somebody's own")
+    out = write.Folder(root)
+    out.put("flights/b.html", "1", lambda: "text")
+    out.finish()
+    assert sorted(p.name for p in root.rglob("*.html")) == ["b.html", "own.html"]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from spooldown.commands.options import AsJson, Book, Language
-from spooldown.commands.places import opened
+from spooldown.commands.places import again_where_changed, opened
 from spooldown.commands.programme.common import Whose, aircraft_of, day_of
 from spooldown.terminal import say, say_json, wrapped
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from analyser.programme.year import Year
 
 
+@again_where_changed
 def year(
     aircraft: Whose,
     which: Annotated[
@@ -42,6 +43,7 @@ def year(
         _say_year(found)
 
 
+@again_where_changed
 def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, logbook: Book = None) -> None:
     """Show what to have in mind before an aircraft's next flight; it never says that it may fly."""
     from spooldown import register

@@ -36,7 +36,7 @@ from spooldown.logbook.unknown import (
     settle,
     takes_its_place,
 )
-from spooldown.problems import LogbookProblem, NotFoundProblem, not_found
+from spooldown.problems import ChangedMeanwhile, LogbookProblem, NotFoundProblem, not_found
 
 if TYPE_CHECKING:
     from analyser.core.telemetry import Telemetry
@@ -322,11 +322,30 @@ class Reader:
                     flight = self.flight(flight_id)
                 return read_telemetry(self.telemetry_place(flight_id), flight.telemetry_sha256)
         except NotFoundProblem as problem:
-            raise LogbookProblem("logbook.taken_out_meanwhile", flight=flight_id) from problem
+            raise ChangedMeanwhile(Finding("logbook.taken_out_meanwhile", {"flight": flight_id})) from problem
         except (OSError, DamagedFile) as error:
             raise LogbookProblem(
                 "logbook.telemetry_unusable", what=damaged(flight, error), flight=flight.flight_id
             ) from error
+
+    def still_as(self, flight_id: str, sha256: str = "") -> None:
+        """Make sure that a flight which does not read was not changed since it was looked up.
+
+        Parameters
+        ----------
+        sha256 : str
+            Of its telemetry as it was then; '' where it need only be there.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            If it was taken out of the logbook, or read again from its log.
+        """
+        found = self.rows("SELECT telemetry_sha256 FROM flight WHERE flight_id = ?", flight_id)
+        if not found:
+            raise ChangedMeanwhile(Finding("logbook.taken_out_meanwhile", {"flight": flight_id}))
+        if sha256 not in ("", found[0][0]):
+            raise ChangedMeanwhile(Finding("logbook.read_again_meanwhile", {"flight": flight_id}))
 
     def rows(self, query: str, *values: object) -> list[Any]:
         """What the catalogue answers."""
