@@ -45,10 +45,12 @@ from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.relations import pairs, places, probes, together, unsaid
 from importers.table import headers, twins
-from importers.table.dialect import LINES, Dialect, sniff, without_nulls
+from importers.table.dialect import Dialect, sniff
+from importers.table.lines import LINES
 from importers.table.rewriting import Rewritten, numbered, rewritten
 from importers.table.source import Source
 from importers.table.text import head
+from importers.table.values import without_nulls
 
 
 def plan(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import compress
 
 from importers.meaning import columns, units
-from importers.table.dialect import plain_numbers, typed
+from importers.table.values import plain_numbers, typed
 
 _ENDING = re.compile(r"(?<=[\d. ])\s*((?<=\s)1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^\d\s]*)$")
 _STATED = re.compile(r"(?<=[\d.])\s*((?:(?:1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^\d\s]*)\s+)?[(\[]?[^\W\d_]{2,}[)\]!]?)$")

@@ -14,11 +14,12 @@ from importers.meaning import units
 from importers.model import Long
 from importers.refusal import Refusal
 from importers.table.cells import CellNotes, Cells
-from importers.table.dialect import NULLS, Dialect
+from importers.table.dialect import Dialect
 from importers.table.prefetch import side_by_side
 from importers.table.rows import rows
 from importers.table.source import Source
 from importers.table.text import Block, TextNotes
+from importers.table.values import NULLS
 
 SAMPLES = 400
 """Values of one column or sensor that are enough to judge it by."""

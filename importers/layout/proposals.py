@@ -20,7 +20,8 @@ from importers.meaning.names import Known
 from importers.meaning.words import meanings
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
-from importers.table.dialect import FALSE, FLAGS, FULL, PRINTED_MINUS, TRUE, Dialect
+from importers.table.dialect import Dialect
+from importers.table.values import FALSE, FLAGS, FULL, PRINTED_MINUS, TRUE
 
 FloatArray = npt.NDArray[np.float64]
 MAPPED = say(LayoutCode.MAPPED)

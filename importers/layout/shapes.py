@@ -17,7 +17,7 @@ from importers.clock.model import Clock
 from importers.clock.order import GAP_S
 from importers.meaning import columns
 from importers.model import Long
-from importers.table.dialect import typed
+from importers.table.values import typed
 
 Floats = npt.NDArray[np.float64]
 _MOST_SAID = 6

@@ -12,9 +12,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from importers.table.dialect import FALSE, FULL, NULLS, PRINTED_MINUS, TRUE, Dialect
+from importers.table.dialect import Dialect
 from importers.table.prefetch import side_by_side
 from importers.table.text import Block
+from importers.table.values import FALSE, FULL, NULLS, PRINTED_MINUS, TRUE
 
 _TYPES = {"number": pa.float64(), "bool": pa.bool_(), "text": pa.string(), "skip": pa.string(),
           "name": pa.dictionary(pa.int32(), pa.string())}  # fmt: skip

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from importers.table.dialect import Dialect, split_line, typed
+from importers.table.dialect import Dialect
+from importers.table.lines import split_line
+from importers.table.values import typed
 
 _WORD_OF_DATA = 100
 """A heading that stands in more lines is a word of the data, and tells no header: the other headings do."""

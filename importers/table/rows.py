@@ -5,9 +5,11 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator
 
-from importers.table.dialect import Dialect, split_line, typed
+from importers.table.dialect import Dialect
+from importers.table.lines import split_line
 from importers.table.source import Source
 from importers.table.text import Block, TextNotes, blocks
+from importers.table.values import typed
 
 SPOOL_BYTES = 16 * 2**20
 """Beyond this a log that is turned round goes through the disk."""

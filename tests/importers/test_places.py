@@ -20,7 +20,7 @@ from importers.meaning.columns import dissect
 from importers.plan import Plan, plan
 from importers.read import read
 from importers.table import twins
-from importers.table.dialect import split_line
+from importers.table.lines import split_line
 from tests.importers.exports import pool as exports
 from tests.importers.exports.rules import log_of
 from tests.importers.hands.flight import Flight

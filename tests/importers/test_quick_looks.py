@@ -11,8 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from importers.meaning import factors, units, witness
-from importers.table.dialect import plain_numbers, sniff, split_line, without_nulls
+from importers.table.dialect import sniff
+from importers.table.lines import split_line
 from importers.table.text import Encoding
+from importers.table.values import plain_numbers, without_nulls
 from tests.importers import factors_file
 
 

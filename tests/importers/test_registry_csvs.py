@@ -23,7 +23,7 @@ from importers.meaning import columns
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
-from importers.table.dialect import typed
+from importers.table.values import typed
 
 LARGEST = 30_000
 """Bytes of a table taken into the sample: small ones are as odd as big ones."""

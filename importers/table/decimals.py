@@ -1,0 +1,83 @@
+"""Which mark is the decimal one, and which groups thousands."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from importers.table.lines import Lines, split_line
+from importers.table.values import GROUPED, NUMBER, SIGNS, measured, typed
+
+_DIGITS = str.maketrans("12345678", "99999999")
+
+
+@dataclass(slots=True)
+class Marks:
+    """What the numbers of a sample say of the marks inside them."""
+
+    decimal: dict[str, tuple[str, int]] = field(default_factory=dict)
+    """A mark that must be a decimal mark, with the first cell that proves it and that cell's column."""
+    group: str = ""
+    """The first mark seen to group."""
+    twice: set[str] = field(default_factory=set)
+    """Points or commas that come twice in a number, and so group."""
+    single: set[str] = field(default_factory=set)
+    """Points or commas that stand alone in a number."""
+
+
+def marks_in(rows: Lines, data: Sequence[int]) -> Marks:
+    """Look at the marks inside the numbers of some lines; cells that differ by digits alone are looked at once."""
+    found = Marks()
+    step = 1 + sum(rows.widths[i] for i in data[:1500]) // 20_000
+    shapes: dict[str, tuple[str, int]] = {}
+    for i in data[:1500:step]:
+        shaped = split_line(rows.lines[i].translate(_DIGITS), rows.delimiter)
+        if shapes.keys() >= set(shaped):
+            continue
+        row = rows[i]
+        for column, shape in enumerate(shaped):
+            if shape not in shapes:
+                shapes[shape] = row[column], column
+    for written, column in shapes.values():  # cells that differ by nothing but digits say the same
+        bare = typed(written) or not measured(written)
+        cell = written if bare else re.sub(r"[^\d.,].*$", "", written.lstrip(SIGNS)).strip()
+        if not cell or cell.isdecimal() or not cell[-1].isdecimal():
+            continue
+        if not NUMBER.fullmatch(cell) and not GROUPED.fullmatch(cell):
+            continue
+        marks = [c for c in cell if not c.isalnum() and c not in SIGNS]
+        if not marks:
+            continue
+        last = marks[-1]
+        if len(marks) > 1:
+            found.group = found.group or marks[0]
+            if len(set(marks)) > 1:
+                found.decimal.setdefault(last, (cell, column))
+            elif last in ".,":
+                found.twice.add(last)
+        elif last not in ".,":
+            found.group = found.group or last
+        else:
+            found.single.add(last)
+            whole, _, fraction = cell.lstrip(SIGNS).partition(last)
+            if not (len(fraction) == 3 and fraction.isdecimal() and 1 <= len(whole) <= 3 and whole[0] != "0"):
+                found.decimal.setdefault(last, (cell, column))
+    return found
+
+
+def decimal_and_thousands(marks: Marks, delimiter: str) -> tuple[str, str, bool]:
+    """Decimal mark, thousands mark, and whether the sample leaves the two open."""
+    if len(marks.decimal) == 1:
+        (decimal,) = marks.decimal
+        other = "." if decimal == "," else ","
+        return decimal, other if other in marks.single | marks.twice else marks.group.strip(decimal), False
+    if marks.group and marks.group not in ".,":
+        return "," if marks.single == {","} else ".", marks.group, False
+    if marks.twice:
+        return ("." if "," in marks.twice else ","), marks.group, False
+    if marks.single == {","}:
+        return ",", "", True
+    if marks.single == {"."}:
+        return ".", "", delimiter in ";\t|"
+    return ".", "", False
