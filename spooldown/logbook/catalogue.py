@@ -36,9 +36,13 @@ def connect(catalogue: Path | None, *, write: bool = False) -> sqlite3.Connectio
     """
     place = ":memory:" if catalogue is None else f"{catalogue.resolve().as_uri()}?mode={'rwc' if write else 'ro'}"
     connection = sqlite3.connect(place, timeout=WAIT_S, isolation_level=None, uri=catalogue is not None)
-    connection.execute("PRAGMA foreign_keys = ON")
-    if write:
-        connection.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
+    try:
+        connection.execute("PRAGMA foreign_keys = ON")
+        if write:
+            connection.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
+    except sqlite3.Error:
+        connection.close()
+        raise
     return connection
 
 

@@ -1,6 +1,7 @@
 """The catalogue's schema, as the migrations that lead to it from nothing.
 
 A released migration is never edited; a change is a new one at the end. ``schema_version`` holds how many have run.
+Each makes or changes a table or an index: so the tables tell as well how many have run, and a damaged number is known.
 """
 
 from __future__ import annotations
@@ -95,7 +96,7 @@ def version_of(connection: sqlite3.Connection) -> int:
     Raises
     ------
     sqlite3.DatabaseError
-        If it says nothing that is a number of migrations.
+        If it says nothing that is a number of migrations, or another number than its tables.
     """
     known = connection.execute(
         "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'schema_version'"
@@ -103,9 +104,37 @@ def version_of(connection: sqlite3.Connection) -> int:
     if not known:
         return 0
     rows = connection.execute("SELECT * FROM schema_version").fetchall()
+    if rows == [(len(MIGRATIONS),)]:
+        return len(MIGRATIONS)
+    if wrong := _wrong_number(connection, rows):
+        raise sqlite3.DatabaseError(str(wrong))
     if len(rows) != 1 or len(rows[0]) != 1 or not isinstance(rows[0][0], int) or rows[0][0] < 0:
         raise sqlite3.DatabaseError(str(Finding("logbook.no_schema")))
     return int(rows[0][0])
+
+
+def _wrong_number(connection: sqlite3.Connection, rows: list[tuple[object, ...]]) -> Finding | None:
+    """Say that the number is another one than the tables prove; None where it may be right."""
+    there = _texts(connection)
+    proven = next((n for n in range(len(MIGRATIONS), 0, -1) if _made(n) <= there), 0)
+    found = rows[0][0] if len(rows) == 1 else None
+    if not proven or found == proven:
+        return None
+    if isinstance(found, int) and found > proven and there != _made(proven):  # a newer one adds something
+        return None
+    return Finding("logbook.schema_number", {"found": "" if found is None else str(found), "proven": proven})
+
+
+def mend_number(connection: sqlite3.Connection) -> Finding | None:
+    """Write the number of the schema that the tables prove in the place of another one; what was wrong.
+
+    Inside the caller's transaction.
+    """
+    wrong = _wrong_number(connection, connection.execute("SELECT * FROM schema_version").fetchall())
+    if wrong:
+        connection.execute("DELETE FROM schema_version")
+        connection.execute("INSERT INTO schema_version VALUES (?)", (wrong.values["proven"],))
+    return wrong
 
 
 @cache

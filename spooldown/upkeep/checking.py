@@ -9,7 +9,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,10 +31,10 @@ from spooldown.judging.files import own_limits
 from spooldown.judging.files import path_of as limits_path
 from spooldown.logbook import columns, entered, store
 from spooldown.logbook.book import Logbook, damaged
-from spooldown.logbook.catalogue import CATALOGUE, make_sure_it_is_here, not_this_one, open_to_read, why_of
+from spooldown.logbook.catalogue import CATALOGUE, connect, make_sure_it_is_here, not_this_one, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
-from spooldown.logbook.schema import MIGRATIONS, altered, version_of
+from spooldown.logbook.schema import MIGRATIONS, altered, mend_number, version_of
 from spooldown.logbook.unknown import ENDING, PART, other_owner
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.upkeep import mending
@@ -81,7 +81,8 @@ def check(
     list of Damage
         Empty where everything is as it was stored.
     """
-    found = list(_catalogue(folder, repair))
+    found = list(_number(folder)) if repair else []
+    found += _catalogue(folder, repair)
     if found and not repair:
         return found  # nothing behind it can be told apart
     with Logbook(folder) as book:
@@ -111,6 +112,20 @@ def check_stored(book: Logbook, progress: Progress | None = None) -> list[Damage
         return found
     found += _rows(book, repair=False)
     return found or [*_telemetry(book, repair=False, logs=(), progress=progress), *_texts(book)]
+
+
+def _number(folder: Path) -> Iterator[Damage]:
+    """The number of the catalogue's schema, put right where the tables prove another one."""
+    path = folder / CATALOGUE
+    if not path.is_file():
+        return
+    with suppress(sqlite3.DatabaseError, UnicodeDecodeError), closing(connect(path, write=True)) as db:
+        db.execute("BEGIN IMMEDIATE")
+        wrong = mend_number(db)
+        db.execute("COMMIT")
+        if wrong:
+            what = say("logbook.catalogue_damaged", catalogue=str(path), why=str(wrong))
+            yield Damage(what, say("check.number_right"))
 
 
 def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:

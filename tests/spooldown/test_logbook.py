@@ -254,6 +254,7 @@ def test_damaged_and_newer_catalogues(tmp_path):
     with Logbook(newer) as book:
         book.set_setting("a", "b")
         book.db.execute("UPDATE schema_version SET version = 99")
+        book.db.execute("CREATE TABLE what_comes (later)")
     with pytest.raises(LogbookProblem, match="schema 99"):
         Logbook(newer)
 

@@ -10,6 +10,7 @@ import sys
 import time
 import zipfile
 from contextlib import closing, suppress
+from itertools import pairwise
 
 import pytest
 from front import everything, run, said_once
@@ -17,7 +18,7 @@ from made import draft, register_example, source
 
 from analyser.core.aircraft import FuelNote
 from analyser.season.link.range_check import RangeCheck
-from spooldown.logbook import archive, entered
+from spooldown.logbook import archive, entered, schema
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
@@ -643,3 +644,36 @@ def test_a_flights_file_that_somebody_renamed_gets_its_name_again(folder):
         (damage,) = check(folder, repair=True)
         assert f"found as {new}" in str(damage)
         assert (check(folder), state(folder)) == ([], before)
+
+
+@pytest.mark.parametrize("number", [len(schema.MIGRATIONS) ^ (1 << bit) for bit in (0, 1, 2, 3, 6)] + [-6, "six", None])
+def test_a_damaged_schema_number_is_told_from_a_newer_version_and_put_right(folder, number):
+    before = state(folder)
+    with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db, db:
+        if number is None:
+            db.execute("DELETE FROM schema_version")
+        else:
+            db.execute("UPDATE schema_version SET version = ?", (number,))
+    shown = "missing" if number is None else number
+    said = f"the number of its schema is {shown}, its tables are those of {len(schema.MIGRATIONS)}"
+    with pytest.raises(LogbookProblem, match=said):
+        Logbook(folder)
+    (damage,) = check(folder)
+    assert said in str(damage)
+    (damage,) = check(folder, repair=True)
+    assert str(damage.done) == "the number is put right"
+    assert check(folder) == []
+    assert state(folder) == before
+    assert not (folder / "aside").exists()
+
+
+def test_every_migration_changes_what_the_tables_say():
+    made = [schema._made(n) for n in range(len(schema.MIGRATIONS) + 1)]
+    assert all(earlier != later for earlier, later in pairwise(made))
+
+
+def test_tables_that_somebody_laid_beside_ours_are_no_newer_version(folder):
+    with closing(sqlite3.connect(folder / "catalogue.sqlite")) as db, db:
+        db.execute("CREATE TABLE own (x)")
+        db.execute("UPDATE schema_version SET version = 3")
+    assert "those of 6" in str(check(folder)[0])  # version 3 wrote no such tables
