@@ -29,6 +29,7 @@ from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook, slug
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.flight import Source
+from spooldown.logbook.unknown import holds_flights
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.register import Register
 from spooldown.sheets.field import is_sheet
@@ -78,6 +79,8 @@ def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> l
     ------
     NotFoundProblem
         If a path is not there, or a folder holds no log.
+    UsageProblem
+        If a path is a logbook's folder, or neither file nor folder.
     """
     found: list[LogFile] = []
     for path in paths:
@@ -86,11 +89,13 @@ def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> l
         except OSError as error:
             why = "" if isinstance(error, FileNotFoundError) else str(error.strerror)
             raise NotFoundProblem("problem.no_file_or_folder", path=str(path), why=why) from error
+        if (path / CATALOGUE).is_file() or holds_flights(path):
+            raise UsageProblem("usage.logbook_not_logs", folder=str(path))
         if path.is_dir():
             there = list(path.rglob("*"))
             inside = sorted(p for p in there if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
             # What a logbook keeps is no log, wherever it lies among them.
-            books = [p.parent for p in there if p.name == CATALOGUE and p.parent != path]
+            books = [p.parent for p in there if p.name == CATALOGUE]
             inside = [p for p in inside if not any(p.is_relative_to(b) for b in books)]
             top = path.resolve()
             outside = {p for p in inside if not p.resolve().is_relative_to(top)}

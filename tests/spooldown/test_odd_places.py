@@ -194,3 +194,6 @@ def test_what_a_logbook_keeps_is_no_log(place):
     assert run("pages", *book).returncode == 0
     again = run("import", "logs", *book)
     assert (again.returncode, len(again.stdout.splitlines())) == (0, 1), (again.stdout, again.stderr)
+    assert "logs/book is a logbook's own folder" in said_once(run("import", "logs/book", *book))
+    Path("logs/book/catalogue.sqlite").unlink()
+    assert "a logbook's own folder" in said_once(run("import", "logs/book", "--logbook", "other"))
