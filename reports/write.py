@@ -212,6 +212,7 @@ class Folder:
             if file.is_relative_to(self.root.resolve()) and file.is_file():
                 file.unlink()
                 self.removed += 1
+        self._sweep()
         groups = {name: self._known[name] for name in self.whole}
         for name, pages in self._new.items():
             mark = "" if name in self._unsettled else self._groups.get(name, "")
@@ -225,6 +226,19 @@ class Folder:
             write_whole(self.root / MANIFEST, first + b"".join(groups[name].line for name in sorted(groups)))
             for left in (UNDONE, EARLIER):
                 (self.root / left).unlink(missing_ok=True)
+
+    def _sweep(self) -> None:
+        """Take away the beginnings of pages that an interrupted build left; no other build is at work here."""
+        begun: dict[Path, set[str]] = {}
+        for path in self._begun:
+            file = (self.root / path).resolve()
+            if file.is_relative_to(self.root.resolve()):
+                begun.setdefault(file.parent, set()).add(f".{file.name}")
+        for folder, names in begun.items():
+            with suppress(OSError):
+                for entry in os.scandir(folder):
+                    if entry.name.rpartition(".")[0] in names:
+                        os.unlink(entry)
 
 
 def checksum(data: bytes | memoryview) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -43,7 +44,7 @@ def in_order(tables: Iterable[tuple[pa.Table, Keys]]) -> Iterator[pa.Table]:
         for table, keys in tables:
             held.append(table.append_column(_KEY, pa.array(keys)))
             if folder is None and sum(t.nbytes for t in held) > MOST_BYTES:
-                folder = Path(stack.enter_context(TemporaryDirectory(prefix="spooldown-")))
+                folder = Path(stack.enter_context(TemporaryDirectory(prefix=f"spooldown-{os.getpid()}-")))
             while folder and held:
                 runs.append(_Run(folder / f"{len(runs)}.arrow", _sorted([held.pop(0)])))
         if held:

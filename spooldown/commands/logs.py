@@ -20,6 +20,7 @@ from spooldown.commands.places import end_partly, opened
 from spooldown.commands.shell.completing import aircraft_names, flight_words, mapping_names
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
+from spooldown.scratch import owned, sweep
 from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
 from spooldown.work.cores import POOL_FROM
 
@@ -286,7 +287,8 @@ def _stdin(stack: ExitStack) -> Path:
     """Put standard input into a file, its hash must be known before it is read; no more of it than a log can be."""
     import tempfile
 
-    folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="spooldown-")))
+    sweep()
+    folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix=owned())))
     path = folder / "standard-input.csv"
     with path.open("wb") as file:
         while data := sys.stdin.buffer.read(1 << 20):

@@ -19,7 +19,7 @@ from importers.refusal import Refusal
 from reports.words.catalogue import message
 from reports.words.reader import reading
 from spooldown.desk.guard import App, Guard, Receive, Scope, Send
-from spooldown.desk.session import Desk, Place, desk_of, shown, sweep, to
+from spooldown.desk.session import Desk, Place, desk_of, shown, to
 from spooldown.desk.templates import language_of
 from spooldown.desk.views import (
     aircraft,
@@ -37,6 +37,7 @@ from spooldown.desk.views import (
     upkeep,
 )
 from spooldown.problems import NotFoundProblem, Problem
+from spooldown.scratch import sweep
 
 VIEWS = (
     home,

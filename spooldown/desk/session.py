@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import secrets
 import shutil
 import tempfile
@@ -26,9 +25,8 @@ from spooldown.desk.undo import Undo
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.problems import Problem
+from spooldown.scratch import owned
 
-INCOMING = "spooldown-desk-"
-"""Temporary folders with files on their way in begin with this and the process that owns them."""
 MOST_FIELDS = 2_000
 """Fields that a form may have."""
 MOST_FIELD_BYTES = 1 << 20
@@ -50,7 +48,7 @@ class Place:
 
 def own_folder() -> Path:
     """Make the temporary folder for files on their way in; its name tells whose it is."""
-    return Path(tempfile.mkdtemp(prefix=f"{INCOMING}{os.getpid()}-"))
+    return Path(tempfile.mkdtemp(prefix=owned()))
 
 
 @dataclass(slots=True)
@@ -156,23 +154,3 @@ def shown(request: Request, template: str, status: int = 200, **context: Any) ->
 def to(path: str) -> RedirectResponse:
     """Send the browser on after a change, so that loading again does not change again."""
     return RedirectResponse(path, 303)
-
-
-def sweep() -> None:
-    """Take away what desks that were killed left behind."""
-    for left in Path(tempfile.gettempdir()).glob(f"{INCOMING}*"):
-        owner = left.name.removeprefix(INCOMING).partition("-")[0]
-        if owner.isdigit() and not _lives(int(owner)):
-            shutil.rmtree(left, ignore_errors=True)
-
-
-def _lives(process: int) -> bool:
-    if os.name != "posix":
-        return True  # asking is not safe there: signal 0 would end it
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True

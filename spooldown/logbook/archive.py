@@ -28,6 +28,7 @@ from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.store import flush_folder
 from spooldown.logbook.unknown import ENDING, FLIGHTS
 from spooldown.problems import LogbookProblem
+from spooldown.scratch import owned, sweep
 
 MANIFEST = "manifest.json"
 FORMAT = "spooldown backup 1"
@@ -120,7 +121,8 @@ def restore(file: Path, folder: Path, *, progress: Progress | None = None) -> in
         folder = folder.resolve()  # where a link leads
         manifest = _verify(file)
         folder.parent.mkdir(parents=True, exist_ok=True)
-        place = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+        sweep(folder.parent, f".{folder.name}.")  # what a restoring that was killed had unpacked
+        place = Path(tempfile.mkdtemp(prefix=owned(f".{folder.name}."), dir=folder.parent))
         os.chmod(place, 0o755)  # as the folder of any logbook  # nosec B103
         with zipfile.ZipFile(file) as archive:
             for done, name in enumerate(manifest):

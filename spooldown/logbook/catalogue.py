@@ -18,6 +18,7 @@ from tempfile import TemporaryDirectory
 from analyser.core.findings import Finding
 from reports.addresses import neutral
 from spooldown.problems import LogbookProblem
+from spooldown.scratch import owned
 
 CATALOGUE = "catalogue.sqlite"
 WAIT_S = 10.0
@@ -59,7 +60,7 @@ def open_to_read(catalogue: Path) -> sqlite3.Connection:
         journal = catalogue.with_name(f"{catalogue.name}-journal")
         if "readonly" not in str(error) or not journal.exists():
             raise
-        with TemporaryDirectory(prefix="spooldown-") as place:
+        with TemporaryDirectory(prefix=owned()) as place:
             for path in (journal, catalogue):
                 shutil.copy(path, Path(place, path.name))
             return in_memory(connect(Path(place, catalogue.name), write=True))

@@ -16,6 +16,7 @@ from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process, util
 from typing import Any, Generic, TypeVar, cast
 
+from spooldown.scratch import own_sockets, sweep
 from spooldown.work.cores import POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
 from spooldown.work.lightly import load_lightly
 
@@ -228,6 +229,8 @@ def make_ready(modules: Sequence[str]) -> None:
     forkserver.set_forkserver_preload(["spooldown.work.beginning", *modules])
     # A file of a module's name in the folder where a person happens to be is not that module.
     with suppress(OSError), _with_environment(PYTHONSAFEPATH="1", **{SOCKETS: util.get_temp_dir()}):
+        sweep()
+        own_sockets(util.get_temp_dir())
         with _quiet_main(), _ignoring_interrupts():
             forkserver.ensure_running()
         _TEMPLATE.update(now)  # else there is no room for its socket: workers begin from nothing

@@ -19,6 +19,7 @@ from spooldown.desk.building import build_pages
 from spooldown.desk.jobs import Job
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
+from spooldown.scratch import owned
 
 TABLES = ("figures", "events", "flights")
 FORMS = {"csv": "text/csv; charset=utf-8", "json": "application/json", "parquet": "application/vnd.apache.parquet"}
@@ -103,7 +104,7 @@ def backup(request: Request) -> Response:
     """The whole logbook in one archive, verified."""
     from spooldown.logbook.archive import back_up
 
-    place = tempfile.TemporaryDirectory(prefix="spooldown-")
+    place = tempfile.TemporaryDirectory(prefix=owned())
     file = Path(place.name, "logbook.zip")
     with desk_of(request).book() as book:
         if not book.exists:

@@ -19,6 +19,7 @@ from spooldown import register
 from spooldown.desk.session import desk_of, shown
 from spooldown.desk.views.keeping import FORMS
 from spooldown.problems import LogbookProblem
+from spooldown.scratch import owned
 
 PRINTED = ("field-sheet.html", "labels.html")
 """Built pages that are made for paper; every flight's card besides."""
@@ -42,7 +43,7 @@ def stick(request: Request) -> Response:
     listed = sorted(built(desk.pages))
     if not listed:
         raise HTTPException(404, message("desk.takeaway.no_pages"))
-    place = tempfile.TemporaryDirectory(prefix="spooldown-")
+    place = tempfile.TemporaryDirectory(prefix=owned())
     file = Path(place.name, "pages.zip")
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
         for name in listed:
@@ -59,7 +60,7 @@ def single(request: Request) -> Response:
     from spooldown.site import site_of
 
     flight_id = request.path_params["flight"]
-    place = tempfile.TemporaryDirectory(prefix="spooldown-")
+    place = tempfile.TemporaryDirectory(prefix=owned())
     file = Path(place.name, "flight.html")
     with desk_of(request).book() as book, reading(reader_of(book)):
         known = book.flight(flight_id).flight_id
