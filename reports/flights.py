@@ -68,7 +68,7 @@ def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
     earlier = {i: before for own in lines.values() for i, before in zip(own, [*own[1:], ""], strict=True)}
     later = {i: after for own in lines.values() for i, after in zip(own, ["", *own[:-1]], strict=True)}
     common = hashlib.sha256(fingerprint("flight", own_version(), reader().mark, site.title, site.labelled).encode())
-    told = any(p.snags for p in site.programmes.values())
+    told = site.snags and any(p.snags for p in site.programmes.values())
     slugs = slugs_of([f.flight_id for f in listed])
     for f in listed:
         flight_id, year = f.flight_id, f.day[:4]

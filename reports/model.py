@@ -228,19 +228,35 @@ class FleetPage:
     made: Callable[[], Fleet]
 
 
+@dataclass(frozen=True, slots=True)
+class OverFlights:
+    """What is said over flights, besides what each is by itself.
+
+    ``steps`` are what an owner mended and what the analyser found changed; what the notes tell of layouts and packs is
+    added by the pages.
+    """
+
+    season: SeasonResult
+    programmes: Mapping[str, ProgrammeResult] = field(default_factory=dict)
+    """What the monitoring programme says of each aircraft."""
+    steps: tuple[Step, ...] = ()
+
+
 @dataclass(frozen=True)
 class Site:
     """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data).
 
+    ``over`` is what is said over flights, or puts it together: it is asked once, by the first page that shows some of
+    it. A flight's own page does not, unless a snag was ever noted (``snags``).
+
     ``listing`` runs parallel to ``flights`` and is taken from them where it is not given; where ``flights`` are put
-    together one by one, pages that show few ask for few. ``steps`` are what an owner mended and what the analyser found
-    changed; what the notes tell of layouts and packs is added by the pages. ``sums`` are each aircraft's; taken from
-    its flights where they are not given. ``measured`` reads the kept figures of some flights.
+    together one by one, pages that show few ask for few. ``sums`` are each aircraft's; taken from its flights where
+    they are not given. ``measured`` reads the kept figures of some flights.
     """
 
     title: str
     flights: Sequence[FlightPage]
-    season: SeasonResult
+    over: OverFlights | Callable[[], OverFlights]
     generated: str
     labelled: str = ""
     failed: tuple[FailedFlight, ...] = ()
@@ -248,20 +264,33 @@ class Site:
     """The owner's list of each aircraft."""
     bench: dict[str, BenchResult] = field(default_factory=dict)
     """What was proved on the ground, by aircraft; '' for packs that were in none."""
-    steps: tuple[Step, ...] = ()
+    snags: bool = True
     sums: Mapping[str, Sums] = field(default_factory=dict)
     measured: Callable[[Sequence[str]], FigureColumns] | None = None
-    programmes: Mapping[str, ProgrammeResult] = field(default_factory=dict)
-    """What the monitoring programme says of each aircraft."""
     year: Callable[[str, int], YearPage] | None = None
     """What the page of one aircraft's year is made from."""
     listing: Sequence[Listed] = ()
     fleet: FleetPage | None = None
     """Things of one type beside each other; of two aircraft or more."""
 
+    @cached_property
+    def said(self) -> OverFlights:
+        """What is said over flights."""
+        return self.over() if callable(self.over) else self.over
+
+    @property
+    def season(self) -> SeasonResult:
+        """What the analyser says over flights."""
+        return self.said.season
+
+    @property
+    def programmes(self) -> Mapping[str, ProgrammeResult]:
+        """What the monitoring programme says of each aircraft."""
+        return self.said.programmes
+
     def open_on(self, aircraft: str, day: date | None) -> tuple[SnagState, ...]:
         """Snags of an aircraft that were open on a day; those that are open now where the day is not known."""
-        programme = self.programmes.get(aircraft)
+        programme = self.programmes.get(aircraft) if self.snags else None
         if programme is None or not programme.snags:
             return ()
         return tuple(
@@ -330,7 +359,7 @@ class Site:
     def steps_before(self) -> dict[str, list[Step]]:
         """What was mended or changed by itself, by the flight before which it was."""
         out: dict[str, list[Step]] = {}
-        for step in self.steps:
+        for step in self.said.steps:
             out.setdefault(step.flight_id, []).append(step)
         return out
 

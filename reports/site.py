@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 from reports import flights
@@ -83,8 +83,8 @@ def build_site(
 
 
 def _build(site: Site, folder: Path, progress: Callable[[str, int, int], None] | None, run: Run | None) -> Built:
-    years = marks_of(site)
-    out = Folder(folder, {year: marks.pages for year, marks in years.items()})
+    years = cache(partial(marks_of, site))
+    out = Folder(folder, lambda: {year: marks.pages for year, marks in years().items()})
     _assets(out)
     root, inner = Shell(site.title, site.labelled), Shell(site.title, site.labelled, root="../")
     # The pages that lead to others come last: a link is never ahead of its target.
@@ -99,8 +99,8 @@ def _build(site: Site, folder: Path, progress: Callable[[str, int, int], None] |
             progress(title, done, steps)
         done += 1
 
-    flown = flights.write(todo, out, run, begin)
-    jobs = _jobs(site, out, years, root, inner)
+    flown = flights.write(todo, out, run, begin)  # other processes begin before anything is said over flights
+    jobs = _jobs(site, out, years(), root, inner)
     steps += len(jobs) + 1
     if run is not None:  # this process has time while the others make flights
         jobs[:EARLY] = [_drawn(job, out) for job in jobs[:EARLY]]
@@ -113,7 +113,7 @@ def _build(site: Site, folder: Path, progress: Callable[[str, int, int], None] |
         else:
             out.put(job.path, job.mark, job.make, job.group)
     begin(message("page.start.title"))
-    words = start.render(replace(site, failed=tuple(unmade.values())), root)
+    words = start.render(replace(site, failed=tuple(unmade.values()), over=site.said), root)
     out.put("index.html", fingerprint(words), partial(words.replace, start.GENERATED, site.generated))
     out.finish()
     compiled().save()

@@ -9,6 +9,7 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import orjson
@@ -136,19 +137,19 @@ class Folder:
     again are removed by :meth:`finish`. Files the manifest does not know are never touched.
 
     Pages may stand in groups with a mark of their own, as a year's flights do: as long as that is the same, and nobody
-    put a file into their folders or took one out, none of them is looked at. ``groups`` are those marks by name.
+    put a file into their folders or took one out, none of them is looked at. ``groups`` gives those marks by name: at
+    the end, or at once where an earlier build left such groups.
     """
 
-    def __init__(self, root: Path, groups: Mapping[str, str] | None = None) -> None:
+    def __init__(self, root: Path, groups: Callable[[], Mapping[str, str]] = dict) -> None:
         self.root = root
         self.written = self.kept = self.removed = 0
-        self._groups = groups or {}
+        self._groups = cache(groups)
         self._known, self._folders = _manifest(root) or ({}, {})
         self._begun = undone = _undone(root)
         sure = not undone and all(_changed(root / name) == at for name, at in self._folders.items())
-        self.whole = frozenset(
-            name for name, one in self._known.items() if sure and one.mark and one.mark == self._groups.get(name)
-        )
+        marked = {name: one.mark for name, one in self._known.items() if sure and one.mark}
+        self.whole = frozenset(name for name, mark in marked.items() if mark == self._groups().get(name))
         """Names of the groups that are as they were: nothing of them is to be made."""
         self.kept += sum(self._known[name].count for name in self.whole)
         apart = (one.taken_apart() for name, one in self._known.items() if name not in self.whole)
@@ -213,11 +214,11 @@ class Folder:
                 file.unlink()
                 self.removed += 1
         self._sweep()
-        groups = {name: self._known[name] for name in self.whole}
+        groups, marks = {name: self._known[name] for name in self.whole}, self._groups()
         for name, pages in self._new.items():
-            mark = "" if name in self._unsettled else self._groups.get(name, "")
+            mark = "" if name in self._unsettled else marks.get(name, "")
             groups[name] = _Group.of(name, mark, pages)
-        grouped = (path for name, pages in self._new.items() if name in self._groups for path in pages)
+        grouped = (path for name, pages in self._new.items() if name in marks for path in pages)
         folders = {*self._folders, *(path.rpartition("/")[0] for path in grouped)}
         changed = {name: at for name in sorted(folders) if (at := _changed(self.root / name))}
         if groups != self._known or changed != self._folders or (self.root / UNDONE).exists():
@@ -310,5 +311,6 @@ def _unsound(root: Path) -> list[str]:
 def undo(root: Path, paths: Iterable[str]) -> None:
     """Say that these pages are to be made again by the next build."""
     root.mkdir(parents=True, exist_ok=True)
-    with (root / UNDONE).open("a", encoding="utf-8") as file:
-        file.writelines(f"{path}\n" for path in paths)
+    if lines := [f"{path}\n" for path in paths]:
+        with (root / UNDONE).open("a", encoding="utf-8") as file:
+            file.writelines(lines)

@@ -50,7 +50,7 @@ def marks_of(site: Site) -> dict[str, YearMarks]:
             around[behind[:4]].append(before)
     words = [own_version(), reader().mark, site.title, site.labelled, *sorted(h.pack.name for h in site.season.packs)]
     # Which of an aircraft's snags were open on a day is not told apart here.
-    snags = [s.snag for p in site.programmes.values() for s in p.snags]
+    snags = [s.snag for p in site.programmes.values() for s in p.snags] if site.snags else []
     words += (f"{s.name} {s.title} {s.day} {s.closed}" for s in snags)
     common = fingerprint(*words)
     return {

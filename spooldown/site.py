@@ -22,7 +22,18 @@ from analyser.fleet.comparison import MEASURES_READ, Fleet, Flown, compare, need
 from analyser.fleet.kinds import kinds_of
 from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
-from reports.model import FailedFlight, FleetPage, FlightPage, Glance, Listed, Pages, Site, Sums, Unreadable
+from reports.model import (
+    FailedFlight,
+    FleetPage,
+    FlightPage,
+    Glance,
+    Listed,
+    OverFlights,
+    Pages,
+    Site,
+    Sums,
+    Unreadable,
+)
 from reports.words.catalogue import message, reader
 from reports.words.times import long_day
 from spooldown.bench.checklist import checklists, shown_on, ticks
@@ -32,6 +43,7 @@ from spooldown.logbook.flight import Flight
 from spooldown.problems import LogbookProblem
 from spooldown.programme.flights import Followed, follow
 from spooldown.programme.review import remedies_of, results_of, year_page
+from spooldown.programme.snags import KIND as SNAG
 from spooldown.register import Register
 from spooldown.work.cores import give_back_now
 from spooldown.work.elsewhere import KeptFlight
@@ -87,30 +99,33 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     failures: list[Failure] = []
     whole = overview(book, register, progress=progress, failures=failures, run=run)
     gathered = _Gathered(book, whole, register)
-    season = whole.season(checks_of(book))
-    programmes = results_of(book, register, whole, season, datetime.now().astimezone().date())
+    now = datetime.now().astimezone()
     label, labels = gathered.label, gathered.labels
 
     @cache
     def followed(name: str) -> Followed:
         return follow(book, register, name, whole=whole)
 
-    give_back_now()
+    def over() -> OverFlights:
+        season = whole.season(checks_of(book))
+        programmes = results_of(book, register, whole, season, now.date())
+        give_back_now()
+        return OverFlights(season, programmes, remedies_of(programmes))
+
     of_all = {gathered.labelled(name) for name in whole.lineup.owned}
     return Site(
         title=book.setting("title") or message("shell.logbook"),
         flights=Pages(whole.ids[::-1], gathered.page),
         listing=gathered.listing()[::-1],
-        season=season,
-        generated=datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
+        over=over,
+        generated=now.strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
         bench=bench_results(book, register),
         checklists=gathered.lists,
         failed=tuple(_failed(one, label or labels.get(one.flight.aircraft, "")) for one in failures),
         sums=_sums(whole),
         measured=whole.columns,
-        programmes=programmes,
-        steps=remedies_of(programmes),
+        snags=bool(book.records(SNAG)),
         year=lambda name, year: year_page(book, followed(name), year),
         fleet=fleet_of(whole, register),
     )

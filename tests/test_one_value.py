@@ -9,7 +9,7 @@ import pytest
 
 from analyser.gathering import gathered
 from analyser.season.analysis import analyse_season
-from reports.model import Site
+from reports.model import OverFlights, Site
 from reports.pages.flight import grouped
 from tests.claims import untrue
 from tests.coverage.seasons import records_of
@@ -26,7 +26,7 @@ def test_pages_of_a_drawn_season_show_one_value(maker: Maker, tmp_path: Path) ->
     planned, flown = fly_season(maker, build, Plan(flights=3, minutes=2.5, noted=bool(rng.random() < 0.5)), rng)
     records = records_of(planned, flown)
     logs = {f.context.flight_id: f.telemetry for f in flown}
-    site = Site("Drawn", pages_of(records, logs.__getitem__), analyse_season(records), "2031-08-01 12:00")
+    site = Site("Drawn", pages_of(records, logs.__getitem__), OverFlights(analyse_season(records)), "2031-08-01 12:00")
     written = written_by(site, tmp_path)
     assert len(written.figures) > 300
     assert strangers(written, site) == {}

@@ -83,7 +83,7 @@ def marks_of(site: Site, years: Collection[str], *words: str) -> dict[str, str]:
     """
     common = hashlib.sha256(fingerprint(*words, *sorted(h.pack.name for h in site.season.packs)).encode())
     every = sorted(site.of_day)
-    told = any(p.snags for p in site.programmes.values())
+    told = site.snags and any(p.snags for p in site.programmes.values())
     out = {}
     for day, before, after in zip(every, ["", *every], [*every[1:], ""], strict=False):
         if day[:4] not in years:
@@ -224,7 +224,7 @@ def _section(day: FlyingDay, site: Site) -> dict[str, Any]:
             "flights": [_flight(f) for f in flights],
             "changes": [said(c) for c in day.changes],
             "snags": [snag_line(s, site, "../") for s in site.open_on(day.aircraft, day.day)],
-            "remedies": [said(s.text) for s in site.steps if s.flight_id in day.flight_ids and s.kind != "change"],
+            "remedies": [said(s.text) for s in site.said.steps if s.flight_id in day.flight_ids and s.kind != "change"],
             "packs": [
                 _Pack(
                     f"../packs/{slug(p.pack)}.html" if p.pack in known else "",

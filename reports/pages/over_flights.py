@@ -76,7 +76,7 @@ def steps_of(site: Site, flights: Sequence[FlightPage], figures: FigureColumns) 
     for owner in dict.fromkeys(f.record.aircraft for f in flights):
         programme = site.programmes.get(owner)
         found += programme.steps if programme else find_steps(_histories(flights, figures, owner))
-    return (*noted, *(Step(s.flight_id, "step", s.sentence, s.key[0]) for s in found), *site.steps)
+    return (*noted, *(Step(s.flight_id, "step", s.sentence, s.key[0]) for s in found), *site.said.steps)
 
 
 def _worded(step: Step, site: Site) -> str:

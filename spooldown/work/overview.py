@@ -460,6 +460,7 @@ def overview(
     update.restamp()
     update.save()
     give_back_now()
+    results.run = None  # it need not last longer; a kept result that no longer reads is made again here
     made = Overview(book, register, results, update.rows)
     made.unkept = update.unkept
     made.remember(update.at_hand())

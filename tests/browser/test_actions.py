@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from reports.model import OverFlights
 from reports.site import build_single_flight
 from tests.browser.conftest import one
 from tests.reports import invented
@@ -240,7 +241,7 @@ def test_a_thousand_flights_filter_without_lag(tmp_path, open_page, record_prope
     from reports.render import SHARED, Shell, asset
     from reports.write import write_whole
 
-    site = replace(invented.site(1), flights=flights, season=invented.season(flights[:20]))
+    site = replace(invented.site(1), flights=flights, over=OverFlights(invented.season(flights[:20])))
     file = tmp_path / "index.html"
     assert len(start.render(site, Shell("Fenholt", invented.LABEL)).encode()) < 1_000_000
     text = start.render_year("2031", flights, Shell("Fenholt", invented.LABEL))

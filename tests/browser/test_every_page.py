@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from reports.model import OverFlights
 from reports.site import build_site
 from tests.browser.conftest import one
 from tests.reports import invented
@@ -83,7 +84,11 @@ def test_evil_names_do_nothing(tmp_path: Path, open_page) -> None:
 
     flights = tuple(spoilt(f) for f in flights)
     site = replace(
-        invented.site(1), title=EVIL, labelled=EVIL, flights=flights, season=invented.season(flights, aircraft)
+        invented.site(1),
+        title=EVIL,
+        labelled=EVIL,
+        flights=flights,
+        over=OverFlights(invented.season(flights, aircraft)),
     )
     build_site(site, tmp_path)
     opened = open_page()

@@ -39,7 +39,7 @@ from analyser.season.packs.life import PackLife
 from analyser.season.packs.resistance import ResistanceHistory
 from analyser.season.packs.spread import SpreadHistory
 from analyser.season.result import AircraftSeason, SeasonResult
-from reports.model import FleetPage, FlightPage, Site, YearPage
+from reports.model import FleetPage, FlightPage, OverFlights, Site, YearPage
 from tests.reports import monitored
 from tests.reports.compared import compared
 
@@ -593,9 +593,9 @@ def season(pages: tuple[FlightPage, ...], aircraft: Aircraft = TERN) -> SeasonRe
 
 def site(count: int = 10) -> Site:
     pages = tuple(flight(n, remarks="calm evening" if n == 3 else "") for n in range(count, 0, -1))
+    said = OverFlights(season(pages), {"Tern": monitored.programme()})
     return Site(
-        "Fenholt logbook", pages, season(pages), "2031-08-01 12:00", LABEL,
-        programmes={"Tern": monitored.programme()},
+        "Fenholt logbook", pages, said, "2031-08-01 12:00", LABEL,
         year=lambda name, n: YearPage(None, lambda: monitored.year(name, n)),
         fleet=FleetPage("one", lambda: compared({f"P{n}": 50.0 + n for n in range(9)} | {"R2": 400.0})),
     )  # fmt: skip

@@ -13,6 +13,7 @@ from analyser.core.figures import Figure, Method
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from reports.addresses import slug
 from reports.headlines import headlines
+from reports.model import OverFlights
 from reports.pages.flight import grouped
 from reports.site import build_site
 from reports.words.catalogue import text as worded
@@ -100,7 +101,7 @@ def test_range_checks_stand_on_the_antenna_page(tmp_path: Path) -> None:
         RangeCheck(date(2026, 5, day), "rx2", 2, metres, 20.0, "tail-on") for day, metres in ((1, 80.0), (20, 70.0))
     ]
     walked = replace(one, range=analyse_range_checks(checks, 700.0))
-    build_site(replace(site, season=replace(site.season, aircraft=(walked,))), tmp_path)
+    build_site(replace(site, over=OverFlights(replace(site.season, aircraft=(walked,)))), tmp_path)
     text = next((tmp_path / "antennas").glob("*.html")).read_text("utf-8")
     assert "Range checks on the ground" in text
     assert "2026-05-20: 70\u00a0m" in html.unescape(text)

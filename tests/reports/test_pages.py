@@ -8,12 +8,14 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from analyser.compare import difference
 from analyser.core.figures import Figure, Method, figures_of
 from reports.markup import gloss, script_json
+from reports.model import OverFlights
 from reports.render import policy
 from reports.site import build_single_flight, build_site, comparison_address
 from reports.words.catalogue import interval, number, quantity
@@ -148,7 +150,7 @@ def test_a_removed_flight_takes_its_pages_along(tmp_path: Path) -> None:
     build_site(site, tmp_path)
     (tmp_path / "notes.txt").write_text("mine")
     fewer = site.flights[:-1]
-    done = build_site(replace(site, flights=fewer, season=invented.season(fewer)), tmp_path)
+    done = build_site(replace(site, flights=fewer, over=replace(site.said, season=invented.season(fewer))), tmp_path)
     assert done.removed == 4  # its page, its card, its day and what the comparison loads
     assert not (tmp_path / "flights/tern-001.html").exists()
     assert not (tmp_path / "compare/tern-001.js").exists()
@@ -206,7 +208,7 @@ def test_a_manifest_cannot_remove_files_elsewhere(tmp_path: Path) -> None:
 
 
 def test_an_empty_logbook_has_a_start_page(tmp_path: Path) -> None:
-    site = replace(invented.site(1), flights=(), season=invented.make(type(invented.site(1).season)))
+    site = replace(invented.site(1), flights=(), over=OverFlights(invented.make(type(invented.site(1).season))))
     text = build_site(site, tmp_path).start.read_text("utf-8")
     assert "No flights yet" in text
 
@@ -263,7 +265,11 @@ def test_names_and_notes_from_files_are_inert(evil: str, tmp_path: Path) -> None
         for n in (2, 1)
     )
     site = replace(
-        invented.site(1), title=evil, labelled=evil, flights=flights, season=invented.season(flights, aircraft)
+        invented.site(1),
+        title=evil,
+        labelled=evil,
+        flights=flights,
+        over=OverFlights(invented.season(flights, aircraft)),
     )
     folder = tmp_path / "deep" / "down"
     build_site(site, folder)
@@ -354,3 +360,22 @@ def test_the_field_sheet_has_the_columns_of_its_csv(built: Path) -> None:
         "remarks",
     ]:
         assert wanted in found, wanted
+
+
+def test_flights_begin_elsewhere_before_anything_is_said_over_them(tmp_path):
+    """While this process works out what is said over flights, the others are at the flights' own pages."""
+    order = []
+    site = invented.site(2)
+
+    def over():
+        order.append("over flights")
+        return site.said
+
+    def run(function, items):
+        order.append(f"{len(items)} flights")
+        return (SimpleNamespace(item=item, value=function(item), error=None) for item in items)
+
+    built = build_site(replace(site, over=over, snags=False), tmp_path, run=run)
+    assert order == ["2 flights", "over flights"]
+    assert built.written > 6
+    assert not built.failed

@@ -70,7 +70,7 @@ def test_one_line_a_fault_with_other_witnesses_folded(tmp_path: Path) -> None:
     fault = Attention(
         Level.ACT, "link.rx1", "Receiver in failsafe for 0.6 s.", None, ids[0], 30.0, witnesses=(witness,)
     )
-    build_site(replace(site, season=replace(site.season, attention=(fault,))), tmp_path)
+    build_site(replace(site, over=replace(site.said, season=replace(site.season, attention=(fault,)))), tmp_path)
     page = (tmp_path / "index.html").read_text("utf-8")
     assert page.count('<details class="fault"') == 1
     assert "sagged" not in seen(page)
@@ -81,7 +81,7 @@ def test_one_line_a_fault_with_other_witnesses_folded(tmp_path: Path) -> None:
 
 def test_nothing_to_tell_is_told(tmp_path: Path) -> None:
     site = invented.site(2)
-    calm = replace(site, season=replace(site.season, attention=()))
+    calm = replace(site, over=replace(site.said, season=replace(site.season, attention=())))
     build_site(calm, tmp_path)
     text = seen((tmp_path / "index.html").read_text("utf-8"))
     assert "Nothing asks for attention" in text

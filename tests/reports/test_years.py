@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from reports.flights import works
-from reports.model import Listed, Site, Step
+from reports.model import Listed, OverFlights, Site, Step
 from reports.pages import days
 from reports.render import Shell
 from reports.site import build_site
@@ -41,11 +41,12 @@ def made_from(site: Site) -> dict[str, dict[str, str]]:
     return noted.marks
 
 
-EMPTY = replace(invented.site(1), flights=(), programmes={})
+EMPTY = replace(invented.site(1), flights=(), over=OverFlights(invented.site(1).season))
 
 
 def logbook(listed: Sequence[Listed], steps: Sequence[str]) -> Site:
-    return replace(EMPTY, listing=listed, steps=tuple(Step(i, "step", f"step before {i}") for i in steps))
+    told = OverFlights(EMPTY.season, steps=tuple(Step(i, "step", f"step before {i}") for i in steps))
+    return replace(EMPTY, listing=listed, over=told)
 
 
 def changed(listed: list[Listed], steps: list[str], draw: random.Random) -> tuple[list[Listed], list[str]]:

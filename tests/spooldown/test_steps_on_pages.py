@@ -31,7 +31,7 @@ def test_a_remedy_stands_before_the_first_flight_after_it(book: Logbook) -> None
         made = snags.add(opened, snags.Snag(0, "Heron", "", "", "hums", day))
         snags.add_remedy(opened, made.number, snags.Remedy(day, "changed the seal", flights[1].flight_id))
         snags.add_remedy(opened, made.number, snags.Remedy(date(2099, 1, 1), "not flown since"))
-        steps = site_of(opened, register.load(opened)).steps
+        steps = site_of(opened, register.load(opened)).said.steps
     assert [(s.flight_id, s.kind, str(s.text)) for s in steps] == [
         (flights[1].flight_id, "remedy", f"S{made.number}: changed the seal")
     ]
