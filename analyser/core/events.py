@@ -158,10 +158,30 @@ class Dips:
         return int(self.start_s.size)
 
 
+_NONE, _NOWHERE = np.empty(0), np.empty(0, np.intp)
+_NO_DIPS = Dips(_NONE, _NONE, _NOWHERE, _NOWHERE, _NONE, _NONE, _NOWHERE)
+
+
 def runs_of(mask: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Spans where a mask is true, as (first, one past last) positions, in order."""
-    edges = np.diff(np.r_[0, np.asarray(mask, np.int8), 0])
-    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
+    held = np.zeros(mask.size + 2, bool)
+    held[1:-1] = mask
+    edges = np.flatnonzero(held[1:] != held[:-1]).tolist()
+    return list(zip(edges[::2], edges[1::2], strict=True))
+
+
+def _one_before(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Whether it was so one sample before; not so before the first."""
+    out = np.zeros(mask.size, bool)
+    out[1:] = mask[:-1]
+    return out
+
+
+def _one_after(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Whether it is so one sample later; not so after the last."""
+    out = np.zeros(mask.size, bool)
+    out[:-1] = mask[1:]
+    return out
 
 
 def find_dips(
@@ -204,6 +224,8 @@ def find_dips(
         raise ValueError("values and threshold must hold no NaN")
     n = values.size
     below = values - level
+    if not (below < 0).any():
+        return _NO_DIPS
     hole_after = np.zeros(n, bool)
     if n > 1:
         hole_after[:-1] = np.diff(time_s) > max_gap_s
@@ -211,11 +233,11 @@ def find_dips(
     # A hole forgets the state: a value in the hysteresis band right after it says nothing of a dip.
     vote = np.where(below < 0, 1, np.where(below >= hysteresis, -1, 0))
     position = np.arange(n)
-    after_hole = np.r_[False, hole_after[:-1]] if n else hole_after
+    after_hole = _one_before(hole_after)
     last = np.maximum.accumulate(np.where((vote != 0) | after_hole, position, 0))
     inside = vote[last] == 1
-    begins = inside & ~np.r_[False, inside[:-1] & ~hole_after[:-1]]
-    finishes = inside & (~np.r_[inside[1:], False] | hole_after)
+    begins = inside & ~_one_before(inside & ~hole_after)
+    finishes = inside & (~_one_after(inside) | hole_after)
     start = np.flatnonzero(begins)
     stop = np.flatnonzero(finishes) + 1
     # A dip that the trace or a hole cuts short ends at its last seen sample.
@@ -224,10 +246,9 @@ def find_dips(
     keep = (end_s - time_s[start]) >= min_duration_s
     start, stop, end_s = start[keep], stop[keep], end_s[keep]
     if start.size == 0:
-        e, i = np.empty(0), np.empty(0, np.intp)
-        return Dips(e, e, i, i, e, e, i)
-    gap_free = np.r_[start, n]  # reduceat needs segment heads; each dip's tail is masked out instead
-    segment = np.repeat(np.arange(start.size), np.diff(gap_free))
+        return _NO_DIPS
+    # reduceat needs segment heads; each dip's tail is masked out instead
+    segment = np.repeat(np.arange(start.size), np.diff(start, append=n))
     position = np.arange(start[0], n)
     in_dip = position < stop[segment]
     deep = np.where(in_dip, -below[start[0] :], -np.inf)

@@ -115,11 +115,11 @@ class Figure(Late):
 
     def with_doubt(self, *doubts: Text) -> Figure:
         """Return the same figure, marked with data-quality remarks (once each)."""
-        kept: list[Text] = []
-        for doubt in (*self.doubts, *doubts):
+        kept = list(self.doubts)
+        for doubt in doubts:
             if doubt not in kept:
                 kept.append(doubt)
-        return replace(self, doubts=tuple(kept))
+        return replace(self, doubts=tuple(kept)) if len(kept) > len(self.doubts) else self
 
     def at_least(self, floor: float) -> Figure:
         """Return the same figure with value and interval held at a bound that its quantity cannot pass.

@@ -25,6 +25,7 @@ from analyser.core.codes import CoreCode
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
 from analyser.core.phases import Phases
+from analyser.core.statistics.robust import median
 from analyser.core.telemetry import Telemetry
 
 T = TypeVar("T")
@@ -242,7 +243,7 @@ def _on_the_ground(
     if not np.isfinite(speed).any():
         north, east = _filled(latitude), _filled(longitude)
         east_m, north_m, _ = pymap3d.geodetic2enu(
-            north, east, 0.0, float(np.median(north)), float(np.median(east)), 0.0
+            north, east, 0.0, median(north), median(east), 0.0
         )
         speed = np.hypot(np.gradient(east_m), np.gradient(north_m)) / STEP_S
     # Without lift-off or touch-down, before or after anything fast.

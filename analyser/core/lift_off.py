@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from analyser.core.events import runs_of
 from analyser.core.figures import Z95, FloatArray
-from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.robust import median, robust_sd
 
 LEAST_LOW_M = 0.6
 """As low as this an aircraft may be on its wheels: bumps, slopes of the field, a nose that lifts."""
@@ -101,8 +101,8 @@ def over_ground(grid: FloatArray, height_m: FloatArray, slow: npt.NDArray[np.boo
     near = round(NEAR_S / step)
     # An altimeter drifts on the ground too: the last seconds there count, not the whole wait.
     waiting, landed = height_m[before[-near:]], height_m[after[:near]]
-    first = float(np.median(waiting)) if waiting.size else 0.0
-    last = float(np.median(landed)) if landed.size * step >= 2.0 else np.inf
+    first = median(waiting) if waiting.size else 0.0
+    last = median(landed) if landed.size * step >= 2.0 else np.inf
     noise = max(
         _wavering(height_m[part], near) for part in (before[-LONGEST_WAIT * near :], after[: LONGEST_WAIT * near])
     )
@@ -116,7 +116,7 @@ def over_ground(grid: FloatArray, height_m: FloatArray, slow: npt.NDArray[np.boo
 def _wavering(height_m: FloatArray, near: int) -> float:
     """Root mean square of what the height changes by over :data:`NEAR_S` while it should not, m."""
     if height_m.size < 2 * near:
-        return robust_sd(height_m - np.median(height_m)) if height_m.size > near // 5 else 0.0
+        return robust_sd(height_m - median(height_m)) if height_m.size > near // 5 else 0.0
     return float(np.sqrt(np.mean((height_m[near:] - height_m[:-near]) ** 2)))
 
 

@@ -21,6 +21,7 @@ from analyser.core.events import runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, say
 from analyser.core.lift_off import over_ground, to_the_wheels
+from analyser.core.statistics.robust import median
 from analyser.core.telemetry import Telemetry
 
 STEP_S = 0.2
@@ -275,7 +276,7 @@ def idle_speed(speed_rpm: FloatArray) -> float:
     counts, edges = np.histogram(low, bins=40, range=(0.15 * top, 0.55 * top))
     k = int(np.flatnonzero(counts >= 0.25 * counts.max())[0])
     k += int(counts[k : k + 3].argmax())
-    return float(np.median(low[(low >= edges[k]) & (low <= edges[k + 1])]))
+    return median(low[(low >= edges[k]) & (low <= edges[k + 1])])
 
 
 def _speed(telemetry: Telemetry, grid: FloatArray) -> tuple[FloatArray, tuple[str, ...]]:
@@ -300,7 +301,7 @@ def _height(telemetry: Telemetry, grid: FloatArray, speed: FloatArray) -> tuple[
         if moved.size:
             still[moved[0] :] = False
         ground = height[still] if still.sum() >= 5 else height[seen[: max(5, int(5 / STEP_S))]]
-        filled = np.interp(grid, grid[seen], height[seen]) - float(np.median(ground))
+        filled = np.interp(grid, grid[seen], height[seen]) - median(ground)
         return ndimage.uniform_filter1d(filled, max(1, round(1 / STEP_S))), (name,)
     return np.full(grid.size, np.nan), ()
 

@@ -15,7 +15,7 @@ from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
-from analyser.core.statistics.robust import quantiles
+from analyser.core.statistics.robust import median, quantiles
 from analyser.core.statistics.smoothing import integrate, unwrap_counter
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
@@ -322,7 +322,7 @@ def _settled(label: Text, values: FloatArray) -> Figure:
     if values.size < 5 / STEP_S:
         return Figure.unavailable(label, "rpm", say(EngineCode.NOT_SETTLED))
     how = say(EngineCode.SETTLED_MEDIAN)
-    return Figure(label, float(np.median(values)), "rpm", Method.INTEGRATED, how=how, digits=0)
+    return Figure(label, median(values), "rpm", Method.INTEGRATED, how=how, digits=0)
 
 
 def _spread(label: Text, values: FloatArray) -> Figure:

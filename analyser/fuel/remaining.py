@@ -11,6 +11,7 @@ from analyser.core.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.core.events import Event, happened
 from analyser.core.figures import Z95, Figure, FloatArray, Method, Trace
 from analyser.core.findings import Part, Text, say
+from analyser.core.statistics.robust import median
 from analyser.fuel.burn import TankBurn
 from analyser.fuel.codes import FuelCode
 from analyser.fuel.scale import FILLING_SE, SensorScale
@@ -65,7 +66,7 @@ def _by_gauge(burn: TankBurn) -> float:
     total = burn.total
     assert total.content_ml is not None
     burned = np.interp(total.time_s, burn.smooth.time_s, burn.smooth.total)
-    return float(np.median(total.content_ml - added_by(total.time_s, total.refuels) + burned)) - float(
+    return median(total.content_ml - added_by(total.time_s, total.refuels) + burned) - float(
         burn.smooth.total[0]
     )
 

@@ -18,6 +18,7 @@ from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing, Trac
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Geometry, Seen, locate
 from analyser.core.phases import Phases
+from analyser.core.statistics.robust import median
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.link.antenna import DirectionBins, antenna_key
@@ -403,7 +404,7 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
         number=number,
         unit=unit,
         median_signal=Figure(
-            say(LinkCode.MEDIAN_SIGNAL), float(np.median(level.values)), unit, Method.INTEGRATED, how=airborne, digits=0
+            say(LinkCode.MEDIAN_SIGNAL), median(level.values), unit, Method.INTEGRATED, how=airborne, digits=0
         ),
         lowest_signal=Figure(
             say(LinkCode.LOWEST_SIGNAL), float(level.values.min()), unit, Method.MEASURED, how=airborne, digits=0

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
+from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.statistics.smoothing import unwrap_counter
 from analyser.core.telemetry import Series
@@ -91,7 +92,7 @@ def _bursts(t: FloatArray, total: FloatArray, subject: str, what: Lost) -> list[
     hit = np.flatnonzero(step > 0)
     if not hit.size:
         return []
-    gap = max(BURST_GAP_S, 1.5 * float(np.median(taken)))
+    gap = max(BURST_GAP_S, 1.5 * median(taken))
     unseen = taken[hit] > hole_s(t)
     apart = (t[hit[1:]] - t[hit[:-1] + 1] > gap) | unseen[1:] | unseen[:-1]
     group = np.r_[0, np.cumsum(apart)]

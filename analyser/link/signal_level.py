@@ -16,6 +16,7 @@ from scipy import ndimage
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
 from analyser.core.geometry import EYE_HEIGHT_M, Seen
+from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.telemetry import Series
 from analyser.link.antenna import bin_of
@@ -98,7 +99,7 @@ def level_of(signal: Series, unit: str, seen: Seen | None, mhz: float) -> Signal
     if unit == "dBm":
         how = say(LinkCode.LEVEL_BY_MEDIAN)
         return SignalLevel(t, v, unit, nowhere, v - _running_median(t, v), "dB", how, seen, None, None)
-    usual = float(np.median(v))
+    usual = median(v)
     if usual > FAINTEST_USUAL * float(v.max()):
         how = say(LinkCode.LEVEL_SHARE, unit=unit)
         return SignalLevel(t, v, unit, nowhere, 100.0 * v / usual, "% of usual", how, seen, None, None)
@@ -129,7 +130,7 @@ def _by_distance(signal: Series, unit: str, seen: Seen, mhz: float) -> SignalLev
     if fit is not None and not fit.low <= 2.0 <= fit.high and 1.0 < fit.exponent < 5.0:
         slope = 10 * (2.0 - fit.exponent) * np.log10(np.maximum(distance, NEAREST_M))
     residual = level - slope
-    usual = float(np.median(residual[np.isfinite(residual)]))
+    usual = median(residual[np.isfinite(residual)])
     return SignalLevel(t, v, unit, level, residual - usual, "dB", how, seen, calibration, fit)
 
 

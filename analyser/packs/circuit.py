@@ -33,6 +33,7 @@ APART = 3.0
 """Two pairs must differ by this factor in time constant, or they are one."""
 DOUBLES = np.argwhere(TAUS_S[None, :] >= APART * TAUS_S[:, None])
 """Positions in :data:`TAUS_S` of every two that may be fitted together."""
+FIRSTS, SECONDS = np.ascontiguousarray(DOUBLES.T)
 VERY_STRONG = 10.0
 """Fall of the Bayesian information criterion that justifies a second pair (Kass and Raftery 1995: very strong)."""
 KNOTS = np.array([0.0, 0.04, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.92, 1.0])
@@ -46,6 +47,7 @@ MODEL_SE = 0.004
 """Relative error of a cell taken for a circuit, found on simulated flights whose open-circuit line has other knots."""
 FIXED = KNOTS.size + 1
 """Columns of the equations that every fit has: the open-circuit line's and one of the ohmic resistance."""
+RIDGE = np.eye(FIXED + TAUS_S.size)
 SHORTEST_S = 20.0
 FINEST_S = 0.1
 """Quicker logs are fitted by their means over this long, a twentieth of the quickest time constant tried. Circuit and
@@ -83,60 +85,118 @@ class Circuit:
         return self.r0_ohm + max(self.r1_ohm, 0.0) + max(self.r2_ohm, 0.0)
 
 
-def even_grid(time_s: FloatArray, *series: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, list[FloatArray]]:
-    """An even grid at the median step of ``time_s`` (0.02 … 1 s) over the span all series share, and each on it."""
-    step = float(np.clip(usual_step_s(time_s), 0.02, 1.0))
-    start = max(s[0][0] for s in series)
-    stop = min(s[0][-1] for s in series)
-    grid = np.arange(start, stop + step / 2, step)
-    return grid, [np.interp(grid, t, v) for t, v in series]
+def even_grid(time_s: FloatArray, *others_s: FloatArray) -> FloatArray:
+    """An even grid at the median step of ``time_s`` (0.02 … 1 s) over the span that all times share."""
+    step = min(max(usual_step_s(time_s), 0.02), 1.0)
+    start = max(t[0] for t in (time_s, *others_s))
+    stop = min(t[-1] for t in (time_s, *others_s))
+    return np.arange(start, stop + step / 2, step)
 
 
-def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArray, FloatArray]) -> Circuit | None:
+class Load:
+    """A current, with its terms in a circuit's equations: worked out once for all the voltages on one grid.
+
+    Parameters
+    ----------
+    time_s, amps : ndarray, shape (m,)
+        A current trace, discharge positive.
+    """
+
+    def __init__(self, time_s: FloatArray, amps: FloatArray) -> None:
+        self.time_s, self.amps = time_s, amps
+        self._terms: dict[tuple[int, float, float], _Terms] = {}
+        self._unresolved: float | None = None
+
+    def terms(self, grid: FloatArray) -> _Terms:
+        """The terms on an even grid of two instants or more."""
+        key = grid.size, float(grid[0]), float(grid[1])
+        if key not in self._terms:
+            self._terms[key] = _Terms.of(np.interp(grid, self.time_s, self.amps), float(grid[1] - grid[0]))
+        return self._terms[key]
+
+    def unresolved(self, time_s: FloatArray) -> float:
+        """Share of the load's movement that comes and goes between two of these instants; see :func:`unresolved`."""
+        if time_s is not self.time_s:
+            return unresolved(np.interp(time_s, self.time_s, self.amps))
+        if self._unresolved is None:
+            self._unresolved = unresolved(self.amps)
+        return self._unresolved
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Terms:
+    """A current on an even grid, and what it makes of the equations.
+
+    ``amps`` and ``share``, shape (n,), are the current and the charge given so far as a share of all. ``rows``, shape
+    (terms, m), holds what is fitted: one row a term, ``every`` values of the grid taken together. ``span_a`` and
+    ``sd_a`` say how much the current varies there.
+    """
+
+    amps: FloatArray
+    share: FloatArray
+    rows: FloatArray
+    every: int
+    span_a: float
+    sd_a: float
+
+    @classmethod
+    def of(cls, amps: FloatArray, step: float) -> _Terms:
+        """Work them out."""
+        share = np.cumsum(amps) * step
+        share /= max(float(share[-1]), 1e-9)
+        every = max(1, int(FINEST_S / step + 0.01))
+        some_a, some_share = _means(amps, every), _means(share, every)
+        low, high = quantiles(some_a, 0.02, 0.98)
+        rows = np.empty((FIXED + TAUS_S.size, some_a.size))
+        rows[: FIXED - 1] = _hats(some_share)
+        rows[FIXED - 1] = -some_a
+        for row, tau in zip(rows[FIXED:], TAUS_S, strict=True):
+            slow_a = relaxing(some_a, every * step, float(tau))
+            np.negative(slow_a if every == 1 else _mean_of_relaxing(some_a, slow_a, every * step, float(tau)), out=row)
+        return cls(amps, share, rows, every, high - low, float(np.std(some_a)))
+
+
+def fit_circuit(
+    voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArray, FloatArray] | Load
+) -> Circuit | None:
     """Fit the equivalent circuit to a voltage and a current trace.
 
     Parameters
     ----------
     voltage, current : (ndarray, ndarray), shapes (n,), (m,)
-        Time in s and value in V or A (discharge positive); each at its own rate.
+        Time in s and value in V or A (discharge positive); each at its own rate. A :class:`Load` stands for a current
+        that several voltages are set against.
 
     Returns
     -------
     Circuit or None
         ``None`` where the traces share less than 20 s or the current hardly varies: no step, no resistance.
     """
-    if voltage[0].size < 10 or current[0].size < 10:
+    load = current if isinstance(current, Load) else Load(*current)
+    if voltage[0].size < 10 or load.time_s.size < 10:
         return None
-    slower = voltage[0] if usual_step_s(voltage[0]) > usual_step_s(current[0]) else current[0]
-    grid, (v, i) = even_grid(slower, voltage, current)
+    slower = voltage[0] if usual_step_s(voltage[0]) > usual_step_s(load.time_s) else load.time_s
+    grid = even_grid(slower, voltage[0], load.time_s)
     if grid.size < 20 or grid[-1] - grid[0] < SHORTEST_S:
         return None
     step = float(grid[1] - grid[0])
-    share = np.cumsum(i) * step
-    share /= max(float(share[-1]), 1e-9)
-    every = max(1, int(FINEST_S / step + 0.01))
-    some_v, some_i, some_share = (_means(x, every) for x in (v, i, share))
+    v, known = np.interp(grid, *voltage), load.terms(grid)
+    terms, every = known.rows, known.every
+    some_v = _means(v, every)
     noise = float(np.std(some_v - ndimage.median_filter(some_v, 5, mode="constant"))) + 1e-4
-    low, high = quantiles(some_i, 0.02, 0.98)
-    if high - low < 0.05 or np.std(some_i) * 0.5 < 0.1 * noise:
+    if known.span_a < 0.05 or known.sd_a * 0.5 < 0.1 * noise:
         return None
-    terms = np.empty((FIXED + TAUS_S.size, some_i.size))
-    terms[: FIXED - 1] = _hats(some_share)
-    terms[FIXED - 1] = -some_i
-    for row, tau in zip(terms[FIXED:], TAUS_S, strict=True):
-        slow_a = relaxing(some_i, every * step, float(tau))
-        np.negative(slow_a if every == 1 else _mean_of_relaxing(some_i, slow_a, every * step, float(tau)), out=row)
     sums = _Sums.of(terms, some_v)
     best, p, left = _choose(terms, some_v, sums)
     # Huber weights once: a spike of radio noise must not count as a step.
     mad = robust_sd(left) + 1e-6
     weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
     best, p, left = _choose(terms, some_v, _Sums.of(terms, some_v, weight))
-    at = [*range(FIXED), *(FIXED + k for k in best)]
+    at = np.array([*range(FIXED), *(FIXED + k for k in best)])
     taus = TAUS_S[list(best)]
     wait = 1.0 - np.exp(-1.0 / taus)
-    covariance = linalg.pinvh(sums.gram[np.ix_(at, at)]) * float(np.mean(left**2)) * _inflation(left)
-    direction = np.r_[np.zeros(FIXED - 1), 1.0, wait]
+    covariance = linalg.pinvh(sums.gram[at[:, None], at]) * float(np.mean(left**2)) * _inflation(left)
+    direction = np.concatenate((np.zeros(FIXED - 1), [1.0], wait))
     se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
     slow = p[FIXED:]
     # Nobody knows when between two samples the load changed: one sample of waiting, at the slope after one second.
@@ -144,13 +204,13 @@ def fit_circuit(voltage: tuple[FloatArray, FloatArray], current: tuple[FloatArra
     r0 = float(p[FIXED - 1])
     fitted_ohm = r0 + float(slow @ wait)
     # Loads that come and go between two samples show the ohmic part alone, at the instant of the sample.
-    unseen = unresolved(current[1] if slower is current[0] else np.interp(slower, *current))
+    unseen = load.unresolved(slower)
     one_second = fitted_ohm * (1.0 + UNSEEN_GROWTH * unseen)
     se = float(np.linalg.norm([se, MODEL_SE * fitted_ohm, UNSEEN_GROWTH_SE * unseen * fitted_ohm]))
-    reference = np.interp(share, KNOTS, p[: FIXED - 1])
-    fitted = reference - r0 * i
+    reference = np.interp(known.share, KNOTS, p[: FIXED - 1])
+    fitted = reference - r0 * known.amps
     for ohm, tau in zip(slow, taus, strict=True):
-        fitted -= ohm * relaxing(i, step, float(tau))
+        fitted -= ohm * relaxing(known.amps, step, float(tau))
     second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
     return Circuit(
         r0_ohm=r0,
@@ -241,14 +301,14 @@ def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, .
     Returns the chosen terms' positions in :data:`TAUS_S`, parameters and residuals.
     """
     gram, right, total = sums.gram, sums.right, sums.total
-    gram = gram + 1e-9 * np.trace(gram) / len(gram) * np.eye(len(gram))
+    gram = gram + 1e-9 * np.trace(gram) / len(gram) * RIDGE
     # What every fit has is taken off once (Schur complement); of each choice one or two unknowns are left.
     fixed, slow = slice(FIXED), slice(FIXED, None)
-    by_fixed = np.linalg.solve(gram[fixed, fixed], np.column_stack([gram[fixed, slow], right[fixed]]))
+    by_fixed = np.linalg.solve(gram[fixed, fixed], np.concatenate((gram[fixed, slow], right[fixed, None]), axis=1))
     rest_gram = gram[slow, slow] - gram[slow, fixed] @ by_fixed[:, :-1]
     rest_right = right[slow] - gram[slow, fixed] @ by_fixed[:, -1]
-    a, b = DOUBLES.T
-    own, both = np.diag(rest_gram), rest_gram[a, b]
+    a, b = FIRSTS, SECONDS
+    own, both = rest_gram.diagonal(), rest_gram[a, b]
     det = own[a] * own[b] - both**2
     first = (own[b] * rest_right[a] - both * rest_right[b]) / det
     second = (own[a] * rest_right[b] - both * rest_right[a]) / det
@@ -256,8 +316,8 @@ def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, .
     gains = np.where((first > 0) & (second > 0), first * rest_right[a] + second * rest_right[b], -np.inf)
     found = []
     for choice in ((int((rest_right**2 / own).argmax()),), tuple(DOUBLES[int(gains.argmax())].tolist())):
-        at = np.r_[np.arange(FIXED), FIXED + np.array(choice)]
-        p = np.linalg.solve(gram[np.ix_(at, at)], right[at])
+        at = np.array([*range(FIXED), *(FIXED + k for k in choice)])
+        p = np.linalg.solve(gram[at[:, None], at], right[at])
         resistors = len(choice) == 1 or bool((p[FIXED:] > 0).all())
         found.append((choice, p, float(total - p @ right[at]) if resistors else np.inf, at))
     one, two = found

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.statistics.robust import MEDIAN_SE, robust_sd
+from analyser.core.statistics.robust import MEDIAN_SE, median, robust_sd
 from analyser.core.telemetry import Series
 from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
 from analyser.packs.codes import PackCode
@@ -83,10 +83,10 @@ def step_resistance(log: PackLog) -> Figure:
     if known.sum() < FEWEST_STEPS:
         return Figure.unavailable(label, "mΩ", say(PackCode.FEW_STEPS, fewest=FEWEST_STEPS))
     ratios = measured[known] / fitted[known]
-    middle = 1000.0 * c.one_second_ohm * float(np.median(ratios))
+    middle = 1000.0 * c.one_second_ohm * median(ratios)
     if middle <= 0.0:
         return Figure.unavailable(label, "mΩ", say(PackCode.BELOW_NOUGHT, mohm=middle))
-    own = MEDIAN_SE * robust_sd(ratios - np.median(ratios)) / float(np.sqrt(ratios.size)) * 1000.0 * c.one_second_ohm
+    own = MEDIAN_SE * robust_sd(ratios - median(ratios)) / float(np.sqrt(ratios.size)) * 1000.0 * c.one_second_ohm
     half = Z95 * float(np.hypot(own, 1000.0 * c.one_second_se))
     return Figure.within(label, middle, half, "mΩ", how=say(PackCode.STEPS, steps=int(ratios.size)))
 
@@ -96,7 +96,7 @@ def cell_resistances(log: PackLog) -> tuple[Figure, ...]:
     if log.circuit is None:
         return ()
     return tuple(
-        _cell(say(PackCode.RESISTANCE_OF_CELL, pack=log.part, cell=n), fit_circuit(c, log.current))
+        _cell(say(PackCode.RESISTANCE_OF_CELL, pack=log.part, cell=n), fit_circuit(c, log.load))
         for n, c in log.cells.items()
     )
 
@@ -115,7 +115,7 @@ def lead_resistance(log: PackLog, bus: str, bus_voltage: Series) -> Figure:
     label = say(PackCode.RESISTANCE_OF_LEADS, pack=log.part)
     if not bus_voltage or log.circuit is None:
         return Figure.unavailable(label, "mΩ", say(PackCode.NO_OWN_BUS, pack=log.part))
-    c = fit_circuit(bus_voltage, log.current)
+    c = fit_circuit(bus_voltage, log.load)
     if c is None:
         return Figure.unavailable(label, "mΩ", say(PackCode.NO_BUS_STEPS))
     how = say(PackCode.BUS_LESS_PACK, bus=Part(f"bus.{bus}"))
@@ -133,7 +133,7 @@ def pack_temperature(log: PackLog, air_c: float | None) -> Figure:
         return replace(Figure.within(label, value, Z95 * se_k, "°C", how=how, digits=0), method=method)
 
     if log.temperature:
-        middle = float(np.median(log.temperature.values))
+        middle = median(log.temperature.values)
         return about(middle, LOGGED_SE_K, Method.MEASURED, say(PackCode.MEDIAN_OF_FLIGHT))
     if log.note.temperature_c is not None:
         return about(log.note.temperature_c, LOGGED_SE_K, Method.ENTERED, say(PackCode.NOTED))

@@ -11,9 +11,10 @@ from analyser.core.events import Event, happened
 from analyser.core.figures import Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.phases import Phases
+from analyser.core.statistics.robust import median
 from analyser.core.statistics.smoothing import bin_means, integrate, unwrap_counter
 from analyser.core.telemetry import Series, Telemetry
-from analyser.packs.circuit import Circuit, fit_circuit
+from analyser.packs.circuit import Circuit, Load, fit_circuit
 from analyser.packs.codes import PackCode
 
 QUIET_S = 10.0
@@ -58,6 +59,8 @@ class PackLog:
         By cell number.
     given : ChargeLog
         Charge given, by current or running count.
+    load : Load
+        The current once more, as voltages are set against it.
     circuit : Circuit or None
         Fitted where voltage and current show load steps.
     remarks : tuple of Event
@@ -75,6 +78,7 @@ class PackLog:
     temperature: Series
     cells: dict[int, Series]
     given: ChargeLog
+    load: Load
     circuit: Circuit | None
     remarks: tuple[Event, ...]
     doubts: tuple[Text, ...]
@@ -115,7 +119,8 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         # A pack takes no charge in flight: a stretch of negative current is an offset of at least that much.
         text = say(PackCode.NEGATIVE, pack=Part(prefix), current_a=low, offset_a=-low)
         remarks.append(_remark(role, current, text))
-    circuit = fit_circuit(voltage, current) if voltage and current else None
+    load = Load(*current)
+    circuit = fit_circuit(voltage, load) if voltage and current else None
     found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
     return PackLog(
         role=role,
@@ -127,6 +132,7 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         temperature=telemetry.series(f"{prefix}.temperature_c"),
         cells=cells,
         given=_charge(prefix, current, telemetry.series(f"{prefix}.used_mah")),
+        load=load,
         circuit=circuit if circuit is not None and _is_a_pack(circuit) else None,
         remarks=tuple(remarks),
         doubts=tuple(dict.fromkeys((*found, *(e.summary for e in remarks)))),
@@ -162,7 +168,7 @@ def _is_a_pack(circuit: Circuit) -> bool:
 
 def _is_reversed(voltage: Series, current: Series) -> bool:
     """Mostly negative, and the voltage falls when it grows more negative: the sensor is wired the other way round."""
-    if float(np.median(current.values)) >= 0 or not voltage:
+    if median(current.values) >= 0 or not voltage:
         return False
     v = np.interp(current.time_s, *voltage)
     dv, di = np.diff(v), np.diff(current.values)

@@ -10,6 +10,7 @@ from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.core.statistics.robust import median
 from analyser.packs.charge import CAPACITY_LEAST
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
 from analyser.packs.circuit import Circuit
@@ -86,8 +87,8 @@ def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
         share = hidden_share(c)
     out = []
     for label, inside, dropped in zip(labels, (t <= t[0] + REST_S, t >= t[-1] - REST_S), drops, strict=True):
-        drop = float(np.median(dropped[inside]))
-        value = float(np.median(v[inside])) + drop
+        drop = median(dropped[inside])
+        value = median(v[inside]) + drop
         if log.phases.airborne_span and _overlaps(log.phases.airborne_span, t[inside]):
             out.append(Figure.unavailable(label, "V", say(PackCode.NOT_AT_REST)))
             continue

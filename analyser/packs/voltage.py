@@ -18,6 +18,7 @@ from analyser.core.events import Event, find_dips, happened
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
 from analyser.core.statistics.extremes import unseen_excess
+from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.statistics.smoothing import bin_means, integrate
 from analyser.core.telemetry import Series
@@ -87,7 +88,7 @@ def cell_spread(log: PackLog, duration_s: float) -> tuple[Figure, int | None]:
     spread = v.max(axis=0) - v.min(axis=0)
     weak = int(np.bincount(v.argmin(axis=0), minlength=len(numbers)).argmax())
     how = say(PackCode.LAST_THIRD)
-    return Figure(label, float(np.median(spread)), "V", Method.INTEGRATED, how=how, digits=3), numbers[weak]
+    return Figure(label, median(spread), "V", Method.INTEGRATED, how=how, digits=3), numbers[weak]
 
 
 def load_free(log: PackLog) -> Trace | None:
@@ -125,7 +126,7 @@ def sags(log: PackLog, reference: Trace | None, causes: Causes) -> tuple[tuple[E
     t, v = log.voltage
     level = np.interp(t, reference.time_s, reference.values)
     gap = max(5.0 * usual_step_s(t), LONGEST_GAP_S) if t.size > 1 else LONGEST_GAP_S
-    dips = find_dips(t, v, SAG_SHARE * level, HYSTERESIS_SHARE * max(float(np.median(level)), 0.0), max_gap_s=gap)
+    dips = find_dips(t, v, SAG_SHARE * level, HYSTERESIS_SHARE * max(median(level), 0.0), max_gap_s=gap)
     events = []
     for k in range(len(dips)):
         at = int(dips.lowest_index[k])

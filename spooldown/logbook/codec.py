@@ -1,6 +1,6 @@
 """Dataclasses to JSON and back, exactly: arrays as base64 of their bytes, NaN as a word.
 
-Who keeps what is written here packs it whole: packing each array first took half of the time that writing a result takes.
+Who keeps what is written here packs it whole: to pack each array first took half of the time that writing takes.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.core.figures import FloatArray
-from analyser.core.statistics.robust import quantiles
+from analyser.core.statistics.robust import median, quantiles
 
 TAIL = 0.1
 """Share of the samples that tell the tail."""
@@ -63,7 +63,7 @@ def _lasts(gaps: FloatArray, values: FloatArray, level: float) -> float:
 
     Both as an exponential's; the shorter, for what stands high is often over sooner.
     """
-    usual = float(np.median(gaps))
+    usual = median(gaps)
     near = gaps <= 2.0 * usual
     off = values - values.mean()
     alike = float((off[1:] * off[:-1])[near].mean() / np.mean(off**2))

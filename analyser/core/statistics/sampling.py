@@ -7,6 +7,7 @@ import weakref
 import numpy as np
 
 from analyser.core.figures import FloatArray
+from analyser.core.statistics.robust import median
 
 _KNOWN: dict[int, tuple[weakref.ref[FloatArray], float]] = {}
 """By identity of an array that nobody changes: every analysis asks the same of the same instants."""
@@ -26,10 +27,10 @@ def usual_step_s(time_s: FloatArray) -> float:
     0.2
     """
     if time_s.flags.writeable:
-        return float(np.median(np.diff(time_s)))
+        return median(np.diff(time_s))
     key = id(time_s)
     known = _KNOWN.get(key)
     if known is None or known[0]() is not time_s:
-        known = weakref.ref(time_s, lambda _: _KNOWN.pop(key, None)), float(np.median(np.diff(time_s)))
+        known = weakref.ref(time_s, lambda _: _KNOWN.pop(key, None)), median(np.diff(time_s))
         _KNOWN[key] = known
     return known[1]

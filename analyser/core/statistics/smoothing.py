@@ -23,7 +23,7 @@ import numpy as np
 from scipy import ndimage
 
 from analyser.core.figures import FloatArray
-from analyser.core.statistics.robust import robust_sd
+from analyser.core.statistics.robust import median, robust_sd
 from analyser.core.statistics.sampling import usual_step_s
 
 BIN_S = 1.0
@@ -113,7 +113,7 @@ def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:
 def coarseness(values: FloatArray) -> float:
     """The usual distance between two readings that differ: a gauge's step where it reads in steps, else next to 0."""
     between = np.diff(np.unique(values))
-    return float(np.median(between)) if between.size else 0.0
+    return median(between) if between.size else 0.0
 
 
 def bin_means(time_s: FloatArray, values: FloatArray, step_s: float = BIN_S) -> tuple[FloatArray, FloatArray]:
@@ -156,7 +156,7 @@ def smooth_total(
     grid = np.arange(t[0], t[-1] + BIN_S / 2, BIN_S)
     even = np.interp(grid, t, y)
     # A slow sensor gives fewer independent points than the grid has; the window must hold several of them.
-    spacing = max(BIN_S, float(np.median(np.diff(t))))
+    spacing = max(BIN_S, median(np.diff(t)))
     window = round(max(window_s, 5 * spacing) / BIN_S) | 1
     window = min(window, grid.size if grid.size % 2 else grid.size - 1)
     line, parabola = (local_polynomial(even, window, order) for order in (1, 2))

@@ -11,6 +11,7 @@ from scipy import linalg, ndimage
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.distributions import student_quantile
+from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.telemetry import Series
 from analyser.packs.charge import SENSOR_ZERO_SE_A
@@ -99,7 +100,7 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     if np.std(u) < LEAST_BUS_SHARE * np.std(v):
         how = say(PackCode.HELD_BY_REGULATOR)
         return FeedPath(
-            Figure(drop_label, float(np.median(v - u)), "V", Method.INTEGRATED, how=how, digits=2),
+            Figure(drop_label, median(v - u), "V", Method.INTEGRATED, how=how, digits=2),
             Figure.unavailable(ohm_label, "mΩ", say(PackCode.REGULATOR_NO_OHM)),
         )
     a = np.column_stack([np.ones_like(i), i])
@@ -107,7 +108,7 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     p = linalg.lstsq(aw, (v - u) * weight)[0]
     half = _left_out(aw, (v - u) * weight, np.asarray(t[feeding] // BLOCK_S, np.intp))
     # Two voltage sensors of unknown scale feign a drop; the current sensor's scale comes in where the slope is shown.
-    sensors_v = VOLTAGE_SCALE * float(np.median(v)) * np.sqrt(2.0)
+    sensors_v = VOLTAGE_SCALE * median(v) * np.sqrt(2.0)
     half[0] = np.linalg.norm([half[0], sensors_v, Z95 * SENSOR_ZERO_SE_A * p[1]])
     at_nought = say(PackCode.LINE_AT_NOUGHT, samples=int(i.size))
     slope = say(PackCode.LINE_SLOPE, samples=int(i.size))

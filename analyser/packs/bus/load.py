@@ -15,6 +15,7 @@ import numpy.typing as npt
 from scipy import linalg
 
 from analyser.core.figures import FloatArray
+from analyser.core.statistics.robust import median
 from analyser.core.telemetry import Series
 
 GRID_S = 0.1
@@ -76,7 +77,7 @@ def _line(t: FloatArray, own: FloatArray, total: FloatArray) -> FloatArray | Non
 
     The upper half of the loads: under small ones a pack of higher voltage may carry all of them behind its diode.
     """
-    heavy = total >= np.median(total)
+    heavy = total >= median(total)
     t, own, total = t[heavy], own[heavy], total[heavy]
     a = np.column_stack([np.ones(t.size), t, total])
     p = linalg.lstsq(a, own)[0]

@@ -24,6 +24,7 @@ from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.statistics.extremes import unseen_excess
+from analyser.core.statistics.robust import median
 from analyser.core.telemetry import Series
 from analyser.packs.bus.feed_path import FeedPath, feed_path
 from analyser.packs.bus.load import GRID_S, QUICKEST_S, bus_load
@@ -279,7 +280,7 @@ def _share(role: str, mah: Mapping[str, float], scales: Mapping[str, CurrentScal
 
 def _shift(roles: tuple[str, ...], currents: Mapping[str, FloatArray], total: FloatArray) -> Figure:
     first = currents[roles[0]] / np.maximum(total, 1e-9)
-    thirds = np.array_split(np.flatnonzero(total > np.median(total)), 3)
+    thirds = np.array_split(np.flatnonzero(total > median(total)), 3)
     drift = 100.0 * float(first[thirds[-1]].mean() - first[thirds[0]].mean()) if thirds[0].size else 0.0
     label = say(PackCode.LOAD_SHIFT, pack=Part(f"pack.{roles[0]}"))
     return Figure(label, drift, "%", Method.INTEGRATED, how=say(PackCode.LAST_LESS_FIRST))
@@ -421,13 +422,13 @@ def _spread(curves: Sequence[_Curve], lows: FloatArray, middle: float, pack: Pac
     by_make: dict[str, list[float]] = {}
     for curve, low in zip(curves, lows.tolist(), strict=True):
         by_make.setdefault(curve.make, []).append(low)
-    middles = np.array([np.median(x) for x in by_make.values()])
+    middles = np.array([median(np.array(x)) for x in by_make.values()])
     if middles.size > 1:
         another = Z95 * of_another(middles)
     else:
         another = Z95 * pack.cells * ONE_CURVE_SE_V.get(pack.chemistry, 0.0)
-    below = float(np.median([np.median(x) - min(x) for x in by_make.values()]))
-    above = float(np.median([max(x) - np.median(x) for x in by_make.values()]))
+    below = median(middles - np.array([min(x) for x in by_make.values()]))
+    above = median(np.array([max(x) for x in by_make.values()]) - middles)
     # Makes that fall off a knee lie far below all others: the interval's upper end need not follow them.
     up = min(another, float(middles.max()) - middle + another / 2.0)
     return float(np.hypot(another, below)), float(np.hypot(up, above))
