@@ -242,9 +242,7 @@ def _on_the_ground(
     speed = telemetry.at("position.ground_speed_m_s", grid, max_gap_s=MAX_GAP_S)
     if not np.isfinite(speed).any():
         north, east = _filled(latitude), _filled(longitude)
-        east_m, north_m, _ = pymap3d.geodetic2enu(
-            north, east, 0.0, median(north), median(east), 0.0
-        )
+        east_m, north_m, _ = pymap3d.geodetic2enu(north, east, 0.0, median(north), median(east), 0.0)
         speed = np.hypot(np.gradient(east_m), np.gradient(north_m)) / STEP_S
     # Without lift-off or touch-down, before or after anything fast.
     fast = np.nan_to_num(speed) > SLOW_M_S

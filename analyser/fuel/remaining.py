@@ -66,9 +66,7 @@ def _by_gauge(burn: TankBurn) -> float:
     total = burn.total
     assert total.content_ml is not None
     burned = np.interp(total.time_s, burn.smooth.time_s, burn.smooth.total)
-    return median(total.content_ml - added_by(total.time_s, total.refuels) + burned) - float(
-        burn.smooth.total[0]
-    )
+    return median(total.content_ml - added_by(total.time_s, total.refuels) + burned) - float(burn.smooth.total[0])
 
 
 def start_under(start: Figure, scale: SensorScale, tank: Tank) -> Figure:

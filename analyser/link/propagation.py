@@ -17,6 +17,8 @@ NEAREST_M = 3.0
 """Closer than this the far-field relation says nothing; ranges are held at it."""
 SHOWS = 3.3
 """Standard errors by which the ground ray must show: several predictions are tried, so more than the usual two."""
+LEAST_GAIN = 0.3
+"""Share of its prediction at which the ground ray must show."""
 DEFAULT_MHZ = 2440.0
 """Middle of the 2.4 GHz band, assumed where the owner gave no frequency; it moves every level alike."""
 
@@ -83,18 +85,24 @@ class DistanceFit:
 class Alike:
     """Which samples resemble each other: those of one body direction and those of one block of time.
 
-    ``direction``, shape (n,), is each sample's bin; ``groups`` holds, by time and by direction, each sample's group and
-    how many there are.
+    ``direction``, shape (n,), is each sample's bin, ``count`` how many samples each bin has, one at least; ``groups``
+    holds, by time and by direction, each sample's group and how many there are.
     """
 
     direction: npt.NDArray[np.intp]
+    count: npt.NDArray[np.intp]
     groups: tuple[tuple[npt.NDArray[np.intp], int], ...]
 
     @classmethod
     def of(cls, direction: npt.NDArray[np.intp], block: npt.NDArray[np.intp]) -> Alike:
         """Sort samples by bin of direction and by block of time, both of shape (n,)."""
         sorted_by = (np.unique(one, return_inverse=True) for one in (block, direction))
-        return cls(direction, tuple((inverse, at.size) for at, inverse in sorted_by))
+        groups = tuple((inverse, at.size) for at, inverse in sorted_by)
+        return cls(direction, np.maximum(np.bincount(direction), 1), groups)
+
+    def within(self, values: FloatArray) -> FloatArray:
+        """Values less their mean over the samples of one direction, shape (n,)."""
+        return np.asarray(values - (np.bincount(self.direction, values) / self.count)[self.direction], float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,83 +116,97 @@ class _Slopes:
 
     def variance(self, group: npt.NDArray[np.intp], n: int) -> FloatArray:
         """Variance of the slopes by leaving out one of ``n`` groups after the other."""
+        columns = np.ascontiguousarray(self.x.T)
         right = self.x.T @ self.y
-        squares = np.stack([[np.bincount(group, a * b, n) for b in self.x.T] for a in self.x.T])  # (c, c, n)
-        products = np.stack([np.bincount(group, a * self.y, n) for a in self.x.T])  # (c, n)
-        rest = np.moveaxis(self.cross[:, :, None] - squares, 2, 0)
+        rest = np.empty((n, len(columns), len(columns)))
+        for i, a in enumerate(columns):
+            for j, b in enumerate(columns[: i + 1]):
+                rest[:, i, j] = rest[:, j, i] = self.cross[i, j] - np.bincount(group, a * b, n)
+        products = np.stack([np.bincount(group, a * self.y, n) for a in columns])  # (c, n)
         fair = np.abs(np.linalg.det(rest)) > 1e-9 * np.abs(np.linalg.det(self.cross))
         left = np.linalg.solve(rest[fair], (right[:, None] - products).T[fair][:, :, None])
         off = left[:, :, 0] - self.beta
         return np.asarray((n - 1) / n * (off**2).sum(axis=0), float)
 
 
-def _slopes(
-    level_db: FloatArray, range_m: FloatArray, direction: npt.NDArray[np.intp], two_ray_db: FloatArray | None
-) -> _Slopes | None:
-    if level_db.size < 50:
-        return None
-    log_d = 10 * np.log10(np.maximum(range_m, NEAREST_M))
-    count = np.maximum(np.bincount(direction), 1)
+@dataclass(frozen=True, slots=True, eq=False)
+class Fall:
+    """A level and the distance it was received from, each less its mean over the samples of one direction."""
 
-    def within(v: FloatArray) -> FloatArray:
-        return np.asarray(v - (np.bincount(direction, v) / count)[direction])
+    level: FloatArray
+    log_d: FloatArray
+    alike: Alike
 
-    x = np.column_stack([within(c) for c in ([log_d] if two_ray_db is None else [log_d, two_ray_db])])
-    if float(x[:, 0].std()) < LEAST_SPREAD_DB:
-        return None
-    cross = x.T @ x
-    if np.linalg.cond(cross) > 1e8:
-        return None
-    low, high = quantiles(level_db, 0.02, 0.98)
-    y = within(np.clip(level_db, low, high))
-    return _Slopes(x, y, cross, np.asarray(np.linalg.solve(cross, x.T @ y), float))
+    @classmethod
+    def of(cls, level_db: FloatArray, range_m: FloatArray, alike: Alike) -> Fall | None:
+        """Set a level against distance.
 
+        Parameters
+        ----------
+        level_db : ndarray, shape (n,)
+            Signal plus free-space loss.
+        range_m : ndarray, shape (n,)
+            Slant range.
+        alike : Alike
+            Distance is judged only between samples seen from the same side; samples of one block of time (a few
+            seconds) resemble each other, and the error is worked out from sums over these.
 
-def exponent_of(
-    level_db: FloatArray, range_m: FloatArray, alike: Alike, two_ray_db: FloatArray | None = None
-) -> float | None:
-    """The exponent alone of :func:`fit_distance`, without how sure it is."""
-    found = _slopes(level_db, range_m, alike.direction, two_ray_db)
-    return None if found is None else 2.0 - float(found.beta[0])
+        Returns
+        -------
+        Fall or None
+            ``None`` with under 50 samples, and where the ranges seen are too alike to tell (standard deviation under
+            :data:`LEAST_SPREAD_DB` within directions).
+        """
+        if level_db.size < 50:
+            return None
+        log_d = alike.within(10 * np.log10(np.maximum(range_m, NEAREST_M)))
+        if float(log_d.std()) < LEAST_SPREAD_DB:
+            return None
+        low, high = quantiles(level_db, 0.02, 0.98)
+        return cls(alike.within(np.clip(level_db, low, high)), log_d, alike)
 
+    def exponent(self, two_ray_db: FloatArray | None = None) -> float | None:
+        """The exponent alone of :meth:`fit`, without how sure it is."""
+        found = self._slopes(two_ray_db)
+        return None if found is None else 2.0 - float(found.beta[0])
 
-def fit_distance(
-    level_db: FloatArray, range_m: FloatArray, alike: Alike, two_ray_db: FloatArray | None = None
-) -> DistanceFit | None:
-    """Fit the exponent left over after free-space loss, with an intercept of its own for every body direction.
+    def fit(self, two_ray_db: FloatArray | None = None) -> DistanceFit | None:
+        """Fit the exponent left over after free-space loss, with an intercept of its own for every body direction.
 
-    Parameters
-    ----------
-    level_db : ndarray, shape (n,)
-        Signal plus free-space loss.
-    range_m : ndarray, shape (n,)
-        Slant range.
-    alike : Alike
-        Distance is judged only between samples seen from the same side; samples of one block of time (a few seconds)
-        resemble each other, and the error is worked out from sums over these.
-    two_ray_db : ndarray, shape (n,), optional
-        The two-ray prediction at each sample.
+        Parameters
+        ----------
+        two_ray_db : ndarray, shape (n,), optional
+            The two-ray prediction at each sample.
 
-    Returns
-    -------
-    DistanceFit or None
-        ``None`` where the ranges seen are too alike to tell (standard
-        deviation under :data:`LEAST_SPREAD_DB` within directions).
-    """
-    found = _slopes(level_db, range_m, alike.direction, two_ray_db)
-    if found is None:
-        return None
-    # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and by
-    # direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
-    # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the plain
-    # sum over few uneven clusters is too small. What both share is not taken off: the wave leans with the bank, laps
-    # bank where they did before, and an interval without it kept 80 to 88 % where antennas heard that.
-    by_time, by_direction = (found.variance(*group) for group in alike.groups)
-    se = np.sqrt(by_time + by_direction)
-    exponent = 2.0 - float(found.beta[0])
-    fewest = min(alike.groups[0][1], alike.groups[1][1])
-    half = float(student_quantile(0.975, max(fewest - 2, 2)) * se[0])
-    gain = float(found.beta[1]) if two_ray_db is not None else 0.0
-    shows = two_ray_db is not None and gain > SHOWS * float(se[1]) and gain > 0.3
-    left = float((found.y - found.x @ found.beta).std())
-    return DistanceFit(exponent, exponent - half, exponent + half, gain, bool(shows), left)
+        Returns
+        -------
+        DistanceFit or None
+            ``None`` where the two predictors are too alike to tell, and where the ground does not show as predicted.
+        """
+        found = self._slopes(two_ray_db)
+        gain = float(found.beta[1]) if found is not None and two_ray_db is not None else 0.0
+        if found is None or (two_ray_db is not None and not gain > LEAST_GAIN):
+            return None
+        # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and
+        # by direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
+        # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the
+        # plain sum over few uneven clusters is too small. What both share is not taken off: the wave leans with the
+        # bank, laps bank where they did before, and an interval without it kept 80 to 88 % where antennas heard that.
+        groups = self.alike.groups
+        by_time, by_direction = (found.variance(*group) for group in groups)
+        se = np.sqrt(by_time + by_direction)
+        if two_ray_db is not None and not gain > SHOWS * float(se[1]):
+            return None
+        exponent = 2.0 - float(found.beta[0])
+        fewest = min(groups[0][1], groups[1][1])
+        half = float(student_quantile(0.975, max(fewest - 2, 2)) * se[0])
+        left = float((found.y - found.x @ found.beta).std())
+        return DistanceFit(exponent, exponent - half, exponent + half, gain, two_ray_db is not None, left)
+
+    def _slopes(self, two_ray_db: FloatArray | None) -> _Slopes | None:
+        columns = [self.log_d] if two_ray_db is None else [self.log_d, self.alike.within(two_ray_db)]
+        x = np.column_stack(columns)
+        cross = x.T @ x
+        if len(columns) > 1 and np.linalg.cond(cross) > 1e8:
+            return None
+        return _Slopes(x, self.level, cross, np.asarray(np.linalg.solve(cross, x.T @ self.level), float))

@@ -25,8 +25,7 @@ from analyser.link.propagation import (
     NEAREST_M,
     Alike,
     DistanceFit,
-    exponent_of,
-    fit_distance,
+    Fall,
     free_space_loss_db,
     two_ray_gain_db,
 )
@@ -159,14 +158,16 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, mhz: float) -> DistanceFi
     where = np.unique(bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok]), return_inverse=True)[1]
     alike = Alike.of(where, (t[ok] // BLOCK_S).astype(np.intp))
     here = seen.range_m[ok]
+    fall = Fall.of(level[ok], here, alike)
+    if fall is None:
+        return None
     # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
-    tried = []
-    for error_m in HEIGHT_ERRORS_M:
-        two_ray = _two_ray(seen, mhz, error_m, ok)
-        fit = fit_distance(level[ok], here, alike, two_ray)
-        if fit is not None and fit.two_ray_shows:
-            tried.append(replace(fit, height_error_m=error_m))
-    best = min(tried, key=lambda fit: fit.left_db) if tried else fit_distance(level[ok], here, alike)
+    tried = [
+        replace(fit, height_error_m=error_m)
+        for error_m in HEIGHT_ERRORS_M
+        if (fit := fall.fit(_two_ray(seen, mhz, error_m, ok))) is not None
+    ]
+    best = min(tried, key=lambda fit: fit.left_db) if tried else fall.fit()
     if best is None:
         return None
     ground = _two_ray(seen, mhz, best.height_error_m, ok) if best.two_ray_shows else None
@@ -174,7 +175,8 @@ def _fit(t: FloatArray, level: FloatArray, seen: Seen, mhz: float) -> DistanceFi
     def exponent(range_m: FloatArray) -> float:
         moved = np.where(np.isfinite(range_m), range_m, here)
         shifted = level[ok] + 20.0 * np.log10(np.maximum(moved, NEAREST_M) / np.maximum(here, NEAREST_M))
-        found = exponent_of(shifted, moved, alike, ground)
+        again = Fall.of(shifted, moved, alike)
+        found = again.exponent(ground) if again is not None else None
         return best.exponent if found is None else found
 
     return _placed(best, exponent, t, seen, ok, where)

@@ -12,7 +12,7 @@ from analyser.core.events import Event
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.core.phases import PhaseName
-from analyser.core.statistics.smoothing import integrate, longest_step_s
+from analyser.core.statistics.smoothing import integrate, longest_step_s, summed
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
 from analyser.packs.scale import (
@@ -346,7 +346,7 @@ def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
         given = Figure(
             label, value, "mAh", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how, digits=1
         )  # fmt: skip
-        rate = drawn.rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), spans)
+        rate = drawn.rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), spans, (value, half))
         if value + half < 0.0:
             why = say(PackCode.CHARGE_BELOW_NOUGHT, mah=value)
             given = Figure.unavailable(given.label, given.unit, why)
@@ -378,7 +378,7 @@ class _Drawn:
     def given(self, spans: Iterable[tuple[float, float]]) -> float:
         """Charge in some spans, mAh; just before the first sample and after the last as these suggest."""
         t, total = self.log.given.series
-        ends = np.clip(np.array(list(spans)).ravel(), t[0] - self.reach_s, t[-1] + self.reach_s)
+        ends = np.minimum(np.maximum(np.array(list(spans)).ravel(), t[0] - self.reach_s), t[-1] + self.reach_s)
         beyond = self.first * np.minimum(ends - t[0], 0.0) + self.last * np.maximum(ends - t[-1], 0.0)
         given = np.interp(ends, t, total) + beyond
         return float((given[1::2] - given[::2]).sum())
@@ -396,12 +396,13 @@ class _Drawn:
             sampled = float(np.sqrt((ends[1::2] - ends[::2]).sum()))
         return float(np.linalg.norm([Z95 * zero, UNSEEN_SHARE * unseen, Z95 * sampled]))
 
-    def rate(self, label: Text, spans: list[tuple[float, float]]) -> Figure:
-        """Charge a minute."""
+    def rate(self, label: Text, spans: list[tuple[float, float]], charge: tuple[float, float] | None = None) -> Figure:
+        """Charge a minute; ``charge`` is what was given in the spans and half its interval, where that is known."""
         minutes = sum(b - a for a, b in spans) / 60.0
         if minutes <= SHORTEST_MIN:
             return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
-        value, half, how = self.given(spans) / minutes, self.half(spans) / minutes, self.log.given.how
+        given, given_half = charge or (self.given(spans), self.half(spans))
+        value, half, how = given / minutes, given_half / minutes, self.log.given.how
         return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - half, high=value + half, how=how)
 
 
@@ -426,7 +427,7 @@ def _sampling_variance(log: PackLog) -> tuple[FloatArray, FloatArray]:
     t, amps = log.current
     off = amps[1:-1] - (amps[:-2] + amps[2:]) / 2.0
     step = np.minimum((t[2:] - t[:-2]) / 2.0, longest_step_s(t))
-    return t[:-1], np.r_[0.0, np.cumsum((off * step / 3.6) ** 2 / 1.5)]
+    return t[:-1], summed((off * step / 3.6) ** 2 / 1.5)
 
 
 def compare_routes(

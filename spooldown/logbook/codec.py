@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+
 def _is_array(kind: Any) -> bool:
     return kind is np.ndarray or get_origin(kind) is np.ndarray
 

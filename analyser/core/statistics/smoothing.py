@@ -18,6 +18,7 @@ parabola's is 9/4 of it in the middle and at the ends alike.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import ndimage
@@ -212,16 +213,22 @@ def local_polynomial(values: FloatArray, window: int, order: int, slope_per: flo
     slope_per : float
         Spacing of the samples, where the slope is wanted.
     """
+    half, read = window // 2, _read_of_polynomial(window, order, slope_per)
+    out = ndimage.correlate1d(values, read[half], mode="constant")
+    out[:half], out[out.size - half :] = (read @ values[:window])[:half], (read @ values[-window:])[half + 1 :]
+    return np.asarray(out, float)
+
+
+@lru_cache(maxsize=64)
+def _read_of_polynomial(window: int, order: int, slope_per: float) -> FloatArray:
+    """What each sample of a window counts in the value, or slope, read at each of them; shape (window, window)."""
     half = window // 2
     place = np.arange(-half, half + 1) / max(half, 1)
     powers = np.vander(place, order + 1, increasing=True)
     fit = np.linalg.pinv(powers)
     if slope_per:
         fit = fit[1:] * np.arange(1.0, order + 1.0)[:, None] / (max(half, 1) * slope_per)
-    read = powers[:, : len(fit)] @ fit
-    out = ndimage.correlate1d(values, read[half], mode="constant")
-    out[:half], out[out.size - half :] = (read @ values[:window])[:half], (read @ values[-window:])[half + 1 :]
-    return np.asarray(out, float)
+    return np.asarray(powers[:, : len(fit)] @ fit, float)
 
 
 def _inflation(scatter: FloatArray) -> float:
@@ -243,12 +250,19 @@ def unwrap_counter(values: FloatArray) -> FloatArray:
     steps = np.diff(values)
     # After a reset the count restarts near zero, so the new value itself is what was added.
     steps = np.where(values[1:] < 0.5 * values[:-1], np.maximum(values[1:], 0.0), steps)
-    return np.asarray(np.r_[0.0, np.cumsum(steps)] + values[0], float)
+    return summed(steps) + values[0]
 
 
 def longest_step_s(time_s: FloatArray) -> float:
     """Longest time between two samples that is no hole: three usual ones, or five seconds."""
     return max(5.0, 3.0 * usual_step_s(time_s)) if time_s.size > 1 else 5.0
+
+
+def summed(steps: FloatArray) -> FloatArray:
+    """Running sum of n steps from nought on, shape (n + 1,)."""
+    out = np.zeros(steps.size + 1)
+    np.cumsum(steps, out=out[1:])
+    return out
 
 
 def integrate(time_s: FloatArray, rate_per_s: FloatArray) -> FloatArray:
@@ -257,4 +271,4 @@ def integrate(time_s: FloatArray, rate_per_s: FloatArray) -> FloatArray:
         return np.empty(0)
     step = np.diff(time_s)
     area = np.where(step <= longest_step_s(time_s), 0.5 * (rate_per_s[1:] + rate_per_s[:-1]) * step, 0.0)
-    return np.asarray(np.r_[0.0, np.cumsum(area)], float)
+    return summed(area)

@@ -472,7 +472,7 @@ def _failed_before(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Low:
-    """The lowest moment of one continuation: voltage, position, resistance then and its relative error, when empty.
+    """The lowest moment of one continuation: voltage, position, resistance and charge state then, when empty.
 
     ``drop_v`` is what load and path took at every instant, V.
     """
@@ -480,9 +480,16 @@ class _Low:
     volts: float
     at: int
     ohm: float
-    ohm_se: float
+    percent: float
     empty: int | None
     drop_v: FloatArray
+
+    @property
+    def ohm_se(self) -> float:
+        """Relative standard error of the resistance: the makes differ in how it grows with the charge given."""
+        makes = OVER_HALF_CHARGE.values()
+        then = np.array([np.interp(self.percent, RESISTANCE_CHARGE_PERCENT, y) for y in makes])
+        return float(then.std(ddof=1) / then.mean())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -557,9 +564,8 @@ class _Alone:
         at = int(volts.argmin())
         ohm = float(factor[at] * self.drop_v[at] / max(self.amps[at], 1e-9))
         gone = np.flatnonzero(percent <= 0.0)
-        then = np.array([np.interp(percent[at], RESISTANCE_CHARGE_PERCENT, y) for y in OVER_HALF_CHARGE.values()])
-        spread = float(then.std(ddof=1) / then.mean())
-        return _Low(float(volts[at]), at, ohm, spread, int(gone[0]) if gone.size else None, drop_v=lost)
+        empty = int(gone[0]) if gone.size else None
+        return _Low(float(volts[at]), at, ohm, float(percent[at]), empty, drop_v=lost)
 
 
 def _less_when_warm(pack: BusPack, load: _Load, at: int, rated_mah: float | None) -> float:
