@@ -18,7 +18,7 @@ from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, ord
 from importers.clock.model import NUMBER_FORM, Clock
 from importers.meaning import units
 from importers.meaning.columns import Heading
-from importers.meaning.words import fold, meanings
+from importers.meaning.words import compound, fold, meanings
 
 _UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
@@ -27,7 +27,15 @@ _TELLING = ("s", "ms", "us", "ns")
 _PART_OF_A_SECOND = re.compile(r"\d+(/\d+)? (s|ms|us)")
 _OF_A_PART = {"engine", "electric", "pump", "pack", "fuel", "tank", "ecu", "rpm"}
 """What a time beside these counts is how long a part has run, not when a row was taken."""
+_HOURS = frozenset({"hours", "stunden", "heures", "horas", "ore"})
 _IDEAS = {"time", "elapsed", "tick", "utc", "date"}
+_IN_A_TIME = re.compile(
+    r"(?<=\w)(?:[\s_]+(?:per|par|pro|por|al|alla|all'|a|a\s?la|je|in\s(?:der|one|einer))[\s_]+|\s*/\s*)"
+    r"(?:s|h|min|sec|second|sek|sekunde|seg|segundo|seconde|secondo|minute?|minuto|hour|stunde|heure|hora|ora)(?![^\W\d_])"
+)
+"""So many in a time, where that is no unit of its own: a rate, and no clock."""
+_RUNS = 0.8
+"""Least share of a clock's course that its rows tell, resets and late rows included: common practice, no source."""
 _BARE = {
     "min": "min", "minutes": "min", "minuten": "min", "minutos": "min", "minuti": "min",
     "s": "s", "ms": "ms", "us": "us", "millis": "ms", "micros": "us", "ts": "", "timestamp": "", "timestamps": "",
@@ -101,7 +109,7 @@ def find_clock(
         told = i == named or (timely(heading) and not _counts_down(heading) and not _of_another_kind(heading.unit))
         of_part = _of_part(heading) and i != named
         form = form_of(values, dates="date" in heading.ideas)
-        if not form or (form == "number" and not (told or (_of_seconds(heading.unit) and len(heading.words) <= 1))):
+        if not form or (form == "number" and not (told or _by_unit_alone(heading, values))):
             continue
         different = len(set(values))
         if len(values) > 1 and different == 1 and form != "date":
@@ -137,6 +145,7 @@ def find_clock(
     parts = {n for _, c, _ in found for n in c.columns if n != c.column}
     found = [f for f in found if f[1].column not in parts]  # milliseconds of a second are no clock of their own
     found.sort(key=lambda f: (named not in (None, *f[1].columns), -f[0], f[1].column))
+    found = [f for f in found if f is found[0] or not _counts_use(f[1], headings[f[1].column])]
     if named is None:
         found = _against(found, headings, cells)
     _, clock, asks = found[0]
@@ -229,6 +238,12 @@ def _of_part(heading: Heading) -> bool:
     return bool(_OF_A_PART & {m for w in heading.words for m in meanings(w)})
 
 
+def _counts_use(clock: Clock, heading: Heading) -> bool:
+    """Whether a number beside another clock is how long a part, or the aircraft, has run: hours are counted so."""
+    hours = clock.per_second < 1 / 60 or _HOURS & set(heading.words)
+    return clock.form == NUMBER_FORM and not clock.absolute and bool(_of_part(heading) or hours)
+
+
 def _named(headings: Sequence[Heading], answers: Mapping[str, str]) -> int | None:
     """The column that the answer ``clock`` names."""
     said = answers.get("clock", "").strip()
@@ -257,13 +272,36 @@ def _unnamed(
 
 
 def timely(heading: Heading) -> bool:
-    """Whether a heading speaks of time."""
-    return (
+    """Whether a heading speaks of time, and not of so many in a time: "packets per second"."""
+    return not _a_rate(heading) and (
         bool(_IDEAS & set(heading.ideas))
         or fold_is_t(heading)
         or _bare(heading) is not None
         or (_of_week(heading) and heading.unit in (None, "s", "ms"))
     )
+
+
+def _a_rate(heading: Heading) -> bool:
+    """Whether a heading speaks of so many in a time; a time before it is given in that unit: "Time / s"."""
+    found = _IN_A_TIME.search(fold(heading.plain))
+    before = re.findall("[a-z]+", fold(heading.plain)[: found.start()]) if found else []
+    return bool(before) and before != ["t"] and not any(_IDEAS & set(meanings(p)) for w in before for p in _parts(w))
+
+
+def _parts(word: str) -> tuple[str, ...]:
+    return compound(word) or (word,)
+
+
+def _by_unit_alone(heading: Heading, values: Sequence[str]) -> bool:
+    """Whether a unit of time makes a clock of a column: its only word names nothing else, and its values run on.
+
+    The width of a servo's pulse is in microseconds too.
+    """
+    if not _of_seconds(heading.unit) or len(heading.words) > 1 or any(heading.ideas):
+        return False
+    x = _numbers(values)
+    place = np.arange(x.size)
+    return x.size < _MANY or bool(np.ptp(x) > 0 and np.corrcoef(x, place)[0, 1] ** 2 > _RUNS)
 
 
 def _of_seconds(unit: str | None) -> bool:
@@ -406,11 +444,13 @@ def _falls(x: npt.NDArray[np.int64] | npt.NDArray[np.float64]) -> bool:
 def _rises(x: npt.NDArray[np.float64]) -> bool:
     """Whether a clock grows, but for resets, or rows that are out of their place by a few."""
     steps = np.diff(x)
-    if (steps < 0).sum() <= 0.2 * steps.size:
+    falls, rises = int((steps < 0).sum()), int((steps > 0).sum())
+    if falls <= 0.2 * steps.size and 4 * falls <= 3 * rises:  # a late row falls once, and rises twice
         return True
     place = np.argsort(np.argsort(x, kind="stable"), kind="stable")
     off = np.abs(place - np.arange(x.size))
-    return bool(x.size >= 4 * _DISORDER and np.percentile(off, 90) <= _DISORDER)
+    grows = np.median(x[-_DISORDER:]) > np.median(x[:_DISORDER])
+    return bool(x.size >= 4 * _DISORDER and np.percentile(off, 90) <= _DISORDER and grows)
 
 
 def _numbers(values: Sequence[str]) -> npt.NDArray[np.float64]:

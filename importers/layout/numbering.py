@@ -1,7 +1,8 @@
-"""Numbers that only several headings together declare: Roman numerals, ``E1`` beside ``E2``; and the sum of cells.
+"""Numbers that only several headings together declare: Roman numerals, ``E1``, ``1.2``; and the sum of cells.
 
 ``TW I`` beside ``TW II`` are the first and the second engine, where ``I`` alone may be a current. ``E1`` and ``E2``
-before what engines have are engines. ``Rx1 total`` beside ``Rx1 c1`` and ``Rx1 c2`` is the voltage of the pack.
+before what engines have are engines. ``Cell 1.2`` beside ``Cell 1.3`` and ``Cell 2.1`` is the first pack's second.
+``Rx1 total`` beside ``Rx1 c1`` and ``Rx1 c2`` is the voltage of the pack.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def declared(headings: Sequence[Heading]) -> list[Heading]:
     >>> [h.words for h in declared([dissect("Empf. I (V)"), dissect("Empf. II (V)")])]
     [('empf', '1'), ('empf', '2')]
     """
-    return _sums(_turns(_turns(list(headings), _roman), _engines))
+    return _sums(_of_packs(_turns(_turns(list(headings), _roman), _engines)))
 
 
 def _turns(headings: list[Heading], at: Callable[[Heading], Iterator[tuple[int, str, str]]]) -> list[Heading]:
@@ -72,6 +73,59 @@ def _engines(h: Heading) -> Iterator[tuple[int, str, str]]:
     for i, (word, number) in enumerate(zip(h.words, h.words[1:], strict=False)):
         if word == "e" and number in ("1", "2", "3", "4") and h.glued[i + 1]:
             yield i, number, "engine"
+
+
+def _of_packs(headings: list[Heading]) -> list[Heading]:
+    """Read two numbers behind the word for a cell as its pack's and its own, where their set tells which is which.
+
+    The cells of a pack count up from 1, two or more, and they stand together. Else they stay, and are doubted.
+    """
+    grids: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
+    for n, h in enumerate(headings):
+        if (i := _two_numbers(h)) >= 0:
+            grids[h.words[:i], h.words[i + 2 :], h.unit].append((n, i))
+    out = list(headings)
+    for grid in grids.values():
+        first = [(headings[n].words[i], headings[n].words[i + 1]) for n, i in grid]
+        second = [(pack, cell) for cell, pack in first]
+        ways = [cells for cells in (first, second) if _packs(cells)]
+        if len(ways) == 2:  # the packs stand one behind the other
+            ways = [cells for cells in ways if cells == sorted(cells, key=lambda c: (int(c[0]), int(c[1])))]
+            ways = [] if ways == [second] else ways  # and yet the first number of two is that of the whole
+        for (n, i), (pack, cell) in zip(grid, ways[0] if ways else [], strict=bool(ways)):
+            out[n] = _of_pack(out[n], i, pack, cell)
+    return out
+
+
+def _two_numbers(h: Heading) -> int:
+    """Where two numbers stand behind the word for a cell, or for its voltage, and no other in the heading; else -1."""
+    numbers = [i for i, w in enumerate(h.words) if w.isdigit()]
+    if len(numbers) != 2 or numbers[1] != numbers[0] + 1 or not numbers[0]:
+        return -1
+    before = numbers[0] - 1
+    before -= before > 0 and h.ideas[before] == "voltage"
+    return numbers[0] if h.words[before] in _CELLS or h.ideas[before] == "cell" else -1
+
+
+def _packs(cells: Sequence[tuple[str, str]]) -> bool:
+    """Whether pairs of numbers are those of packs and of their cells, two or more of each pack."""
+    packs: dict[str, set[int]] = defaultdict(set)
+    for pack, cell in cells:
+        packs[pack].add(int(cell))
+    whole = all(found == set(range(1, len(found) + 1)) and len(found) > 1 for found in packs.values())
+    return whole and len(set(cells)) == len(cells)
+
+
+def _of_pack(h: Heading, at: int, pack: str, cell: str) -> Heading:
+    """A heading with the number of the pack before the word for its cell, and that of the cell behind."""
+    words, ideas = (*h.words[:at], cell, *h.words[at + 2 :]), (*h.ideas[:at], "", *h.ideas[at + 2 :])
+    glued = (*h.glued[: at + 1], *h.glued[at + 2 :])
+    of = ideas.index("pack") if "pack" in ideas[:at] else -1
+    named = (pack,) if of >= 0 else ("pack", pack)
+    of = of + 1 if of >= 0 else 0
+    return replace(h, words=(*words[:of], *named, *words[of:]),
+                   ideas=(*ideas[:of], *("pack", "")[-len(named) :], *ideas[of:]),
+                   glued=(*glued[:of], *(False,) * len(named), *glued[of:]))  # fmt: skip
 
 
 def _sums(headings: list[Heading]) -> list[Heading]:

@@ -59,6 +59,8 @@ _MIDDLE_CAMEL = re.compile(
     r"(?=(?:\d{1,2}|[A-GLR]|Left|Right)?$)|(?<=Rx|at|tt|cu|ck|mp)V(?=\d$)"
 )
 """The same run together with capitals, with no more than the part's own name behind it: "fuelBurnedMl1"."""
+_TENS = re.compile(r"(?:10+|0[.,]\d+|1/10+|1/(?!\d))(?![.,/\d])")
+"""A number before a unit that is no part's: "0.1 V", "1/100 s", "1/min"."""
 _GREEK = {
     "\u03c6": "phi",
     "\u03d5": "phi",
@@ -320,8 +322,8 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
             continue
         if len(tail) == 1 and tail.isalpha() and _among(head)[0]:
             continue  # "fuel_left_ml_l": a name
-        if (number := re.match(r"\d+(?![.,/\d])", tail)) and number.group() not in ("10", "100", "1000"):
-            continue  # "Receiver 1 V" is of the first receiver
+        if tail[0].isdigit() and not _TENS.match(tail):
+            continue  # "Receiver 1 V" is of the first receiver, "Cell 1.2 V" of the second cell
         if fold(tail) in ("n", "bar", "rev"):
             continue
         return found, tail, re.sub(r" (?:in|en)$", "", head)

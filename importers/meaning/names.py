@@ -87,6 +87,7 @@ def name(
             antenna = "".join(words[i] for i in at)
         else:
             at = _after(words, ideas, "cell")
+            unsure = bool(at) and "".join(words[at[0] + 1 : at[0] + 2]).isdigit()  # "cell 2.1"
         left = [i for i in left if i not in at]
         if at:
             number = _number("".join(words[i] for i in at))

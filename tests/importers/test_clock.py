@@ -262,3 +262,50 @@ def test_a_clock_set_late_in_a_log_is_told_by_the_one_beside_it(by, even, mended
     expected = run - run[0] if mended else told - told[0]
     np.testing.assert_allclose(telemetry.time_s, expected, atol=2e-6)
     assert any(n.code == "import.clock.leapt" for n in draft.notices) is mended
+
+
+RUN = [round(0.1 * n, 2) for n in range(200)]
+SHAFT = [80_000 + 50 * (n % 7) for n in range(200)]
+PULSE = [1100 + 800 * (n // 60 % 2) + (n % 40 == 3) for n in range(200)]
+
+
+def channel_of(heading, values, clock="Time (s)"):
+    """What a column beside a clock and a shaft is taken for, and whether it is asked about."""
+    lines = [f"{clock};{heading};Turbine rpm", *(f"{t};{v};{n}" for t, v, n in zip(RUN, values, SHAFT, strict=True))]
+    made = plan(io.BytesIO("\n".join(lines).encode()), name="log.csv")
+    return next(c.channel for c in made.columns if c.heading == heading), {h for q in made.questions for h in q.columns}
+
+
+@pytest.mark.parametrize(
+    "heading", ["rudder_us", "Querruder (µs)", "Train [us]", "freno_us", "Palanca_us", "Kanal (ms)", "impulse_us"]
+)
+def test_the_width_of_a_pulse_is_no_clock(heading):
+    assert channel_of(heading, PULSE)[0].startswith("extra.")
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Heures turbine", "Betriebsstunden", "Engine time (h)", "Ore di volo", "Horas de la turbina", "Airframe hours"],
+)
+def test_hours_that_a_part_has_run_are_no_second_clock(heading):
+    assert channel_of(heading, [round(57.3 + t / 3600, 5) for t in RUN])[0].startswith("extra.")
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Trames reçues par seconde", "Messages per second", "Telegramme pro Sekunde", "Mensajes por segundo",
+     "Messaggi al secondo", "updates_per_sec", "Datagramme je Minute", "packets/sec"],
+)  # fmt: skip
+@pytest.mark.parametrize("values", [[95 + n // 50 for n in range(200)], [95 + n % 3 for n in range(200)]])
+def test_so_many_in_a_second_are_no_clock(heading, values):
+    channel, asked = channel_of(heading, values)
+    assert channel.startswith("extra.") or heading in asked
+
+
+def test_a_measured_time_that_goes_up_and_down_is_no_clock():
+    assert channel_of("Loop time ms", [20 + (n % 9 == 0) for n in range(200)])[0].startswith("extra.")
+
+
+@pytest.mark.parametrize("heading", ["Zeit / s", "t/ms", "Elapsed (ms)", "boot_ms", "Uptime, s"])
+def test_a_second_clock_stays_one(heading):
+    assert channel_of(heading, [round(1000 * t) + 12 for t in RUN])[0] == "time_s"

@@ -96,3 +96,35 @@ def test_negative_powers_are_rates(one):
     assert found is not None
     registry = _registry(pint)
     assert registry.Quantity(1, found).to(written.replace("^", "**")).magnitude == pytest.approx(1)
+
+
+def cells(*headings, step=1000):
+    """The channels of cells that sag alike, in millivolts."""
+    pack = np.linspace(4.15, 3.7, ROWS)
+    values = {h: np.round(step * (pack - 0.01 * i), 0 if step > 1 else 3) for i, h in enumerate(headings)}
+    return found({"Turbine rpm": flight(1)["engine.main.speed_rpm"], **values})
+
+
+@pytest.mark.parametrize(
+    "shape",
+    ["Zelle {}.{} (mV)", "Cellule {}-{} mV", "celda_{}_{}_mV", "Cell voltage {}/{} [mV]", "Cella {}.{} mV", "c{}_{}"],
+)
+def test_two_numbers_of_a_cell_are_of_its_pack_and_its_own(shape):
+    grid = [(pack, cell) for pack in (1, 2) for cell in (1, 2, 3)]
+    said = cells(*(shape.format(*pair) for pair in grid))
+    assert [said[shape.format(*pair)] for pair in grid] == [f"pack.{p}.cell{c}_v" for p, c in grid]
+
+
+def test_the_set_of_numbers_tells_which_is_the_packs():
+    said = cells("Elem. 1.1 V", "Elem. 2.1 V", "Elem. 3.1 V", step=1)
+    assert [said[f"Elem. {n}.1 V"] for n in (1, 2, 3)] == [f"pack.1.cell{n}_v" for n in (1, 2, 3)]
+
+
+@pytest.mark.parametrize("pairs", [((1, 1), (2, 1), (1, 2), (2, 2)), ((1, 2), (2, 1)), ((1, 1), (1, 3), (2, 1))])
+def test_where_it_does_not_tell_it_is_asked(pairs):
+    headings = [f"Cell {a}.{b} [mV]" for a, b in pairs]
+    pack = np.linspace(4150, 3700, ROWS)
+    made = planned({"Turbine rpm": flight(1)["engine.main.speed_rpm"], **dict.fromkeys(headings, pack.round())})
+    asked = {h for q in made.questions for h in q.columns}
+    assert asked >= {c.heading for c in made.columns if not c.channel.startswith(("extra.", "time_s", "engine."))}
+    assert set(headings) & asked or all(c.channel.startswith("extra.") for c in made.columns if c.heading in headings)
