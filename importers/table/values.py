@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from importers.meaning import units
+from importers.meaning.languages import entries
 
 NULLS = (
     "", "-", "--", "---", "nan", "NaN", "NAN", "-nan", "null", "NULL", "Null", "none", "None", "NONE",
@@ -14,25 +15,11 @@ NULLS = (
 )  # fmt: skip
 """Cells that say: no value here."""
 NO_VALUE = frozenset(NULLS)
-TRUE = (
-    "1", "1.0", "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON", "y", "Y", "down", "Down", "DOWN",
-    "active", "Active", "ACTIVE", "extended", "Extended", "ja", "Ja", "JA", "ein", "Ein", "EIN", "an", "An", "wahr",
-    "Wahr", "WAHR", "aktiv", "Aktiv", "ausgefahren", "unten", "oui", "Oui", "OUI", "vrai", "Vrai", "VRAI", "sorti",
-    "O", "actif", "si", "Si", "SI", "sí", "Sí", "SÍ", "verdadero", "Verdadero", "activo", "Activo", "abajo", "t", "T",
-    "dn", "Dn", "DN", "Ausgefahren", "Unten", "Sorti", "SORTI", "bas", "Bas", "Abajo", "fuera", "Fuera", "bajado",
-    "vero", "Vero", "VERO", "sì", "Sì", "SÌ", "giù", "Giù", "GIÙ", "giu", "Giu", "fuori", "Fuori", "esteso", "Esteso",
-    "estratto", "Estratto", "aperto", "Aperto", "afuera", "Afuera", "sortis", "Sortis", "out", "Out", "OUT",
-)  # fmt: skip
-FALSE = (
-    "0", "0.0", "false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF", "n", "N", "up", "Up", "UP",
-    "inactive", "Inactive", "INACTIVE", "retracted", "Retracted", "ok", "Ok", "OK", "nein", "Nein", "NEIN", "aus",
-    "Aus", "AUS", "falsch", "Falsch", "FALSCH", "inaktiv", "Inaktiv", "eingefahren", "oben", "non", "Non", "NON",
-    "faux", "Faux", "FAUX", "rentré", "inactif", "falso", "Falso", "inactivo", "Inactivo", "arriba", "f", "F",
-    "Eingefahren", "Oben", "Rentré", "RENTRÉ", "rentre", "Rentre", "haut", "Haut", "Arriba", "dentro", "Dentro",
-    "subido", "su", "Su", "SU", "retratto", "Retratto",
-    "retratti", "chiuso", "Chiuso", "adentro", "Adentro", "rentrés", "Rentrés", "eingezogen", "Eingezogen",
-    "in", "In", "IN",
-)  # fmt: skip
+_CELLS = {"true": ["1", "1.0"], "false": ["0", "0.0"]}
+for _said, _words in entries("cells"):
+    _CELLS[_said] += [w for w in _words if w not in _CELLS[_said]]
+TRUE, FALSE = tuple(_CELLS["true"]), tuple(_CELLS["false"])
+"""Cells that say yes, and no, in every language."""
 FLAGS = frozenset((*TRUE, *FALSE))
 FULL = ("100", "100.0", "100,0", "100.00", "100,00")
 """How a state that is given as a share is written where it holds."""
