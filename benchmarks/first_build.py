@@ -4,9 +4,9 @@
 the invented scenario, Tern and Plover in turn, drawn anew with other seeds and written at 5 Hz; how many rows and
 columns they have is printed (ten minutes and 29 to 51 columns; ``--airborne 190`` makes them eight minutes long). They
 are cached in the system's temporary folder, and so are the compiled modules, as an installation has them. Each build is
-a process of its own that may use so many cores. Wall time
-tells how long one waits; processor time, all processes together, hardly depends on what else the machine does. Of both
-the shares of the stages are printed, and which share of the processor's the first process has, which no core shares.
+one ``spooldown import --pages`` in a process of its own that may use so many cores. Wall time tells how long one waits;
+processor time, all processes together, hardly depends on what else the machine does. Of both the shares of the stages
+are printed, and which share of the processor's the first process has, which no core shares.
 """
 
 from __future__ import annotations
@@ -48,7 +48,6 @@ BUILD = """
 import json, resource, sys, time
 import psutil
 from contextlib import redirect_stdout
-from pathlib import Path
 
 def used():
     first, ended = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
@@ -60,25 +59,24 @@ def used():
 def main(began, logs, place):
     marks = [(began, 0.0, 0.0)]
     from spooldown.cli import main as command
-    from spooldown.work.workers import ANALYSING, READING, make_ready, spread, together
-    make_ready((*READING, *ANALYSING))  # as `import --pages` does
-    sys.argv = ["spooldown", "import", logs, "--logbook", place]
+    from spooldown.commands import results
+
+    def marked(name):
+        do = getattr(results, name)
+        def begin(*given):
+            marks.append(used())
+            return do(*given)
+        setattr(results, name, begin)
+
+    marked("bring_up_to_date")  # the import has ended
+    marked("_build")  # every flight is analysed
+    sys.argv = ["spooldown", "import", logs, "--pages", "--logbook", place]
     with redirect_stdout(sys.stderr):
         try:
             command()
         except SystemExit as end:
             assert not end.code, end.code
     marks.append(used())
-    from reports.site import build_site
-    from spooldown import register
-    from spooldown.logbook.book import Logbook
-    from spooldown.site import site_of
-    with Logbook(Path(place)) as book, together():
-        site = site_of(book, register.load(book))
-        marks.append(used())
-        built = build_site(site, Path(place, "pages"), run=spread)
-    marks.append(used())
-    assert not built.failed, built.failed
     print(json.dumps([[b - a for a, b in zip(m, n)] for m, n in zip(marks, marks[1:])]))
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
+from importlib import import_module
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -68,7 +69,8 @@ def import_logs(
     logbook: Book = None,
 ) -> None:
     """Import CSV telemetry logs; the same content twice changes nothing."""
-    if _many(paths):
+    many = _many(paths)
+    if many:
         from spooldown.work.workers import ANALYSING, READING, make_ready
 
         make_ready((*READING, *ANALYSING) if pages else READING)
@@ -81,6 +83,9 @@ def import_logs(
 
         give_memory_back()
         load_lightly()
+        if many:  # now, while the others load the same, not when all wait for this process
+            import_module("reports.site")
+            import_module("spooldown.site")
     from spooldown.intake import adding
     from spooldown.intake.batch import add_files
 
