@@ -29,11 +29,10 @@ def trace(label: str, unit: str, time_s: Sequence[float], values: Sequence[float
     )
     digits = 2 if high < 100 else 0
     words = message("core.range", low=number(low, digits), high=number(high, digits))
-    unit_words = "" if to.unit in ("", "1") else f"\u00a0{to.unit}"
     return Markup(
         '<figure class="trace"><svg class="spark wide" role="img" aria-label="{}: {}{}" viewBox="0 0 240 60">'
         '<path d="M{}" class="curve s0"/></svg><figcaption>{} <small>{}{}</small></figcaption></figure>'
-    ).format(label, words, unit_words, "L".join(points), label, words, unit_words)
+    ).format(label, words, to.behind, "L".join(points), label, words, to.behind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +91,7 @@ def spark(
         last = [f for f in row if f is not None and f.value is not None][-1]
         value = number(to.value(last.value or 0.0), digits)
         ends.append(f"{name} {value}" if len(named) > 1 else value)
-    unit = "" if to.unit in ("", "1") else f"\u00a0{to.unit}"
-    latest = ", ".join(ends) + unit
+    latest = ", ".join(ends) + to.behind
     label = message(
         "spark.label", title=title, low=number(min(values), digits), high=number(max(values), digits), latest=latest
     )

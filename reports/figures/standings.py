@@ -88,11 +88,10 @@ def picture(title: str, dots: Sequence[Dot], usual: Figure) -> Markup:
     for n, dot in enumerate(drawn):
         y = _TOP + _ROW * (n + 0.5)
         out.append(_row(dot, y, across, to.value))
-    unit = "" if to.unit in ("", "1") else f"\u00a0{to.unit}"
     known = [to.value(d.figure.value) for d in drawn if d.figure.value is not None]
     label = message(
         "fleet_page.picture", title=title, things=len(drawn), low=number(min(known), digits),
-        high=number(max(known), digits) + unit, odd=", ".join(d.name for d in drawn if d.odd),
+        high=number(max(known), digits) + to.behind, odd=", ".join(d.name for d in drawn if d.odd),
     )  # fmt: skip
     height = bottom + _FOOT
     return Markup('<svg class="standings" role="img" aria-label="{}" viewBox="0 0 {:.0f} {:.0f}">{}</svg>').format(

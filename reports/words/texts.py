@@ -73,8 +73,7 @@ def quantity(figure: Figure) -> str:
     if figure.value is None:
         return message("core.not_available")
     to = conversion(figure.unit)
-    unit = f"{NO_BREAK}{to.unit}" if to.unit and to.unit != "1" else ""
-    return number(to.value(figure.value), figure.digits + to.digits) + unit
+    return number(to.value(figure.value), figure.digits + to.digits) + to.behind
 
 
 def interval(figure: Figure) -> str:

@@ -25,6 +25,8 @@ CHOICES: dict[str, tuple[str, str]] = {
 
 _OTHER = {"mL": "fl oz", "L": "fl oz", "°C": "°F", "m": "ft"}
 _SHOWN = {"L": "US gal"}
+_WRITTEN = {"1/min": "/min"}
+"""How the trade writes what the analyser calls otherwise."""
 _PINT = {
     **{"mL": "milliliter", "L": "liter", "fl oz": "US_fluid_ounce", "US gal": "US_liquid_gallon"},
     **{"°C": "degC", "°F": "degF", "m": "meter", "ft": "foot"},
@@ -57,6 +59,11 @@ class Conversion:
     offset: float = 0.0
     digits: int = 0
 
+    @property
+    def behind(self) -> str:
+        """What stands behind a number: a space that no line breaks at and the unit; nothing where there is none."""
+        return "" if self.unit in ("", "1") else f"\u00a0{self.unit}"
+
     def value(self, value: float, *, difference: bool = False) -> float:
         """Convert a value; of a difference only the scale counts."""
         return value * self.scale + (0.0 if difference else self.offset)
@@ -69,13 +76,15 @@ class Conversion:
 
 
 def conversion(unit: str) -> Conversion:
-    """Find how the reader wants values of this unit.
+    r"""Find how the reader wants values of this unit.
 
     Examples
     --------
     >>> from reports.words.reader import Reader, reading
     >>> conversion("mL/min").unit
     'mL/min'
+    >>> conversion("1/min").behind
+    '\xa0/min'
     >>> with reading(Reader(units=frozenset({"fl oz"}))):
     ...     conversion("mL/min").unit
     'fl oz/min'
@@ -88,7 +97,7 @@ def _conversion(unit: str, wanted: frozenset[str]) -> Conversion:
     head, slash, rest = unit.partition("/")
     other = _OTHER.get(head)
     if other is None or other not in wanted or rest == "s²":
-        return Conversion(unit)
+        return Conversion(_WRITTEN.get(unit, unit))
     shown = _SHOWN.get(head, other)
     scale, offset = _factors(head, shown)
     digits = max(0, round(-math.log10(scale)))

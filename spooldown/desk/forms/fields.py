@@ -25,7 +25,7 @@ LEFT_ALONE = frozenset({"density_is_assumed"})
 """Kept as the file has it: the reader of the file sets it."""
 UNITS: Mapping[str, str] = {
     "ml_per_min": "mL/min", "ml_per_min_at_full": "mL/min", "kg_m3": "kg/m³", "m_s": "m/s", "mohm": "mΩ", "mah": "mAh",
-    "dbm": "dBm", "percent": "%", "minutes": "min", "mhz": "MHz", "rpm": "1/min", "ml": "mL", "kg": "kg", "hz": "Hz",
+    "dbm": "dBm", "percent": "%", "minutes": "min", "mhz": "MHz", "rpm": "rpm", "ml": "mL", "kg": "kg", "hz": "Hz",
     "db": "dB", "deg": "°", "c": "°C", "v": "V", "h": "h", "m": "m", "ms": "ms", "s": "s", "a": "A", "g": "g",
 }  # fmt: skip
 """Unit by the end of a key."""
