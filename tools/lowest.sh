@@ -9,7 +9,8 @@ python=$scratch/venv/bin/python
 "$bin/uv" venv --quiet "$scratch/venv"
 "$bin/uv" pip install --quiet --python "$python" --resolution lowest-direct -e ".[fleet]"
 "$bin/uv" pip freeze --python "$python" --exclude-editable > "$scratch/lowest.txt"
-tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious scikit-learn clevercsv ambiance"
+tools="pytest pytest-xdist hypothesis psutil duckdb httpx2 geographiclib colorspacious scikit-learn clevercsv ambiance
+  ruptures statsmodels"
 locked() { for tool in "$@"; do grep -m 1 -o "^$tool==[^ ;]*" requirements-dev.lock; done; }
 locked $tools > "$scratch/tools.txt"
 "$bin/uv" pip install --quiet --python "$python" -c "$scratch/lowest.txt" -r "$scratch/tools.txt"
