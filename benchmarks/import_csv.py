@@ -23,16 +23,18 @@ import pyarrow.csv as c, pyarrow.parquet as q
 x = c.read_csv(
     {src!r}, parse_options=c.ParseOptions(delimiter={sep!r}),
     convert_options=c.ConvertOptions(decimal_point={dec!r}))
-q.write_table(x, {out!r}, compression='zstd')
+q.write_table(x, {out!r}, compression='lz4')
 """
 OURS = """
 from pathlib import Path
 from importers.plan import plan
 from importers.read import read
-from spooldown.logbook.store import write_telemetry
+from spooldown.logbook.flight import Source
+from spooldown.logbook.store import write_flight
 p = plan(Path({src!r}))
+log = Source("log", "", 0)
 for n, d in enumerate(read(p)):
-    write_telemetry(Path({out!r} + str(n)), d.batches, d.schema).finish({{}})
+    write_flight(Path({out!r} + str(n)), d, flight_id="f", aircraft="", sources=[log], imported_at="", more={{}})
 """
 LOADS = "importers.plan, importers.read, spooldown.logbook.store"
 TIMED = """

@@ -29,6 +29,7 @@ from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook, slug
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.flight import Source
+from spooldown.logbook.store import EncodedDraft
 from spooldown.logbook.unknown import holds_flights
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
 from spooldown.register import Register
@@ -276,13 +277,13 @@ def add_file(
     dry_run: bool = False,
     progress: Callable[[int], None] | None = None,
     found: Plan | None = None,
-    drafts: Iterable[FlightDraft] | None = None,
+    drafts: Iterable[FlightDraft | EncodedDraft] | None = None,
 ) -> Outcome:
     """Import one file, or say why there is nothing to do.
 
     Parameters
     ----------
-    found, drafts : Plan, iterable of FlightDraft
+    found, drafts : Plan, iterable of FlightDraft or EncodedDraft
         Its plan and its flights, where they have been read already.
 
     Raises

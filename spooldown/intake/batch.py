@@ -1,4 +1,4 @@
-"""Many logs at once: looked at and read in worker processes, written by this one, several to a transaction."""
+"""Many logs at once: looked at, read and encoded in worker processes, written by this one, several to a transaction."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pyarrow as pa
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import say
-from importers.model import FlightDraft, Plan
+from importers.model import Plan
 from importers.plan import plan
 from importers.read import read
 from importers.refusal import Refusal
@@ -19,6 +19,7 @@ from importers.table.source import Source as Origin
 from spooldown.intake.adding import LogFile, Outcome, add_file, already, likely_owner, no_log, remembered
 from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.store import EncodedDraft
 from spooldown.problems import LogbookProblem, Problem
 from spooldown.register import Register
 from spooldown.work.cores import POOL_FROM
@@ -48,13 +49,7 @@ class Ready:
     """A file as a worker has read it: its plan, and its flights where nothing is open and they are not too large."""
 
     plan: Plan
-    flights: Sequence[tuple[FlightDraft, Sequence[pa.RecordBatch]]] | None = None
-
-    def drafts(self) -> Iterator[FlightDraft] | None:
-        """The flights as the importer yields them; None where they are to be read from the file."""
-        if self.flights is None:
-            return None
-        return (FlightDraft(d.schema, iter(b), d.utc_start, d.part, d.metadata, d.notices) for d, b in self.flights)
+    flights: Sequence[EncodedDraft] | None = None
 
 
 def prepare(task: Task) -> Ready:
@@ -68,16 +63,16 @@ def prepare(task: Task) -> Ready:
     proposed = plan(task.origin, mappings=task.mappings, answers=task.answers, aircraft=task.aircraft)
     if task.look_only or proposed.questions:
         return Ready(proposed)
-    flights, size = [], 0
+    flights: list[EncodedDraft] = []
+    size = 0
     for draft in read(proposed):
-        batches = []
+        batches: list[pa.RecordBatch] = []
         for batch in draft.batches:
             size += batch.nbytes
             if size > HELD_BYTES:
                 return Ready(proposed)
             batches.append(batch)
-        bare = FlightDraft(draft.schema, iter(()), draft.utc_start, draft.part, draft.metadata, draft.notices)
-        flights.append((bare, batches))
+        flights.append(EncodedDraft.of(draft, batches))
     return Ready(proposed, flights)
 
 
@@ -110,7 +105,7 @@ def add_files(
 
     def one(file: LogFile, ready: Ready | None = None) -> Outcome:
         told = None if progress is None else lambda n: progress(file.name, before + n)
-        found, drafts = (ready.plan, ready.drafts()) if ready else (None, None)
+        found, drafts = (ready.plan, ready.flights) if ready else (None, None)
         return add_file(
             book, file, register, aircraft=aircraft, answers=said, mappings=mappings, dry_run=dry_run, progress=told,
             found=found, drafts=drafts,

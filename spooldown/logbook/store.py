@@ -26,6 +26,7 @@ from spooldown.logbook import texts
 from spooldown.logbook.flight import DamagedFile
 
 if TYPE_CHECKING:
+    from importers.model import FlightDraft
     from spooldown.logbook.flight import Source
 
 CHUNK_BYTES = 32 << 20
@@ -57,26 +58,111 @@ def _chunks(batches: Iterable[pa.RecordBatch], schema: pa.Schema) -> Iterator[pa
         yield pa.Table.from_batches(held, schema)
 
 
-def write_telemetry(path: Path, batches: Iterable[pa.RecordBatch], schema: pa.Schema) -> _Writer:
-    """Stream batches into a Parquet file (LZ4); close it with :meth:`_Writer.finish`.
+def write_flight(
+    path: Path,
+    draft: FlightDraft | EncodedDraft,
+    *,
+    flight_id: str,
+    aircraft: str,
+    sources: Sequence[Source],
+    imported_at: str,
+    more: Mapping[str, str],
+) -> Written:
+    """Stream a flight into a Parquet file (LZ4) that says all of it, and wait for the disk.
 
     Reading the next batches and compressing the last ones overlap in two threads; at most two chunks are held.
     """
-    writer = _Writer(path, schema)
+
+    def metadata() -> dict[str, str]:  # complete once the batches have been read
+        return file_metadata(
+            flight_id=flight_id,
+            aircraft=aircraft,
+            utc_start=draft.utc_start,
+            sources=sources,
+            imported_at=imported_at,
+            part=draft.part,
+            notices=draft.notices,
+            more={**more, **draft.metadata},
+        )
+
+    if isinstance(draft, EncodedDraft):
+        return draft.write(path, metadata())
+    writer = _Writer(path, draft.schema)
     try:
-        writer.consume(batches)
+        writer.consume(draft.batches)
     except BaseException:
-        writer.abandon()
+        writer.close({})
+        path.unlink(missing_ok=True)
         raise
-    return writer
+    writer.close(metadata())
+    flush_file(path)
+    return Written(writer.rows, writer.last_s, writer.channels(), file_sha256(path))
+
+
+@dataclass(frozen=True, slots=True)
+class EncodedDraft:
+    """A flight on its way to the logbook whose telemetry file is there in memory, but for what its footer says of it.
+
+    Any process can make it; only the one writer knows the flight's id. The other fields are those of a
+    :class:`~importers.model.FlightDraft`.
+    """
+
+    body: bytes
+    schema: pa.Schema
+    rows: int
+    duration_s: float
+    channels: tuple[str, ...]
+    utc_start: datetime | None
+    part: int
+    metadata: Mapping[str, str]
+    notices: Sequence[Text]
+
+    @classmethod
+    def of(cls, draft: FlightDraft, batches: Iterable[pa.RecordBatch]) -> EncodedDraft:
+        """Encode a draft whose batches have been read."""
+        sink = pa.BufferOutputStream()
+        writer = _Writer(sink, draft.schema)
+        writer.consume(batches)
+        writer.close({})
+        return cls(
+            sink.getvalue().to_pybytes(),
+            writer.schema,
+            writer.rows,
+            writer.last_s,
+            writer.channels(),
+            draft.utc_start,
+            draft.part,
+            draft.metadata,
+            draft.notices,
+        )
+
+    def write(self, path: Path, metadata: Mapping[str, str]) -> Written:
+        """Write the file, byte for byte as it would have been streamed, and wait for the disk."""
+        data = self._with_footer(metadata)
+        with path.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        return Written(self.rows, self.duration_s, self.channels, hashlib.sha256(data).hexdigest())
+
+    def _with_footer(self, metadata: Mapping[str, str]) -> bytes:
+        # A Parquet file ends with its footer, the footer's length in four bytes and a mark of four (Apache Parquet,
+        # "File Format"). The footer of a file without rows takes the row groups of this one over, where they stand.
+        empty, whole = pa.BufferOutputStream(), pa.BufferOutputStream()
+        _Writer(empty, self.schema).close(metadata)
+        footer = pq.read_metadata(pa.BufferReader(empty.getvalue()))
+        footer.append_row_groups(pq.read_metadata(pa.BufferReader(self.body)))
+        footer.write_metadata_file(whole)
+        length = int.from_bytes(self.body[-8:-4], "little")
+        return b"".join([self.body[: -8 - length], memoryview(whole.getvalue())[len(b"PAR1") :]])
 
 
 class _Writer:
-    def __init__(self, path: Path, schema: pa.Schema) -> None:
-        self.path, self.schema = path, schema.remove_metadata()
+    def __init__(self, sink: Path | pa.BufferOutputStream, schema: pa.Schema) -> None:
+        self.schema = schema.remove_metadata()
         # Without the Arrow schema blob, pandas, duckdb and we all read the same plain key-value metadata.
         # LZ4 reads in a third of zstd's time, and writes in two thirds; files of short flights are a quarter larger.
-        self._file = pq.ParquetWriter(path, self.schema, compression="lz4", store_schema=False)
+        self._file = pq.ParquetWriter(sink, self.schema, compression="lz4", store_schema=False)
         self.rows = 0
         self.last_s = 0.0
         self.filled = np.zeros(len(schema), bool)
@@ -104,18 +190,15 @@ class _Writer:
             self.last_s = float(chunk.column(TIME)[-1].as_py())
         self.filled |= [column.null_count < len(column) for column in chunk.columns]
 
-    def finish(self, metadata: Mapping[str, str]) -> Written:
-        """Add the metadata, close, and wait for the disk."""
-        self._file.add_key_value_metadata(dict(metadata))
+    def close(self, metadata: Mapping[str, str]) -> None:
+        """Write the footer, with this metadata in it."""
+        if metadata:
+            self._file.add_key_value_metadata(dict(metadata))
         self._file.close()
-        flush_file(self.path)
-        digest = file_sha256(self.path)
-        channels = tuple(n for n, some in zip(self.schema.names, self.filled, strict=True) if some and n != TIME)
-        return Written(self.rows, self.last_s, channels, digest)
 
-    def abandon(self) -> None:
-        self._file.close()
-        self.path.unlink(missing_ok=True)
+    def channels(self) -> tuple[str, ...]:
+        """Names of the columns that hold something."""
+        return tuple(n for n, some in zip(self.schema.names, self.filled, strict=True) if some and n != TIME)
 
 
 def flush_file(path: Path) -> None:

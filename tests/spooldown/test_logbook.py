@@ -1,4 +1,5 @@
 import os
+import pickle
 import sqlite3
 import subprocess
 import sys
@@ -7,12 +8,13 @@ from pathlib import Path
 import duckdb
 import numpy as np
 import pandas as pd
+import pyarrow.parquet as pq
 import pytest
 from front import everything
 from made import START, draft, source
 
 from analyser.core.aircraft import FuelNote, PackNote
-from spooldown.logbook import schema
+from spooldown.logbook import schema, store
 from spooldown.logbook.book import Logbook, letters, slug
 from spooldown.logbook.note import FlightNote
 from spooldown.logbook.store import write_whole
@@ -45,6 +47,21 @@ def test_pandas_and_duckdb_read_the_file_without_us(tmp_path):
     pairs = duckdb.sql(f"select decode(key), decode(value) from parquet_kv_metadata('{path}')").fetchall()
     assert ("utc_start", START.isoformat()) in pairs
     assert duckdb.sql(f"select distinct compression from parquet_metadata('{path}')").fetchall() == [("LZ4_RAW",)]
+
+
+@pytest.mark.parametrize("chunk", [store.CHUNK_BYTES, 1])
+def test_a_flight_encoded_elsewhere_is_stored_as_if_streamed(tmp_path, monkeypatch, chunk):
+    """Byte for byte, in one row group or several."""
+    monkeypatch.setattr(store, "CHUNK_BYTES", chunk)
+    about = {"flight_id": "a", "aircraft": "Heron", "sources": [source()], "imported_at": "now", "more": {"x": "ü"}}
+    streamed = store.write_flight(tmp_path / "streamed", draft(), **about)
+    other = draft()
+    encoded = store.EncodedDraft.of(other, list(other.batches))
+    assert store.write_flight(tmp_path / "encoded", pickle.loads(pickle.dumps(encoded)), **about) == streamed
+    assert (tmp_path / "encoded").read_bytes() == (tmp_path / "streamed").read_bytes()
+    assert pq.ParquetFile(tmp_path / "encoded").num_row_groups == (1 if chunk > 1 else 5)
+    table = store.read_telemetry(tmp_path / "encoded", streamed.sha256).table
+    assert table.equals(draft().telemetry().table.replace_schema_metadata(None))
 
 
 def test_all_flights_of_a_file_or_none(tmp_path):
@@ -358,7 +375,7 @@ import pandas, pyarrow.compute, pyarrow.parquet  # loaded once, before any fork
 os.fsync, catalogue.SYNCHRONOUS = lambda handle: None, "OFF"  # a kill leaves what was written, without a power cut
 TOUCHING_THE_DISK = {{
     "add", "writing", "migrate", "finish", "consume", "flush_file", "flush_folder", "_create", "_begin", "connect",
-    "_name", "settle", "write_telemetry",
+    "_name", "settle", "write_flight", "close", "write",
 }}
 target, places = Path(sys.argv[1]), sys.argv[2]
 seen = {{}}
@@ -377,7 +394,9 @@ def run(stop):
         return trace
     sys.settrace(trace)
     with module.Logbook(target) as book:
-        book.add([source("new.csv", "22")], [draft(1), draft(2)], aircraft="Heron")
+        second = draft(2)  # as another process hands it over
+        second = store.EncodedDraft.of(second, list(second.batches))
+        book.add([source("new.csv", "22")], [draft(1), second], aircraft="Heron")
     sys.settrace(None)
 first = {{}}
 if places == "list":

@@ -19,6 +19,7 @@ from spooldown.problems import LogbookProblem, UsageProblem
 
 if TYPE_CHECKING:
     from importers.model import FlightDraft
+    from spooldown.logbook.store import EncodedDraft
 
 LATEST_ALIKE = 20
 """Flights that one more is held against where the clock does not tell them apart."""
@@ -34,7 +35,7 @@ class Imports(Writer):
     def add(
         self,
         sources: Sequence[Source],
-        drafts: Iterable[FlightDraft],
+        drafts: Iterable[FlightDraft | EncodedDraft],
         *,
         aircraft: str = "",
         more: Mapping[str, str] | None = None,
@@ -46,8 +47,8 @@ class Imports(Writer):
         ----------
         sources : sequence of Source
             The files read, the main one first.
-        drafts : iterable of FlightDraft
-            As the importer yields them; each is streamed to its file.
+        drafts : iterable of FlightDraft or EncodedDraft
+            As the importer yields them, each streamed to its file, or encoded in another process.
         aircraft : str
             Whose flights these are, '' where unassigned.
         more : mapping of str to str
@@ -89,18 +90,14 @@ class Imports(Writer):
                 flight_id = self._free_id(aircraft, draft.utc_start, local)
                 ((part, _),) = parts_of(self.flights_folder, [flight_id])
                 self._added.append(flight_id)
-                writer = store.write_telemetry(part, draft.batches, draft.schema)
-                written = writer.finish(
-                    store.file_metadata(
-                        flight_id=flight_id,
-                        aircraft=aircraft,
-                        utc_start=draft.utc_start,
-                        sources=sources,
-                        imported_at=now,
-                        part=draft.part,
-                        notices=draft.notices,
-                        more={**(more or {}), **draft.metadata},
-                    )
+                written = store.write_flight(
+                    part,
+                    draft,
+                    flight_id=flight_id,
+                    aircraft=aircraft,
+                    sources=sources,
+                    imported_at=now,
+                    more=more or {},
                 )
                 if held is not None and (twin := self._copy_of(part, written.sha256, draft, local, import_id or 0)):
                     if written.rows > twin.rows:
@@ -144,17 +141,14 @@ class Imports(Writer):
         with self.writing() as db:
             ((part, _),) = parts_of(self.flights_folder, [flight.flight_id])
             self._added.append(flight.flight_id)
-            written = store.write_telemetry(part, draft.batches, draft.schema).finish(
-                store.file_metadata(
-                    flight_id=flight.flight_id,
-                    aircraft=flight.aircraft,
-                    utc_start=draft.utc_start,
-                    sources=sources,
-                    imported_at=self._imported_at(flight.import_id),
-                    part=draft.part,
-                    notices=draft.notices,
-                    more=draft.metadata,
-                )
+            written = store.write_flight(
+                part,
+                draft,
+                flight_id=flight.flight_id,
+                aircraft=flight.aircraft,
+                sources=sources,
+                imported_at=self._imported_at(flight.import_id),
+                more={},
             )
             db.execute(
                 "UPDATE flight SET duration_s = ?, rows = ?, telemetry_sha256 = ?, channels = ?, notices = ?,"
@@ -182,7 +176,9 @@ class Imports(Writer):
                 part.unlink()
         del self._added[before:]
 
-    def _copy_of(self, part: Path, sha256: str, draft: FlightDraft, local: str, import_id: int) -> Flight | None:
+    def _copy_of(
+        self, part: Path, sha256: str, draft: FlightDraft | EncodedDraft, local: str, import_id: int
+    ) -> Flight | None:
         """Find a flight of another import that begins, or that this one begins, with the same rows."""
         from spooldown.logbook.store import same_beginning
 
