@@ -188,7 +188,7 @@ def plan(
                           heading=of_kinds[1])  # fmt: skip
         proposed = places.remarked(look.wide(time, spare, witness, by, asides), placed)
     proposed = antennas.called_alike(proposed)
-    proposed = probes.of_some_pack(probes.of_one_shaft(proposed))
+    proposed = probes.of_the_bus(probes.of_some_pack(probes.of_one_shaft(proposed), look.middle))
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
         proposed = look.heights(look.unsaid(proposed, time), time) if not long else proposed
@@ -312,6 +312,8 @@ class _Look:
                     plain, some, behind = endings.mixed(heading, some, self.dialect.decimal)
                 if i in written:
                     plain, some = positions.plain(heading, values[i], written[i], self.said, self.questions)
+                    if written[i] in degrees.FORMS:
+                        some = [v.replace(".", self.dialect.decimal or ".") for v in some]
                 each = shapes.each(plain, self.headings[by], ids) if by is not None else [("", plain)]
                 for only, one in each:
                     column = self._column(one, some)
@@ -329,6 +331,14 @@ class _Look:
         rows = list(range(count))[:: -1 if time.backwards else 1]
         values = {i: self._floats(proposed[i], rows) for i in may_be if not proposed[i].only}
         return positions.from_the_ground(proposed, values)
+
+    def middle(self, column: ColumnPlan) -> float:
+        """A column's median in canonical units, by the first rows; NaN where it holds no plain numbers of its own."""
+        if column.column < 0 or column.only or column.endings or column.kind != "number":
+            return np.nan
+        values = self._floats(column, range(len(self.cells[column.column])))
+        good = values[np.isfinite(values)]
+        return column.factor.apply(float(np.median(good))) if good.size else np.nan
 
     def _floats(self, column: ColumnPlan, rows: Sequence[int]) -> npt.NDArray[np.float64]:
         if not column.ending:

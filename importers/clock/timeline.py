@@ -453,6 +453,12 @@ def _rises(x: npt.NDArray[np.float64]) -> bool:
     return bool(x.size >= 4 * _DISORDER and np.percentile(off, 90) <= _DISORDER and grows)
 
 
+def _worded(heading: Heading) -> str | None:
+    """The unit of time that one of a heading's words names: "Minuten seit Start"; None for none, or for several."""
+    said = {units.understand(w) for w in heading.words if len(w) > 2 and w != "min"} & _SCALES.keys()
+    return said.pop() if len(said) == 1 else None
+
+
 def _numbers(values: Sequence[str]) -> npt.NDArray[np.float64]:
     return np.array([float(v.replace(",", ".")) for v in values if NUMBER.fullmatch(v)])
 
@@ -494,6 +500,7 @@ def _number_clock(
     whole = bool(np.all(x == np.rint(x)))
     first = float(np.median(x))
     unit = heading.unit if _per_second(heading.unit) and not _steps_of(heading.unit, x) else _bare(heading) or None
+    unit = unit or _worded(heading)
     if unit is None and _of_week(heading) and x.min() >= 0 and x.max() <= gps.WEEK_S * 1000:
         unit = "ms" if x.max() > gps.WEEK_S else "s" if np.median(ahead) < 20 else None
     for since, factor in (("s", 1), ("ms", 10**3), ("us", 10**6), ("ns", 10**9)):

@@ -14,7 +14,7 @@ from importers.layout.reconcile import roles_of
 from importers.meaning import units
 from importers.meaning.heading import Heading
 from importers.meaning.names import Known
-from importers.meaning.rules import PARTS, implied
+from importers.meaning.rules import NOT_NOW, PARTS, implied
 from importers.meaning.words import compound, meanings
 
 _EVERYWHERE = 0.6
@@ -346,6 +346,9 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     if {"br", "lg"} <= said:
         out |= {"br": "latitude", "lg": "longitude"}
     ideas = {i for h in headings for i in h.ideas}
+    if ideas & {"latitude", "longitude", "gps", "ground", "track"}:
+        counted = [h.unit in (None, "1") for h in headings if "sat" in h.words]
+        out |= {"sat": "satellites"} if counted and all(counted) else {}  # else it may be the static air's temperature
     caps = [h for h in headings if "cap" in h.words and h.unit in (None, "deg")]
     if len(caps) == 1 and ideas & {"roll", "pitch"} and not ideas & {"latitude", "gps", "heading"}:
         out["cap"] = "heading"  # beside attitude and without a satellite receiver it is where the nose points
@@ -407,8 +410,10 @@ def _left_remains(headings: Sequence[Heading]) -> bool:
     """Whether "left" is what remains: beside the names of parts ("fuel left 1", "fuel left 2"), or of one engine."""
     headings = [h for h in headings if "antenna" not in h.ideas]
     lefts = [h.words for h in headings if "left" in h.words]
-    if "right" not in _sides(headings, {}) and _left_of_used(headings):
-        return True
+    of_these = {i for h in headings if "left" in h.words for i in h.ideas} - {"", "left", "right", *NOT_NOW}
+    akin = [h for h in headings if of_these & set(h.ideas) or not set(h.ideas) - {"", "left", "right"}]
+    if "right" not in _sides(akin, {}) and _left_of_used(headings):
+        return True  # the right rudder has nothing to do with the fuel that is left
     if len(lefts) == 1:
         fuel = {"fuel", "tank"} & {i for h in headings if h.words == lefts[0] for i in h.ideas}
         sides = [w for h in headings for w in h.words if meanings(w)[:1] in (("left",), ("right",))]

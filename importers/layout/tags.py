@@ -31,6 +31,9 @@ _ID = re.compile(r"\s*[\[(#]?([A-Za-z]{1,4})[_-]?(\d{1,4})[\])]?(?:[\s_./:|\\>-]
 _ID_BEHIND = re.compile(r"(.*\w)[\s_./:|\\>-]+[(\[#]?([A-Za-z]{2,4})(\d{1,4})[\])]?(\s*[\[(][^\])]*[\])])?\s*")
 """The same behind a name, before a unit in brackets or at the end."""
 _PARTS = frozenset({"rx", "pack", "engine", "tank", "fuel", "ecu", "antenna", "cell", "bus", "pump", "left", "right"})
+_QUANTITIES = frozenset(
+    {"rpm", "egt", "temperature", "flow", "used", "voltage", "current", "charge", "pressure", "rssi"}
+)
 _TYPE = re.compile(r"(?:([fdb]|fl|dw|by|ui|ul|us|[ui](?:8|16|32|64)|f(?:32|64))|[inuswl])(?=[A-Z][A-Za-z])", re.ASCII)
 """Letters for the type of a value, as programmers put them before a name; those of the group are no symbols besides."""
 _CALIBRATED = re.compile(r"(?i)(?<![a-z\d])cal(?:ib)?\d{0,8}(?![a-z\d.])[\s_.-]*")
@@ -72,15 +75,17 @@ def _numbers(texts: Mapping[int, str]) -> dict[int, str]:
 def _ids(texts: Mapping[int, str]) -> dict[int, str]:
     """Without ids in front."""
     found = {i: (m[1], m[2], t[m.end() :]) for i, t in texts.items() if (m := _ID.match(t))}
+    letters, numbers = {a for a, _, _ in found.values()}, {n for _, n, _ in found.values()}
+    one = len(letters) == 1 and len(min(letters)) == 1 and len(numbers) == len(found)  # "V1" to "V13" of a bench
     nameless = {i: (a + n, rest) for i, (a, n, rest) in found.items()
-                if _nameless(a, n) or (a in "Aa" and _measured(rest))}  # fmt: skip
+                if _nameless(a, n) or ((one or a in "Aa") and _measured(rest))}  # fmt: skip
     return _without(texts, nameless)
 
 
 def _measured(rest: str) -> bool:
     """Whether a heading says what is measured without a letter before it, which may be an analog input then."""
     plain = dissect(rest)
-    return plain.unit is not None or bool({"rpm", "egt"} & set(plain.ideas))
+    return plain.unit is not None or bool(_QUANTITIES & set(plain.ideas))
 
 
 def _ids_behind(texts: Mapping[int, str]) -> dict[int, str]:
@@ -101,7 +106,9 @@ def _without(texts: Mapping[int, str], found: Mapping[int, tuple[str, str]]) -> 
         turns[fold(re.split(r"[\s_./:|\\>-]+", rest.strip())[0])].add(fold(tag))
         shared[fold(tag)] += 1
     some = [n for n in shared.values() if n > 1]
-    if len(shared) > 1 and some:  # an id that several columns share, and not all, may be a part's own name
+    if (
+        len(shared) > 1 and some and not all(_loop(tag) for tag in shared)
+    ):  # an id that several columns share, and not all, may be a part's own name
         kinds = {re.sub(r"\d", "", tag) for tag in shared}
         if any(len(tags) > 1 for tags in turns.values()) or len(kinds) > 1 or len(next(iter(kinds))) < 2:
             return {}
@@ -138,8 +145,15 @@ def _telling(rests: Mapping[int, str]) -> bool:
     return sum(said) >= _MOST * len(said)
 
 
+def _loop(tag: str) -> bool:
+    """Whether letters and a number are those of an instrument loop (ANSI/ISA-5.1, 4; from memory): "LI-101"."""
+    return bool(re.fullmatch(r"[A-Za-z]{2,4}\d{3,4}", tag))
+
+
 def _nameless(letters: str, number: str) -> bool:
     """Whether letters before a number name no part and no quantity."""
+    if _loop(letters + number):
+        return True
     said = meanings(fold(letters))
     padded = number[0] == "0" and len(number) > 1
     return not _PARTS & set(said) and (said[:1] in ((), ("",), ("sensor",)) or padded)

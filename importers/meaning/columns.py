@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from analyser.core.channels import EXTRA, Channel, parse
+from analyser.core.channels import EXTRA, VOCABULARY, Channel, parse
 from analyser.core.findings import Finding, Text, say
 from importers.meaning import certainty, units
 from importers.meaning.codes import MeaningCode
@@ -17,6 +17,10 @@ from importers.meaning.witness import Numbers, Verdict, numbers
 from importers.meaning.words import WORDS, meanings
 
 __all__ = ["Heading", "Known", "Match", "dissect", "match", "slug"]
+
+
+_SUBJECTS = frozenset(c.subject for c in VOCABULARY)
+"""What no part is called: "link.downlink.rssi_dbm" is no receiver named "downlink"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ def match(
         seen = numbers([low, (low + high) / 2, high])
         flat = seen and (low == high)
         seen = None if flat and low == 0 else seen
-    if exact := parse(heading.plain):
+    if (exact := parse(heading.plain)) and exact.instance not in _SUBJECTS:
         same = units.conversion(heading.unit, exact.channel.unit) if heading.unit else None
         return Match(heading.plain, heading.unit, same or units.Conversion(), 0.99, say(MeaningCode.CHANNEL_NAME),
                      kind="bool" if exact.channel.unit == "bool" else "number")  # fmt: skip

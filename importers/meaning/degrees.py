@@ -1,7 +1,7 @@
 """Latitudes and longitudes as loggers write them, to signed decimal degrees.
 
 Degrees and minutes in one number (4807.038, as NMEA 0183 has them), with marks (48°07'02.3"N), with the letter of the
-hemisphere in the cell, whole numbers of 1e-7 degrees, or both in one cell ("48.1173, 11.5167").
+hemisphere in the cell, whole numbers of 1e-7 degrees, or both in one cell ("48.1173, 11.5167"); with points or commas.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ if TYPE_CHECKING:
     from importers.meaning.heading import Heading
 
 LIMITS = {"latitude": 90.0, "longitude": 180.0}
-_DECIMAL = r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{1,3}\.\d+)\s*°?\s*(?P<t>[NSEW])?\s*$"
-_JOINED = r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{2,3})(?P<m>[0-5]\d\.\d+)\s*(?P<t>[NSEW])?\s*$"
+_DECIMAL = r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{1,3}[.,]\d+)\s*°?\s*(?P<t>[NSEW])?\s*$"
+_JOINED = r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{2,3})(?P<m>[0-5]\d[.,]\d+)\s*(?P<t>[NSEW])?\s*$"
 _MARKED = (
-    r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{1,3})\s*[°º ]\s*(?P<m>[0-5]?\d(?:\.\d+)?)\s*['′’]?"
-    r"\s*(?:(?P<n>[0-5]?\d(?:\.\d+)?)\s*(?:\"|″|”|'')?)?\s*(?P<t>[NSEW])?\s*$"
+    r"^\s*(?P<l>[NSEW])?\s*(?P<s>[+-])?(?P<d>\d{1,3})\s*[°º ]\s*(?P<m>[0-5]?\d(?:[.,]\d+)?)\s*['′’]?"
+    r"\s*(?:(?P<n>[0-5]?\d(?:[.,]\d+)?)\s*(?:\"|″|”|'')?)?\s*(?P<t>[NSEW])?\s*$"
 )
-_PAIR = r"^\s*[(\[]?\s*(?P<a>[+-]?\d{1,2}\.\d{3,})\s*[,; /]\s*(?P<b>[+-]?\d{1,3}\.\d{3,})"
-_PAIR += r"(?:\s*[,; /]\s*(?P<c>[+-]?\d+(?:\.\d+)?))?\s*[)\]]?\s*$"
+_PAIR = r"^\s*[(\[]?\s*(?P<a>[+-]?\d{1,2}[.,]\d{3,})\s*[,; /]\s*(?P<b>[+-]?\d{1,3}[.,]\d{3,})"
+_PAIR += r"(?:\s*[,; /]\s*(?P<c>[+-]?\d+(?:[.,]\d+)?))?\s*[)\]]?\s*$"
 FORMS = {"decimal": _DECIMAL, "joined": _JOINED, "marked": _MARKED}
 PLACES = {"first": "a", "second": "b", "third": "c"}
 SEVENTHS = "1/10000000 °"
@@ -57,7 +57,7 @@ def notation(values: Sequence[str], idea: str) -> str:
     most = max(map(abs, numbers))
     if all(n.is_integer() for n in numbers) and most > 1e6:
         return ("e6 or e7" if most <= LIMITS[idea] * 1e6 else "e7") if most <= LIMITS[idea] * 1e7 else ""
-    joined = all(re.match(_JOINED, v) for v in some if float(v) != 0) and most <= LIMITS[idea] * 100
+    joined = all(re.match(_JOINED, v) for v in some if _float(v) != 0) and most <= LIMITS[idea] * 100
     return "joined" if joined and most > LIMITS[idea] else ""
 
 
@@ -74,7 +74,7 @@ def is_pair(values: Sequence[str]) -> bool:
     """Whether every cell holds a latitude and a longitude."""
     some = list(islice(filter(None, values), 300))
     return bool(some) and all(
-        (m := re.match(_PAIR, v)) and abs(float(m["a"])) <= 90 and abs(float(m["b"])) <= 180 for v in some
+        (m := re.match(_PAIR, v)) and abs(_float(m["a"])) <= 90 and abs(_float(m["b"])) <= 180 for v in some
     )
 
 
@@ -119,11 +119,15 @@ def values(cells: Sequence[str], form: str, letters: Sequence[str] = ()) -> npt.
 
 def _cast(text: pa.Array) -> pa.Array:
     text = pc.if_else(pc.fill_null(pc.equal(text, ""), True), pa.scalar(None, pa.string()), text)
-    return pc.cast(text, pa.float64())
+    return pc.cast(pc.replace_substring(text, ",", "."), pa.float64())
+
+
+def _float(text: str) -> float:
+    return float(text.replace(",", ".", 1))
 
 
 def _numbers(values: Sequence[str]) -> list[float] | None:
     try:
-        return [float(v) for v in values]
+        return [_float(v) for v in values]
     except ValueError:
         return None

@@ -16,7 +16,7 @@ _SUFFIXES = "mV|MV|mA|MA|mAh|MAh|MAH|Pct|Rpm|RPM|Hz|Ms|DegC|Ml|ML|Dbm|dBm|V|A|Pe
 _ENDING = (
     r"(.+?)(?:[_ .-]|(?<=[a-z])(?=[A-Z]))"
     r"((?i:[1ugtr]_min|tr_mi?n|rev_min|giri_min|ml_per_min|m_per_s|ft_per_min|l_per_h|fl_oz|m_s2|m_s|km_h|ml_min|ml_s|l_h|l_min|ft_min)"
-    r"|(?<=[_ .-])[vcfag])"
+    r"|(?<=[_ .-])[vcfagk])"
 )
 _SCALE = re.compile(
     r"\s*(?:(?<![a-z\dR])[x×*]\s?(10+)|(?<![a-z\d])div_?(10+)|(?<=[^\s\d])\s?/\s?(10+)"
@@ -150,13 +150,17 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     ending = re.fullmatch(_ENDING, name.strip())
     if unit is None and ending:
         unit_text, by, name = ending.group(2), "tail", ending.group(1)
-        unit = {"c": "degC", "f": "degF", "a": "A"}.get(unit_text) or units.understand(unit_text.replace("_per_", "/"))
+        unit = {"c": "degC", "f": "degF", "a": "A", "k": "K"}.get(unit_text) or units.understand(
+            unit_text.replace("_per_", "/")
+        )
         unit = unit or ("rpm" if unit_text.casefold() in ("1_min", "u_min", "tr_min") else None)
         unit = unit or units.understand(unit_text.replace("_", " ")) or units.understand(unit_text.replace("_", "/"))
         warm = (unit_text == "c" and _HEAT & _ideas(ending.group(1))) or (
             unit_text == "a" and _of_current(ending.group(1))
         )
-        if unit_text == "g" and not _an_axis(ending.group(1)):
+        if (unit_text == "g" and not _an_axis(ending.group(1))) or (
+            unit_text == "k" and not _HEAT & _ideas(ending.group(1))
+        ):
             unit, unit_text, by, name = None, "", "", text
         if unit_text in "ac" and not warm and re.search(r"(?i)rss|signal|ant|lost|fade|rx|cell", ending.group(1)):
             unit, unit_text, by, name = None, "", "", text
@@ -332,7 +336,7 @@ def _last_word(name: str) -> tuple[str | None, str, str]:
 
 def _a_letter_unit(head: str, letter: str) -> bool:
     """Whether a letter at the end is a unit: V and A, but not the A of an antenna; C and F behind a temperature."""
-    if letter in "CF":
+    if letter in "CFK":
         return bool(_HEAT & _ideas(head)) or head.casefold() in ("sat", "tat")
     if letter == "g":
         return _an_axis(head)
@@ -341,7 +345,7 @@ def _a_letter_unit(head: str, letter: str) -> bool:
     if letter in "lL":
         return bool({"fuel", "tank"} & _ideas(head)) and bool({"left", "right"} & _ideas(head))
     if letter == "M":
-        return bool({"altitude", "height"} & _ideas(head))
+        return bool({"altitude", "height", "agl"} & _ideas(head))
     if letter == "A" and (
         (_NO_CURRENT & _ideas(head) and not _of_current(head)) or re.search(r"(?i)rss|signal|ant|lost|fade", head)
     ):

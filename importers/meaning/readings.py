@@ -42,6 +42,8 @@ _WEATHER = frozenset({"Pa", "hPa", "kPa", "mbar", "inHg_0", "mmHg"})
 """Units that the pressure of the air around is given in; compressed air is in bar or psi."""
 _NOW = frozenset({"current", "corrente", "courant", "corriente"})
 """Words for a current, and for what is so now."""
+_NO_CURRENTS = frozenset({"rpm", "egt", "height", "altitude", "speed", "airspeed", "remaining", "flow"})
+"""What is no current, so that the word for one says beside it that it is so now."""
 _STATIC = frozenset({"static", "statisch", "statique", "statica", "estatica"})
 _CONTENT = frozenset(
     {
@@ -81,7 +83,9 @@ _MOVED = {"roll": "aileron", "pitch": "elevator", "heading": "rudder"}
 """What a stick moves, by the axis that it is named after."""
 _STATIONS = frozenset("45678")
 """Stations behind the combustor, where a temperature may be the exhaust's: SAE AS755, from memory."""
-_COMMANDED = frozenset({"demand", "demanded", "setting", "commanded", "consigne", "setpoint", "set", "einstellung"})
+_COMMANDED = frozenset(
+    {"vorgabe", "demand", "demanded", "setting", "commanded", "consigne", "setpoint", "set", "einstellung"}
+)
 """Words for what is asked of a thing that does nothing but obey."""
 _OBEYS = frozenset({"throttle", "flap", "aileron", "elevator", "rudder", "brake"})
 _WHOLE = frozenset({"total", "gesamt", "totale", "full", "voll", "plein", "lleno", "pieno"})
@@ -237,10 +241,15 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return _BY_UNIT[word][1]
     if said[:1] and said[0] in _MOVED and heading.unit in (None, "%") and _STICKS & set(heading.words):
         return (_MOVED[said[0]],)
-    if word in _NOW and heading.unit is not None and not _electric(heading.unit):
+    if word in _NOW and (
+        (heading.unit is not None and not _electric(heading.unit))
+        or (heading.unit is None and _NO_CURRENTS & set(heading.ideas))
+    ):
         return ("",)  # "EGT corrente (°C)": as it is now
     if said[:1] == ("flow",) and holds(heading.unit or ""):
         return said[1:] or _volume(heading)  # "Fuel burn (ml)"
+    if said == ("pilot",) and _OBEYS & set(heading.ideas):
+        return ("",)  # whose stick it is
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()

@@ -32,8 +32,25 @@ _SHORT: tuple[tuple[str, str], ...] = (
         r"(?<!\w)(?:above\s(?:mean\s)?sea\s?level|(?:sobre|sul)\s(?:el\s)?(?:nivel|livello)\sdel\smare?)(?!\w)",
         " msl ",
     ),
+    (r"[(\[](?:per|pro|par|por|al)\s(?:minuten?|minuto|minute)[)\]]", "(1/min)"),
+    (r"(?<!\w)(?:in\s)?thousands?\s(?:of\srev(?:olution)?s\s)?per\smin(?:ute)?(?!\w)", "(krpm)"),
+    (
+        r"(?<!\w)(?:at|beim?|am|au|en\sel|al)\s(?:the\s)?(?:transmitter|tx|sender|handset|[e\u00e9]metteur|emisora"
+        r"|trasmettitore)(?!\w)",
+        " downlink ",
+    ),
     (r"(?<!\w)port\.\s?(?=[sd]x(?!\w)|carb|comb|cher|[12](?!\w))", " portata "),
     (r"[(\[]1\s?=\s?(?:down|dn|abajo|fuera|ausgefahren|aus|unten|sorti|bas|gi[u\u00f9]|fuori|extended)[)\]]", " "),
+    (
+        r"(?<!\w)(?:gas[\s-]?generator|gaserzeuger|g[e\u00e9]n[e\u00e9]rateur\sde\sgaz|generatore\sdi\sgas"
+        r"|generador\sde\sgas)(?!\w)",
+        " engine ",
+    ),
+    (
+        r"(?<!\w)(?:heading|hdg|alt(?:itude)?|speed|spd|course|crs)\s(?:bug|sel)(?!\w)"
+        r"|(?<!\w)sel\s(?=heading|hdg|alt|speed|spd|course|crs)|(?<!\w)top\s(?=speed|rpm|revs|height|alt)",
+        " limit ",
+    ),
     (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
     (r"(?<!\w)used\s+up(?!\w)", " used "),
     (r"(?<!\w)low?[\s-]?pass(?:\sfilter(?:ed)?)?(?!\w)", " lp "),
@@ -108,6 +125,7 @@ def mended(text: str) -> str:
                 continue
     if "?" in text or "\ufffd" in text:
         text = _LOST.sub(_restored, text)
+    text = _DOTTED.sub(lambda m: m.group().replace(".", ""), text)
     for pattern, words in _patterns(camel=_CAPITAL.search(text) is not None):
         text = pattern.sub(words, text)
     return text
@@ -136,6 +154,8 @@ def _meant(word: str) -> tuple[str, ...]:
     return tuple(meanings(p)[0] for p in parts) if all(map(meanings, parts)) else ()
 
 
+_DOTTED = re.compile(r"(?<![\w.])(?:[A-Z]\.){2,}[A-Z]?(?!\w)")
+"""Capitals with a point behind each: "E.G.T."."""
 _ALPHABET = "abcdefghijklmnopqrstuvwxyz"
 _LONG, _LONGEST = 5, 30
 """Letters of the shortest and the longest word that is known again with one letter wrong; with two changed places the

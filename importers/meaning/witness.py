@@ -173,8 +173,9 @@ _MOVES = frozenset(
 """Quantities that never keep one value, other than nought, through a flight: a column of one value is a setting."""
 _SAGS = 2.0
 """A pack under load keeps more than one part in this of its voltage: common practice, no source."""
-_LOADS_A, _HELD = 1.5, 1.1
-"""A current above the first does not keep within a tenth for a whole flight: common practice, no source."""
+_LOADS, _HELD = 1.5, 1.1
+"""A current, A, or a pump's voltage above the first does not keep within a tenth for a whole flight: common practice,
+no source."""
 _RATES = frozenset(
     {"current_a", "flow_ml_per_min", "speed_rpm", "vario_m_s", "ground_speed_m_s", "airspeed_m_s", "roll_deg",
      "pitch_deg", "accel_x_m_s2", "accel_y_m_s2", "accel_z_m_s2", "rssi_dbm"}
@@ -247,11 +248,11 @@ def _unsteady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
 
 
 def _steady(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
-    """Whether a current stays as a voltage does: what is in use draws now more, now less."""
-    if channel.quantity != "current_a" or seen.kinds < FEW:
+    """Whether a current or a pump's voltage stays as a pack's does: what is in use takes now more, now less."""
+    if channel.quantity not in ("current_a", "pump_v") or seen.kinds < FEW:
         return False
     low, high = sorted(map(conversion.apply, (seen.low, seen.high)))
-    return low > _LOADS_A and high < _HELD * low
+    return low > _LOADS and high < _HELD * low
 
 
 def _counts_up(channel: Channel, seen: Numbers, _conversion: Conversion) -> bool:
@@ -261,11 +262,15 @@ def _counts_up(channel: Channel, seen: Numbers, _conversion: Conversion) -> bool
 
 
 def _under_the_ground(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:
-    """Whether a height lies below its first value about as often as above it, on both sides of nought."""
+    """Whether a height lies below nought about as often as above it, or farther below where it began and ended."""
     if channel.quantity not in ("height_m", "altitude_m") or seen.broad is None:
         return False
     below, above = sorted(map(conversion.apply, seen.broad))
-    return below < -_DRIFTS_M and above < 4.0 * -below
+    low, high, first, last = map(conversion.apply, (seen.low, seen.high, seen.first, seen.last))
+    back = abs(last - first) < 0.1 * (high - low)  # a flight begins and ends on the ground
+    return (below < -_DRIFTS_M and above < 4.0 * -below) or (
+        back and first - low > _DRIFTS_M and high - first < 2.0 * (first - low)
+    )
 
 
 def _hotter_than_air(channel: Channel, seen: Numbers, conversion: Conversion) -> bool:

@@ -43,6 +43,9 @@ _FAST_RPM, _SIPS_ML_PER_MIN = 60_000.0, 45.0
 """The smallest turbine burns more than this at such a speed of its shaft: common practice, no source."""
 _UNLIKE = 0.5
 """Least correlation of what is gained and what a climb rate makes of it: common practice, no source."""
+_NORTH, _EAST = 1.25, 2.5
+"""No way north and south is so many times that which the speed makes, nor one east and west as it would be at the
+equator, where an aircraft flies within 60 degrees of it: common practice, no source."""
 _FLOWN_M, _TAXI_M_S, _GROUND_S, _AFTER_S = 15.0, 15.0, 8.0, 3.0
 """A flight rises by more than the first; no jet rolls on the ground faster than the second for longer than the third;
 none rises the fourth before it moves. Common practice, no source."""
@@ -394,6 +397,30 @@ def _noses_up(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinio
     return (Opinion(max(r, 0.0)),) if r is not None else ()
 
 
+def _goes_round(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
+    """What flies comes back: its direction does not swing about nought by less than a right angle."""
+    turn = some[0][np.isfinite(some[0])]
+    if turn.size < 4 * LEAST:
+        return ()
+    low, middle, high = quantiles(turn, 0.02, 0.5, 0.98)
+    swings = _AHEAD / 2 < max(-low, high) < 90.0
+    rests = max(abs(middle), abs(float(turn[0]))) < _AHEAD / 6
+    return (Opinion(0.0, -1, scale=True),) if swings and rests else ()
+
+
+def _not_longer(some: Sequence[FloatArray], seconds: FloatArray | None, times: float) -> Opinions:
+    """The way in one coordinate alone is no longer than the speed makes."""
+    whole = _whole(some, seconds, 2 * LEAST) if seconds is not None else None
+    if whole is None:
+        return ()
+    t, place, speed = whole
+    way = float(np.abs(_in_whiles(np.radians(np.diff(place)) * _EARTH_M)).sum())  # to and fro is noise
+    run = float(((speed[1:] + speed[:-1]) / 2 * np.diff(t)).sum())
+    if way < 200.0 or way < times * run:
+        return ()
+    return (Opinion(0.0, -1, scale=True, blamed=(1,)),)
+
+
 def _other_unit(way: FloatArray, run: FloatArray) -> bool:
     """Whether, while after while, the way is so many times what the speed makes as one unit is of another."""
     middle, spread = _ratios(way, run)
@@ -463,6 +490,9 @@ LAWS: tuple[Law, ...] = (
     Law((*_PLACE, "position.ground_speed_m_s"), _way),
     Law(_SPEED, _speeds, 0.7, asks=True),
     *(Law((*_PLACE, direction), _course) for direction in _DIRECTION),
+    *(Law((direction,), _goes_round) for direction in _DIRECTION),
+    Law((_PLACE[0], "position.ground_speed_m_s"), partial(_not_longer, times=_NORTH)),
+    Law((_PLACE[1], "position.ground_speed_m_s"), partial(_not_longer, times=_EAST)),
     *(Law((height, "motion.vario_m_s"), _climb) for height in _HEIGHT),
     *(Law((height, "air.pressure_pa"), _barometer, whatever_unit=(1,)) for height in _HEIGHT),
     Law((_HEIGHT[0], _HEIGHT[1]), _heights, asks=True),

@@ -289,7 +289,9 @@ class _Court:
             suspects = [s for s in dispute.series if not self._vouched(s, dispute, disputed)] or list(dispute.series)
             odd = [s for s in suspects if s.odd()] if len(suspects) > 1 else []
             for s in odd or suspects:
-                self.contra.setdefault(s.at, (LayoutCode.DISAGREE, dispute.between))
+                one, other = dispute.between
+                code = LayoutCode.DISAGREE if one is not other else LayoutCode.UNLIKE_IN_USE
+                self.contra.setdefault(s.at, (code, dispute.between if one is not other else ()))
 
     def _vouched(self, s: Series, dispute: _Dispute, disputed: set[int]) -> bool:
         """Whether a column outside all disputes agrees with this one, in its size too where that is disputed."""

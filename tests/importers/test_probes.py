@@ -61,8 +61,13 @@ def test_a_probe_without_a_shaft_is_of_the_only_engine(exhaust, flow):
 
 
 @pytest.mark.parametrize(("pack", "cell"), [("RX battery (V)", "cell {}/mV"), ("Empfängerakku (V)", "Zelle {} [mV]")])
-def test_cells_of_no_name_beside_a_named_pack_are_asked(pack, cell):
-    volts = flight(6)["pack.rx1.voltage_v"]
-    cells = {cell.format(n): 500 * volts + 3 * n for n in (1, 2)}
-    asked = {h for q in planned({pack: volts, **cells}).questions for h in q.columns}
-    assert asked == set(cells)
+def test_cells_of_no_name_are_of_the_pack_that_they_make_up_or_asked(pack, cell):
+    """A pack in series has the sum of its cells' voltages (Kirchhoff)."""
+    volts, ecu = flight(6)["pack.rx1.voltage_v"], {"ECU battery (V)": 12.3 + 0 * flight(6)["pack.rx1.voltage_v"]}
+    whole = {cell.format(n): 500 * volts + 3 * n for n in (1, 2)}
+    made = planned({pack: volts, **ecu, **whole})
+    assert [c.channel for c in made.columns[3:]] == ["pack.rx.cell1_v", "pack.rx.cell2_v"]
+    assert not made.questions
+    other = {h: 0.85 * x for h, x in whole.items()}
+    asked = {h for q in planned({pack: volts, **ecu, **other}).questions for h in q.columns}
+    assert asked == set(other)
