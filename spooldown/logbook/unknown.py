@@ -200,9 +200,9 @@ def _as_imported(folder: Path, flight_ids: Sequence[str]) -> list[str]:
     """Put flights in the order they were imported: those of one instant are told in that order."""
     import pyarrow.parquet as pq
 
-    def when(flight_id: str) -> tuple[bytes, str]:
+    def when(flight_id: str) -> tuple[bytes, int, str]:
         said = pq.read_metadata(folder / f"{flight_id}{ENDING}").metadata or {}
-        return said.get(b"imported_at", b""), flight_id
+        return said.get(b"imported_at", b""), len(flight_id), flight_id  # z comes before aa
 
     return sorted(flight_ids, key=when)
 

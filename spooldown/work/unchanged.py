@@ -1,4 +1,4 @@
-"""Whether the pages still are what a build would make, told from names, sizes and times of files alone.
+"""Whether the pages still are what a build would make, told from names, sizes and times of files, and a few texts.
 
 A build remembers the state of everything it read, as it was when it began, and of what it wrote. Where that state is
 the same again, there is nothing to do, and nothing of the analysis needs to be loaded to know it.
@@ -19,7 +19,10 @@ from spooldown.logbook.book import Logbook
 
 FILE = ".built.json"
 _PACKAGES = ("analyser", "reports", "spooldown")
-_OWN = ("catalogue.sqlite", "register", "limits", "flights")
+_OWN = ("catalogue.sqlite", "flights")
+_TEXTS = ("register", "limits")
+"""Folders of small files that a person may edit: of two changes within one tick of a disk's or a wrong clock, the
+second would not show in their times."""
 
 
 def counts_of_last(book: Logbook, out: Path, read: str = "") -> dict[str, int] | None:
@@ -60,7 +63,12 @@ def state_read(book: Logbook) -> str:
     here = Path(spooldown.__file__ or "").parent.parent
     places = [*(book.folder / name for name in _OWN), *(here / name for name in _PACKAGES)]
     # Service counts to today.
-    return _state(places, f"{reader().mark} {datetime.now().astimezone().date()}")
+    more = hashlib.sha256(f"{reader().mark} {datetime.now().astimezone().date()}".encode())
+    for folder in _TEXTS:
+        for path in sorted((book.folder / folder).glob("*")):
+            with suppress(OSError):
+                more.update(f"\n{folder}/{path.name}\n".encode("utf-8", "surrogateescape") + path.read_bytes())
+    return _state(places, more.hexdigest())
 
 
 def _state_written(out: Path) -> str:

@@ -3,6 +3,7 @@ import pickle
 import sqlite3
 import subprocess
 import sys
+from datetime import datetime
 from pathlib import Path
 
 import duckdb
@@ -480,3 +481,27 @@ def test_a_reader_in_the_same_process_leaves_a_writer_its_lock(tmp_path):
             [sys.executable, "-c", second, book.catalogue], capture_output=True, text=True, check=True
         )
         assert done.stdout.strip() == "database is locked"
+
+
+def test_flights_without_a_day_keep_their_order_whatever_the_clock_says(tmp_path, monkeypatch):
+    """Clock set back by twelve years after the second import; more letters than the alphabet has; a lost catalogue."""
+    from spooldown.logbook.book import imports
+
+    class Clock(datetime):
+        year_now = 2031
+
+        @classmethod
+        def now(cls, tz=None):
+            return datetime(cls.year_now, 4, 5, tzinfo=tz)
+
+    monkeypatch.setattr(imports, "datetime", Clock)
+    with Logbook(tmp_path) as book, book.writing():
+        for n in range(29):
+            Clock.year_now = 2031 if n < 2 else 2019
+            book.add([source(f"{n}.csv", f"{n:02}")], [draft(rows=60 + n, utc_start=None)], aircraft="Heron")
+    with Logbook(tmp_path) as book:
+        before = [f.flight_id for f in book.flights()]
+        assert [f.rows for f in book.flights()] == list(range(60, 89))
+    (tmp_path / "catalogue.sqlite").unlink()
+    with Logbook(tmp_path) as book:
+        assert [f.flight_id for f in book.flights()] == before

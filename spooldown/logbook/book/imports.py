@@ -79,7 +79,7 @@ class Imports(Writer):
             self.flights_folder.mkdir(exist_ok=True)
             undone.callback(self._undo_import, len(self._added))
             db.execute("SAVEPOINT one_import")
-            now = datetime.now(UTC).isoformat(timespec="seconds")
+            now = self._now()
             answers = (more or {}).get("answers", "")
             import_id = db.execute("INSERT INTO import (imported_at, answers) VALUES (?, ?)", (now, answers)).lastrowid
             db.executemany(
@@ -212,6 +212,15 @@ class Imports(Writer):
                 self._beginnings.clear()
             self._beginnings[sha256] = beginning(path)
         return self._beginnings[sha256]
+
+    def _now(self) -> str:
+        """When an import is, never before the last one: flights without a day are told in the order they came in."""
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        last = self.db.execute("SELECT imported_at FROM import ORDER BY import_id DESC LIMIT 1").fetchone()
+        with suppress(TypeError, ValueError):  # none yet, or a damaged cell
+            if datetime.fromisoformat(last[0]) > datetime.fromisoformat(now):  # the clock was set back
+                return str(last[0])
+        return now
 
     def _imported_at(self, import_id: int) -> str:
         found = self.db.execute("SELECT imported_at FROM import WHERE import_id = ?", (import_id,)).fetchone()
