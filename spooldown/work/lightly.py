@@ -3,6 +3,9 @@
 SciPy writes a paragraph into the documentation of some 250 functions while it loads, and copies all of NumPy's names,
 which loads NumPy's Fortran tools; together that is a tenth of what a command takes that has one flight to work out.
 Nothing is lost but those paragraphs. A library that is made in another way is loaded as it is.
+
+Why a private class: SciPy (1.17) has no setting for it and writes those paragraphs even where Python runs without any
+documentation (``python -OO``). NumPy's parts are put off by the standard library's own lazy loader.
 """
 
 from __future__ import annotations
