@@ -22,7 +22,8 @@ from analyser.core.aircraft import FlightContext
 from analyser.core.phases import Phases
 from analyser.core.telemetry import Telemetry
 from analyser.link.analysis import analyse_link
-from analyser.link.antenna import DirectionBins, measured_map
+from analyser.link.directions import DirectionBins
+from analyser.link.measured import measured_map
 from analyser.link.propagation import DEFAULT_MHZ, free_space_loss_db
 from analyser.season.link.comparison import compare_bins
 

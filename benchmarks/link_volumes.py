@@ -22,8 +22,9 @@ import numpy as np
 from analyser.core.figures import FloatArray
 from analyser.core.phases import find_phases
 from analyser.link.analysis import analyse_link
-from analyser.link.antenna import DirectionBins, bin_centres
 from analyser.link.count_rate import seen_map
+from analyser.link.directions import DirectionBins
+from analyser.link.sphere import bin_centres
 from analyser.season.link.comparison import compare_bins
 from tests.analyser.link_flights import aircraft, context, fly, tail_null
 

@@ -10,7 +10,7 @@ import sys
 
 import numpy as np
 
-from analyser.link.antenna import DirectionBins
+from analyser.link.directions import DirectionBins
 from analyser.season.link.comparison import compare_bins
 from tests.reference.test_false_alarm import flight
 

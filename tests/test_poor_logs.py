@@ -14,8 +14,9 @@ from analyser.core.phases import find_phases
 from analyser.core.quality import screen
 from analyser.core.telemetry import Telemetry
 from analyser.link.analysis import analyse_link
-from analyser.link.antenna import DirectionBins, bin_centres
 from analyser.link.count_rate import seen_map
+from analyser.link.directions import DirectionBins
+from analyser.link.sphere import bin_centres
 from importers.plan import plan
 from importers.read import read
 from sample_logs.generator import scenario

@@ -20,7 +20,7 @@ from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding
 from analyser.fuel.tank import TankResult
-from analyser.link.antenna import AntennaMap
+from analyser.link.maps import AntennaMap
 from analyser.packs.analysis import PackResult
 from analyser.record import FlightRecord
 from analyser.season.fuel.history import FuelHistory

@@ -21,12 +21,12 @@ from analyser.core.phases import Phases
 from analyser.core.statistics.robust import median
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
-from analyser.link.antenna import DirectionBins, antenna_key
 from analyser.link.codes import LinkCode
 from analyser.link.count_rate import counter_map
-from analyser.link.directions import late_deg, sort_by_direction
+from analyser.link.directions import DirectionBins, late_deg, sort_by_direction
 from analyser.link.fades import fades_together, find_fades, find_low_margin, worst_direction
 from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, downlink_hole_s, find_failsafe
+from analyser.link.maps import antenna_key
 from analyser.link.propagation import DEFAULT_MHZ
 from analyser.link.signal_level import POSITION_SE_M, SignalLevel, level_of, slim
 

@@ -14,19 +14,12 @@ import numpy as np
 
 from analyser.core.figures import Z95, FloatArray
 from analyser.core.findings import say
-from analyser.link.antenna import (
-    AZIMUTHS,
-    EDGES_AZIMUTH_DEG,
-    EDGES_SIN_ELEVATION,
-    ELEVATIONS,
-    AntennaMap,
-    DirectionBins,
-    bin_centres,
-    measured_map,
-    name_direction,
-    neighbours,
-)
 from analyser.link.codes import LinkCode
+from analyser.link.directions import DirectionBins
+from analyser.link.maps import AntennaMap
+from analyser.link.measured import measured_map
+from analyser.link.sides import name_direction
+from analyser.link.sphere import AZIMUTHS, EDGES_AZIMUTH_DEG, EDGES_SIN_ELEVATION, ELEVATIONS, bin_centres, neighbours
 
 FEWEST_SECONDS = 3.0
 POOL_DEG = 12.0

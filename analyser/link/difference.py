@@ -6,8 +6,10 @@ import numpy as np
 
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Text, say
-from analyser.link.antenna import AntennaMap, bin_centres, name_direction
 from analyser.link.codes import LinkCode
+from analyser.link.maps import AntennaMap
+from analyser.link.sides import name_direction
+from analyser.link.sphere import bin_centres
 
 
 def map_difference(one: AntennaMap, other: AntennaMap, *, level: bool = False) -> AntennaMap | None:

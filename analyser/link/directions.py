@@ -2,24 +2,104 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
 from analyser.core.geometry import Seen
+from analyser.core.late import Late
 from analyser.core.telemetry import Series
-from analyser.link.antenna import (
-    AZIMUTHS,
-    EDGES_AZIMUTH_DEG,
-    EDGES_SIN_ELEVATION,
-    ELEVATIONS,
-    LEVEL_EDGES_DB,
-    RANGE_EDGES_M,
-    DirectionBins,
-    bins_of,
-    trim_levels,
-)
 from analyser.link.losses import running_loss
 from analyser.link.signal_level import LATE_S, SignalLevel, hole_s
+from analyser.link.sphere import AZIMUTHS, EDGES_AZIMUTH_DEG, EDGES_SIN_ELEVATION, ELEVATIONS, bins_of
+
+LEVEL_EDGES_DB: FloatArray = np.linspace(-60.0, 40.0, 101)
+"""Signal plus free-space loss, dB above 1 mW: what the transmitter would have to radiate isotropically."""
+RANGE_EDGES_M: FloatArray = np.array([0.0, 75.0, 150.0, 300.0, 600.0, np.inf])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DirectionBins(Late):
+    """One flight's samples of one antenna, sorted into equal-area bins of body directions.
+
+    Sufficient for maps and comparisons over a season without going back to the samples.
+
+    Parameters
+    ----------
+    edges_azimuth_deg : ndarray, shape (a + 1,)
+        Body azimuth −180 … 180, 0° nose, 90° right wing.
+    edges_sin_elevation : ndarray, shape (e + 1,)
+        Sine of body elevation −1 … 1: equal steps make equal areas.
+    residual_edges_db : ndarray, shape (h + 1,)
+        Edges of the histogram of the residual after path loss, dB: the stretch of :data:`LEVEL_EDGES_DB` that was seen.
+    histogram : ndarray of int, shape (a, e, h)
+        Sample counts by direction and residual; all zero for a counter-only log.
+    seconds, lost : ndarray, shape (a, e)
+        Time seen from each bin, and packets lost in it.
+    uncertainty_deg : float
+        How far the directions may be off; a map pools bins this close to each other.
+    range_edges_m : ndarray, shape (r + 1,)
+        Edges of the ranges of the two arrays below.
+    seconds_by_range, lost_by_range : ndarray, shape (a, e, r)
+        The same by range: what a comparison of counters at equal range needs.
+    counted : bool
+        Whether a counter of lost packets stands behind ``lost``.
+    calibrated : bool
+        Whether the level came through an estimated calibration (percent or counts), not from dBm.
+    calibration_signal, calibration_db : ndarray, shape (k,)
+        That calibration; empty where the log gave dBm.
+    late_deg : float
+        How far, besides, directions may be off because positions come late; it widens a map's interval and pools
+        nothing.
+    exponent, exponent_half : float
+        How the signal really fell with distance and half its 95 % interval; NaN where the flight does not tell.
+    """
+
+    edges_azimuth_deg: FloatArray
+    edges_sin_elevation: FloatArray
+    residual_edges_db: FloatArray
+    histogram: npt.NDArray[np.int32]
+    seconds: FloatArray
+    lost: FloatArray
+    uncertainty_deg: float = 5.0
+    range_edges_m: FloatArray = field(default_factory=lambda: RANGE_EDGES_M)
+    seconds_by_range: FloatArray = field(
+        default_factory=lambda: np.zeros((AZIMUTHS, ELEVATIONS, RANGE_EDGES_M.size - 1))
+    )
+    lost_by_range: FloatArray = field(default_factory=lambda: np.zeros((AZIMUTHS, ELEVATIONS, RANGE_EDGES_M.size - 1)))
+    counted: bool = False
+    calibrated: bool = False
+    calibration_signal: FloatArray = field(default_factory=lambda: np.empty(0))
+    calibration_db: FloatArray = field(default_factory=lambda: np.empty(0))
+    late_deg: float = 0.0
+    exponent: float = float("nan")
+    exponent_half: float = float("nan")
+
+
+def trim_levels(histogram: npt.NDArray[np.int32]) -> tuple[npt.NDArray[np.int32], FloatArray]:
+    """Leave out the levels nobody saw at either end: a flight spans some thirty of the hundred.
+
+    Parameters
+    ----------
+    histogram : ndarray of int, shape (a, e, h)
+        Over all of :data:`LEVEL_EDGES_DB`.
+
+    Returns
+    -------
+    histogram, edges : ndarray, shapes (a, e, k) and (k + 1,)
+    """
+    used = np.flatnonzero(histogram.any(axis=(0, 1)))
+    first, last = (int(used[0]), int(used[-1]) + 1) if used.size else (0, 1)
+    return histogram[:, :, first:last].copy(), LEVEL_EDGES_DB[first : last + 1].copy()
+
+
+def add_levels(total: FloatArray, bins: DirectionBins) -> None:
+    """Add one flight's histogram, trimmed or not, to ``total`` (a, e, h) over all of :data:`LEVEL_EDGES_DB`."""
+    first = round(float(bins.residual_edges_db[0] - LEVEL_EDGES_DB[0]))
+    total[:, :, first : first + bins.histogram.shape[-1]] += bins.histogram
+
 
 _BINS = AZIMUTHS * ELEVATIONS
 _RANGES = RANGE_EDGES_M.size - 1

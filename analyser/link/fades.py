@@ -16,9 +16,10 @@ from analyser.core.events import Event, find_dips, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.geometry import Seen
-from analyser.link.antenna import AZIMUTHS, ELEVATIONS, bin_centres, bins_of, name_directions
 from analyser.link.codes import LinkCode
+from analyser.link.sides import name_directions
 from analyser.link.signal_level import SignalLevel, hole_s, slim
+from analyser.link.sphere import AZIMUTHS, ELEVATIONS, bin_centres, bins_of
 
 FADE_DB = 12.0
 """A fade is this far below expectation …"""

@@ -19,7 +19,6 @@ from analyser.core.geometry import EYE_HEIGHT_M, Seen
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.telemetry import Series
-from analyser.link.antenna import bin_of
 from analyser.link.codes import LinkCode
 from analyser.link.propagation import (
     NEAREST_M,
@@ -30,6 +29,7 @@ from analyser.link.propagation import (
     two_ray_gain_db,
 )
 from analyser.link.signal_scale import Calibration, learn_scale
+from analyser.link.sphere import bin_of
 
 MAX_GAP_S = 2.0
 RUNNING_MEDIAN_S = 30.0

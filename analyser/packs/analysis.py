@@ -14,7 +14,8 @@ from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Series, Telemetry
 from analyser.packs.bus.brown_outs import BusDip, bus_brown_outs, feeding
-from analyser.packs.bus.redundancy import BusPack, BusResult, set_bus, share_bus
+from analyser.packs.bus.member import BusPack
+from analyser.packs.bus.redundancy import BusResult, set_bus, share_bus
 from analyser.packs.capacity import (
     PackCapacity,
     capacity_by_charge,

@@ -21,7 +21,7 @@ from analyser.engines.analysis import EngineResult
 from analyser.flight import FlightResult
 from analyser.fuel.tank import TankResult
 from analyser.link.analysis import AntennaResult
-from analyser.packs.bus.redundancy import Survivor
+from analyser.packs.bus.survivor import Survivor
 from analyser.programme.codes import MeasureCode as M
 
 Of: TypeAlias = Literal["flight", "tank", "engine", "pack", "bus", "receiver", "antenna"]

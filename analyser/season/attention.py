@@ -15,7 +15,7 @@ from analyser.core.events import Attention, Event, Level
 from analyser.core.figures import Figure
 from analyser.core.findings import Part, Text, say
 from analyser.core.levels import COMMON_PRACTICE, Limits
-from analyser.link.antenna import exposed_null_db
+from analyser.link.maps import exposed_null_db
 from analyser.season.codes import SeasonCode
 from analyser.season.link.codes import LayoutCode
 

@@ -14,7 +14,7 @@ import numpy as np
 from markupsafe import Markup
 
 from analyser.core.figures import FloatArray
-from analyser.link.antenna import AntennaMap
+from analyser.link.maps import AntennaMap
 from reports.words.catalogue import message, number
 
 _ANCHORS = np.array(

@@ -11,8 +11,8 @@ from markupsafe import Markup
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding
-from analyser.link.antenna import AntennaMap
 from analyser.link.difference import map_difference
+from analyser.link.maps import AntennaMap
 from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps
 from analyser.season.result import AircraftSeason

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from analyser.core.events import Level
-from analyser.link.antenna import bin_centres
+from analyser.link.sphere import bin_centres
 from analyser.programme.measures import rows_of
 from analyser.programme.service import RUNS
 from analyser.record import FlightRecord

@@ -10,7 +10,7 @@ from analyser.core.codes import CoreCode
 from analyser.core.geometry import DERIVED_UNCERTAINTY_DEG, LOGGED_UNCERTAINTY_DEG, Geometry, locate
 from analyser.core.phases import find_phases
 from analyser.core.telemetry import Telemetry
-from analyser.link.antenna import unit_vector
+from analyser.link.sphere import unit_vector
 from reports.words.catalogue import text
 from tests.analyser.link_flights import Sim, aircraft, context, fly, level
 

@@ -11,7 +11,8 @@ import pytest
 
 from analyser.core.aircraft import Aircraft, AntennaLayout
 from analyser.flight import FlightResult, analyse_flight
-from analyser.link.antenna import find_nulls, name_direction
+from analyser.link.maps import find_nulls
+from analyser.link.sides import name_direction
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
 from analyser.season.link.layouts import analyse_layouts

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from analyser.core.aircraft import Antenna, AntennaLayout
-from analyser.link.antenna import AntennaMap, bin_centres, pattern_dbi, planned_map, unit_vector
 from analyser.link.difference import map_difference
+from analyser.link.maps import AntennaMap
+from analyser.link.planned import pattern_dbi, planned_map
+from analyser.link.sphere import bin_centres, unit_vector
 
 
 def whip(axis: tuple[float, float, float], half: float) -> AntennaMap:

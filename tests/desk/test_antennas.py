@@ -7,7 +7,7 @@ import tomllib
 
 import pytest
 
-from analyser.link.antenna import planned_best
+from analyser.link.planned import planned_best
 from spooldown import register
 from spooldown.desk.forms.drawing import VIEWS
 from spooldown.desk.forms.layout import Draft, draft_of, layout_of, with_layout

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analyser.core.aircraft import Antenna, AntennaLayout, Shadow
-from analyser.link.antenna import planned_best
+from analyser.link.planned import planned_best
 from spooldown import register
 from spooldown.logbook.book import Logbook
 from tests.desk.conftest import SAMPLES

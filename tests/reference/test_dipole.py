@@ -7,7 +7,8 @@ import pytest
 from scipy import integrate, optimize
 
 from analyser.core.aircraft import Antenna, AntennaLayout, Shadow
-from analyser.link.antenna import axis_evenness, pattern_dbi, planned_best, planned_map, unit_vector
+from analyser.link.planned import axis_evenness, pattern_dbi, planned_best, planned_map
+from analyser.link.sphere import unit_vector
 
 CHECKS = ("season.layouts.planned",)
 
@@ -59,7 +60,7 @@ def test_best_of_two_crossed_is_never_worse_than_either_and_a_shadow_takes_its_l
         assert (best.gain_db >= planned_map(layout, antenna).gain_db - 1e-9).all()
     shaded = AntennaLayout("c", (DIPOLE, across), shadows=(shadow,))
     astern = unit_vector(np.array([180.0]), np.array([0.0]))
-    from analyser.link.antenna import planned_gain_db
+    from analyser.link.planned import planned_gain_db
 
     loss = planned_gain_db(layout, across, astern) - planned_gain_db(shaded, across, astern)
     assert loss[0] == pytest.approx(20.0)

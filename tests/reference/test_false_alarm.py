@@ -10,15 +10,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from analyser.link.antenna import (
-    AZIMUTHS,
-    EDGES_AZIMUTH_DEG,
-    EDGES_SIN_ELEVATION,
-    ELEVATIONS,
-    LEVEL_EDGES_DB,
-    RANGE_EDGES_M,
-    DirectionBins,
-)
+from analyser.link.directions import LEVEL_EDGES_DB, RANGE_EDGES_M, DirectionBins
+from analyser.link.sphere import AZIMUTHS, EDGES_AZIMUTH_DEG, EDGES_SIN_ELEVATION, ELEVATIONS
 from analyser.season.link.comparison import Change, compare_bins
 from reports.words.catalogue import text
 

@@ -10,7 +10,8 @@ import pytest
 
 from analyser.core.phases import find_phases
 from analyser.link.analysis import analyse_link
-from analyser.link.antenna import bin_centres, measured_map
+from analyser.link.measured import measured_map
+from analyser.link.sphere import bin_centres
 from tests.analyser.link_flights import aircraft, context, fly
 
 CHECKS = ("season.layouts.measured",)

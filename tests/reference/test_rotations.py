@@ -7,7 +7,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from analyser.core.geometry import body_direction
-from analyser.link.antenna import unit_vector
+from analyser.link.sphere import unit_vector
 
 CHECKS = ("season.layouts.measured", "link.directions_left_out_s")
 

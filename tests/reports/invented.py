@@ -21,7 +21,7 @@ from analyser.fuel.scale import unchecked_scale
 from analyser.fuel.shares import PhaseBurn
 from analyser.fuel.tank import BurnFigures, ContentFigures, ScaleFigures, SensorFigures, TankResult
 from analyser.link.analysis import AntennaResult, LinkResult, ReceiverResult
-from analyser.link.antenna import AntennaMap
+from analyser.link.maps import AntennaMap
 from analyser.packs.analysis import PackResult, PacksResult
 from analyser.packs.charge import PackCharge, PhaseCharge
 from analyser.packs.internal_resistance import PackResistance

@@ -23,17 +23,11 @@ import numpy.typing as npt
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.findings import Finding, Part, Text, Value, say
 from analyser.core.statistics.distributions import student_beyond, student_quantile
-from analyser.link.antenna import (
-    AZIMUTHS,
-    ELEVATIONS,
-    LEVEL_EDGES_DB,
-    SECTORS,
-    DirectionBins,
-    pool_histogram,
-    quantile_of_histogram,
-    sector_of,
-)
+from analyser.link.directions import LEVEL_EDGES_DB, DirectionBins
+from analyser.link.measured import pool_histogram, quantile_of_histogram
+from analyser.link.sides import SECTORS, sector_of
 from analyser.link.signal_scale import Calibration
+from analyser.link.sphere import AZIMUTHS, ELEVATIONS
 from analyser.season.link.codes import LayoutCode
 
 CONFIDENCE = 0.95
@@ -190,7 +184,7 @@ def _common_scale(bins: Sequence[DirectionBins]) -> FloatArray:
 
 
 WHOLE = -1
-"""Stands for all directions together, beside the positions of :data:`analyser.link.antenna.SECTORS`."""
+"""Stands for all directions together, beside the positions of :data:`analyser.link.sides.SECTORS`."""
 # Cells of direction coarse enough that several flights meet in each: 3 × 2 bins of the map.
 _CELLS = (AZIMUTHS // 3, ELEVATIONS // 2)
 

@@ -12,25 +12,13 @@ import numpy as np
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Part, Text, say
-from analyser.link.antenna import (
-    AZIMUTHS,
-    BEST,
-    ELEVATIONS,
-    LEVEL_EDGES_DB,
-    SECTORS,
-    AntennaMap,
-    DirectionBins,
-    add_levels,
-    antenna_key,
-    bin_centres,
-    coverage_sentence,
-    find_nulls,
-    planned_best,
-    planned_map,
-    quantile_of_histogram,
-    sector_of,
-)
 from analyser.link.count_rate import seen_map
+from analyser.link.directions import LEVEL_EDGES_DB, DirectionBins, add_levels
+from analyser.link.maps import BEST, AntennaMap, antenna_key, find_nulls
+from analyser.link.measured import quantile_of_histogram
+from analyser.link.planned import coverage_sentence, planned_best, planned_map
+from analyser.link.sides import SECTORS, sector_of
+from analyser.link.sphere import AZIMUTHS, ELEVATIONS, bin_centres
 from analyser.record import FlightRecord
 from analyser.season.link.codes import LayoutCode
 from analyser.season.link.comparison import LayoutComparison, compare_bins

@@ -21,7 +21,7 @@ from analyser.core.findings import Finding, Part, Text, Value, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
 from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.trends import robust_trend
-from analyser.link.antenna import antenna_key
+from analyser.link.maps import antenna_key
 from analyser.season.link.codes import RangeCode
 
 FEWEST_DAYS = 4

@@ -52,14 +52,9 @@ def table(request: Request) -> Response:  # noqa: ARG001
     import numpy as np
 
     from analyser.core.aircraft import Antenna
-    from analyser.link.antenna import (
-        FLOOR_DB,
-        PEAK_DBI,
-        bin_centres,
-        name_direction,
-        pattern_dbi,
-        sub_directions,
-    )
+    from analyser.link.planned import FLOOR_DB, PEAK_DBI, pattern_dbi
+    from analyser.link.sides import name_direction
+    from analyser.link.sphere import bin_centres, sub_directions
     from reports.figures.maps import colour
 
     cosine = np.linspace(0.0, 1.0, TABLE_STEPS + 1)
@@ -164,7 +159,7 @@ def _page(request: Request, book: Logbook, draft: Draft, *, status: int = 200, m
 
 def planned(layout: AntennaLayout, title: str, *, forget: str = "", open: str = "") -> Planned | None:
     """A layout's planned map and what it comes to; ``None`` where it has no antenna."""
-    from analyser.link.antenna import coverage_sentence, planned_best
+    from analyser.link.planned import coverage_sentence, planned_best
     from reports.figures.maps import heat
 
     best = planned_best(layout)

@@ -65,7 +65,7 @@ def walks(aircraft: Aircraft, checks: list[RangeCheck]) -> list[tuple[str, list[
 
     Older checks in words of their own stay in the list below.
     """
-    from analyser.link.antenna import antenna_key
+    from analyser.link.maps import antenna_key
     from analyser.season.link.layouts import last_moved
     from analyser.season.link.range_check import analyse_range_checks
 
