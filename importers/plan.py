@@ -527,6 +527,7 @@ def _refuse_no_day(time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect
 _WHY_EXTRA = (
     LayoutCode.HOLDS_TEXT, LayoutCode.SAME_VALUES, LayoutCode.OTHER_UNIT_OF, LayoutCode.EXTREME_OF,
     LayoutCode.SETTING_OF, LayoutCode.SMOOTHED_FROM, LayoutCode.GOODNESS_OF, LayoutCode.COUNTS_OF,
+    LayoutCode.CORRECTED_FROM,
 )  # fmt: skip
 
 

@@ -69,6 +69,7 @@ class LayoutCode(StrEnum):
     SMOOTHED_FROM = "import.layout.smoothed_from"
     GOODNESS_OF = "import.layout.goodness_of"
     COUNTS_OF = "import.layout.counts_of"
+    CORRECTED_FROM = "import.layout.corrected_from"
     # Questions
     ASK_UNIT = "import.layout.ask_unit"
     ASK_UNITS = "import.layout.ask_units"

@@ -409,17 +409,17 @@ def _left_of_used(headings: Sequence[Heading]) -> bool:
 def _left_remains(headings: Sequence[Heading]) -> bool:
     """Whether "left" is what remains: beside the names of parts ("fuel left 1", "fuel left 2"), or of one engine."""
     headings = [h for h in headings if "antenna" not in h.ideas]
-    lefts = [h.words for h in headings if "left" in h.words]
+    lefts = list(dict.fromkeys(h.words for h in headings if "left" in h.words))  # once, in whatever units
     of_these = {i for h in headings if "left" in h.words for i in h.ideas} - {"", "left", "right", *NOT_NOW}
     akin = [h for h in headings if of_these & set(h.ideas) or not set(h.ideas) - {"", "left", "right"}]
     if "right" not in _sides(akin, {}) and _left_of_used(headings):
         return True  # the right rudder has nothing to do with the fuel that is left
     if len(lefts) == 1:
         fuel = {"fuel", "tank"} & {i for h in headings if h.words == lefts[0] for i in h.ideas}
-        sides = [w for h in headings for w in h.words if meanings(w)[:1] in (("left",), ("right",))]
+        sides = {w for h in headings for w in h.words if meanings(w)[:1] in (("left",), ("right",))}
         engines = [h for h in headings if _of_engine(h)]
         one = bool(engines) and not any(w.isdigit() or w in "abcdlr" for h in engines for w in h.words)
-        return bool(fuel) and sides == ["left"] and one  # of the only engine, in a log that speaks of no side
+        return bool(fuel) and sides == {"left"} and one  # of the only engine, in a log that speaks of no side
     if len(lefts) < 2 or any("right" in w for w in lefts) or len(set(map(len, lefts))) > 1:
         return False
     turns = [i for i, some in enumerate(zip(*lefts, strict=True)) if len(set(some)) == len(lefts)]

@@ -1,8 +1,8 @@
 """Numbers that only several headings together declare: Roman numerals, ``E1``, ``1.2``; and the sum of cells.
 
 ``TW I`` beside ``TW II`` are the first and the second engine, where ``I`` alone may be a current. ``E1`` and ``E2``
-before what engines have are engines. ``Cell 1.2`` beside ``Cell 1.3`` and ``Cell 2.1`` is the first pack's second.
-``Rx1 total`` beside ``Rx1 c1`` and ``Rx1 c2`` is the voltage of the pack.
+before what engines have are engines, before what receivers have receivers. ``Cell 1.2`` beside ``Cell 1.3`` and
+``Cell 2.1`` is the first pack's second. ``Rx1 total`` beside ``Rx1 c1`` and ``Rx1 c2`` is the voltage of the pack.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ from importers.meaning.words import meanings
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
 _OF_ENGINES = frozenset({"rpm", "egt", "temperature", "fuel", "flow", "pump", "ecu", "throttle", "tank", "used"})
 _OF_SIGNALS = frozenset({"antenna", "rssi", "rx", "link", "lost", "quality", "cell"})
+_NUMBERS = frozenset("1234")
+_ONLY_RECEIVERS = frozenset({"antenna", "quality", "failsafe"})
+_ONLY_ENGINES = frozenset({"rpm", "egt", "pump", "engine", "fuel", "tank"})
 _CELLS = frozenset({"c", "z", "cell"})
 _SUMS = frozenset(
     ["total", "ges", "gesamt", "tot", "totale", "summe", "sum", "somme", "suma", "somma", "all", "whole", "full"]
@@ -32,7 +35,7 @@ def declared(headings: Sequence[Heading]) -> list[Heading]:
     >>> [h.words for h in declared([dissect("Empf. I (V)"), dissect("Empf. II (V)")])]
     [('empf', '1'), ('empf', '2')]
     """
-    return _sums(_of_packs(_turns(_turns(list(headings), _roman), _engines)))
+    return _sums(_of_packs(_receivers(_turns(_turns(list(headings), _roman), _engines))))
 
 
 def _turns(headings: list[Heading], at: Callable[[Heading], Iterator[tuple[int, str, str]]]) -> list[Heading]:
@@ -73,6 +76,21 @@ def _engines(h: Heading) -> Iterator[tuple[int, str, str]]:
     for i, (word, number) in enumerate(zip(h.words, h.words[1:], strict=False)):
         if word == "e" and number in ("1", "2", "3", "4") and h.glued[i + 1]:
             yield i, number, "engine"
+
+
+def _receivers(headings: list[Heading]) -> list[Heading]:
+    """Read "E1" and "R1" as receivers, where some have what these alone have, and none what engines have."""
+    codes = [(n, i, w) for n, h in enumerate(headings) for i, w in enumerate(h.words[:-1])
+             if w in "erl" and h.words[i + 1] in _NUMBERS and h.glued[i + 1] and "rx" not in h.ideas]  # fmt: skip
+    said = {w: {m for n, _, x in codes if x == w for m in headings[n].ideas} for _, _, w in codes}
+    numbers = {w: {headings[n].words[i + 1] for n, i, x in codes if x == w} for w in said}
+    names = {w for w, ideas in said.items() if _ONLY_RECEIVERS & ideas and not _ONLY_ENGINES & ideas}
+    names = {w for w in names - {"l"} if {"1", "2"} <= numbers[w] and not (w == "r" and "l" in said)}  # no sides
+    out = list(headings)
+    for n, i, w in codes:
+        if w in names:
+            out[n] = _turned(headings[n], [(i, "rx")])
+    return out
 
 
 def _of_packs(headings: list[Heading]) -> list[Heading]:

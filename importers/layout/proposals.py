@@ -118,6 +118,7 @@ def column(
         return replace(plan, confidence=0.6, reason=_kept(LayoutCode.FALLS))
     match = _turned(match, numbers)
     known = parse(match.channel)
+    heading = replace(heading, unit=match.unit) if heading.scale and match.unit else heading
     if not known and not numeric and all(len(v) == 1 for v in values):
         return as_text  # N and S, say, are no states
     if not known and numbers.size and float(np.abs(numbers).max()) >= 2**53:

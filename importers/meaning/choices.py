@@ -62,6 +62,13 @@ def asked(unit: str) -> tuple[str, ...]:
     return _ASKED.get(unit, ())
 
 
+def spelled(heading: Heading, wanted: str) -> str:
+    """The unit that a heading says where it is to be one of ``wanted``'s kind: "speed_ms" is in metres a second."""
+    also = _ALSO.get(heading.unit_text.casefold(), "")
+    unit = heading.unit or ""
+    return also if also and units.conversion(unit, wanted) is None else unit
+
+
 def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *, flags: bool) -> Unit | None:
     """The unit a column is in, were it this channel; None where it cannot be this channel."""
     same = Conversion()
@@ -89,9 +96,8 @@ def choose(key: str, channel: Channel, heading: Heading, seen: Numbers | None, *
 
 def _stated_unit(channel: Channel, heading: Heading, seen: Numbers | None) -> Unit | None:
     assert heading.unit is not None
-    conversion, unit = units.conversion(heading.unit, channel.unit), heading.unit
-    if conversion is None and (also := _ALSO.get(heading.unit_text.casefold())):
-        conversion, unit = units.conversion(also, channel.unit), also
+    unit = spelled(heading, channel.unit)
+    conversion = units.conversion(unit, channel.unit)
     if conversion is None:
         return None
     if unit == "%" and heading.unit_by != "said" and _share(seen):

@@ -23,7 +23,7 @@ _SCALE = re.compile(
     r"|(?<=[A-Za-z]\d)\s?[×*/]\s?(100+)|(?<=[a-z\d])X(10+))(?![^\W_]|\.)"
 )
 """A power of ten beside the unit or the name: "x100", "/10"."""
-_POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(?:(?:1e|10\^|x10\^)-?[1-9]|e-?[3-9])$")
+_POWER = re.compile(r"(?i)(?:(?<=[\s_.])|\s?[*\u00d7]\s?)(?:x?(?:1e|10\^)-?[1-9]|e-?[3-9])$")
 """A power of ten at the end of a name: "lat_e7"."""
 _MIDDLE = frozenset(
     [
@@ -130,7 +130,7 @@ def dissect(text: str, unit_row: str = "") -> Heading:
     name, unit, unit_text, by = text, None, "", ""
     if (mark := _SCALE.search(text)) and not _is_unit(text, mark.start()):
         scale = int(next(g for g in mark.groups() if g))
-        name = text = re.sub(r"[\[(]\s*[\])]", "", text[: mark.start()] + text[mark.end() :]).strip()
+        name = text = re.sub(r"[\[(]\s*[\])]", "", text[: mark.start()] + text[mark.end() :]).strip(" _.")
     for match in reversed(list(re.finditer(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]", text))):
         found, said, rest = _bracketed(match.group(1))
         if found is not None:

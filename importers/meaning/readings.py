@@ -45,6 +45,10 @@ _NOW = frozenset({"current", "corrente", "courant", "corriente"})
 _NO_CURRENTS = frozenset({"rpm", "egt", "height", "altitude", "speed", "airspeed", "remaining", "flow"})
 """What is no current, so that the word for one says beside it that it is so now."""
 _STATIC = frozenset({"static", "statisch", "statique", "statica", "estatica"})
+_RELATIVE = frozenset({"relative", "relativ", "relativa", "relativo"})
+_TRUE = frozenset({"true", "vraie", "vera", "verdadera", "wahre"})
+_CHOICES, _NUMBERED = 4, 8
+"""So few whole numbers, and none larger, number the antennas, and tell no signal."""
 _CONTENT = frozenset(
     {
         "level",
@@ -73,6 +77,7 @@ _BY_UNIT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     **dict.fromkeys(("puissance", "potencia", "potenza"), (("%",), ("throttle", "rssi"))),
     "tempo": (("km/h", "m/s", "knot", "mi/h"), ("speed",)),
     "eff": (("rpm", "degC", "V", "A", "mL/min", "m/s", "m"), ("",)), "cap": (("deg",), ("track", "heading")),
+    **dict.fromkeys(("reg", "regimen", "regime"), (("ft/min", "m/s", "m/min"), ("",))),
     "theta": (("degC", "degF", "K"), ("temperature",)),
     "load": (("A", "mA"), ("current",)), "last": (("A", "mA"), ("current",)),
     "qr": (("%",), ("aileron",)), "hr": (("%",), ("elevator",)), "sr": (("%",), ("rudder",)), "lk": (("%",), ("flap",)),
@@ -252,6 +257,10 @@ def _options(word: str, at: int, heading: Heading, glued: tuple[bool, ...], know
         return ("",)  # whose stick it is
     if said == ("limit",) and word in _COMMANDED and _OBEYS & set(heading.ideas):
         return ("",)  # what a throttle is set to is all there is of it
+    if word in _RELATIVE and "speed" in heading.ideas:
+        return ("",)  # "speed relative to the air": no height
+    if word in _TRUE and "speed" in heading.ideas and not {"ground", "gps", "vertical"} & set(heading.ideas):
+        return ("air",)  # "true speed" is that through the air
     number_next = at + 1 < len(heading.words) and glued[at + 1] and heading.words[at + 1].isdigit()
     if not said and len(word) == 1 and word in "bdf" and word not in known.chosen:
         return (LITERAL,)
@@ -376,6 +385,8 @@ def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) 
         channel = rule.channel
         if heading.words == ("n",) and heading.unit is None and not _spins(seen):
             continue  # a number of something
+        if heading.unit is None and channel.subject == "link" and "antenna" in way.ideas and _numbers_parts(seen):
+            continue  # which antenna is in use
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:
             continue
@@ -395,6 +406,16 @@ def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) 
         )
         cost += 0.05 * named.unsure + (0.3 if unit.how == "asked" else 0.0)
         yield Reading(name, channel, rule, way.ideas, named, unit, way.order, cost)
+
+
+def _numbers_parts(seen: Numbers | None) -> bool:
+    """Whether values number the parts of something: a few small whole numbers that come again and again."""
+    return (
+        seen is not None
+        and seen.whole
+        and seen.kinds <= _CHOICES < seen.count
+        and 0 <= seen.low <= seen.high <= _NUMBERED
+    )
 
 
 def _spins(seen: Numbers | None) -> bool:

@@ -53,6 +53,14 @@ _SHORT: tuple[tuple[str, str], ...] = (
     ),
     (r"(?<!\w)take[\s-]off(?:\s?point)?(?!\w)", " takeoff "),
     (r"(?<!\w)used\s+up(?!\w)", " used "),
+    (r"(?<!\w)cut[\s-](?:off|out)(?!\w)", " cutoff "),
+    (r"(?<!\w)(heading|hdg|altitude|alt|speed|spd|course|crs)\s(?:bug|preselect)(?!\w)", r" \1 setpoint "),
+    (
+        r"(?<!\w)(?:(?:last|previous|prior)\sflight|(?:letzte|vorige)[rn]?\sflug|(?:dernier|pr[\u00e9e]c[\u00e9e]dent)\svol"
+        r"|vol\spr[\u00e9e]c[\u00e9e]dent|(?:[\u00fau]ltimo|precedente|anterior)\s(?:vuelo|volo)"
+        r"|(?:vuelo|volo)\s(?:anterior|precedente))(?!\w)",
+        " previous ",
+    ),
     (r"(?<!\w)low?[\s-]?pass(?:\sfilter(?:ed)?)?(?!\w)", " lp "),
     (
         r"(?<!\w)how\s(?:hot|fast|much|many|full|far|strong)(?!\w)|(?<!\w)(?:can\ssee|in\s(?:view|sight))(?!\w)",

@@ -28,7 +28,7 @@ for _role, _some in entries("roles"):
     _ROLES.setdefault(_role, set()).update(_some)
 ROLES: dict[str, frozenset[str]] = {role: frozenset(words) for role, words in _ROLES.items()}
 """What sets a column apart from another of the same measurement: words that say which is the actual value, an extreme,
-a smoothed copy, a setting, what a converter counted, or whether the value is good."""
+a smoothed copy, a setting, what a converter counted, what is worked out from it, or whether the value is good."""
 SHORT_FORMS: dict[str, tuple[str, ...]] = {word: tuple(whole) for word, whole in entries("short_forms")}
 """Short forms of the trade that stand for two words. Common practice, no source."""
 _SHORT_PARTS = frozenset({"rx", "ff", "n1"})

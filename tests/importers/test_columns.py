@@ -1,8 +1,11 @@
 """Headings in four languages and many habits to channels; what is ambiguous is asked."""
 
+import io
+
 import pytest
 
 from importers.meaning import columns
+from importers.plan import plan
 
 
 def channel(heading, low=0.0, high=5.0, **kw):
@@ -83,3 +86,50 @@ def test_words_inflected_or_written_out_are_understood(heading, high, wanted):
 )
 def test_the_unit_decides_between_two_meanings(heading, high, wanted):
     assert channel(heading, 0.0, high) == wanted
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Simulated EGT left (C)", "EGT simulée (°C)", "Previous flight EGT (C)", "Abgas letzter Flug (°C)",
+     "EGT vuelo anterior (°C)",
+     "Selected heading", "speed bug (km/h)", "altitude preselect (m)", "gewählte Höhe (m)", "quota selezionata (m)",
+     "ECU cut-out (V)", "Rx tension de coupure (V)", "brake pressure", "Temperatura freni (°C)",
+     "Elevator servo current (A)",
+     "Antenna in use", "verwendete Antenne", "antenna in uso"],
+)  # fmt: skip
+def test_what_is_not_measured_now_is_no_channel(heading):
+    assert channel(heading, 1.0, 3.0).startswith("extra.")
+    assert channel(heading, 250.0, 640.0).startswith("extra.")
+
+
+@pytest.mark.parametrize(
+    ("heading", "high", "wanted"),
+    [("Own left EGT (C)", 650.0, "engine.left.egt_c"), ("eigene Höhe über Platz (m)", 120.0, "position.height_m"),
+     ("Carburant utilisé ce vol (ml)", 900.0, "fuel.main.used_ml"),
+     ("Verbrauch dieses Flugs (ml)", 900.0, "fuel.main.used_ml"),
+     ("Volumenstrom volumetrisch Kraftstoff (ml/min)", 400.0, "fuel.main.flow_ml_per_min"),
+     ("Geschwindigkeit gegenüber der Luft (m/s)", 60.0, "motion.airspeed_m_s"),
+     ("speed relative to the air (m/s)", 60.0, "motion.airspeed_m_s"),
+     ("rég. de montée (m/s)", 9.0, "motion.vario_m_s"),
+     ("Régimen de descenso (m/s)", 9.0, "motion.vario_m_s"), ("Trw. links Abgas (°C)", 650.0, "engine.left.egt_c")],
+)  # fmt: skip
+def test_words_that_add_nothing_leave_the_rest_as_it_is(heading, high, wanted):
+    assert channel(heading, 0.0, high) == wanted
+
+
+@pytest.mark.parametrize("heading", ["Train dehors", "Fahrwerk draußen", "EZFW raus", "carrello fuori"])
+def test_a_gear_that_is_out_is_down(heading):
+    assert columns.match(columns.dissect(heading), flags=True).channel == "control.gear"
+
+
+@pytest.mark.parametrize(
+    ("heading", "values", "wanted", "factor"),
+    [("oat_c_x10", [151, 160, 171], "air.temperature_c", 0.1),
+     ("abgas_c_x10", [3300, 6100, 6400], "engine.main.egt_c", 0.1),
+     ("pos_lon_x1e7", [112_000_000, 112_100_000], "position.longitude_deg", 1e-7)],
+)  # fmt: skip
+def test_a_factor_behind_the_unit_is_understood(heading, values, wanted, factor):
+    lines = [f"time_s,shaft_rpm,{heading}", *(f"{n / 5},{70_000 + n},{values[n % len(values)]}" for n in range(60))]
+    made = plan(io.BytesIO("\n".join(lines).encode()), name="log.csv")
+    at = next(c for c in made.columns if c.heading == heading)
+    assert (at.channel, float(at.factor.num)) == (wanted, pytest.approx(factor))

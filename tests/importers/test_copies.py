@@ -116,3 +116,57 @@ def test_values_contradict_what_is_no_extreme_and_no_copy():
         p = planned({"Rx voltage (V)": one, heading: x})
         said = {c.heading: getattr(c.reason, "code", "") for c in p.columns}
         assert said[heading] not in (LayoutCode.EXTREME_OF, LayoutCode.SMOOTHED_FROM)
+
+
+AIRSPEEDS = [
+    ("IAS (m/s)", "CAS (m/s)"), ("Airspeed indicated (m/s)", "Airspeed true (m/s)"),
+    ("Fahrt (m/s)", "wahre Fahrt (m/s)"),
+    ("Velocità indicata (m/s)", "Velocità vera (m/s)"), ("KIAS", "KTAS"), ("Vitesse air m/s", "Vitesse vraie m/s"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("shown", "corrected"), AIRSPEEDS)
+def test_of_two_airspeeds_the_indicated_one_is_the_measurement(shown, corrected):
+    fast = flight(4)["motion.airspeed_m_s"]
+    p = planned({corrected: np.round(1.04 * fast, 1), shown: fast})
+    at = {c.heading: c for c in p.columns}
+    assert not p.questions
+    assert at[shown].channel == "motion.airspeed_m_s"
+    assert at[corrected].reason.code == LayoutCode.CORRECTED_FROM
+
+
+def test_a_true_airspeed_alone_is_the_airspeed():
+    fast = flight(4)["motion.airspeed_m_s"]
+    assert found({"TAS (m/s)": fast})["TAS (m/s)"] == "motion.airspeed_m_s"
+    assert found({"Vitesse vraie (m/s)": fast})["Vitesse vraie (m/s)"] == "motion.airspeed_m_s"
+
+
+OTHER_UNITS = [
+    ("alt_m", "alt_ft", 1 / 0.3048, 0.0), ("Höhe [m]", "Höhe [ft]", 1 / 0.3048, 0.0), ("OAT C", "OAT F", 1.8, 32.0),
+    ("ground_speed_ms", "ground_speed_kmh", 3.6, 0.0), ("Rx1 V", "Rx1 mV", 1000.0, 0.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("heading", "again", "times", "more"), OTHER_UNITS)
+@pytest.mark.parametrize("first", [True, False])
+def test_the_same_in_another_unit_is_no_second_measurement(heading, again, times, more, first):
+    x = np.round(22 + 6 * np.sin(np.arange(ROWS) / 11), 2)
+    both = {heading: x, again: np.round(times * x + more, 1)}
+    p = planned(both if first else dict(reversed(both.items())))
+    kept = [c for c in p.columns if c.channel.startswith("extra.")]
+    assert not p.questions
+    assert [c.reason.code for c in kept] == [LayoutCode.OTHER_UNIT_OF]
+
+
+def test_what_differs_beyond_the_unit_is_asked():
+    x = np.round(322 + 60 * np.sin(np.arange(ROWS) / 11), 2)
+    p = planned({"alt_m": x, "alt_ft": np.round(x / 0.3048 + 300, 1)})
+    assert {h for q in p.questions for h in q.columns} == {"alt_m", "alt_ft"}
+
+
+@pytest.mark.parametrize("word", ["adc", "counts", "digits"])
+def test_counts_of_a_converter_are_so_however_near_the_value(word):
+    egt = flight(5)["engine.main.egt_c"]
+    p = planned({"EGT (C)": egt, f"EGT {word}": np.rint(egt * 1.04 + 11).astype(int)})
+    assert not p.questions
+    assert {c.heading: getattr(c.reason, "code", "") for c in p.columns}[f"EGT {word}"] == LayoutCode.COUNTS_OF

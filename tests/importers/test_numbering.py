@@ -128,3 +128,23 @@ def test_where_it_does_not_tell_it_is_asked(pairs):
     asked = {h for q in made.questions for h in q.columns}
     assert asked >= {c.heading for c in made.columns if not c.channel.startswith(("extra.", "time_s", "engine."))}
     assert set(headings) & asked or all(c.channel.startswith("extra.") for c in made.columns if c.heading in headings)
+
+
+@pytest.mark.parametrize("letter", ["E", "R"])
+def test_a_code_is_a_receivers_where_some_have_what_receivers_alone_have(letter):
+    rng = np.random.default_rng(4)
+    signal, lost = [np.rint(80 + rng.normal(0, 4, ROWS)) for _ in range(2)], np.arange(ROWS) // 20
+    columns = {f"{letter}{n} {what}": values for n in (1, 2)
+               for what, values in (("Pegel (%)", signal[n - 1]), ("Ant 1 (%)", signal[n - 1] - 1),
+                                    ("Ant 2 (%)", signal[n - 1] - 3), ("verlorene Pakete", lost))}  # fmt: skip
+    said = found(columns)
+    assert {said[f"{letter}{n} Pegel (%)"] for n in (1, 2)} == {"link.rx1.signal_percent", "link.rx2.signal_percent"}
+    assert said[f"{letter}2 verlorene Pakete"] == "link.rx2.lost_frames"
+
+
+def test_a_code_of_nothing_but_signals_may_be_an_antennas():
+    signal = np.rint(80 + np.random.default_rng(4).normal(0, 4, ROWS))
+    own = {f"Turbine {name}": flight(2)[f"engine.main.{name}"] for name in ("speed_rpm", "egt_c")}
+    lost = {f"E{n} lost frames": np.arange(ROWS) // 20 for n in (1, 2)}
+    p = planned({**own, **lost, "E1 signal (%)": signal, "E2 signal (%)": signal - 2})
+    assert {h for q in p.questions for h in q.columns} == {"E1 signal (%)", "E2 signal (%)", *lost}
