@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from spooldown.work.cores import collect_seldom, one_thread_each
+from spooldown.processes.cores import collect_seldom, one_thread_each
 
 one_thread_each()
 collect_seldom()

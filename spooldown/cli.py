@@ -30,9 +30,9 @@ from spooldown.commands.shell import language, owners, usage
 from spooldown.commands.shell.grouping import Front, Written
 from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
 from spooldown.problems import Problem
+from spooldown.processes.cores import collect_seldom, one_thread_each
 from spooldown.settings import LOGBOOK_VARIABLE
 from spooldown.terminal import complain, message, tell
-from spooldown.work.cores import collect_seldom, one_thread_each
 
 COMMANDS: dict[str, dict[str, Written]] = {
     "Logs and notes in": {

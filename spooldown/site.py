@@ -41,14 +41,14 @@ from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.flight import Flight
 from spooldown.problems import LogbookProblem
+from spooldown.processes.cores import give_back_now
 from spooldown.programme.flights import Followed, follow
 from spooldown.programme.review import remedies_of, results_of, year_page
 from spooldown.programme.snags import KIND as SNAG
 from spooldown.register import Register
-from spooldown.work.cores import give_back_now
+from spooldown.work.analysing import Failure, Run
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.overview import Overview, overview
-from spooldown.work.results import Failure, Run
 
 if TYPE_CHECKING:
     from reports.site import Built
@@ -140,7 +140,7 @@ def build(book: Logbook, site: Site, folder: Path, progress: Progress | None = N
         If a flight's page could not be made because the flight is not in the logbook any more.
     """
     from reports.site import build_site
-    from spooldown.work.workers import spread
+    from spooldown.processes.workers import spread
 
     built = build_site(site, folder, progress=progress, run=spread)
     for one in built.failed:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import HealthCheck, settings
 
-from spooldown.work.cores import one_thread_each
+from spooldown.processes.cores import one_thread_each
 from tests.balance import pytest_collection_modifyitems, pytest_xdist_auto_num_workers  # noqa: F401 - hooks
 from tests.chromium import ARGUMENTS, chromium_path
 

@@ -21,7 +21,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("drawn")
     draw(made / "logbook", seed=7, flights=2, minutes=2.0)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("spooldown.work.workers.available", lambda: 1)  # so few flights are not worth a process
+        patch.setattr("spooldown.processes.workers.available", lambda: 1)  # so few flights are not worth a process
         done = run("pages", "--logbook", made / "logbook", "--out", made / "pages")
     assert done.returncode == 0, done.stderr
     return made

@@ -21,9 +21,9 @@ from spooldown.commands.places import end_partly, opened
 from spooldown.commands.shell.completing import aircraft_names, flight_words, mapping_names
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
+from spooldown.processes.cores import POOL_FROM
 from spooldown.scratch import owned, sweep
 from spooldown.terminal import bytes_bar, complain, message, say, say_json, tell
-from spooldown.work.cores import POOL_FROM
 
 if TYPE_CHECKING:
     from spooldown.intake.adding import Outcome
@@ -71,15 +71,15 @@ def import_logs(
     """Import CSV telemetry logs; the same content twice changes nothing."""
     many = _many(paths)
     if many:
-        from spooldown.work.workers import ANALYSING, READING, make_ready
+        from spooldown.processes.workers import ANALYSING, READING, make_ready
 
         make_ready((*READING, *ANALYSING) if pages else READING)
     from importers.refusal import Refusal
     from spooldown import register
 
     if pages:
-        from spooldown.work.cores import give_memory_back
-        from spooldown.work.lightly import load_lightly
+        from spooldown.processes.cores import give_memory_back
+        from spooldown.processes.lightly import load_lightly
 
         give_memory_back()
         load_lightly()

@@ -13,8 +13,8 @@ from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircr
 from spooldown.commands.places import again_where_changed, end_partly, opened
 from spooldown.commands.shell.completing import flight_names, one_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem, writing_to
+from spooldown.processes.cores import POOL_FROM
 from spooldown.terminal import say, say_json, steps_bar, tell
-from spooldown.work.cores import POOL_FROM
 
 if TYPE_CHECKING:
     from reports.model import FailedFlight, Site
@@ -38,8 +38,8 @@ def pages(
     logbook: Book = None,
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
+    from spooldown.processes.workers import ANALYSING, make_ready, together
     from spooldown.work.unchanged import counts_of_last, remember, state_read
-    from spooldown.work.workers import ANALYSING, make_ready, together
 
     failed: tuple[FailedFlight, ...] = ()
     address = ""
@@ -130,7 +130,8 @@ def export(
     """Export results (or one flight's telemetry) as CSV, JSON or Parquet."""
     from spooldown import register
     from spooldown.work import export as exporting
-    from spooldown.work.results import Failure, analysed
+    from spooldown.work.analysing import Failure
+    from spooldown.work.results import analysed
 
     form = exporting.form_of(out, form)
     if form not in _FORMS or what not in _EXPORTED:
@@ -188,9 +189,9 @@ def demo(
     from spooldown import demo as demonstration
     from spooldown import register
     from spooldown.preferences import reader_of, remember
+    from spooldown.processes.workers import together
     from spooldown.site import site_of
     from spooldown.work import unchanged
-    from spooldown.work.workers import together
 
     samples = demonstration.sample_folder()
     with demonstration.fresh(folder) as book, reading(reader_of(None, language)):
@@ -227,8 +228,8 @@ def demo(
 @again_where_changed
 def bring_up_to_date(book: Logbook, quiet: bool) -> tuple[Path, dict[str, int], tuple[FailedFlight, ...]]:
     """Build the logbook's own pages: the start page, how many were written, and the flights that failed."""
+    from spooldown.processes.workers import together
     from spooldown.work.unchanged import remember, state_read
-    from spooldown.work.workers import together
 
     folder = book.folder / "pages"
     read = state_read(book)
@@ -240,8 +241,8 @@ def bring_up_to_date(book: Logbook, quiet: bool) -> tuple[Path, dict[str, int], 
 
 
 def _site(book: Logbook, quiet: bool) -> Site:
-    from spooldown.work.cores import give_memory_back
-    from spooldown.work.lightly import load_lightly
+    from spooldown.processes.cores import give_memory_back
+    from spooldown.processes.lightly import load_lightly
 
     give_memory_back()
     load_lightly()

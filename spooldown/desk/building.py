@@ -30,8 +30,8 @@ def build_now(desk: Desk, job: Job) -> None:
     """Analyse what is new and write what changed, telling the job how far it is."""
     from spooldown import register
     from spooldown.preferences import reader_of
+    from spooldown.processes.workers import together
     from spooldown.site import build, site_of
-    from spooldown.work.workers import together
 
     def step(name: str, done: int, whole: int) -> None:
         job.step, job.done, job.whole = name, done, whole

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any, TypeVar
 
 from spooldown.problems import LogbookProblem, UsageProblem
-from spooldown.work.workers import Done, WorkerEnded
+from spooldown.processes.workers import Done, WorkerEnded
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
@@ -19,7 +19,7 @@ TRIES = 3
 
 
 class Cluster:
-    """A cluster that was connected to; call :meth:`spread` where :func:`spooldown.work.workers.spread` would be."""
+    """A cluster that was connected to; its :meth:`spread` stands for :func:`spooldown.processes.workers.spread`."""
 
     def __init__(self, client: Any) -> None:
         self.client = client

@@ -211,8 +211,8 @@ def look_first(
     Refusal
         If a named mapping cannot be used.
     """
-    from spooldown.work.cores import POOL_FROM
-    from spooldown.work.workers import WorkerEnded, in_order  # slow to load, and seldom needed
+    from spooldown.processes.cores import POOL_FROM
+    from spooldown.processes.workers import WorkerEnded, in_order  # slow to load, and seldom needed
 
     if unheard := corrections.unheard(answers):
         raise UsageProblem("usage.answers", answers=tuple(unheard))

@@ -21,9 +21,9 @@ from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.store import EncodedDraft
 from spooldown.problems import LogbookProblem, Problem
+from spooldown.processes.cores import POOL_FROM
+from spooldown.processes.workers import WorkerEnded, in_order
 from spooldown.register import Register
-from spooldown.work.cores import POOL_FROM
-from spooldown.work.workers import WorkerEnded, in_order
 
 SMALL_BYTES = 4 * 2**20
 """A larger file is read by this process alone, streaming; it keeps two cores busy by itself."""

@@ -33,7 +33,7 @@ from spooldown.programme.validation import rates_by_limit
 from spooldown.register import Register
 from spooldown.work import kept
 from spooldown.work.overview import Overview, overview
-from spooldown.work.results import analyser_digest
+from spooldown.work.prepared import analyser_digest
 
 FOLDER = "programme"
 """In the cache: what the programme says, by aircraft and by year."""

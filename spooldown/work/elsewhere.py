@@ -17,7 +17,7 @@ from analyser.season.teaching import taken_over
 from spooldown.logbook.flight import Flight
 from spooldown.logbook.store import read_telemetry
 from spooldown.work import kept
-from spooldown.work.results import judged
+from spooldown.work.prepared import judged
 
 
 class NotKept(LookupError):

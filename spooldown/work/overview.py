@@ -13,7 +13,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, TypeVar, overload
+from typing import TypeVar, overload
 
 import numpy as np
 import pyarrow as pa
@@ -22,7 +22,6 @@ import pyarrow.compute as pc
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.core.findings import Finding
 from analyser.core.levels import COMMON_PRACTICE, Limits
-from analyser.flight import FlightResult
 from analyser.programme.histories import FigureColumns, columns_from, columns_of
 from analyser.programme.measures import Row as Measured
 from analyser.programme.measures import rows_of
@@ -34,41 +33,28 @@ from analyser.season.lineup import Lineup
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import SeasonResult
-from analyser.season.teaching import settled, taken_over, teachers_of, teaching_digests
+from analyser.season.teaching import taken_over
 from analyser.season.window import Windows, windows_of
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.logbook.flight import Flight
+from spooldown.processes.cores import give_back_now
 from spooldown.register import Register
 from spooldown.work import kept
-from spooldown.work.cores import give_back_now
+from spooldown.work.analysing import Failure, Run
+from spooldown.work.current import Current
 from spooldown.work.elsewhere import KeptFlight
-from spooldown.work.results import (
-    Failure,
-    Prepared,
-    Results,
-    Run,
-    analyser_digest,
-    corrected_of,
-    prepare,
-    taught_to,
-)
-from spooldown.work.rows import Row, Rows
-from spooldown.work.settling import Settled, Task, settle
-from spooldown.work.settling import settled as settled_here
-from spooldown.work.workers import spread
+from spooldown.work.prepared import analyser_digest, prepare
+from spooldown.work.results import Results, corrected_of
+from spooldown.work.rows import Row
+from spooldown.work.update import HELD, Update, kept_flight, read_brief
 
 T = TypeVar("T")
-
-BLOCK = 100
-"""So many new flights are read and corrected together."""
 WHOLES = 3
 """So many whole flights stay in memory: a page asks for its own again and again."""
 ALWAYS = "flight.duration"
 """A figure that every flight has: where it is read, a flight without others is known to have none."""
-HELD = 512
-"""So many briefs stay in memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,44 +103,6 @@ class Entries(Sequence[Entry]):
 
     def __getitem__(self, at: int | slice) -> Entry | Entries:
         return Entries(self.ids[at], self._make) if isinstance(at, slice) else self._make(self.ids[at])
-
-
-class Current:
-    """Rows that are up to date: those kept, and those made since."""
-
-    def __init__(self, found: Rows, current: Collection[str]) -> None:
-        self._found, self._current = found, set(current)
-        self._made: dict[str, Row] = {}
-        self._columns: dict[str, dict[str, str]] = {}
-
-    def __contains__(self, flight_id: object) -> bool:
-        return flight_id in self._current
-
-    def __getitem__(self, flight_id: str) -> Row:
-        if flight_id not in self._current:
-            raise KeyError(flight_id)
-        return self._made.get(flight_id) or self._found[flight_id]
-
-    def get(self, flight_id: str) -> Row | None:
-        """One row, None where there is none of now."""
-        return self[flight_id] if flight_id in self._current else None
-
-    def add(self, flight_id: str, row: Row) -> None:
-        """Take a new row in the place of the old one."""
-        self._made[flight_id] = row
-        self._current.add(flight_id)
-        self._columns.clear()
-
-    def totals(self, flight_ids: Sequence[str]) -> Totals:
-        """What some flights add to every count; nothing is said of when they began."""
-        return self._found.totals(flight_ids, self._made)
-
-    def column(self, name: str) -> Mapping[str, str]:
-        """One cell of every row, by flight; of flights that have no row of now too."""
-        if name not in self._columns:
-            made = {flight_id: getattr(row, name) for flight_id, row in self._made.items()}
-            self._columns[name] = self._found.column(name) | made
-        return self._columns[name]
 
 
 class Overview:
@@ -400,22 +348,6 @@ class Overview:
         return digest.hexdigest()
 
 
-def kept_flight(results: Results, flight_id: str, result: str, key: str) -> KeptFlight:
-    """Where one flight is kept, and under which keys: its own result, and its brief."""
-    prepared = results.prepared
-    return KeptFlight(
-        results.book.cache_folder,
-        results.book.telemetry_place(flight_id),
-        prepared.flight(flight_id),
-        prepared.numbers[flight_id],
-        results.context(flight_id),
-        result,
-        key,
-        prepared.limits.get(prepared.owner(flight_id)),
-        tuple(prepared.marks.get(flight_id, ())),
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class _PackPart:
     history: PackHistory | None
@@ -442,7 +374,7 @@ def overview(
     failures : list of Failure or None
         Takes the flights that could not be worked out; they are left out. Without it the first one raises.
     run : callable or None
-        Spreads the work, as :func:`spooldown.work.workers.spread` does over this machine's cores.
+        Spreads the work, as :func:`spooldown.processes.workers.spread` does over this machine's cores.
 
     Raises
     ------
@@ -451,7 +383,7 @@ def overview(
     """
     prepared = prepare(book, register)
     results = Results(book, prepared, progress=progress, failures=failures, run=run)
-    update = _Update(book, prepared, results)
+    update = Update(book, prepared, results)
     results.brief = update.teacher
     new = update.changed()
     touched = update.touched(new)
@@ -465,169 +397,3 @@ def overview(
     made.unkept = update.unkept
     made.remember(update.at_hand())
     return made
-
-
-class _Update:
-    def __init__(self, book: Logbook, prepared: Prepared, results: Results) -> None:
-        self.book, self.prepared, self.results = book, prepared, results
-        self.columns, self.kept = prepared.columns, prepared.rows
-        self.own = prepared.own
-        around = teaching_digests(prepared.lineup, prepared.taught, prepared.lessons, list(self.own.values()))
-        self.around = dict(zip(prepared.ids, around, strict=True))
-        there, before = kept.names(book.cache_folder), self.kept.cells(prepared.ids, "around")
-        self.known = {i for i in self.kept if i in self.own and i in there and i + kept.BRIEF in there}
-        same = [i for i, was, now in zip(prepared.ids, before, around, strict=True) if was == now]
-        self.rows = Current(self.kept, self.known.intersection(same))
-        self.unkept: dict[str, FlightRecord] = {}
-        self._read: dict[str, tuple[str, FlightRecord]] = {}
-        self._made: dict[str, list[dict[str, Any]]] = {}
-        self._told: set[str] = set()
-        self._noted: set[str] = set()
-        self._forgotten = any(i not in self.own for i in self.kept)
-
-    def teacher(self, flight_id: str) -> FlightRecord | None:
-        """The brief of a flight that is itself the same as when it was kept."""
-        if flight_id in self.unkept:
-            return self.unkept[flight_id]
-        row = self.rows.get(flight_id) or self._known(flight_id)
-        if row is None or row.own != self.own[flight_id]:
-            return None
-        if (known := self._read.get(flight_id)) is not None and known[0] == row.key:
-            return known[1]
-        record = read_brief(self.book, self.prepared, flight_id, row.key)
-        if record is not None and len(self._read) < HELD:
-            self._read[flight_id] = row.key, record
-        return record
-
-    def _known(self, flight_id: str) -> Row | None:
-        return self.kept[flight_id] if flight_id in self.known else None
-
-    def changed(self) -> list[str]:
-        """Flights whose own data, context or analysis is another one, or that are not kept."""
-        anew = {i for i in self.prepared.stale if i in self.kept and self.kept[i].own != self.own[i]}
-        return [i for i in self.prepared.ids if i not in self.known or i in anew]
-
-    def touched(self, changed: Collection[str]) -> list[str]:
-        """Flights that are the same themselves, but not all that may teach them."""
-        new = set(changed)
-        return [i for i in self.prepared.ids if i not in self.rows and i not in new]
-
-    def unsettled(self, touched: Sequence[str]) -> list[str]:
-        """Those of the touched flights that show something else now; the others are noted as they are."""
-        if not touched:
-            return []
-        asked = teachers_of(self.prepared.lineup, self.prepared.taught, touched)
-        lessons = self.prepared.lessons
-        pupils = [i for i in touched if i in lessons]
-        for flight_id in pupils:
-            asked.update(lessons[flight_id])
-        briefs = {}
-        for flight_id in self.prepared.in_order(asked):
-            if (record := self.teacher(flight_id)) is not None:
-                briefs[flight_id] = record
-            elif flight_id in self.known:
-                return list(touched)
-        changed = set()
-        by_lesson: dict[int, list[str]] = {}
-        for flight_id in pupils:
-            by_lesson.setdefault(id(lessons[flight_id]), []).append(flight_id)
-        for ids in by_lesson.values():
-            self.results.teach(ids, [briefs[i] for i in lessons[ids[0]] if i in briefs])
-            changed |= {i for i in ids if self.results.keys[i] != self.kept[i].result}
-        same = settled(list(briefs.values())) - changed
-        for flight_id in touched:
-            if flight_id in same:
-                self._note(flight_id, self._renewed(flight_id), None)
-        return [i for i in touched if i not in same]
-
-    def restamp(self) -> None:
-        """Note of flights that show the same what else of them is stored or registered by now."""
-        for flight_id in self.prepared.stale:
-            if flight_id in self.rows and flight_id not in self._noted:
-                self._note(flight_id, self._renewed(flight_id), None)
-
-    def _renewed(self, flight_id: str) -> Row:
-        """A flight's kept row with what is known of it now; what it shows is the same."""
-        prepared = self.prepared
-        return replace(
-            self.kept.whole(flight_id),
-            stamp=prepared.stamps[flight_id],
-            facts=prepared.facts[flight_id],
-            base=prepared.base[flight_id],
-            own=self.own[flight_id],
-            around=self.around[flight_id],
-        )
-
-    def add(self, flight_ids: Sequence[str]) -> None:
-        """Work flights out and note what they came to."""
-        if not flight_ids:
-            return
-        self.results.work_out(flight_ids)
-        for start in range(0, len(flight_ids), BLOCK):
-            block = flight_ids[start : start + BLOCK]
-            found = taught_to(self.results, self.results.work_out(block), set(block))
-            tasks = [
-                Task(kept_flight(self.results, i, self.results.keys[i], key), corrections, key)
-                for i, (corrections, key) in found.items()
-            ]
-            made = {done.item.key: done.value for done in spread(settle, tasks)}
-            for flight_id, task in zip(found, tasks, strict=True):
-                one = made[task.key] or settled_here(self._alone(flight_id), task)
-                if one.brief is not None:
-                    self.unkept[flight_id] = one.brief
-                self._note(flight_id, self._row(flight_id, one), one)
-
-    def _alone(self, flight_id: str) -> FlightRecord:
-        """A flight's own result, that no other process could read."""
-        record = self.results.record(flight_id)
-        if record is None:
-            raise self.results.problem(flight_id)
-        return record
-
-    def at_hand(self) -> dict[str, FlightRecord]:
-        """Briefs that were read and are still right."""
-        return {i: r for i, (key, r) in self._read.items() if (row := self.rows.get(i)) and row.key == key}
-
-    def save(self) -> None:
-        """Write the new rows; where that is not possible they are worked out again the next time."""
-        self.kept.let_go()
-        if self._made or self._forgotten:
-            with suppress(OSError, ValueError):
-                self.columns.extend(self._made, self.own.keys(), self._told)
-
-    def _row(self, flight_id: str, one: Settled) -> Row:
-        return Row(
-            stamp=self.prepared.stamps[flight_id],
-            facts=self.prepared.facts[flight_id],
-            shown=self.prepared.shown[flight_id],
-            base=self.prepared.base[flight_id],
-            own=self.own[flight_id],
-            around=self.around[flight_id],
-            result=self.results.keys[flight_id],
-            key=one.key,
-            **one.cells,
-        )
-
-    def _note(self, flight_id: str, row: Row, one: Settled | None) -> None:
-        self.rows.add(flight_id, row)
-        self._noted.add(flight_id)
-        head = {
-            FLIGHT: flight_id,
-            "aircraft": self.prepared.lineup.facts(flight_id).aircraft,
-            "utc_start": self.prepared.flight(flight_id).utc_start,
-        }
-        values = {name: getattr(row, name) for name in Row.__slots__}
-        self._made.setdefault("flights", []).append(head | values)
-        if one is not None:
-            self._told.add(flight_id)
-            for table, rows in one.tables.items():
-                self._made.setdefault(table, []).extend(head | r for r in rows)
-
-
-def read_brief(book: Logbook, prepared: Prepared, flight_id: str, key: str) -> FlightRecord | None:
-    """A flight's brief as it is kept; ``None`` where it is not, or does not read."""
-    result = kept.load(book.cache_folder, flight_id + kept.BRIEF, key, FlightResult)
-    if result is None:
-        return None
-    flight, context = prepared.flight(flight_id), prepared.context(flight_id)
-    return FlightRecord(flight_id, prepared.numbers[flight_id], flight.utc_start, context, result)

@@ -20,7 +20,7 @@ from reports.headlines import level_of
 from spooldown.logbook.codec import to_json
 from spooldown.work import kept
 from spooldown.work.elsewhere import KeptFlight
-from spooldown.work.results import judged
+from spooldown.work.prepared import judged
 from spooldown.work.rows import counts_out
 
 

@@ -47,7 +47,7 @@ def one_by_one(folder, logs):
 
 @pytest.mark.parametrize("cores", [1, 2])
 def test_side_by_side_is_the_same_as_one_by_one(tmp_path, logs, monkeypatch, cores):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: cores)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: cores)
     told = []
     with Logbook(tmp_path / "book") as book:
         found = list(batch.add_files(book, find_logs([logs]), load(book), progress=lambda *said: told.append(said)))
@@ -67,7 +67,7 @@ def test_side_by_side_is_the_same_as_one_by_one(tmp_path, logs, monkeypatch, cor
 
 
 def test_what_was_reported_is_stored_and_what_was_not_is_not(tmp_path, logs, monkeypatch):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: 1)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: 1)
     monkeypatch.setattr(batch, "TOGETHER", 2)
     with Logbook(tmp_path / "book") as book:
         coming = batch.add_files(book, find_logs([logs]), load(book))
@@ -78,7 +78,7 @@ def test_what_was_reported_is_stored_and_what_was_not_is_not(tmp_path, logs, mon
 
 
 def test_a_disk_that_fills_up_costs_no_file_before(tmp_path, logs, monkeypatch):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: 1)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: 1)
     monkeypatch.setattr(batch, "TOGETHER", 4)
     whole, calls = Logbook.add, []
 
@@ -100,7 +100,7 @@ def test_a_disk_that_fills_up_costs_no_file_before(tmp_path, logs, monkeypatch):
 
 
 def test_a_copy_in_the_same_transaction_is_known(tmp_path, logs, monkeypatch):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: 1)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: 1)
     (logs / "log2-part.csv").write_text("\n".join(log(2).split("\n")[:70]) + "\n")
     (logs / "log2.csv").rename(logs / "log2-all.csv")
     with Logbook(tmp_path / "book") as book:
@@ -111,7 +111,7 @@ def test_a_copy_in_the_same_transaction_is_known(tmp_path, logs, monkeypatch):
 
 
 def test_a_look_stores_nothing(tmp_path, logs, monkeypatch):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: 1)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: 1)
     with Logbook(tmp_path / "book") as book:
         found = [o for _, o in batch.add_files(book, find_logs([logs]), load(book), dry_run=True)]
         assert sum(not isinstance(o, Exception) and o.state == "planned" for o in found) == 8

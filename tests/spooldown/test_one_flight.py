@@ -4,8 +4,8 @@ import json
 import pickle
 import random
 import shutil
-import time
 from multiprocessing.pool import ThreadPool
+from threading import Barrier
 
 import pytest
 from front import run
@@ -17,9 +17,10 @@ from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
+from spooldown.processes import workers
 from spooldown.site import site_of
 from spooldown.work import kept as kept_results
-from spooldown.work import results, workers
+from spooldown.work import results
 
 IDS = [f"heron-2031-04-05-{letter}" for letter in "abc"]
 
@@ -164,11 +165,12 @@ def test_a_process_ended_by_the_system_is_one_sentence(book, monkeypatch):
 
 
 def test_two_who_note_at_once_both_have_their_word(book):
+    have_read = Barrier(4, timeout=60)
+
     def note(field):
         with Logbook(book.folder) as own:
-            before = own.notes()  # both have read before either writes
-            time.sleep(0.05)
-            assert IDS[0] not in before
+            assert IDS[0] not in own.notes()
+            have_read.wait()  # all have read before anyone writes
             own.note({IDS[0]: FlightNote(**field)})
 
     fields = [{"remarks": "calm"}, {"air_temperature_c": 18.0}, {"packs": {"rx1": "A1"}}, {"packs": {"rx2": "A2"}}]

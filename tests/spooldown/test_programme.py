@@ -21,6 +21,7 @@ from spooldown.judging.marks import all_marks, keep, validated
 from spooldown.logbook.archive import back_up, restore
 from spooldown.logbook.book import Logbook
 from spooldown.problems import NotFoundProblem, UsageProblem
+from spooldown.processes.workers import Done
 from spooldown.programme import snags
 from spooldown.programme.flights import follow
 from spooldown.programme.review import offers_of, states_of
@@ -28,7 +29,6 @@ from spooldown.programme.validation import Wanted, choose, forget, mark, rates_b
 from spooldown.upkeep.checking import check
 from spooldown.work.overview import overview
 from spooldown.work.results import analysed
-from spooldown.work.workers import Done
 
 DAY = date(2024, 3, 1)
 

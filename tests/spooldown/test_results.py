@@ -10,7 +10,8 @@ from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
-from spooldown.work import kept, results, workers
+from spooldown.processes import workers
+from spooldown.work import analysing, kept, prepared, results
 
 
 @pytest.fixture
@@ -69,25 +70,25 @@ def test_a_pack_registered_concerns_the_flights_that_take_it(book, analyses):
 
 def test_another_state_of_the_analyser(analyses, monkeypatch):
     analyses()
-    monkeypatch.setattr(results, "analyser_digest", lambda: b"another")
+    monkeypatch.setattr(prepared, "analyser_digest", lambda: b"another")
     assert analyses() == BOTH
     assert analyses() == []
 
 
 def test_the_digest_sees_every_source_and_its_name(tmp_path, monkeypatch):
-    digest = results.analyser_digest.__wrapped__
+    digest = prepared.analyser_digest.__wrapped__
     package = tmp_path / "analyser"
     (package / "deep").mkdir(parents=True)
     (package / "__init__.py").write_text("")
     (package / "deep" / "fuel.py").write_text("DENSITY = 800")
-    monkeypatch.setattr(results.analyser, "__file__", str(package / "__init__.py"))
+    monkeypatch.setattr(prepared.analyser, "__file__", str(package / "__init__.py"))
     seen = [digest(), digest()]
     assert seen[0] == seen[1]
     (package / "deep" / "fuel.py").write_text("DENSITY = 801")
     seen.append(digest())
     (package / "deep" / "fuel.py").rename(package / "fuel.py")
     seen.append(digest())
-    monkeypatch.setattr(results, "__version__", "another")
+    monkeypatch.setattr(prepared, "__version__", "another")
     seen.append(digest())
     assert len(set(seen)) == 4
 
@@ -142,7 +143,7 @@ def test_many_at_once_come_out_as_one_by_one(book, analyses):
     together = {a.flight.flight_id: to_json(a.record.result) for a in analyses.out}
     for one in analyses.out:
         path = book.telemetry_path(one.flight.flight_id)
-        worked = results._analyse(results.Work(one.flight, path, one.record.context))
+        worked = analysing.analyse(analysing.Work(one.flight, path, one.record.context))
         assert worked is not None
         assert worked.result == together[one.flight.flight_id]
 

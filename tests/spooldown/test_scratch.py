@@ -68,7 +68,7 @@ def test_folders_of_another_user_stay(tmp_path, dead, monkeypatch):
 READY = """
 import os, sys
 from multiprocessing import forkserver
-from spooldown.work import workers
+from spooldown.processes import workers
 workers.available = lambda: 2
 workers.make_ready(["json"])
 print(forkserver._forkserver._forkserver_pid, flush=True)

@@ -38,7 +38,7 @@ def test_pages_load_pandas_only_where_somebody_asks_for_a_frame():
 
 LIGHTLY = """
 import sys
-from spooldown.work.lightly import load_lightly
+from spooldown.processes.lightly import load_lightly
 load_lightly()
 from scipy import special, stats
 import numpy as np

@@ -11,7 +11,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from spooldown.work import workers
+from spooldown.processes import workers
 
 
 def squared(number: int) -> int:
@@ -24,7 +24,7 @@ def squared(number: int) -> int:
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
 def test_one_that_fails_and_one_that_dies_stop_no_other(monkeypatch):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: 2)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: 2)
     done = {d.item: d for d in workers.spread(squared, list(range(8)))}
     assert {n: d.value for n, d in done.items() if d.error is None} == {n: n * n for n in (0, 1, 2, 4, 6, 7)}
     assert isinstance(done[3].error, ValueError)
@@ -42,7 +42,7 @@ def own_number(_: int) -> int:
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
 def test_the_same_processes_do_one_thing_after_the_other_and_are_replaced_when_they_die(monkeypatch):
-    monkeypatch.setattr("spooldown.work.workers.available", lambda: 2)
+    monkeypatch.setattr("spooldown.processes.workers.available", lambda: 2)
     with workers.together():
         first = {d.value for d in workers.spread(own_number, range(8))}
         again = {d.value for d in workers.spread(own_number, range(8))}
@@ -59,7 +59,7 @@ def test_the_same_processes_do_one_thing_after_the_other_and_are_replaced_when_t
 PARENT = """
 import sys, time
 sys.path.insert(0, {tests!r})
-from spooldown.work import workers
+from spooldown.processes import workers
 from test_workers import slow
 print("working", flush=True)
 for done in workers.spread(slow, list(range(4)), workers=2):
@@ -94,10 +94,10 @@ READY = """
 import sys
 import tempfile
 sys.path.insert(0, {tests!r})
-from spooldown.work import workers
+from spooldown.processes import workers
 from test_workers import parents_number
 workers.available = lambda: 2
-workers.make_ready(("colorsys", "spooldown.work.cores"))
+workers.make_ready(("colorsys", "spooldown.processes.cores"))
 for done in workers.spread(parents_number, list(range(8))):
     print(done.value, flush=True)
 import time; time.sleep(60)

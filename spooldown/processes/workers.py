@@ -16,9 +16,9 @@ from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process, util
 from typing import Any, Generic, TypeVar, cast
 
+from spooldown.processes.cores import POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
+from spooldown.processes.lightly import load_lightly
 from spooldown.scratch import own_sockets, sweep
-from spooldown.work.cores import POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
-from spooldown.work.lightly import load_lightly
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
@@ -226,7 +226,7 @@ def make_ready(modules: Sequence[str]) -> None:
 
     one_thread_each()
     now = _surroundings()
-    forkserver.set_forkserver_preload(["spooldown.work.beginning", *modules])
+    forkserver.set_forkserver_preload(["spooldown.processes.beginning", *modules])
     # A file of a module's name in the folder where a person happens to be is not that module.
     with suppress(OSError), _with_environment(PYTHONSAFEPATH="1", **{SOCKETS: util.get_temp_dir()}):
         sweep()

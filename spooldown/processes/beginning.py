@@ -6,8 +6,8 @@ import atexit
 import os
 import shutil
 
-from spooldown.work.cores import SOCKETS, collect_seldom, one_thread_each
-from spooldown.work.lightly import load_lightly
+from spooldown.processes.cores import SOCKETS, collect_seldom, one_thread_each
+from spooldown.processes.lightly import load_lightly
 
 one_thread_each()
 collect_seldom()
