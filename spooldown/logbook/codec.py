@@ -28,7 +28,9 @@ T = TypeVar("T")
 
 
 def _is_array(kind: Any) -> bool:
-    return kind is np.ndarray or get_origin(kind) is np.ndarray
+    origin = get_origin(kind)
+    named = getattr(origin, "__value__", None)  # NumPy 2.5 names its type of arrays by a statement (PEP 695)
+    return np.ndarray in (kind, origin, get_origin(named))
 
 
 def _array_out(array: Any) -> dict[str, Any]:

@@ -231,9 +231,20 @@ def make_ready(modules: Sequence[str]) -> None:
     with suppress(OSError), _with_environment(PYTHONSAFEPATH="1", **{SOCKETS: util.get_temp_dir()}):
         sweep()
         own_sockets(util.get_temp_dir())
-        with _quiet_main(), _ignoring_interrupts():
+        with _quiet_main(), _ignoring_interrupts(), _safe_path():
             forkserver.ensure_running()
         _TEMPLATE.update(now)  # else there is no room for its socket: workers begin from nothing
+
+
+@contextmanager
+def _safe_path() -> Iterator[None]:
+    """Keep the folder a person happens to be in off the path that Python 3.14 hands on to the process."""
+    before = sys.path[:]
+    sys.path[:] = [place for place in before if place]
+    try:
+        yield
+    finally:
+        sys.path[:] = before
 
 
 @contextmanager

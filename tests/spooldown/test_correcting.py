@@ -136,9 +136,9 @@ def test_a_flight_is_read_again_with_other_columns_and_keeps_its_notes():
     assert run("import", "a.csv", "--aircraft", "Heron").returncode == 0
     assert run("note", "heron-undated-a", "--remarks", "windy").returncode == 0
     assert "fuel.main.remaining_ml" not in stored().channels
-    missing = run("remap", "heron-undated-a", *MAPPED, "--logs", "book")
-    assert missing.returncode == 4
     Path("elsewhere").mkdir()
+    missing = run("remap", "heron-undated-a", *MAPPED, "--logs", "elsewhere")
+    assert missing.returncode == 4
     Path("a.csv").rename("elsewhere/renamed.csv")
     done = run("remap", "heron-undated-a", *MAPPED, "--logs", "elsewhere")
     assert done.returncode == 0, done.stderr
