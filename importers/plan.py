@@ -39,7 +39,7 @@ from importers.layout import (
     shapes,
 )
 from importers.layout.codes import LayoutCode
-from importers.meaning import columns, degrees, units
+from importers.meaning import columns, degrees, legend, units
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
@@ -109,9 +109,10 @@ def plan(
     cells = [without_nulls(column) for column in written]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     _refuse_split_headings(dialect, cells, origin)
+    written_out = legend.explained(twins.as_exported(dialect.written), dialect.preamble)
     headings = [
         replace(columns.dissect(h, unit), text=name, written=h) if name != h else columns.dissect(h, unit)
-        for h, name, unit in zip(twins.as_exported(dialect.written), dialect.headings, unit_row, strict=False)
+        for h, name, unit in zip(written_out, dialect.headings, unit_row, strict=False)
     ]
     in_cells: dict[int, str] = {}
     for i, heading in enumerate(headings):

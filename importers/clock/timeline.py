@@ -300,8 +300,9 @@ def _by_unit_alone(heading: Heading, values: Sequence[str]) -> bool:
     if not _of_seconds(heading.unit) or len(heading.words) > 1 or any(heading.ideas):
         return False
     x = _numbers(values)
-    place = np.arange(x.size)
-    return x.size < _MANY or bool(np.ptp(x) > 0 and np.corrcoef(x, place)[0, 1] ** 2 > _RUNS)
+    place, steps = np.arange(x.size), np.diff(x)
+    counts = (steps > 0).sum() > 4 * (steps < 0).sum()  # and may wrap
+    return x.size < _MANY or bool(np.ptp(x) > 0 and (counts or np.corrcoef(x, place)[0, 1] ** 2 > _RUNS))
 
 
 def _of_seconds(unit: str | None) -> bool:
@@ -319,7 +320,7 @@ def _of_week(heading: Heading) -> bool:
 
 def _bare(heading: Heading) -> str | None:
     """The unit that a heading of one word says, '' for none; None where it is no clock's."""
-    text = fold(heading.plain).strip(" []()_")
+    text = re.sub(r"(?<=[a-z])_?(?:8|16|24|32|64)(?:[\s_]?bits?)?$", "", fold(heading.plain).strip(" []()_"))
     if len(text) < 20 and re.fullmatch(r"(unix|epoch)[a-z_ ]*", text) and not heading.unit:
         return ""
     return _BARE.get(text) if len(heading.plain) < 20 else None

@@ -80,6 +80,8 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"(?<!\w)incl(?:in)?(?:a(?:zione|ci[o\u00f3]n|ison))?\.?\slat(?:[e\u00e9]r)?(?:ale?)?(?!\w)\.?", " roll "),
     (r"(?<!\w)(?:assetto|actitud|assiette)\slongitudinale?(?!\w)", " pitch "),
     (r"(?<!\w)(?:rumbo|cap)\s(?:mag(?!\w)\.?|magn[e\u00e9]ti\w+|br[u\u00fa]jula|compas)(?!\w)", " heading "),
+    (r"(?<!\w)(?:cap|rumbo|kurs)\s(?:suivi|seguido|\u00fcber\sgrund)(?!\w)", " track "),
+    (r"(?<!\w)t\s?\u00b0(?=\s[a-z\u00e0-\u00ff])", " temp "),
     (r"(?<!\w)n\.?\s?[\u00ba\u00b0](?=\s?\w)", " nr "),
     (r"(?<!\w)cabra\s?/?\s?picchia(?!\w)", " elevator "),
     (r"(?<!\w)steig(?:en|\.)?\s?[/-]?\s?sinken|sinken\s?[/-]?\s?steig(?:en|\.)?(?!\w)", " vario "),

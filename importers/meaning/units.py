@@ -80,7 +80,8 @@ _FOLDED = {
     "percento": "%", "proz": "%", "pourcent": "%", "porciento": "%",
     "ohm": "ohm", "ohms": "ohm", "mohm": "mohm", "milliohm": "mohm", "milliohms": "mohm",
     "mω": "mohm", "ω": "ohm", "wh": "W*h",
-    "deg/s": "deg/s", "°/s": "deg/s", "dps": "deg/s", "grad/s": "deg/s", "rad/s": "rad/s",
+    "deg/s": "deg/s", "°/s": "deg/s", "dps": "deg/s", "grad/s": "deg/s", "rad/s": "rad/s", "1/s": "rps",
+    "cdegc": "1/100 degC", "ddegc": "1/10 degC",
     "fraction": "fraction", "frac": "fraction", "anteil": "fraction",
     "dbm": "dBm", "db": "dBm", "rpm": "rpm", "u/min": "rpm", "upm": "rpm", "1/min": "rpm", "min-1": "rpm",
     "min^-1": "rpm", "min⁻¹": "rpm", "/min": "rpm", "tr/min": "rpm", "rev/min": "rpm", "r/min": "rpm",
@@ -129,7 +130,7 @@ _SPELLED_RATE = re.compile(
 _SPELLED_PARTS = {
     "km": "kilomet chilomet", "m": "met m\xe8t metr", "ml": "millilit milil", "l": "liter litre litro litri",
     "ft": "feet foot", "mi": "mile", "tr": "turn revolution umdrehung tour giri giro revoluc vuelta",
-    "h": "hour stunde heure hora ora", "s": "sec sekunde", "min": "minut mn",
+    "h": "hour stunde heure hora ora", "s": "sec sekunde", "min": "min mn",
 }  # fmt: skip
 """Unit \u2192 how its name begins in the five languages."""
 _POWER = re.compile(

@@ -398,14 +398,12 @@ def _noses_up(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinio
 
 
 def _goes_round(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
-    """What flies comes back: its direction does not swing about nought by less than a right angle."""
+    """What flies comes back: its direction does not begin at nought and keep within a right angle of it."""
     turn = some[0][np.isfinite(some[0])]
-    if turn.size < 4 * LEAST:
+    if turn.size < 4 * LEAST or abs(float(turn[0])) > _AHEAD / 6:
         return ()
-    low, middle, high = quantiles(turn, 0.02, 0.5, 0.98)
-    swings = _AHEAD / 2 < max(-low, high) < 90.0
-    rests = max(abs(middle), abs(float(turn[0]))) < _AHEAD / 6
-    return (Opinion(0.0, -1, scale=True),) if swings and rests else ()
+    low, high = quantiles(turn, 0.02, 0.98)
+    return (Opinion(0.0, -1, scale=True),) if _AHEAD / 2 < max(-low, high) < 90.0 else ()
 
 
 def _not_longer(some: Sequence[FloatArray], seconds: FloatArray | None, times: float) -> Opinions:

@@ -41,6 +41,7 @@ _ALIVE = frozenset(
     {"rssi_dbm", "antenna<n>_rssi_dbm", "current_a", "roll_deg", "pitch_deg", "track_deg", "heading_deg"}
 )  # fmt: skip
 """Quantities that keep one value only where nothing moves."""
+_DIRECTIONS = frozenset({"position.track_deg", "attitude.heading_deg"})
 _SEVERAL, _MANY = 3, 0.4
 """Whoever mistook so many units, and so large a share of them, may have mistaken others: an assumption, no source."""
 _NAMELESS = ("unknown", "foreign", "unsure_name", "no_subject", "elsewhere", "contradicted")
@@ -96,13 +97,18 @@ def witnessed(
             kept = {k: v for k, v in column.evidence.items() if k != "no_subject"}
             more = {} if any(kept.get(k) for k in _NAMELESS) else {"agrees": 1.0}
             out[i] = _judged(column, {**kept, **more}, LayoutCode.AGREE, court.of_packs[i])
-        elif pro and not any(column.evidence.get(k) for k in _NAMELESS):
+        elif pro and not any(column.evidence.get(k) for k in _NAMELESS) and not _borne_out_alike(column):
             out[i] = _judged(column, {**column.evidence, "agrees": 1.0}, LayoutCode.AGREE, pro)
     for i, heading in trades.by_values([*some.values()], court.scaled, court.traded.keys()).items():
         out[i] = _changed_places(out[i], heading)
     for i, heading in court.traded.items():
         out[i] = _changed_places(out[i], heading)
     return _distrusted(out, court.traded.keys())
+
+
+def _borne_out_alike(column: ColumnPlan) -> bool:
+    """Whether what bears a column out would as well bear out what else it may be: where it points, or where it goes."""
+    return {column.channel, *column.rivals} >= _DIRECTIONS
 
 
 def _distrusted(proposed: list[ColumnPlan], traded: Set[int]) -> list[ColumnPlan]:

@@ -148,7 +148,8 @@ def test_a_second_clock_of_whole_seconds_dates_to_half_a_second():
 
 
 @pytest.mark.parametrize(
-    ("heading", "step"), [("time (min)", 1 / 60), ("Zeit (h)", 1 / 3600), ("Time", 1 / 86_400), ("s", 1)]
+    ("heading", "step"),
+    [("Minuten seit Start", 1 / 60), ("time (min)", 1 / 60), ("Zeit (h)", 1 / 3600), ("Time", 1 / 86_400), ("s", 1)],
 )
 def test_minutes_hours_and_days_count_time(heading, step):
     first = 46_000 if heading == "Time" else 0

@@ -92,6 +92,19 @@ def test_whole_numbers_that_may_be_of_two_sizes_are_asked():
     assert telemetry.series("position.latitude_deg").values[0] == pytest.approx(LATITUDE)
 
 
+@pytest.mark.parametrize("form", ["N{a:.6f};E{o:.6f}", "{a:.6f} {o:.6f}", "50°{m:.4f}' N;9°{m:.4f}' E"])
+def test_positions_with_decimal_commas(form):
+    places = [(50.2 + i / 6e5, 9.2 + i / 6e5, 12 + i / 1e4) for i in range(50)]
+    cells = [form.format(a=a, o=o, m=m).replace(".", ",") for a, o, m in places]
+    heads = "Breite;Länge" if ";" in form else "Position GPS"
+    text = f"Zeit (s);{heads};EGT (°C)\n"
+    text += "".join(f"{i / 5};{cell};{500 + i % 5}\n".replace(".", ",") for i, cell in enumerate(cells))
+    telemetry = flight(text)
+    for channel, at in (("position.latitude_deg", 0), ("position.longitude_deg", 1)):
+        wanted = [(50, 9)[at] + p[2] / 60 if "°" in form else p[at] for p in places]
+        np.testing.assert_allclose(telemetry.series(channel).values, wanted, atol=2e-6)
+
+
 @pytest.mark.parametrize(("heading", "between"), [("lat,lon", ","), ("GPS", " "), ("Position", ", ")])
 def test_both_in_one_column(heading, between):
     text = f'Time (s),"{heading}",EGT (°C)\n' + "".join(

@@ -7,6 +7,7 @@ import io
 
 import numpy as np
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from importers.plan import plan
 from importers.read import read
@@ -104,3 +105,41 @@ def test_a_unit_that_nothing_bears_out_is_asked_where_several_others_are_wrong()
     wrong = {"Rx1 (mV)": 8.2 - T / 5000, "Pressure (hPa)": 95_000 + T, "EGT (kRPM)": EGT, "Rx2 (mV)": 8.1 - T / 5000}
     assert sure(look({"Ground speed (km/h)": SPEED})[0]["Ground speed (km/h)"])
     assert not sure(look({"Ground speed (km/h)": SPEED} | wrong)[0]["Ground speed (km/h)"])
+
+
+BANK = np.where(SPEED > 20, 40 + 10 * np.sin(T / 4), 0.0)
+
+
+@pytest.mark.parametrize("heading", ["Heading (°)", "Track (deg)", "COG"])
+def test_a_direction_that_never_goes_round_is_asked(heading):
+    """Whoever comes back has pointed everywhere; a bank swings about nought."""
+    circuits = np.cumsum(np.where(SPEED > 20, 6.0, 0.0)) % 360 + 0.01
+    assert sure(look({"RPM": RPM, "EGT (°C)": EGT, heading: circuits})[0][heading])
+    assert not sure(look({"RPM": RPM, "EGT (°C)": EGT, heading: BANK})[0][heading])
+
+
+@pytest.mark.parametrize("heading", ["Alt (m)", "Height (m)"])
+def test_a_height_that_goes_deeper_than_it_rises_is_asked(heading):
+    climb = np.gradient(HEIGHT, 0.5)
+    assert sure(look({"RPM": RPM, "EGT (°C)": EGT, heading: HEIGHT})[0][heading])
+    assert not sure(look({"RPM": RPM, "EGT (°C)": EGT, heading: climb})[0][heading])
+
+
+@pytest.mark.parametrize("coordinate", ["Latitude", "Longitude"])
+def test_one_coordinate_alone_tells_that_a_speed_is_in_another_unit(coordinate):
+    """The flight goes to and fro along the coordinate; lengths of a degree by GeographicLib."""
+    north = 1 if coordinate == "Latitude" else 0
+    way = np.concatenate([[0], np.cumsum(np.diff(T) * SPEED[1:])])
+    there = np.abs((way + 600) % 1200 - 600)
+    metres = Geodesic.WGS84.Inverse(47.0, 9.0, 47.0 + 0.1 * north, 9.1 - 0.1 * north)["s12"] / 0.1
+    place = {coordinate: (47.0 if north else 9.0) + there / metres}
+    good, _ = look({"RPM": RPM, "EGT (°C)": EGT, **place, "GPS speed (km/h)": 3.6 * SPEED})
+    assert sure(good["GPS speed (km/h)"])
+    bad, _ = look({"RPM": RPM, "EGT (°C)": EGT, **place, "GPS speed (km/h)": SPEED})
+    assert not sure(bad["GPS speed (km/h)"])
+
+
+def test_a_pump_that_stays_as_a_pack_does_is_asked():
+    steady = 12.4 - T / 2000
+    assert not sure(look({"RPM": RPM, "Fuel pump V": steady})[0]["Fuel pump V"])
+    assert sure(look({"RPM": RPM, "Fuel pump V": RPM / 40_000})[0]["Fuel pump V"])

@@ -162,3 +162,60 @@ def test_newest_first_may_be_told_by_two_clocks():
                  "Shaft (rpm)": flight(3)["engine.main.speed_rpm"]}, clock=falling)  # fmt: skip
     assert {c.channel for c in p.columns} == {"time_s", "engine.main.speed_rpm"}
     assert all(parse(c.channel) or c.channel == "time_s" for c in p.columns)
+
+
+@pytest.mark.parametrize("tag", ["{}-{}01 ", "{}_{}01.PV "])
+def test_tags_of_instrument_loops_name_no_part(tag):
+    """A loop's tag has letters for what it measures and a number (ANSI/ISA-5.1, from memory): level is an L."""
+    values = flight(3)
+    letters = dict(zip(SENSORS["en"], ("SI", "TI", "FI", "EI", "EI", "LI", "VI"), strict=True))
+    columns = {f"{tag.format(letters[c], n)}{name} [{unit}]": values[c]
+               for n, (c, (name, unit)) in enumerate(SENSORS["en"].items(), 1)}  # fmt: skip
+    made = planned(columns)
+    assert [c.channel for c in made.columns[1:]] == list(SENSORS["en"])
+    assert not made.questions
+
+
+def test_a_letter_and_a_number_count_the_channels_of_a_bench():
+    values = flight(4)
+    columns = {f"V{n} {name} [{unit}]": values[c] for n, (c, (name, unit)) in enumerate(SENSORS["de"].items(), 1)}
+    assert [c.channel for c in planned(columns).columns[1:]] == list(SENSORS["de"])
+
+
+@pytest.mark.parametrize("sign", [" = ", ": "])
+@pytest.mark.parametrize("code", ["K{}", "c{}", "sig_{}"])
+def test_lines_above_the_header_say_what_codes_stand_for(sign, code):
+    values, sensors = flight(5), SENSORS["de"]
+    above = [f"# {code.format(n)}{sign}{name} [{unit}]" for n, (name, unit) in enumerate(sensors.values(), 1)]
+    columns = {"Zeit (s)": np.arange(ROWS) / 5, **{code.format(n): values[c] for n, c in enumerate(sensors, 1)}}
+    rows = [";".join(columns), *(";".join(map(str, row)) for row in zip(*columns.values(), strict=True))]
+    made = plan(io.BytesIO("\n".join([*above, *rows, ""]).encode()), name="log.csv")
+    assert [c.channel for c in made.columns[1:]] == list(sensors)
+    assert [c.heading for c in made.columns] == list(columns)
+    alone = plan(io.BytesIO("\n".join([above[0], *rows, ""]).encode()), name="log.csv", bare=True)
+    assert "engine.main.speed_rpm" not in {c.channel for c in alone.columns}  # one line may be of something else
+
+
+def test_what_is_left_beside_another_systems_right_remains():
+    values = flight(6)
+    left = 4000 - np.cumsum(values["fuel.main.flow_ml_per_min"]) / 300
+    columns = {"Fuel left (ml)": left, "Time left (s)": 500 - np.arange(ROWS) / 5, "Right rudder trim": 3 + 0 * left}
+    made = planned({"Shaft speed (rpm)": values["engine.main.speed_rpm"], **columns})
+    assert {c.heading: c.channel for c in made.columns}["Fuel left (ml)"] == "fuel.main.remaining_ml"
+    assert not made.questions
+
+
+@pytest.mark.parametrize(("bus", "pack"), [
+    ("Empfängerspannung (V)", "Empfängerakku (V)"), ("Rx voltage (V)", "Rx battery (V)"),
+])  # fmt: skip
+def test_a_receivers_voltage_beside_its_packs_is_that_of_its_bus(bus, pack):
+    volts = flight(7)["pack.rx1.voltage_v"]
+    made = planned({pack: volts, bus: np.round(volts - 0.35, 2)})
+    assert [c.channel for c in made.columns[1:]] == ["pack.rx.voltage_v", "bus.rx.voltage_v"]
+    assert not made.questions
+
+
+def test_sat_alone_may_be_a_temperature():
+    sat, speed = 15 + np.arange(ROWS) // 60, flight(8)["motion.airspeed_m_s"]
+    assert planned({"Sat": sat, "Airspeed (m/s)": speed}).questions
+    assert not planned({"Sat": sat, "GPS speed (m/s)": speed}).questions
