@@ -14,8 +14,8 @@ OURS = "spooldown-"
 """What the names of our temporary folders begin with, before the number of the process."""
 SETTLED_S = 60.0
 """A folder changed later than so long ago is left: what is left of its process may just be ending."""
-_SOCKETS, _SOCKET = "pymp-", "listener-"
-"""What the standard library calls folders and sockets by which workers are asked for."""
+_SOCKETS = "pymp-"
+"""What the standard library calls folders of the sockets by which workers are asked for."""
 
 
 def owned(name: str = OURS) -> str:
@@ -62,10 +62,10 @@ def _is_left(entry: os.DirEntry[str], name: str) -> bool:
         return False
     if entry.name.startswith(name):
         return _is_dead(entry.name, name)
-    inside = os.listdir(entry)
-    marks = [n for n in inside if n.startswith(OURS)]
-    others = [n for n in inside if not n.startswith((OURS, _SOCKET))]
-    return bool(marks) and not others and all(_is_dead(n, OURS) for n in marks)
+    inside = list(os.scandir(entry))
+    marks = [one.name for one in inside if one.name.startswith(OURS)]
+    sockets = [one for one in inside if stat.S_ISSOCK(one.stat(follow_symlinks=False).st_mode)]
+    return bool(marks) and len(marks) + len(sockets) == len(inside) and all(_is_dead(n, OURS) for n in marks)
 
 
 def _is_dead(called: str, name: str) -> bool:

@@ -16,7 +16,7 @@ from analyser.core.codes import CoreCode
 from analyser.core.events import Event, happened
 from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing, Trace
 from analyser.core.findings import Finding, Part, Text, say
-from analyser.core.geometry import Geometry, Seen, locate
+from analyser.core.geometry import STEP_S, Geometry, Seen, locate
 from analyser.core.phases import Phases
 from analyser.core.statistics.robust import median
 from analyser.core.tables import Tabular
@@ -29,6 +29,11 @@ from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, do
 from analyser.link.maps import antenna_key
 from analyser.link.propagation import DEFAULT_MHZ
 from analyser.link.signal_level import POSITION_SE_M, SignalLevel, level_of, slim
+
+SOUND_M_S = 340.0
+"""Speed of sound at 15 °C (ICAO standard atmosphere, Doc 7488: 340.3 m/s); no model flies faster."""
+FIX_JUMP_M = 60.0
+"""So far a place may jump where a receiver changes the satellites it reckons by; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +256,18 @@ def _range(flight: _Flight) -> tuple[Figure, Trace | None]:
     if not shown.size:
         return Figure.unavailable(label, "m", say(LinkCode.NO_POSITION_AIRBORNE)), trace
     far, off = float(shown.max()), float(np.hypot(g.pilot_error_m, Z95 * POSITION_SE_M))
-    return Figure(label, far, "m", Method.ESTIMATED, low=max(far - off, 0.0), high=far + off, how=how, digits=0), trace
+    found = Figure(label, far, "m", Method.ESTIMATED, low=max(far - off, 0.0), high=far + off, how=how, digits=0)
+    return (replace(found, doubts=jumps) if (jumps := _jumps(g)) else found), trace
+
+
+def _jumps(g: Geometry) -> tuple[Finding, ...]:
+    """Doubt places between which the model would have flown faster than sound: some of them are wrong."""
+    stepped = np.sqrt(np.diff(g.east_m) ** 2 + np.diff(g.north_m) ** 2 + np.diff(g.up_m) ** 2)
+    stepped[~(g.airborne[:-1] & g.airborne[1:] & np.isfinite(stepped))] = 0.0
+    most = int(np.argmax(stepped)) if stepped.size else 0
+    if not stepped.size or stepped[most] <= SOUND_M_S * STEP_S + FIX_JUMP_M:
+        return ()
+    return (say(LinkCode.PLACES_JUMP, distance=float(stepped[most]), at_s=float(g.time_s[most])),)
 
 
 def _downlink(flight: _Flight) -> tuple[Figure, tuple[Event, ...]]:

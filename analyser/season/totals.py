@@ -21,7 +21,7 @@ def totals_of(flight: FlightRecord) -> FlightTotals:
     return FlightTotals(
         flight_id=flight.flight_id,
         start_s=start_s(flight),
-        farthest_m=result.link.max_range_m.value,
+        farthest_m=None if result.link.max_range_m.doubts else result.link.max_range_m.value,
         engines=engine_totals(flight),
         packs=pack_totals(flight),
         events=tuple((kind, subject, n) for (kind, subject), n in counted.items()),

@@ -78,6 +78,21 @@ def test_range_and_free_space_exponent() -> None:
     assert fit.low - 0.1 < 2.0 < fit.high + 0.1
 
 
+def test_places_that_no_model_reaches_in_the_time_are_doubted() -> None:
+    """A receiver that loses its satellites says another place; how far off says nothing of how far was flown."""
+    sim = fly({"rx1.antenna1": level}, seed=4, seconds=60.0)
+    assert not analysed(sim.telemetry).max_range_m.doubts
+    table = sim.telemetry.table
+    for name in ("position.latitude_deg", "position.longitude_deg"):
+        places = table.column(name).to_numpy().copy()
+        places[places.size // 2 : places.size * 3 // 4] -= 30.0
+        table = table.set_column(table.column_names.index(name), name, pa.array(places))
+    result = analysed(Telemetry(table))
+    assert result.max_range_m.value is not None
+    assert result.max_range_m.value > 1e6
+    assert "faster than sound" in text(result.max_range_m.doubts[0])
+
+
 def test_percent_is_never_db_without_a_distance_to_learn_from() -> None:
     sim = fly({"rx1.antenna1": tail_null(18.0)}, seed=2, unit="percent")
     kept = [c for c in sim.telemetry.table.column_names if not c.startswith("position.latitude")]

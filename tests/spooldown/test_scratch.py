@@ -3,6 +3,7 @@
 import os
 import signal
 import socket
+import stat
 import subprocess
 import sys
 import tempfile
@@ -29,7 +30,10 @@ def made(place, name, *inside, old=True):
     folder = place / name
     folder.mkdir(parents=True)
     for one in inside:
-        (folder / one).write_text("x")
+        if one == "socket":
+            os.mknod(folder / one, stat.S_IFSOCK | 0o600)
+        else:
+            (folder / one).write_text("x")
     if old:
         os.utime(folder, (time.time() - 600,) * 2)
     return name
@@ -39,16 +43,16 @@ def test_only_what_dead_processes_of_ours_left_goes(tmp_path, dead):
     alive = os.getpid()
     goes = {
         made(tmp_path, f"spooldown-{dead}-abc", "log.csv"),
-        made(tmp_path, f"pymp-{dead}", f"spooldown-{dead}-", "listener-x"),
+        made(tmp_path, f"pymp-{dead}", f"spooldown-{dead}-", "socket"),
     }
     stays = {
         made(tmp_path, f"spooldown-{alive}-abc"),
         made(tmp_path, f"spooldown-{dead}-young", old=False),
         made(tmp_path, "spooldown-mine"),
         made(tmp_path, f"spooldown-{10**30}-x"),
-        made(tmp_path, "pymp-strange", "listener-x"),
-        made(tmp_path, "pymp-more", f"spooldown-{dead}-", "listener-x", "thesis.txt"),
-        made(tmp_path, "pymp-alive", f"spooldown-{alive}-", "listener-x"),
+        made(tmp_path, "pymp-strange", "socket"),
+        made(tmp_path, "pymp-more", f"spooldown-{dead}-", "socket", "thesis.txt"),
+        made(tmp_path, "pymp-alive", f"spooldown-{alive}-", "socket"),
     }
     (tmp_path / f"spooldown-{dead}-file").write_text("no folder")
     outside = made(tmp_path / "other", "kept", "x")
