@@ -89,7 +89,8 @@ def plan(
     lines = text.count("\n")
     whole = whole and lines < LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
-    dialect, written = sniff(text, encoding, origin.name, decimal=decimal)
+    dialect, sample = sniff(text, encoding, origin.name, decimal=decimal)
+    written = sample.columns
     if other := headers.changed(text[_begin(text, dialect.first_row) :].encode(), dialect, dialect.first_row):
         raise Refusal(origin.name, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
@@ -135,8 +136,11 @@ def plan(
         time = replace(time, sparse=True, why=say(ClockCode.SPARSE, clock=time.why))
         cells[time.column] = pieces.carried(cells[time.column])
     timed = np.isfinite(pieces.seconds(time, cells))
+    read = sample.numbers() if dialect.decimal == "." and not dialect.thousands else {}
+    read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}
     if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
         cells = [list(itertools.compress(c, timed)) for c in cells]
+        read = {i: numbers[timed] for i, numbers in read.items()}
     if (second := pieces.another(time, spare, dialect.written, cells)) is not None:
         raise Refusal(origin.name, PlanRefused.TWO_CLOCKS, line=dialect.header_row,
                       column=dialect.headings[time.column],
@@ -153,7 +157,7 @@ def plan(
     clocks = {*time.columns, *spare, *(witness.columns if witness else ())}
     long, by, in_blocks = shapes.long(headings, cells, time), None, False
     placed, asides = places.Places(headings), {}
-    floats = proposals.Floats(cells, dialect)
+    floats = proposals.Floats(cells, dialect, read)
     if not long:
         copied = copies.find(headings, cells, floats, clocks)
         headings = copied.headings

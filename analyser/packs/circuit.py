@@ -197,7 +197,7 @@ def fit_circuit(
     wait = 1.0 - np.exp(-1.0 / taus)
     covariance = linalg.pinvh(sums.gram[at[:, None], at]) * float(np.mean(left**2)) * _inflation(left)
     direction = np.concatenate((np.zeros(FIXED - 1), [1.0], wait))
-    se = float(np.sqrt(max(direction @ covariance @ direction, 0.0)))
+    se = float(np.sqrt(max(float(direction @ covariance @ direction), 0.0)))
     slow = p[FIXED:]
     # Nobody knows when between two samples the load changed: one sample of waiting, at the slope after one second.
     se = float(np.hypot(se, step * float(np.abs(slow / taus) @ np.exp(-1.0 / taus))))

@@ -56,7 +56,7 @@ def column(
         return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
     numbers = floats(values, dialect) if numbers is None else numbers
     numbers = numbers[np.isfinite(numbers)]
-    flags = FLAGS.issuperset(values)
+    flags = values[0] in FLAGS and FLAGS.issuperset(values)  # to ask of all takes a set of all
     flags = flags or ("gear" in heading.ideas and heading.unit == "%" and all(v in FULL or v in FALSE for v in values))
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
@@ -271,12 +271,17 @@ def _at_once(cells: Sequence[str], dialect: Dialect) -> FloatArray | None:
 
 
 class Floats:
-    """The numbers in the columns of a file's first rows, NaN where there is none; each column is read once."""
+    """The numbers in the columns of a file's first rows, NaN where there is none; each column is read once.
 
-    def __init__(self, cells: Sequence[Sequence[str]], dialect: Dialect) -> None:
+    ``known`` are columns of plain numbers, by number from 0, that have been read already.
+    """
+
+    def __init__(
+        self, cells: Sequence[Sequence[str]], dialect: Dialect, known: Mapping[int, FloatArray] | None = None
+    ) -> None:
         self._cells, self._dialect = cells, dialect
-        self._read: dict[int, FloatArray] = {}
-        self._plain: set[int] = set()
+        self._read = dict(known or {})
+        self._plain = set(self._read)
 
     def __call__(self, i: int) -> FloatArray:
         """Those of one column, by number from 0."""

@@ -62,16 +62,20 @@ def numbers(values: Sequence[float] | npt.NDArray[np.float64]) -> Numbers | None
     if not array.size:
         return None
     array, ordered = _said(array)
-    steps = np.diff(array)
-    moved = steps[steps != 0]
+    steps = array[1:] - array[:-1]
+    moved, up = int(np.count_nonzero(steps)), int(np.count_nonzero(steps > 0))
     edge = 0.02 if array.size > 24 else 0.0
-    at = np.array([edge, 0.1, 0.5, 0.9, 1 - edge])
-    low, below, middle, above, high = ordered[np.around((ordered.size - 1) * at).astype(np.intp)]  # the nearest value
+    nearest = [round((ordered.size - 1) * share) for share in (edge, 0.1, 0.5, 0.9, 1 - edge)]
+    low, below, middle, above, high = ordered[nearest].tolist()
     return Numbers(
-        float(low), float(high), float(middle), float(array[0]), float(array[-1]),
-        float((moved > 0).mean()) if moved.size else 0.5, int(moved.size), bool((array == np.rint(array)).all()),
-        _different(ordered), int(array.size), (float(below), float(above)),
+        low, high, middle, float(array[0]), float(array[-1]), up / moved if moved else 0.5, moved, _whole(array),
+        _different(ordered), int(array.size), (below, above),
     )  # fmt: skip
+
+
+def _whole(array: FloatArray) -> bool:
+    """Whether all are whole numbers; most columns show with their first values that they are not."""
+    return all(bool((some == np.rint(some)).all()) for some in (array[:16], array))
 
 
 def _said(array: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -113,9 +113,12 @@ def correlation(one: FloatArray, other: FloatArray) -> float | None:
 
 
 def _moves(x: FloatArray) -> bool:
-    """Whether there are more than four different values."""
-    ordered = np.sort(x)
-    return int(np.count_nonzero(ordered[1:] != ordered[:-1])) > 3
+    """Whether there are more than four different values; most columns show it with their first ones."""
+    for some in (x[:32], x):
+        ordered = np.sort(some)
+        if int(np.count_nonzero(ordered[1:] != ordered[:-1])) > 3:
+            return True
+    return False
 
 
 def _whole(some: Sequence[FloatArray], seconds: FloatArray, least: int = LEAST) -> list[FloatArray] | None:

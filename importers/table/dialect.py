@@ -11,7 +11,7 @@ from analyser.core.findings import say
 from importers.refusal import Refusal
 from importers.table.codes import TableCode, TableRefused
 from importers.table.decimals import decimal_and_thousands, marks_in
-from importers.table.lines import Lines, numbered_lines, shapes_of
+from importers.table.lines import Lines, Sample, numbered_lines, shapes_of
 from importers.table.text import Encoding
 from importers.table.top import (
     first_data_row,
@@ -83,7 +83,7 @@ class Dialect:
         return f"{self.encoding.name} {marks}" + (f" thousands={self.thousands!r}" if self.thousands else "")
 
 
-def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, list[list[str]]]:
+def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, Sample]:
     """Tell how a file is written from its first lines.
 
     Parameters
@@ -94,8 +94,8 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     Returns
     -------
     dialect : Dialect
-    columns : list of list of str
-        The cells of the sample's rows of data, column by column.
+    sample : Sample
+        The rows of data.
 
     Raises
     ------
@@ -118,7 +118,11 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         raise Refusal(file, TableRefused.LONG_HEADING, line=rows.numbers[header_at], characters=len(long))
     units_row = headings_in(rows.lines[unit_at], delimiter, width) if unit_at is not None else []
     header, last = rows.lines[header_at], len(rows.lines) - 1
-    data = [i for i in range(start, last + 1) if rows.lines[i] != header and not is_comment(rows, i, width)]
+    below = range(start, last + 1)
+    data = [
+        i for i in below
+        if (row := rows.lines[i]) != header and (row[0].isdigit() or not is_comment(rows, i, width))
+    ]  # fmt: skip
     if len(data) > 3 and data[-1] == last and text.endswith(rows.lines[last]):
         data = data[:-1]  # without its line end it may be cut: no ground to judge on
     while (
@@ -174,7 +178,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         quoted_breaks='"' in text and any("\n" in c for i in data for c in rows[i]),
         decimal_unsure=unsure and not decimal,
     )
-    return dialect, rows.columns([i for i in data if rows.widths[i] <= len(headings) + spare], len(headings), spare)
+    return dialect, rows.sample([i for i in data if rows.widths[i] <= len(headings) + spare], len(headings), spare)
 
 
 def _delimiter(lines: Sequence[str]) -> str:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from importers.meaning import factors, units, witness
 from importers.table.dialect import sniff
-from importers.table.lines import split_line
+from importers.table.lines import Lines, split_line
 from importers.table.text import Encoding
 from importers.table.values import plain_numbers, without_nulls
 from tests.importers import factors_file
@@ -93,10 +93,10 @@ def test_cells_by_column_are_those_that_csv_reads(mark: str, way: str) -> None:
         "plain": mark.join(r), "blanks": f"{mark} ".join(r) + " ", "quoted": mark.join(f'"{c}"' for c in r),
         "short": mark.join(r).removesuffix(mark), "spare": mark.join([*r, "", ""]),
     }[way] for r in ROWS]  # fmt: skip
-    dialect, columns = sniff("\n".join(lines) + "\n", Encoding("utf-8", 0), "log")
+    dialect, sample = sniff("\n".join(lines) + "\n", Encoding("utf-8", 0), "log")
     read = [[c.strip() for c in r] for r in csv.reader(lines[1:], delimiter=mark)]
     assert dialect.headings == tuple(ROWS[0])
-    assert columns == [[r[i] if i < len(r) else "" for r in read] for i in range(3)]
+    assert sample.columns == [[r[i] if i < len(r) else "" for r in read] for i in range(3)]
 
 
 def test_what_says_that_there_is_no_value_is_empty() -> None:
@@ -110,3 +110,34 @@ def test_what_says_that_there_is_no_value_is_empty() -> None:
 )
 def test_plain_numbers_have_no_unit_or_letter(cells: list[str], plain: bool) -> None:
     assert plain_numbers(cells) is plain
+
+
+def test_numbers_read_in_one_pass_are_those_that_python_reads() -> None:
+    """Source: Python's own float, cell by cell."""
+    columns = {
+        "plain": ["1.25", "", "-3e-2", ".5"], "whole": ["1", "-2", "", "007"], "long": ["9007199254740993", "1", "2", "3"],
+        "signed": ["1", "-0", "2", "3"], "odd": ["nan(ind)", "1.5", "2.5", "3.5"], "text": ["1", "2", "x", "4"],
+        "grouped": ["1_000", "2", "3", "4"], "endless": ["inf", "-inf", "1.5", "2.5"], "none": ["", "", "", ""],
+    }  # fmt: skip
+    lines = Lines([(n, ",".join(row)) for n, row in enumerate(zip(*columns.values(), strict=True), 1)])
+    lines.delimiter = ","
+    read = lines.sample(range(4), len(columns), 0).numbers()
+    names = list(columns)
+    assert {"plain", "whole", "long", "endless"} == {names[i] for i in read}
+    for i, numbers in read.items():
+        np.testing.assert_array_equal(numbers, [float(c or "nan") for c in columns[names[i]]])
+    hexadecimal = Lines([(1, "0x1F,2"), (2, "3,4")])
+    hexadecimal.delimiter = ","
+    assert hexadecimal.sample(range(2), 2, 0).numbers() == {}
+
+
+@given(st.lists(st.text("0019.-+eExXnNaifIF_() ", max_size=6).map(str.strip), min_size=1, max_size=6))
+def test_no_number_is_read_otherwise_than_python_reads_it(cells: list[str]) -> None:
+    """Source: Python's own float, cell by cell, signs of nought included."""
+    lines = Lines([(n, f"7,{cell}") for n, cell in enumerate(cells, 1)])
+    lines.delimiter = ","
+    read = lines.sample(range(len(cells)), 2, 0).numbers().get(1)
+    if read is not None:
+        wanted = np.array([float(c or "nan") for c in cells])
+        np.testing.assert_array_equal(read, wanted)
+        assert (np.signbit(read) == np.signbit(wanted))[~np.isnan(wanted)].all()

@@ -250,7 +250,9 @@ def unwrap_counter(values: FloatArray) -> FloatArray:
     steps = np.diff(values)
     # After a reset the count restarts near zero, so the new value itself is what was added.
     steps = np.where(values[1:] < 0.5 * values[:-1], np.maximum(values[1:], 0.0), steps)
-    return summed(steps) + values[0]
+    out = summed(steps)
+    out += values[0]
+    return out
 
 
 def longest_step_s(time_s: FloatArray) -> float:
