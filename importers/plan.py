@@ -123,7 +123,9 @@ def plan(
         if dialect.thousands and timely(heading):
             cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
     estimate = float(len(cells[0])) if whole else lines * max(1.0, origin.size / max(len(text), 1))
-    time, asks, spare, witness = find_clock(headings, cells, estimate, said)
+    read = sample.numbers() if dialect.decimal == "." and not dialect.thousands else {}
+    read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}
+    time, asks, spare, witness = find_clock(headings, cells, estimate, said, read)
     lines_above = with_rate(dialect.preamble, said.get("rate", ""))
     time = time or counted(headings, cells, lines_above) or by_rows(lines_above)
     if time is None and (still := standing(headings, cells)):
@@ -136,8 +138,7 @@ def plan(
         time = replace(time, sparse=True, why=say(ClockCode.SPARSE, clock=time.why))
         cells[time.column] = pieces.carried(cells[time.column])
     timed = np.isfinite(pieces.seconds(time, cells))
-    read = sample.numbers() if dialect.decimal == "." and not dialect.thousands else {}
-    read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}
+    read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}  # but those carried on
     if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
         cells = [list(itertools.compress(c, timed)) for c in cells]
         read = {i: numbers[timed] for i, numbers in read.items()}

@@ -6,6 +6,7 @@ import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -42,7 +43,7 @@ def roles(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> dict[s
     found: dict[str, int] = {}
     short = _by_neighbours([fold(h.plain).strip(" []()") for h in headings])
     for i, heading in enumerate(headings):
-        words = [short[i]] if i in short else re.findall("[a-z]+", fold(f"{heading.text} {heading.unit_text}"))
+        words = (short[i],) if i in short else _words_in(f"{heading.text} {heading.unit_text}")
         said = list(dict.fromkeys(_MEANS[w] for w in words if w in _MEANS))
         beside = {w for w in words if w not in _MEANS}
         if len(said) == 2 and "hour" in said and {"heure", "hora", "ora"} & set(words):
@@ -56,6 +57,12 @@ def roles(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> dict[s
         if seen.size > 1 and whole and seen.min() >= low and seen.max() <= high:
             found[said[0]] = i
     return found
+
+
+@lru_cache(maxsize=4096)
+def _words_in(text: str) -> tuple[str, ...]:
+    """Its words of plain letters; a plan asks for those of the same headings several times."""
+    return tuple(re.findall("[a-z]+", fold(text)))
 
 
 def _by_neighbours(texts: Sequence[str]) -> dict[int, str]:

@@ -81,9 +81,15 @@ def zoned(why: Text, zone: str) -> Text:
 
 
 def find_clock(
-    headings: Sequence[Heading], cells: Sequence[Sequence[str]], rows_estimate: float, answers: dict[str, str]
-) -> tuple[Clock | None, list[Open], tuple[int, ...], Clock | None]:
+    headings: Sequence[Heading], cells: Sequence[Sequence[str]], rows_estimate: float, answers: dict[str, str],
+    numbers: Mapping[int, npt.NDArray[np.float64]] | None = None,
+) -> tuple[Clock | None, list[Open], tuple[int, ...], Clock | None]:  # fmt: skip
     """Choose the clock among a file's columns.
+
+    Parameters
+    ----------
+    numbers : mapping of int to ndarray, optional
+        What columns of plain numbers hold, where that is known: most can be no clock, and are passed over.
 
     Returns
     -------
@@ -103,10 +109,12 @@ def find_clock(
     for i, heading in enumerate(headings):
         if i in parts:
             continue
+        told = i == named or (timely(heading) and not _counts_down(heading) and not _of_another_kind(heading.unit))
+        if not told and not _of_seconds(heading.unit) and _of_few_digits((numbers or {}).get(i)):
+            continue  # a number that nothing calls a time
         values = list(filter(None, cells[i]))
         if not values:
             continue
-        told = i == named or (timely(heading) and not _counts_down(heading) and not _of_another_kind(heading.unit))
         of_part = _of_part(heading) and i != named
         form = form_of(values, dates="date" in heading.ideas)
         if not form or (form == "number" and not (told or _by_unit_alone(heading, values))):
@@ -168,6 +176,11 @@ def find_clock(
     spare = [i for i in dict.fromkeys(spare) if i not in clock.columns]
     witness = None if clock.absolute else next((c for _, c, _ in found[1:] if c.absolute), None)
     return clock, asks, tuple(spare), witness
+
+
+def _of_few_digits(numbers: npt.NDArray[np.float64] | None) -> bool:
+    """Whether plain numbers are too small for a day and time without marks between them, 20260510140307."""
+    return numbers is not None and float(np.nanmax(np.abs(numbers))) < 1e7
 
 
 _Found = list[tuple[float, Clock, list[Open]]]

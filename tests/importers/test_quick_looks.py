@@ -115,7 +115,8 @@ def test_plain_numbers_have_no_unit_or_letter(cells: list[str], plain: bool) -> 
 def test_numbers_read_in_one_pass_are_those_that_python_reads() -> None:
     """Source: Python's own float, cell by cell."""
     columns = {
-        "plain": ["1.25", "", "-3e-2", ".5"], "whole": ["1", "-2", "", "007"], "long": ["9007199254740993", "1", "2", "3"],
+        "plain": ["1.25", "", "-3e-2", ".5"], "whole": ["1", "-2", "", "007"],
+        "long": ["9007199254740993", "1", "2", "3"],
         "signed": ["1", "-0", "2", "3"], "odd": ["nan(ind)", "1.5", "2.5", "3.5"], "text": ["1", "2", "x", "4"],
         "grouped": ["1_000", "2", "3", "4"], "endless": ["inf", "-inf", "1.5", "2.5"], "none": ["", "", "", ""],
     }  # fmt: skip
