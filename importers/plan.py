@@ -107,7 +107,9 @@ def plan(
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
     questions = _decimal(dialect, written, origin)
-    cells = [without_nulls(column) for column in written]
+    read = sample.numbers() if dialect.decimal == "." and not dialect.thousands else {}
+    # A column of plain numbers has no words for none.
+    cells = [column if i in read else without_nulls(column) for i, column in enumerate(written)]
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     _refuse_split_headings(dialect, cells, origin)
     written_out = legend.explained(twins.as_exported(dialect.written), dialect.preamble)
@@ -123,7 +125,6 @@ def plan(
         if dialect.thousands and timely(heading):
             cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
     estimate = float(len(cells[0])) if whole else lines * max(1.0, origin.size / max(len(text), 1))
-    read = sample.numbers() if dialect.decimal == "." and not dialect.thousands else {}
     read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}
     time, asks, spare, witness = find_clock(headings, cells, estimate, said, read)
     lines_above = with_rate(dialect.preamble, said.get("rate", ""))

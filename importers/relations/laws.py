@@ -104,7 +104,7 @@ def hypsometric_m(pressure: FloatArray) -> FloatArray:
 def correlation(one: FloatArray, other: FloatArray) -> float | None:
     """Pearson's, of the pairs that are whole; None where there are too few, or one of them hardly moves."""
     good = np.isfinite(one) & np.isfinite(other)
-    if good.sum() < LEAST:
+    if np.count_nonzero(good) < LEAST:
         return None
     a, b = one[good], other[good]
     a, b = a - a.mean(), b - b.mean()

@@ -28,10 +28,14 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
     poor = {s.at for h in hearings for s in h.series if _poor(h) and _fit(h) < _POOR * h.law.weight}
     seen: dict[int, Numbers | None] = {}
     gains: dict[tuple[int, int], float] = {}
+    tried: set[tuple[int, int]] = set()
     for one in every:
         for other in every if one.at in poor else ():
             pair = (min(one.at, other.at), max(one.at, other.at))
-            if pair in gains or not _tradable(one, other, seen):
+            if pair in tried:
+                continue
+            tried.add(pair)
+            if not _tradable(one, other, seen):
                 continue
             gains[pair] = _gain(one, other, [*of.get(one.at, ()), *of.get(other.at, ())], seconds)
     headings = {s.at: s.plan.heading for s in every}

@@ -102,7 +102,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     Refusal
         If no delimiter makes a table of it, or the table has no header.
     """
-    rows = Lines([(number, line) for number, line in numbered_lines(text) if not _RULED.fullmatch(line)])
+    rows = Lines([n for n in numbered_lines(text) if n[1][0].isdigit() or not _RULED.fullmatch(n[1])])
     rows.delimiter = delimiter = _delimiter(rows.lines)
     if not delimiter:
         raise Refusal(file, TableRefused.NO_TABLE)

@@ -71,7 +71,7 @@ def _float_out(value: Any) -> Any:
 def _value_out(value: Any) -> Any:
     """A finding's value with its kind beside it, where JSON alone would not tell."""
     kind = type(value)
-    if kind is str or kind is int or kind is bool or (kind is float and math.isfinite(value)):
+    if kind in _AS_IS or (kind is float and math.isfinite(value)):
         return value
     if isinstance(value, Part):
         return {"part": str(value)}
@@ -119,7 +119,20 @@ def _value_in(data: Any) -> Any:
 
 def _finding_out(said: Finding) -> str:
     """A finding as JSON inside a string: most are said again in every flight, and are then read only once."""
-    return _filled_out(said) if said.values else _bare_out(str(said.code))
+    if not said.values:
+        return _bare_out(str(said.code))
+    if (known := _WRITTEN.get(id(said))) is not None:
+        return known[1]
+    if len(_WRITTEN) >= _MOST_WRITTEN:
+        _WRITTEN.clear()
+    text = _filled_out(said)
+    _WRITTEN[id(said)] = said, text
+    return text
+
+
+_WRITTEN: dict[int, tuple[Finding, str]] = {}
+"""Findings written lately, which nobody changes: many figures of a result share one, and its brief shares most."""
+_MOST_WRITTEN = 2048
 
 
 @lru_cache(maxsize=1 << 12)
@@ -128,8 +141,17 @@ def _bare_out(code: str) -> str:
 
 
 def _filled_out(said: Finding) -> str:
-    data = {"code": str(said.code), "values": {name: _value_out(value) for name, value in said.values.items()}}
-    return orjson.dumps(data).decode()
+    values = {
+        name: value
+        if (kind := type(value)) in _AS_IS or (kind is float and math.isfinite(value))
+        else _value_out(value)
+        for name, value in said.values.items()
+    }
+    return orjson.dumps({"code": str(said.code), "values": values}).decode()
+
+
+_AS_IS = frozenset({str, int, bool})
+"""Kinds of values that JSON tells by themselves."""
 
 
 def _finding_in(data: Any, _kind: Any) -> Finding:
