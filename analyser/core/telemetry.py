@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 from analyser.core.channels import EXTRA, TIME, Between, names_a_quantity, parse
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text
-from analyser.core.statistics.sampling import usual_step_s
+from analyser.core.statistics.sampling import longest_pause_s, usual_step_s
 from analyser.core.tables import spare_pandas
 
 if TYPE_CHECKING:
@@ -225,22 +225,22 @@ class Telemetry:
         wraps = parsed is not None and parsed.channel.unit == "°" and parsed.channel.high - parsed.channel.low >= 360.0
         if time_s is t and not (wraps and parsed is not None and parsed.channel.between is Between.CONTINUOUS):
             return v.copy()  # its own instants
-        right = np.searchsorted(t, time_s, side="right")
-        left = np.clip(right - 1, 0, t.size - 1)
-        outside = (time_s < t[0]) | (time_s > t[-1])
         if parsed is None or parsed.channel.between is not Between.CONTINUOUS:
-            out = v[left].copy()
-            gap = time_s - t[left]
-            outside = time_s < t[0]
-        else:
-            source = np.unwrap(v, period=360.0) if wraps else v
-            out = np.interp(time_s, t, source)
-            if wraps:
-                low = parsed.channel.low if parsed.channel.low == -180.0 and parsed.channel.high == 180.0 else 0.0
-                out = (out - low) % 360.0 + low
-            nxt = np.clip(right, 0, t.size - 1)
-            gap = np.where(t[left] == time_s, 0.0, t[nxt] - t[left])
-        out[outside | (gap > max_gap_s)] = np.nan
+            left = np.maximum(np.searchsorted(t, time_s, side="right") - 1, 0)
+            out = v[left]
+            out[(time_s < t[0]) | (time_s - t[left] > max_gap_s)] = np.nan
+            return out
+        source = np.unwrap(v, period=360.0) if wraps else v
+        out = np.interp(time_s, t, source)
+        if wraps:
+            low = parsed.channel.low if parsed.channel.low == -180.0 and parsed.channel.high == 180.0 else 0.0
+            out = (out - low) % 360.0 + low
+        out[(time_s < t[0]) | (time_s > t[-1])] = np.nan
+        if t.size > 1 and longest_pause_s(t) > max_gap_s:
+            right = np.searchsorted(t, time_s, side="right")
+            left = np.maximum(right - 1, 0)
+            gap = np.where(t[left] == time_s, 0.0, t[np.minimum(right, t.size - 1)] - t[left])
+            out[gap > max_gap_s] = np.nan
         return out
 
     def rate_hz(self, name: str) -> float:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import weakref
 
-import numpy as np
-
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.robust import median
 
-_KNOWN: dict[int, tuple[weakref.ref[FloatArray], float]] = {}
+_KNOWN: dict[int, tuple[weakref.ref[FloatArray], float, float]] = {}
 """By identity of an array that nobody changes: every analysis asks the same of the same instants."""
 
 
@@ -26,11 +24,28 @@ def usual_step_s(time_s: FloatArray) -> float:
     >>> usual_step_s(np.array([0.0, 0.2, 0.4, 5.0]))
     0.2
     """
-    if time_s.flags.writeable:
-        return median(np.diff(time_s))
+    return _steps_of(time_s)[0]
+
+
+def longest_pause_s(time_s: FloatArray) -> float:
+    """The longest time between two samples, s; as :func:`usual_step_s`.
+
+    Examples
+    --------
+    >>> longest_pause_s(np.array([0.0, 0.2, 0.5, 5.0]))
+    4.5
+    """
+    return _steps_of(time_s)[1]
+
+
+def _steps_of(time_s: FloatArray) -> tuple[float, float]:
+    """The usual and the longest step."""
     key = id(time_s)
     known = _KNOWN.get(key)
-    if known is None or known[0]() is not time_s:
-        known = weakref.ref(time_s, lambda _: _KNOWN.pop(key, None)), median(np.diff(time_s))
-        _KNOWN[key] = known
-    return known[1]
+    if known is not None and known[0]() is time_s:
+        return known[1:]
+    steps = time_s[1:] - time_s[:-1]
+    found = median(steps), float(steps.max(initial=0.0))
+    if not time_s.flags.writeable:
+        _KNOWN[key] = weakref.ref(time_s, lambda _: _KNOWN.pop(key, None)), *found
+    return found
