@@ -62,3 +62,8 @@ def unpack(packed: dict[str, Any]) -> FloatArray:
         return np.asarray(packed["o"] + packed["s"] * np.cumsum(np.frombuffer(raw, "<u2").astype(float)), float)
     codes = np.frombuffer(raw, "<i2").astype(float)
     return np.asarray(np.where(codes == NO_VALUE, np.nan, packed["o"] + packed["s"] * codes), float)
+
+
+def html_free(text: str) -> str:
+    """Text for plotly.js, which reads a little HTML in labels: nothing from a file may be markup there."""
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -12,7 +12,7 @@ import numpy as np
 from analyser.core.burn_curve import LearnedCurve
 from analyser.core.figures import Figure
 from analyser.season.fuel.timer import RARE, TimerCurve
-from reports.figures.flightplots import html_free
+from reports.figures.encode import html_free
 from reports.words.catalogue import message
 from reports.words.units import conversion
 

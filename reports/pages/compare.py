@@ -120,7 +120,7 @@ def _figure(group: str, path: str, figure: Figure) -> dict[str, Any]:
     to = conversion(figure.unit)
     out: dict[str, Any] = {
         "g": group,
-        "p": f"{path} {figure.unit}",
+        "p": f"{path} {to.unit}",
         "n": with_owner(figure.label, owner_of(path)),
         "u": to.unit,
         "s": quantity(figure),

@@ -13,6 +13,7 @@ from analyser.flight import FlightResult
 from analyser.gathering import Gathered, gathered
 from reports.addresses import path_of_day, slug
 from reports.figures import flightplots
+from reports.figures.panels import Panel, time_panels
 from reports.figures.traces import Group, groups_of
 from reports.headlines import SUBJECTS, anchor_of, headlines
 from reports.model import FlightPage, Site
@@ -292,7 +293,7 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     telemetry = flight.telemetry()
     points = SINGLE_POINTS if shell.single else SITE_POINTS
     events = tuple(result.events())
-    panels, others = flightplots.time_panels(result, telemetry, events, points)
+    panels, others = time_panels(result, telemetry, events, points)
     context = record.context
     ground = flightplots.track(
         result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500)
@@ -307,7 +308,7 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     alone, groups = grouped(events, result.link.bridging)
     # The first plot of each main subject stands open; the others wait folded under their subject.
     first = {g: next((p for p in panels if p.group == g), None) for g in _OPEN}
-    rest: dict[str, list[flightplots.Panel]] = {}
+    rest: dict[str, list[Panel]] = {}
     for p in panels:
         if first.get(p.group) is not p:
             rest.setdefault(p.group, []).append(p)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reports.figures.flightplots import Panel, _by_level
+from reports.figures.panels import Panel, by_level
 
 
 def panel(levels: dict[str, float]) -> Panel:
@@ -16,11 +16,11 @@ def panel(levels: dict[str, float]) -> Panel:
 
 
 def test_eight_and_twelve_volts_are_apart() -> None:
-    parts = _by_level(panel({"R1": 8.0, "E1": 12.3, "R2": 7.6, "E2": 12.1}))
+    parts = by_level(panel({"R1": 8.0, "E1": 12.3, "R2": 7.6, "E2": 12.1}))
     assert [p.title for p in parts] == ["Pack voltage: R1, R2", "Pack voltage: E1, E2"]
     assert [len(p.series) for p in parts] == [4, 4]
     assert len({p.id for p in parts}) == 2
 
 
 def test_packs_of_one_voltage_share_an_axis() -> None:
-    assert len(_by_level(panel({"R1": 8.1, "R2": 6.9}))) == 1
+    assert len(by_level(panel({"R1": 8.1, "R2": 6.9}))) == 1
