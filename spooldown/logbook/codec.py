@@ -279,7 +279,7 @@ def to_json(value: Any, *, sort: bool = False) -> bytes:
     return orjson.dumps(_plain(value), option=orjson.OPT_SORT_KEYS if sort else 0)
 
 
-def from_json(data: bytes | str, kind: type[T]) -> T:
+def from_json(data: bytes | memoryview | str, kind: type[T]) -> T:
     """Decode what :func:`to_json` encoded."""
     made: T = _reader(cast(Hashable, kind))(orjson.loads(data))
     return made

@@ -25,9 +25,11 @@ BRIEF = ".brief"
 SEASON = "season"
 """Folder in the cache for what is said over flights."""
 KEY_CHARS = 64
+LINE_CHARS = KEY_CHARS + 1
+"""So long are the lines before a result at most."""
 
 
-def read(folder: Path, name: str) -> tuple[str, bytes]:
+def read(folder: Path, name: str) -> tuple[str, memoryview]:
     """Key and body of a kept result.
 
     Raises
@@ -36,22 +38,27 @@ def read(folder: Path, name: str) -> tuple[str, bytes]:
         If it is not there or does not read.
     """
     found, rest = _parted(folder / f"{name}{ENDING}")
-    told, _, body = rest.partition(b"\n")
+    told, body = _first_line(rest)
     if told != _checksum(body):
         raise ValueError(f"the kept result {name} is not what was written")
     return found.decode(), body
 
 
-def _parted(path: Path) -> tuple[bytes, bytes]:
+def _parted(path: Path) -> tuple[bytes, memoryview]:
     """A kept result's first line, and what follows."""
     import pyarrow as pa
 
     with pa.input_stream(str(path), compression="zstd") as stream:
-        found, _, rest = stream.read().partition(b"\n")
-    return found, rest
+        return _first_line(memoryview(stream.read()))
 
 
-def _checksum(body: bytes) -> bytes:
+def _first_line(data: memoryview) -> tuple[bytes, memoryview]:
+    """The line that data begins with, and what follows, which may be long and is not copied."""
+    line, end, _ = bytes(data[:LINE_CHARS]).partition(b"\n")
+    return line, data[len(line) + len(end) :]
+
+
+def _checksum(body: bytes | memoryview) -> bytes:
     return f"{zlib.crc32(body):08x}".encode()
 
 
@@ -98,7 +105,8 @@ def write(folder: Path, name: str, key: str, data: bytes) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with pa.output_stream(str(part), compression="zstd") as stream:
-            stream.write(key.encode() + b"\n" + _checksum(data) + b"\n" + data)
+            stream.write(key.encode() + b"\n" + _checksum(data) + b"\n")
+            stream.write(data)
         os.replace(part, path)
     except OSError:
         with suppress(OSError):
@@ -140,7 +148,7 @@ def damaged(folder: Path) -> list[Path]:
     for path in sorted(folder.rglob(f"*{ENDING}")):
         try:
             key, rest = _parted(path)
-            earlier = rest.startswith((b"{", b"["))
+            earlier = bytes(rest[:1]) in (b"{", b"[")
             if not re.fullmatch(rb"[0-9a-f]{64}", key) or not (earlier or read(path.parent, path.name[: -len(ENDING)])):
                 out.append(path)
         except Exception:  # whatever is wrong with it, it does not read
