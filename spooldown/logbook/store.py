@@ -29,8 +29,9 @@ if TYPE_CHECKING:
     from importers.model import FlightDraft
     from spooldown.logbook.flight import Source
 
-CHUNK_BYTES = 32 << 20
-"""Batches are gathered to about this size before they are written: one row group each."""
+CHUNK_BYTES = 16 << 20
+"""Batches are gathered to about this size before they are written: one row group each. Twice as much at once takes a
+fifth more memory on the way and saves a thirtieth of the file."""
 
 FORMAT = "spooldown telemetry 1"
 
