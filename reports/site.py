@@ -177,7 +177,7 @@ def _jobs(site: Site, out: Folder, years: Mapping[str, YearMarks], root: Shell, 
         Job(message("page.season.title"), "season.html", partial(season.render, site, root)),
         Job(message("over.title"), over_flights.PATH, partial(over_flights.data, site)),
         Job(message("page.sheet.title"), "field-sheet.html", partial(sheet.render, site, root)),
-        Job(message("labels.title"), "labels.html", partial(labels.render, site, root)),
+        Job(message("labels.title"), "labels.html", partial(labels.render, site, root), _labels_mark(site)),
         Job(message("page.glossary.title"), "glossary.html", partial(glossary.render, root)),
     ]
     return jobs
@@ -206,6 +206,12 @@ def _fleet_mark(site: Site) -> str:
     return fingerprint(
         "fleet", own_version(), reader().mark, site.title, site.labelled, site.fleet.mark, *lines, *packs
     )
+
+
+def _labels_mark(site: Site) -> str:
+    """Changes with what is printed on labels, whose codes take a while to draw."""
+    packs = sorted(repr(h.pack) for h in site.season.packs)
+    return fingerprint("labels", own_version(), reader().mark, site.title, site.labelled, *packs)
 
 
 def _programme_jobs(site: Site, inner: Shell) -> list[Job]:

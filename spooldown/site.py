@@ -140,9 +140,9 @@ def build(book: Logbook, site: Site, folder: Path, progress: Progress | None = N
         If a flight's page could not be made because the flight is not in the logbook any more.
     """
     from reports.site import build_site
-    from spooldown.processes.workers import spread
+    from spooldown.processes.workers import spread_pages
 
-    built = build_site(site, folder, progress=progress, run=spread)
+    built = build_site(site, folder, progress=progress, run=spread_pages)
     for one in built.failed:
         book.still_as(one.flight_id)
     return built

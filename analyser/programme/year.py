@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
 from analyser.core.findings import say
 from analyser.programme.codes import YearCode
 from analyser.programme.histories import Flown, History
-from analyser.programme.measures import Row
 from analyser.programme.remedies import Verdict, shift
 from analyser.programme.snags import SnagState
 from analyser.programme.steps import FOLLOWED, StepFound
@@ -98,7 +98,6 @@ def year_of(
     """
     snags, steps = found
     own = [(f, e) for f, e in flights if f.day is not None and f.day.year == year]
-    rows = [r for f, _ in own for r in f.rows]
     last = date(year, 12, 31)
     remedies = [x for s in snags for x in s.fared if x.remedy.day.year == year]
     verdicts = Counter(str(x.comparison.verdict) if x.comparison else "" for x in remedies)
@@ -107,9 +106,9 @@ def year_of(
         year=year,
         flights=len(own),
         days=len({f.day for f, _ in own}),
-        airborne_h=_sum(rows, "flight.airborne") / 60.0,
-        burned_l=_sum(rows, "flight.fuel_burned") / 1000.0,
-        starts=round(_sum(rows, "engine.starts")),
+        airborne_h=_sum(past, "flight.airborne", year) / 60.0,
+        burned_l=_sum(past, "flight.fuel_burned", year) / 1000.0,
+        starts=round(_sum(past, "engine.starts", year)),
         figures=share[0],
         wanted=share[1],
         events=_counted(own),
@@ -122,8 +121,15 @@ def year_of(
     )
 
 
-def _sum(rows: Sequence[Row], measure: str) -> float:
-    return float(sum(r.value for r in rows if r.measure == measure and r.value is not None))
+def _sum(past: Mapping[tuple[str, str], History], measure: str, year: int) -> float:
+    """A figure of every part added up over a year, in the order of the flights."""
+    found = [h.values[_years(h) == year] for h in past.values() if h.measure.id == measure]
+    return float(sum(value for values in found for value in values.tolist()))
+
+
+def _years(history: History) -> npt.NDArray[np.intp]:
+    """Year of each flight, 0 where it is not known."""
+    return np.array([0 if d is None else d.year for d in history.days], np.intp)
 
 
 def _counted(flights: Sequence[tuple[Flown, Sequence[Event]]]) -> tuple[Counted, ...]:
@@ -147,7 +153,7 @@ def _moved(past: Mapping[tuple[str, str], History], year: int) -> list[Moved]:
     for history in past.values():
         if history.measure.id not in FOLLOWED:
             continue
-        years = np.array([0 if d is None else d.year for d in history.days])
+        years = _years(history)
         before, now = history.values[years == year - 1], history.values[years == year]
         if min(before.size, now.size) < FEWEST:
             continue

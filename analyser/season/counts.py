@@ -82,7 +82,10 @@ class Rows:
         """Rows of some flights; ``place`` is each flight's new one, −1 for those left out."""
         moved = place[self.flight]
         rows = np.flatnonzero(moved >= 0)
-        rows = rows[np.argsort(moved[rows], kind="stable")]
+        if (np.diff(moved[rows]) < 0).any():
+            rows = rows[np.argsort(moved[rows], kind="stable")]
+        elif rows.size == moved.size:  # as nearly always: all of them, in their order
+            return Rows(moved, self.name, self.which, self.values)
         return Rows(moved[rows], self.name, self.which[rows], self.values[rows])
 
 

@@ -47,7 +47,7 @@ def colours_of(shares: FloatArray, *, change: bool = False) -> list[str]:
 
 def colours(*, change: bool = False, steps: int = 32) -> list[str]:
     """The whole scale in steps, for a script to pick from."""
-    return [colour(k / (steps - 1), change=change) for k in range(steps)]
+    return colours_of(np.arange(steps) / (steps - 1), change=change)
 
 
 def elevation_edges_deg(antenna: AntennaMap) -> FloatArray:
@@ -110,14 +110,15 @@ def heat(
     rects = (f'<rect x="{x:.5g}" y="{y:.5g}" width="{w:.4g}" height="{h:.4g}" fill="{f}"/>' for x, y, w, h, f in rows)
     out.append(Markup("".join(rects)))  # nosec B704
     if change:
-        out += _signs(antenna, left, worse_is_high)
+        out.append(_signs(antenna, left, worse_is_high))
     if not small:
         for at in (90, 180, 270):
             out.append(Markup('<path d="M{} 0V180" class="grid"/>').format(left + at))
         out.append(Markup('<path d="M{} 90h360" class="grid"/>').format(left))
-        for f, g in _fades(antenna):
-            cx, cy = f"{left + 180 + f:.4g}", f"{90 - g:.4g}"
-            out.append(Markup('<circle cx="{}" cy="{}" r="2.4" class="fade"/>').format(cx, cy))
+        fades = (
+            f'<circle cx="{left + 180 + f:.4g}" cy="{90 - g:.4g}" r="2.4" class="fade"/>' for f, g in _fades(antenna)
+        )
+        out.append(Markup("".join(fades)))  # numbers again  # nosec B704
         for at, side in ((0, "tail"), (90, "left"), (180, "nose"), (270, "right"), (360, "tail")):
             anchor = "start" if at == 0 else "end" if at == 360 else "middle"
             out.append(_text(left + at, 192, message(f"side.{side}"), anchor))
@@ -127,17 +128,16 @@ def heat(
     return Markup("").join(out)
 
 
-def _signs(antenna: AntennaMap, left: float, worse_is_high: bool) -> list[Markup]:
+def _signs(antenna: AntennaMap, left: float, worse_is_high: bool) -> Markup:
     """A plus where it surely became better, a minus where it surely became worse."""
     azimuth, elevation = antenna.edges_azimuth_deg, elevation_edges_deg(antenna)
     out = []
     for a, e in zip(*np.nonzero((antenna.low_db > 0) | (antenna.high_db < 0)), strict=True):
         x, y = left + 180 + (azimuth[a] + azimuth[a + 1]) / 2, 90 - (elevation[e] + elevation[e + 1]) / 2
         better = bool(antenna.low_db[a, e] > 0) != worse_is_high
-        stroke = "M{0} {1}h6" + ("M{2} {3}v6" if better else "")
-        path = stroke.format(f"{x - 3:.4g}", f"{y:.4g}", f"{x:.4g}", f"{y - 3:.4g}")
-        out.append(Markup('<path d="{}" class="sign"/>').format(path))
-    return out
+        across = f"M{x:.4g} {y - 3:.4g}v6" if better else ""
+        out.append(f'<path d="M{x - 3:.4g} {y:.4g}h6{across}" class="sign"/>')
+    return Markup("".join(out))  # numbers again  # nosec B704
 
 
 def _fades(antenna: AntennaMap) -> list[tuple[float, float]]:
@@ -152,9 +152,9 @@ def scale_bar(unit: str, low: float, high: float, *, worse_is_high: bool, change
     ends = f"{unit}, {message('plot.change_ends')}" if change else _ends(unit, worse_is_high)
     out = [Markup('<svg class="scale" viewBox="0 0 420 44" role="img" aria-label="{}">').format(ends)]
     middles = low + (np.arange(steps) + 0.5) / steps * (high - low)
-    for k, fill in enumerate(colours_of(_share(middles, low, high, worse_is_high), change=change)):
-        x = f"{k * 300 / steps:.5g}"
-        out.append(Markup('<rect x="{}" y="2" width="7.8" height="12" fill="{}"/>').format(x, fill))
+    fills = enumerate(colours_of(_share(middles, low, high, worse_is_high), change=change))
+    rects = (f'<rect x="{k * 300 / steps:.5g}" y="2" width="7.8" height="12" fill="{fill}"/>' for k, fill in fills)
+    out.append(Markup("".join(rects)))  # numbers again  # nosec B704
     for at in (0.0, 0.25, 0.5, 0.75, 1.0):
         anchor = "start" if at == 0 else "end" if at == 1 else "middle"
         out.append(_text(300 * at, 26, number(low + at * (high - low), 0 if high - low > 8 else 1), anchor))

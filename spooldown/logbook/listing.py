@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import orjson
 
 from analyser.core.findings import Finding
 from spooldown.problems import ChangedMeanwhile
@@ -72,8 +73,11 @@ class Listing:
             rows.sort(key=lambda row: (row[_WHEN] is None, row[_WHEN] or "", row[_IMPORT], row[_PART]))
         except TypeError:  # a damaged cell holds a word where a number was
             rows.sort(key=lambda row: (row[_WHEN] is None, *(str(row[at]) for at in (_WHEN, _IMPORT, _PART))))
-        note, sha256 = dict(db.execute("SELECT flight_id, body FROM note")).get, hashlib.sha256
-        self._digests = [sha256(f"{row}{note(row[0])}".encode("utf-8", "backslashreplace")).digest() for row in rows]
+        note, sha256, dumps = dict(db.execute("SELECT flight_id, body FROM note")).get, hashlib.sha256, orjson.dumps
+        try:
+            self._digests = [sha256(dumps((row, note(row[0])))).digest() for row in rows]
+        except TypeError:  # a damaged cell holds what no JSON does
+            self._digests = [sha256(ascii((row, note(row[0]))).encode()).digest() for row in rows]
         self._imports, self._utc = [row[_IMPORT] for row in rows], [row[_UTC] for row in rows]
         self._days = [str(row[_WHEN] or "")[:10] for row in rows]
         self._owners = {row[_AIRCRAFT] for row in rows}

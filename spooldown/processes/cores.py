@@ -15,7 +15,9 @@ _VARIABLES = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VE
 SOCKETS = "SPOOLDOWN_SOCKETS"
 """Environment variable that names the folder of the socket by which workers are asked for."""
 POOL_FROM = 4
-"""With fewer items than this, starting processes costs more than it saves."""
+"""With fewer items than this, handing them to processes costs more than it saves."""
+COLD_FROM = 16
+"""With fewer pages than this no process begins for them: it loads libraries for as long as twenty pages take."""
 
 
 def available() -> int:

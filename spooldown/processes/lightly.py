@@ -1,27 +1,37 @@
-"""Libraries loaded without what a command never uses: testing aids, and documentation laid out as they load.
+"""Modules loaded without what a command never uses, and without compiling what was compiled before.
 
 SciPy writes a paragraph into the documentation of some 250 functions while it loads, and copies all of NumPy's names,
 which loads NumPy's Fortran tools; together that is a tenth of what a command takes that has one flight to work out.
-Nothing is lost but those paragraphs. A library that is made in another way is loaded as it is.
+Nothing is lost but those paragraphs.
 
 Why a private class: SciPy (1.17) has no setting for it and writes those paragraphs even where Python runs without any
 documentation (``python -OO``). NumPy's parts are put off by the standard library's own lazy loader.
+
+The standard library writes the methods of each dataclass as text and compiles it whenever the class is made: a third of
+what our own modules take to load. The text is compiled once and kept, as Python keeps the modules themselves.
+
+A library that is made in another way is loaded as it is.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 from collections import defaultdict
 from contextlib import suppress
 from importlib.util import LazyLoader, find_spec, module_from_spec
+from types import CodeType
 from typing import Any
 
-LATER = ("f2py", "testing", "ctypeslib")
+from reports.words.compiled import compiled
+
+LATER = ("f2py", "testing", "ctypeslib", "polynomial", "random", "fft")
 """Parts of NumPy that load when something of theirs is asked for."""
 
 
 def load_lightly() -> None:
     """Ask for it; to be called by a command before SciPy is loaded, never where a person reads documentation."""
+    setattr(dataclasses, "exec", _run)  # noqa: B010  # what it finds there before the built-in one
     if "scipy" in sys.modules:
         return
     _later()
@@ -29,6 +39,14 @@ def load_lightly() -> None:
         import scipy._lib._docscrape as documentation
 
         setattr(documentation, "FunctionDoc", _AsItIs)  # noqa: B010
+
+
+def _run(code: str | CodeType, names: dict[str, Any], own: dict[str, Any]) -> None:
+    """Run code; a text is compiled only where no run before compiled the same."""
+    if isinstance(code, str):
+        text = code
+        code = compiled().kept(f"code {text}", lambda: compile(text, "<string>", "exec"))
+    exec(code, names, own)  # what the standard library wrote, see reports.words.compiled  # nosec B102
 
 
 def _later() -> None:

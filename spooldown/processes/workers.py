@@ -16,7 +16,7 @@ from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process, util
 from typing import Any, Generic, TypeVar, cast
 
-from spooldown.processes.cores import POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
+from spooldown.processes.cores import COLD_FROM, POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
 from spooldown.processes.lightly import load_lightly
 from spooldown.scratch import own_sockets, sweep
 
@@ -47,6 +47,11 @@ class _Held:
         if self._pool is None:
             self._pool = _new_pool(available())
         return self._pool
+
+    @property
+    def begun(self) -> bool:
+        """Whether there are any."""
+        return self._pool is not None
 
     def end(self) -> None:
         if self._pool is not None:
@@ -104,6 +109,13 @@ def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: i
     done = _spread(function, items, workers)
     next(done)
     return cast(Iterator[Done[Item, Out]], done)
+
+
+def spread_pages(function: Callable[[Item], Out], items: Sequence[Item]) -> Iterator[Done[Item, Out]]:
+    """The same for pages: a few of them are made here, unless processes have begun, or load what they will need."""
+    held = _HELD.get()
+    at_hand = bool(_TEMPLATE) or (held is not None and held.begun)
+    return spread(function, items, workers=0 if at_hand or len(items) >= COLD_FROM else 1)
 
 
 def _spread(function: Callable[[Item], Out], items: Sequence[Item], workers: int) -> Iterator[Done[Item, Out] | None]:

@@ -8,6 +8,7 @@ from datetime import date
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -19,7 +20,10 @@ from analyser.record import FlightRecord
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.register import Register
-from spooldown.work.overview import Entries, Entry, Overview, overview
+from spooldown.work.overview import Entries, Overview, overview
+
+
+EPOCH = date(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True)
@@ -40,7 +44,7 @@ class Followed:
     @cached_property
     def flown(self) -> tuple[Flown, ...]:
         """The newest flights; their figures are in :attr:`past`."""
-        return tuple(_flown(e, ()) for e in self.flights)
+        return self.listed(self.flights.ids)
 
     @cached_property
     def past(self) -> Mapping[tuple[str, str], History]:
@@ -62,33 +66,30 @@ class Followed:
         rows = self.whole.figures(self.flights[-flights:].ids).values()
         return list(dict.fromkeys(r.part for own in rows for r in own if r.part))
 
-    def every(self, measures: Collection[str]) -> tuple[Flown, ...]:
-        """Read a few figures of every flight there is, however many."""
-        found: dict[str, list[Row]] = {i: [] for i in self.entries.ids}
-        try:
-            columns = Columns(self.book.folder)
-            where = {FLIGHT: self.entries.ids, "measure": list(measures)}
-            table = columns.read("figures", Row.__slots__, where=where)
-            cells = [table.column(name).to_pylist() for name in Row.__slots__]
-            for flight_id, row in zip(table.column(FLIGHT).to_pylist(), map(Row, *cells), strict=True):
-                if flight_id in found:
-                    found[flight_id].append(row)
-        except (OSError, ValueError):
-            pass
-        if lacking := [i for i, rows in found.items() if not rows]:
-            wanted = set(measures)
-            found |= {i: [r for r in rows if r.measure in wanted] for i, rows in self.whole.figures(lacking).items()}
-        return tuple(_flown(e, found[e.flight.flight_id]) for e in self.entries)
+    def listed(self, flight_ids: Sequence[str], rows: Mapping[str, Sequence[Row]] | None = None) -> tuple[Flown, ...]:
+        """Some flights by their numbers and days, with those rows of figures that are given."""
+        numbers, days = self.whole.prepared.numbers, self.whole.days
+        return tuple(
+            Flown(i, numbers[i], date.fromisoformat(days[i]) if days[i] else None, tuple(rows[i]) if rows else ())
+            for i in flight_ids
+        )
+
+    def among(
+        self, flight_ids: Sequence[str], measures: Collection[str]
+    ) -> tuple[tuple[Flown, ...], Mapping[tuple[str, str], History]]:
+        """Some flights, and the histories of a few figures over them, however many they are."""
+        flown = self.listed(flight_ids)
+        return flown, histories_of(flown, self.whole.columns_of(flight_ids, measures), measures)
 
     def runs(self) -> Runs:
         """What every flight ran, as columns, however many there are."""
         ids, known = self.entries.ids, self.whole.days
-        days = np.array([date.fromisoformat(d).toordinal() if (d := known[i]) else 0 for i in ids], np.int64)
+        days = _ordinals([known[i] for i in ids])
         names = ("measure", "part", "thing")
         try:
             table = Columns(self.book.folder).read("runs", (*names, "value"), where={"aircraft": [self.aircraft]})
         except (OSError, ValueError):
-            return runs_of(self.every(RUNS))
+            return runs_of(self.listed(ids, self.whole.figures(ids, RUNS)))
         flights, of = words_of(table.column(FLIGHT))
         at = pc.fill_null(pc.index_in(pa.array(flights, pa.string()), pa.array(ids, pa.string())), -1).to_numpy()[of]
         told, which = kinds_in([words_of(table.column(name)) for name in names])
@@ -130,8 +131,10 @@ class Followed:
         return self.whole.whole(flight_id)
 
 
-def _flown(entry: Entry, rows: Sequence[Row]) -> Flown:
-    return Flown(entry.flight.flight_id, entry.number, entry.flight.day, tuple(rows))
+def _ordinals(days: Sequence[str]) -> npt.NDArray[np.int64]:
+    """Ordinals of days written ``2031-04-05``, 0 for those that are not known."""
+    written = np.array([day or "NaT" for day in days], "datetime64[D]")
+    return np.where(np.isnat(written), 0, written.astype(np.int64) + EPOCH)
 
 
 def follow(

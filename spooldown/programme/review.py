@@ -11,7 +11,6 @@ from analyser.core.events import Event, Level
 from analyser.core.findings import Text, say
 from analyser.programme.before import FUEL_FIGURES, PACK_FIGURES, BeforeFlight, expected, gravest
 from analyser.programme.codes import RemedyCode
-from analyser.programme.histories import histories
 from analyser.programme.result import ProgrammeResult
 from analyser.programme.service import Component
 from analyser.programme.snags import Snag, SnagState, fare, offered
@@ -199,7 +198,7 @@ def year_page(book: Logbook, followed: Followed, year: int) -> YearPage:
 
 
 def _year(book: Logbook, inside: Followed, followed: Followed, year: int) -> Year:
-    flown = inside.every((*FOLLOWED, *FIGURES))
+    flown, past = inside.among(inside.entries.ids, (*FOLLOWED, *FIGURES))
     ids = [f.flight_id for f in flown if f.day and f.day.year == year]
     events = inside.events(ids)
     for flight_id, marks in by_flight(book).items():
@@ -209,7 +208,6 @@ def _year(book: Logbook, inside: Followed, followed: Followed, year: int) -> Yea
                 for m in marks
                 if m.verdict != "real"
             ]
-    past = histories(flown)
     states = states_of(book, all_snags(book, followed.aircraft), [followed])
     return year_of(
         followed.aircraft,

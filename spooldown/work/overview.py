@@ -118,6 +118,7 @@ class Overview:
         self._briefs: OrderedDict[str, FlightRecord] = OrderedDict()
         self._wholes: OrderedDict[str, FlightRecord] = OrderedDict()
         self._columns: tuple[tuple[str, ...], FigureColumns] | None = None  # those asked for last
+        self._counts: dict[tuple[str, ...], Totals] = {}
         self.unkept: dict[str, FlightRecord] = {}
         """Briefs that could not be kept."""
 
@@ -209,8 +210,11 @@ class Overview:
 
     def totals(self, flight_ids: Sequence[str]) -> Totals:
         """What some flights add to the counts, in their order."""
-        at = self.lineup.at
-        return self._totals.among(np.array([at[i] for i in flight_ids], np.intp))
+        key = tuple(flight_ids)
+        if key not in self._counts:  # packs that always fly together have the same flights
+            at = self.lineup.at
+            self._counts[key] = self._totals.among(np.array([at[i] for i in key], np.intp))
+        return self._counts[key]
 
     def figures(self, flight_ids: Collection[str], measures: Collection[str] = ()) -> dict[str, list[Measured]]:
         """The kept figures of some flights, by id; worked out from the flights where the table does not read.
@@ -222,11 +226,8 @@ class Overview:
             Only these figures, all where empty.
         """
         out: dict[str, list[Measured]] = {i: [] for i in flight_ids}
-        where: dict[str, Collection[str]] = {FLIGHT: flight_ids}
-        if measures:
-            where["measure"] = {*measures, ALWAYS}
         try:
-            table = Columns(self._book.folder).read("figures", Measured.__slots__, where=where)
+            table = Columns(self._book.folder).read("figures", Measured.__slots__, where=_where(flight_ids, measures))
             known = set(table.column(FLIGHT).to_pylist())
             if known >= out.keys():
                 cells = [table.column(name).to_pylist() for name in Measured.__slots__]
@@ -241,15 +242,17 @@ class Overview:
     def columns(self, flight_ids: Sequence[str]) -> FigureColumns:
         """The kept figures of some flights as columns, in the order of the flights."""
         if self._columns is None or self._columns[0] != tuple(flight_ids):
-            self._columns = tuple(flight_ids), self._columns_of(flight_ids)
+            self._columns = tuple(flight_ids), self.columns_of(flight_ids)
         return self._columns[1]
 
-    def _columns_of(self, flight_ids: Sequence[str]) -> FigureColumns:
+    def columns_of(self, flight_ids: Sequence[str], measures: Collection[str] = ()) -> FigureColumns:
+        """The same, not held for who asks next; where figures are named, only these and perhaps others."""
         names = ("measure", "part", "thing", "unit")
         values = ("value", "low", "high")
         ids = pa.array(flight_ids, pa.string())
+        where = _where(flight_ids, measures)
         try:
-            table = Columns(self._book.folder).read("figures", (*names, *values), where={FLIGHT: flight_ids})
+            table = Columns(self._book.folder).read("figures", (*names, *values), where=where)
             at = pc.index_in(table.column(FLIGHT), ids).to_numpy()
             if len(np.unique(at)) == len(flight_ids):
                 words = [words_of(table.column(name)) for name in names]
@@ -257,7 +260,7 @@ class Overview:
                 return columns_from(words, at.astype(np.intp), numbers)
         except (OSError, ValueError):
             pass
-        rows = self.figures(flight_ids)
+        rows = self.figures(flight_ids, measures)
         return columns_of([rows[i] for i in flight_ids])
 
     @cached_property
@@ -346,6 +349,11 @@ class Overview:
         for one in more:
             digest.update(b"\n" + to_json(one, sort=True))
         return digest.hexdigest()
+
+
+def _where(flight_ids: Collection[str], measures: Collection[str]) -> dict[str, Collection[str]]:
+    """Which rows of the table of figures to read; every figure where none is named."""
+    return {FLIGHT: flight_ids, **({"measure": {*measures, ALWAYS}} if measures else {})}
 
 
 @dataclass(frozen=True, slots=True)

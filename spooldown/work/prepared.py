@@ -186,8 +186,8 @@ def _sources_digest() -> bytes:
     digest = hashlib.sha256()
     for name in ("work", "logbook", "bench", "register.py"):
         place = folder / name
-        for path in sorted(place.glob("*.py")) if place.is_dir() else [place]:
-            digest.update(b"\0" + path.name.encode() + b"\0" + path.read_bytes())
+        for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+            digest.update(b"\0" + path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
     return digest.digest()
 
 
