@@ -250,4 +250,4 @@ def corrected(flights: Sequence[FlightRecord], only: Collection[str] | None = No
     for flight in flights:
         own.setdefault(flight.aircraft, []).append(flight)
     found = {f.flight_id: f for name, group in own.items() for f in (correct_burn(group, only) if name else group)}
-    return correct_resistance(correct_currents([found[f.flight_id] for f in flights], only))
+    return correct_resistance(correct_currents([found[f.flight_id] for f in flights], only), only)

@@ -22,7 +22,6 @@ from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.register import Register
 from spooldown.work.overview import Entries, Overview, overview
 
-
 EPOCH = date(1970, 1, 1).toordinal()
 
 

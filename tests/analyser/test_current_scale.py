@@ -128,6 +128,10 @@ def test_a_season_sets_charge_resistance_and_capacity_right(season: tuple[Flight
 def test_doing_it_twice_changes_nothing(season: tuple[FlightRecord, ...]) -> None:
     right = correct_resistance(correct_currents(season))
     assert correct_resistance(correct_currents(right)) == right
+    asked = season[9].flight_id
+    among = correct_currents(season)
+    assert correct_currents(season, {asked}) == (*season[:9], among[9], *season[10:])
+    assert among[9] is not season[9]
     assert currents_settled(right) == {f.flight_id for f in season}
 
 

@@ -153,7 +153,13 @@ def _partly_noted() -> list[FlightRecord]:
 
 
 def test_noted_flights_set_the_others_right_and_one_value_stands_everywhere() -> None:
-    flights = correct_burn(_partly_noted())
+    bare = _partly_noted()
+    flights = correct_burn(bare)
+    assert flights[2] is not bare[2]
+    asked = correct_burn(bare, {bare[2].flight_id})
+    assert [a is b for a, b in zip(asked, bare, strict=True)] == [n != 2 for n in range(8)]
+    told = [[(t.scale.applied, t.rate) for t in f[2].result.fuel.tanks] for f in (asked, flights)]
+    assert told[0] == told[1]
     true = flown.truth(5.0).airborne_rate
     for flight in flights:
         for tank in flight.result.fuel.tanks:

@@ -304,6 +304,8 @@ def test_a_flight_and_its_packs_history_show_one_resistance() -> None:
     assert shown != [f.result.packs.packs[0].resistance.value_mohm for f in flights]
     assert tuple(shown) == followed(list(right)).resistance.figures
     assert correct_resistance(right) == right
+    # One flight that is asked about shows what it shows among all, and the others stay as they are.
+    assert correct_resistance(flights, {flights[2].flight_id}) == (*flights[:2], right[2], *flights[3:])
 
 
 def test_a_flight_taught_by_its_teachers_alone_is_as_among_all() -> None:

@@ -22,19 +22,23 @@ NEAREST = 20
 """So many noted flights, nearest by count, teach one flight."""
 
 
-def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, SensorScale]]:
+def scales_by_flight(
+    flights: Sequence[FlightRecord], only: Collection[str] | None = None
+) -> list[dict[str, SensorScale]]:
     """Scale of each tank's sensor in every flight, by the flights whose volume was noted.
 
     Parameters
     ----------
     flights : sequence of FlightRecord
         Of one aircraft, oldest first.
+    only : collection of str, optional
+        Ids of the flights that are asked about; the others only teach.
 
     Returns
     -------
     list of dict
-        Parallel to ``flights``: tank → scale, for every tank that a sensor told. Where the sensor of that kind was
-        never checked it is the prior.
+        Parallel to ``flights``: tank → scale, for every tank that a sensor told; nothing where not asked. Where the
+        sensor of that kind was never checked it is the prior.
     """
     noted: dict[tuple[str, str], tuple[list[int], list[Figure]]] = {}
     for at, flight in enumerate(flights):
@@ -47,7 +51,7 @@ def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, SensorSc
     out: list[dict[str, SensorScale]] = []
     for at, flight in enumerate(flights):
         scales = {}
-        for tank in flight.result.fuel.tanks:
+        for tank in flight.result.fuel.tanks if only is None or flight.flight_id in only else ():
             if not tank.measured:
                 continue
             positions, ratios = noted.get((tank.name, tank.source), ([], []))
@@ -95,7 +99,7 @@ def correct_burn(flights: Sequence[FlightRecord], only: Collection[str] | None =
     """
     return tuple(
         with_scales(flight, scales) if only is None or flight.flight_id in only else flight
-        for flight, scales in zip(flights, scales_by_flight(flights), strict=True)
+        for flight, scales in zip(flights, scales_by_flight(flights, only), strict=True)
     )
 
 

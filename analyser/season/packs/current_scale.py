@@ -147,18 +147,22 @@ def _along(places: Sequence[int], at: int) -> float:
     return 2.0 * rank / (len(places) - 1) - 1.0
 
 
-def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, CurrentScale]]:
+def scales_by_flight(
+    flights: Sequence[FlightRecord], only: Collection[str] | None = None
+) -> list[dict[str, CurrentScale]]:
     """Scale of each current sensor in every flight, by the charges that were noted.
 
     Parameters
     ----------
     flights : sequence of FlightRecord
         Oldest first, of any aircraft: packs move.
+    only : collection of str, optional
+        Ids of the flights that are asked about; the others only teach.
 
     Returns
     -------
     list of dict
-        Parallel to ``flights``: place → scale, for every pack whose charge a sensor told.
+        Parallel to ``flights``: place → scale, for every pack whose charge a sensor told; nothing where not asked.
     """
     charges = _charges(f.context for f in flights)
     packs = [{p.name: p for p in f.result.packs.packs} for f in flights]
@@ -171,7 +175,7 @@ def scales_by_flight(flights: Sequence[FlightRecord]) -> list[dict[str, CurrentS
     out = []
     for at, flight in enumerate(flights):
         scales = {}
-        for role, pack in packs[at].items():
+        for role, pack in packs[at].items() if only is None or flight.flight_id in only else ():
             if pack.charge.integrated_mah.value is None:
                 continue
             prior = unchecked_scale(role, flight.context.aircraft)
@@ -275,7 +279,7 @@ def correct_currents(flights: Sequence[FlightRecord], only: Collection[str] | No
     """
     return tuple(
         with_current_scales(flight, scales) if only is None or flight.flight_id in only else flight
-        for flight, scales in zip(flights, scales_by_flight(flights), strict=True)
+        for flight, scales in zip(flights, scales_by_flight(flights, only), strict=True)
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,7 +92,9 @@ def sensor_errors(results: Sequence[PackResult], sensors: Sequence[str]) -> dict
     return {s: own * np.array([x == s for x in sensors], float) for s in dict.fromkeys(sensors)}
 
 
-def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, ...]:
+def correct_resistance(
+    flights: Sequence[FlightRecord], only: Collection[str] | None = None
+) -> tuple[FlightRecord, ...]:
     """The same flights with every pack's resistance carried as that pack's own flights teach.
 
     So a flight's page, a comparison and the pack's history show one value. Doing it twice changes nothing: each is
@@ -103,6 +105,8 @@ def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, .
     ----------
     flights : sequence of FlightRecord
         Oldest first, of any aircraft: packs move.
+    only : collection of str, optional
+        Ids of the flights to correct; the others only teach.
     """
     own: dict[tuple[str, str], PackResult] = {}
     for uses in uses_of(flights):
@@ -113,6 +117,8 @@ def correct_resistance(flights: Sequence[FlightRecord]) -> tuple[FlightRecord, .
         learned: dict[int, Activation] = {}
         firsts, lasts = _windows(len(uses))
         for use, first, last in zip(uses, firsts.tolist(), lasts.tolist(), strict=True):
+            if only is not None and use.flight.flight_id not in only:
+                continue
             if last not in learned:
                 learned[last] = _activation(results[first:last], order[first:last], use.pack)
             value = _carried(use.result, learned[last])
