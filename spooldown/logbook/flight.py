@@ -64,10 +64,16 @@ class Flight:
 
     def instances(self, subject: str) -> list[str]:
         """Names that its log gives to its packs, tanks (``fuel``), engines or receivers (``link``), sorted."""
-        from analyser.core.channels import parse
+        return list(_instances(self.channels, subject))
 
-        parsed = (parse(c) for c in self.channels)
-        return sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject})
+
+@lru_cache(maxsize=1 << 12)
+def _instances(channels: tuple[str, ...], subject: str) -> tuple[str, ...]:
+    """Names of one subject's parts among channels, which are the same in most of an aircraft's logs."""
+    from analyser.core.channels import parse
+
+    parsed = (parse(c) for c in channels)
+    return tuple(sorted({p.instance for p in parsed if p and p.instance and p.channel.subject == subject}))
 
 
 @lru_cache(maxsize=1 << 12)

@@ -16,9 +16,13 @@ from analyser.core.events import Event, Level
 from analyser.programme.histories import WINDOW, Flown, History, histories_of, kinds_in
 from analyser.programme.measures import Row
 from analyser.programme.service import RUNS, Runs, laid_out, runs_of
+from analyser.programme.snags import Snag
 from analyser.record import FlightRecord
+from spooldown.judging.marks import all_marks
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import FLIGHT, Columns, words_of
+from spooldown.programme.snags import all_snags
 from spooldown.register import Register
 from spooldown.work.overview import Entries, Overview, overview
 
@@ -34,6 +38,16 @@ class Followed:
     aircraft: str
     entries: Entries
     newest: int = WINDOW
+
+    @cached_property
+    def snags(self) -> Sequence[Snag]:
+        """Snags of the aircraft, oldest first."""
+        return all_snags(self.book, self.aircraft)
+
+    @cached_property
+    def entered(self) -> bytes:
+        """What a person said that a year's page tells of: every mark, and the aircraft's snags."""
+        return to_json(tuple(all_marks(self.book).values()), sort=True) + to_json(tuple(self.snags), sort=True)
 
     @property
     def flights(self) -> Entries:

@@ -22,7 +22,7 @@ from reports.model import Step, YearPage
 from spooldown import register
 from spooldown.judging.files import limits_of, own_limits, text_of
 from spooldown.judging.marks import KIND as MARK
-from spooldown.judging.marks import all_marks, by_flight
+from spooldown.judging.marks import by_flight
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.programme import service
@@ -177,11 +177,10 @@ def year_page(book: Logbook, followed: Followed, year: int) -> YearPage:
     whole = followed.whole
     own = {*followed.by_year.get(year - 1, ()), *followed.by_year.get(year, ())}
     wanted = whole.entries(whole.prepared.in_order(own))
-    snags = all_snags(book, followed.aircraft)
+    snags = followed.snags
     digest = hashlib.sha256(analyser_digest() + f"{followed.aircraft}\n{year}".encode())
     digest.update("".join(whole.keys(wanted.ids)).encode())
-    marks = all_marks(book)
-    digest.update(to_json(tuple(marks.values()), sort=True) + to_json(tuple(snags), sort=True))
+    digest.update(followed.entered)
     if any(s.open or s.remedies for s in snags):  # later flights say how its remedies fared
         digest.update("".join(whole.keys(followed.flights.ids)).encode())
     folder, place, key = book.cache_folder / FOLDER, f"{_place(followed.aircraft)}-{year}", digest.hexdigest()

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 import orjson
 import pyarrow as pa
 
@@ -73,6 +74,7 @@ class Rows(Mapping[str, Row]):
             columns.forget()
             self._table = columns.read("flights", names)
         self._taken: dict[int, list[Row]] = {}
+        self._asked: tuple[Sequence[str], npt.NDArray[np.intp]] | None = None
         self._lists: pa.Table | None = None
         self._ids = self._table.column(FLIGHT).to_pylist()
         self._at = {flight_id: at for at, flight_id in enumerate(self._ids)}
@@ -110,12 +112,19 @@ class Rows(Mapping[str, Row]):
 
     def cells(self, flight_ids: Sequence[str], name: str) -> list[str]:
         """One cell of some flights' rows, in their order, '' where there is no row; texts alike are kept once."""
-        at, column = self._at, self._table.column(name)
+        column = self._table.column(name)
         # Digests are all different, facts nearly all alike.
         texts, which = words_of(column) if name == "facts" else (column.to_pylist(), np.arange(len(column)))
         texts.append("")
         which = np.append(which, len(texts) - 1)
-        return [texts[n] for n in which[[at.get(i, -1) for i in flight_ids]].tolist()]
+        return [texts[n] for n in which[self._places(flight_ids)].tolist()]
+
+    def _places(self, flight_ids: Sequence[str]) -> npt.NDArray[np.intp]:
+        """Each flight's row, −1 where there is none; who asks for one cell of them asks for others."""
+        if self._asked is None or self._asked[0] is not flight_ids:
+            at = self._at
+            self._asked = flight_ids, np.array([at.get(i, -1) for i in flight_ids], np.intp)
+        return self._asked[1]
 
     def totals(self, flight_ids: Sequence[str], made: Mapping[str, Row]) -> Totals:
         """What flights add to every count; nothing is said of when they began.
