@@ -59,7 +59,7 @@ def test_libraries_loaded_lightly_are_whole_when_asked() -> None:
 
 WRITTEN = """
 import sys
-from spooldown.work.lightly import load_lightly
+from spooldown.processes.lightly import load_lightly
 load_lightly()
 from reports.words.compiled import compiled
 import builtins, dataclasses
