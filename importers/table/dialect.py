@@ -117,41 +117,10 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     if long := next((h for h in headings if len(h) > LONGEST_HEADING), ""):
         raise Refusal(file, TableRefused.LONG_HEADING, line=rows.numbers[header_at], characters=len(long))
     units_row = headings_in(rows.lines[unit_at], delimiter, width) if unit_at is not None else []
-    header, last = rows.lines[header_at], len(rows.lines) - 1
-    below = range(start, last + 1)
-    data = [
-        i for i in below
-        if (row := rows.lines[i]) != header and (row[0].isdigit() or not is_comment(rows, i, width))
-    ]  # fmt: skip
-    if len(data) > 3 and data[-1] == last and text.endswith(rows.lines[last]):
-        data = data[:-1]  # without its line end it may be cut: no ground to judge on
-    while (
-        len(headings) > 1
-        and not headings[-1]
-        and not any(rows[i][len(headings) - 1 :][:1] not in ([], [""]) for i in data)
-    ):
-        headings = headings[:-1]  # the header, too, ends in a delimiter
-    above = rows[header_at - 1] if header_at else []
-    spread = re.search(r"[^\0]\0\0+[^\0]", "\0".join(above)) or in_runs(above)  # a name over several columns
-    if (
-        (len(set(headings)) < len(headings) or (spread and len(above) <= len(headings) + 1))
-        and len(above) >= len(headings) - 1
-        and not any(map(typed, above))
-    ):
-        headings, group_at = under_groups(headings, above), header_at - 1
-    else:
-        group_at = header_at
-    counts = Counter(rows.widths[i] for i in data)
-    most = counts.most_common(1)[0][0]
-    spare = max(0, most - len(headings))
-    if spare and any("".join(rows[i][len(headings) :]) for i in data if rows.widths[i] == most):
-        spare = 0
-    short = sum(n for length, n in counts.items() if length < len(headings))
-    pads = short > 0.05 * len(data) and len(data) > 3
-    fitting = sum(n for length, n in counts.items() if length <= len(headings) + spare)
-    if fitting < 0.5 * len(data) or (most < len(headings) and not pads):
-        line = next(rows.numbers[i] for i in range(start, last + 1) if rows.widths[i] == most)
-        raise Refusal(file, TableRefused.FIELDS_DIFFER, line=line, fields=most, headings=len(headings))
+    header = rows.lines[header_at]
+    data = _data(rows, start, header, width, cut=text.endswith(rows.lines[-1]))
+    headings, group_at = _grouped(rows, header_at, _without_end(headings, rows, data))
+    spare, pads = _ends(rows, data, len(headings), file)
     marks = marks_in(rows, data)
     if len(marks.decimal) > 1:
         marked = tuple(
@@ -179,6 +148,59 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         decimal_unsure=unsure and not decimal,
     )
     return dialect, rows.sample([i for i in data if rows.widths[i] <= len(headings) + spare], len(headings), spare)
+
+
+def _data(rows: Lines, start: int, header: str, width: int, *, cut: bool) -> list[int]:
+    """Which lines are rows of data, but for the last of several where it may be ``cut``: no ground to judge on."""
+    last = len(rows.lines) - 1
+    data = [
+        i for i in range(start, last + 1)
+        if (row := rows.lines[i]) != header and (row[0].isdigit() or not is_comment(rows, i, width))
+    ]  # fmt: skip
+    return data[:-1] if cut and len(data) > 3 and data[-1] == last else data
+
+
+def _without_end(headings: list[str], rows: Lines, data: Sequence[int]) -> list[str]:
+    """Headings without the empty ones behind the last, where the header ends in delimiters and no row has more."""
+    while (
+        len(headings) > 1
+        and not headings[-1]
+        and not any(rows[i][len(headings) - 1 :][:1] not in ([], [""]) for i in data)
+    ):
+        headings = headings[:-1]
+    return headings
+
+
+def _grouped(rows: Lines, header_at: int, headings: list[str]) -> tuple[list[str], int]:
+    """Headings with the names of groups in the line above them, where that is one, and the first of these lines."""
+    above = rows[header_at - 1] if header_at else []
+    spread = re.search(r"[^\0]\0\0+[^\0]", "\0".join(above)) or in_runs(above)  # a name over several columns
+    grouped = len(set(headings)) < len(headings) or (spread and len(above) <= len(headings) + 1)
+    if grouped and len(above) >= len(headings) - 1 and not any(map(typed, above)):
+        return under_groups(headings, above), header_at - 1
+    return headings, header_at
+
+
+def _ends(rows: Lines, data: Sequence[int], width: int, file: str) -> tuple[int, bool]:
+    """How many empty fields rows have beyond the headings, and whether short rows are usual.
+
+    Raises
+    ------
+    Refusal
+        If rows do not fit the headings.
+    """
+    counts = Counter(rows.widths[i] for i in data)
+    most = counts.most_common(1)[0][0]
+    spare = max(0, most - width)
+    if spare and any("".join(rows[i][width:]) for i in data if rows.widths[i] == most):
+        spare = 0
+    short = sum(n for length, n in counts.items() if length < width)
+    pads = short > 0.05 * len(data) and len(data) > 3
+    fitting = sum(n for length, n in counts.items() if length <= width + spare)
+    if fitting < 0.5 * len(data) or (most < width and not pads):
+        line = next(rows.numbers[i] for i in range(data[0], len(rows.lines)) if rows.widths[i] == most)
+        raise Refusal(file, TableRefused.FIELDS_DIFFER, line=line, fields=most, headings=width)
+    return spare, pads
 
 
 def _delimiter(lines: Sequence[str]) -> str:

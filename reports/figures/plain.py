@@ -14,13 +14,14 @@ from analyser.core.figures import Figure
 from analyser.season.fuel.timer import RARE, TimerCurve
 from reports.figures.encode import html_free
 from reports.words.catalogue import message
-from reports.words.units import conversion
+from reports.words.units import Conversion, conversion
 
 
 def _r(value: float | None, digits: int = 3) -> float | None:
     return round(float(value), digits) if value is not None and math.isfinite(value) else None
 
 
+_SYMBOLS = ("circle", "diamond", "square", "triangle-up", "cross", "x")
 _NAMED = re.compile(r"(.*\S) (\d+)")
 
 
@@ -34,6 +35,71 @@ def _numbered(
         return rows, change, ""
     plain = [(name, [m[2] for m in line if m], figures) for (name, _, figures), line in zip(rows, found, strict=True)]
     return plain, change.removeprefix(f"{min(names)} "), min(names)
+
+
+def _line(name: str, known: Sequence[tuple[str, Figure]], n: int, to: Conversion) -> dict[str, Any]:
+    """The ``n``-th line of a trend: figures by flight, with their intervals as bars."""
+    one: dict[str, Any] = {
+        "type": "scatter",
+        "mode": "lines+markers",
+        "name": html_free(name),
+        "x": [x for x, _ in known],
+        "y": [_r(to.value(f.value or 0.0)) for _, f in known],
+        "line": {"color": f"@c{n % 8}", "width": 1.5},
+        "marker": {"color": f"@c{n % 8}", "size": 8, "symbol": _SYMBOLS[n % len(_SYMBOLS)]},
+        "hovertemplate": f"%{{x}}<br>%{{y:.{known[0][1].digits + to.digits}f}} {html_free(to.unit)}",
+    }
+    if any(f.low is not None and f.high is not None for _, f in known):
+        one["error_y"] = {
+            "type": "data",
+            "symmetric": False,
+            "array": [
+                _r((f.high - f.value) * to.scale) if f.high is not None and f.value is not None else 0 for _, f in known
+            ],
+            "arrayminus": [
+                _r((f.value - f.low) * to.scale) if f.low is not None and f.value is not None else 0 for _, f in known
+            ],
+            "thickness": 1.2,
+            "width": 3,
+            "color": f"@c{n % 8}",
+        }
+    return one
+
+
+def _mark_limit(layout: dict[str, Any], limit: float, name: str, *, under: bool) -> None:
+    line = {"color": "@soft", "width": 1.5, "dash": "dash"}
+    layout["shapes"] = [{"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit, "line": line}]
+    layout["annotations"] = [
+        {
+            "xref": "paper",
+            "x": 0.01,
+            "y": limit,
+            "xanchor": "left",
+            "yanchor": "top" if under else "bottom",
+            "text": html_free(name),
+            "showarrow": False,
+            "font": {"size": 11, "color": "@soft"},
+        }
+    ]
+
+
+def _mark_change(layout: dict[str, Any], at: float, flight: str) -> None:
+    line = {"color": "@ink", "width": 1.5, "dash": "dot"}
+    layout.setdefault("shapes", []).append(
+        {"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": at, "x1": at, "line": line}
+    )
+    layout.setdefault("annotations", []).append(
+        {
+            "yref": "paper",
+            "x": at,
+            "y": 1,
+            "xanchor": "left",
+            "yanchor": "top",
+            "text": f" {html_free(message('plot.since_flight', flight=flight))}",
+            "showarrow": False,
+            "font": {"size": 11, "color": "@ink"},
+        }
+    )
 
 
 def trend(
@@ -54,43 +120,10 @@ def trend(
     to = conversion(unit)
     unit = to.unit
     data: list[dict[str, Any]] = []
-    symbols = ("circle", "diamond", "square", "triangle-up", "cross", "x")
-    order: list[str] = []
+    order = list(dict.fromkeys(label for _, labels, _ in rows for label in labels))
     for name, labels, figures in rows:
-        for label in labels:
-            if label not in order:
-                order.append(label)
-        known = [(html_free(x), f) for x, f in zip(labels, figures, strict=False) if f.value is not None]
-        if not known:
-            continue
-        n = len(data)
-        one: dict[str, Any] = {
-            "type": "scatter",
-            "mode": "lines+markers",
-            "name": html_free(name),
-            "x": [x for x, _ in known],
-            "y": [_r(to.value(f.value or 0.0)) for _, f in known],
-            "line": {"color": f"@c{n % 8}", "width": 1.5},
-            "marker": {"color": f"@c{n % 8}", "size": 8, "symbol": symbols[n % len(symbols)]},
-            "hovertemplate": f"%{{x}}<br>%{{y:.{known[0][1].digits + to.digits}f}} {html_free(unit)}",
-        }
-        if any(f.low is not None and f.high is not None for _, f in known):
-            one["error_y"] = {
-                "type": "data",
-                "symmetric": False,
-                "array": [
-                    _r((f.high - f.value) * to.scale) if f.high is not None and f.value is not None else 0
-                    for _, f in known
-                ],
-                "arrayminus": [
-                    _r((f.value - f.low) * to.scale) if f.low is not None and f.value is not None else 0
-                    for _, f in known
-                ],
-                "thickness": 1.2,
-                "width": 3,
-                "color": f"@c{n % 8}",
-            }
-        data.append(one)
+        if known := [(html_free(x), f) for x, f in zip(labels, figures, strict=False) if f.value is not None]:
+            data.append(_line(name, known, len(data), to))
     if not data:
         return None
     axis = message("plot.flight_axis", aircraft=aircraft)
@@ -113,49 +146,11 @@ def trend(
         middle = (max(values) + min(values)) / 2
         layout["yaxis"]["range"] = [_r(middle - least_span / 2), _r(middle + least_span / 2)]
     if limit is not None:
-        limit = to.value(limit)
-        layout["shapes"] = [
-            {
-                "type": "line",
-                "xref": "paper",
-                "x0": 0,
-                "x1": 1,
-                "y0": limit,
-                "y1": limit,
-                "line": {"color": "@soft", "width": 1.5, "dash": "dash"},
-            }
-        ]
-        layout["annotations"] = [
-            {
-                "xref": "paper",
-                "x": 0.01,
-                "y": limit,
-                "xanchor": "left",
-                # on the side of the line where the curve does not begin
-                "yanchor": "top" if values and values[0] > limit else "bottom",
-                "text": html_free(limit_name),
-                "showarrow": False,
-                "font": {"size": 11, "color": "@soft"},
-            }
-        ]
+        # The words stand on the side of the line where the curve does not begin.
+        under = bool(values) and values[0] > to.value(limit)
+        _mark_limit(layout, to.value(limit), limit_name, under=under)
     if change in order[1:]:
-        at = order.index(change) - 0.5
-        line = {"color": "@ink", "width": 1.5, "dash": "dot"}
-        layout.setdefault("shapes", []).append(
-            {"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": at, "x1": at, "line": line}
-        )
-        layout.setdefault("annotations", []).append(
-            {
-                "yref": "paper",
-                "x": at,
-                "y": 1,
-                "xanchor": "left",
-                "yanchor": "top",
-                "text": f" {html_free(message('plot.since_flight', flight=change))}",
-                "showarrow": False,
-                "font": {"size": 11, "color": "@ink"},
-            }
-        )
+        _mark_change(layout, order.index(change) - 0.5, change)
     return {"kind": "plain", "data": data, "layout": layout}
 
 
