@@ -304,9 +304,10 @@ def written(expression: str) -> str:
 
 
 def expressions() -> frozenset[str]:
-    """Every unit that the word list can yield and the registry knows: those of our own, such as %, left out."""
+    """Every unit that the word list can yield and the registry knows: no own ones, such as %, nor hundredths of one."""
     spelled = (f"{prefix}{unit}" for prefix in _PREFIXES for unit in _BASES)
-    return frozenset({*_EXACT.values(), *_FOLDED.values(), *_CANONICAL.values(), *spelled} - _OWN.keys())
+    every = {*_EXACT.values(), *_FOLDED.values(), *_CANONICAL.values(), *spelled} - _OWN.keys()
+    return frozenset(unit for unit in every if not _TIMES.fullmatch(unit))
 
 
 def canonical() -> tuple[str, ...]:
