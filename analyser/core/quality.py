@@ -26,6 +26,7 @@ from analyser.core.channels import Between, ChannelName, parse
 from analyser.core.codes import CoreCode
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Part, say
+from analyser.core.statistics.smoothing import summed
 from analyser.core.telemetry import Series, Suspect, Telemetry
 
 Mask = npt.NDArray[np.bool_]
@@ -120,7 +121,7 @@ class Spell:
     @classmethod
     def of(cls, time_s: FloatArray, held: Mask) -> Spell:
         """Sum it up once."""
-        return cls(time_s, held, np.r_[0.0, np.cumsum(np.diff(time_s) * held[:-1])])
+        return cls(time_s, held, summed(np.diff(time_s) * held[:-1]))
 
     def within(self, start_s: FloatArray, end_s: FloatArray) -> FloatArray:
         """Seconds of each span during which it was so; shape of the inputs."""
@@ -325,7 +326,7 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     start = _runs(v)
     if start.size < 3:
         return out
-    stop = np.r_[start[1:], v.size]
+    stop = np.append(start[1:], v.size)
     u = v[start]
     steps = np.diff(u)
     size = np.abs(steps)
@@ -388,7 +389,7 @@ def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> 
     if not (v[STUCK_SAMPLES - 1 :] == v[: 1 - STUCK_SAMPLES]).any():
         return []  # no value comes so often in a row
     start = _runs(v)
-    stop = np.r_[start[1:], v.size]
+    stop = np.append(start[1:], v.size)
     lasting = np.flatnonzero((stop - start >= STUCK_SAMPLES) & (t[stop - 1] - t[start] > STUCK_SECONDS))
     lasting = lasting[spell.within(t[start[lasting]], t[stop[lasting] - 1]) > STUCK_SECONDS]
     if not lasting.size:

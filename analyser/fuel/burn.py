@@ -88,7 +88,8 @@ def _lean(total: BurnTotal, smooth: Smoothed) -> float:
 def _reaching(figure: Figure, reach: tuple[float, float]) -> Figure:
     """The same figure, as much wider as it moves while the instants it rests on are moved within theirs."""
     value, half = figure.value or 0.0, figure.half_width
-    return replace(figure, low=value - float(np.hypot(half, reach[0])), high=value + float(np.hypot(half, reach[1])))
+    low, high = value - float(np.hypot(half, reach[0])), value + float(np.hypot(half, reach[1]))
+    return figure.set_to(figure.value, low, high)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -100,7 +100,7 @@ class PhaseBurn:
 def _not_negative(figure: Figure, doubts: tuple[Text, ...]) -> Figure:
     """The figure with its doubts; nothing was burned backwards."""
     low = None if figure.low is None else max(figure.low, 0.0)
-    return replace(figure, low=low).with_doubt(*doubts)
+    return figure.set_to(figure.value, low, figure.high).with_doubt(*doubts)
 
 
 def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterator[PhaseBurn]:

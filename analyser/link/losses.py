@@ -11,7 +11,7 @@ from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
-from analyser.core.statistics.smoothing import unwrap_counter
+from analyser.core.statistics.smoothing import summed, unwrap_counter
 from analyser.core.telemetry import Series
 from analyser.link.codes import LinkCode
 from analyser.link.signal_level import hole_s
@@ -95,10 +95,9 @@ def _bursts(t: FloatArray, total: FloatArray, subject: str, what: Lost) -> list[
     gap = max(BURST_GAP_S, 1.5 * median(taken))
     unseen = taken[hit] > hole_s(t)
     apart = (t[hit[1:]] - t[hit[:-1] + 1] > gap) | unseen[1:] | unseen[:-1]
-    group = np.r_[0, np.cumsum(apart)]
-    frames = np.bincount(group, step[hit])
-    first = np.unique(group, return_index=True)[1]
-    last = np.r_[first[1:], hit.size] - 1
+    first = np.append(0, np.flatnonzero(apart) + 1)
+    frames = np.bincount(np.append(0, np.cumsum(apart)), step[hit])
+    last = np.append(first[1:], hit.size) - 1
     out = []
     for k in np.flatnonzero(frames >= BURST_FRAMES):
         a, b = float(t[hit[first[k]]]), float(t[hit[last[k]] + 1])
@@ -133,8 +132,8 @@ def find_failsafe(
     if t.size < 2:
         return Figure.unavailable(label, "s", say(LinkCode.NO_FAILSAFE_STATE)), []
     step = np.diff(rows_s)
-    watched = np.r_[0.0, np.cumsum(np.where(step > downlink_hole_s(rows_s), 0.0, step))]
-    end = np.r_[t[1:], t[-1]]
+    watched = summed(np.where(step > downlink_hole_s(rows_s), 0.0, step))
+    end = np.append(t[1:], t[-1])
     events, seen, unseen = [], 0.0, 0.0
     for first, past in runs_of(v > 0.5):
         a, b = float(t[first]), float(end[past - 1])

@@ -303,7 +303,7 @@ def _scaled(figure: Figure, total: float, used: Figure) -> Figure:
     ends = sorted((value * used.low / used.value, value * used.high / used.value))
     low, high = (value - figure.value + x if x is not None else value for x in (figure.low, figure.high))
     down, up = np.hypot(value - ends[0], value - low), np.hypot(ends[1] - value, high - value)
-    return replace(figure, value=value, low=value - float(down), high=value + float(up))
+    return figure.set_to(value, value - float(down), value + float(up))
 
 
 def airborne_rate(log: PackLog, used: Figure) -> Figure:

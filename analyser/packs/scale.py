@@ -318,4 +318,4 @@ def moved(figure: Figure, factor: float, before: float, after: float) -> Figure:
     sides = [high - value if low <= 0.0 < value else value - low, high - value]
     down, up = (factor * float(np.hypot(np.sqrt(max(s**2 - (before * value) ** 2, 0.0)), after * value)) for s in sides)
     bound = 0.0 if low >= 0.0 else -np.inf
-    return replace(figure, value=factor * value, low=max(factor * value - down, bound), high=factor * value + up)
+    return figure.set_to(factor * value, max(factor * value - down, bound), factor * value + up)

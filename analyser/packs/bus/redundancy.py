@@ -161,12 +161,12 @@ def _worst(figure: Figure, read: AsRead, scales: Mapping[str, CurrentScale]) -> 
     shared = sum(a * scales[r].shared_se for r, a in given.items())
     half = Z95 * float(np.linalg.norm([shared, *(a * scales[r].own_se for r, a in given.items())]))
     value = sum(given.values())
-    return replace(figure, value=value, low=max(value - half, 0.0), high=value + half)
+    return figure.set_to(value, max(value - half, 0.0), value + half)
 
 
 def _feed(figure: Figure, read: tuple[float, float], scale: CurrentScale) -> Figure:
     value, half = read
-    shown = replace(figure, value=value, low=max(value - half, 0.0), high=value + half)
+    shown = figure.set_to(value, max(value - half, 0.0), value + half)
     return rescaled(shown, None, scale, -1)
 
 

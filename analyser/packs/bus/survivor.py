@@ -124,7 +124,7 @@ def _read(figure: Figure, readings: Readings | None, ratio: float, relative_se: 
         return figure
     value, low, high = readings.at(ratio, relative_se)
     # A pack that cannot give the load collapses towards nought and no further.
-    return replace(figure, value=value, low=low, high=high).at_least(0.0)
+    return figure.set_to(value, low, high).at_least(0.0)
 
 
 def _carries(figures: tuple[Figure, ...], level: float | None) -> bool | None:
