@@ -385,7 +385,8 @@ def _allowed(way: _Way, heading: Heading, seen: Numbers | None, *, flags: bool) 
         channel = rule.channel
         if heading.words == ("n",) and heading.unit is None and not _spins(seen):
             continue  # a number of something
-        if heading.unit is None and channel.subject == "link" and "antenna" in way.ideas and _numbers_parts(seen):
+        says_antenna = channel.subject == "link" and "antenna" in way.ideas and "lost" not in way.ideas
+        if heading.unit is None and says_antenna and _numbers_parts(seen):
             continue  # which antenna is in use
         unit = choices.choose(rule.key, channel, heading, seen, flags=flags)
         if unit is None:

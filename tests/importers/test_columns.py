@@ -133,6 +133,15 @@ def test_words_that_add_nothing_leave_the_rest_as_it_is(heading, high, wanted):
     assert channel(heading, 0.0, high) == wanted
 
 
+def test_a_few_losses_of_an_antenna_are_losses():
+    """Small whole numbers number the antennas in "Antenna in use", and count where losses are said."""
+    lines = ["time_s,Antenna in use,Rx1 Antenna 2 Lost", *(f"{n / 5},{1 + n // 7 % 2},{n // 50}" for n in range(150))]
+    made = plan(io.BytesIO("\n".join(lines).encode()), name="log.csv")
+    found = {c.heading: c.channel for c in made.columns}
+    assert found["Rx1 Antenna 2 Lost"] == "link.rx1.antenna2_lost"
+    assert found["Antenna in use"].startswith("extra.")
+
+
 @pytest.mark.parametrize("heading", ["Train dehors", "Fahrwerk draußen", "EZFW raus", "carrello fuori"])
 def test_a_gear_that_is_out_is_down(heading):
     assert columns.match(columns.dissect(heading), flags=True).channel == "control.gear"
