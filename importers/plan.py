@@ -43,7 +43,7 @@ from importers.meaning import columns, degrees, legend, units
 from importers.meaning.codes import MeaningCode
 from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
-from importers.relations import pairs, places, probes, together, unsaid
+from importers.relations import either, pairs, places, probes, together, unsaid
 from importers.table import headers, twins
 from importers.table.dialect import Dialect, sniff
 from importers.table.lines import LINES
@@ -198,7 +198,7 @@ def plan(
     proposed = probes.of_the_bus(probes.of_some_pack(probes.of_one_shaft(proposed), look.middle))
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
     if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
-        proposed = look.heights(look.unsaid(proposed, time), time) if not long else proposed
+        proposed = look.either(look.heights(look.unsaid(proposed, time), time), time) if not long else proposed
         proposed = pairs.doubted(look.together(proposed, time, long))
     doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
@@ -375,19 +375,13 @@ class _Look:
         for i, c in enumerate(proposed):
             if c.kind != "number" or c.only or not parse(c.channel) or (long and c.degrees):
                 continue
-            if c.degrees:
-                signs = [self.cells[c.sign][r] for r in rows] if c.sign >= 0 else ()
-                values[i] = degrees.values([self.cells[c.column][r] for r in rows], c.degrees, signs)
-            elif long:
+            if long:
                 own = [v if s == c.heading else "" for s, v in
                        zip(self.cells[long.sensor], self.cells[long.value], strict=True)]  # fmt: skip
                 own = endings.of_rows(own, c.endings) if c.endings else own
                 values[i] = proposals.floats(own[::-1] if time.backwards else own, self.dialect)
-            elif c.endings:
-                plain = endings.of_rows([self.cells[c.column][r] for r in rows], c.endings)
-                values[i] = proposals.floats(plain, self.dialect)
             else:
-                values[i] = self._floats(c, rows)
+                values[i] = self._written(c, rows)
         if long and (spans := [np.flatnonzero(np.isfinite(v)) for v in values.values()]):
             shared = min((s[-1] for s in spans if s.size), default=0) - max((s[0] for s in spans if s.size), default=0)
             if shared < 0.5 * len(seconds):  # one sensor after the other
@@ -395,6 +389,23 @@ class _Look:
         gears = [(i, c) for i, c in enumerate(proposed) if c.channel == "control.gear" and not (c.only or long)]
         states = {i: proposals.states([self.cells[c.column][r] for r in rows]) for i, c in gears}
         return together.witnessed(proposed, values, seconds, states)
+
+    def either(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
+        """Columns whose headings say one of two things, by the first rows."""
+        some = either.speak(proposed)
+        rows = list(range(len(self.cells[0]) if some else 0))[:: -1 if time.backwards else 1]
+        values = {i: self._written(proposed[i], rows) for i in some}
+        return either.doubted(proposed, values, pieces.seconds(time, self.cells, rows) if some else None)
+
+    def _written(self, c: ColumnPlan, rows: Sequence[int]) -> npt.NDArray[np.float64]:
+        """The numbers of a column in some rows, as it is proposed to read them but for their unit."""
+        if c.degrees:
+            signs = [self.cells[c.sign][r] for r in rows] if c.sign >= 0 else ()
+            return degrees.values([self.cells[c.column][r] for r in rows], c.degrees, signs)
+        if c.endings:
+            plain = endings.of_rows([self.cells[c.column][r] for r in rows], c.endings)
+            return proposals.floats(plain, self.dialect)
+        return self._floats(c, rows)
 
     def _aside(self, heading: columns.Heading, values: Sequence[str], why: Text) -> ColumnPlan:
         """A column that is no measurement of its own, unless a person says what it is."""

@@ -49,6 +49,8 @@ class LayoutCode(StrEnum):
     UNLIKE_ITS_COUNTERPART = "import.layout.unlike_its_counterpart"
     FROM_THE_GROUND = "import.layout.from_the_ground"
     SUM_OF_OTHERS = "import.layout.sum_of_others"
+    HELD_EVEN = "import.layout.held_even"
+    NOSE_OR_WAY = "import.layout.nose_or_way"
     OF_THE_SHAFT = "import.layout.of_the_shaft"
     MAKE_UP_THE_PACK = "import.layout.make_up_the_pack"
     BESIDE_THE_PACK = "import.layout.beside_the_pack"

@@ -19,6 +19,8 @@ from importers.meaning.words import compound, meanings
 
 _EVERYWHERE = 0.6
 _NAMES = "bcdefgh"
+COURSES = frozenset({"cap", "rumbo"})
+"""Words for where the nose points, and for where the aircraft goes."""
 _RUDDERS = {"qr": "aileron", "hr": "elevator", "sr": "rudder"}
 """German short forms, where two of them stand in one log."""
 _SIDE_PAIRS = (("l", "r"), ("g", "d"), ("li", "re"), ("izq", "der"), ("s", "d"), ("i", "d"))
@@ -349,9 +351,9 @@ def _chosen(headings: Sequence[Heading]) -> dict[str, str]:
     if ideas & {"latitude", "longitude", "gps", "ground", "track"}:
         counted = [h.unit in (None, "1") for h in headings if "sat" in h.words]
         out |= {"sat": "satellites"} if counted and all(counted) else {}  # else it may be the static air's temperature
-    caps = [h for h in headings if "cap" in h.words and h.unit in (None, "deg")]
-    if len(caps) == 1 and ideas & {"roll", "pitch"} and not ideas & {"latitude", "gps", "heading"}:
-        out["cap"] = "heading"  # beside attitude and without a satellite receiver it is where the nose points
+    courses = [w for h in headings for w in h.words if w in COURSES and h.unit in (None, "deg")]
+    if len(courses) == 1 and ideas & {"roll", "pitch"} and not ideas & {"latitude", "gps", "heading"}:
+        out[courses[0]] = "heading"  # beside attitude and without a satellite receiver it is where the nose points
     if {"sin", "des"} <= said:
         out |= {"sin": "left", "des": "right"}
     sticks = any({"aileron", "elevator", "rudder"} & set(h.ideas) for h in headings)
