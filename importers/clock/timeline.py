@@ -34,6 +34,8 @@ _IN_A_TIME = re.compile(
     r"(?:s|h|min|sec|second|sek|sekunde|seg|segundo|seconde|secondo|minute?|minuto|hour|stunde|heure|hora|ora)(?![^\W\d_])"
 )
 """So many in a time, where that is no unit of its own: a rate, and no clock."""
+_STILL_S, _STILL = 4.0, 4.0
+"""A clock stands still for no longer, nor for so many of its usual waits: common practice, no source."""
 _RUNS = 0.8
 """Least share of a clock's course that its rows tell, resets and late rows included: common practice, no source."""
 _BARE = {
@@ -158,7 +160,7 @@ def find_clock(
         found = _against(found, headings, cells)
     _, clock, asks = found[0]
     clock = pieces.dated(clock, headings, cells) if clock.form == "hms" and not dates else clock
-    spare = [i for _, c, _ in found[1:] for i in c.columns]
+    spare = [i for _, c, _ in found[1:] if _goes_on(clock, c, cells) for i in c.columns]
     if clock.form == "hms" and dates:
         column, values = dates[0]
         order, more = date_order(values, headings[column].text, answers)
@@ -249,6 +251,21 @@ def _counts_down(heading: Heading) -> bool:
 def _of_part(heading: Heading) -> bool:
     """Whether a heading's time is how long a part has run."""
     return bool(_OF_A_PART & {m for w in heading.words for m in meanings(w)})
+
+
+def _goes_on(clock: Clock, other: Clock, cells: Sequence[Sequence[str]]) -> bool:
+    """Whether a number beside the clock runs on as that does: no age of a reading, and no time since an event."""
+    if other.form != NUMBER_FORM or other.absolute or other.pieces or other.week_column is not None:
+        return True
+    x, y = (pieces.seconds(c, cells) for c in (clock, other))
+    both = np.isfinite(x) & np.isfinite(y)
+    x, y = pieces.steady(x[both]), y[both]
+    if x.size < _MANY or (np.diff(x) < 0).any() or np.ptp(x) <= 0:
+        return True
+    moves = np.flatnonzero(np.diff(y))
+    waits = np.diff(x[np.r_[0, moves + 1, x.size - 1]]) if moves.size else np.array([np.ptp(x)])
+    still = max(_STILL_S, _STILL * float(np.median(waits)))
+    return bool(waits.max() <= still and np.ptp(y) > 0 and np.corrcoef(x, y)[0, 1] ** 2 > _RUNS)
 
 
 def _counts_use(clock: Clock, heading: Heading) -> bool:

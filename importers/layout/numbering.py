@@ -99,6 +99,7 @@ def _of_packs(headings: list[Heading]) -> list[Heading]:
     The cells of a pack count up from 1, two or more, and they stand together. Else they stay, and are doubted.
     """
     grids: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
+    headings = _digits_apart(headings)
     for n, h in enumerate(headings):
         if (i := _two_numbers(h)) >= 0:
             grids[h.words[:i], h.words[i + 2 :], h.unit].append((n, i))
@@ -115,14 +116,40 @@ def _of_packs(headings: list[Heading]) -> list[Heading]:
     return out
 
 
+def _digits_apart(headings: list[Heading]) -> list[Heading]:
+    """Read cells 11, 12, 21 and 22 as those of two packs, where there is none below."""
+    rows: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
+    for n, h in enumerate(headings):
+        numbers = [i for i, w in enumerate(h.words) if w.isdigit()]
+        if len(numbers) == 1 and (i := numbers[0]) and _of_cell(h, i):
+            rows[h.words[:i], h.words[i + 1 :], h.unit].append((n, i))
+    out = list(headings)
+    for row in rows.values():
+        written = [headings[n].words[i] for n, i in row]
+        apart = all(len(number) == 2 for number in written) and len({number[0] for number in written}) > 1
+        if not apart or not _packs([(number[0], number[1]) for number in written]):
+            continue
+        for n, i in row:
+            h = headings[n]
+            out[n] = replace(h, words=(*h.words[:i], *h.words[i], *h.words[i + 1 :]),
+                             ideas=(*h.ideas[: i + 1], "", *h.ideas[i + 1 :]),
+                             glued=(*h.glued[: i + 1], True, *h.glued[i + 1 :]))  # fmt: skip
+    return out
+
+
+def _of_cell(h: Heading, at: int) -> bool:
+    """Whether a number stands behind the word for a cell, or for its voltage."""
+    before = at - 1
+    before -= before > 0 and h.ideas[before] == "voltage"
+    return h.words[before] in _CELLS or h.ideas[before] == "cell"
+
+
 def _two_numbers(h: Heading) -> int:
     """Where two numbers stand behind the word for a cell, or for its voltage, and no other in the heading; else -1."""
     numbers = [i for i, w in enumerate(h.words) if w.isdigit()]
     if len(numbers) != 2 or numbers[1] != numbers[0] + 1 or not numbers[0]:
         return -1
-    before = numbers[0] - 1
-    before -= before > 0 and h.ideas[before] == "voltage"
-    return numbers[0] if h.words[before] in _CELLS or h.ideas[before] == "cell" else -1
+    return numbers[0] if _of_cell(h, numbers[0]) else -1
 
 
 def _packs(cells: Sequence[tuple[str, str]]) -> bool:

@@ -87,7 +87,8 @@ def name(
             antenna = "".join(words[i] for i in at)
         else:
             at = _after(words, ideas, "cell")
-            unsure = bool(at) and "".join(words[at[0] + 1 : at[0] + 2]).isdigit()  # "cell 2.1"
+            beside = "".join(words[at[0] + 1 : at[0] + 2]) if at else ""
+            unsure = beside.isdigit() or (len(beside) == 1 and glued[at[0] + 1])  # "cell 2.1", "cell 1a"
         left = [i for i in left if i not in at]
         if at:
             number = _number("".join(words[i] for i in at))

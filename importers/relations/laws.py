@@ -32,8 +32,9 @@ _HEIGHTS = np.log([1.0 / 0.3048, 10.0, 100.0, 1000.0])
 """What one unit of height is of another: feet, decimetres, centimetres and millimetres beside metres."""
 _AHEAD = 30.0
 """Degrees between where an aircraft points and where it goes, as a rule: common practice, no source."""
-_COARSE = 0.02
-"""Places written in larger shares of a step than this turn it by a degree."""
+_WHILE_M, _COARSE = 8.0, 0.02
+"""A way that outweighs the noise of places a tenth of a second apart; places written in larger shares of it turn it by
+a degree."""
 _LOOSE = 0.35
 """Way and speed that differ by this share while after while are not of one flight: common practice, no source."""
 _STILL_RPM, _WARM_C, _FEW = 200.0, 120.0, 5
@@ -297,23 +298,26 @@ def _way(some: Sequence[FloatArray], seconds: FloatArray | None) -> Opinions:
 
 
 def off_course(lat: FloatArray, lon: FloatArray, direction: FloatArray) -> float | None:
-    """How far a direction is from the steps beside its rows, degrees; None where these are few or coarse.
+    """How far a direction is from the way, while after while, degrees; None where whiles are few, or places coarse.
 
     ``lat``, ``lon`` and ``direction`` are in degrees and of consecutive rows; the direction's best alignment counts.
     """
     good = np.logical_and.reduce([np.isfinite(x) for x in (lat, lon, direction)])
     if good.sum() < LEAST:
         return None
-    lat, lon, turn = lat[good], lon[good], np.radians(direction[good])
+    lat, lon, turn = lat[good], lon[good], np.exp(1j * np.radians(direction[good]))
     steps = steps_m(lat, lon)
-    moving = steps > max(quantiles(steps, 0.5)[0], 1.0)
+    usual = float(np.median(steps[steps >= quantiles(steps, 0.5)[0]]))
+    every = max(1, min(round(_WHILE_M / max(usual, 1e-3)), steps.size // (2 * LEAST + 4)))
+    way = np.diff(np.radians(lat)) + 1j * np.diff(np.radians(lon)) * np.cos(np.radians(np.median(lat)))
+    starts = np.arange(0, way.size - every + 1, every)
+    way, length = np.add.reduceat(way, starts), np.add.reduceat(steps, starts)
+    moving = length > max(quantiles(length, 0.5)[0], 1.0)
     grain = np.radians(np.diff(np.unique(lat)).min(initial=1.0)) * _EARTH_M
-    if moving.sum() < LEAST or grain > _COARSE * np.median(steps[moving]):
+    if moving.sum() < LEAST or grain > _COARSE * np.median(length[moving]):
         return None
-    east, north = np.diff(np.radians(lon)) * np.cos(np.radians(np.median(lat))), np.diff(np.radians(lat))
-    between = np.arctan2(np.sin(turn[1:]) + np.sin(turn[:-1]), np.cos(turn[1:]) + np.cos(turn[:-1]))
-    ways = (turn[1:], turn[:-1], between)
-    return min(_turned(east[moving], north[moving], np.degrees(w)[moving]) for w in ways)
+    ways = (np.add.reduceat(w, starts) for w in (turn[1:], turn[:-1], turn[1:] + turn[:-1]))
+    return min(_turned(way.imag[moving], way.real[moving], np.degrees(np.angle(w))[moving]) for w in ways)
 
 
 def _course(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:

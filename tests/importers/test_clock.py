@@ -307,6 +307,11 @@ def test_a_measured_time_that_goes_up_and_down_is_no_clock():
     assert channel_of("Loop time ms", [20 + (n % 9 == 0) for n in range(200)])[0].startswith("extra.")
 
 
+def test_the_age_of_a_reading_and_the_time_since_an_event_are_no_clock():
+    assert channel_of("GPS age (s)", [round(t % 1.0, 1) for t in RUN])[0].startswith("extra.")
+    assert channel_of("Burn time (s)", [max(round(t - 8, 1), 0) for t in RUN])[0].startswith("extra.")
+
+
 @pytest.mark.parametrize("heading", ["Zeit / s", "t/ms", "Elapsed (ms)", "boot_ms", "Uptime, s"])
 def test_a_second_clock_stays_one(heading):
     assert channel_of(heading, [round(1000 * t) + 12 for t in RUN])[0] == "time_s"

@@ -120,6 +120,20 @@ def test_the_set_of_numbers_tells_which_is_the_packs():
     assert [said[f"Elem. {n}.1 V"] for n in (1, 2, 3)] == [f"pack.1.cell{n}_v" for n in (1, 2, 3)]
 
 
+def test_cells_without_any_below_eleven_are_of_two_packs():
+    said = cells(*(f"Zelle {pack}{cell} (mV)" for pack in (1, 2) for cell in (1, 2, 3)))
+    assert (said["Zelle 13 (mV)"], said["Zelle 21 (mV)"]) == ("pack.1.cell3_v", "pack.2.cell1_v")
+    said = cells(*(f"Zelle {n} (mV)" for n in range(1, 13)))
+    assert (said["Zelle 2 (mV)"], said["Zelle 12 (mV)"]) == ("pack.main.cell2_v", "pack.main.cell12_v")
+
+
+@pytest.mark.parametrize("shape", ["Zelle {}{} (mV)", "cell {}{} [mV]"])
+def test_a_letter_behind_the_number_of_a_cell_is_asked(shape):
+    pack = np.linspace(4150, 3700, ROWS).round()
+    made = planned({shape.format(n, letter): pack for n in (1, 2) for letter in "ab"})
+    assert {h for q in made.questions for h in q.columns} == {c.heading for c in made.columns[1:]}
+
+
 @pytest.mark.parametrize("pairs", [((1, 1), (2, 1), (1, 2), (2, 2)), ((1, 2), (2, 1)), ((1, 1), (1, 3), (2, 1))])
 def test_where_it_does_not_tell_it_is_asked(pairs):
     headings = [f"Cell {a}.{b} [mV]" for a, b in pairs]
