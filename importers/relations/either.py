@@ -16,14 +16,15 @@ from importers.layout.codes import LayoutCode
 from importers.layout.context import COURSES
 from importers.layout.proposals import also
 from importers.meaning import certainty, columns
+from importers.meaning.rules import BY_KEY
 from importers.model import ColumnPlan
 from importers.relations.laws import LEAST, FloatArray, off_course
 
 _LONG_S, _FALLS, _SPREAD = 60.0, 0.0006, 0.02
 """A pack in use falls by more than the second, as a share, within the first, where it spreads by no more than the
 third: common practice, no source."""
-_DRIFT = 1.2
-"""Degrees that a satellite receiver's track is off the way at most, as a rule: common practice, no source."""
+_CLOSE, _DRIFT = 0.6, 1.2
+"""Degrees that a satellite receiver's track is off the way as a rule, and at most: common practice, no source."""
 _OF_THE_WAY = frozenset({"gps", "ground", "track", "suivi", "seguido"})
 """Ideas and words that say that it is the latter."""
 _BANKS = ("attitude.roll_deg", "attitude.pitch_deg")
@@ -59,8 +60,10 @@ def doubted(
             out[i] = _either(c, LayoutCode.HELD_EVEN, f"bus.{known.instance}.voltage_v")
         elif _of_course(c):
             off = off_course(lat, lon, _read(c, x)) if lat is not None and lon is not None else None
-            if (off is None and banks) or (off is not None and off > _DRIFT):
+            if banks or (off is not None and off > _DRIFT):  # without wind both are alike
                 out[i] = _either(c, LayoutCode.NOSE_OR_WAY, "attitude.heading_deg")
+            elif off is not None and off < _CLOSE:
+                out[i] = _the_way(c)
     return out
 
 
@@ -103,6 +106,16 @@ def _even(x: FloatArray, seconds: FloatArray | None) -> bool:
 def _read(column: ColumnPlan, raw: FloatArray) -> FloatArray:
     factor = column.factor
     return np.asarray(raw * (factor.num.numerator / factor.num.denominator) + float(factor.offset))
+
+
+def _the_way(column: ColumnPlan) -> ColumnPlan:
+    """A course that is the way itself, in a log without attitude."""
+    evidence = {**column.evidence, "agrees": 1.0}
+    first, other = (columns.label(BY_KEY[n]) for n in ("position.track_deg", _PLACE[0]))
+    rivals = tuple(r for r in column.rivals if r != "attitude.heading_deg")
+    reason = also(column.reason, LayoutCode.AGREE, first=first, other=other)
+    sure = round(certainty.weights()(evidence), 3)
+    return replace(column, evidence=evidence, confidence=sure, reason=reason, rivals=rivals)
 
 
 def _either(column: ColumnPlan, code: LayoutCode, other: str) -> ColumnPlan:
