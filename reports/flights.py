@@ -73,13 +73,16 @@ def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
     for f in listed:
         flight_id, year = f.flight_id, f.day[:4]
         digest = common.copy()
-        digest.update(f"{f.mark}\0{earlier[flight_id]}\0{later[flight_id]}".encode("utf-8", "surrogatepass"))
+        digest.update(f.mark.encode("utf-8", "surrogatepass"))
+        alone = digest.hexdigest()[:MARK_CHARS]
+        # Only the page leads to the flights before and after.
+        digest.update(f"\0{earlier[flight_id]}\0{later[flight_id]}".encode("utf-8", "surrogatepass"))
         mark = digest.hexdigest()[:MARK_CHARS]
         snags = site.open_on(f.aircraft, date.fromisoformat(f.day) if f.day else None) if told else ()
         name = slugs[flight_id]
-        on_card = fingerprint(mark, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else mark
+        on_card = fingerprint(alone, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else alone
         # As path_of, card_path_of and data_path_of say, of ten thousand flights at once.
-        marks = {f"flights/{name}.html": mark, f"flights/{name}-card.html": on_card, f"compare/{name}.js": mark}
+        marks = {f"flights/{name}.html": mark, f"flights/{name}-card.html": on_card, f"compare/{name}.js": alone}
         if wanted := tuple(path for path, one in marks.items() if not out.keeps(path, one, year)):
             beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
             yield Work(

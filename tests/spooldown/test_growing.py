@@ -54,9 +54,12 @@ def test_pages_are_the_same_whatever_the_way_there(tmp_path: Path) -> None:
         assert grown.keys() == whole.keys()
         assert [path for path in whole if grown[path] != whole[path]] == []
         # One flight of one aircraft more leaves the other's pages as they are.
-        before = {p: p.stat().st_mtime_ns for p in (tmp_path / "pages").rglob("*.html")}
+        before = {p: p.stat().st_mtime_ns for p in (tmp_path / "pages").rglob("*") if p.suffix in (".html", ".js")}
         fly(6, 9, "Tern")
-        build(book, tmp_path / "pages")
+        grown = build(book, tmp_path / "pages")
         written = {p.name for p, then in before.items() if p.stat().st_mtime_ns != then}
         assert not [name for name in written if name.startswith("heron")]
         assert f"{other}.html" in written
+        assert not {f"{other}-card.html", f"{other}.js"} & written, "they lead to no other flight"
+        whole = at_once(book, tmp_path / "once more")
+        assert [path for path in whole if grown[path] != whole[path]] == []
