@@ -138,11 +138,14 @@ def build(book: Logbook, site: Site, folder: Path, progress: Progress | None = N
     ------
     ChangedMeanwhile
         If a flight's page could not be made because the flight is not in the logbook any more.
+    LogbookProblem
+        If the whole logbook has gone.
     """
     from reports.site import build_site
     from spooldown.processes.workers import spread_pages
 
     built = build_site(site, folder, progress=progress, run=spread_pages)
+    book.still_here()
     for one in built.failed:
         book.still_as(one.flight_id)
     return built

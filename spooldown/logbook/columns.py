@@ -223,7 +223,7 @@ class Columns:
             If the tables cannot be written, or those there do not read; they are then as they were.
         """
         made = {table: _table(rows.get(table, ()), schema) for table, schema in SCHEMAS.items()}
-        self.folder.mkdir(parents=True, exist_ok=True)
+        self.folder.mkdir(exist_ok=True)  # never the logbook's own, which may have gone
         ids = _flat(made["flights"].column(FLIGHT))
         others = ids if whole is None else pa.array(sorted(whole), pa.string())
         index = {table: list(self._index.get(table, [])) for table in SCHEMAS}

@@ -23,14 +23,14 @@ from importlib.util import LazyLoader, find_spec, module_from_spec
 from types import CodeType
 from typing import Any
 
-from reports.words.compiled import compiled
-
 LATER = ("f2py", "testing", "ctypeslib", "polynomial", "random", "fft")
 """Parts of NumPy that load when something of theirs is asked for."""
 
 
 def load_lightly() -> None:
     """Ask for it; to be called by a command before SciPy is loaded, never where a person reads documentation."""
+    import reports.words.compiled  # noqa: F401 - not where nothing is to do, and before what it loads itself is run so
+
     setattr(dataclasses, "exec", _run)  # noqa: B010  # what it finds there before the built-in one
     if "scipy" in sys.modules:
         return
@@ -45,6 +45,8 @@ def _run(code: str | CodeType, names: dict[str, Any], own: dict[str, Any]) -> No
     """Run code; a text is compiled only where no run before compiled the same."""
     if isinstance(code, str):
         text = code
+        from reports.words.compiled import compiled
+
         code = compiled().kept(f"code {text}", lambda: compile(text, "<string>", "exec"))
     exec(code, names, own)  # what the standard library wrote, see reports.words.compiled  # nosec B102
 

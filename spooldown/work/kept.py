@@ -103,7 +103,7 @@ def write(folder: Path, name: str, key: str, data: bytes) -> None:
     path = folder / f"{name}{ENDING}"
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(exist_ok=True)  # never the logbook's own, which may have gone
         with pa.output_stream(str(part), compression="zstd") as stream:
             stream.write(key.encode() + b"\n" + _checksum(data) + b"\n")
             stream.write(data)

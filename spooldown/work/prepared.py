@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 
@@ -78,6 +79,9 @@ class Prepared:
     def __init__(self, book: Logbook, register: Register) -> None:
         self.register, self.listing, self.columns = register, book.listing(), Columns(book.folder)
         self.rows = Rows(self.columns)
+        if book.exists:
+            with suppress(OSError):  # where nothing can be written, nothing is kept
+                book.cache_folder.mkdir(exist_ok=True)
         give_back_now()
         self.ids = self.listing.ids
         bench = bench_records(book)

@@ -121,6 +121,24 @@ def test_a_share_that_vanishes_is_told_and_no_other_logbook_made(place):
         assert book.setting("title") == "here"
 
 
+def test_a_share_that_vanishes_while_pages_are_built_damages_no_flight(place, monkeypatch):
+    from spooldown.work import results
+
+    Path("a.csv").write_text(LOG)
+    assert run("import", "a.csv", "--logbook", "book").returncode == 0
+    work = results.Results._worked
+
+    def gone(self, *words, **more):
+        Path("book").rename("away")
+        return work(self, *words, **more)
+
+    monkeypatch.setattr(results.Results, "_worked", gone)
+    for words in (["pages"], ["flights"], ["export", "figures"], ["pages", "--out", "out"]):
+        assert "book was there and has gone" in said_once(run(*words, "--logbook", "book"))
+        assert not Path("book").exists()
+        Path("away").rename("book")
+
+
 SETPRIV = ["setpriv", "--bounding-set=-dac_override,-dac_read_search,-fowner"]
 """Takes from the superuser what lets him write everywhere."""
 

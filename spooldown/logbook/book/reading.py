@@ -328,6 +328,17 @@ class Reader:
                 "logbook.telemetry_unusable", what=damaged(flight, error), flight=flight.flight_id
             ) from error
 
+    def still_here(self) -> None:
+        """Make sure that the catalogue has not gone since it was opened, as a share's does whose line broke.
+
+        Raises
+        ------
+        LogbookProblem
+            If it has: no flight that does not read is to be told as damaged then.
+        """
+        if self._was_there and not self.catalogue.exists():
+            raise LogbookProblem("logbook.vanished", folder=str(self.folder))
+
     def still_as(self, flight_id: str, sha256: str = "") -> None:
         """Make sure that a flight which does not read was not changed since it was looked up.
 
@@ -340,7 +351,10 @@ class Reader:
         ------
         ChangedMeanwhile
             If it was taken out of the logbook, or read again from its log.
+        LogbookProblem
+            If the whole logbook has gone.
         """
+        self.still_here()
         found = self.rows("SELECT telemetry_sha256 FROM flight WHERE flight_id = ?", flight_id)
         if not found:
             raise ChangedMeanwhile(Finding("logbook.taken_out_meanwhile", {"flight": flight_id}))
