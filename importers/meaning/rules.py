@@ -115,7 +115,7 @@ _TABLE: tuple[tuple[str, str, str], ...] = (
     ("control.elevator_percent", "elevator", "voltage current pressure temperature"),
     ("control.rudder_percent", "rudder", "voltage current pressure temperature"),
     ("control.flap_percent", "flap", "voltage current pressure temperature"),
-    ("control.brake_percent", "brake", "voltage current pressure temperature"),
+    ("control.brake_percent", "brake", "voltage current temperature"),
     ("control.gear", "gear", "voltage current pressure temperature"),
 )
 RULES: tuple[Rule, ...] = tuple(

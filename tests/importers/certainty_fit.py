@@ -1,7 +1,7 @@
 """Fit the weights of certainty: ``python -m tests.importers.certainty_fit`` rewrites ``certainty.toml``.
 
-The columns are those of the open, held and sealed hands (``tests/importers/hands/``) and of the open strangers, traps
-included, whose truth is known; the fresh hands and the sealed strangers are never looked at here. Logs of hands seldom
+The columns are those of the open, held and sealed hands (``tests/importers/hands/``) and of all strangers, traps
+included, whose truth is known; the fresh hands are never looked at here. Logs of hands seldom
 go wrong in all ways that logs can, so a fiftieth of the weight is mutations of them whose sure reading is wrong: values
 scaled by powers of ten, the values of another column, a word replaced by one that nobody knows, a word added that
 belongs to another part. The model is logistic, its loss penalised by the squares of its weights, and what speaks
@@ -32,7 +32,7 @@ from importers.refusal import Refusal
 
 TARGET = Path(certainty.__file__).with_name("certainty.toml")
 SPEAKS_FOR = {"unit_said", "file_name", "agrees"}
-PARTS = ("open", "held", "sealed", "strangers")
+PARTS = ("open", "held", "sealed", "strangers", "later strangers", "sealed strangers")
 FOLDS = 8
 MUTATED = 1.0 / 50.0
 """Of a tenth to a four-hundredth this has the least loss on columns of hands that are left out of the fit."""
@@ -79,7 +79,7 @@ def examples(parts: Sequence[str] = PARTS) -> list[Example]:
         for column, proposed in _pairs(log, made.columns):
             if parse(proposed.channel) is None or not proposed.evidence or _unit_asked(proposed, made):
                 continue
-            right = _right(column, proposed)
+            right = _right(column, proposed, recorded.get(proposed.heading))
             out.append(Example(dict(proposed.evidence), right, 1.0, log.name, proposed.heading))
             if right and proposed.heading in recorded:
                 calls.append((log.name, recorded[proposed.heading], proposed.channel))
@@ -149,20 +149,27 @@ def _pairs(log, proposed: Sequence[ColumnPlan]):  # type: ignore[no-untyped-def]
                 yield column, p
 
 
-def _right(column, proposed: ColumnPlan) -> bool:  # type: ignore[no-untyped-def]
+def _right(column, proposed: ColumnPlan, call: _Call | None) -> bool:  # type: ignore[no-untyped-def]
     """Whether name and unit are what the hand meant, whether or not it should have been asked."""
     from tests.importers.hands.score import same_name
 
     for accept in column.accepts:
         # Degrees and minutes, letters and whole ten-millionths are put right where the cells are read.
         place = proposed.channel in ("position.latitude_deg", "position.longitude_deg")
-        if same_name(accept, proposed.channel)[0] and (place or _unit_right(accept.values, proposed)):
+        seen = call.seen if call else None
+        if same_name(accept, proposed.channel)[0] and (place or _unit_right(accept.values, proposed, seen)):
             return True
     return False
 
 
-def _unit_right(true: np.ndarray, proposed: ColumnPlan) -> bool:
+def _unit_right(true: np.ndarray, proposed: ColumnPlan, seen: Numbers | None) -> bool:
+    """Whether the first values, and the largest of all, are those of the truth in the unit proposed."""
     true = true[np.isfinite(true)]
+    if true.size and seen is not None:
+        ends = sorted(map(proposed.factor.apply, (seen.low, seen.high)))
+        wide = 0.25 * max(abs(ends[0]), abs(ends[1])) + 1e-6
+        if np.abs(np.quantile(true, [0.02, 0.98]) - ends).max() > wide:
+            return False
     for text in proposed.samples:
         try:
             value = proposed.factor.apply(float(text.replace(",", ".")))
@@ -266,9 +273,8 @@ def write(weights: certainty.Weights, data: Sequence[Example]) -> str:
     natural = [e for e in data if e.weight == 1.0]
     lines = [
         "# Fitted by `python -m tests.importers.certainty_fit`; never edited by hand.",
-        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of hands ({', '.join(PARTS)}),"
-        f" of which"
-        f" {sum(e.right for e in natural)} are right,",
+        f"# From {len(natural)} columns of {len({e.log for e in natural})} logs of hands ({', '.join(PARTS)}),",
+        f"# of which {sum(e.right for e in natural)} are right,",
         f"# and {sum(e.log != 'ambiguous' and e.weight < 1.0 for e in data)} mutations of them that are wrong, "
         f"with a fiftieth of the weight.",
         f"# The {sum(e.log == 'ambiguous' for e in data) // 2} headings that mean two things count half as "
@@ -293,14 +299,16 @@ def shown(half: str = "held", every: int = 1, seed: int = 0) -> tuple[np.ndarray
     for log in logs(half, seed)[::every]:
         if log.shape == "turns":
             continue
-        try:
-            made = plan(io.BytesIO(log.data), name="log.csv")
-        except Refusal:
-            continue
+        recorded: dict[str, _Call] = {}
+        with _recording(recorded):
+            try:
+                made = plan(io.BytesIO(log.data), name="log.csv")
+            except Refusal:
+                continue
         for column, proposed in _pairs(log, made.columns):
             if parse(proposed.channel) is not None and proposed.evidence and not _unit_asked(proposed, made):
                 sure.append(proposed.confidence)
-                right.append(_right(column, proposed))
+                right.append(_right(column, proposed, recorded.get(proposed.heading)))
     return np.array(sure), np.array(right)
 
 
