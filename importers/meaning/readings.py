@@ -361,6 +361,8 @@ def _may_be(
             continue
         if rule.key == "link.link_quality_percent" and "quality" not in said and heading.unit != "%":
             continue  # "Rx link %"
+        if rule.key == "control.brake_percent" and "pressure" in said and heading.unit != "%":
+            continue  # a share of the most is what is asked of it
         named = names.name(rule, heading.words, ideas, glued, known, implied_too)
         if _by_heat(rule) and named.instance not in known.engines and not _of_station(heading, glued, named.instance):
             continue  # the number is the sensor's
