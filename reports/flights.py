@@ -20,6 +20,9 @@ from reports.render import Shell, own_version
 from reports.words.reader import Reader, reader, reading
 from reports.write import MARK_CHARS, Folder, fingerprint, write_page
 
+OWN_CHARS = MARK_CHARS // 2 + 2
+"""So much of a page's mark tells what it shows of its flight; the rest tells which flights it leads to."""
+
 Run = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]
 """What spreads work over processes: a function and its items, giving each item with ``value`` or ``error``."""
 
@@ -49,6 +52,8 @@ class Work:
     """The year it began in, '' where that is not known."""
     root: Path
     """Folder that the paths are in."""
+    page: str = ""
+    """Text of its page, where it only leads to other flights than the one there does."""
 
 
 def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
@@ -76,18 +81,20 @@ def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
         digest.update(f.mark.encode("utf-8", "surrogatepass"))
         alone = digest.hexdigest()[:MARK_CHARS]
         # Only the page leads to the flights before and after.
-        digest.update(f"\0{earlier[flight_id]}\0{later[flight_id]}".encode("utf-8", "surrogatepass"))
-        mark = digest.hexdigest()[:MARK_CHARS]
+        page = alone[:OWN_CHARS] + fingerprint(earlier[flight_id], later[flight_id])[OWN_CHARS:]
         snags = site.open_on(f.aircraft, date.fromisoformat(f.day) if f.day else None) if told else ()
         name = slugs[flight_id]
         on_card = fingerprint(alone, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else alone
         # As path_of, card_path_of and data_path_of say, of ten thousand flights at once.
-        marks = {f"flights/{name}.html": mark, f"flights/{name}-card.html": on_card, f"compare/{name}.js": alone}
+        marks = {f"flights/{name}.html": page, f"flights/{name}-card.html": on_card, f"compare/{name}.js": alone}
         if wanted := tuple(path for path, one in marks.items() if not out.keeps(path, one, year)):
             beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
+            near = Neighbours(*beside)
+            path = f"flights/{name}.html"
+            there = out.sound(path, page[:OWN_CHARS]) if path in wanted else ""
             yield Work(
                 site.by_id[flight_id],
-                Neighbours(*beside),
+                near,
                 snags,
                 shell,
                 replace(reader()),
@@ -95,6 +102,7 @@ def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
                 wanted,
                 year,
                 out.root,
+                there and flight.led_anew(there, near),
             )
 
 
@@ -173,7 +181,7 @@ def _makers(work: Work) -> dict[str, Callable[[], str]]:
 
     flight_id = f.record.flight_id
     return {
-        flight.path_of(flight_id): lambda: flight.render(read(), work.shell, work.near),
+        flight.path_of(flight_id): lambda: work.page or flight.render(read(), work.shell, work.near),
         flight.card_path_of(flight_id): lambda: card.render(read(), work.snags, work.shell),
         compare.data_path_of(flight_id): lambda: compare.data(read()),
     }

@@ -202,6 +202,11 @@ def page(template: str, shell: Shell, *, title: str, plots: Mapping[str, Any] | 
     )
 
 
+def piece(template: str, **context: Any) -> str:
+    """Render what a page includes, by itself."""
+    return _environment().get_template(template).render(**context)
+
+
 @functools.cache
 def own_version() -> str:
     """Digest of this package's own files: pages are made again when their makers change."""

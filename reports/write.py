@@ -161,6 +161,17 @@ class Folder:
         """Whether a page is there that was made from this mark."""
         return self._old.get(path, "").startswith(f"{mark} ") and (self.root / path).is_file()
 
+    def sound(self, path: str, start: str) -> str:
+        """Text of a page that is there as it was written, from a mark with this start; '' where there is none."""
+        mark, _, told = self._old.get(path, "").partition(" ")
+        if not mark.startswith(start):
+            return ""
+        try:
+            data = (self.root / path).read_bytes()
+            return data.decode("utf-8") if checksum(data) == told else ""
+        except (OSError, ValueError):
+            return ""
+
     def keeps(self, path: str, mark: str, group: str = OTHERS) -> bool:
         """Leave a page as it is where it was made from the same ``mark``; whether it could be."""
         if not self.holds(path, mark):

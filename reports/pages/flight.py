@@ -17,7 +17,7 @@ from reports.figures.panels import Panel, time_panels
 from reports.figures.traces import Group, groups_of
 from reports.headlines import SUBJECTS, anchor_of, headlines
 from reports.model import FlightPage, Site
-from reports.render import Shell, page
+from reports.render import Shell, page, piece
 from reports.words.catalogue import message, number
 from reports.words.names import brief, heading, names_in_flight, naming, said, with_owner
 from reports.words.units import conversion
@@ -34,6 +34,12 @@ class Neighbours:
 
     previous: str = ""
     next: str = ""
+
+
+_AROUND = re.compile(
+    r' <span class="noprint nowrap">(?:<a rel="(?:prev|next)" href="[^"<>]*">[^<>]*</a>(?: · )?)+</span>'
+)
+"""What ``around.html`` writes: no text of a log holds such a thing, since every one of them is escaped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +276,13 @@ def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
     """Make the page; this is the moment the telemetry is loaded."""
     with naming(names_in_flight(flight.record.context)):
         return _page(flight, shell, around)
+
+
+def led_anew(page_text: str, around: Neighbours) -> str:
+    """The same page leading to other flights before and after; '' where it does not show how to."""
+    found = _AROUND.findall(page_text)
+    there = piece("around.html", previous=around.previous, next=around.next)
+    return page_text.replace(found[0], there) if len(found) == 1 and there else ""
 
 
 def _shared_times(plots: dict[str, Any]) -> list[dict[str, Any]]:

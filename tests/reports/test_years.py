@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from reports.addresses import slug
 from reports.flights import works
 from reports.model import Listed, OverFlights, Site, Step
 from reports.pages import days
@@ -130,3 +131,15 @@ def test_a_page_made_in_anothers_place_is_tried_again(site: Site, tmp_path: Path
     build_site(site, fresh)
     for page in fresh.rglob("*.html"):
         assert page.read_bytes() == (tmp_path / page.relative_to(fresh)).read_bytes(), page
+
+
+def test_a_page_that_was_damaged_is_drawn_anew_where_another_flight_follows_it(site: Site, tmp_path: Path) -> None:
+    build_site(replace(site, flights=site.flights[1:]), tmp_path / "grown")
+    last = slug(site.flights[1].record.flight_id)
+    page = tmp_path / "grown" / "flights" / f"{last}.html"
+    page.write_bytes(page.read_bytes().replace(b"<h1>", b"<h1>not ", 1))
+    build_site(site, tmp_path / "grown")
+    build_site(site, tmp_path / "fresh")
+    fresh = (tmp_path / "fresh" / "flights" / f"{last}.html").read_bytes()
+    assert b'rel="next"' in fresh
+    assert page.read_bytes() == fresh

@@ -7,9 +7,11 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+import pytest
 from made import START, draft, register_example, source
 
 from analyser.core.aircraft import FuelNote
+from reports.pages import flight
 from reports.site import build_site
 from spooldown import register
 from spooldown.logbook import columns
@@ -32,7 +34,7 @@ def at_once(book: Logbook, place: Path) -> dict[str, bytes]:
         return build(copy, place / "pages")
 
 
-def test_pages_are_the_same_whatever_the_way_there(tmp_path: Path) -> None:
+def test_pages_are_the_same_whatever_the_way_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Logbook(tmp_path / "book") as book:
         register_example(book)
 
@@ -43,7 +45,8 @@ def test_pages_are_the_same_whatever_the_way_there(tmp_path: Path) -> None:
 
         first = [fly(n, n) for n in range(3)]
         build(book, tmp_path / "pages")
-        other = fly(3, 1, "Tern")  # another aircraft, on a day that the first flew too
+        fly(3, 1, "Tern")  # another aircraft, on a day that the first flew too
+        other = fly(7, 2, "Tern")
         build(book, tmp_path / "pages")
         fly(4, -2)  # before all others: every number after it is another one
         fly(5, None)
@@ -56,7 +59,12 @@ def test_pages_are_the_same_whatever_the_way_there(tmp_path: Path) -> None:
         # One flight of one aircraft more leaves the other's pages as they are.
         before = {p: p.stat().st_mtime_ns for p in (tmp_path / "pages").rglob("*") if p.suffix in (".html", ".js")}
         fly(6, 9, "Tern")
+        drawn: list[str] = []
+        whole_page = flight.render
+        monkeypatch.setattr(flight, "render", lambda f, *more: drawn.append(f.record.flight_id) or whole_page(f, *more))
         grown = build(book, tmp_path / "pages")
+        assert len(drawn) == 1, "the one before it only leads to it now"
+        assert other not in drawn
         written = {p.name for p, then in before.items() if p.stat().st_mtime_ns != then}
         assert not [name for name in written if name.startswith("heron")]
         assert f"{other}.html" in written
