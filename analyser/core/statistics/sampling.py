@@ -21,6 +21,7 @@ def usual_step_s(time_s: FloatArray) -> float:
 
     Examples
     --------
+    >>> import numpy as np
     >>> usual_step_s(np.array([0.0, 0.2, 0.4, 5.0]))
     0.2
     """
@@ -32,6 +33,7 @@ def longest_pause_s(time_s: FloatArray) -> float:
 
     Examples
     --------
+    >>> import numpy as np
     >>> longest_pause_s(np.array([0.0, 0.2, 0.5, 5.0]))
     4.5
     """
