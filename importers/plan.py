@@ -20,7 +20,7 @@ from importers.clock import pieces
 from importers.clock.codes import ClockCode
 from importers.clock.forms import form_of, order_said, read_cells
 from importers.clock.model import NO_COLUMN, Clock
-from importers.clock.rates import by_rows, counted, with_rate
+from importers.clock.rates import by_rows, counted, counts_rows, with_rate
 from importers.clock.start import find_begin, zone_named
 from importers.clock.timeline import find_clock, standing, timely, zoned
 from importers.codes import PlanCode, PlanRefused
@@ -128,7 +128,9 @@ def plan(
     read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}
     time, asks, spare, witness = find_clock(headings, cells, estimate, said, read)
     lines_above = with_rate(dialect.preamble, said.get("rate", ""))
-    time = time or counted(headings, cells, lines_above) or by_rows(lines_above)
+    if time is None or (time.form == "number" and counts_rows(headings[time.column], cells[time.column])):
+        by_number = counted(headings, cells, lines_above)
+        time, asks = by_number or (by_rows(lines_above), [])
     if time is None and (still := standing(headings, cells)):
         raise Refusal(origin.name, PlanRefused.CLOCK_STANDS_STILL, line=dialect.first_row, column=still)
     if time is None:
@@ -197,7 +199,10 @@ def plan(
     proposed = antennas.called_alike(proposed)
     proposed = probes.of_the_bus(probes.of_some_pack(probes.of_one_shaft(proposed), look.middle))
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
-    if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
+    if pace := next((q for q in questions if isinstance(q.text, Finding) and q.text.code == ClockCode.ASK_PACE), None):
+        if not long and look.paced(proposed, time):
+            questions.remove(pace)
+    if not any(q.key in ("decimal", "time_unit", "minutes", "rate") and not _guessed(q) for q in questions):
         proposed = look.either(look.heights(look.unsaid(proposed, time), time), time) if not long else proposed
         proposed = pairs.doubted(look.together(proposed, time, long))
     doubts.units_at_once(proposed, questions)
@@ -364,6 +369,15 @@ class _Look:
             if c.kind == "number" and not c.only and not c.degrees and unsaid.speaks(c.channel)
         }
         return unsaid.settled(proposed, values, pieces.steady(pieces.seconds(time, self.cells, rows)), self.questions)
+
+    def paced(self, proposed: Sequence[ColumnPlan], time: Clock) -> bool:
+        """Whether other columns bear out how long the clock says that it takes."""
+        rows = together.some_rows(len(self.cells[0]))
+        rows = rows[::-1] if time.backwards else rows
+        seconds = pieces.steady(pieces.seconds(time, self.cells, rows))
+        values = {i: self._written(c, rows) for i, c in enumerate(proposed)
+                  if c.kind == "number" and not c.only and parse(c.channel)}  # fmt: skip
+        return together.bears_out_time(proposed, values, seconds)
 
     def together(self, proposed: Sequence[ColumnPlan], time: Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""

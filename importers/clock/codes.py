@@ -60,3 +60,5 @@ class ClockCode(StrEnum):
     ASK_UNNAMED = "import.clock.ask_unnamed"
     ASK_UNIT = "import.clock.ask_unit"
     ASK_UNIT_SAID = "import.clock.ask_unit_said"
+    ASK_PACE = "import.clock.ask_pace"
+    ASK_RATE = "import.clock.ask_rate"

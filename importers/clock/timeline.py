@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.core.channels import VOCABULARY
 from analyser.core.findings import Finding, Text, say
-from importers.clock import beside, gps, pieces
+from importers.clock import beside, days, gps, pieces, rates
 from importers.clock.codes import ClockCode
 from importers.clock.forms import IN_ROW, NUMBER, Open, date_order, form_of, order_said, read_cells
 from importers.clock.model import NUMBER_FORM, Clock
@@ -34,6 +33,13 @@ _IN_A_TIME = re.compile(
     r"(?:s|h|min|sec|second|sek|sekunde|seg|segundo|seconde|secondo|minute?|minuto|hour|stunde|heure|hora|ora)(?![^\W\d_])"
 )
 """So many in a time, where that is no unit of its own: a rate, and no clock."""
+_SINCE_START = re.compile(
+    r"\W*(s|sec|secs|sek|seg|ms|msec|us|\u03bcs|usec|ns|min)\b\W*"
+    r"(?:since|from|after|seit|ab|nach|depuis|apres|desde|despues|da|dal|dall|dalla|dopo)\b.*"
+    r"(?:boot|start|power|reset|launch|begin|init|einschalten|anschalten|beginn|neustart|hochfahren|"
+    r"demarrage|debut|allumage|tension|arranque|inicio|encendido|comienzo|avvio|inizio|accensione)"
+)
+"""A unit of time and the start that it is counted from, in five languages."""
 _STILL_S, _STILL = 4.0, 4.0
 """A clock stands still for no longer, nor for so many of its usual waits: common practice, no source."""
 _RUNS = 0.8
@@ -46,14 +52,14 @@ _BARE = {
 }  # fmt: skip
 """Headings of one word that are clocks, with the unit they say."""
 _WEEK = {"week", "woche", "semaine", "semana", "settimana", "wk", "wno"}
-_SHEET_NS = (date(1899, 12, 30) - date(1970, 1, 1)).days * 86_400 * 10**9
-"""Day 0 of spreadsheets (ISO/IEC 29500-1, 18.17.4.1, with the leap day that 1900 never had left out)."""
-_JULIAN_NS = -(24_405_875 * 86_400 * 10**8)
-"""Julian day 0: day 2,440,587.5 is the midnight on which 1970 began (a test compares with pandas)."""
-_SHEET_STEP = 10 / 86_400
+_BEHIND = 3.0
+"""Row numbers come behind every other clock."""
 _DISORDER = 32
 _ROWS, _SHORT_S, _LONG_S = 100, 3.0, 7_200.0
 """So many rows of a flight take longer than the second, and no longer than the third: common practice, no source."""
+_FAST_S, _SLOW_S = 0.0099, 1.5
+"""A number without a unit whose rows would follow each other faster or slower, in seconds, may count something else:
+common practice, no source."""
 _SELDOM_S = 20.0
 """Nobody logs a flight with this long between rows: common practice, no source."""
 
@@ -140,6 +146,7 @@ def find_clock(
                 clock, asks = numeric
                 clock = _weekly(clock, headings, cells)
                 weight = 0.1 * bool(heading.unit) + 0.3 * (clock.week_column is not None)
+                weight -= _BEHIND * (i != named and rates.counts_rows(heading, cells[i]))
                 found.append((2.0 * fullness + told + weight - 0.5 * bool(of_part), clock, asks))
     if whole and (whole := pieces.assembled(headings, cells, [i for i, _ in dates])) and named in (None, *parts):
         order, asks = "ymd", []
@@ -305,10 +312,18 @@ def timely(heading: Heading) -> bool:
     """Whether a heading speaks of time, and not of so many in a time: "packets per second"."""
     return not _a_rate(heading) and (
         bool(_IDEAS & set(heading.ideas))
+        or _since_start(heading) is not None
+        or days.julian(heading)
         or fold_is_t(heading)
         or _bare(heading) is not None
         or (_of_week(heading) and heading.unit in (None, "s", "ms"))
     )
+
+
+def _since_start(heading: Heading) -> str | None:
+    """The unit of time that a heading begins with, where it goes on with the start: "ms since boot"."""
+    found = _SINCE_START.match(fold(heading.plain))
+    return units.understand(found.group(1)) if found else None
 
 
 def _a_rate(heading: Heading) -> bool:
@@ -531,7 +546,7 @@ def _number_clock(
     whole = bool(np.all(x == np.rint(x)))
     first = float(np.median(x))
     unit = heading.unit if _per_second(heading.unit) and not _steps_of(heading.unit, x) else _bare(heading) or None
-    unit = unit or _worded(heading)
+    unit = unit or _since_start(heading) or _worded(heading)
     if unit is None and _of_week(heading) and x.min() >= 0 and x.max() <= gps.WEEK_S * 1000:
         unit = "ms" if x.max() > gps.WEEK_S else "s" if np.median(ahead) < 20 else None
     for since, factor in (("s", 1), ("ms", 10**3), ("us", 10**6), ("ns", 10**9)):
@@ -540,24 +555,13 @@ def _number_clock(
             return replace(
                 clock, per_second=factor, absolute=True, zone="UTC", why=say(ClockCode.SINCE_1970, unit=since)
             ), []
-    if unit in (None, "d") and not whole and x.min() > 20_000 and x.max() < 80_000 and np.median(ahead) < _SHEET_STEP:
-        step_s = float(np.median(ahead)) * 86_400
-        if (
-            unit == "d"
-            or answers.get("time_unit") == "d"
-            or ("time_unit" not in answers and step_s * x.size < 86_400 and np.ptp(x) < 3)
-        ):
-            zone = _zone(heading, values, answers)
-            return replace(clock, per_second=_SCALES["d"], absolute=True, zone=zone, zero_ns=_SHEET_NS,
-                           why=say(ClockCode.SPREADSHEET_DAYS, zone=zone)), []  # fmt: skip
-    if unit in (None, "d") and "julian" in heading.plain.casefold() and x.min() > 2_400_000 and x.max() < 2_500_000:
-        return replace(clock, per_second=_SCALES["d"], absolute=True, zone="UTC", zero_ns=_JULIAN_NS,
-                       why=say(ClockCode.JULIAN)), []  # fmt: skip
+    if by_days := days.counted(clock, heading, x, x.size, _zone(heading, values, answers), answers):
+        return by_days, []
     wraps = (2**16, 2**32, 2**31) if whole else ()
     if unit is None and heading.words and heading.words[-1] in ("millis", "micros"):
         unit = {"millis": "ms", "micros": "us"}[heading.words[-1]]
     said = answers.get("time_unit", "")
-    unit = said if said in _SCALES else unit
+    unit = said if _per_second(said) else unit
     scale = _per_second(unit)
     clock = replace(clock, laps=_laps(scale or 1, whole))
     step = float(np.median(ahead))
@@ -572,10 +576,16 @@ def _number_clock(
         clock = replace(clock, per_second=each, wraps=wraps, why=say(ClockCode.ELAPSED, unit=shown))
         asked = say(ClockCode.ASK_UNIT_SAID, heading=heading.text, seconds=span / scale)
         return clock, [Open("time_unit", asked, (*longer, unit))] if doubted else []
+    pace = float(np.mean(ahead))
+    asked = say(ClockCode.ASK_PACE, heading=heading.text, seconds=pace)
     if not whole and step >= 2e-4 and span <= 24 * 3600:
-        return replace(clock, why=say(ClockCode.ELAPSED_BY_DECIMALS)), []
+        odd = pace < _FAST_S or (x.size >= _ROWS and span < _SHORT_S)
+        asks = [Open("time_unit", asked, ("s", "ms", "min", "h"))] if odd else []
+        return replace(clock, why=say(ClockCode.ELAPSED_BY_DECIMALS)), asks
     if len(fits) == 1:
+        odd = fits == ["s"] and pace > _SLOW_S and x.size >= _ROWS
+        asks = [Open("time_unit", asked, ("s", "100 ms", "10 ms", "ms"))] if odd else []
         return replace(clock, per_second=_SCALES[fits[0]], wraps=wraps,
-                       why=say(ClockCode.ELAPSED_BY_LENGTH, unit=fits[0])), []  # fmt: skip
+                       why=say(ClockCode.ELAPSED_BY_LENGTH, unit=fits[0])), asks  # fmt: skip
     asks = [Open("time_unit", say(ClockCode.ASK_UNIT, heading=heading.text), tuple(fits) or ("s", "ms", "us"))]
     return replace(clock, wraps=wraps, why=say(ClockCode.UNIT_UNKNOWN)), asks

@@ -79,7 +79,7 @@ class Law:
 
     ``weight`` tells how much it is worth beside the others when headings may have changed places. ``whatever_unit``
     are roles that speak even where they cannot be what their heading says; ``asks`` says that a unit which the values
-    alone chose must be borne out by it.
+    alone chose must be borne out by it; ``timed`` that it holds by one length of the time between rows alone.
     """
 
     roles: tuple[str, ...]
@@ -87,6 +87,7 @@ class Law:
     weight: float = 1.0
     whatever_unit: tuple[int, ...] = ()
     asks: bool = False
+    timed: bool = False
 
 
 def steps_m(lat: FloatArray, lon: FloatArray) -> FloatArray:
@@ -501,10 +502,10 @@ _SHAFT = "engine.*.speed_rpm"
 LAWS: tuple[Law, ...] = (
     Law(("pack.*.voltage_v", "pack.*.current_a"), _sag, 0.7, asks=True),
     Law(("bus.*.voltage_v", "bus.*.current_a"), _sag, 0.7, asks=True),
-    Law(("pack.*.used_mah", "pack.*.current_a"), partial(_grows, factor=1000.0 / 3600.0)),
+    Law(("pack.*.used_mah", "pack.*.current_a"), partial(_grows, factor=1000.0 / 3600.0), timed=True),
     Law(("pack.*.voltage_v", "pack.*.cell<n>_v"), _cells),
-    Law(("fuel.*.used_ml", "fuel.*.flow_ml_per_min"), partial(_grows, factor=1.0 / 60.0)),
-    Law(("fuel.*.remaining_ml", "fuel.*.flow_ml_per_min"), partial(_grows, factor=-1.0 / 60.0)),
+    Law(("fuel.*.used_ml", "fuel.*.flow_ml_per_min"), partial(_grows, factor=1.0 / 60.0), timed=True),
+    Law(("fuel.*.remaining_ml", "fuel.*.flow_ml_per_min"), partial(_grows, factor=-1.0 / 60.0), timed=True),
     Law(("fuel.*.used_ml", "fuel.*.remaining_ml"), _one_total),
     Law(("fuel.*.flow_ml_per_min", _SHAFT), _follows, 0.7, asks=True),
     Law(("fuel.*.flow_ml_per_min", _SHAFT), _sips),
@@ -514,13 +515,13 @@ LAWS: tuple[Law, ...] = (
     *(Law((f"engine.*.{pump}", _SHAFT), _pumps, 0.7, asks=True) for pump in ("pump_v", "pump_percent")),
     Law((_SHAFT, "engine.*.throttle_percent"), _follows, 0.7, asks=True),
     Law(("control.throttle_percent", _SHAFT), partial(_follows, against=False), 0.7),
-    Law((*_PLACE, "position.ground_speed_m_s"), _way),
+    Law((*_PLACE, "position.ground_speed_m_s"), _way, timed=True),
     Law(_SPEED, _speeds, 0.7, asks=True),
     *(Law((*_PLACE, direction), _course) for direction in _DIRECTION),
     *(Law((direction,), _goes_round) for direction in _DIRECTION),
     Law((_PLACE[0], "position.ground_speed_m_s"), partial(_not_longer, times=_NORTH)),
     Law((_PLACE[1], "position.ground_speed_m_s"), partial(_not_longer, times=_EAST)),
-    *(Law((height, "motion.vario_m_s"), _climb) for height in _HEIGHT),
+    *(Law((height, "motion.vario_m_s"), _climb, timed=True) for height in _HEIGHT),
     *(Law((height, "air.pressure_pa"), _barometer, whatever_unit=(1,)) for height in _HEIGHT),
     Law((_HEIGHT[0], _HEIGHT[1]), _heights, asks=True),
     *(Law((other, _HEIGHT[2]), _heights) for other in _HEIGHT[:2]),

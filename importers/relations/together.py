@@ -70,11 +70,7 @@ def witnessed(
     states : mapping of int to array, optional
         The same of columns of states: 1, 0, NaN where empty.
     """
-    some: dict[str, Series] = {}
-    for i, raw in values.items():
-        known = parse(proposed[i].channel)
-        if known is not None and known.channel.unit != "bool" and np.isfinite(raw).any():
-            some.setdefault(proposed[i].channel, Series(i, proposed[i], known, _held(raw)))
+    some = _series(proposed, values)
     court = _Court(some, seconds)
     court.hear()
     court.stands_on_its_gear({i: x for i, x in (states or {}).items() if proposed[i].channel == "control.gear"})
@@ -104,6 +100,35 @@ def witnessed(
     for i, heading in court.traded.items():
         out[i] = _changed_places(out[i], heading)
     return _distrusted(out, court.traded.keys())
+
+
+def _series(proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray]) -> dict[str, Series]:
+    """The columns that may be heard, the first of each channel."""
+    some: dict[str, Series] = {}
+    for i, raw in values.items():
+        known = parse(proposed[i].channel)
+        if known is not None and known.channel.unit != "bool" and np.isfinite(raw).any():
+            some.setdefault(proposed[i].channel, Series(i, proposed[i], known, _held(raw)))
+    return some
+
+
+def bears_out_time(
+    proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray
+) -> bool:  # fmt: skip
+    """Whether a total and its rate, a height and its climb or a way and its speed bear out how time is read.
+
+    Parameters
+    ----------
+    values : mapping of int to array
+        As for :func:`witnessed`.
+    seconds : array, s
+        When the rows were taken, as the clock is read.
+    """
+    if seconds.size < 2 or not np.isfinite(seconds).all() or (np.diff(seconds) < 0).any():
+        return False
+    hearings = [h for h in heard([*_series(proposed, values).values()], seconds) if h.law.timed]
+    said = [o.bears for h in hearings if not any(s.doubtful for s in h.series) for o in h.opinions if o.scale]
+    return any(b > 0 for b in said) and not any(b < 0 for b in said)
 
 
 def _borne_out_alike(column: ColumnPlan) -> bool:
