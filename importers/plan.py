@@ -199,11 +199,14 @@ def plan(
     proposed = antennas.called_alike(proposed)
     proposed = probes.of_the_bus(probes.of_some_pack(probes.of_one_shaft(proposed), look.middle))
     proposed = antennas.number(proposals.meant(proposed, said, questions, look.names), aircraft)
-    if pace := next((q for q in questions if isinstance(q.text, Finding) and q.text.code == ClockCode.ASK_PACE), None):
-        if not long and look.paced(proposed, time):
-            questions.remove(pace)
-    if not any(q.key in ("decimal", "time_unit", "minutes", "rate") and not _guessed(q) for q in questions):
-        proposed = look.either(look.heights(look.unsaid(proposed, time), time), time) if not long else proposed
+    pace = next((q for q in questions if isinstance(q.text, Finding) and q.text.code == ClockCode.ASK_PACE), None)
+    if pace and not long and look.paced(proposed, time):
+        questions.remove(pace)
+    if not any(q.key in ("decimal", "time_unit", "minutes") and not _guessed(q) for q in questions):
+        by_time = not any(q.key == "rate" or q is pace for q in questions)  # else no law of time may settle a unit
+        if not long:
+            proposed = look.unsaid(proposed, time) if by_time else proposed
+            proposed = look.either(look.heights(proposed, time), time)
         proposed = pairs.doubted(look.together(proposed, time, long))
     doubts.units_at_once(proposed, questions)
     proposed = doubts.settle(proposals.settle(proposed, said, questions), said, questions)
@@ -480,7 +483,7 @@ def _refuse_split_headings(dialect: Dialect, cells: Sequence[Sequence[str]], ori
 
 def _guessed(question: Question) -> bool:
     """Whether what a question leaves open is near enough known for columns to be heard against each other."""
-    return isinstance(question.text, Finding) and question.text.code == ClockCode.ASK_UNIT_SAID
+    return isinstance(question.text, Finding) and question.text.code in (ClockCode.ASK_UNIT_SAID, ClockCode.ASK_PACE)
 
 
 def _about(reason: Text, code: str) -> Finding | None:

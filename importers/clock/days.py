@@ -55,13 +55,13 @@ def counted(
     low, high = float(x.min()), float(x.max())
     astronomers = replace(clock, per_second=PER_SECOND, absolute=True, zone="UTC", why=say(ClockCode.JULIAN))
     if julian(heading):
-        if 2_400_000 < low and high < 2_500_000:
+        if low > 2_400_000 and high < 2_500_000:
             return replace(astronomers, zero_ns=_JULIAN_NS)
-        return replace(astronomers, zero_ns=_MODIFIED_NS) if 40_587 < low and high < 100_000 else None
+        return replace(astronomers, zero_ns=_MODIFIED_NS) if low > 40_587 and high < 100_000 else None
     steps = np.diff(x)
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else np.inf
     short = "time_unit" not in answers and step * rows < 1 and np.ptp(x) < 3
-    if 20_000 < low and high < 80_000 and step < _SHEET_STEP and (unit == "d" or short):
+    if low > 20_000 and high < 80_000 and step < _SHEET_STEP and (unit == "d" or short):
         why = say(ClockCode.SPREADSHEET_DAYS, zone=zone)
         return replace(clock, per_second=PER_SECOND, absolute=True, zone=zone, zero_ns=_SHEET_NS, why=why)
     return None

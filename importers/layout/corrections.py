@@ -19,7 +19,8 @@ from importers.refusal import Refusal
 CHANNEL, UNIT = "channel of ", "unit of "
 _ANYWHERE: dict[str, tuple[str, ...]] = {
     "date_order": ("day-first", "month-first", "year-first"), "decimal": ("comma", "point"),
-    "minutes": ("mm:ss", "hh:mm"), "time_unit": ("s", "ms", "us", "min", "h", "d", "hhmmss", "10 ms", "100 ms"), "zone": (), "member": (),
+    "minutes": ("mm:ss", "hh:mm"), "zone": (), "member": (),
+    "time_unit": ("s", "ms", "us", "min", "h", "d", "hhmmss", "10 ms", "100 ms"),
     "clock": (), "doubtful": ("as-shown", "as-extras"), "meaning.left": ("left-side", "remaining"),
     "frames": ("24", "25", "30", "48", "50", "60"),
 }  # fmt: skip
