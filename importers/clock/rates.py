@@ -14,15 +14,14 @@ from importers.clock.model import NO_COLUMN, NUMBER_FORM, Clock
 from importers.meaning.columns import Heading
 from importers.meaning.words import fold
 
-_COUNTING = (
-    "sample samples index idx row record records frame frames nr no number count counter num n i point reading scan",
-    "zeile nummer lfd laufende messwert messung messungen datensatz satz zahler bild",
-    "ligne numero echantillon echantillons mesure mesures enregistrement compteur trame",
-    "fila muestra muestras contador medida medicion registro trama punto lectura linea",
-    "riga campione campioni indice contatore misura misure lettura",
-    "at of de des der di del",
-)
-_COUNTS = {word for words in _COUNTING for word in words.split()}
+_COUNTS = {
+    "sample", "samples", "index", "idx", "row", "record", "records", "frame", "frames", "nr", "no", "number", "count",
+    "counter", "num", "n", "i", "point", "reading", "scan", "zeile", "nummer", "lfd", "laufende", "messwert",
+    "messung", "messungen", "datensatz", "satz", "zahler", "bild", "ligne", "numero", "echantillon", "echantillons",
+    "mesure", "mesures", "enregistrement", "compteur", "trame", "fila", "muestra", "muestras", "contador", "medida",
+    "medicion", "registro", "trama", "punto", "lectura", "linea", "riga", "campione", "campioni", "indice",
+    "contatore", "misura", "misure", "lettura", "at", "of", "de", "des", "der", "di", "del",
+}  # fmt: skip
 """Words of a column that counts rows, in five languages."""
 _RATES = {"rate", "frequency", "freq", "hz", "fs", "abtastrate", "messrate", "frequenz", "frequence",
           "frecuencia", "frequenza", "sampling", "cadence", "cadencia", "cadenza"}  # fmt: skip
