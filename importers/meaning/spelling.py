@@ -76,7 +76,25 @@ _SHORT: tuple[tuple[str, str], ...] = (
         r"(?:ricezione|r[e\u00e9]ception|recepci[o\u00f3]n|ricevuto|re[c\u00e7]u|recibido)(?!\w)",
         " rssi ",
     ),
-    (r"(?<!\w)(?:voie\sdescendante|canale\sdi\sritorno|canal\sde\sretorno)(?!\w)", " downlink "),
+    (
+        r"(?<!\w)(?:(?:voie|liaison)\sdescendante|lien\sdescendant|enlace\s(?:descendente|de\sbajada)"
+        r"|collegamento\sdiscendente|canale\sdi\sritorno|canal\sde\sretorno)(?!\w)",
+        " downlink ",
+    ),
+    (
+        r"(?<!\w)(?:(?:voie|liaison)\smontante|lien\smontant|enlace\s(?:ascendente|de\ssubida)"
+        r"|collegamento\sascendente)(?!\w)",
+        " uplink ",
+    ),
+    (r"(?<!\w)rssi\s(?:de\s)?(?:bajada|descendente|discesa|descendant|descente)(?!\w)", " rssi downlink "),
+    (r"(?<!\w)rssi\s(?:de\s)?(?:subida|ascendente|salita|montant|montee)(?!\w)", " rssi uplink "),
+    (
+        r"(?<!\w)(?:vertical\sspeed|vertikalgeschwindigkeit|vitesse\sverticale|velocidad\svertical"
+        r"|velocit[a\u00e0]\sverticale)\s(?:up(?:wards?)?|hoch|aufw(?:\u00e4|ae)rts|montante|(?:hacia\s)?arriba"
+        r"|verso\sl.alto|in\ssu)(?!\w)",
+        " vario ",
+    ),
+    (r"(?<!\w)msnm\s?$", " msl m"),
     (r"(?<!\w)incl(?:in)?(?:a(?:zione|ci[o\u00f3]n|ison))?\.?\slat(?:[e\u00e9]r)?(?:ale?)?(?!\w)\.?", " roll "),
     (r"(?<!\w)(?:assetto|actitud|assiette)\slongitudinale?(?!\w)", " pitch "),
     (r"(?<!\w)(?:rumbo|cap)\s(?:mag(?!\w)\.?|magn[e\u00e9]ti\w+|br[u\u00fa]jula|compas)(?!\w)", " heading "),
@@ -194,6 +212,8 @@ def near(word: str) -> str:
         made |= {word[:i] + c + word[i + 1 :] for i in range(1, len(word)) for c in _ALPHABET}
         made |= {word[:i] + c + word[i:] for i in range(1, len(word) + 1) for c in _ALPHABET}
     known = sorted(w for w in made if WORDS.get(w) and len(w) >= _LONG - (w in swapped))
+    if not known and len(word) > _LONG + 1 and word[-1] == "s" and (one := near(word[:-1])):
+        return one  # of a plural
     if known or len(word) < 2 * _LONG:
         return known[0] if len({meanings(w) for w in known}) == 1 else ""
     for at in range(len(word) - _LONG + 1, _LONG - 2, -1):  # one part of a compound

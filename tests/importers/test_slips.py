@@ -80,3 +80,24 @@ def test_no_word_is_so_long_that_it_takes_time():
 def test_words_of_other_things_are_no_slips():
     for word in ("tower", "rover", "zorp", "plane", "clutch", "water"):
         assert near(word) == ""
+
+
+def test_a_plural_may_have_a_slip_and_a_card_is_no_limit():
+    assert meanings(near("consomes")) == ("used",)
+    assert near("carte") == ""
+
+
+@pytest.mark.parametrize(("heading", "channel"), [
+    ("Qualité lien montant (%)", "link.main.link_quality_percent"), ("rssi_bajada_dBm", "downlink.main.rssi_dbm"),
+    ("RSSI descendant (dBm)", "downlink.main.rssi_dbm"), ("RSSI discesa (dBm)", "downlink.main.rssi_dbm"),
+    ("altitud_msnm", "position.altitude_m"), ("Vertical speed up (cm/s)", "motion.vario_m_s"),
+    ("Vertikalgeschwindigkeit aufwärts (cm/s)", "motion.vario_m_s"),
+])  # fmt: skip
+def test_which_way_a_link_or_a_climb_goes_is_no_word_of_its_own(heading, channel):
+    rng = np.random.default_rng(5)
+    values = {"%": 92 + rng.integers(0, 8, 160), "m": -75 + rng.integers(0, 9, 160), "_": 480 + np.linspace(0, 90, 160),
+              "s": 300 * np.sin(np.linspace(0, 20, 160))}  # fmt: skip
+    kind = "%" if "%" in heading else "m" if "dBm" in heading else "_" if "_" in heading else "s"
+    found = planned({heading: values[kind], "Shaft (rpm)": flight(9)["engine.main.speed_rpm"]})
+    assert {c.heading: c.channel for c in found.columns}[heading] == channel
+    assert not any(heading in q.columns for q in found.questions)
