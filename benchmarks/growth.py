@@ -38,6 +38,8 @@ from spooldown.logbook import catalogue, columns  # noqa: E402
 from spooldown.logbook.book import Logbook  # noqa: E402
 from spooldown.site import site_of  # noqa: E402
 from spooldown.work import kept, overview, results  # noqa: E402
+from spooldown.work.prepared import prepare  # noqa: E402
+from spooldown.work.update import Update  # noqa: E402
 
 WHOLE = ROOT / "sample_logs" / "tern" / "tern-2026-07-04.csv"
 """A flight with everything in it: two tanks, engines, four packs, two receivers, position; 8 min at 5 Hz."""
@@ -113,12 +115,12 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
                     made.note({flight_id: note})
     with Logbook(part) as book:
         known = register.load(book)
-        prepared = results.prepare(book, known)
+        prepared = prepare(book, known)
         models = [own[n % len(own)].flight_id for n in range(flights)]
         tables = {table: columns.Columns(source).read(table) for table in columns.SCHEMAS}
         keys = dict(zip(*(tables["flights"].column(name).to_pylist() for name in ("flight", "key")), strict=True))
         bodies = {
-            (model, what): kept.read(source / "cache", f"{model}{what}")[1]
+            (model, what): bytes(kept.read(source / "cache", f"{model}{what}")[1])
             for model in dict.fromkeys(models)
             for what in ("", kept.BRIEF)
         }
@@ -126,7 +128,7 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
             for what, key in (("", prepared.base[flight_id]), (kept.BRIEF, keys[model])):
                 body = bodies[model, what].replace(model.encode(), flight_id.encode())
                 kept.write(book.cache_folder, f"{flight_id}{what}", key, body)
-        update = overview._Update(book, prepared, results.Results(book, prepared))
+        update = Update(book, prepared, results.Results(book, prepared))
         ids = pa.array(prepared.ids, pa.string())
         begun = pa.array([f.utc_start for f in book.flights()], pa.timestamp("us", "UTC"))
         made_tables = {table: copied(found, models, ids, begun) for table, found in tables.items()}
