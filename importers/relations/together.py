@@ -240,6 +240,7 @@ class _Court:
         self._written_alike()
         self.traded = trades.by_laws([*self.every.values()], hearings, self.seconds)
         self._settle()
+        self._one_place()
         self._still()
 
     def _rule(self, hearing: Hearing) -> None:
@@ -297,6 +298,15 @@ class _Court:
             for s in both:
                 if s:
                     self.contra.setdefault(s.at, (LayoutCode.DISAGREE, tuple(b.channel for b in both if b)))
+
+    def _one_place(self) -> None:
+        """Half a place is worth nothing: a coordinate is in doubt with its other half, whose heading says too little."""
+        both = [s for q in ("latitude", "longitude") if (s := self.every.get(f"position.{q}_deg"))]
+        doubted = [s for s in both if s.doubtful or s.refuted or s.at in self.contra]
+        if len(both) == 2 and len(doubted) == 1:
+            between = tuple(s.channel for s in both)
+            for s in both:
+                self.contra.setdefault(s.at, (LayoutCode.DISAGREE, between))
 
     def _added(self) -> None:
         """What is, row by row, the sum of all others of its quantity is no part of its own."""

@@ -163,6 +163,12 @@ def doubted(columns):
     return {h for h, c in found.items() if h != "Time (s)" and not sure(c)}
 
 
+def test_half_a_place_is_asked_with_its_other_half():
+    pushed = 0.2 * np.sin(T)
+    assert {"Lambda", "Push_Lat"} <= doubted({"Shaft speed (rpm)": RPM, "Lambda": 3 + pushed, "Push_Lat": pushed})
+    assert doubted({"Phi": LAT, "Lambda": LON}) == set()
+
+
 def test_height_in_another_unit_is_told_by_the_pressure_and_alone_is_asked():
     log = {"Height (m)": HEIGHT / 0.3048, "Pressure (hPa)": PRESSURE / 100, "Vario (m/s)": CLIMB}
     assert doubted(log) == {"Height (m)"}
