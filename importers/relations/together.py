@@ -300,7 +300,7 @@ class _Court:
                     self.contra.setdefault(s.at, (LayoutCode.DISAGREE, tuple(b.channel for b in both if b)))
 
     def _one_place(self) -> None:
-        """Half a place is worth nothing: a coordinate is in doubt with its other half, whose heading says too little."""
+        """Half a place is worth nothing: a coordinate is in doubt with its other half."""
         both = [s for q in ("latitude", "longitude") if (s := self.every.get(f"position.{q}_deg"))]
         doubted = [s for s in both if s.doubtful or s.refuted or s.at in self.contra]
         if len(both) == 2 and len(doubted) == 1:
