@@ -39,7 +39,7 @@ def generate(folder: Path, logs: int) -> None:
         columns = (
             time_s, 8 - sag, 7.9 - sag, 3000 - np.cumsum(rng.random(ROWS)), rng.integers(-90, -50, ROWS),
             rng.integers(-90, -50, ROWS), 500 + rng.integers(0, 100, ROWS), rng.integers(30_000, 120_000, ROWS),
-            rng.random(ROWS) * 60, 100 + rng.random(ROWS) * 60,
+            rng.random(ROWS) * 60, 100 + 120 * np.sin(np.pi * time_s / time_s[-1]) + rng.random(ROWS),
         )  # fmt: skip
         digits = (1, 3, 3, 1, 0, 0, 0, 0, 2, 1)
         cells = ([f"{v:.{d}f}" for v in column] for column, d in zip(columns, digits, strict=True))

@@ -26,6 +26,7 @@ from analyser.link.count_rate import seen_map
 from analyser.link.directions import DirectionBins
 from analyser.link.sphere import bin_centres
 from analyser.season.link.comparison import compare_bins
+from reports.words.catalogue import text
 from tests.analyser.link_flights import aircraft, context, fly, tail_null
 
 DRAWS = 60
@@ -103,7 +104,7 @@ def map_row(bins: list[tuple[DirectionBins, ...]], n: int, rng: np.random.Genera
         drawn = [bins[k] for k in rng.choice(len(bins), n, replace=False)]
         made = seen_map("a", "l", [b[0] for b in drawn])
         holed = seen_map("a", "l", [b[2] for b in drawn])
-        named.append(bool(holed and holed.nulls and "tail" in holed.nulls[0].partition(":")[0]))
+        named.append(bool(holed and holed.nulls and "tail" in text(holed.nulls[0]).partition(":")[0]))
         alike = seen_map("a", "l", [b[3] for b in drawn])
         wrong.append(bool(alike and alike.nulls))
         if made is None or made.unit != "dB":
@@ -135,9 +136,9 @@ def comparison_row(bins: list[tuple[DirectionBins, ...]], n: int, rng: np.random
             off.append(difference.value - STRONGER_DB)
             inside.append(difference.low <= STRONGER_DB <= difference.high)
         mended = compare_bins("a", "x", "y", [b[2] for b in old], [b[0] for b in new])
-        told += mended.verdict.startswith("Moving a helped")
+        told += text(mended.verdict).startswith("Moving a helped")
         same = compare_bins("a", "x", "y", [b[0] for b in old], [b[0] for b in new])
-        alarms += not same.verdict.startswith("Can't tell")
+        alarms += not text(same.verdict).startswith("Can't tell")
     level = f"{np.mean(off):+.1f} | {np.mean(inside):.0%}" if off else "– | –"
     return f"{level} | {told / DRAWS:.0%} | {alarms / DRAWS:.0%}"
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from analyser.link.directions import DirectionBins
 from analyser.season.link.comparison import compare_bins
+from reports.words.catalogue import text
 from tests.reference.test_false_alarm import flight
 
 DESIGNS = ((3, 3), (3, 9), (9, 3), (4, 4), (6, 6), (10, 10))
@@ -26,14 +27,14 @@ def row(before: int, after: int, plain: list[DirectionBins], moved: list[list[Di
         drawn = rng.permutation(len(plain))
         old = [plain[i] for i in drawn[:before]]
         made = compare_bins("a", "x", "y", old, [plain[i] for i in drawn[before : before + after]])
-        alarms += not made.verdict.startswith("Can't tell")
+        alarms += not text(made.verdict).startswith("Can't tell")
         low, high = made.difference_db.low, made.difference_db.high
         out += low is None or high is None or not low <= 0 <= high
         if k >= draws // 5:
             continue
         for j, side in enumerate(moved):
             told = compare_bins("a", "x", "y", old, [side[i] for i in drawn[before : before + after]]).verdict
-            found[j] += told.startswith("Moving a helped")
+            found[j] += text(told).startswith("Moving a helped")
     shares = " | ".join(f"{100 * f / (draws // 5):.0f} %" for f in found)
     return f"{before} and {after} | {100 * alarms / draws:.1f} % | {100 * out / draws:.1f} % | {shares}"
 

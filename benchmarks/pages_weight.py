@@ -12,6 +12,7 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
+from reports.model import OverFlights
 from reports.pages import start
 from reports.render import Shell
 from reports.site import build_site
@@ -51,7 +52,7 @@ def main() -> None:
         folder = Path(temporary)
         made = invented.telemetry(3600.0, 50.0, channels=22)
         big = replace(invented.flight(1, shared=invented.result("x", 3600.0)), telemetry=lambda: made)
-        site = replace(invented.site(1), flights=(big,), season=invented.season((big,)))
+        site = replace(invented.site(1), flights=(big,), over=OverFlights(invented.season((big,))))
         begun = time.perf_counter()
         build_site(site, folder)
         took = time.perf_counter() - begun
@@ -72,7 +73,7 @@ def main() -> None:
             )
         shared = invented.result("shared")
         flights = tuple(invented.flight(n, shared=shared) for n in range(1000, 0, -1))
-        site = replace(invented.site(1), flights=flights, season=invented.season(flights[:20]))
+        site = replace(invented.site(1), flights=flights, over=OverFlights(invented.season(flights[:20])))
         begun = time.perf_counter()
         size = len(start.render(site, Shell("Fenholt", invented.LABEL)).encode())
         took = time.perf_counter() - begun
