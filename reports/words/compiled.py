@@ -1,4 +1,4 @@
-"""Compiled templates, parsed texts and other code, kept from one run to the next in the user's own cache folder.
+"""Compiled templates and parsed texts, kept from one run to the next in the user's own cache folder.
 
 Making those of a build takes most of a second; they are read back in a few milliseconds. They are code: they are taken
 only from a file of this user's that nobody else can write, made by this very program.
@@ -48,7 +48,7 @@ class Compiled(BytecodeCache):
         self._new = False
 
     def kept(self, name: str, make: Callable[[], T]) -> T:
-        """What takes long to make, made only where it is not kept; plain lists, mappings, texts, numbers and code."""
+        """What takes long to make, made only where it is not kept; plain lists, mappings, texts and numbers."""
         if name in self._codes:
             with suppress(ValueError, EOFError, TypeError):
                 found: T = marshal.loads(self._codes[name])  # see _read  # nosec B302

@@ -1,26 +1,19 @@
-"""Modules loaded without what a command never uses, and without compiling what was compiled before.
+"""Libraries loaded without what a command never uses: testing aids, and documentation laid out as they load.
 
 SciPy writes a paragraph into the documentation of some 250 functions while it loads, and copies all of NumPy's names,
 which loads NumPy's Fortran tools; together that is a tenth of what a command takes that has one flight to work out.
-Nothing is lost but those paragraphs.
+Nothing is lost but those paragraphs. A library that is made in another way is loaded as it is.
 
 Why a private class: SciPy (1.17) has no setting for it and writes those paragraphs even where Python runs without any
 documentation (``python -OO``). NumPy's parts are put off by the standard library's own lazy loader.
-
-The standard library writes the methods of each dataclass as text and compiles it whenever the class is made: a third of
-what our own modules take to load. The text is compiled once and kept, as Python keeps the modules themselves.
-
-A library that is made in another way is loaded as it is.
 """
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 from collections import defaultdict
 from contextlib import suppress
 from importlib.util import LazyLoader, find_spec, module_from_spec
-from types import CodeType
 from typing import Any
 
 LATER = ("f2py", "testing", "ctypeslib", "polynomial", "random", "fft")
@@ -29,9 +22,6 @@ LATER = ("f2py", "testing", "ctypeslib", "polynomial", "random", "fft")
 
 def load_lightly() -> None:
     """Ask for it; to be called by a command before SciPy is loaded, never where a person reads documentation."""
-    import reports.words.compiled  # noqa: F401 - not where nothing is to do, and before what it loads itself is run so
-
-    setattr(dataclasses, "exec", _run)  # noqa: B010  # what it finds there before the built-in one
     if "scipy" in sys.modules:
         return
     _later()
@@ -39,16 +29,6 @@ def load_lightly() -> None:
         import scipy._lib._docscrape as documentation
 
         setattr(documentation, "FunctionDoc", _AsItIs)  # noqa: B010
-
-
-def _run(code: str | CodeType, names: dict[str, Any], own: dict[str, Any]) -> None:
-    """Run code; a text is compiled only where no run before compiled the same."""
-    if isinstance(code, str):
-        text = code
-        from reports.words.compiled import compiled
-
-        code = compiled().kept(f"code {text}", lambda: compile(text, "<string>", "exec"))
-    exec(code, names, own)  # what the standard library wrote, see reports.words.compiled  # nosec B102
 
 
 def _later() -> None:

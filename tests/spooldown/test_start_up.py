@@ -1,7 +1,5 @@
-import os
 import subprocess
 import sys
-from pathlib import Path
 
 HEAVY = ("pandas", "pyarrow", "scipy", "plotly", "statsmodels", "numpy", "pint", "jinja2", "cattrs", "rich")
 CODE = f"""
@@ -55,40 +53,3 @@ def test_libraries_loaded_lightly_are_whole_when_asked() -> None:
     """The normal distribution's 97.5 % point, from ISO 3534-1's tables as every handbook prints it: 1.96."""
     done = subprocess.run([sys.executable, "-c", LIGHTLY], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == ["False False", "numpy.f2py True"]
-
-
-WRITTEN = """
-import sys
-from spooldown.processes.lightly import load_lightly
-load_lightly()
-from reports.words.compiled import compiled
-import builtins, dataclasses
-texts = []
-made = builtins.compile
-builtins.compile = lambda text, *more, **named: texts.append(text) or made(text, *more, **named)
-
-@dataclasses.dataclass(frozen=True, slots=True, order=True)
-class Point:
-    x: float
-    y: float = 2.0
-
-p = Point(1.0)
-print(p, p == Point(1.0), hash(p) == hash((1.0, 2.0)), p < Point(1.0, 3.0), [f.name for f in dataclasses.fields(p)])
-try:
-    p.x = 3.0
-except dataclasses.FrozenInstanceError:
-    print("frozen")
-compiled().save()
-print(sum("__create_fn__" in text for text in texts if isinstance(text, str)) > 0)
-"""
-
-
-def test_what_the_standard_library_writes_for_a_class_is_compiled_once(tmp_path: Path) -> None:
-    def run() -> list[str]:
-        env = {**os.environ, "XDG_CACHE_HOME": str(tmp_path)}
-        done = subprocess.run([sys.executable, "-c", WRITTEN], env=env, capture_output=True, text=True, check=True)
-        return done.stdout.splitlines()
-
-    said = ["Point(x=1.0, y=2.0) True True True ['x', 'y']", "frozen"]
-    assert run() == [*said, "True"]
-    assert run() == [*said, "False"]
