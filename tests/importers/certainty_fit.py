@@ -14,7 +14,7 @@ from __future__ import annotations
 import io
 import itertools
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from importers.meaning.witness import Numbers, numbers
 from importers.model import ColumnPlan
 from importers.plan import plan
 from importers.refusal import Refusal
+from tests.importers.hands.truth import Log
 
 TARGET = Path(certainty.__file__).with_name("certainty.toml")
 SPEAKS_FOR = {"unit_said", "file_name", "agrees"}
@@ -60,14 +61,9 @@ class _Call:
     known: columns.Known | None
 
 
-def examples(parts: Sequence[str] = PARTS) -> list[Example]:
-    """Readings of all logs of some parts of the hands, and their mutations."""
-    from tests.importers.hands.logs import logs
-
-    out: list[Example] = []
-    calls: list[tuple[str, _Call, str]] = []
-    certainty.GIVE_UP_BELOW = 0.0  # what would be given up must be learned from as well
-    for log in (log for part in parts for log in logs(part)):
+def _judged(logs: Iterable[Log]) -> Iterator[tuple[Log, ColumnPlan, bool, _Call | None]]:
+    """Every proposed channel of some logs, whether it is right, and the call that read its heading."""
+    for log in logs:
         if log.shape == "turns":  # a column has several truths there, and its first cells are of several
             continue
         recorded: dict[str, _Call] = {}
@@ -77,12 +73,22 @@ def examples(parts: Sequence[str] = PARTS) -> list[Example]:
             except Refusal:
                 continue
         for column, proposed in _pairs(log, made.columns):
-            if parse(proposed.channel) is None or not proposed.evidence or _unit_asked(proposed, made):
-                continue
-            right = _right(column, proposed, recorded.get(proposed.heading))
-            out.append(Example(dict(proposed.evidence), right, 1.0, log.name, proposed.heading))
-            if right and proposed.heading in recorded:
-                calls.append((log.name, recorded[proposed.heading], proposed.channel))
+            if parse(proposed.channel) is not None and proposed.evidence and not _unit_asked(proposed, made):
+                call = recorded.get(proposed.heading)
+                yield log, proposed, _right(column, proposed, call), call
+
+
+def examples(parts: Sequence[str] = PARTS) -> list[Example]:
+    """Readings of all logs of some parts of the hands, and their mutations."""
+    from tests.importers.hands.logs import logs
+
+    out: list[Example] = []
+    calls: list[tuple[str, _Call, str]] = []
+    certainty.GIVE_UP_BELOW = 0.0  # what would be given up must be learned from as well
+    for log, proposed, right, call in _judged(log for part in parts for log in logs(part)):
+        out.append(Example(dict(proposed.evidence), right, 1.0, log.name, proposed.heading))
+        if right and call is not None:
+            calls.append((log.name, call, proposed.channel))
     wrong = _mutations(calls)
     out += ambiguous()
     share = MUTATED * len(out) / max(len(wrong), 1)
@@ -90,8 +96,7 @@ def examples(parts: Sequence[str] = PARTS) -> list[Example]:
 
 
 # What two hands mean by one heading, and of what kind its values are: as often one as the other. Written down before
-# the
-# weights were fitted; common practice, no source.
+# the weights were fitted; common practice, no source.
 AMBIGUOUS: tuple[tuple[str, str], ...] = (
     ("RSSI A", "dbm"), ("RSSI B", "dbm"), ("RSSI 1", "dbm"), ("RSSI 2", "dbm"), ("Signal L", "dbm"), ("Lost A",
     "count"),
@@ -295,21 +300,8 @@ def shown(half: str = "held", every: int = 1, seed: int = 0) -> tuple[np.ndarray
     """Certainty shown of every proposed channel of some logs, and whether it is right."""
     from tests.importers.hands.logs import logs
 
-    sure, right = [], []
-    for log in logs(half, seed)[::every]:
-        if log.shape == "turns":
-            continue
-        recorded: dict[str, _Call] = {}
-        with _recording(recorded):
-            try:
-                made = plan(io.BytesIO(log.data), name="log.csv")
-            except Refusal:
-                continue
-        for column, proposed in _pairs(log, made.columns):
-            if parse(proposed.channel) is not None and proposed.evidence and not _unit_asked(proposed, made):
-                sure.append(proposed.confidence)
-                right.append(_right(column, proposed, recorded.get(proposed.heading)))
-    return np.array(sure), np.array(right)
+    judged = [(proposed.confidence, right) for _, proposed, right, _ in _judged(logs(half, seed)[::every])]
+    return np.array([c for c, _ in judged]), np.array([r for _, r in judged])
 
 
 def crossed(data: Sequence[Example], folds: int = FOLDS) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
