@@ -14,8 +14,6 @@ OURS = "spooldown-"
 """What the names of our temporary folders begin with, before the number of the process."""
 SETTLED_S = 60.0
 """A folder changed later than so long ago is left: what is left of its process may just be ending."""
-_SOCKETS = "pymp-"
-"""What the standard library calls folders of the sockets by which workers are asked for."""
 
 
 def owned(name: str = OURS) -> str:
@@ -29,13 +27,8 @@ def owned(name: str = OURS) -> str:
     return f"{name}{os.getpid()}-"
 
 
-def own_sockets(folder: str) -> None:
-    """Mark a folder of sockets, whose name is the standard library's, as this process' own."""
-    Path(folder, owned()).touch()
-
-
 def sweep(place: Path | None = None, name: str = OURS) -> None:
-    """Take away what killed processes of this user left: folders named by :func:`owned`, and sockets' folders.
+    """Take away what killed processes of this user left: folders named by :func:`owned`.
 
     Nothing is taken whose process lives, that somebody else owns, or that holds anything besides.
 
@@ -51,7 +44,7 @@ def sweep(place: Path | None = None, name: str = OURS) -> None:
     with suppress(OSError):
         for entry in os.scandir(place or tempfile.gettempdir()):
             with suppress(OSError):
-                if entry.name.startswith((name, _SOCKETS)) and _is_left(entry, name):
+                if entry.name.startswith(name) and _is_left(entry, name):
                     shutil.rmtree(entry, ignore_errors=True)
 
 
@@ -60,12 +53,7 @@ def _is_left(entry: os.DirEntry[str], name: str) -> bool:
     old = time.time() - found.st_mtime > SETTLED_S
     if not old or found.st_uid != os.geteuid() or not stat.S_ISDIR(found.st_mode):
         return False
-    if entry.name.startswith(name):
-        return _is_dead(entry.name, name)
-    inside = list(os.scandir(entry))
-    marks = [one.name for one in inside if one.name.startswith(OURS)]
-    sockets = [one for one in inside if stat.S_ISSOCK(one.stat(follow_symlinks=False).st_mode)]
-    return bool(marks) and len(marks) + len(sockets) == len(inside) and all(_is_dead(n, OURS) for n in marks)
+    return _is_dead(entry.name, name)
 
 
 def _is_dead(called: str, name: str) -> bool:

@@ -6,7 +6,6 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
-from importlib import import_module
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -41,6 +40,7 @@ MOST_BYTES = 4 << 30
 
 
 def import_logs(
+    context: typer.Context,
     paths: Annotated[list[Path], typer.Argument(help="CSV files, folders, or - for standard input.")],
     aircraft: Annotated[str, typer.Option(help="Whose flights these are.", autocompletion=aircraft_names)] = "",
     answer: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="Settle an open question.")] = None,
@@ -69,23 +69,16 @@ def import_logs(
     logbook: Book = None,
 ) -> None:
     """Import CSV telemetry logs; the same content twice changes nothing."""
-    many = _many(paths)
-    if many:
-        from spooldown.processes.workers import ANALYSING, READING, make_ready
-
-        make_ready((*READING, *ANALYSING) if pages else READING)
-    from importers.refusal import Refusal
-    from spooldown import register
-
     if pages:
-        from spooldown.processes.cores import give_memory_back
         from spooldown.processes.lightly import load_lightly
 
-        give_memory_back()
         load_lightly()
-        if many:  # now, while the others load the same, not when all wait for this process
-            import_module("reports.site")
-            import_module("spooldown.site")
+    if _many(paths):
+        from spooldown.processes.workers import ANALYSING, READING, together
+
+        context.with_resource(together((*READING, *ANALYSING) if pages else READING))
+    from importers.refusal import Refusal
+    from spooldown import register
     from spooldown.intake import adding
     from spooldown.intake.batch import add_files
 

@@ -38,7 +38,8 @@ def pages(
     logbook: Book = None,
 ) -> None:
     """Build the pages; only what changed is analysed and written again."""
-    from spooldown.processes.workers import ANALYSING, make_ready, together
+    from spooldown.processes.lightly import load_lightly
+    from spooldown.processes.workers import ANALYSING, together
     from spooldown.work.unchanged import counts_of_last, remember, state_read
 
     failed: tuple[FailedFlight, ...] = ()
@@ -73,9 +74,8 @@ def pages(
                 raise LogbookProblem(str(unreadable)) from unreadable
             failed = site.failed
         else:
-            if _many_new(book):
-                make_ready(ANALYSING)
-            with together():
+            load_lightly()
+            with together(ANALYSING if _many_new(book) else ()):
                 site = _site(book, as_json)
                 book.still_there()
                 result, counts, failed = _build(book, site, folder, as_json)
@@ -241,10 +241,8 @@ def bring_up_to_date(book: Logbook, quiet: bool) -> tuple[Path, dict[str, int], 
 
 
 def _site(book: Logbook, quiet: bool) -> Site:
-    from spooldown.processes.cores import give_memory_back
     from spooldown.processes.lightly import load_lightly
 
-    give_memory_back()
     load_lightly()
     from spooldown import register
     from spooldown.site import site_of

@@ -12,8 +12,6 @@ import os
 
 _VARIABLES = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
-SOCKETS = "SPOOLDOWN_SOCKETS"
-"""Environment variable that names the folder of the socket by which workers are asked for."""
 POOL_FROM = 4
 """With fewer items than this, handing them to processes costs more than it saves."""
 COLD_FROM = 16
@@ -28,9 +26,11 @@ def available() -> int:
 
 
 def one_thread_each() -> None:
-    """Ask for one thread where nobody asked for another number; to be called before numpy is loaded."""
+    """Ask for one thread where nobody asked for another number; to be called before numpy and Arrow are loaded."""
     for name in _VARIABLES:
         os.environ.setdefault(name, "1")
+    # An allocator that Arrow brings along and does not use: its thread alone would forbid to fork.
+    os.environ.setdefault("JE_ARROW_MALLOC_CONF", "background_thread:false")
 
 
 def give_memory_back() -> None:

@@ -16,12 +16,15 @@ from contextlib import suppress
 from importlib.util import LazyLoader, find_spec, module_from_spec
 from typing import Any
 
+from spooldown.processes.cores import give_memory_back
+
 LATER = ("f2py", "testing", "ctypeslib", "polynomial", "random", "fft")
 """Parts of NumPy that load when something of theirs is asked for."""
 
 
 def load_lightly() -> None:
-    """Ask for it; to be called by a command before SciPy is loaded, never where a person reads documentation."""
+    """Ask for it; to be called by a command before Arrow or SciPy load, never where a person reads documentation."""
+    give_memory_back()
     if "scipy" in sys.modules:
         return
     _later()

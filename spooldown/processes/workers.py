@@ -10,15 +10,15 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from contextvars import ContextVar
+from importlib import import_module
 from itertools import chain, islice
 from multiprocessing import connection, get_context, parent_process, util
-from typing import Any, Generic, TypeVar, cast
+from typing import Generic, TypeVar, cast
 
-from spooldown.processes.cores import COLD_FROM, POOL_FROM, SOCKETS, available, collect_seldom, one_thread_each
+from spooldown.processes.cores import COLD_FROM, POOL_FROM, available, collect_seldom, one_thread_each
 from spooldown.processes.lightly import load_lightly
-from spooldown.scratch import own_sockets, sweep
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
@@ -31,11 +31,38 @@ class WorkerEnded(RuntimeError):
     """The process that worked on an item was ended by the system, most often for want of memory."""
 
 
+READING = ("importers.plan", "importers.read", "spooldown.intake.batch")
+ANALYSING = (
+    "analyser.flight",
+    "reports.flights",
+    "reports.site",
+    "scipy.optimize",
+    "spooldown.site",
+    "spooldown.work.elsewhere",
+)
+"""What the workers of an import, and those of a build, load; the process that starts them needs most of it, too."""
+
+
 class _Held:
     """Processes that stay until what holds them ends: each takes a second to begin."""
 
     def __init__(self) -> None:
         self._pool: ProcessPoolExecutor | None = None
+
+    def fork(self, modules: Sequence[str]) -> None:
+        """Load what the processes will need, and let them begin as forks of this one where that is safe.
+
+        It is as long as this process has one thread. Each then begins in some milliseconds, not in a second, and
+        shares with the others what is loaded.
+        """
+        if available() < 2 or not _alone():
+            return
+        for name in modules:
+            import_module(name)
+        if _alone():
+            with _ignoring_interrupts():
+                self._pool = ProcessPoolExecutor(available(), get_context("fork"), _begin)
+                self._pool.submit(int)  # all of them begin with the first task
 
     def pool(self) -> ProcessPoolExecutor:
         """These processes, or new ones where one of them died or they were stopped."""
@@ -63,12 +90,21 @@ _HELD: ContextVar[_Held | None] = ContextVar("held", default=None)
 
 
 @contextmanager
-def together() -> Iterator[None]:
-    """Let the same processes do everything that is spread inside the block, or inside one around it."""
+def together(modules: Sequence[str] = ()) -> Iterator[None]:
+    """Let the same processes do everything that is spread inside the block, or inside one around it.
+
+    Parameters
+    ----------
+    modules : sequence of str
+        By name, what they will call, where it is known that they will be needed: they then begin at once. Without it
+        they begin when there is something to do.
+    """
     if _HELD.get() is not None:
         yield
         return
     held = _Held()
+    if modules:
+        held.fork(modules)
     before = _HELD.set(held)
     try:
         yield
@@ -112,9 +148,9 @@ def spread(function: Callable[[Item], Out], items: Sequence[Item], *, workers: i
 
 
 def spread_pages(function: Callable[[Item], Out], items: Sequence[Item]) -> Iterator[Done[Item, Out]]:
-    """The same for pages: a few of them are made here, unless processes have begun, or load what they will need."""
+    """The same for pages: a few of them are made here, unless processes have begun."""
     held = _HELD.get()
-    at_hand = bool(_TEMPLATE) or (held is not None and held.begun)
+    at_hand = held is not None and held.begun
     return spread(function, items, workers=0 if at_hand or len(items) >= COLD_FROM else 1)
 
 
@@ -212,76 +248,9 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
             pool.shutdown()
 
 
-READING = ("importers.plan", "importers.read", "spooldown.intake.batch")
-ANALYSING = ("analyser.flight", "spooldown.site", "spooldown.work.elsewhere", "reports.flights")
-"""What the workers of an import, and those of a build, load."""
-
-_TEMPLATE: dict[str, Any] = {}
-"""The surroundings that the process began in which workers are forks of; empty where there is none."""
-
-
-def make_ready(modules: Sequence[str]) -> None:
-    """Let a process of its own load what workers will need, while this one still looks at what there is to do.
-
-    Workers are then forks of that process, which does nothing else: each begins in some milliseconds, not in a second.
-    With one core, and where the system has no such processes, nothing happens; workers then begin from nothing.
-
-    Parameters
-    ----------
-    modules : sequence of str
-        By name, what workers call. Only the first ones asked for are loaded there; workers load themselves what else
-        they need.
-    """
-    if sys.platform != "linux" or available() < 2 or _TEMPLATE:
-        return
-    from multiprocessing import forkserver
-
-    one_thread_each()
-    now = _surroundings()
-    forkserver.set_forkserver_preload(["spooldown.processes.beginning", *modules])
-    # A file of a module's name in the folder where a person happens to be is not that module.
-    with suppress(OSError), _with_environment(PYTHONSAFEPATH="1", **{SOCKETS: util.get_temp_dir()}):
-        sweep()
-        own_sockets(util.get_temp_dir())
-        with _quiet_main(), _ignoring_interrupts(), _safe_path():
-            forkserver.ensure_running()
-        _TEMPLATE.update(now)  # else there is no room for its socket: workers begin from nothing
-
-
-@contextmanager
-def _safe_path() -> Iterator[None]:
-    """Keep the folder a person happens to be in off the path that Python 3.14 hands on to the process."""
-    before = sys.path[:]
-    sys.path[:] = [place for place in before if place]
-    try:
-        yield
-    finally:
-        sys.path[:] = before
-
-
-@contextmanager
-def _with_environment(**values: str) -> Iterator[None]:
-    before = {name: os.environ.get(name) for name in values}
-    os.environ.update(values)
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value
-
-
-def _surroundings() -> dict[str, Any]:
-    """What a process takes over from the one that starts it; forks of a template have the template's."""
-    return {"environment": dict(os.environ), "path": list(sys.path), "by": os.getpid()}
-
-
 def _new_pool(workers: int) -> ProcessPoolExecutor:
     # Never forks of this process: those of a process with running Arrow threads are not safe.
-    ready = _TEMPLATE and all(_TEMPLATE[name] == value for name, value in _surroundings().items())
-    return ProcessPoolExecutor(workers, get_context("forkserver" if ready else "spawn"), _begin)
+    return ProcessPoolExecutor(workers, get_context("spawn"), _begin)
 
 
 def _begin() -> None:
@@ -289,9 +258,19 @@ def _begin() -> None:
     one_thread_each()
     collect_seldom()
     load_lightly()
+    _HELD.set(None)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     util.Finalize(None, _save_compiled, exitpriority=1)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _alone() -> bool:
+    """Whether this process has one thread, its libraries' included; False where the system does not tell."""
+    try:
+        return len(os.listdir("/proc/self/task")) == 1
+    except OSError:
+        return False
 
 
 def _save_compiled() -> None:

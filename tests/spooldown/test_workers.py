@@ -4,9 +4,7 @@ import os
 import signal
 import subprocess
 import sys
-import tempfile
 import time
-from pathlib import Path
 
 import psutil
 import pytest
@@ -92,39 +90,36 @@ def test_workers_end_with_a_killed_parent(begun):
 
 READY = """
 import sys
-import tempfile
+import time
 sys.path.insert(0, {tests!r})
-from spooldown.processes import workers
-from test_workers import parents_number
+import test_workers
+from spooldown.processes import cores, lightly, workers
+cores.one_thread_each()
+lightly.load_lightly()
 workers.available = lambda: 2
-workers.make_ready(("colorsys", "spooldown.processes.cores"))
-for done in workers.spread(parents_number, list(range(8))):
-    print(done.value, flush=True)
-import time; time.sleep(60)
+test_workers.known[:] = ["the parent's"]
+with workers.together((*workers.READING, *workers.ANALYSING)):
+    for done in workers.spread(test_workers.known_there, list(range(8))):
+        print(*done.value, flush=True)
+    time.sleep(60)
 """
+known: list[str] = []
 
 
-def parents_number(_: int) -> int:
+def known_there(_: int) -> list[str]:
     time.sleep(0.02)
-    return os.getppid()
+    return known
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="no such processes here")
-def test_workers_are_forks_of_one_that_is_ready_and_end_with_a_killed_parent(tmp_path):
-    """A file that has a module's name, in the folder where a person happens to be, is not taken for that module."""
-    (tmp_path / "colorsys.py").write_text("open('taken', 'w').close()")
-    temporary = Path(tempfile.mkdtemp())  # a socket's path has some 100 letters at most
+@pytest.mark.skipif(sys.platform != "linux", reason="processes begin anew elsewhere")
+def test_workers_that_are_known_to_be_needed_share_what_is_loaded_and_end_with_a_killed_parent():
+    """No library starts a thread while it loads: else forks were not safe, and workers would load everything again."""
     words = [sys.executable, "-c", READY.format(tests=os.path.dirname(__file__))]
-    env = {**os.environ, "TMPDIR": str(temporary)}
-    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=tmp_path, env=env) as parent:
-        above = {int(parent.stdout.readline()) for _ in range(8)}
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as parent:
+        assert {parent.stdout.readline() for _ in range(8)} == {"the parent's\n"}
         children = psutil.Process(parent.pid).children(recursive=True)
         parent.kill()
-        parent.stdout.read()
-    assert len(above) == 1  # the template
-    assert parent.pid not in above
-    assert above < {c.pid for c in children}
+        parent.stdout.read()  # the pipe ends with the last process that holds it
+    assert len(children) == 2
     _, alive = psutil.wait_procs(children, timeout=10)
     assert alive == []
-    assert not (tmp_path / "taken").exists()
-    temporary.rmdir()  # the socket's folder is gone, too: this takes an empty folder only
