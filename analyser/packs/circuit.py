@@ -128,13 +128,14 @@ class _Terms:
     """A current on an even grid, and what it makes of the equations.
 
     ``amps`` and ``share``, shape (n,), are the current and the charge given so far as a share of all. ``rows``, shape
-    (terms, m), holds what is fitted: one row a term, ``every`` values of the grid taken together. ``span_a`` and
-    ``sd_a`` say how much the current varies there.
+    (terms, m), holds what is fitted: one row a term, ``every`` values of the grid taken together; ``gram`` the sums of
+    their products, shape (terms, terms). ``span_a`` and ``sd_a`` say how much the current varies there.
     """
 
     amps: FloatArray
     share: FloatArray
     rows: FloatArray
+    gram: FloatArray
     every: int
     span_a: float
     sd_a: float
@@ -153,7 +154,7 @@ class _Terms:
         for row, tau in zip(rows[FIXED:], TAUS_S, strict=True):
             slow_a = relaxing(some_a, every * step, float(tau))
             np.negative(slow_a if every == 1 else _mean_of_relaxing(some_a, slow_a, every * step, float(tau)), out=row)
-        return cls(amps, share, rows, every, high - low, float(np.std(some_a)))
+        return cls(amps, share, rows, rows @ rows.T, every, high - low, float(np.std(some_a)))
 
 
 def fit_circuit(
@@ -186,18 +187,17 @@ def fit_circuit(
     noise = float(np.std(some_v - ndimage.median_filter(some_v, 5, mode="constant"))) + 1e-4
     if known.span_a < 0.05 or known.sd_a * 0.5 < 0.1 * noise:
         return None
-    sums = _Sums.of(terms, some_v)
+    sums = _Sums(known.gram, terms @ some_v, float(some_v @ some_v))
     best, p, left = _choose(terms, some_v, sums)
     # Huber weights once: a spike of radio noise must not count as a step.
     mad = robust_sd(left) + 1e-6
     weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
-    best, p, left = _choose(terms, some_v, _Sums.of(terms, some_v, weight))
-    at = np.array([*range(FIXED), *(FIXED + k for k in best)])
+    best, p, left = _choose(terms, some_v, sums.weighted(terms, some_v, weight))
+    at = _columns(best)
     taus = TAUS_S[list(best)]
     wait = 1.0 - np.exp(-1.0 / taus)
-    covariance = linalg.pinvh(sums.gram[at[:, None], at]) * float(np.mean(left**2)) * _inflation(left)
-    direction = np.concatenate((np.zeros(FIXED - 1), [1.0], wait))
-    se = float(np.sqrt(max(float(direction @ covariance @ direction), 0.0)))
+    variance = _along_inverse(sums.gram[at[:, None], at], np.concatenate((np.zeros(FIXED - 1), [1.0], wait)))
+    se = float(np.sqrt(variance * float(left @ left) / left.size * _inflation(left)))
     slow = p[FIXED:]
     # Nobody knows when between two samples the load changed: one sample of waiting, at the slope after one second.
     se = float(np.hypot(se, step * float(np.abs(slow / taus) @ np.exp(-1.0 / taus))))
@@ -253,10 +253,10 @@ def unresolved(current: FloatArray) -> float:
 
 def _hats(x: FloatArray) -> FloatArray:
     """Piecewise straight line over :data:`KNOTS` of the charge given: one row a knot (its value there)."""
-    hats = np.zeros((KNOTS.size, x.size))
-    left = np.clip(np.searchsorted(KNOTS, x, side="right") - 1, 0, KNOTS.size - 2)
-    share = np.clip((x - KNOTS[left]) / np.diff(KNOTS)[left], 0.0, 1.0)
-    every = np.arange(x.size)
+    hats, every = np.zeros((KNOTS.size, x.size)), np.arange(x.size)
+    place = np.interp(x, KNOTS, np.arange(KNOTS.size))
+    left = np.minimum(place.astype(np.intp), KNOTS.size - 2)
+    share = place - left
     hats[left, every], hats[left + 1, every] = 1.0 - share, share
     return hats
 
@@ -269,10 +269,6 @@ def relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
     return np.asarray(linalg.blas.dtbsv(1, band, (1.0 - keep) * current, lower=1, diag=1, overwrite_x=1), float)
 
 
-BLOCK = 4096
-"""Samples whose terms stay in the processor's cache while they are weighted and summed."""
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sums:
     """Sums of products, weighted or not: of terms with each other, with the voltage, and of the voltage itself."""
@@ -281,18 +277,27 @@ class _Sums:
     right: FloatArray
     total: float
 
-    @classmethod
-    def of(cls, terms: FloatArray, v: FloatArray, weight: FloatArray | None = None) -> _Sums:
-        """Sum up, block by block."""
-        gram, right, total = np.zeros((len(terms), len(terms))), np.zeros(len(terms)), 0.0
-        for start in range(0, v.size, BLOCK):
-            part = slice(start, start + BLOCK)
-            some, some_v = terms[:, part], v[part]
-            weighted, weighted_v = (some, some_v) if weight is None else (some * weight[part], some_v * weight[part])
-            gram += weighted @ some.T
-            right += weighted @ some_v
-            total += float(weighted_v @ some_v)
-        return cls(gram, right, total)
+    def weighted(self, terms: FloatArray, v: FloatArray, weight: FloatArray) -> _Sums:
+        """The sums where each value counts by a weight of at most 1; what the few that count less lose is taken off."""
+        at = np.flatnonzero(weight < 1.0)
+        some, some_v, lost = terms[:, at], v[at], 1.0 - weight[at]
+        return _Sums(
+            self.gram - (some * lost) @ some.T,
+            self.right - some @ (lost * some_v),
+            self.total - float(some_v @ (lost * some_v)),
+        )
+
+
+def _along_inverse(gram: FloatArray, direction: FloatArray) -> float:
+    """``direction @ pinv(gram) @ direction`` of a Gram matrix: a variance where the residuals' is 1."""
+    values, vectors = np.linalg.eigh(gram)
+    known = values > values.size * np.finfo(float).eps * values[-1]
+    return float((np.square(direction @ vectors[:, known]) / values[known]).sum())
+
+
+def _columns(choice: tuple[int, ...]) -> npt.NDArray[np.intp]:
+    """Positions among all terms of those that a choice of time constants fits."""
+    return np.array([*range(FIXED), *(FIXED + k for k in choice)])
 
 
 def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, ...], FloatArray, FloatArray]:
@@ -316,16 +321,14 @@ def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, .
     gains = np.where((first > 0) & (second > 0), first * rest_right[a] + second * rest_right[b], -np.inf)
     found = []
     for choice in ((int((rest_right**2 / own).argmax()),), tuple(DOUBLES[int(gains.argmax())].tolist())):
-        at = np.array([*range(FIXED), *(FIXED + k for k in choice)])
+        at = _columns(choice)
         p = np.linalg.solve(gram[at[:, None], at], right[at])
         resistors = len(choice) == 1 or bool((p[FIXED:] > 0).all())
         found.append((choice, p, float(total - p @ right[at]) if resistors else np.inf, at))
     one, two = found
 
     def residuals(p: FloatArray, at: npt.NDArray[np.intp]) -> FloatArray:
-        every = np.zeros(len(terms))
-        every[at] = p
-        return np.asarray(v - every @ terms, float)
+        return np.asarray(v - p[:FIXED] @ terms[:FIXED] - p[FIXED:] @ terms[at[FIXED:]], float)
 
     left = residuals(one[1], one[3])
     independent = v.size / _inflation(left)
