@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -104,109 +105,117 @@ class Alike:
         """Values less their mean over the samples of one direction, shape (n,)."""
         return np.asarray(values - (np.bincount(self.direction, values) / self.count)[self.direction], float)
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Slopes:
-    """Least squares of a level over its regressors, each less its mean over the samples of one direction."""
-
-    x: FloatArray
-    y: FloatArray
-    cross: FloatArray
-    beta: FloatArray
-
-    def variance(self, group: npt.NDArray[np.intp], n: int) -> FloatArray:
-        """Variance of the slopes by leaving out one of ``n`` groups after the other."""
-        columns = np.ascontiguousarray(self.x.T)
-        right = self.x.T @ self.y
-        rest = np.empty((n, len(columns), len(columns)))
-        for i, a in enumerate(columns):
-            for j, b in enumerate(columns[: i + 1]):
-                rest[:, i, j] = rest[:, j, i] = self.cross[i, j] - np.bincount(group, a * b, n)
-        products = np.stack([np.bincount(group, a * self.y, n) for a in columns])  # (c, n)
-        fair = np.abs(np.linalg.det(rest)) > 1e-9 * np.abs(np.linalg.det(self.cross))
-        left = np.linalg.solve(rest[fair], (right[:, None] - products).T[fair][:, :, None])
-        off = left[:, :, 0] - self.beta
-        return np.asarray((n - 1) / n * (off**2).sum(axis=0), float)
+    def level(self, level_db: FloatArray) -> FloatArray:
+        """The bulk of a level (signal plus free-space loss), less its mean over the samples of one direction."""
+        low, high = quantiles(level_db, 0.02, 0.98)
+        return self.within(np.minimum(np.maximum(level_db, low), high))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Fall:
-    """A level and the distance it was received from, each less its mean over the samples of one direction."""
+@dataclass(frozen=True, eq=False)
+class Distances:
+    """What levels are set against: distance and perhaps the ground ray, less their means over one direction.
 
-    level: FloatArray
-    log_d: FloatArray
+    Made once for all antennas that are heard at the same instants.
+
+    Parameters
+    ----------
+    alike : Alike
+        Distance is judged only between samples seen from the same side; samples of one block of time (a few seconds)
+        resemble each other, and the error is worked out from sums over these.
+    x : ndarray, shape (1 or 2, n)
+        Ten times the logarithm of the distance, and the two-ray prediction where it is tried.
+    cross : ndarray, shape (c, c)
+        Sums of their products.
+    """
+
     alike: Alike
+    x: FloatArray
+    cross: FloatArray
 
     @classmethod
-    def of(cls, level_db: FloatArray, range_m: FloatArray, alike: Alike) -> Fall | None:
-        """Set a level against distance.
-
-        Parameters
-        ----------
-        level_db : ndarray, shape (n,)
-            Signal plus free-space loss.
-        range_m : ndarray, shape (n,)
-            Slant range.
-        alike : Alike
-            Distance is judged only between samples seen from the same side; samples of one block of time (a few
-            seconds) resemble each other, and the error is worked out from sums over these.
+    def of(cls, range_m: FloatArray, alike: Alike, two_ray_db: FloatArray | None = None) -> Distances | None:
+        """Lay out slant ranges, and the two-ray prediction at each sample, both of shape (n,).
 
         Returns
         -------
-        Fall or None
-            ``None`` with under 50 samples, and where the ranges seen are too alike to tell (standard deviation under
-            :data:`LEAST_SPREAD_DB` within directions).
+        Distances or None
+            ``None`` with under 50 samples, where the ranges seen are too alike to tell (standard deviation under
+            :data:`LEAST_SPREAD_DB` within directions), and where the two predictors are too alike to tell.
         """
-        if level_db.size < 50:
-            return None
         log_d = alike.within(10 * np.log10(np.maximum(range_m, NEAREST_M)))
-        if float(log_d.std()) < LEAST_SPREAD_DB:
+        if range_m.size < 50 or float(log_d.std()) < LEAST_SPREAD_DB:
             return None
-        low, high = quantiles(level_db, 0.02, 0.98)
-        return cls(alike.within(np.clip(level_db, low, high)), log_d, alike)
+        x = np.stack([log_d] if two_ray_db is None else [log_d, alike.within(two_ray_db)])
+        cross = x @ x.T
+        if len(x) > 1 and np.linalg.cond(cross) > 1e8:
+            return None
+        return cls(alike, x, cross)
 
-    def exponent(self, two_ray_db: FloatArray | None = None) -> float | None:
+    def exponent(self, level: FloatArray) -> float:
         """The exponent alone of :meth:`fit`, without how sure it is."""
-        found = self._slopes(two_ray_db)
-        return None if found is None else 2.0 - float(found.beta[0])
+        return 2.0 - float(np.linalg.solve(self.cross, self.x @ level)[0])
 
-    def fit(self, two_ray_db: FloatArray | None = None) -> DistanceFit | None:
+    def fit(self, level: FloatArray) -> DistanceFit | None:
         """Fit the exponent left over after free-space loss, with an intercept of its own for every body direction.
 
         Parameters
         ----------
-        two_ray_db : ndarray, shape (n,), optional
-            The two-ray prediction at each sample.
+        level : ndarray, shape (n,)
+            From :meth:`Alike.level`.
 
         Returns
         -------
         DistanceFit or None
-            ``None`` where the two predictors are too alike to tell, and where the ground does not show as predicted.
+            ``None`` where the ground is tried and does not show as predicted.
         """
-        found = self._slopes(two_ray_db)
-        gain = float(found.beta[1]) if found is not None and two_ray_db is not None else 0.0
-        if found is None or (two_ray_db is not None and not gain > LEAST_GAIN):
+        beta = np.linalg.solve(self.cross, self.x @ level)
+        grounded = len(beta) > 1
+        if grounded and not beta[1] > LEAST_GAIN:
             return None
         # What a direction's bin hides of the pattern repeats with every lap, so samples resemble each other by time and
         # by direction: clusters both ways (Cameron, Gelbach and Miller, J. Business & Economic Statistics
         # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the
         # plain sum over few uneven clusters is too small. What both share is not taken off: the wave leans with the
         # bank, laps bank where they did before, and an interval without it kept 80 to 88 % where antennas heard that.
-        groups = self.alike.groups
-        by_time, by_direction = (found.variance(*group) for group in groups)
-        se = np.sqrt(by_time + by_direction)
-        if two_ray_db is not None and not gain > SHOWS * float(se[1]):
+        se = np.sqrt(sum(groups.variance(self.x, level, beta) for groups in self._groups))
+        if grounded and not beta[1] > SHOWS * se[1]:
             return None
-        exponent = 2.0 - float(found.beta[0])
-        fewest = min(groups[0][1], groups[1][1])
+        exponent = 2.0 - float(beta[0])
+        fewest = min(n for _, n in self.alike.groups)
         half = float(student_quantile(0.975, max(fewest - 2, 2)) * se[0])
-        left = float((found.y - found.x @ found.beta).std())
-        return DistanceFit(exponent, exponent - half, exponent + half, gain, two_ray_db is not None, left)
+        left = float((level - beta @ self.x).std())
+        return DistanceFit(exponent, exponent - half, exponent + half, float(beta[1:].sum()), grounded, left)
 
-    def _slopes(self, two_ray_db: FloatArray | None) -> _Slopes | None:
-        columns = [self.log_d] if two_ray_db is None else [self.log_d, self.alike.within(two_ray_db)]
-        x = np.column_stack(columns)
-        cross = x.T @ x
-        if len(columns) > 1 and np.linalg.cond(cross) > 1e8:
-            return None
-        return _Slopes(x, self.level, cross, np.asarray(np.linalg.solve(cross, x.T @ self.level), float))
+    @cached_property
+    def _groups(self) -> tuple[_LeftOut, ...]:
+        return tuple(_LeftOut.of(self.x, self.cross, *group) for group in self.alike.groups)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _LeftOut:
+    """Least squares with one group of samples after the other left out, as far as the predictors alone go.
+
+    ``group``, shape (n,), is each sample's, of ``count``; ``fair``, shape (count,), says which may be left out;
+    ``rest``, shape (fair, c, c), holds sums of products without them.
+    """
+
+    group: npt.NDArray[np.intp]
+    count: int
+    fair: npt.NDArray[np.bool_]
+    rest: FloatArray
+
+    @classmethod
+    def of(cls, x: FloatArray, cross: FloatArray, group: npt.NDArray[np.intp], count: int) -> _LeftOut:
+        """Sum up group by group."""
+        rest = np.empty((count, len(x), len(x)))
+        for i, a in enumerate(x):
+            for j, b in enumerate(x[: i + 1]):
+                rest[:, i, j] = rest[:, j, i] = cross[i, j] - np.bincount(group, a * b, count)
+        fair = np.abs(np.linalg.det(rest)) > 1e-9 * np.abs(np.linalg.det(cross))
+        return cls(group, count, fair, rest[fair])
+
+    def variance(self, x: FloatArray, level: FloatArray, beta: FloatArray) -> FloatArray:
+        """Variance of the slopes ``beta``, shape (c,)."""
+        lost = np.stack([np.bincount(self.group, a * level, self.count) for a in x])  # (c, count)
+        left = np.linalg.solve(self.rest, ((x @ level)[:, None] - lost).T[self.fair][:, :, None])
+        return np.asarray((self.count - 1) / self.count * ((left[:, :, 0] - beta) ** 2).sum(axis=0), float)

@@ -5,8 +5,9 @@ Free-space loss is ITU-R P.525; what is left after it is what the installation d
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import cast
 
 import numpy as np
@@ -24,7 +25,7 @@ from analyser.link.propagation import (
     NEAREST_M,
     Alike,
     DistanceFit,
-    Fall,
+    Distances,
     free_space_loss_db,
     two_ray_gain_db,
 )
@@ -116,9 +117,10 @@ def _by_distance(signal: Series, unit: str, seen: Seen, mhz: float) -> SignalLev
     if unit != "dBm" and calibration is None:
         return None
     level = np.where(known, (calibration.to_db(v) if calibration else v) + loss, np.nan)
-    fit = _fit(t, level, seen, mhz) if unit == "dBm" else None
-    if fit is not None and fit.two_ray_shows:
-        level = level - min(fit.two_ray_gain, 1.0) * np.nan_to_num(_two_ray(seen, mhz, fit.height_error_m))
+    heard = seen.once("heard", lambda seen: _Heard.of(t, seen, mhz)) if unit == "dBm" else None
+    fit = _fit(level[heard.ok], heard) if heard is not None else None
+    if heard is not None and fit is not None and fit.two_ray_shows:
+        level = level - min(fit.two_ray_gain, 1.0) * heard.ground_db(fit.height_error_m)
     how = say(
         LinkCode.LEVEL_BY_DISTANCE,
         exponent=fit.exponent if fit is not None else float("nan"),
@@ -142,69 +144,110 @@ def _running_median(time_s: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(np.interp(time_s, time_s[::every], usual))
 
 
-def _two_ray(
-    seen: Seen, mhz: float, height_error_m: float, at: npt.NDArray[np.intp] | slice = slice(None)
-) -> FloatArray:
-    ground, height = seen.ground_range_m[at], seen.height_m[at] + EYE_HEIGHT_M
-    return two_ray_gain_db(ground, height, EYE_HEIGHT_M, mhz, height_error_m=height_error_m)
+@dataclass(frozen=True, eq=False)
+class _Heard:
+    """What every antenna heard at the same instants is set against: distance, ground, and what places may be off.
+
+    ``ok``, shape (m,), are the samples that tell, ``distances`` the ranges there and ``grounds`` the same beside the
+    two-ray prediction for each of :data:`HEIGHT_ERRORS_M` that can be told from distance. ``flattening`` is the share
+    by which noise in the distance flattens a slope.
+    """
+
+    time_s: FloatArray
+    seen: Seen
+    mhz: float
+    ok: npt.NDArray[np.intp]
+    alike: Alike
+    distances: Distances
+    flattening: float
+    _ground_db: dict[float, FloatArray] = field(default_factory=dict, init=False)
+    _moved: dict[float | None, tuple[Distances | None, ...]] = field(default_factory=dict, init=False)
+
+    @classmethod
+    def of(cls, time_s: FloatArray, seen: Seen, mhz: float) -> _Heard | None:
+        """Lay it out; ``None`` where too little was heard from too alike distances."""
+        ok = np.flatnonzero(np.isfinite(seen.range_m) & np.isfinite(seen.body_azimuth_deg))
+        if ok.size < 200:
+            return None
+        # Neighbouring samples repeat each other: a few thousand tell the slope as well as all of them.
+        ok = ok[:: max(1, ok.size // FIT_SAMPLES)]
+        where = np.unique(bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok]), return_inverse=True)[1]
+        alike = Alike.of(where, (time_s[ok] // BLOCK_S).astype(np.intp))
+        range_m = np.maximum(seen.range_m[ok], NEAREST_M)
+        distances = Distances.of(range_m, alike)
+        if distances is None:
+            return None
+        # Of two axes' radius of 95 %, one axis' standard deviation is the 2.45th part (Rayleigh).
+        off_m = float(np.hypot(POSITION_SE_M, seen.pilot_error_m / 2.45))
+        share = 10.0 / np.log(10.0) * np.minimum(off_m / range_m, 1.0)
+        flattening = float(np.mean(share**2)) / max(float(np.mean(distances.x[0] ** 2)), 1e-9)
+        return cls(time_s, seen, mhz, ok, alike, distances, flattening)
+
+    def ground_db(self, height_error_m: float) -> FloatArray:
+        """The two-ray prediction at every instant, dB; nought where the place is not known."""
+        if height_error_m not in self._ground_db:
+            self._ground_db[height_error_m] = np.nan_to_num(self._two_ray(height_error_m, slice(None)))
+        return self._ground_db[height_error_m]
+
+    def _two_ray(self, height_error_m: float, at: npt.NDArray[np.intp] | slice) -> FloatArray:
+        ground, height = self.seen.ground_range_m[at], self.seen.height_m[at] + EYE_HEIGHT_M
+        return two_ray_gain_db(ground, height, EYE_HEIGHT_M, self.mhz, height_error_m=height_error_m)
+
+    @cached_property
+    def grounds(self) -> dict[float, Distances]:
+        """Distance and ground together, by how well the height may be known."""
+        range_m = self.seen.range_m[self.ok]
+        every = {e: Distances.of(range_m, self.alike, self._two_ray(e, self.ok)) for e in HEIGHT_ERRORS_M}
+        return {e: found for e, found in every.items() if found is not None}
+
+    @cached_property
+    def _elsewhere(self) -> tuple[tuple[FloatArray, FloatArray], ...]:
+        """Ranges had the pilot stood to the east, west, north or south, and had positions come late; what each adds."""
+        seen, ok, here = self.seen, self.ok, self.seen.range_m[self.ok]
+        # A radius of 95 % of places is 0.8 of it along one axis.
+        away = 0.8 * seen.pilot_error_m
+        moved = [seen.range_from(*by, ok) for by in ((away, 0.0), (-away, 0.0), (0.0, away), (0.0, -away))]
+        late = np.interp(self.time_s[ok] + LATE_S, self.time_s, seen.range_m)
+        moved.append(np.where(np.isfinite(late), late, here))
+        return tuple((m, 20.0 * np.log10(np.maximum(m, NEAREST_M) / np.maximum(here, NEAREST_M))) for m in moved)
+
+    def moved(self, height_error_m: float | None) -> Iterator[tuple[Distances | None, FloatArray]]:
+        """For each of the other places what a level is set against there, and what it rises by, dB, shape (m,).
+
+        ``height_error_m`` is of the ground that shows, None where none does.
+        """
+        known = self._moved.get(height_error_m)
+        if known is None:
+            ground = None if height_error_m is None else self._two_ray(height_error_m, self.ok)
+            known = tuple(Distances.of(range_m, self.alike, ground) for range_m, _ in self._elsewhere)
+            self._moved[height_error_m] = known
+        return zip(known, (db for _, db in self._elsewhere), strict=True)
 
 
-def _fit(t: FloatArray, level: FloatArray, seen: Seen, mhz: float) -> DistanceFit | None:
-    ok = np.flatnonzero(np.isfinite(level) & np.isfinite(seen.body_azimuth_deg))
-    if ok.size < 200:
-        return None
-    # Neighbouring samples repeat each other: a few thousand tell the slope as well as all of them.
-    ok = ok[:: max(1, ok.size // FIT_SAMPLES)]
-    where = np.unique(bin_of(seen.body_azimuth_deg[ok], seen.body_elevation_deg[ok]), return_inverse=True)[1]
-    alike = Alike.of(where, (t[ok] // BLOCK_S).astype(np.intp))
-    here = seen.range_m[ok]
-    fall = Fall.of(level[ok], here, alike)
-    if fall is None:
-        return None
-    # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
-    tried = [
-        replace(fit, height_error_m=error_m)
-        for error_m in HEIGHT_ERRORS_M
-        if (fit := fall.fit(_two_ray(seen, mhz, error_m, ok))) is not None
-    ]
-    best = min(tried, key=lambda fit: fit.left_db) if tried else fall.fit()
-    if best is None:
-        return None
-    ground = _two_ray(seen, mhz, best.height_error_m, ok) if best.two_ray_shows else None
+def _fit(level: FloatArray, heard: _Heard) -> DistanceFit | None:
+    """How the level, shape (m,) at the samples that tell, falls with distance.
 
-    def exponent(range_m: FloatArray) -> float:
-        moved = np.where(np.isfinite(range_m), range_m, here)
-        shifted = level[ok] + 20.0 * np.log10(np.maximum(moved, NEAREST_M) / np.maximum(here, NEAREST_M))
-        again = Fall.of(shifted, moved, alike)
-        found = again.exponent(ground) if again is not None else None
-        return best.exponent if found is None else found
-
-    return _placed(best, exponent, t, seen, ok, where)
-
-
-def _placed(
-    fit: DistanceFit, exponent: Callable[[FloatArray], float], t: FloatArray, seen: Seen, ok: npt.NDArray[np.intp],
-    direction: npt.NDArray[np.intp],
-) -> DistanceFit:  # fmt: skip
-    """Set a fit right for noise and lateness of positions, and widen it by what a pilot who stood elsewhere would do.
-
+    A fit is set right for noise and lateness of positions, and widened by what a pilot who stood elsewhere would do.
     Noise in the distance flattens every slope by its share of the spread within directions (the covariance stays while
     the regressor's variance grows by the noise's), which is put back; positions come anything from at once to
     :data:`LATE_S` late, so half of that is taken. Each correction is as unsure as it is large.
     """
-    # A radius of 95 % of places is 0.8 of it along one axis.
-    away = 0.8 * seen.pilot_error_m
-    east, north = ((away, 0.0), (-away, 0.0)), ((0.0, away), (0.0, -away))
-    shifts = [max(abs(exponent(seen.range_from(*at, ok)) - fit.exponent) for at in pair) for pair in (east, north)]
-    late = (exponent(np.interp(t[ok] + LATE_S, t, seen.range_m)) - fit.exponent) / 2.0
-    # Of two axes' radius of 95 %, one axis' standard deviation is the 2.45th part (Rayleigh).
-    off_m = float(np.hypot(POSITION_SE_M, seen.pilot_error_m / 2.45))
-    range_m = seen.range_m[ok]
-    share = 10.0 / np.log(10.0) * np.minimum(off_m / np.maximum(range_m, NEAREST_M), 1.0)
-    log_d = 10.0 * np.log10(np.maximum(range_m, NEAREST_M))
-    count = np.bincount(direction)
-    spread = float(np.mean((log_d - (np.bincount(direction, log_d) / np.maximum(count, 1))[direction]) ** 2))
-    flattened = fit.exponent * float(np.mean(share**2)) / max(spread, 1e-9)
-    value = fit.exponent + late + flattened
-    half = float(np.linalg.norm([(fit.high - fit.low) / 2.0, *shifts, late, flattened]))
+    bulk = heard.alike.level(level)
+    # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
+    tried = [
+        replace(fit, height_error_m=error_m)
+        for error_m, ground in heard.grounds.items()
+        if (fit := ground.fit(bulk)) is not None
+    ]
+    fit = min(tried, key=lambda fit: fit.left_db) if tried else heard.distances.fit(bulk)
+    if fit is None:
+        return None
+    *shifts, late = (
+        0.0 if place is None else place.exponent(heard.alike.level(level + rise)) - fit.exponent
+        for place, rise in heard.moved(fit.height_error_m if fit.two_ray_shows else None)
+    )
+    east, north = (max(abs(shift) for shift in pair) for pair in (shifts[:2], shifts[2:]))
+    flattened = fit.exponent * heard.flattening
+    value = fit.exponent + late / 2.0 + flattened
+    half = float(np.linalg.norm([(fit.high - fit.low) / 2.0, east, north, late / 2.0, flattened]))
     return replace(fit, exponent=value, low=value - half, high=value + half)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.link.propagation import Alike, Fall, free_space_loss_db, two_ray_gain_db
+from analyser.link.propagation import Alike, Distances, free_space_loss_db, two_ray_gain_db
 
 CHECKS = ("link.receivers.antennas.distance_exponent", "link.receivers.antennas.fades", "season.layouts.measured")
 
@@ -45,9 +45,10 @@ def test_exponent_recovered_though_direction_goes_with_distance(exponent: float)
     direction = rng.integers(0, 12, n)
     distance = np.exp(rng.normal(4.6 + 0.15 * (direction % 3), 0.5, n))
     level = -10 * (exponent - 2) * np.log10(distance) + direction * 1.5 + rng.normal(0, 3, n)
-    fall = Fall.of(level, distance, Alike.of(direction, np.arange(n) // 100))
-    assert fall is not None
-    fit = fall.fit()
+    alike = Alike.of(direction, np.arange(n) // 100)
+    distances = Distances.of(distance, alike)
+    assert distances is not None
+    fit = distances.fit(alike.level(level))
     assert fit is not None
     assert fit.exponent == pytest.approx(exponent, abs=0.15)
     assert fit.low < fit.high
@@ -56,7 +57,7 @@ def test_exponent_recovered_though_direction_goes_with_distance(exponent: float)
 
 def test_no_exponent_from_one_distance() -> None:
     n = 500
-    assert Fall.of(np.zeros(n), np.full(n, 100.0), Alike.of(np.zeros(n, np.intp), np.arange(n) // 10)) is None
+    assert Distances.of(np.full(n, 100.0), Alike.of(np.zeros(n, np.intp), np.arange(n) // 10)) is None
 
 
 def test_an_unknown_height_leaves_no_ground_ray_in_the_mean() -> None:
