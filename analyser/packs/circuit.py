@@ -150,10 +150,9 @@ class _Terms:
         low, high = quantiles(some_a, 0.02, 0.98)
         rows = np.empty((FIXED + TAUS_S.size, some_a.size))
         rows[: FIXED - 1] = _hats(some_share)
-        rows[FIXED - 1] = -some_a
-        for row, tau in zip(rows[FIXED:], TAUS_S, strict=True):
-            slow_a = relaxing(some_a, every * step, float(tau))
-            np.negative(slow_a if every == 1 else _mean_of_relaxing(some_a, slow_a, every * step, float(tau)), out=row)
+        rows[FIXED - 1] = drawn = -some_a
+        slow = relaxing(drawn, every * step, TAUS_S)
+        rows[FIXED:] = slow if every == 1 else _means_of_relaxing(drawn, slow, every * step, TAUS_S)
         return cls(amps, share, rows, rows @ rows.T, every, high - low, float(np.std(some_a)))
 
 
@@ -193,8 +192,8 @@ def fit_circuit(
     mad = robust_sd(left) + 1e-6
     weight = np.minimum(1.0, 2.0 * mad / np.maximum(np.abs(left), 1e-12))
     best, p, left = _choose(terms, some_v, sums.weighted(terms, some_v, weight))
-    at = _columns(best)
-    taus = TAUS_S[list(best)]
+    at = np.concatenate((np.arange(FIXED), FIXED + best))
+    taus = TAUS_S[best]
     wait = 1.0 - np.exp(-1.0 / taus)
     variance = _along_inverse(sums.gram[at[:, None], at], np.concatenate((np.zeros(FIXED - 1), [1.0], wait)))
     se = float(np.sqrt(variance * float(left @ left) / left.size * _inflation(left)))
@@ -208,9 +207,7 @@ def fit_circuit(
     one_second = fitted_ohm * (1.0 + UNSEEN_GROWTH * unseen)
     se = float(np.linalg.norm([se, MODEL_SE * fitted_ohm, UNSEEN_GROWTH_SE * unseen * fitted_ohm]))
     reference = np.interp(known.share, KNOTS, p[: FIXED - 1])
-    fitted = reference - r0 * known.amps
-    for ohm, tau in zip(slow, taus, strict=True):
-        fitted -= ohm * relaxing(known.amps, step, float(tau))
+    fitted = v - left if every == 1 else reference - r0 * known.amps - slow @ relaxing(known.amps, step, taus)
     second = (float(slow[1]), float(taus[1])) if len(best) == 2 else (0.0, 0.0)
     return Circuit(
         r0_ohm=r0,
@@ -232,10 +229,12 @@ def _means(x: FloatArray, every: int) -> FloatArray:
     return x if every == 1 else x[: x.size // every * every].reshape(-1, every).mean(axis=1)
 
 
-def _mean_of_relaxing(current: FloatArray, at_end: FloatArray, step_s: float, tau_s: float) -> FloatArray:
-    """A relaxing current's means over steps of even current, from its values at their ends."""
-    kept = (1.0 - np.exp(-step_s / tau_s)) * tau_s / step_s  # the mean of the decaying part, as a share of its begin
-    before = np.concatenate(([0.0], at_end[:-1]))
+def _means_of_relaxing(current: FloatArray, at_end: FloatArray, step_s: float, taus_s: FloatArray) -> FloatArray:
+    """Relaxing currents' means over steps of even current, from their values at the steps' ends, shape (taus, n)."""
+    shares = step_s / taus_s[:, None]
+    kept = (1.0 - np.exp(-shares)) / shares  # the mean of the decaying part, as a share of its begin
+    before = np.zeros_like(at_end)
+    before[:, 1:] = at_end[:, :-1]
     return np.asarray(current + kept * (before - current), float)
 
 
@@ -261,12 +260,17 @@ def _hats(x: FloatArray) -> FloatArray:
     return hats
 
 
-def relaxing(current: FloatArray, step_s: float, tau_s: float) -> FloatArray:
-    """The current a resistance–capacitance pair's resistor carries; at rest at the first sample, as most logs begin."""
-    keep = np.exp(-step_s / tau_s)
-    # Each value less what is kept of the one before: a triangle of two diagonals, the main one of ones.
-    band = np.full((2, current.size), -keep, order="F")
-    return np.asarray(linalg.blas.dtbsv(1, band, (1.0 - keep) * current, lower=1, diag=1, overwrite_x=1), float)
+def relaxing(current: FloatArray, step_s: float, taus_s: FloatArray) -> FloatArray:
+    """The currents that resistors of resistance–capacitance pairs carry, shape (taus, n); at rest at the first sample.
+
+    Most logs begin at rest.
+    """
+    out, band = np.empty((taus_s.size, current.size)), np.empty((current.size, 2))
+    for row, keep in zip(out, np.exp(-step_s / taus_s).tolist(), strict=True):
+        # Each value less what is kept of the one before: a triangle of two diagonals, the main one of ones.
+        band[:, 1] = -keep
+        row[:] = linalg.blas.dtbsv(1, band.T, (1.0 - keep) * current, lower=1, diag=1, overwrite_x=1)
+    return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -295,21 +299,16 @@ def _along_inverse(gram: FloatArray, direction: FloatArray) -> float:
     return float((np.square(direction @ vectors[:, known]) / values[known]).sum())
 
 
-def _columns(choice: tuple[int, ...]) -> npt.NDArray[np.intp]:
-    """Positions among all terms of those that a choice of time constants fits."""
-    return np.array([*range(FIXED), *(FIXED + k for k in choice)])
-
-
-def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, ...], FloatArray, FloatArray]:
+def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[npt.NDArray[np.intp], FloatArray, FloatArray]:
     """One pair or two, and their time constants: the least squares of every choice from one Gram matrix.
 
     Returns the chosen terms' positions in :data:`TAUS_S`, parameters and residuals.
     """
-    gram, right, total = sums.gram, sums.right, sums.total
+    gram, right = sums.gram, sums.right
     gram = gram + 1e-9 * np.trace(gram) / len(gram) * RIDGE
     # What every fit has is taken off once (Schur complement); of each choice one or two unknowns are left.
     fixed, slow = slice(FIXED), slice(FIXED, None)
-    by_fixed = np.linalg.solve(gram[fixed, fixed], np.concatenate((gram[fixed, slow], right[fixed, None]), axis=1))
+    by_fixed = np.linalg.solve(gram[fixed, fixed], np.column_stack((gram[fixed, slow], right[fixed])))
     rest_gram = gram[slow, slow] - gram[slow, fixed] @ by_fixed[:, :-1]
     rest_right = right[slow] - gram[slow, fixed] @ by_fixed[:, -1]
     a, b = FIRSTS, SECONDS
@@ -319,25 +318,26 @@ def _choose(terms: FloatArray, v: FloatArray, sums: _Sums) -> tuple[tuple[int, .
     second = (own[a] * rest_right[b] - both * rest_right[a]) / det
     # A second pair must be a resistor, or it mends the fit with something that is no cell.
     gains = np.where((first > 0) & (second > 0), first * rest_right[a] + second * rest_right[b], -np.inf)
-    found = []
-    for choice in ((int((rest_right**2 / own).argmax()),), tuple(DOUBLES[int(gains.argmax())].tolist())):
-        at = _columns(choice)
-        p = np.linalg.solve(gram[at[:, None], at], right[at])
-        resistors = len(choice) == 1 or bool((p[FIXED:] > 0).all())
-        found.append((choice, p, float(total - p @ right[at]) if resistors else np.inf, at))
-    one, two = found
 
-    def residuals(p: FloatArray, at: npt.NDArray[np.intp]) -> FloatArray:
-        return np.asarray(v - p[:FIXED] @ terms[:FIXED] - p[FIXED:] @ terms[at[FIXED:]], float)
+    def fitted(choice: npt.NDArray[np.intp], ohms: FloatArray) -> tuple[FloatArray, float]:
+        p = np.concatenate((by_fixed[:, -1] - by_fixed[:, choice] @ ohms, ohms))
+        return p, sums.total - float(p[fixed] @ right[fixed] + ohms @ right[slow][choice])
 
-    left = residuals(one[1], one[3])
-    independent = v.size / _inflation(left)
-    floor = 1e-9 * v.size
-    gain = independent * np.log(max(one[2], floor) / max(two[2], floor)) if np.isfinite(two[2]) else 0.0
-    # Two parameters more (a resistance, a time constant) cost 2 ln n in the Bayesian information criterion.
-    if gain - 2.0 * np.log(max(independent, 2.0)) > VERY_STRONG:
-        return two[0], two[1], residuals(two[1], two[3])
-    return one[0], one[1], left
+    def residuals(choice: npt.NDArray[np.intp], p: FloatArray) -> FloatArray:
+        return np.asarray(v - p[fixed] @ terms[fixed] - p[slow] @ terms[FIXED + choice], float)
+
+    best = (rest_right**2 / own).argmax(keepdims=True)
+    p, lost = fitted(best, rest_right[best] / own[best])
+    left = residuals(best, p)
+    at = int(gains.argmax())
+    if np.isfinite(gains[at]):
+        p_two, lost_two = fitted(DOUBLES[at], np.array([first[at], second[at]]))
+        independent, floor = v.size / _inflation(left), 1e-9 * v.size
+        gain = independent * np.log(max(lost, floor) / max(lost_two, floor))
+        # Two parameters more (a resistance, a time constant) cost 2 ln n in the Bayesian information criterion.
+        if gain - 2.0 * np.log(max(independent, 2.0)) > VERY_STRONG:
+            return DOUBLES[at], p_two, residuals(DOUBLES[at], p_two)
+    return best, p, left
 
 
 def _inflation(left: FloatArray) -> float:

@@ -10,7 +10,7 @@ from analyser.core.statistics import distributions
 from analyser.core.statistics.control import mean_range
 from analyser.core.statistics.smoothing import local_polynomial
 from analyser.core.statistics.trends import robust_trend
-from analyser.packs.circuit import _mean_of_relaxing, relaxing
+from analyser.packs.circuit import _means_of_relaxing, relaxing
 from analyser.programme import remedies
 
 CHECKS = ("season.packs.*.trend", "season.fuel.*.trend")
@@ -57,7 +57,7 @@ def test_current_through_a_relaxing_pair() -> None:
     current = np.random.default_rng(3).gamma(2.0, size=500)
     keep = np.exp(-0.2 / 3.0)
     expected = signal.lfilter([1.0 - keep], [1.0, -keep], current)
-    np.testing.assert_allclose(relaxing(current, 0.2, 3.0), expected, rtol=1e-11)
+    np.testing.assert_allclose(relaxing(current, 0.2, np.array([3.0]))[0], expected, rtol=1e-11)
 
 
 def test_mean_range_of_two_needs_no_integral() -> None:
@@ -74,7 +74,8 @@ def test_means_of_a_relaxing_pair_under_even_current() -> None:
     held = np.append(np.repeat(current, fine), current[-1])
     _, x, _ = signal.lsim(([1.0], [tau, 1.0]), held, t, interp=False)
     means = (x[:-1] + x[1:]).reshape(-1, fine).mean(axis=1) / 2.0
-    made = _mean_of_relaxing(current, relaxing(current, step, tau), step, tau)
+    taus = np.array([tau])
+    (made,) = _means_of_relaxing(current, relaxing(current, step, taus), step, taus)
     np.testing.assert_allclose(made, means, rtol=1e-6)
 
 

@@ -79,8 +79,9 @@ class Flown:
 
 def _drop(circuit: Circuit, amps: FloatArray) -> FloatArray:
     """What a load on the circuit takes of its voltage, V."""
-    drop = circuit.r0_ohm * amps + max(circuit.r1_ohm, 0.0) * relaxing(amps, GRID_S, circuit.tau_s)
-    return drop + circuit.r2_ohm * relaxing(amps, GRID_S, circuit.tau2_s) if circuit.pairs == 2 else drop
+    ohms = np.array([max(circuit.r1_ohm, 0.0), circuit.r2_ohm][: circuit.pairs])
+    taus = np.array([circuit.tau_s, circuit.tau2_s][: circuit.pairs])
+    return np.asarray(circuit.r0_ohm * amps + ohms @ relaxing(amps, GRID_S, taus), float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
