@@ -168,7 +168,7 @@ class Distances:
         DistanceFit or None
             ``None`` where the ground is tried and does not show as predicted.
         """
-        beta = np.linalg.solve(self.cross, self.x @ level)
+        beta = np.asarray(np.linalg.solve(self.cross, self.x @ level), float)
         grounded = len(beta) > 1
         if grounded and not beta[1] > LEAST_GAIN:
             return None
@@ -177,7 +177,8 @@ class Distances:
         # 29, 2011; reference [4] of ``statsmodels.stats.sandwich_covariance``), each by leaving one out, because the
         # plain sum over few uneven clusters is too small. What both share is not taken off: the wave leans with the
         # bank, laps bank where they did before, and an interval without it kept 80 to 88 % where antennas heard that.
-        se = np.sqrt(sum(groups.variance(self.x, level, beta) for groups in self._groups))
+        by_time, by_direction = (groups.variance(self.x, level, beta) for groups in self._groups)
+        se = np.sqrt(by_time + by_direction)
         if grounded and not beta[1] > SHOWS * se[1]:
             return None
         exponent = 2.0 - float(beta[0])
