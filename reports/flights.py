@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from analyser.core.findings import Finding, say
 from analyser.programme.snags import SnagState
 from reports.addresses import slugs_of
 from reports.model import FailedFlight, FlightPage, Site, Unreadable
+from reports.opened import Opened
 from reports.pages import card, compare, failed, flight
 from reports.pages.flight import Neighbours
 from reports.render import Shell, own_version
@@ -172,18 +173,12 @@ def make_elsewhere(work: Work) -> dict[str, str]:
 
 
 def _makers(work: Work) -> dict[str, Callable[[], str]]:
-    """What makes each file of a flight, by path; record and telemetry are read once for all of them."""
-    f = work.flight
-    record, telemetry = cache(f.record.whole), cache(f.telemetry)
-
-    def read() -> FlightPage:
-        return replace(f, record=record(), telemetry=telemetry)
-
-    flight_id = f.record.flight_id
+    """What makes each file of a flight, by path; what they share is read and worked out once."""
+    opened, flight_id = Opened(work.flight), work.flight.record.flight_id
     return {
-        flight.path_of(flight_id): lambda: work.page or flight.render(read(), work.shell, work.near),
-        flight.card_path_of(flight_id): lambda: card.render(read(), work.snags, work.shell),
-        compare.data_path_of(flight_id): lambda: compare.data(read()),
+        flight.path_of(flight_id): lambda: work.page or flight.render(opened, work.shell, work.near),
+        flight.card_path_of(flight_id): lambda: card.render(opened, work.snags, work.shell),
+        compare.data_path_of(flight_id): lambda: compare.data(opened),
     }
 
 

@@ -67,13 +67,13 @@ def script_json(data: Any, *, finite: bool = False) -> Markup:
     Raises
     ------
     ValueError
-        If a number is not finite. With ``finite`` the caller has left such out, and a quicker encoder writes it.
+        If a number is not finite, unless ``finite`` says that the caller has left such out.
     """
     text = ""
-    if finite:
-        with suppress(TypeError):  # a name that is no UTF-8
-            text = orjson.dumps(data).decode()
-    text = text or json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    with suppress(TypeError):  # a name that is no UTF-8, a number of NumPy's
+        text = orjson.dumps(data).decode()
+    if not text or (not finite and "null" in text):  # how the quick encoder would write what is not finite
+        text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for char in "<>&\u2028\u2029":
         text = text.replace(char, f"\\u{ord(char):04x}")
     return Markup(text)  # nothing that could end the element is left in it  # nosec B704

@@ -17,7 +17,7 @@ from analyser.core.events import Level
 from analyser.core.figures import Method
 from reports.addresses import slug
 from reports.markup import Ready, code, gloss, level_badge, script_json, shown, term
-from reports.tables import figure_rows, supported
+from reports.tables import bare, figure_rows, supported
 from reports.words.catalogue import interval, lower_first, message, number, quantity, reader, texts, upper_first, word
 from reports.words.compiled import compiled
 from reports.words.generator import Direct
@@ -93,13 +93,6 @@ def policy(single: bool) -> str:
     )
 
 
-def _bare(figure: Any) -> str:
-    """A figure's value as the reader wants it, its unit standing elsewhere; a percentage keeps its sign."""
-    to = conversion(figure.unit)
-    shown = number(to.value(figure.value), figure.digits + to.digits)
-    return f"{shown}\u00a0%" if figure.unit == "%" else shown
-
-
 def _difference(figure: Any) -> str:
     """A difference of two figures with its interval, its unit standing elsewhere."""
     to = conversion(figure.unit)
@@ -161,7 +154,7 @@ def _environment() -> Environment:
         lower_first=lower_first,
         upper_first=upper_first,
         unit=lambda unit: conversion(unit).unit,
-        bare=_bare,
+        bare=bare,
         difference=_difference,
     )
     env.globals.update(

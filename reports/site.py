@@ -17,6 +17,7 @@ from reports import flights
 from reports.addresses import path_of_day, slug
 from reports.flights import Run
 from reports.model import FailedFlight, FlightPage, Site, YearPage
+from reports.opened import Opened
 from reports.pages import (
     aircraft,
     antennas,
@@ -253,7 +254,7 @@ def build_single_flight(site: Site, flight_id: str, file: Path) -> Path:
         If the logbook has no such flight.
     """
     chosen = _flight(site, flight_id)
-    write_whole(file, flight.render(chosen, Shell(site.title, site.labelled, single=True), flight.Neighbours()))
+    write_whole(file, flight.render(Opened(chosen), Shell(site.title, site.labelled, single=True), flight.Neighbours()))
     return file
 
 

@@ -1,14 +1,16 @@
-"""Rows of figures, written without a template: a flight's page has three hundred of them."""
+"""Tables of figures, written without a template: a flight's page has three hundred rows and a hundred cells."""
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 from analyser.core.figures import Figure
 from reports.markup import Ready, gloss, shown
-from reports.words.catalogue import interval, message, quantity, upper_first
+from reports.words.catalogue import interval, message, number, quantity, upper_first
 from reports.words.names import said
+from reports.words.units import conversion
 from reports.words.vocabulary import method_means, method_word
 
 
@@ -39,7 +41,7 @@ def _row(figure: Figure) -> str:
     )
 
 
-@functools.lru_cache(1 << 12)  # a flight's figures share how they were obtained, and flights share it too
+@lru_cache(1 << 12)  # a flight's figures share how they were obtained, and flights share it too
 def _obtained(method: str, how: str, sure: str, missing: str, doubts: tuple[str, ...]) -> str:
     more = "".join(f" {shown(words)}" for words in (sure, missing) if words)
     return (
@@ -47,4 +49,61 @@ def _obtained(method: str, how: str, sure: str, missing: str, doubts: tuple[str,
         f"<p>{shown(upper_first(how))}.{more}</p>\n"
         + "".join(f'<p class="doubt">† {shown(doubt)}</p>' for doubt in doubts)
         + "</details>\n"
+    )
+
+
+def bare(figure: Figure) -> str:
+    """A figure's value as the reader wants it, its unit standing elsewhere; a percentage keeps its sign."""
+    to = conversion(figure.unit)
+    written = number(to.value(figure.value or 0.0), figure.digits + to.digits)
+    return f"{written}\u00a0%" if figure.unit == "%" else written
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What a column of a matrix holds, with its unit.
+
+    ``method`` is empty where the column's figures differ in it; ``how`` says how they were obtained, each way once.
+    """
+
+    label: str
+    method: str
+    how: str
+
+
+@dataclass(frozen=True)
+class Matrix:
+    """The key figures of one subject: a row a thing (a tank, a pack), a column a figure, units in the heads.
+
+    A method that differs within a column stands at its values.
+    """
+
+    heads: tuple[Head, ...]
+    rows: tuple[tuple[str, tuple[Figure | None, ...]], ...]
+
+    @cached_property
+    def table(self) -> Ready:
+        """Head and body of the table, written once, as the reader wants it who asks first."""
+        methods = (f" <small>{shown(h.method)}</small>" if h.method else "" for h in self.heads)
+        heads = "".join(
+            f'<th scope="col" class="num">{gloss(h.label)}{method}</th>'
+            for h, method in zip(self.heads, methods, strict=True)
+        )
+        rows = (
+            f'<tr><th scope="row">{shown(name)}</th>{"".join(map(_cell, row, self.heads))}</tr>\n'
+            for name, row in self.rows
+        )
+        return Ready(f"<thead><tr><td></td>{heads}</tr></thead>\n<tbody>{''.join(rows)}</tbody>")  # nosec B704
+
+
+def _cell(figure: Figure | None, head: Head) -> str:
+    if figure is None or figure.value is None:
+        return '<td class="num">–</td>'
+    doubts, between = " ".join(map(said, figure.doubts)), interval(figure)
+    return (
+        f'<td class="num">{shown(bare(figure))}'
+        + (f' <abbr title="{shown(doubts)}">†</abbr>' if figure.doubts else "")
+        + (f"<br><small>{shown(between)}</small>" if between else "")
+        + ("" if head.method else f"<br><small>{shown(method_word(figure.method))}</small>")
+        + "</td>"
     )

@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping, Sequence
 
 from analyser.core.events import Level
 from analyser.core.figures import figures_of
+from reports.events import EventGroup, grouped
 from reports.headlines import SUBJECTS, headlines, level_of
-from reports.pages.flight import EventGroup, grouped
 from reports.words.catalogue import interval, message, number, quantity
 from reports.words.names import heading, names_in_flight, naming, said
 from reports.words.times import clock, span

@@ -9,8 +9,8 @@ import pytest
 
 from analyser.gathering import gathered
 from analyser.season.analysis import analyse_season
+from reports.events import grouped
 from reports.model import OverFlights, Site
-from reports.pages.flight import grouped
 from tests.claims import untrue
 from tests.coverage.seasons import records_of
 from tests.one_value import not_adding_up, pages_of, strangers, written_by

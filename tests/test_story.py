@@ -28,8 +28,8 @@ from analyser.season.link.comparison import LayoutComparison
 from analyser.season.link.layouts import LayoutMaps
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason, SeasonResult
+from reports.events import grouped
 from reports.model import Glance, Site, Sums
-from reports.pages.flight import grouped
 from reports.words.catalogue import text
 from spooldown import demo, register
 from spooldown.logbook.flight import Flight

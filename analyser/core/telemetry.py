@@ -166,7 +166,8 @@ class Telemetry:
         """Samples of one channel with nulls (and, unless ``raw``, excluded samples) left out.
 
         A channel of the vocabulary that is not logged gives an empty series, so that a caller asks once and tests
-        its truth. The arrays are read-only: whoever asks again is given the same ones.
+        its truth. The arrays are read-only: whoever asks again is given the same ones, and channels with samples at the
+        same instants have one array of times.
 
         Raises
         ------
@@ -199,7 +200,15 @@ class Telemetry:
             good &= ~self.masks[name]
         if good.all():
             return Series(self.time_s, _shared(values))
-        return Series(_shared(self.time_s[good]), _shared(values[good]))
+        return Series(self._instants(good), _shared(values[good]))
+
+    def _instants(self, good: npt.NDArray[np.bool_]) -> FloatArray:
+        """Times of some rows: sensors that report together share one axis, so that it is worked through once."""
+        key = "rows", np.packbits(good).tobytes()
+        if key not in self._known:
+            self._known[key] = _shared(self.time_s[good])
+        found: FloatArray = self._known[key]
+        return found
 
     def at(self, name: str, time_s: FloatArray, *, max_gap_s: float = np.inf) -> FloatArray:
         """Read a channel at given instants: interpolated or held, as its vocabulary entry says.

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
+from analyser.core.statistics.sampling import longest_pause_s, usual_step_s
 
 
 def keep(
@@ -65,12 +66,9 @@ def silences(time_s: FloatArray) -> FloatArray:
 
     Long is: longer than two seconds and than eight times its usual spacing.
     """
-    if time_s.size < 3:
+    if time_s.size < 3 or longest_pause_s(time_s) <= 2.0:
         return np.empty(0)
-    step = time_s[1:] - time_s[:-1]
-    if step.max() <= 2.0:
-        return np.empty(0)
-    holes = np.flatnonzero(step > max(2.0, 8.0 * float(np.median(step))))
+    holes = np.flatnonzero(time_s[1:] - time_s[:-1] > max(2.0, 8.0 * usual_step_s(time_s)))
     return time_s[holes] + 0.001
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from analyser.flight import FlightResult
 from reports.figures.decimate import keep
 from reports.figures.encode import html_free, pack_times, pack_values
 from reports.figures.panels import digits_of
-from reports.figures.traces import traces_of
+from reports.figures.traces import Found
 from reports.words.catalogue import lower_first, message, reader, word
 from reports.words.names import Names, brief, channel_label, heading, said
 from reports.words.units import conversion
@@ -68,13 +68,13 @@ _EARTH_M = 6_371_000.0  # mean radius; good enough to draw a field-sized map
 
 
 def track(
-    result: FlightResult,
+    traces: Iterable[Found],
     telemetry: Telemetry,
     events: Sequence[Event],
     pilot: tuple[float | None, float | None],
     points: int,
 ) -> tuple[dict[str, Any], list[tuple[str, str]]] | None:
-    """Make the ground track and the list of channels that may colour it; ``None`` without positions."""
+    """Make the ground track and the list of curves and channels that may colour it; ``None`` without positions."""
     t, latitude = telemetry.series("position.latitude_deg")
     if t.size < 2 or not telemetry.has("position.longitude_deg"):
         return None
@@ -101,8 +101,7 @@ def track(
             channels.append({"u": html_free(to.unit), "v": pack_values(to.array(values)), "d": digits})
             names.append((str(len(channels) - 1), name))
 
-    for found in [f for part in ("link", "fuel") for f in traces_of(part, getattr(result, part))]:
-        trace = found.trace
+    for trace in (found.trace for found in traces):
         if trace.time_s.size > 1:
             ok = np.isfinite(trace.values)
             if ok.sum() > 1:

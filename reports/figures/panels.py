@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -13,10 +13,9 @@ from analyser.core.events import Event
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text
 from analyser.core.telemetry import Telemetry
-from analyser.flight import FlightResult
 from reports.figures.decimate import keep, silences, with_gaps
 from reports.figures.encode import html_free, pack_times, pack_values
-from reports.figures.traces import Found, traces_of
+from reports.figures.traces import Found
 from reports.words.catalogue import has, message
 from reports.words.names import brief, channel_label, said
 from reports.words.units import conversion
@@ -290,19 +289,20 @@ def _others(telemetry: Telemetry, points: int) -> Iterator[Panel]:
 
 
 def time_panels(
-    result: FlightResult, telemetry: Telemetry, events: Sequence[Event], points: int
+    traces: Iterable[Found], telemetry: Telemetry, events: Sequence[Event], points: int
 ) -> tuple[list[Panel], list[Panel]]:
     """Make the panels of one flight: what the analyser knows, and the columns it kept without knowing them.
 
     Parameters
     ----------
+    traces : iterable of Found
+        Curves that the analyser worked out.
     points : int
         So many points a curve has at most.
     """
     panels = Panels(events, points)
-    for subject, part in (("fuel", "fuel"), ("pack", "packs"), ("link", "link"), ("engine", "turbine")):
-        for found in traces_of(subject, getattr(result, part)):
-            panels.add_trace(found)
+    for found in traces:
+        panels.add_trace(found)
     for name in telemetry.channels:
         panels.add_channel(name, telemetry)
     others = [replace(p, id=f"extra-{n}") for n, p in enumerate(_others(telemetry, min(points, 600)))]

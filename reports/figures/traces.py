@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,11 +23,11 @@ class Found:
     trace: Trace
 
 
-def traces_of(subject: str, result: Any) -> Iterator[Found]:
-    """Walk a result and yield every trace in it, in declaration order."""
+def traces_of(subject: str, result: Any) -> tuple[Found, ...]:
+    """Walk a result and give every trace in it, in declaration order."""
     found: list[Found] = []
     _gather(subject, ("", ""), result, found)
-    return iter(found)
+    return tuple(found)
 
 
 def _gather(subject: str, place: tuple[str, str], node: Any, found: list[Found]) -> None:

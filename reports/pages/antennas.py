@@ -19,9 +19,10 @@ from analyser.season.result import AircraftSeason
 from reports.addresses import slug
 from reports.figures.airframe import numbers, places, plates
 from reports.figures.maps import colours, cuts, elevation_edges_deg, heat, scale_bar
+from reports.key_figures import antenna_heading
 from reports.markup import script_json
 from reports.model import Site
-from reports.pages.flight import antenna_heading, path_of
+from reports.pages.flight import path_of
 from reports.pages.start import moved_antennas
 from reports.render import Shell, page
 from reports.words.catalogue import message, number, upper_first

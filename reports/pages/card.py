@@ -7,9 +7,8 @@ from dataclasses import replace
 
 from analyser.core.events import Level
 from analyser.programme.snags import SnagState
-from reports.headlines import headlines
-from reports.model import FlightPage
-from reports.pages.flight import grouped, key_figures, path_of
+from reports.opened import Opened
+from reports.pages.flight import path_of
 from reports.render import Shell, page
 from reports.words.catalogue import message
 from reports.words.names import names_in_flight, naming
@@ -19,23 +18,23 @@ _EVENTS = 4
 _GROUPS = 6
 
 
-def render(flight: FlightPage, snags: Sequence[SnagState], shell: Shell) -> str:
+def render(opened: Opened, snags: Sequence[SnagState], shell: Shell) -> str:
     """Make the card; it needs no telemetry."""
-    with naming(names_in_flight(flight.record.context)):
-        return _page(flight, snags, shell)
+    with naming(names_in_flight(opened.record.context)):
+        return _page(opened, snags, shell)
 
 
-def _page(flight: FlightPage, snags: Sequence[SnagState], shell: Shell) -> str:
-    record = flight.record
-    alone, groups = grouped(tuple(record.result.events()), record.result.link.bridging)
+def _page(opened: Opened, snags: Sequence[SnagState], shell: Shell) -> str:
+    flight, record = opened.page, opened.record
+    alone, groups = opened.grouped
     return page(
         "card.html",
         replace(shell, labelled=flight.labelled or shell.labelled),
         title=message("card.title", flight=flight.title),
         flight=flight,
         record=record,
-        headlines=headlines(record),
-        matrices=[(group_word(group), m) for group, found in key_figures(record.result).items() for m in found],
+        headlines=opened.headlines,
+        matrices=[(group_word(group), m) for group, found in opened.key_figures.items() for m in found],
         events=[e for _, e in alone][:_EVENTS],
         groups=[g for g in groups if g.level >= Level.NOTE][:_GROUPS],
         snags=[s.snag for s in snags],

@@ -18,10 +18,11 @@ from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
 from reports.addresses import slug
 from reports.figures.encode import pack_values
-from reports.figures.traces import owner_of, traces_of
+from reports.figures.traces import owner_of
 from reports.headlines import SUBJECTS
 from reports.markup import script_json
 from reports.model import FlightPage, Site
+from reports.opened import Opened
 from reports.pages.flight import path_of
 from reports.render import Shell, page
 from reports.words.catalogue import interval, message, quantity, written
@@ -80,10 +81,10 @@ def render(site: Site, shell: Shell) -> str:
     )
 
 
-def data(flight: FlightPage) -> str:
+def data(opened: Opened) -> str:
     """Make one flight's file; raises :class:`~reports.model.Unreadable` where its telemetry cannot be read now."""
-    with naming(names_in_flight(flight.record.context)):
-        return _script(slug(flight.record.flight_id), _data(flight))
+    with naming(names_in_flight(opened.record.context)):
+        return _script(slug(opened.record.flight_id), _data(opened))
 
 
 def without_data(flight: FlightPage, why: str) -> str:
@@ -95,8 +96,8 @@ def _script(key: str, content: Any) -> str:
     return f"(globalThis.spooldownFlights ||= {{}})[{script_json(key)}]={script_json(content)};\n"
 
 
-def _data(flight: FlightPage) -> dict[str, Any]:
-    record = flight.record
+def _data(opened: Opened) -> dict[str, Any]:
+    flight, record = opened.page, opened.record
     compared = compare_flights([record])
     groups = {part: group for group, part in SUBJECTS}
     return {
@@ -104,14 +105,14 @@ def _data(flight: FlightPage) -> dict[str, Any]:
         "brief": f"{record.aircraft} {record.number}".strip() if record.number else flight.title,
         "href": path_of(record.flight_id),
         "facts": [[said(c.name), written(c.values[0]) or ""] for c in compared.circumstances],
-        "marks": _marks(flight),
+        "marks": _marks(opened),
         "groups": {group: group_word(group) for group in groups.values()},
         "figures": [
             _figure(groups[row.subject], row.path, f)
             for row in compared.rows
             if row.subject in groups and (f := row.figures[0]) is not None and f.value is not None
         ],
-        **_curves(flight),
+        **_curves(opened),
     }
 
 
@@ -136,15 +137,14 @@ def _figure(group: str, path: str, figure: Figure) -> dict[str, Any]:
     return out
 
 
-def _marks(flight: FlightPage) -> list[list[Any]]:
+def _marks(opened: Opened) -> list[list[Any]]:
     """Moments to align on: ``[seconds, key, name, clock]``; a key is alike in every flight."""
-    result = flight.record.result
-    phases = result.phases
+    phases = opened.record.result.phases
     out: list[list[Any]] = [[0.0, "start", message("compare.at_start"), clock(0.0)]]
     for at, key in ((phases.take_off_s, "take_off"), (phases.touch_down_s, "landing")):
         if at is not None:
             out.append([round(at, 2), key, message(f"compare.at_{key}"), clock(at)])
-    for e in result.events():
+    for e in opened.events:
         if e.level >= Level.NOTE:
             words = f"{kind_words(e.kind)}, {heading(e.subject)}"
             out.append([round(e.start_s, 2), f"{e.kind}:{e.subject}", words, clock(e.start_s)])
@@ -162,43 +162,52 @@ class _Curve:
     values: FloatArray
 
 
-def _curves(flight: FlightPage) -> dict[str, Any]:
+def _curves(opened: Opened) -> dict[str, Any]:
     """Every curve on one grid of steps: mean, lowest and highest of each step."""
-    duration = max(1.0, float(flight.record.result.duration_s))
+    duration = max(1.0, float(opened.record.result.duration_s))
     step = max(1.0, np.ceil(duration / _MOST_STEPS))
-    out = {}
-    axes: dict[int, tuple[FloatArray, Steps]] = {}
-    for curve in _found(flight):
-        time_s = curve.time_s
-        if id(time_s) not in axes:
-            axes[id(time_s)] = time_s, Steps(time_s, step, int(duration // step) + 1)  # held, so that its id stays
-        mean, low, high = axes[id(time_s)][1].binned(curve.values)
-        known = np.isfinite(mean)
-        if known.sum() < 2:
-            continue
-        packed: dict[str, Any] = {
-            "g": curve.group,
-            "n": curve.title,
-            "u": curve.unit,
-            "d": curve.digits,
-            "m": pack_values(mean),
-        }
-        if np.nanmax(high - low) > 1e-3 * np.ptp(mean[known]):
-            packed |= {"l": pack_values(low), "h": pack_values(high)}
-        if (finest := resolution(curve.values)) is not None:
-            packed["r"] = float(f"{finest:.3g}")
-        out[curve.key] = packed
-    return {"step": step, "curves": out}
+    curves = list(_found(opened))
+    together: dict[int, list[_Curve]] = {}
+    for curve in curves:  # sensors of a log share most axes of times
+        together.setdefault(id(curve.time_s), []).append(curve)
+    packed: dict[str, dict[str, Any]] = {}
+    for same in together.values():
+        steps = Steps(same[0].time_s, step, int(duration // step) + 1)
+        values = np.stack([c.values for c in same])
+        for curve, finest, *binned in zip(same, resolutions(values), *steps.binned(values), strict=True):
+            if found := _packed(curve, finest, *binned):
+                packed[curve.key] = found
+    return {"step": step, "curves": {c.key: packed[c.key] for c in curves if c.key in packed}}
 
 
-def _found(flight: FlightPage) -> Iterator[_Curve]:
-    result = flight.record.result
-    for found in (f for part in ("fuel", "link") for f in traces_of(part, getattr(result, part))):
+def _packed(
+    curve: _Curve, finest: float | None, mean: FloatArray, low: FloatArray, high: FloatArray
+) -> dict[str, Any] | None:
+    """A curve as ``compare.js`` reads it; ``None`` where too few steps have a value."""
+    known = mean[np.isfinite(mean)]
+    if known.size < 2:
+        return None
+    packed: dict[str, Any] = {
+        "g": curve.group,
+        "n": curve.title,
+        "u": curve.unit,
+        "d": curve.digits,
+        "m": pack_values(mean),
+    }
+    if np.fmax.reduce(high - low) > 1e-3 * (known.max() - known.min()):
+        packed |= {"l": pack_values(low), "h": pack_values(high)}
+    if finest is not None:
+        packed["r"] = float(f"{finest:.3g}")
+    return packed
+
+
+def _found(opened: Opened) -> Iterator[_Curve]:
+    for found in (*opened.traces["fuel"], *opened.traces["link"]):
         if found.field in _TRACES:
             owner = found.owner if ".antenna" in found.owner else f"{found.subject}.{found.owner}"
             title = f"{message(f'panel.{found.field}')}, {brief(owner)}"
             yield _curve(f"{found.field}:{owner}", found.subject, title, found.trace.unit, found.trace)
-    telemetry = flight.telemetry()
+    telemetry = opened.telemetry
     for name in telemetry.channels:
         parsed = parse(name)
         if parsed is not None and name.endswith(_ENDINGS):
@@ -276,16 +285,28 @@ class Steps:
         self._bridged = np.flatnonzero(free)
 
     def binned(self, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Mean, lowest and highest value of each step of a curve on these times, without NaN."""
-        mean, low, high = (np.full(self._steps, np.nan) for _ in range(3))
+        """Mean, lowest and highest value of each step of some curves on these times, without NaN.
+
+        Parameters
+        ----------
+        values : ndarray, shape (..., n)
+
+        Returns
+        -------
+        tuple of three ndarray, shape (..., steps)
+        """
+        mean, low, high = np.full((3, *values.shape[:-1], self._steps), np.nan)
         if not self._hit.size:
             return mean, low, high
-        values, hit = values[self._inside], self._hit
-        mean[hit] = np.add.reduceat(values, self._starts) / self._counts
-        low[hit], high[hit] = np.minimum.reduceat(values, self._starts), np.maximum.reduceat(values, self._starts)
-        if self._bridged.size:
-            line = np.interp(self._bridged, hit, mean[hit])
-            mean[self._bridged] = low[self._bridged] = high[self._bridged] = line
+        values, hit, starts = values[..., self._inside], self._hit, self._starts
+        mean[..., hit] = means = np.add.reduceat(values, starts, axis=-1) / self._counts
+        low[..., hit] = np.minimum.reduceat(values, starts, axis=-1)
+        high[..., hit] = np.maximum.reduceat(values, starts, axis=-1)
+        if (at := self._bridged).size:
+            left = np.searchsorted(hit, at) - 1
+            slopes = (means[..., left + 1] - means[..., left]) / (hit[left + 1] - hit[left])
+            line = slopes * (at - hit[left]) + means[..., left]
+            mean[..., at] = low[..., at] = high[..., at] = line
         return mean, low, high
 
 
@@ -297,11 +318,19 @@ def resolution(values: FloatArray) -> float | None:
     >>> resolution(np.array([7.4, 7.5, 7.4, 7.2, 7.5, 7.4, 7.2, 7.2]))
     0.1
     """
-    levels = np.unique(np.round(values, 6))
-    if levels.size < 2 or levels.size > values.size / 2:
-        return None
-    gaps = np.diff(levels)
-    finest = float(gaps.min())
-    counts = gaps / finest
-    even = np.abs(counts - np.round(counts)) < 0.05 * np.maximum(1.0, counts)
-    return float(f"{finest:.6g}") if even.mean() > 0.95 else None
+    return next(resolutions(values[None]))
+
+
+def resolutions(curves: FloatArray) -> Iterator[float | None]:
+    """The same of some curves, shape (curves, n)."""
+    ordered = np.sort(np.round(curves, 6), axis=-1)
+    for steps in np.diff(ordered, axis=-1):
+        gaps = steps[steps > 0.0]
+        levels = gaps.size + 1
+        if levels < 2 or levels > curves.shape[-1] / 2:
+            yield None
+            continue
+        finest = float(gaps.min())
+        counts = gaps / finest
+        even = np.abs(counts - np.round(counts)) < 0.05 * np.maximum(1.0, counts)
+        yield float(f"{finest:.6g}") if even.mean() > 0.95 else None

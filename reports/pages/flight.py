@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Any
 
-from analyser.core.events import Event, Level
-from analyser.core.figures import Figure
-from analyser.flight import FlightResult
-from analyser.gathering import Gathered, gathered
 from reports.addresses import path_of_day, slug
 from reports.figures import flightplots
 from reports.figures.panels import Panel, time_panels
 from reports.figures.traces import Group, groups_of
-from reports.headlines import SUBJECTS, anchor_of, headlines
-from reports.model import FlightPage, Site
+from reports.headlines import SUBJECTS, anchor_of
+from reports.key_figures import antenna_heading
+from reports.model import Site
+from reports.opened import Opened
 from reports.render import Shell, page, piece
-from reports.words.catalogue import message, number
-from reports.words.names import brief, heading, names_in_flight, naming, said, with_owner
-from reports.words.units import conversion
-from reports.words.vocabulary import group_word, method_word
+from reports.tables import Matrix
+from reports.words.catalogue import message
+from reports.words.names import brief, names_in_flight, naming, said, with_owner
+from reports.words.vocabulary import group_word
 
 _OPEN = ("fuel", "pack", "link", "engine", "movement")
 SITE_POINTS = 1_200
@@ -50,26 +48,6 @@ class _Shown:
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
-    """What a column of a matrix holds, with its unit.
-
-    ``method`` is empty where the column's figures differ in it; ``how`` says how they were obtained, each way once.
-    """
-
-    label: str
-    method: str
-    how: str
-
-
-@dataclass(frozen=True, slots=True)
-class Matrix:
-    """The key figures of one subject: a row a thing (a tank, a pack), a column a figure, units in the heads."""
-
-    heads: tuple[Head, ...]
-    rows: tuple[tuple[str, tuple[Figure | None, ...]], ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Subject:
     name: str
     anchor: str
@@ -82,142 +60,6 @@ class _Subject:
     def count(self) -> int:
         """How many figures the log supports."""
         return sum(f.value is not None for g in self.groups for f in g.figures)
-
-
-@dataclass(frozen=True, slots=True)
-class EventGroup:
-    """Events of one kind about one thing, and from one ``side``; ``depths`` is the span of their depths in words."""
-
-    kind: str
-    subject: str
-    side: str
-    level: Level
-    events: tuple[tuple[int, Event], ...]
-    seconds: float
-    depths: str
-
-
-def grouped(
-    events: tuple[Event, ...], bridging: Sequence[str] = ()
-) -> tuple[list[tuple[int, Event]], list[EventGroup]]:
-    """Events that stand alone, and the rest in a few lines (:mod:`analyser.gathering`), in words.
-
-    Both come with the gravest first; every event carries its place in ``events``.
-    """
-    alone, groups = gathered(events, bridging)
-    return alone, [
-        EventGroup(g.kind, g.subject, _from(g), g.level, g.events, g.seconds, _depths([e for _, e in g.events]))
-        for g in groups
-    ]
-
-
-def _from(group: Gathered) -> str:
-    if group.side:
-        return said(group.side)
-    return message("events.sides", sides=group.sides) if group.sides > 1 else ""
-
-
-def _depths(events: list[Event]) -> str:
-    known = [e.depth for e in events if e.depth is not None and e.depth.value is not None]
-    if not known:
-        return ""
-    values = [f.value or 0.0 for f in known]
-    first = known[0]
-    to = conversion(first.unit)
-    low, high = (number(to.value(v), first.digits + to.digits) for v in (min(values), max(values)))
-    shown = low if low == high else message("core.range", low=low, high=high)
-    return f"{said(first.label)}: {shown} {to.unit}".rstrip()
-
-
-def _matrix(
-    subject: str, columns: tuple[str, ...], rows: list[tuple[str, tuple[Figure | None, ...]]]
-) -> tuple[Matrix, ...]:
-    kept = [n for n in range(len(columns)) if any((f := r[1][n]) is not None and f.value is not None for r in rows)]
-    if not kept:
-        return ()
-    heads = []
-    for n in kept:
-        known = [f for _, r in rows if (f := r[n]) is not None and f.value is not None]
-        unit = conversion(known[0].unit).unit
-        methods = {f.method for f in known}
-        how = "; ".join(dict.fromkeys(_ways(known)))
-        label = message(f"head.{subject}.{columns[n]}")
-        heads.append(
-            Head(
-                f"{label}, {unit}" if unit and unit != "1" else label,
-                method_word(methods.pop()) if len(methods) == 1 else "",
-                how,
-            )
-        )
-    return (Matrix(tuple(heads), tuple((name, tuple(r[n] for n in kept)) for name, r in rows)),)
-
-
-def _ways(figures: list[Figure]) -> list[str]:
-    """How the figures of a column were obtained; ways that differ in their numbers alone are one way."""
-    ways: dict[str, str] = {}
-    for figure in figures:
-        if figure.how:
-            words = said(figure.how)
-            ways.setdefault(re.sub(r"[\d.,]+", "#", words), words)
-    return list(ways.values())
-
-
-def key_figures(result: FlightResult) -> dict[str, tuple[Matrix, ...]]:
-    """The figures a reader looks for first, by their subject."""
-    fuel = result.fuel
-    tanks: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (
-            heading(f"fuel.{t.name}"),
-            (t.burned, t.rate, t.scale.put_in, t.left, t.margin),
-        )
-        for t in fuel.tanks
-    ]
-    if len(tanks) > 1:
-        every = (fuel.burned, fuel.rate, None, None, None)
-        tanks.append((message("head.fuel.all"), every))
-    packs: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (
-            heading(f"pack.{p.name}"),
-            (
-                p.charge.used_mah,
-                p.charge.airborne_mah_per_min,
-                p.voltage.lowest_v,
-                p.voltage.deepest_sag_v,
-                p.voltage.cell_spread_v,
-                p.resistance.value_mohm,
-                p.capacity.told_mah,
-            ),
-        )
-        for p in result.packs.packs
-    ]
-    antennas: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (
-            antenna_heading(a.name),
-            (a.median_signal, a.lowest_margin_db, a.fades, a.fade_seconds, a.lost_packets),
-        )
-        for r in result.link.receivers
-        for a in r.antennas
-    ]
-    receivers: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (heading(f"link.{r.name}"), (r.lost_frames, r.lost_frames_share, r.failsafe_s, r.fades_together, r.fades_saved))
-        for r in result.link.receivers
-    ]
-    engines: list[tuple[str, tuple[Figure | None, ...]]] = [
-        (heading(f"engine.{e.name}"), (e.run_min, e.max_rpm, e.max_egt_c, e.idle_rpm, e.cool_down_s))
-        for e in result.turbine.engines
-    ]
-    return {
-        "fuel": _matrix("fuel", ("burned", "rate", "put_in", "left", "margin"), tanks),
-        "pack": _matrix("pack", ("used", "rate", "lowest", "sag", "spread", "resistance", "capacity"), packs),
-        "link": _matrix("antenna", ("median", "margin", "fades", "fade_time", "missed"), antennas)
-        + _matrix("receiver", ("missed", "share", "failsafe", "together", "covered"), receivers),
-        "engine": _matrix("engine", ("ran", "speed", "hottest", "idle", "cool_down"), engines),
-    }
-
-
-def antenna_heading(key: str) -> str:
-    """An antenna as a heading; a log with one signal for the whole receiver names that."""
-    return heading(key if ".antenna" in key else f"link.{key}")
 
 
 def path_of(flight_id: str) -> str:
@@ -272,10 +114,10 @@ def _texts(part: Any) -> tuple[str, ...]:
     return tuple(found)
 
 
-def render(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
+def render(opened: Opened, shell: Shell, around: Neighbours) -> str:
     """Make the page; this is the moment the telemetry is loaded."""
-    with naming(names_in_flight(flight.record.context)):
-        return _page(flight, shell, around)
+    with naming(names_in_flight(opened.record.context)):
+        return _page(opened, shell, around)
 
 
 def led_anew(page_text: str, around: Neighbours) -> str:
@@ -300,25 +142,21 @@ def _shared_times(plots: dict[str, Any]) -> list[dict[str, Any]]:
     return kept
 
 
-def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
-    record = flight.record
-    result = record.result
-    telemetry = flight.telemetry()
+def _page(opened: Opened, shell: Shell, around: Neighbours) -> str:
+    flight, record, telemetry, events, traces = (
+        opened.page, opened.record, opened.telemetry, opened.events, opened.traces,
+    )  # fmt: skip
+    result, context = record.result, record.context
     points = SINGLE_POINTS if shell.single else SITE_POINTS
-    events = tuple(result.events())
-    panels, others = time_panels(result, telemetry, events, points)
-    context = record.context
-    ground = flightplots.track(
-        result, telemetry, events, (context.pilot_latitude_deg, context.pilot_longitude_deg), min(points, 1_500)
-    )
+    panels, others = time_panels(chain.from_iterable(traces.values()), telemetry, events, points)
+    pilot = context.pilot_latitude_deg, context.pilot_longitude_deg
+    ground = flightplots.track((*traces["link"], *traces["fuel"]), telemetry, events, pilot, min(points, 1_500))
     plots: dict[str, Any] = {"lane": flightplots.lane(events)}
     plots |= {p.id: p.spec(events) for p in (*panels, *others)}
     if ground:
         plots["track"] = ground[0]
-    shown = headlines(record)
-    by_group = {o.group: o for o in shown}
-    matrices = key_figures(result)
-    alone, groups = grouped(events, result.link.bridging)
+    by_group = {o.group: o for o in opened.headlines}
+    alone, groups = opened.grouped
     # The first plot of each main subject stands open; the others wait folded under their subject.
     first = {g: next((p for p in panels if p.group == g), None) for g in _OPEN}
     rest: dict[str, list[Panel]] = {}
@@ -331,7 +169,7 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
             anchor_of(group),
             by_group[group].sentence,
             _texts(getattr(result, field)),
-            matrices[group],
+            opened.key_figures[group],
             _shown(groups_of(getattr(result, field))),
         )
         for group, field in SUBJECTS
@@ -349,7 +187,7 @@ def _page(flight: FlightPage, shell: Shell, around: Neighbours) -> str:
         },
         flight=flight,
         record=record,
-        headlines=shown,
+        headlines=opened.headlines,
         events=events,
         alone=alone,
         event_groups=groups,

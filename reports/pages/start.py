@@ -17,9 +17,10 @@ from analyser.season.result import AircraftSeason
 from reports.addresses import path_of_day, slug
 from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
+from reports.key_figures import antenna_heading
 from reports.markup import level_badge, script_json
 from reports.model import FlightPage, Listed, Site
-from reports.pages.flight import antenna_heading, path_of
+from reports.pages.flight import path_of
 from reports.pages.programme.lines import SnagLine, open_lines, programme_path
 from reports.render import Shell, page
 from reports.words.catalogue import has, lower_first, message, number, quantity, upper_first, written_day, written_hour

@@ -12,9 +12,9 @@ from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from reports.addresses import slug
+from reports.events import grouped
 from reports.headlines import headlines
 from reports.model import OverFlights
-from reports.pages.flight import grouped
 from reports.site import build_site
 from reports.words.catalogue import text as worded
 from reports.words.names import said

@@ -11,6 +11,7 @@ from analyser.core.findings import say
 from analyser.programme.codes import UnusualCode
 from reports.figures.usual import usual_bar
 from reports.model import OverFlights
+from reports.opened import Opened
 from reports.pages.card import render as card
 from reports.pages.days import render as day_page
 from reports.pages.programme import aircraft, before, year
@@ -72,9 +73,9 @@ def test_open_snags_stand_on_start_page_card_and_flying_day(site) -> None:
     assert "left engine burns more" in start(site, Shell("x", ""))
     flight = site.flights[0]
     open_then = site.open_on("Tern", flight.record.utc_start.date())
-    shown = card(flight, site.programmes["Tern"].open, SHELL)
+    shown = card(Opened(flight), site.programmes["Tern"].open, SHELL)
     assert "left engine burns more" in shown
-    assert "left engine" not in card(flight, (), SHELL)
+    assert "left engine" not in card(Opened(flight), (), SHELL)
     day = flight.record.utc_start.date()
     page = day_page(day, site, SHELL)
     assert ("left engine burns more" in page) == bool([s for s in open_then if s.snag.number == 7])
