@@ -3,8 +3,9 @@
 At one flow coefficient a compressor's power goes with the cube of its speed (the affinity laws of fans and pumps,
 common practice, no source), and fuel flow follows power over a floor that keeps the engine alight. Two constants
 describe an engine well between idle and full speed; more would follow the sensor's noise. How far flights lie off it is
-learned from them and carried, so that nothing rests on the law alone. The fit is by Huber's loss with its elbow at
-1.345 times the residuals' own spread (Huber 1964), so a few seconds of acceleration do not bend it.
+learned from them and carried, so that nothing rests on the law alone. The fit is by Huber's loss
+(``scipy.optimize.least_squares``) with its elbow at 1.345 times the residuals' own spread (Huber 1964), so a few
+seconds of acceleration do not bend it.
 """
 
 from __future__ import annotations
@@ -19,8 +20,6 @@ from analyser.core.statistics.robust import robust_sd
 STANDING_SHARE = 0.1
 """Below this share of full speed an engine burns nothing: it stands, is spun by the starter or cools."""
 ELBOW = 1.345
-PASSES = 20
-"""So many of Newton's steps are tried; a handful will do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,37 +64,19 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
     start = np.linalg.lstsq(design, burn)[0]
     # To the last digit alike is a rounding artefact: the elbow never falls below a thousandth of the burn.
     elbow = ELBOW * max(robust_sd(burn - design @ start), 1e-3 * float(np.abs(burn).max()), 1e-9)
-    p = _huber(design, burn, start, elbow)
-    return BurnCurve(engine, float(p[0]), float(p[1]), top, robust_sd(burn - design @ p), seconds=float(speed.size))
-
-
-def _huber(design: FloatArray, values: FloatArray, start: FloatArray, elbow: float) -> FloatArray:
-    """The least sum of Huber's loss from a start, shape (terms,), by Newton's method.
-
-    The loss is a parabola as long as the same residuals lie beyond the elbow: a step from one whose minimum lies on it
-    ends there.
-    """
-    p, beyond = start, np.full(values.size, np.nan)
-    for _ in range(PASSES):
-        left = design @ p - values
-        before, beyond = beyond, np.sign(left) * (np.abs(left) > elbow)
-        if (beyond == before).all():
-            return p
-        inside = design[beyond == 0]
-        step, _, rank, _ = np.linalg.lstsq(inside.T @ inside, design.T @ np.clip(left, -elbow, elbow))
-        if rank < start.size:
-            break
-        p = p - step
-    from scipy import optimize  # slow to load, and few fits go astray
 
     def misfit(p: FloatArray) -> FloatArray:
-        return np.asarray(design @ p - values, float)
+        return np.asarray(design @ p - burn, float)
 
     def slopes(_: FloatArray) -> FloatArray:
         return design
 
-    fit = optimize.least_squares(misfit, start, slopes, loss="huber", f_scale=elbow, x_scale="jac")
-    return np.asarray(fit.x, float)
+    from scipy import optimize  # slow to load, and the importer needs the shape of a curve only
+
+    fit = optimize.least_squares(misfit, x0=start, jac=slopes, loss="huber", f_scale=elbow, x_scale="jac")
+    return BurnCurve(
+        engine, float(fit.x[0]), float(fit.x[1]), top, robust_sd(burn - design @ fit.x), seconds=float(speed.size)
+    )
 
 
 def _burn(speed_rpm: FloatArray, floor: float, cubic: float, max_rpm: float) -> FloatArray:

@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import optimize
 
 from analyser.core.figures import Z95, FloatArray
-from analyser.core.statistics.smoothing import Smoothed, _pooled, integrate, smooth_total, unwrap_counter, walk_of
+from analyser.core.statistics.smoothing import Smoothed, integrate, smooth_total, unwrap_counter, walk_of
 from tests.analyser import flown
 
 
@@ -96,17 +95,3 @@ def test_any_trace_gives_finite_numbers_or_nothing(steps: list[float], seed: int
         parts = [*smooth.total, *smooth.rate_per_s, smooth.total_se, smooth.rate_se, smooth.between_se(0.0, t[-1])]
         parts += [*smooth.alike(smooth.rate_per_s), smooth.raw_falls]
     assert np.isfinite(parts).all()
-
-
-@pytest.mark.parametrize("kind", ["noise about a rise", "steps", "a fall after a rise", "falls all the way"])
-def test_pooling_is_isotonic_least_squares(kind: str) -> None:
-    """Against ``scipy.optimize.isotonic_regression``."""
-    draw = np.random.default_rng(5)
-    rise = np.linspace(0.0, 3000.0, 500)
-    values = {
-        "noise about a rise": rise + draw.normal(0.0, 40.0, rise.size),
-        "steps": np.round(rise / 50.0) * 50.0 + draw.choice([0.0, 50.0], rise.size),
-        "a fall after a rise": np.r_[rise, 0.0],  # each pass pools one more: too many of them
-        "falls all the way": -rise,
-    }[kind]
-    np.testing.assert_allclose(_pooled(values), optimize.isotonic_regression(values).x, rtol=0.0, atol=1e-9)

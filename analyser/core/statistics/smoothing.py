@@ -5,10 +5,9 @@ The estimator, in order:
 1. means over one-second bins (samples within a second share the same slosh);
 2. Savitzky & Golay (1964) local straight line over a window: its value is the total, its slope the rate; the value
    of a local parabola stands instead where the total bends by more than that costs in noise;
-3. isotonic least squares, because a tank does not fill itself in flight (pooled adjacent violators, as by
-   ``scipy.optimize.isotonic_regression``, which takes longer to load than all of this takes to run): of the smoothed
-   total, and of the bins before their slope is taken. The total is smoothed first, since isotonic regression of raw
-   bins runs out low at the first of them and high at the last, and so adds to the whole.
+3. isotonic least squares, because a tank does not fill itself in flight (``scipy.optimize.isotonic_regression``):
+   of the smoothed total, and of the bins before their slope is taken. The total is smoothed first, since isotonic
+   regression of raw bins runs out low at the first of them and high at the last, and so adds to the whole.
 
 The band comes from the bins' scatter about the local parabola, enlarged for their autocorrelation (slosh is
 slower than a second): the variance of a straight line's slope over ``n`` even points is
@@ -30,8 +29,6 @@ from analyser.core.statistics.sampling import usual_step_s
 
 BIN_S = 1.0
 WINDOW_S = 15.0
-PASSES = 64
-"""So many times neighbours that fall are pooled here: noise about a rise needs a dozen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -195,17 +192,10 @@ def smooth_total(
 
 
 def _pooled(values: FloatArray) -> FloatArray:
-    """The nearest line that never falls, by least squares: neighbours that fall are pooled (Barlow et al. 1972)."""
-    level, count = values, np.ones(values.size)
-    for _ in range(PASSES):
-        falls = np.diff(level) < 0
-        if not falls.any():
-            return np.repeat(level, count.astype(np.intp))
-        # Every run that falls belongs together, so that all of them are pooled at once.
-        first = np.flatnonzero(np.r_[True, ~falls])
-        total, count = np.add.reduceat(level * count, first), np.add.reduceat(count, first)
-        level = total / count
-    from scipy import optimize  # slow to load, and few totals fall so far
+    """The nearest line that never falls, by least squares."""
+    if (np.diff(values) >= 0).all():
+        return values
+    from scipy import optimize  # slow to load, and a running total seldom falls
 
     return np.asarray(optimize.isotonic_regression(values).x, float)
 
