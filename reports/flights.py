@@ -65,31 +65,29 @@ def works(site: Site, shell: Shell, out: Folder) -> Iterator[Work]:
     out : Folder
         Where they go, each flight's files in its year's group.
     """
-    listed = [f for f in site.listed if f.day[:4] not in out.whole]
-    if not listed:
+    listed = site.listed
+    places = [n for year, own in listed.of_year.items() if year not in out.whole for n in own.tolist()]
+    if not places:
         return
-    lines: dict[str, list[str]] = {}
-    for f in site.listed:
-        lines.setdefault(f.aircraft, []).append(f.flight_id)
-    earlier = {i: before for own in lines.values() for i, before in zip(own, [*own[1:], ""], strict=True)}
-    later = {i: after for own in lines.values() for i, after in zip(own, ["", *own[:-1]], strict=True)}
     common = hashlib.sha256(fingerprint("flight", own_version(), reader().mark, site.title, site.labelled).encode())
     told = site.snags and any(p.snags for p in site.programmes.values())
-    slugs = slugs_of([f.flight_id for f in listed])
-    for f in listed:
+    slugs = slugs_of([listed.ids[n] for n in places])
+    for at in sorted(places):
+        f = listed[at]
         flight_id, year = f.flight_id, f.day[:4]
+        earlier, later = (listed.ids[n] if n >= 0 else "" for n in (int(listed.earlier[at]), int(listed.later[at])))
         digest = common.copy()
         digest.update(f.mark.encode("utf-8", "surrogatepass"))
         alone = digest.hexdigest()[:MARK_CHARS]
         # Only the page leads to the flights before and after.
-        page = alone[:OWN_CHARS] + fingerprint(earlier[flight_id], later[flight_id])[OWN_CHARS:]
+        page = alone[:OWN_CHARS] + fingerprint(earlier, later)[OWN_CHARS:]
         snags = site.open_on(f.aircraft, date.fromisoformat(f.day) if f.day else None) if told else ()
         name = slugs[flight_id]
         on_card = fingerprint(alone, *(f"{s.snag.name} {s.snag.title}" for s in snags)) if snags else alone
         # As path_of, card_path_of and data_path_of say, of ten thousand flights at once.
         marks = {f"flights/{name}.html": page, f"flights/{name}-card.html": on_card, f"compare/{name}.js": alone}
         if wanted := tuple(path for path, one in marks.items() if not out.keeps(path, one, year)):
-            beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier[flight_id], later[flight_id]))
+            beside = (flight.path_of(i).rpartition("/")[2] if i else "" for i in (earlier, later))
             near = Neighbours(*beside)
             path = f"flights/{name}.html"
             there = out.sound(path, page[:OWN_CHARS]) if path in wanted else ""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
-from typing import Literal, NamedTuple, overload
+from typing import Literal, overload
 
 from analyser.bench.analysis import BenchResult
 from analyser.core.events import Level
@@ -21,6 +21,7 @@ from analyser.programme.snags import SnagState
 from analyser.programme.year import Year
 from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
+from reports.listing import Listed, Listing
 
 NEWEST = 60
 """So many of an aircraft's newest flights are on pages that show many."""
@@ -115,27 +116,6 @@ class FlightPage:
     def at_a_glance(self) -> Glance:
         """What lists show of it."""
         return self.glance or Glance.of(self.record)
-
-
-class Listed(NamedTuple):
-    """A flight as far as it needs no page put together: whose it is, its day as ``2031-04-05``, '' where not known.
-
-    ``mark`` changes whenever anything the flight's page shows changes.
-    """
-
-    flight_id: str
-    aircraft: str
-    day: str
-    mark: str
-
-    @classmethod
-    def of(cls, page: FlightPage) -> Listed:
-        """Take it from a whole page."""
-        start = page.record.utc_start
-        said = [page.fingerprint, page.title, page.source, *map(coded, page.notices), page.labelled]
-        mark = "\0".join([*said, repr(page.checklist), str(page.record.number)])
-        day = f"{start.date():%Y-%m-%d}" if start else ""
-        return cls(page.record.flight_id, page.record.aircraft, day, mark)
 
 
 class Pages(Sequence[FlightPage]):
@@ -300,60 +280,35 @@ class Site:
         )
 
     @cached_property
-    def listed(self) -> Sequence[Listed]:
+    def listed(self) -> Listing:
         """Every flight as lists need it, newest first."""
-        return self.listing or [Listed.of(f) for f in self.flights]
+        if isinstance(self.listing, Listing):
+            return self.listing
+        return Listing.of(self.listing or [_listed(f) for f in self.flights])
 
     @cached_property
     def by_id(self) -> ById:
         """Flights by their ids."""
-        return ById({f.flight_id: at for at, f in enumerate(self.listed)}, self.flights)
+        return ById(self.listed.at, self.flights)
 
     @cached_property
     def owned(self) -> dict[str, Pages]:
         """Flights by aircraft, newest first."""
-        out: dict[str, list[str]] = {}
-        for f in self.listed:
-            out.setdefault(f.aircraft, []).append(f.flight_id)
-        return {name: self.some(ids) for name, ids in out.items()}
+        return {name: self.at(places.tolist()) for name, places in self.listed.of_owner.items()}
 
-    @cached_property
-    def of_year(self) -> dict[str, list[Listed]]:
-        """Flights by the year they began in, '' where that is not known; each year's newest first."""
-        out: dict[str, list[Listed]] = {}
-        for f in self.listed:
-            out.setdefault(f.day[:4], []).append(f)
-        return out
-
-    @cached_property
-    def of_day(self) -> dict[str, list[Listed]]:
-        """Flights by the day they began on, as ``2031-04-05``."""
-        out: dict[str, list[Listed]] = {}
-        for f in self.listed:
-            if f.day:
-                out.setdefault(f.day, []).append(f)
-        return out
+    def at(self, places: Iterable[int]) -> Pages:
+        """Flights at some places of :attr:`listed`, in the order given."""
+        ids = self.listed.ids
+        return self.some([ids[n] for n in places])
 
     def on(self, day: date) -> Pages:
         """Flights of a day, newest first."""
-        return self.some([f.flight_id for f in self.of_day.get(f"{day:%Y-%m-%d}", ())])
+        return self.at(self.listed.of_day.get(f"{day:%Y-%m-%d}", ()))
 
     @cached_property
     def day_list(self) -> list[date]:
         """Flying days, oldest first."""
-        return [date.fromisoformat(day) for day in sorted(self.of_day)]
-
-    @cached_property
-    def before(self) -> dict[str, Listed]:
-        """By a dated flight's id, the same aircraft's flight before."""
-        out: dict[str, Listed] = {}
-        after: dict[str, str] = {}
-        for f in self.listed:
-            if f.day:
-                if f.aircraft in after:
-                    out[after[f.aircraft]] = f
-                after[f.aircraft] = f.flight_id
-        return out
+        return [date.fromisoformat(day) for day in sorted(self.listed.of_day)]
 
     @cached_property
     def steps_before(self) -> dict[str, list[Step]]:
@@ -388,3 +343,11 @@ class Site:
     def number_of(self, flight_id: str) -> str:
         """A flight's number, its id where there is no such flight."""
         return str(self.by_id[flight_id].record.number) if flight_id in self.by_id else flight_id
+
+
+def _listed(page: FlightPage) -> Listed:
+    start = page.record.utc_start
+    said = [page.fingerprint, page.title, page.source, *map(coded, page.notices), page.labelled]
+    mark = "\0".join([*said, repr(page.checklist), str(page.record.number)])
+    day = f"{start.date():%Y-%m-%d}" if start else ""
+    return Listed(page.record.flight_id, page.record.aircraft, day, mark)

@@ -138,7 +138,7 @@ def _jobs(site: Site, out: Folder, years: Mapping[str, YearMarks], root: Shell, 
     for year, own in start.years_of(site).items():
         about = ("year", own_version(), reader().mark, site.title, site.labelled, year)
         mark = fingerprint(*about, years[year].flights)
-        make = partial(start.render_year, year, site.some([f.flight_id for f in own]), inner)
+        make = partial(start.render_year, year, site.at(own.tolist()), inner)
         jobs.append(Job(message("flights.of_year", year=year), start.path_of_year(year), make, mark))
     for history in site.season.packs:
         name = history.pack.name

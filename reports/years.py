@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
+
 from analyser.core.findings import coded
-from reports.model import Listed, Site
+from reports.listing import IntArray, Listing
+from reports.model import Site
 from reports.render import own_version
 from reports.words.catalogue import reader
 from reports.write import fingerprint
@@ -26,34 +29,47 @@ def marks_of(site: Site) -> dict[str, YearMarks]:
     A flight's page leads to the aircraft's flights before and after, a day's to the days before and after and tells
     what changed since the aircraft's flight before: those in other years count for the year, too.
     """
-    lines: dict[str, list[str]] = {year: [] for year in site.of_year}
-    around: dict[str, list[str]] = {year: [] for year in site.of_year}
-    later: dict[str, Listed] = {}
-    dated: dict[str, Listed] = {}
-    for f in site.listed:
-        flight_id, aircraft, day, _ = f
-        line, year = " ".join(f), day[:4]
-        lines[year].append(line)
-        if steps := site.steps_before.get(flight_id):
-            told = [f"{s.kind} {coded(s.text)}" for s in steps]
-            line = " ".join([line, *told])
-            around[year].append(line)
-        for known in (later, dated) if day else (later,):
-            after = known.get(aircraft)
-            if after is not None and after.day[:4] != year:
-                around[after.day[:4]].append(f"{after.flight_id} after {line}")
-                around[year].append(f"{flight_id} before {after.flight_id}")
-            known[aircraft] = f
-    for before, behind in pairwise(sorted(site.of_day)):
-        if before[:4] != behind[:4]:
-            around[before[:4]].append(behind)
-            around[behind[:4]].append(before)
+    listed = site.listed
+    around: dict[str, list[str]] = {year: [] for year in listed.of_year}
+    told: dict[int, str] = {}
+    for flight_id, steps in site.steps_before.items():
+        if (at := listed.at.get(flight_id)) is not None:
+            told[at] = " ".join([flight_id, *(f"{s.kind} {coded(s.text)}" for s in steps)])
+            around[listed.days[at][:4]].append(told[at])
+    for before in (listed.earlier, listed.earlier_dated):
+        for at in _astride(listed, before):
+            first, after = listed[before[at]], listed[at]
+            line = " ".join([*first, told.get(int(before[at]), "")])
+            around[after.day[:4]].append(f"{after.flight_id} after {line}")
+            around[first.day[:4]].append(f"{first.flight_id} before {after.flight_id}")
+    for earlier, later in pairwise(sorted(listed.of_day)):
+        if earlier[:4] != later[:4]:
+            around[earlier[:4]].append(later)
+            around[later[:4]].append(earlier)
     words = [own_version(), reader().mark, site.title, site.labelled, *sorted(h.pack.name for h in site.season.packs)]
     # Which of an aircraft's snags were open on a day is not told apart here.
     snags = [s.snag for p in site.programmes.values() for s in p.snags] if site.snags else []
     words += (f"{s.name} {s.title} {s.day} {s.closed}" for s in snags)
     common = fingerprint(*words)
     return {
-        year: YearMarks(flights := fingerprint(*own), fingerprint(common, flights, *around[year]))
-        for year, own in lines.items()
+        year: YearMarks(own := _mark_of(listed, places), fingerprint(common, own, *around[year]))
+        for year, places in listed.of_year.items()
     }
+
+
+def _mark_of(listed: Listing, places: IntArray) -> str:
+    """Digest of some flights' ids, owners, days and marks."""
+    owners = listed.owner[places]
+    there = np.unique(owners)
+    words = [listed.owners[n] for n in there.tolist()]
+    for column in (listed.ids, listed.days):
+        words.append("\n".join([column[n] for n in places.tolist()]))
+    return fingerprint(*words, np.searchsorted(there, owners).tobytes(), listed.marks[places].tobytes())
+
+
+def _astride(listed: Listing, before: IntArray) -> list[int]:
+    """Places of flights that are in another year than the one before, newest first."""
+    year = np.zeros(len(listed), np.intp)
+    for n, places in enumerate(listed.of_year.values()):
+        year[places] = n
+    return np.flatnonzero((before >= 0) & (year[before] != year)).tolist()

@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from datetime import datetime
 from functools import cache
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.bench.analysis import BenchResult, analyse_bench
 from analyser.bench.procedures import BenchRecord
@@ -22,12 +23,12 @@ from analyser.fleet.comparison import MEASURES_READ, Fleet, Flown, compare, need
 from analyser.fleet.kinds import kinds_of
 from analyser.record import FlightRecord, LaterRecord
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult, analyse_range_checks
+from reports.listing import Listing
 from reports.model import (
     FailedFlight,
     FleetPage,
     FlightPage,
     Glance,
-    Listed,
     OverFlights,
     Pages,
     Site,
@@ -53,6 +54,7 @@ from spooldown.work.overview import Overview, overview
 if TYPE_CHECKING:
     from reports.site import Built
 
+T = TypeVar("T")
 Progress = Callable[[str, int, int], None]
 FEWEST_AIRCRAFT = 2
 """Aircraft that make a fleet."""
@@ -116,7 +118,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     return Site(
         title=book.setting("title") or message("shell.logbook"),
         flights=Pages(whole.ids[::-1], gathered.page),
-        listing=gathered.listing()[::-1],
+        listing=gathered.listing(),
         over=over,
         generated=now.strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
@@ -158,7 +160,6 @@ def fleet_of(whole: Overview, register: Register) -> FleetPage | None:
     facts = {i: whole.lineup.facts(i) for i in reversed(whole.ids)}
     about = {i: (f.aircraft, f.layout) for i, f in facts.items() if f.aircraft}
     ids = list(needed((i, *about[i], set(facts[i].packs)) for i in about))
-    keys = dict(zip(ids, whole.keys(ids), strict=True))
     kinds = kinds_of(register.aircraft, register.packs)
 
     def made() -> Fleet:
@@ -166,7 +167,7 @@ def fleet_of(whole: Overview, register: Register) -> FleetPage | None:
         return compare(kinds, [Flown(i, *about[i], tuple(rows[i])) for i in ids])
 
     digest = hashlib.sha256(repr(kinds).encode("utf-8", "surrogatepass"))
-    digest.update(json.dumps([[i, keys[i], *about[i]] for i in ids]).encode())
+    digest.update(json.dumps([[i, *about[i]] for i in ids]).encode() + whole.keys(ids))
     return FleetPage(digest.hexdigest(), made)
 
 
@@ -185,7 +186,7 @@ def _sums(whole: Overview) -> dict[str, Sums]:
         totals = whole.totals(own.ids)
         known = [own.ids[n] for n in np.flatnonzero(np.isfinite(totals.start_s)).tolist()]
         ends = [whole.prepared.flight(i).utc_start for i in (*known[:1], *known[-1:])] or [None, None]
-        out[name] = Sums(len(own), *whole.sums(own.ids), ends[0], ends[-1], totals.counted())
+        out[name] = Sums(len(own), *whole.sums(name), ends[0], ends[-1], totals.counted())
     return out
 
 
@@ -195,6 +196,11 @@ def _failed(one: Failure, labelled: str) -> FailedFlight:
     return FailedFlight(f.flight_id, title, source_of(f), one.why, labelled)
 
 
+def _words(text: str) -> npt.NDArray[np.uint64]:
+    """Digest of some text as numbers."""
+    return np.frombuffer(hashlib.sha256(text.encode("utf-8", "surrogatepass")).digest(), "<u8")
+
+
 class _Gathered:
     """What the pages of single flights are put together from."""
 
@@ -202,32 +208,36 @@ class _Gathered:
         self.book, self.whole = book, whole
         self.label, self.labels = book.setting("label"), register.labels()
         self.lists, self.ticks = checklists(book), ticks(book)
-        came = whole.prepared.listing.imports()
-        flights = Counter(came[i] for i in whole.ids)
-        self._alone = {i for i in whole.ids if flights[came[i]] == 1}
+        came = self._of_listing(whole.prepared.listing.imports())
+        flights = Counter(came)
+        self._alone = [flights[one] == 1 for one in came]
         self._pages: dict[str, FlightPage] = {}
 
     def labelled(self, aircraft: str) -> str:
         """What is printed on an aircraft's pages, '' where its data is real."""
         return self.label or self.labels.get(aircraft, "")
 
-    def listing(self) -> list[Listed]:
-        """Every flight as lists need it, oldest first."""
+    def _of_listing(self, cells: Sequence[T]) -> Sequence[T]:
+        """What the listing of all flights holds of those that could be worked out."""
+        at, ids = self.whole.prepared.listing.at, self.whole.ids
+        return cells if len(cells) == len(ids) else [cells[at[i]] for i in ids]
+
+    def listing(self) -> Listing:
+        """Every flight as lists need it, newest first."""
         whole, lineup = self.whole, self.whole.lineup
-        days, shown, numbers = whole.prepared.listing.utc_days(), whole.shown(), whole.prepared.numbers
-        kinds, codes = [f.aircraft for f in lineup.kinds], lineup.codes.tolist()
-        labelled = [self.labelled(name) for name in kinds]
-        lists = [repr(self.lists.get(name)) for name in kinds]
-        ticks = self.ticks
-        return [
-            Listed(
-                i,
-                kinds[k],
-                days[i],
-                f"{key}{shown[i]} {numbers[i]} {i in self._alone} {labelled[k]} {lists[k]}{ticks.get(i, '')}",
-            )
-            for i, k, key in zip(whole.ids, codes, whole.keys(whole.ids), strict=True)
-        ]
+        numbers = whole.prepared.numbers
+        kinds = [f.aircraft for f in lineup.kinds]
+        about = [_words(f"{self.labelled(name)} {self.lists.get(name)!r}") for name in kinds]
+        of_kind = np.reshape(np.array(about, np.uint64), (-1, 4))[lineup.codes]
+        for flight_id, ticked in self.ticks.items():
+            if (at := lineup.at.get(flight_id)) is not None:
+                of_kind[at] ^= _words(repr(ticked))
+        own = np.array([[numbers[i] for i in whole.ids], self._alone], np.uint64).T
+        owners = list(dict.fromkeys(kinds))
+        owner = np.array([owners.index(name) for name in kinds], np.intp)[lineup.codes]
+        days = self._of_listing(whole.prepared.listing.utc_days())
+        marks = np.hstack([whole.marks(), of_kind, own])
+        return Listing(whole.ids[::-1], owners, owner[::-1], days[::-1], marks[::-1])
 
     def page(self, flight_id: str) -> FlightPage:
         """What one flight's page is made from."""
@@ -238,7 +248,7 @@ class _Gathered:
     def _page(self, flight_id: str) -> FlightPage:
         whole, one = self.whole, self.whole.entry(flight_id)
         flight, row = one.flight, one.row
-        labelled, alone = self.labelled(one.aircraft), flight_id in self._alone
+        labelled, alone = self.labelled(one.aircraft), self._alone[whole.lineup.at[flight_id]]
         notices = (*flight.notices, *one.said)
         title = title_of(flight, one.aircraft, one.number)
         source = source_of(flight, alone)

@@ -14,6 +14,7 @@ from analyser.core.aircraft import Engine, FlightContext
 from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, Text, say
+from analyser.core.late import Late
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
 from analyser.core.statistics.robust import median, quantiles
 from analyser.core.statistics.smoothing import integrate, unwrap_counter
@@ -30,7 +31,7 @@ COLLAPSE_SHARE = 0.75
 
 
 @dataclass(frozen=True, slots=True)
-class Start:
+class Start(Late):
     """One start attempt of one engine; ``duration_s`` from first turning to idle."""
 
     start_s: float
@@ -41,7 +42,7 @@ class Start:
 
 
 @dataclass(frozen=True, slots=True)
-class EngineResult:
+class EngineResult(Late):
     """One engine over one flight. The spreads are the 5th to 95th percentile range while settled."""
 
     name: str

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from analyser.core.aircraft import Engine
 from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing
 from analyser.core.findings import Finding, Text, say
+from analyser.core.late import Late
 from analyser.core.phases import Phase, PhaseName
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import TankBurn
@@ -30,7 +31,7 @@ RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseN
 
 
 @dataclass(frozen=True, slots=True)
-class PhaseBurn:
+class PhaseBurn(Late):
     """Burn of one tank in one phase, or in one band of power.
 
     ``name`` tells it from its neighbours, ``title`` says it; ``by_sensor`` is the volume by the sensor, half its 95 %

@@ -17,6 +17,7 @@ from analyser.core.burn_curve import BurnCurve
 from analyser.core.events import Event, happened
 from analyser.core.figures import Z95, Figure, Method, Missing, Trace
 from analyser.core.findings import Part, Text, say
+from analyser.core.late import Late
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
@@ -43,7 +44,7 @@ from analyser.fuel.sources import Source, added_by, engine_of, find_burn
 
 
 @dataclass(frozen=True, slots=True)
-class BurnFigures:
+class BurnFigures(Late):
     """What a tank's engine burned: over the log, before lift-off, in flight, per minute in flight (mL and g)."""
 
     burned: Figure
@@ -54,7 +55,7 @@ class BurnFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class ContentFigures:
+class ContentFigures(Late):
     """What a tank held: at start, at landing, the reserve, left less reserve, and flight time until it were dry."""
 
     start: Figure
@@ -65,7 +66,7 @@ class ContentFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class ScaleFigures:
+class ScaleFigures(Late):
     """What was put in afterwards, its ratio to what the sensor said, and the scale that set the figures right."""
 
     put_in: Figure
@@ -74,7 +75,7 @@ class ScaleFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class SensorFigures:
+class SensorFigures(Late):
     """The same as the sensor (or the burn curve) alone tells it; what scales them is not applied.
 
     ``start`` is the volume at start before any doubt of the scale; ``added_ml`` what refuels had added by landing;

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
+from analyser.core.late import Late
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.statistics.smoothing import summed, unwrap_counter
@@ -29,7 +30,7 @@ def running_loss(counter: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
+class Lost(Late):
     """What a counter counts, as the codes that name it."""
 
     label: LinkCode
@@ -45,7 +46,7 @@ PACKETS = Lost(
 
 
 @dataclass(frozen=True, slots=True)
-class Losses:
+class Losses(Late):
     """A counter's total in flight, per minute, and its bursts."""
 
     total: Figure

@@ -10,6 +10,7 @@ from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
+from analyser.core.late import Late
 from analyser.packs.charge import LEAST_MAH
 from analyser.packs.chemistry import aged_curve_se
 from analyser.packs.codes import PackCode
@@ -27,7 +28,7 @@ SPENT_PERCENT = 40.0
 
 
 @dataclass(frozen=True, slots=True)
-class PackCapacity:
+class PackCapacity(Late):
     """What one pack holds, by each route, and how many more such flights the charge left in it is enough for."""
 
     by_discharge_mah: Figure

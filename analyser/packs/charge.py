@@ -11,6 +11,7 @@ from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.events import Event
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.core.late import Late
 from analyser.core.phases import PhaseName
 from analyser.core.statistics.smoothing import integrate, longest_step_s, summed
 from analyser.packs.codes import PackCode
@@ -54,7 +55,7 @@ LEAST_AFTER = 95.0
 
 
 @dataclass(frozen=True, slots=True)
-class PhaseCharge:
+class PhaseCharge(Late):
     """Charge one pack gave in one phase."""
 
     name: str
@@ -63,7 +64,7 @@ class PhaseCharge:
 
 
 @dataclass(frozen=True, slots=True)
-class PackCharge:
+class PackCharge(Late):
     """What one pack gave, and the single routes to it.
 
     ``used_mah`` is the one value of the flight; ``integrated_mah``, ``counted_mah`` and ``put_back_mah`` are what each
@@ -119,7 +120,7 @@ def zero_se(log: PackLog) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class PutBack:
+class PutBack(Late):
     """One charge put back, set against what sensors told of the flights that it filled up.
 
     Parameters

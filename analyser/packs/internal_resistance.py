@@ -8,6 +8,7 @@ import numpy as np
 
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
+from analyser.core.late import Late
 from analyser.core.statistics.robust import MEDIAN_SE, median, robust_sd
 from analyser.core.telemetry import Series
 from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
@@ -32,7 +33,7 @@ WIDEST = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class PackResistance:
+class PackResistance(Late):
     """One pack's internal resistance.
 
     ``value_mohm`` is the one value of the flight, at 25 °C and half charge. ``as_read_mohm`` is what it is carried

@@ -10,6 +10,7 @@ from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
+from analyser.core.late import Late
 from analyser.core.statistics.robust import median
 from analyser.packs.charge import CAPACITY_LEAST
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
@@ -33,7 +34,7 @@ label's capacity says more, that is taken."""
 
 
 @dataclass(frozen=True, slots=True)
-class PackState:
+class PackState(Late):
     """State of charge at either end of the flight, the surest that is known, and how warm the pack was."""
 
     before_percent: Figure

@@ -17,6 +17,7 @@ from analyser.core.coincidence import Causes
 from analyser.core.events import Event, find_dips, happened
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
+from analyser.core.late import Late
 from analyser.core.statistics.extremes import unseen_excess
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
@@ -39,7 +40,7 @@ EDGE_S = 31
 
 
 @dataclass(frozen=True, slots=True)
-class PackVoltage:
+class PackVoltage(Late):
     """How low one pack went, at rest and under load; ``weak_cell`` is the cell that was lowest late in the flight."""
 
     lowest_v: Figure

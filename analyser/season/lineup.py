@@ -6,7 +6,7 @@ The facts are kept once a kind and each flight is a number, so that who belongs 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
@@ -84,15 +84,27 @@ class Lineup:
     """
 
     def __init__(self, flights: Iterable[tuple[str, Facts]]) -> None:
+        told = list(flights)
         kinds: dict[Facts, int] = {}
-        self.ids: list[str] = []
-        codes = []
-        for flight_id, facts in flights:
-            self.ids.append(flight_id)
-            codes.append(kinds.setdefault(facts, len(kinds)))
-        self.kinds = tuple(kinds)
-        self.codes = np.array(codes, np.intp)
-        self.at = {flight_id: at for at, flight_id in enumerate(self.ids)}
+        codes = [kinds.setdefault(facts, len(kinds)) for _, facts in told]
+        self._take([flight_id for flight_id, _ in told], tuple(kinds), np.array(codes, np.intp))
+
+    @classmethod
+    def coded(cls, flight_ids: Sequence[str], kinds: Sequence[Facts], codes: IntArray) -> Lineup:
+        """The same where each flight's facts are told by their number among some kinds, which may come twice."""
+        number = {facts: n for n, facts in reversed(list(enumerate(kinds)))}
+        codes = np.array([number[facts] for facts in kinds], np.intp)[codes]
+        there, first = np.unique(codes, return_index=True)
+        there = there[np.argsort(first)]  # in the order of the flights
+        place = np.zeros(len(kinds), np.intp)
+        place[there] = np.arange(there.size)
+        made = cls(())
+        made._take(list(flight_ids), tuple(kinds[n] for n in there.tolist()), place[codes])
+        return made
+
+    def _take(self, flight_ids: list[str], kinds: tuple[Facts, ...], codes: IntArray) -> None:
+        self.ids, self.kinds, self.codes = flight_ids, kinds, codes
+        self.at = {flight_id: at for at, flight_id in enumerate(flight_ids)}
 
     def __len__(self) -> int:
         return len(self.ids)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,9 @@ from analyser.season.packs.current_scale import (
     with_current_scales,
 )
 from analyser.season.packs.resistance import correct_resistance, resistance_taught
+
+Digests: TypeAlias = npt.NDArray[np.uint64]
+"""SHA-256 digests, each as four numbers."""
 
 BLOCK = 50
 """Measured flights teach a burn curve in blocks of so many."""
@@ -75,27 +79,30 @@ def lessons_of(lineup: Lineup) -> dict[str, tuple[str, ...]]:
 
 
 def teaching_digests(
-    lineup: Lineup, groups: Sequence[Taught], lessons: Mapping[str, tuple[str, ...]], own: Sequence[str]
-) -> list[str]:
+    lineup: Lineup, groups: Sequence[Taught], lessons: Mapping[str, tuple[str, ...]], own: Digests
+) -> Digests:
     """Digest of all that may teach each flight: as long as it is the same, so is what the flight shows.
 
     Parameters
     ----------
     groups, lessons
         From :func:`taught` and :func:`lessons_of`.
-    own : sequence of str
-        Digest of what each flight's own result depends on, 64 hexadecimal digits, in the line-up's order.
+    own : ndarray of uint64, shape (n, 4)
+        Digest of what each flight's own result depends on, in the line-up's order.
+
+    Returns
+    -------
+    ndarray of uint64, shape (n, 4)
 
     Notes
     -----
     Those of a window are added up weighted by powers of odd numbers, modulo 2⁶⁴, four sums beside each other (Karp and
     Rabin 1987): running sums then give every window's digest at once, and an order changed shows.
     """
-    words = np.frombuffer(bytes.fromhex("".join(own)), "<u8").reshape(-1, 4)
-    total = words * _ODD
+    total = own * _ODD
     powers, back = (_powers(odd, max((g.teachers.size for g in groups), default=0)) for odd in (_ODD, _BACK))
     for group in groups:
-        rows = words[group.teachers]
+        rows = own[group.teachers]
         sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[: len(rows)], axis=0)])
         window = (sums[group.last] - sums[group.first]) * back[group.first]
         told = window * _weight(group.what)
@@ -104,21 +111,20 @@ def teaching_digests(
         else:  # a flight that is taught the same twice
             np.add.at(total, group.pupils, told)
     if lessons:
-        joined: dict[int, npt.NDArray[np.uint64]] = {}
+        joined: dict[int, Digests] = {}
         for flight_id, teachers in lessons.items():
             if id(teachers) not in joined:
-                joined[id(teachers)] = _weight("curve " + "".join(own[lineup.at[i]] for i in teachers))
+                joined[id(teachers)] = _weight("curve " + own[[lineup.at[i] for i in teachers]].tobytes().hex())
             total[lineup.at[flight_id]] += joined[id(teachers)]
-    text = total.tobytes().hex()
-    return [text[at : at + 64] for at in range(0, len(text), 64)]
+    return total
 
 
-def _powers(of: npt.NDArray[np.uint64], most: int) -> npt.NDArray[np.uint64]:
+def _powers(of: Digests, most: int) -> Digests:
     """Powers nought to ``most`` of some numbers, modulo 2⁶⁴, one row a power."""
     return np.cumprod(np.vstack([np.ones((1, of.size), np.uint64), np.tile(of, (most, 1))]), axis=0, dtype=np.uint64)
 
 
-def _weight(text: str) -> npt.NDArray[np.uint64]:
+def _weight(text: str) -> Digests:
     """Four odd numbers that stand for a text."""
     return np.frombuffer(hashlib.sha256(text.encode()).digest(), "<u8") | np.uint64(1)
 

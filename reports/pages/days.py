@@ -18,8 +18,9 @@ from analyser.core.findings import coded, say
 from analyser.season.codes import DayCode
 from analyser.season.days import FlyingDay, PackDay, flying_days
 from reports.addresses import path_of_day, slug
+from reports.listing import Listed
 from reports.markup import level_badge
-from reports.model import FlightPage, Listed, Site
+from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
 from reports.pages.programme.lines import snag_line
 from reports.render import Shell, page
@@ -67,8 +68,10 @@ def _with_before(site: Site, days: Collection[date]) -> list[FlightPage]:
 
 
 def _listed(site: Site, days: Sequence[str]) -> list[Listed]:
-    out = {f.flight_id: f for day in days for f in site.of_day[day]}
-    return [*out.values(), *(b for i in out if (b := site.before.get(i)) is not None and b.flight_id not in out)]
+    listed = site.listed
+    places = dict.fromkeys(n for day in days for n in listed.of_day[day])
+    before = dict.fromkeys(b for n in places if (b := int(listed.earlier_dated[n])) >= 0 and b not in places)
+    return [listed[n] for n in (*places, *before)]
 
 
 def marks_of(site: Site, years: Collection[str], *words: str) -> dict[str, str]:
@@ -82,7 +85,7 @@ def marks_of(site: Site, years: Collection[str], *words: str) -> dict[str, str]:
         What stands around all of them.
     """
     common = hashlib.sha256(fingerprint(*words, *sorted(h.pack.name for h in site.season.packs)).encode())
-    every = sorted(site.of_day)
+    every = sorted(site.listed.of_day)
     told = site.snags and any(p.snags for p in site.programmes.values())
     out = {}
     for day, before, after in zip(every, ["", *every], [*every[1:], ""], strict=False):

@@ -18,8 +18,9 @@ from reports.addresses import path_of_day, slug
 from reports.figures.flightplots import moment
 from reports.figures.sparks import Spark, spark
 from reports.key_figures import antenna_heading
+from reports.listing import IntArray
 from reports.markup import level_badge, script_json
-from reports.model import FlightPage, Listed, Site
+from reports.model import FlightPage, Site
 from reports.pages.flight import path_of
 from reports.pages.programme.lines import SnagLine, open_lines, programme_path
 from reports.render import Shell, page
@@ -363,9 +364,9 @@ def _choices(flights: Sequence[FlightPage]) -> dict[str, list[tuple[str, str]]]:
     return {k: v for k, v in {**found, "season": [(y, y) for y in seasons]}.items() if len(v) > 1}
 
 
-def years_of(site: Site) -> dict[str, list[Listed]]:
-    """Flights by the year they began in, the latest year first, '' last; none where one page holds all."""
-    return {} if len(site.flights) <= SHOWN else dict(sorted(site.of_year.items(), reverse=True))
+def years_of(site: Site) -> dict[str, IntArray]:
+    """Places of each year's flights, the latest year first, '' last; none where one page holds all."""
+    return {} if len(site.flights) <= SHOWN else dict(sorted(site.listed.of_year.items(), reverse=True))
 
 
 def path_of_year(name: str) -> str:

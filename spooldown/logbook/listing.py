@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 import orjson
 
 from analyser.core.findings import Finding
@@ -51,6 +52,45 @@ def rows_of(db: sqlite3.Connection, where: str = "", values: Sequence[object] = 
     return [(*row[:11], tuple(names.get(row[_IMPORT], ())), row[11]) for row in found]
 
 
+def _digest(row: Row, note: str | None) -> bytes:
+    """Digest of a flight's cells and its note as they are stored."""
+    told = b"" if note is None else b"\0"
+    try:
+        return hashlib.sha256(b"%b%b%b" % (orjson.dumps(row), told, note.encode() if note else b"")).digest()
+    except (TypeError, ValueError, AttributeError):  # a damaged cell holds what no JSON does
+        return hashlib.sha256(ascii((row, note)).encode()).digest()
+
+
+class Digests(Mapping[str, str]):
+    """Digests by flight, 64 hexadecimal digits each, kept as numbers.
+
+    Parameters
+    ----------
+    at : mapping of str to int
+        Each flight's row.
+    words : ndarray of uint64, shape (n, 4)
+    """
+
+    def __init__(self, at: Mapping[str, int], words: npt.NDArray[np.uint64]) -> None:
+        self._at, self.words = at, words
+
+    def __len__(self) -> int:
+        return len(self._at)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._at)
+
+    def __contains__(self, flight_id: object) -> bool:
+        return flight_id in self._at
+
+    def __getitem__(self, flight_id: str) -> str:
+        digest: bytes = self.words[self._at[flight_id]].tobytes()
+        return digest.hex()
+
+    def __setitem__(self, flight_id: str, digest: str) -> None:
+        self.words[self._at[flight_id]] = np.frombuffer(bytes.fromhex(digest), "<u8")
+
+
 class Listing:
     """Flights by their ids, oldest first.
 
@@ -73,20 +113,18 @@ class Listing:
             rows.sort(key=lambda row: (row[_WHEN] is None, row[_WHEN] or "", row[_IMPORT], row[_PART]))
         except TypeError:  # a damaged cell holds a word where a number was
             rows.sort(key=lambda row: (row[_WHEN] is None, *(str(row[at]) for at in (_WHEN, _IMPORT, _PART))))
-        note, sha256, dumps = dict(db.execute("SELECT flight_id, body FROM note")).get, hashlib.sha256, orjson.dumps
-        try:
-            self._digests = [sha256(dumps((row, note(row[0])))).digest() for row in rows]
-        except TypeError:  # a damaged cell holds what no JSON does
-            self._digests = [sha256(ascii((row, note(row[0]))).encode()).digest() for row in rows]
+        notes = dict(db.execute("SELECT flight_id, body FROM note"))
+        self._digests = [_digest(row, notes.get(row[0])) for row in rows]
         self._imports, self._utc = [row[_IMPORT] for row in rows], [row[_UTC] for row in rows]
         self._days = [str(row[_WHEN] or "")[:10] for row in rows]
         self._owners = {row[_AIRCRAFT] for row in rows}
         self.ids: list[str] = [row[0] for row in rows]
         """Every flight's id, oldest first."""
-        self._at = {flight_id: at for at, flight_id in enumerate(self.ids)}
+        self.at = {flight_id: at for at, flight_id in enumerate(self.ids)}
+        """Each flight's place among them."""
 
     def __contains__(self, flight_id: object) -> bool:
-        return flight_id in self._at
+        return flight_id in self.at
 
     def __getitem__(self, flight_id: str) -> Flight:
         return self._of(flight_id)[0]
@@ -98,7 +136,7 @@ class Listing:
     def _of(self, flight_id: str) -> tuple[Flight, str | None]:
         if flight_id not in self._known:
             many = max(TOGETHER, len(self.ids) // TOGETHER)
-            first = self._at[flight_id] // many * many
+            first = self.at[flight_id] // many * many
             wanted = [i for i in self.ids[first : first + many] if i not in self._known]
             self._known |= {one[0].flight_id: one for one in self._read(wanted)}
         if flight_id not in self._known:  # taken out meanwhile
@@ -109,24 +147,24 @@ class Listing:
         """Names of aircraft as the flights have them, '' among them."""
         return self._owners
 
-    def imports(self) -> dict[str, int]:
-        """The import each flight came with."""
-        return dict(zip(self.ids, self._imports, strict=True))
+    def imports(self) -> Sequence[int]:
+        """The import each came with, in order."""
+        return self._imports
 
     def days(self) -> list[str]:
         """The day each began as ``2031-04-05``, '' where it is not known, in order."""
         return self._days
 
-    def utc_days(self) -> dict[str, str]:
-        """The day each flight began in UTC as ``2031-04-05``, '' where that is not known."""
-        return {i: str(utc or "")[:10] for i, utc in zip(self.ids, self._utc, strict=True)}
+    def utc_days(self) -> list[str]:
+        """The day each began in UTC as ``2031-04-05``, '' where that is not known, in order."""
+        return [str(utc or "")[:10] for utc in self._utc]
 
     def starts(self) -> dict[str, float | None]:
         """When each flight began, seconds since 1970, None where UTC is not known."""
         read = datetime.fromisoformat
         return {i: read(utc).timestamp() if utc else None for i, utc in zip(self.ids, self._utc, strict=True)}
 
-    def stamps(self, common: bytes, more: Mapping[str, bytes]) -> dict[str, str]:
+    def stamps(self, common: bytes, more: Mapping[str, bytes]) -> Digests:
         """Digest of each flight's cells and note as they are stored, with what all have in common.
 
         Parameters
@@ -136,8 +174,7 @@ class Listing:
         """
         digests = self._digests.copy()
         for flight_id, said in more.items():
-            if (at := self._at.get(flight_id)) is not None:
+            if (at := self.at.get(flight_id)) is not None:
                 digests[at] = hashlib.sha256(digests[at] + said).digest()
         words = np.frombuffer(b"".join(digests), "<u8").reshape(-1, 4)
-        text = (words ^ np.frombuffer(hashlib.sha256(common).digest(), "<u8")).tobytes().hex()
-        return {flight_id: text[64 * at : 64 * at + 64] for flight_id, at in self._at.items()}
+        return Digests(self.at, words ^ np.frombuffer(hashlib.sha256(common).digest(), "<u8"))

@@ -100,7 +100,9 @@ class Followed:
         days = _ordinals([known[i] for i in ids])
         names = ("measure", "part", "thing")
         try:
-            table = Columns(self.book.folder).read("runs", (*names, "value"), where={"aircraft": [self.aircraft]})
+            table = Columns(self.book.folder).read(
+                "runs", (*names, "value"), where={"aircraft": [self.aircraft]}, coded=True
+            )
         except (OSError, ValueError):
             return runs_of(self.listed(ids, self.whole.figures(ids, RUNS)))
         flights, of = words_of(table.column(FLIGHT))

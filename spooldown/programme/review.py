@@ -90,7 +90,7 @@ def results_of(
         digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json((timer, asks), sort=True))
         for other in _involved(name, kept_components, everyone):
             if other in followed:
-                digest.update("".join(whole.keys(followed[other].entries.ids)).encode())
+                digest.update(whole.keys(followed[other].entries.ids))
         folder, place, key = book.cache_folder / FOLDER, _place(name), digest.hexdigest()
         found = kept.load(folder, place, key, ProgrammeResult)
         if found is None:
@@ -179,10 +179,10 @@ def year_page(book: Logbook, followed: Followed, year: int) -> YearPage:
     wanted = whole.entries(whole.prepared.in_order(own))
     snags = followed.snags
     digest = hashlib.sha256(analyser_digest() + f"{followed.aircraft}\n{year}".encode())
-    digest.update("".join(whole.keys(wanted.ids)).encode())
+    digest.update(whole.keys(wanted.ids))
     digest.update(followed.entered)
     if any(s.open or s.remedies for s in snags):  # later flights say how its remedies fared
-        digest.update("".join(whole.keys(followed.flights.ids)).encode())
+        digest.update(whole.keys(followed.flights.ids))
     folder, place, key = book.cache_folder / FOLDER, f"{_place(followed.aircraft)}-{year}", digest.hexdigest()
 
     def made() -> Year:

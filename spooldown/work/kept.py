@@ -131,6 +131,15 @@ def names(folder: Path) -> set[str]:
         return set()
 
 
+def lacking(folder: Path, flight_ids: Collection[str]) -> set[str]:
+    """Which of some flights have no result or no brief kept."""
+    try:
+        there = set(os.listdir(folder))
+    except OSError:
+        return set(flight_ids)
+    return {i for i in flight_ids if f"{i}{ENDING}" not in there or f"{i}{BRIEF}{ENDING}" not in there}
+
+
 def strays(folder: Path, flight_ids: Collection[str]) -> set[Path]:
     """Kept results of flights that are no more, and temporary files beside them and beside those over flights."""
     live = {f"{flight_id}{what}{ENDING}" for flight_id in flight_ids for what in ("", BRIEF)}

@@ -16,10 +16,12 @@ from functools import cached_property
 from typing import TypeVar, overload
 
 import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from analyser.core.aircraft import Aircraft, FlightContext
+from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding
 from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.programme.histories import FigureColumns, columns_from, columns_of
@@ -112,7 +114,7 @@ class Overview:
         self._book, self._register, self._results = book, register, results
         self._rows = rows
         self.prepared = prepared = results.prepared
-        self.ids = [i for i in prepared.ids if i in rows]
+        self.ids = prepared.ids if len(rows) == len(prepared.ids) else [i for i in prepared.ids if i in rows]
         """Of all flights that could be worked out, oldest first."""
         self.flights = self.entries(self.ids)
         self._briefs: OrderedDict[str, FlightRecord] = OrderedDict()
@@ -149,14 +151,18 @@ class Overview:
             self._rows[flight_id],
         )
 
-    def keys(self, flight_ids: Iterable[str]) -> list[str]:
-        """Of each flight, what changes with anything that its result, as shown, depends on."""
-        key = self._rows.column("key")
-        return [key[i] for i in flight_ids]
+    def keys(self, flight_ids: Iterable[str]) -> bytes:
+        """Of some flights together, what changes with anything that their results, as shown, depend on."""
+        at = self.lineup.at
+        return self._keys[[at[i] for i in flight_ids]].tobytes()
 
-    def shown(self) -> Mapping[str, str]:
-        """Of each flight, digest of what its page says of it besides its result."""
-        return self._rows.column("shown")
+    @cached_property
+    def _keys(self) -> npt.NDArray[np.uint64]:
+        return self._rows.digests(self.ids, self.lineup.at, "key")
+
+    def marks(self) -> npt.NDArray[np.uint64]:
+        """Of each flight, oldest first, what changes with its result and with what its page says besides."""
+        return np.hstack([self._keys, self._rows.digests(self.ids, self.lineup.at, "shown")])
 
     @cached_property
     def days(self) -> dict[str, str]:
@@ -252,7 +258,7 @@ class Overview:
         ids = pa.array(flight_ids, pa.string())
         where = _where(flight_ids, measures)
         try:
-            table = Columns(self._book.folder).read("figures", (*names, *values), where=where)
+            table = Columns(self._book.folder).read("figures", (*names, *values), where=where, coded=True)
             at = pc.index_in(table.column(FLIGHT), ids).to_numpy()
             if len(np.unique(at)) == len(flight_ids):
                 words = [words_of(table.column(name)) for name in names]
@@ -269,10 +275,16 @@ class Overview:
         began = np.array([starts[i] for i in self.ids], float)  # None is NaN
         return replace(self._rows.totals(self.ids), start_s=began)
 
-    def sums(self, flight_ids: Sequence[str]) -> tuple[float, float]:
-        """Seconds in the air and mL burned in some flights together."""
-        airborne, burned = self._rows.column("airborne_s"), self._rows.column("burned_ml")
-        return sum(float(airborne[i]) for i in flight_ids), sum(float(burned[i] or 0.0) for i in flight_ids)
+    def sums(self, aircraft: str) -> tuple[float, float]:
+        """Seconds in the air and mL burned in an aircraft's flights together."""
+        places = self.lineup.owned[aircraft]
+        airborne, burned = (np.nan_to_num(column[places]).tolist() for column in self._sizes)
+        return sum(airborne), sum(burned)
+
+    @cached_property
+    def _sizes(self) -> tuple[FloatArray, FloatArray]:
+        airborne, burned = (self._rows.numbers(self.ids, self.lineup.at, name) for name in ("airborne_s", "burned_ml"))
+        return airborne, burned
 
     def season(self, checks: Mapping[str, Sequence[RangeCheck]] | None = None) -> SeasonResult:
         """Everything the analyser says over flights; read again only for aircraft and packs that changed."""
@@ -343,9 +355,8 @@ class Overview:
     def _key(self, read: Sequence[str], counted: Sequence[str], *more: object) -> str:
         digest = hashlib.sha256(analyser_digest())
         numbers = self._results.prepared.numbers
-        key = self._rows.column("key")
-        digest.update("\n".join(f"{i}\n{numbers[i]}\n{key[i]}" for i in read).encode())
-        digest.update("\n".join([f"{i}{key[i]}" for i in counted]).encode())
+        digest.update("\n".join(f"{i}\n{numbers[i]}" for i in read).encode() + self.keys(read))
+        digest.update("\n".join(counted).encode() + self.keys(counted))
         for one in more:
             digest.update(b"\n" + to_json(one, sort=True))
         return digest.hexdigest()

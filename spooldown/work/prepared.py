@@ -8,6 +8,8 @@ from contextlib import suppress
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+
 import analyser
 from analyser.core.aircraft import FlightContext
 from analyser.core.findings import Finding, coded
@@ -15,7 +17,7 @@ from analyser.core.levels import Limit, Limits
 from analyser.fuel.sources import wants_curve
 from analyser.programme.marks import Mark
 from analyser.record import FlightRecord
-from analyser.season.lineup import Lineup, facts_of
+from analyser.season.lineup import Facts, Lineup, facts_of
 from analyser.season.teaching import lessons_of, number_flights, taught
 from spooldown import __version__
 from spooldown.bench.kept import Scales, bench_records
@@ -26,11 +28,12 @@ from spooldown.logbook.book import Logbook, note_of
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import Columns
 from spooldown.logbook.flight import Flight
+from spooldown.logbook.listing import Digests
 from spooldown.logbook.note import FlightNote
 from spooldown.processes.cores import give_back_now
 from spooldown.register import Register
 from spooldown.work.context import context_of
-from spooldown.work.rows import Rows, each_once, facts_out
+from spooldown.work.rows import Cells, Rows, facts_in, facts_out
 
 
 def result_key(flight: Flight, context: FlightContext, limits: tuple[Limit, ...] = ()) -> str:
@@ -103,16 +106,18 @@ class Prepared:
 
     def _gather(self) -> None:
         """Take each flight's facts and digests from its row, or from the flight where the row is not of now."""
-        stamps = self.rows.cells(self.ids, "stamp")
-        self.stale = stale = [i for (i, now), was in zip(self.stamps.items(), stamps, strict=True) if was != now]
-        self.facts, self.shown, self.base, self.own = (
-            dict(zip(self.ids, self.rows.cells(self.ids, name), strict=True))
-            for name in ("facts", "shown", "base", "own")
-        )
+        rows, ids = self.rows, self.ids
+        changed = (self.stamps.words != rows.digests(ids, "stamp")).any(axis=1)
+        self.stale = stale = [ids[n] for n in np.flatnonzero(changed).tolist()]
+        self.facts, self.shown, self.base = (Cells(rows, name, ids) for name in ("facts", "shown", "base"))
+        self.own = Digests(self.listing.at, rows.digests(ids, "own"))
+        facts, which = rows.coded(ids, "facts")
         limits = {name: to_json(held, sort=True) for name, held in self.limits.items()}
         for flight_id in stale:
             flight, context = self.listing[flight_id], self.context(flight_id)
-            self.facts[flight_id] = facts_out(facts_of(context, learns=self._learns(flight, context)))
+            self.facts[flight_id] = told = facts_out(facts_of(context, learns=self._learns(flight, context)))
+            which[self.listing.at[flight_id]] = len(facts)
+            facts.append(told)
             self.shown[flight_id] = _shown(flight, self.said(flight_id))
             owner = self.owner(flight_id)
             key = self.base[flight_id] = result_key(flight, context, self.watched.get(owner, ()))
@@ -120,7 +125,7 @@ class Prepared:
             if marked := self._marked.get(flight_id):
                 more += b"\n" + marked
             self.own[flight_id] = hashlib.sha256(key.encode() + more).hexdigest() if more else key
-        self.lineup = Lineup(zip(self.ids, each_once(list(self.facts.values())), strict=True))
+        self.lineup = Lineup.coded(ids, [facts_in(text) if text else Facts() for text in facts], which)
         self.numbers = number_flights(self.lineup)
         self.taught = taught(self.lineup)
         self.lessons = lessons_of(self.lineup)

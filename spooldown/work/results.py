@@ -71,7 +71,7 @@ class Results:
         """A flight's brief, where there is one, to teach others: it is read sooner than the whole result."""
         self.progress, self.failures, self.run = progress, failures, run
         self._taught: dict[str, FlightContext] = {}
-        self.keys: dict[str, str] = dict(prepared.base)
+        self.keys = prepared.base.copy()
         self._failed: set[str] = set()
         self._unkept: dict[str, bytes] = {}
         self._most = held

@@ -69,10 +69,10 @@ class Rows(Mapping[str, Row]):
         self._columns = columns
         names = [name for name in Row.__slots__ if name not in COUNTS]
         try:
-            self._table = columns.read("flights", names)
+            self._table = columns.read("flights", names, coded=True)
         except (OSError, ValueError):
             columns.forget()
-            self._table = columns.read("flights", names)
+            self._table = columns.read("flights", names, coded=True)
         self._taken: dict[int, list[Row]] = {}
         self._asked: tuple[Sequence[str], npt.NDArray[np.intp]] | None = None
         self._lists: pa.Table | None = None
@@ -106,18 +106,22 @@ class Rows(Mapping[str, Row]):
         """Forget the lists that :meth:`whole` read; to be called before the tables are extended."""
         self._lists = None
 
-    def column(self, name: str) -> dict[str, str]:
-        """One cell of every row, by flight."""
-        return dict(zip(self._ids, self._table.column(name).to_pylist(), strict=True))
+    def coded(self, flight_ids: Sequence[str], name: str) -> tuple[list[str], npt.NDArray[np.intp]]:
+        """The different texts of a cell of some flights' rows, and which each has; the last one is '': of no row."""
+        texts, which = words_of(self._table.column(name))
+        return [*texts, ""], np.append(which, len(texts))[self._places(flight_ids)]
 
-    def cells(self, flight_ids: Sequence[str], name: str) -> list[str]:
-        """One cell of some flights' rows, in their order, '' where there is no row; texts alike are kept once."""
-        column = self._table.column(name)
-        # Digests are all different, facts nearly all alike.
-        texts, which = words_of(column) if name == "facts" else (column.to_pylist(), np.arange(len(column)))
-        texts.append("")
-        which = np.append(which, len(texts) - 1)
-        return [texts[n] for n in which[self._places(flight_ids)].tolist()]
+    def digests(self, flight_ids: Sequence[str], name: str) -> npt.NDArray[np.uint64]:
+        """A digest of some flights' rows as numbers, one row a flight, noughts where there is no row."""
+        bits = 128 if name == "shown" else 256
+        text = "".join(self._table.column(name).to_pylist())
+        words = np.frombuffer(bytes.fromhex(text) + bytes(bits // 8), "<u8").reshape(-1, bits // 64)
+        return words[self._places(flight_ids)]
+
+    def numbers(self, flight_ids: Sequence[str], name: str) -> FloatArray:
+        """A number of some flights' rows, NaN where there is none."""
+        values = self._table.column(name).combine_chunks()
+        return np.append(_numbers(values), np.nan)[self._places(flight_ids)]
 
     def _places(self, flight_ids: Sequence[str]) -> npt.NDArray[np.intp]:
         """Each flight's row, −1 where there is none; who asks for one cell of them asks for others."""
@@ -134,11 +138,44 @@ class Rows(Mapping[str, Row]):
         made : mapping of str to Row
             Rows that stand for the kept ones.
         """
-        kept = self._columns.read("flights", COUNTED)
+        kept = self._columns.read("flights", COUNTED, coded=True)
         lines = [{FLIGHT: i, **{name: getattr(row, name) for name in COUNTED}} for i, row in made.items()]
         found = totals_in(pa.concat_tables([kept, pa.Table.from_pylist(lines, kept.schema)]))
         at = {flight_id: n for n, flight_id in enumerate(found.flight_ids)}
         return found.among(np.array([at[i] for i in flight_ids], np.intp))
+
+
+class Cells(Mapping[str, str]):
+    """One cell of many flights' rows, read when it is asked for; what is set stands for it.
+
+    Parameters
+    ----------
+    flight_ids : sequence of str
+        Flights that have it; those without a row only once it is set.
+    """
+
+    def __init__(self, rows: Rows, name: str, flight_ids: Sequence[str]) -> None:
+        self._rows, self._name, self._ids = rows, name, flight_ids
+        self._set: dict[str, str] = {}
+
+    def __len__(self) -> int:
+        return len(self._ids)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids)
+
+    def __getitem__(self, flight_id: str) -> str:
+        found = self._set.get(flight_id)
+        return str(getattr(self._rows[flight_id], self._name)) if found is None else found
+
+    def __setitem__(self, flight_id: str, cell: str) -> None:
+        self._set[flight_id] = cell
+
+    def copy(self) -> Cells:
+        """The same, to be set otherwise."""
+        out = Cells(self._rows, self._name, self._ids)
+        out._set |= self._set
+        return out
 
 
 def totals_in(table: pa.Table) -> Totals:
@@ -186,9 +223,3 @@ def facts_in(text: str) -> Facts:
     """Read what :func:`facts_out` wrote."""
     aircraft, layout, packs, noted, charged, learns = orjson.loads(text)
     return Facts(aircraft, layout, tuple(packs), tuple(noted), tuple(charged), learns)
-
-
-def each_once(texts: Sequence[str]) -> list[Facts]:
-    """Read the facts of many flights; those that are written alike are read once."""
-    read = {text: facts_in(text) for text in dict.fromkeys(texts)}
-    return [read[text] for text in texts]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import compress
 from typing import Any
 
 from analyser.flight import FlightResult
@@ -12,6 +13,7 @@ from analyser.record import FlightRecord
 from analyser.season.teaching import settled, teachers_of, teaching_digests
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.columns import FLIGHT
+from spooldown.logbook.listing import Digests
 from spooldown.processes.workers import spread
 from spooldown.work import kept
 from spooldown.work.current import Current
@@ -35,18 +37,18 @@ class Update:
         self.book, self.prepared, self.results = book, prepared, results
         self.columns, self.kept = prepared.columns, prepared.rows
         self.own = prepared.own
-        around = teaching_digests(prepared.lineup, prepared.taught, prepared.lessons, list(self.own.values()))
-        self.around = dict(zip(prepared.ids, around, strict=True))
-        there, before = kept.names(book.cache_folder), self.kept.cells(prepared.ids, "around")
-        self.known = {i for i in self.kept if i in self.own and i in there and i + kept.BRIEF in there}
-        same = [i for i, was, now in zip(prepared.ids, before, around, strict=True) if was == now]
-        self.rows = Current(self.kept, self.known.intersection(same))
+        around = teaching_digests(prepared.lineup, prepared.taught, prepared.lessons, self.own.words)
+        self.around = Digests(prepared.listing.at, around)
+        same = (around == self.kept.digests(prepared.ids, "around")).all(axis=1)
+        live = set(prepared.ids).intersection(self.kept)
+        self.known = live - kept.lacking(book.cache_folder, live)
+        self.rows = Current(self.kept, self.known.intersection(compress(prepared.ids, same.tolist())))
         self.unkept: dict[str, FlightRecord] = {}
         self._read: dict[str, tuple[str, FlightRecord]] = {}
         self._made: dict[str, list[dict[str, Any]]] = {}
         self._told: set[str] = set()
         self._noted: set[str] = set()
-        self._forgotten = any(i not in self.own for i in self.kept)
+        self._forgotten = len(live) < len(self.kept)
 
     def teacher(self, flight_id: str) -> FlightRecord | None:
         """The brief of a flight that is itself the same as when it was kept."""
@@ -68,12 +70,11 @@ class Update:
     def changed(self) -> list[str]:
         """Flights whose own data, context or analysis is another one, or that are not kept."""
         anew = {i for i in self.prepared.stale if i in self.kept and self.kept[i].own != self.own[i]}
-        return [i for i in self.prepared.ids if i not in self.known or i in anew]
+        return self.prepared.in_order(anew.union(self.prepared.ids) - (self.known - anew))
 
     def touched(self, changed: Collection[str]) -> list[str]:
         """Flights that are the same themselves, but not all that may teach them."""
-        new = set(changed)
-        return [i for i in self.prepared.ids if i not in self.rows and i not in new]
+        return self.prepared.in_order(set(self.prepared.ids).difference(self.rows, changed))
 
     def unsettled(self, touched: Sequence[str]) -> list[str]:
         """Those of the touched flights that show something else now; the others are noted as they are."""

@@ -82,8 +82,9 @@ def test_without_teachers_a_pupil_keeps_its_context() -> None:
 
 def _around(made: list[tuple[FlightContext, str]]) -> dict[str, str]:
     lineup = _lineup([context for context, _ in made])
-    own = [hashlib.sha256(text.encode()).hexdigest() for _, text in made]
-    return dict(zip(lineup.ids, teaching_digests(lineup, taught(lineup), lessons_of(lineup), own), strict=True))
+    own = np.frombuffer(b"".join(hashlib.sha256(text.encode()).digest() for _, text in made), "<u8").reshape(-1, 4)
+    found = teaching_digests(lineup, taught(lineup), lessons_of(lineup), own)
+    return {flight_id: digest.tobytes().hex() for flight_id, digest in zip(lineup.ids, found, strict=True)}
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -12,7 +12,8 @@ import pytest
 
 from reports.addresses import slug
 from reports.flights import works
-from reports.model import Listed, OverFlights, Site, Step
+from reports.listing import Listed
+from reports.model import OverFlights, Site, Step
 from reports.pages import days
 from reports.render import Shell
 from reports.site import build_site
@@ -37,7 +38,7 @@ def made_from(site: Site) -> dict[str, dict[str, str]]:
     """By year, what each page of its flights and days is made from."""
     noted = Noted()
     assert not list(works(site, Shell(site.title), noted))
-    for day, mark in days.marks_of(site, set(site.of_year), "day").items():
+    for day, mark in days.marks_of(site, set(site.listed.of_year), "day").items():
         noted.keeps(day, mark, day[:4])
     return noted.marks
 

@@ -10,6 +10,7 @@ from scipy import linalg, ndimage
 
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
+from analyser.core.late import Late
 from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
@@ -29,7 +30,7 @@ BLOCK_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
-class FeedPath:
+class FeedPath(Late):
     """The drop that does not grow with current, V, and the part that does, mΩ."""
 
     drop_v: Figure

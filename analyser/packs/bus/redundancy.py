@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
+from analyser.core.late import Late
 from analyser.core.statistics.robust import median
 from analyser.core.telemetry import Series
 from analyser.packs.bus.feed_path import feed_path
@@ -33,7 +34,7 @@ class AsRead:
 
 
 @dataclass(frozen=True, slots=True)
-class BusResult:
+class BusResult(Late):
     """Packs sharing one bus: who carried the load, and could either have carried it alone.
 
     ``path_drop_v`` is the drop from pack to bus that does not grow with current (a diode's), ``path_resistance_mohm``

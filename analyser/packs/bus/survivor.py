@@ -21,6 +21,7 @@ import numpy as np
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, say
+from analyser.core.late import Late
 from analyser.packs.bus.alone import Flown
 from analyser.packs.bus.continuation import curves_of, makes_apart
 from analyser.packs.bus.feed_path import FeedPath
@@ -62,7 +63,7 @@ class Readings:
 
 
 @dataclass(frozen=True, slots=True)
-class Survivor:
+class Survivor(Late):
     """One pack had every other on its bus failed.
 
     ``failed_now_v`` and ``failed_before_v`` are its lowest voltages for either question, at ``now_at_s`` and
