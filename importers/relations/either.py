@@ -18,7 +18,8 @@ from importers.layout.proposals import also
 from importers.meaning import certainty, columns
 from importers.meaning.rules import BY_KEY
 from importers.model import ColumnPlan
-from importers.relations.laws import LEAST, FloatArray, off_course
+from importers.relations.motion import off_course
+from importers.relations.opinion import LEAST, FloatArray
 
 _LONG_S, _FALLS, _SPREAD = 60.0, 0.0006, 0.02
 """A pack in use falls by more than the second, as a share, within the first, where it spreads by no more than the

@@ -12,7 +12,8 @@ from importers.meaning import certainty, witness
 from importers.meaning.units import Conversion
 from importers.meaning.witness import Numbers, Verdict
 from importers.model import ColumnPlan
-from importers.relations.laws import LAWS, FloatArray, Law, Opinion
+from importers.relations.laws import LAWS, Law
+from importers.relations.opinion import FloatArray, Opinion
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from importers.meaning.rules import ANTENNA_PLACES
 from importers.meaning.witness import Numbers, Verdict
 from importers.meaning.words import fold, meanings
 from importers.model import ColumnPlan
-from importers.relations.laws import correlation
+from importers.relations.courses import correlation
 from importers.table import twins
 
 FloatArray = npt.NDArray[np.float64]

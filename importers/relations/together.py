@@ -20,7 +20,7 @@ from importers.meaning.rules import BY_KEY
 from importers.model import ColumnPlan
 from importers.relations import trades
 from importers.relations.hearing import Hearing, Series, heard
-from importers.relations.laws import LEAST, FloatArray
+from importers.relations.opinion import LEAST, FloatArray
 
 ROWS = 400
 """Rows that are enough to see whether two columns move together."""

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Callable, Mapping, Sequence, Set
+from functools import cache, partial
 
 import numpy as np
 
 from importers.meaning.witness import Numbers, Verdict
+from importers.relations import courses
+from importers.relations.courses import Course
 from importers.relations.hearing import Hearing, Series
-from importers.relations.laws import FloatArray
+from importers.relations.opinion import FloatArray
 
 _SUSPECTS = 3
 """Of more columns than these none is likely enough to be the one that changed places."""
@@ -16,6 +19,8 @@ _POOR, _GOOD = 0.5, 0.75
 """How well a law is followed by columns that may have changed places, and by those that stand where they belong."""
 _GAIN = 0.5
 """Least that all laws together must gain."""
+_ROUNDED = 1e-5
+"""The correlations of all columns at once are as near to those of each pair."""
 _POSSIBLE = (Verdict.FITS, Verdict.SILENT, Verdict.ODD)
 
 
@@ -26,6 +31,10 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
         for s in h.series:
             of.setdefault(s.at, []).append(h)
     poor = {s.at for h in hearings for s in h.series if _poor(h) and _fit(h) < _POOR * h.law.weight}
+    if not poor:
+        return {}
+    rank = {s.at: n for n, s in enumerate(every)}
+    alike = cache(partial(courses.alike, np.array([s.raw for s in every])))
     seen: dict[int, Numbers | None] = {}
     gains: dict[tuple[int, int], float] = {}
     tried: set[tuple[int, int]] = set()
@@ -35,9 +44,9 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
             if pair in tried:
                 continue
             tried.add(pair)
-            if not _tradable(one, other, seen):
-                continue
-            gains[pair] = _gain(one, other, [*of.get(one.at, ()), *of.get(other.at, ())], seconds)
+            together = [*of.get(one.at, ()), *of.get(other.at, ())]
+            if any(_may_follow(h, one, other, rank, alike) for h in together) and _tradable(one, other, seen):
+                gains[pair] = _gain(one, other, together, seconds)
     headings = {s.at: s.plan.heading for s in every}
     best: dict[int, float] = {}
     for pair, gain in gains.items():
@@ -57,6 +66,18 @@ def _fit(hearing: Hearing) -> float:
 def _poor(hearing: Hearing) -> bool:
     """Whether a law is followed badly, and bears no heading out."""
     return _fit(hearing) < _POOR and any(o.bears < 1 for o in hearing.opinions)
+
+
+def _may_follow(
+    hearing: Hearing, one: Series, other: Series, rank: Mapping[int, int], alike: Callable[[Course], FloatArray]
+) -> bool:  # fmt: skip
+    """Whether a law that is followed badly may be followed well once two columns have changed places."""
+    if not _poor(hearing):
+        return False
+    if hearing.law.course is None:
+        return True
+    first, last = (rank[(other if s is one else one if s is other else s).at] for s in hearing.series)
+    return not alike(hearing.law.course)[first, last] <= _GOOD - _ROUNDED  # NaN, where it is open
 
 
 def _gain(one: Series, other: Series, hearings: Sequence[Hearing], seconds: FloatArray | None) -> float:

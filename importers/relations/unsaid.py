@@ -19,7 +19,9 @@ from importers.layout.proposals import also
 from importers.meaning import certainty, units
 from importers.meaning.columns import label
 from importers.model import ColumnPlan, Question
-from importers.relations.laws import FloatArray, correlation, hypsometric_m, steps_m
+from importers.relations.courses import correlation
+from importers.relations.motion import hypsometric_m, steps_m
+from importers.relations.opinion import FloatArray
 
 _LONGEST_S = 2.0
 """Steps between places: longer ones cut the corners of a turn, shorter ones are mostly noise."""
