@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -45,6 +44,7 @@ from importers.model import ColumnPlan, Long, Plan, Question
 from importers.refusal import Refusal
 from importers.relations import either, pairs, places, probes, together, unsaid
 from importers.table import headers, twins
+from importers.table.columns import Columns
 from importers.table.dialect import Dialect, sniff
 from importers.table.lines import LINES
 from importers.table.rewriting import Rewritten, numbered, rewritten
@@ -89,8 +89,7 @@ def plan(
     lines = text.count("\n")
     whole = whole and lines < LINES
     decimal = {"comma": ",", "point": "."}.get(said.get("decimal", ""), "")
-    dialect, sample = sniff(text, encoding, origin.name, decimal=decimal)
-    written = sample.columns
+    dialect, cells = sniff(text, encoding, origin.name, decimal=decimal)
     if other := headers.changed(text[_begin(text, dialect.first_row) :].encode(), dialect, dialect.first_row):
         raise Refusal(origin.name, PlanRefused.HEADER_CHANGES, line=other[0], header=other[1][:80])
     fingerprint = hashlib.sha256("\x1f".join(map(str.casefold, dialect.headings)).encode()).hexdigest()[:16]
@@ -106,10 +105,11 @@ def plan(
     forced = (saved or mapping.Mapping("", "")).corrected(said)
     if "zone" in said:
         said["zone"] = _zone(said["zone"], origin)
-    questions = _decimal(dialect, written, origin)
-    read = sample.numbers() if dialect.decimal == "." and not dialect.thousands else {}
-    # A column of plain numbers has no words for none.
-    cells = [column if i in read else without_nulls(column) for i, column in enumerate(written)]
+    questions = _decimal(dialect, cells, origin)
+    if dialect.decimal == "." and not dialect.thousands:
+        cells.read_numbers()
+    for i in set(range(len(cells))) - cells.numbers.keys():  # among plain numbers no word says that there is none
+        cells[i] = without_nulls(cells[i])
     unit_row = [*dialect.unit_row, *[""] * len(dialect.headings)]
     _refuse_split_headings(dialect, cells, origin)
     written_out = legend.explained(twins.as_exported(dialect.written), dialect.preamble)
@@ -119,14 +119,13 @@ def plan(
     ]
     in_cells: dict[int, str] = {}
     for i, heading in enumerate(headings):
-        if timely(heading) and (found := endings.unit_in_cells(heading, [c for c in cells[i] if c]))[2]:
+        if timely(heading) and (found := endings.unit_in_cells(heading, cells.filled(i)))[2]:
             headings[i], _, in_cells[i] = found
             cells[i] = [c.removesuffix(in_cells[i]).rstrip() for c in cells[i]]
         if dialect.thousands and timely(heading):
             cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
-    estimate = float(len(cells[0])) if whole else lines * max(1.0, origin.size / max(len(text), 1))
-    read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}
-    time, asks, spare, witness = find_clock(headings, cells, estimate, said, read)
+    estimate = float(cells.rows) if whole else lines * max(1.0, origin.size / max(len(text), 1))
+    time, asks, spare, witness = find_clock(headings, cells, estimate, said)
     lines_above = with_rate(dialect.preamble, said.get("rate", ""))
     if time is None or (time.form == "number" and counts_rows(headings[time.column], cells[time.column])):
         by_number = counted(headings, cells, lines_above)
@@ -141,10 +140,8 @@ def plan(
         time = replace(time, sparse=True, why=say(ClockCode.SPARSE, clock=time.why))
         cells[time.column] = pieces.carried(cells[time.column])
     timed = np.isfinite(pieces.seconds(time, cells))
-    read = {i: numbers for i, numbers in read.items() if cells[i] is written[i]}  # but those carried on
     if not timed.all():  # remarks, sums below the table: they are not read, so they are no witness either
-        cells = [list(itertools.compress(c, timed)) for c in cells]
-        read = {i: numbers[timed] for i, numbers in read.items()}
+        cells.keep(timed)
     if (second := pieces.another(time, spare, dialect.written, cells)) is not None:
         raise Refusal(origin.name, PlanRefused.TWO_CLOCKS, line=dialect.header_row,
                       column=dialect.headings[time.column],
@@ -161,7 +158,7 @@ def plan(
     clocks = {*time.columns, *spare, *(witness.columns if witness else ())}
     long, by, in_blocks = shapes.long(headings, cells, time), None, False
     placed, asides = places.Places(headings), {}
-    floats = proposals.Floats(cells, dialect, read)
+    floats = proposals.Floats(cells, dialect)
     if not long:
         copied = copies.find(headings, cells, floats, clocks)
         headings = copied.headings
@@ -249,7 +246,7 @@ class _Look:
 
     def __init__(
         self, origin: Source, dialect: Dialect, headings: Sequence[columns.Heading],
-        cells: Sequence[Sequence[str]], floats: proposals.Floats, whole: bool, said: Mapping[str, str],
+        cells: Columns, floats: proposals.Floats, whole: bool, said: Mapping[str, str],
         saved: mapping.Mapping, questions: list[Question], names: columns.Known, aircraft: Aircraft | None,
     ) -> None:  # fmt: skip
         self.origin, self.dialect, self.headings, self.cells, self.whole = origin, dialect, headings, cells, whole
@@ -300,7 +297,7 @@ class _Look:
         written = positions.written({i: self.headings[i] for i in values}, values)
         out: list[ColumnPlan] = []
         for i, heading in enumerate(self.headings):
-            first = tuple(self.cells[i][:3])
+            first = tuple(self.cells.some(i, range(min(3, self.cells.rows))))
             if i == by:
                 role = say(PlanCode.WHOSE_ROW, names=tuple(ids))
                 out.append(ColumnPlan(heading.text, TIME, "", "", first, 0.9, role, "text"))
@@ -318,8 +315,8 @@ class _Look:
                 out.append(ColumnPlan(heading.text, "", "", "", first, 1.0, proposals.AS_SAID, "skip", column=i))
             elif degrees.is_pair(values[i]):
                 out += [replace(c, column=i) for c in positions.pair(heading, values[i])]
-                if some := degrees.thirds(values[i]):
-                    out.append(replace(self._column(positions.third(heading), some), column=i, degrees="third"))
+                if thirds := degrees.thirds(values[i]):
+                    out.append(replace(self._column(positions.third(heading), thirds), column=i, degrees="third"))
             else:
                 plain, some, ending = endings.unit_in_cells(heading, values[i])
                 behind: endings.Endings = ()
@@ -342,7 +339,7 @@ class _Look:
     def heights(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
         """Altitudes that begin on the ground at nought as heights."""
         may_be = positions.may_be_heights(proposed)
-        count = len(self.cells[time.column]) if may_be else 0
+        count = self.cells.rows if may_be else 0
         rows = list(range(count))[:: -1 if time.backwards else 1]
         values = {i: self._floats(proposed[i], rows) for i in may_be if not proposed[i].only}
         return positions.from_the_ground(proposed, values)
@@ -351,21 +348,21 @@ class _Look:
         """A column's median in canonical units, by the first rows; NaN where it holds no plain numbers of its own."""
         if column.column < 0 or column.only or column.endings or column.kind != "number":
             return np.nan
-        values = self._floats(column, range(len(self.cells[column.column])))
+        values = self._floats(column, range(self.cells.rows))
         good = values[np.isfinite(values)]
         return column.factor.apply(float(np.median(good))) if good.size else np.nan
 
     def _floats(self, column: ColumnPlan, rows: Sequence[int]) -> npt.NDArray[np.float64]:
         if not column.ending:
             return np.asarray(self.floats(column.column)[np.asarray(rows, int)])
-        cells = [self.cells[column.column][r].removesuffix(column.ending) for r in rows]
+        cells = [c.removesuffix(column.ending) for c in self.cells.some(column.column, rows)]
         return proposals.floats(cells, self.dialect)
 
     def unsaid(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
         """Columns whose unit only the others tell, by the first rows."""
         if not any(q.key.startswith("unit.") for q in self.questions):
             return list(proposed)
-        rows = list(range(len(self.cells[0])))[:: -1 if time.backwards else 1]
+        rows = list(range(self.cells.rows))[:: -1 if time.backwards else 1]
         values = {
             i: self._floats(c, rows)
             for i, c in enumerate(proposed)
@@ -375,7 +372,7 @@ class _Look:
 
     def paced(self, proposed: Sequence[ColumnPlan], time: Clock) -> bool:
         """Whether other columns bear out how long the clock says that it takes."""
-        rows = together.some_rows(len(self.cells[0]))
+        rows = together.some_rows(self.cells.rows)
         rows = rows[::-1] if time.backwards else rows
         seconds = pieces.steady(pieces.seconds(time, self.cells, rows))
         values = {i: self._written(c, rows) for i, c in enumerate(proposed)
@@ -384,7 +381,7 @@ class _Look:
 
     def together(self, proposed: Sequence[ColumnPlan], time: Clock, long: Long | None) -> list[ColumnPlan]:
         """Columns heard against each other, in some of the first rows."""
-        count = len(self.cells[0])
+        count = self.cells.rows
         rows = list(range(count)) if long else together.some_rows(count)
         rows = rows[::-1] if time.backwards else rows
         seconds = pieces.steady(pieces.seconds(time, self.cells, rows))
@@ -404,23 +401,23 @@ class _Look:
             if shared < 0.5 * len(seconds):  # one sensor after the other
                 return list(proposed)
         gears = [(i, c) for i, c in enumerate(proposed) if c.channel == "control.gear" and not (c.only or long)]
-        states = {i: proposals.states([self.cells[c.column][r] for r in rows]) for i, c in gears}
+        states = {i: proposals.states(self.cells.some(c.column, rows)) for i, c in gears}
         return together.witnessed(proposed, values, seconds, states)
 
     def either(self, proposed: Sequence[ColumnPlan], time: Clock) -> list[ColumnPlan]:
         """Columns whose headings say one of two things, by the first rows."""
         some = either.speak(proposed)
-        rows = list(range(len(self.cells[0]) if some else 0))[:: -1 if time.backwards else 1]
+        rows = list(range(self.cells.rows if some else 0))[:: -1 if time.backwards else 1]
         values = {i: self._written(proposed[i], rows) for i in some}
         return either.doubted(proposed, values, pieces.seconds(time, self.cells, rows) if some else None)
 
     def _written(self, c: ColumnPlan, rows: Sequence[int]) -> npt.NDArray[np.float64]:
         """The numbers of a column in some rows, as it is proposed to read them but for their unit."""
         if c.degrees:
-            signs = [self.cells[c.sign][r] for r in rows] if c.sign >= 0 else ()
-            return degrees.values([self.cells[c.column][r] for r in rows], c.degrees, signs)
+            signs = self.cells.some(c.sign, rows) if c.sign >= 0 else ()
+            return degrees.values(self.cells.some(c.column, rows), c.degrees, signs)
         if c.endings:
-            plain = endings.of_rows([self.cells[c.column][r] for r in rows], c.endings)
+            plain = endings.of_rows(self.cells.some(c.column, rows), c.endings)
             return proposals.floats(plain, self.dialect)
         return self._floats(c, rows)
 
@@ -438,9 +435,9 @@ class _Look:
             heading, values, self.dialect, self.said, self.saved, self.questions, self.names, numbers
         )  # fmt: skip
 
-    def _sample(self, i: int) -> list[str]:
+    def _sample(self, i: int) -> Sequence[str]:
         """Values of a column in the file's first lines: all where these are the whole file."""
-        some = list(filter(None, self.cells[i]))
+        some = self.cells.filled(i)
         some = some[::-1] if self.newest_first else some
         return some if self.whole else some[:: 1 + len(some) // first_pass.SAMPLES]
 
@@ -464,7 +461,7 @@ def _nothing(code: PlanRefused, dialect: Dialect, origin: Source, sensors: Seque
     return Refusal(origin.name, code, line=dialect.header_row, headings=named)
 
 
-def _refuse_split_headings(dialect: Dialect, cells: Sequence[Sequence[str]], origin: Source) -> None:
+def _refuse_split_headings(dialect: Dialect, cells: Columns, origin: Source) -> None:
     """Refuse headings such as "Voltage, V" without quotes: each value would stand under another's heading.
 
     Raises
@@ -472,7 +469,7 @@ def _refuse_split_headings(dialect: Dialect, cells: Sequence[Sequence[str]], ori
     Refusal
         If no row is as wide as the headings and some of these are units alone.
     """
-    filled = [i for i, some in enumerate(cells) if any(some)]
+    filled = [i for i in range(len(cells)) if cells.holds(i)]
     alone = [h for h in dialect.written if units.understand(h) is not None]
     if filled and filled[-1] + 1 < len(dialect.headings) and len(alone) > 1:
         raise Refusal(

@@ -16,7 +16,9 @@ _STATED = re.compile(r"(?<=[\d.])\s*((?:(?:1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^
 Endings = tuple[tuple[str, units.Conversion], ...]
 
 
-def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.Heading, list[str], str]:
+def unit_in_cells(
+    heading: columns.Heading, values: Sequence[str]
+) -> tuple[columns.Heading, Sequence[str], str]:  # fmt: skip
     """Heading with the unit that stands behind every number, the values without it, and the unit as written."""
     if not values or not (first := _ENDING.search(values[0])):
         return heading, values, ""
@@ -30,7 +32,9 @@ def unit_in_cells(heading: columns.Heading, values: list[str]) -> tuple[columns.
     return replace(heading, unit=unit, unit_text=ending), plain, ending
 
 
-def mixed(heading: columns.Heading, values: Sequence[str], decimal: str) -> tuple[columns.Heading, list[str], Endings]:
+def mixed(
+    heading: columns.Heading, values: Sequence[str], decimal: str
+) -> tuple[columns.Heading, Sequence[str], Endings]:
     """The same where the numbers have several units of one kind behind them: "8.2V" and "8200 mV".
 
     Returns
@@ -90,7 +94,7 @@ def _states(kinds: Sequence[str]) -> bool:
 
 def _stated(
     heading: columns.Heading, values: Sequence[str], found: Sequence[str], kinds: Sequence[str]
-) -> tuple[columns.Heading, list[str], Endings]:
+) -> tuple[columns.Heading, Sequence[str], Endings]:
     """Heading and numbers without the states behind them."""
     plain = [v.removesuffix(e).rstrip() for v, e in zip(values, found, strict=True)]
     if not all(map(typed, plain)):
@@ -104,7 +108,7 @@ def _stated(
 
 def of_sensor(
     heading: columns.Heading, values: Sequence[str], decimal: str
-) -> tuple[columns.Heading, list[str], Endings]:  # fmt: skip
+) -> tuple[columns.Heading, Sequence[str], Endings]:  # fmt: skip
     """Either of the two, of a sensor of a long table."""
     plain, some, ending = unit_in_cells(heading, list(values))
     if ending:

@@ -20,6 +20,7 @@ from importers.meaning.names import Known
 from importers.meaning.words import meanings
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
+from importers.table.columns import Columns
 from importers.table.dialect import Dialect
 from importers.table.values import FALSE, FLAGS, FULL, PRINTED_MINUS, TRUE
 
@@ -56,7 +57,7 @@ def column(
         return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
     numbers = floats(values, dialect) if numbers is None else numbers
     numbers = numbers[np.isfinite(numbers)]
-    flags = values[0] in FLAGS and FLAGS.issuperset(values)  # to ask of all takes a set of all
+    flags = values[0] in FLAGS and (not numbers.size or numbers.max() <= 1.0) and FLAGS.issuperset(values)
     flags = flags or ("gear" in heading.ideas and heading.unit == "%" and all(v in FULL or v in FALSE for v in values))
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
@@ -173,7 +174,7 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
         own = values[degrees.column] if letters else []
         if not letters or any(v[0] in f"-{PRINTED_MINUS}{letters}" or v[-1] in letters for v in own):
             continue
-        signs = [i for i, some in values.items() if some and all(v in letters for v in some)]
+        signs = [i for i, some in values.items() if some and some[0] in letters and all(v in letters for v in some)]
         if signs:
             sign = min(signs, key=lambda i: abs(i - degrees.column))
             out[n] = replace(degrees, sign=sign, reason=also(degrees.reason, LayoutCode.SIGNED_BESIDE))
@@ -271,16 +272,11 @@ def _at_once(cells: Sequence[str], dialect: Dialect) -> FloatArray | None:
 
 
 class Floats:
-    """The numbers in the columns of a file's first rows, NaN where there is none; each column is read once.
+    """The numbers in the columns of a file's first rows, NaN where there is none; each column is read once."""
 
-    ``known`` are columns of plain numbers, by number from 0, that have been read already.
-    """
-
-    def __init__(
-        self, cells: Sequence[Sequence[str]], dialect: Dialect, known: Mapping[int, FloatArray] | None = None
-    ) -> None:
+    def __init__(self, cells: Columns, dialect: Dialect) -> None:
         self._cells, self._dialect = cells, dialect
-        self._read = dict(known or {})
+        self._read = dict(cells.numbers)
         self._plain = set(self._read)
 
     def __call__(self, i: int) -> FloatArray:

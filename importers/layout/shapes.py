@@ -17,6 +17,7 @@ from importers.clock.model import Clock
 from importers.clock.order import GAP_S
 from importers.meaning import columns
 from importers.model import Long
+from importers.table.columns import Columns
 from importers.table.values import typed
 
 Floats = npt.NDArray[np.float64]
@@ -26,7 +27,7 @@ _ALONE = 100
 """So many rows of one sensor on end are no turn of several."""
 
 
-def long(headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], time: Clock) -> Long | None:
+def long(headings: Sequence[columns.Heading], cells: Columns, time: Clock) -> Long | None:
     """Tell a long table: a column of sensor names beside a column of values."""
     used = set(time.columns)
     free = [i for i in range(len(headings)) if i not in used]
@@ -60,12 +61,12 @@ _QUANTITIES = {"quantity", "measure", "measurand", "signal", "field", "grosse", 
                "senal"}  # fmt: skip
 
 
-def _of_devices(
-    headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], free: Sequence[int]
-) -> Long | None:
+def _of_devices(headings: Sequence[columns.Heading], cells: Columns, free: Sequence[int]) -> Long | None:
     """A long table whose readings have the name of a device and that of a quantity, in a column each."""
     said = [set(h.words) for h in headings]
-    text = [i for i in free if any(cells[i]) and not any(typed(c) for c in cells[i] if c)]
+    text = [
+        i for i in free if not cells.numeric(i) and any(cells[i]) and not any(typed(c) for c in cells[i] if c)
+    ]  # fmt: skip
     devices = [i for i in text if said[i] & _DEVICES]
     quantities = [i for i in text if i not in devices[:1] and (said[i] & _QUANTITIES or "sensor" in headings[i].ideas)]
     values = [i for i in free if i not in text and "value" in headings[i].ideas]
@@ -203,7 +204,7 @@ def told_apart(
 
 
 def kinds(
-    headings: Sequence[columns.Heading], cells: Sequence[Sequence[str]], clock: Sequence[int]
+    headings: Sequence[columns.Heading], cells: Columns, clock: Sequence[int]
 ) -> tuple[tuple[str, ...], str] | None:
     """Find rows of several kinds that take turns, each with readings of its own under the same headings.
 
@@ -213,9 +214,11 @@ def kinds(
         The names of the kinds, and a heading under which their values have nothing in common.
     """
     for i, heading in enumerate(headings):
+        if i in clock or heading.unit or cells.numeric(i):
+            continue
         ids = cells[i]
         names = tuple(dict.fromkeys(c for c in ids[:200] if c))
-        if i in clock or heading.unit or not 2 <= len(names) <= 8 or len(set(ids)) > 9:
+        if not 2 <= len(names) <= 8 or len(set(ids)) > 9:
             continue
         if sum(a != b for a, b in itertools.pairwise(ids)) < 0.3 * len(ids):
             continue

@@ -44,10 +44,12 @@ def notation(values: Sequence[str], idea: str) -> str:
 
     Parameters
     ----------
+    values : sequence of str
+        None of them empty.
     idea : str
         ``latitude`` or ``longitude``.
     """
-    some = [v for v in values if v][:300]
+    some = values[:300]
     if not some:
         return ""
     numbers = _numbers(some)
@@ -63,7 +65,7 @@ def notation(values: Sequence[str], idea: str) -> str:
 
 def like(values: Sequence[str], form: str, idea: str) -> bool:
     """Whether one coordinate may be written as the other one is: near 0° a number alone does not tell."""
-    some = [v for v in values if v][:300]
+    some = values[:300]
     numbers = _numbers(some)
     if form.startswith("e"):
         return numbers is not None and all(n.is_integer() and abs(n) <= LIMITS[idea] * 1e7 for n in numbers)

@@ -60,7 +60,8 @@ LAWS: tuple[Law, ...] = (
     Law((_SHAFT, "engine.*.egt_c"), supply.cold),
     Law((_SHAFT, "engine.*.egt_c"), supply.burns),
     Law((_SHAFT, "engine.*.egt_c"), partial(follows, against=False), 0.7, asks=True, course=_VALUES),
-    *(Law((f"engine.*.{pump}", _SHAFT), supply.pumps, 0.7, asks=True, course=_VALUES) for pump in ("pump_v", "pump_percent")),
+    *(Law((f"engine.*.{pump}", _SHAFT), supply.pumps, 0.7, asks=True, course=_VALUES)
+      for pump in ("pump_v", "pump_percent")),
     Law((_SHAFT, "engine.*.throttle_percent"), follows, 0.7, asks=True, course=_VALUES),
     Law(("control.throttle_percent", _SHAFT), partial(follows, against=False), 0.7, course=_VALUES),
     Law((*_PLACE, "position.ground_speed_m_s"), motion.way, timed=True),

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from analyser.core.findings import say
 from importers.refusal import Refusal
 from importers.table.codes import TableCode, TableRefused
+from importers.table.columns import Columns
 from importers.table.decimals import decimal_and_thousands, marks_in
-from importers.table.lines import Lines, Sample, numbered_lines, shapes_of
+from importers.table.lines import Lines, numbered_lines, shapes_of
 from importers.table.text import Encoding
 from importers.table.top import (
     first_data_row,
@@ -83,7 +84,7 @@ class Dialect:
         return f"{self.encoding.name} {marks}" + (f" thousands={self.thousands!r}" if self.thousands else "")
 
 
-def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, Sample]:
+def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tuple[Dialect, Columns]:
     """Tell how a file is written from its first lines.
 
     Parameters
@@ -94,7 +95,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
     Returns
     -------
     dialect : Dialect
-    sample : Sample
+    columns : Columns
         The rows of data.
 
     Raises
@@ -147,7 +148,7 @@ def sniff(text: str, encoding: Encoding, file: str, *, decimal: str = "") -> tup
         quoted_breaks='"' in text and any("\n" in c for i in data for c in rows[i]),
         decimal_unsure=unsure and not decimal,
     )
-    return dialect, rows.sample([i for i in data if rows.widths[i] <= len(headings) + spare], len(headings), spare)
+    return dialect, rows.columns([i for i in data if rows.widths[i] <= len(headings) + spare], len(headings), spare)
 
 
 def _data(rows: Lines, start: int, header: str, width: int, *, cut: bool) -> list[int]:

@@ -8,14 +8,8 @@ import re
 from collections.abc import Sequence
 from functools import cached_property
 
-import numpy as np
-import numpy.typing as npt
-import pyarrow as pa
-import pyarrow.csv as csv_of_arrow
-
+from importers.table.columns import Columns, turned
 from importers.table.values import NINES
-
-FloatArray = npt.NDArray[np.float64]
 
 LINES = 4000
 """Lines looked at."""
@@ -84,86 +78,13 @@ class Lines:
             return [1 + line.count(self.delimiter) for line in self.lines]
         return [len(self[i]) for i in range(len(self.lines))]
 
-    def sample(self, at: Sequence[int], width: int, spare: int) -> Sample:
+    def columns(self, at: Sequence[int], width: int, spare: int) -> Columns:
         """The cells of some lines, which have at most ``width + spare`` each, column by column."""
         if not self.plain or not at:
             cells = (self[i] for i in at)
-            return Sample(_turned([c[:width] + [""] * (width - len(c)) for c in cells], width))
+            return turned((c[:width] + [""] * (width - len(c)) for c in cells), width)
         whole, mark = width + spare, self.delimiter
-        rows = [self.lines[i] + mark * (whole - self.widths[i]) for i in at]
-        text = mark.join(rows)
-        flat = text.split(mark)
-        if _loose(text, mark):
-            flat = list(map(str.strip, flat))
-        return Sample([flat[i::whole] for i in range(width)], rows, mark)
-
-
-class Sample:
-    """The first rows of a table, column by column.
-
-    Parameters
-    ----------
-    columns : list of list of str
-        Their cells.
-    rows : sequence of str
-        The same as lines of as many cells each, where nothing but the delimiter ``mark`` means anything in them.
-    """
-
-    def __init__(self, columns: list[list[str]], rows: Sequence[str] = (), mark: str = "") -> None:
-        self.columns = columns
-        self._rows, self._mark = rows, mark
-
-    def numbers(self) -> dict[int, FloatArray]:
-        """Columns of plain numbers with a decimal point, as Python reads them, by number from 0; NaN where empty.
-
-        All are read in one pass over the text: cell by cell that takes a seventh of what the import of a log takes.
-        Not every column of plain numbers is among them.
-        """
-        if not self._rows:
-            return {}
-        text = "\n".join([*self._rows, ""])
-        if "0x" in text or "0X" in text:
-            return {}  # Arrow takes it for a number
-        names = list(map(str, range(self._rows[0].count(self._mark) + 1)))
-        try:
-            table = csv_of_arrow.read_csv(
-                pa.BufferReader(text.encode()),
-                csv_of_arrow.ReadOptions(column_names=names, use_threads=False, block_size=_WHOLE_BYTES),
-                csv_of_arrow.ParseOptions(delimiter=self._mark, quote_char=False, ignore_empty_lines=False),
-                csv_of_arrow.ConvertOptions(null_values=[""], true_values=[], false_values=[]),
-            )
-        except (pa.ArrowInvalid, UnicodeError):
-            return {}
-        if table.num_rows != len(self._rows):
-            return {}
-        read = ((i, _as_python_reads(table.column(i), cells)) for i, cells in enumerate(self.columns))
-        return {i: numbers for i, numbers in read if numbers is not None}
-
-
-_WHOLE_BYTES = 2**30
-"""A sample is read in one block."""
-
-
-def _as_python_reads(column: pa.ChunkedArray, cells: Sequence[str]) -> FloatArray | None:
-    """Numbers that Arrow read, where Python reads the same; None where it may not."""
-    if pa.types.is_integer(column.type):
-        return None if "-0" in cells else np.asarray(column.to_numpy(), float)  # Arrow's nought has no sign
-    if not pa.types.is_floating(column.type):
-        return None
-    read = np.asarray(column.to_numpy(), float)
-    return read if np.count_nonzero(np.isnan(read)) == column.null_count else None  # it reads "nan(ind)", too
-
-
-def _turned(rows: Sequence[Sequence[str]], width: int) -> list[list[str]]:
-    return [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(width)]
-
-
-def _loose(text: str, mark: str) -> bool:
-    """Whether there are blanks beside the delimiters of a text, or at its ends."""
-    pieces = text.replace(mark, "\0").split() if mark.isspace() else text.split()
-    end = "\0" if mark.isspace() else mark
-    beside = any(p.endswith(end) for p in pieces[:-1]) or any(p.startswith(end) for p in pieces[1:])
-    return beside or (text[:1] + text[-1:]).strip() != text[:1] + text[-1:]
+        return Columns.of([self.lines[i] + mark * (whole - self.widths[i]) for i in at], mark, width)
 
 
 def shapes_of(lines: Sequence[str], delimiter: str) -> list[list[str]]:

@@ -96,7 +96,7 @@ def test_cells_by_column_are_those_that_csv_reads(mark: str, way: str) -> None:
     dialect, sample = sniff("\n".join(lines) + "\n", Encoding("utf-8", 0), "log")
     read = [[c.strip() for c in r] for r in csv.reader(lines[1:], delimiter=mark)]
     assert dialect.headings == tuple(ROWS[0])
-    assert sample.columns == [[r[i] if i < len(r) else "" for r in read] for i in range(3)]
+    assert list(sample) == [[r[i] if i < len(r) else "" for r in read] for i in range(3)]
 
 
 def test_what_says_that_there_is_no_value_is_empty() -> None:
