@@ -296,14 +296,17 @@ class _Look:
             ids = first_pass.takers(self.origin, self.dialect, by) if by is not None else []
         written = positions.written({i: self.headings[i] for i in values}, values)
         out: list[ColumnPlan] = []
+
+        def first(i: int) -> tuple[str, ...]:
+            return tuple(self.cells.some(i, range(min(3, self.cells.rows))))
+
         for i, heading in enumerate(self.headings):
-            first = tuple(self.cells.some(i, range(min(3, self.cells.rows))))
             if i == by:
                 role = say(PlanCode.WHOSE_ROW, names=tuple(ids))
-                out.append(ColumnPlan(heading.text, TIME, "", "", first, 0.9, role, "text"))
+                out.append(ColumnPlan(heading.text, TIME, "", "", first(i), 0.9, role, "text"))
             elif i in roles:
                 kind = "number" if time.form == "number" else "text"
-                out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first, 0.95, roles[i], kind))
+                out.append(ColumnPlan(heading.text, TIME, heading.unit_text, "", first(i), 0.95, roles[i], kind))
             elif i in asides:
                 out.append(replace(self._aside(heading, values[i], asides[i]), column=i))
             elif self.whole and i not in written and self.floats.plain(i):
@@ -312,7 +315,7 @@ class _Look:
                 found = ((only, self._column(one, values[i], numbers)) for only, one in each)
                 out += [replace(column, only=only, column=i) for only, column in found]
             elif degrees.is_pair(values[i]) and self.saved.columns.get(heading.text) == "":
-                out.append(ColumnPlan(heading.text, "", "", "", first, 1.0, proposals.AS_SAID, "skip", column=i))
+                out.append(ColumnPlan(heading.text, "", "", "", first(i), 1.0, proposals.AS_SAID, "skip", column=i))
             elif degrees.is_pair(values[i]):
                 out += [replace(c, column=i) for c in positions.pair(heading, values[i])]
                 if thirds := degrees.thirds(values[i]):
@@ -332,7 +335,7 @@ class _Look:
                     if column.kind == "number":
                         column = replace(column, ending=ending, endings=behind)
                     if written.get(i) in degrees.FORMS and column.channel.startswith("position."):
-                        column = replace(column, degrees=written[i], samples=first)
+                        column = replace(column, degrees=written[i], samples=first(i))
                     out.append(replace(column, only=only, column=i))
         return proposals.hemispheres(out, values)
 

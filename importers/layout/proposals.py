@@ -51,13 +51,14 @@ def column(
     if saved and forced and forced.startswith(f"{EXTRA}."):
         found = column(replace(heading, words=(), ideas=(), unit=None), values, dialect, said, None, [])
         return replace(found, channel=forced if found.channel else "", reason=MAPPED, settled=True)
-    plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", tuple(values[:3]), 1.0, "",
+    examples = tuple(values[:3])
+    plan = ColumnPlan(text, f"{EXTRA}.{columns.slug(text)}", heading.unit_text, "", examples, 1.0, "",
                       written=heading.written)  # fmt: skip
-    if forced == "" or not values:
-        return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not values else AS_SAID, kind="skip")
+    if forced == "" or not examples:
+        return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not examples else AS_SAID, kind="skip")
     numbers = floats(values, dialect) if numbers is None else numbers
     numbers = numbers[np.isfinite(numbers)]
-    flags = values[0] in FLAGS and (not numbers.size or numbers.max() <= 1.0) and FLAGS.issuperset(values)
+    flags = examples[0] in FLAGS and (not numbers.size or numbers.max() <= 1.0) and FLAGS.issuperset(values)
     flags = flags or ("gear" in heading.ideas and heading.unit == "%" and all(v in FULL or v in FALSE for v in values))
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"
@@ -93,9 +94,8 @@ def column(
         shown = replace(heading, unit=of.unit) if of and of.unit else heading
         return replace(plan, channel=forced, conversion=_shown(factor, shown, known.channel.unit), reason=reason,
                        factor=factor, settled=True)  # fmt: skip
-    as_text = replace(plan, reason=_kept(LayoutCode.HOLDS_TEXT, example=values[0][:20]), kind="text")
     if not numeric and not flags:
-        return as_text
+        return _text(plan)
     unread = any(q.key == "decimal" for q in questions)  # what the numbers are is not known yet
     seen = witness.numbers(numbers) if numeric and not unread else None
     match = columns.match(heading, flags=flags, seen=seen, known=known_names)
@@ -121,7 +121,7 @@ def column(
     known = parse(match.channel)
     heading = replace(heading, unit=match.unit) if heading.scale and match.unit else heading
     if not known and not numeric and all(len(v) == 1 for v in values):
-        return as_text  # N and S, say, are no states
+        return _text(plan)  # N and S, say, are no states
     if not known and numbers.size and float(np.abs(numbers).max()) >= 2**53:
         return replace(plan, reason=say(LayoutCode.TOO_LONG), kind="text")
     return replace(
@@ -142,6 +142,10 @@ def kind_key(channel: str) -> str:
 def also(reason: Text, code: LayoutCode, **values: Text) -> Finding:
     """A reason, and a further one behind it."""
     return say(LayoutCode.ALSO, first=reason, more=say(code, **values))
+
+
+def _text(plan: ColumnPlan) -> ColumnPlan:
+    return replace(plan, reason=_kept(LayoutCode.HOLDS_TEXT, example=plan.samples[0][:20]), kind="text")
 
 
 def _kept(code: LayoutCode, **values: str) -> Finding:
@@ -169,12 +173,13 @@ def _turned(match: columns.Match, numbers: FloatArray) -> columns.Match:
 def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[str]]) -> list[ColumnPlan]:
     """Let a column of N and S, or of E and W, give degrees without signs of their own theirs."""
     out = list(proposed)
-    for n, degrees in enumerate(proposed):
+    lettered = [i for i, some in values.items() if some and some[0] in "NSEW"]
+    for n, degrees in enumerate(proposed if lettered else ()):
         letters = {"position.latitude_deg": "NS", "position.longitude_deg": "EW"}.get(degrees.channel, "")
         own = values[degrees.column] if letters else []
         if not letters or any(v[0] in f"-{PRINTED_MINUS}{letters}" or v[-1] in letters for v in own):
             continue
-        signs = [i for i, some in values.items() if some and some[0] in letters and all(v in letters for v in some)]
+        signs = [i for i in lettered if all(v in letters for v in values[i])]
         if signs:
             sign = min(signs, key=lambda i: abs(i - degrees.column))
             out[n] = replace(degrees, sign=sign, reason=also(degrees.reason, LayoutCode.SIGNED_BESIDE))

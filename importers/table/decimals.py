@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from importers.table.lines import Lines, split_line
+from importers.table.lines import Lines, shapes_of
 from importers.table.values import GROUPED, NUMBER, SIGNS, measured, typed
 
 _DIGITS = str.maketrans("12345678", "99999999")
@@ -31,8 +31,8 @@ def marks_in(rows: Lines, data: Sequence[int]) -> Marks:
     found = Marks()
     step = 1 + sum(rows.widths[i] for i in data[:1500]) // 20_000
     shapes: dict[str, tuple[str, int]] = {}
-    for i in data[:1500:step]:
-        shaped = split_line(rows.lines[i].translate(_DIGITS), rows.delimiter)
+    some = data[:1500:step]
+    for i, shaped in zip(some, shapes_of([rows.lines[i] for i in some], rows.delimiter, _DIGITS), strict=True):
         if shapes.keys() >= set(shaped):
             continue
         row = rows[i]

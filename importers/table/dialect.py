@@ -155,8 +155,8 @@ def _data(rows: Lines, start: int, header: str, width: int, *, cut: bool) -> lis
     """Which lines are rows of data, but for the last of several where it may be ``cut``: no ground to judge on."""
     last = len(rows.lines) - 1
     data = [
-        i for i in range(start, last + 1)
-        if (row := rows.lines[i]) != header and (row[0].isdigit() or not is_comment(rows, i, width))
+        i for i, row in enumerate(rows.lines[start:], start)
+        if row != header and (row[0].isdigit() or not is_comment(rows, i, width))
     ]  # fmt: skip
     return data[:-1] if cut and len(data) > 3 and data[-1] == last else data
 
@@ -190,7 +190,7 @@ def _ends(rows: Lines, data: Sequence[int], width: int, file: str) -> tuple[int,
     Refusal
         If rows do not fit the headings.
     """
-    counts = Counter(rows.widths[i] for i in data)
+    counts = Counter(map(rows.widths.__getitem__, data))
     most = counts.most_common(1)[0][0]
     spare = max(0, most - width)
     if spare and any("".join(rows[i][width:]) for i in data if rows.widths[i] == most):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 from importers.table.columns import Columns, turned
@@ -69,7 +69,7 @@ class Lines:
     @cached_property
     def plain(self) -> bool:
         """Whether nothing but the delimiter means anything."""
-        return self.delimiter != " " and not any('"' in line or "\r" in line or "\n" in line for line in self.lines)
+        return _plain(self.lines, self.delimiter)
 
     @cached_property
     def widths(self) -> list[int]:
@@ -87,6 +87,17 @@ class Lines:
         return Columns.of([self.lines[i] + mark * (whole - self.widths[i]) for i in at], mark, width)
 
 
-def shapes_of(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+def _plain(lines: Sequence[str], delimiter: str) -> bool:
+    """Whether nothing but the delimiter means anything in some lines."""
+    text = "\n".join(lines)
+    return delimiter != " " and '"' not in text and "\r" not in text and text.count("\n") + 1 == len(lines)
+
+
+def shapes_of(lines: Sequence[str], delimiter: str, digits: Mapping[int, int] = NINES) -> list[list[str]]:
     """Cells with a 9 for each digit: whether one looks like data they tell as well, and few of them differ."""
-    return [split_line(line.translate(NINES), delimiter) for line in lines]
+    text = "\n".join(lines).translate(digits)
+    if not _plain(lines, delimiter):
+        return [split_line(line.translate(digits), delimiter) for line in lines]
+    shapes = text.split("\n")
+    cells = [shape.split(delimiter) for shape in shapes]
+    return cells if text.split() == shapes else [list(map(str.strip, some)) for some in cells]

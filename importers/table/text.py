@@ -243,7 +243,8 @@ def head(source: Source, size: int = 512 * 1024) -> tuple[str, Encoding, bool]:
         raise Refusal(source.name, TableRefused.ARCHIVE_IN_ARCHIVE, packing=inner)
     encoding = detect(first, source.name)
     text = codecs.getincrementaldecoder(encoding.name)(errors="replace").decode(first[encoding.mark :], final=whole)
-    text = re.sub(r"\r\n?", "\n", text.replace("\0", ""))
+    text = text.replace("\0", "")
+    text = re.sub(r"\r\n?", "\n", text) if "\r" in text else text
     if whole:
         text = text.replace("\x1a", "")
     elif "\n" in text:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 
 from importers.meaning import units
 from importers.table.lines import Lines, shapes_of, split_line
@@ -40,10 +40,11 @@ def first_data_row(rows: Lines, width: int) -> int | None:
     """Index of the first line of data, None where there is none: most of the three lines behind it are data, too."""
     firm, count = [], len(rows.lines)
     later = shapes_of(rows.lines[count // 3 :: 1 + count // 300], rows.delimiter)
-    for n in range(width if count > 4 else 0):
-        below = [c[n] for c in later if len(c) > n and c[n] and c[n] not in NO_VALUE]
-        good = {c for c in set(below) if measured(c)}
-        if below and sum(map(good.__contains__, below)) > 0.9 * len(below):
+    columns = itertools.islice(itertools.zip_longest(*later, fillvalue=""), width if count > 4 else 0)
+    for n, cells in enumerate(columns):
+        kinds = set(cells) - NO_VALUE
+        good = {c for c in kinds if measured(c)}
+        if good and (good == kinds or _count(good, cells) > 0.9 * _count(kinds, cells)):
             firm.append(n)
     above: set[str] = set()  # lines that come again are the header's
     for i, line in enumerate(rows.lines):
@@ -54,6 +55,11 @@ def first_data_row(rows: Lines, width: int) -> int | None:
                 return i
         above.add(line)
     return None
+
+
+def _count(kinds: Set[str], cells: Sequence[str]) -> int:
+    """How many cells are of some kinds."""
+    return sum(map(kinds.__contains__, cells))
 
 
 def _is_data(cells: Sequence[str], width: int, firm: Sequence[int] = ()) -> bool:
