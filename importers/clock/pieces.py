@@ -177,6 +177,8 @@ LEAP_S = 3600.0
 
 def sparse(times: Sequence[str]) -> bool:
     """Whether only some rows have a time, those below each sharing it."""
+    if "" not in times:
+        return False
     timed = [bool(t) for t in times]
     if not any(timed) or timed.count(False) < SPARSE_FROM * len(timed):
         return False

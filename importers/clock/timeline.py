@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -303,6 +304,7 @@ def _unnamed(
     return None
 
 
+@lru_cache(maxsize=2048)  # a plan asks several times, and the logs of a folder have few layouts
 def timely(heading: Heading) -> bool:
     """Whether a heading speaks of time, and not of so many in a time: "packets per second"."""
     return not _a_rate(heading) and (

@@ -20,7 +20,7 @@ from importers.meaning.names import Known
 from importers.meaning.words import meanings
 from importers.model import ColumnPlan, Question
 from importers.refusal import Refusal
-from importers.table.columns import Columns
+from importers.table.columns import Columns, different
 from importers.table.dialect import Dialect
 from importers.table.values import FALSE, FLAGS, FULL, PRINTED_MINUS, TRUE
 
@@ -58,7 +58,8 @@ def column(
         return replace(plan, channel="", reason=say(LayoutCode.NO_VALUE) if not examples else AS_SAID, kind="skip")
     numbers = floats(values, dialect) if numbers is None else numbers
     numbers = numbers[np.isfinite(numbers)]
-    flags = examples[0] in FLAGS and (not numbers.size or numbers.max() <= 1.0) and FLAGS.issuperset(values)
+    may_be = examples[0] in FLAGS and (not numbers.size or numbers.max() <= 1.0)
+    flags = may_be and FLAGS.issuperset(different(values))
     flags = flags or ("gear" in heading.ideas and heading.unit == "%" and all(v in FULL or v in FALSE for v in values))
     numeric = len(numbers) > 0.5 * len(values)
     unit_key = f"unit.{columns.slug(text)}"

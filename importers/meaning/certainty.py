@@ -30,6 +30,13 @@ GIVE_UP_BELOW = 0.05
 _TELLING = ("Pa", "mL/min", "rpm", "dBm", "m/s²", "mAh")
 """Units that hardly anything but one quantity is given in."""
 
+_OF_SUBJECT = {
+    "pack": frozenset({"pack", "rx", "ecu", "cell"}),
+    "engine": frozenset({"engine", "egt", "rpm", "pump", "ecu", "nozzle"}),
+    "fuel": frozenset({"fuel", "tank", "flow"}),
+}
+"""Ideas that name a subject which a heading must say."""
+
 
 @dataclass(frozen=True, slots=True)
 class Weights:
@@ -87,12 +94,7 @@ def evidence(
     """
     words = [w for w, i in zip(heading.words, best.ideas, strict=True) if i in best.rule.speaks]
     gap = rival.cost - best.cost if rival else 9.0
-    own_subject = {
-        "pack": {"pack", "rx", "ecu", "cell"},
-        "engine": {"engine", "egt", "rpm", "pump", "ecu", "nozzle"},
-        "fuel": {"fuel", "tank", "flow"},
-    }
-    subjects = own_subject.get(best.channel.subject)
+    subjects = _OF_SUBJECT.get(best.channel.subject)
     said = implied(heading.unit or "")
     borne = said in best.rule.speaks or (best.unit.how == "said" and best.channel.unit in _TELLING)
     borne = borne or (best.channel.quantity == "satellites" and best.unit.verdict is Verdict.FITS)

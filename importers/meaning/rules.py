@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from analyser.core.channels import VOCABULARY, Channel
@@ -19,16 +19,14 @@ class Rule:
     key: str
     needed: tuple[frozenset[str], ...]
     barred: frozenset[str]
+    channel: Channel = field(init=False, repr=False, compare=False)
+    """The channel it speaks of."""
+    speaks: frozenset[str] = field(init=False, repr=False, compare=False)
+    """Every idea it can use."""
 
-    @property
-    def channel(self) -> Channel:
-        """The channel it speaks of."""
-        return BY_KEY[self.key]
-
-    @property
-    def speaks(self) -> frozenset[str]:
-        """Every idea it can use."""
-        return frozenset().union(*self.needed)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "channel", BY_KEY[self.key])
+        object.__setattr__(self, "speaks", frozenset().union(*self.needed))
 
 
 # channel: ideas that must all be there (bars are alternatives); ideas that must not; earlier ones win.

@@ -26,13 +26,15 @@ _POSSIBLE = (Verdict.FITS, Verdict.SILENT, Verdict.ODD)
 
 def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: FloatArray | None) -> dict[int, str]:
     """Columns that follow the laws better under another's heading, by place, and that heading."""
-    of: dict[int, list[Hearing]] = {}
-    for h in hearings:
-        for s in h.series:
-            of.setdefault(s.at, []).append(h)
     poor = {s.at for h in hearings for s in h.series if _poor(h) and _fit(h) < _POOR * h.law.weight}
     if not poor:
         return {}
+    of: dict[int, list[Hearing]] = {s.at: [] for s in every}
+    to_mend: dict[int, list[Hearing]] = {s.at: [] for s in every}
+    for h in hearings:
+        for s in h.series:
+            of[s.at].append(h)
+            to_mend[s.at] += [h] if _poor(h) else []
     rank = {s.at: n for n, s in enumerate(every)}
     alike = cache(partial(courses.alike, np.array([s.raw for s in every])))
     seen: dict[int, Numbers | None] = {}
@@ -44,9 +46,9 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
             if pair in tried:
                 continue
             tried.add(pair)
-            together = [*of.get(one.at, ()), *of.get(other.at, ())]
-            if any(_may_follow(h, one, other, rank, alike) for h in together) and _tradable(one, other, seen):
-                gains[pair] = _gain(one, other, together, seconds)
+            followed = any(_may_follow(h, one, other, rank, alike) for at in pair for h in to_mend[at])
+            if followed and _tradable(one, other, seen):
+                gains[pair] = _gain(one, other, [*of[one.at], *of[other.at]], seconds)
     headings = {s.at: s.plan.heading for s in every}
     best: dict[int, float] = {}
     for pair, gain in gains.items():
@@ -72,8 +74,6 @@ def _may_follow(
     hearing: Hearing, one: Series, other: Series, rank: Mapping[int, int], alike: Callable[[Course], FloatArray]
 ) -> bool:  # fmt: skip
     """Whether a law that is followed badly may be followed well once two columns have changed places."""
-    if not _poor(hearing):
-        return False
     if hearing.law.course is None:
         return True
     first, last = (rank[(other if s is one else one if s is other else s).at] for s in hearing.series)

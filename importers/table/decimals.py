@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from importers.table.lines import Lines, shapes_of
 from importers.table.values import GROUPED, NUMBER, SIGNS, measured, typed
@@ -39,16 +40,11 @@ def marks_in(rows: Lines, data: Sequence[int]) -> Marks:
         for column, shape in enumerate(shaped):
             if shape not in shapes:
                 shapes[shape] = row[column], column
-    for written, column in shapes.values():  # cells that differ by nothing but digits say the same
-        bare = typed(written) or not measured(written)
-        cell = written if bare else re.sub(r"[^\d.,].*$", "", written.lstrip(SIGNS)).strip()
-        if not cell or cell.isdecimal() or not cell[-1].isdecimal():
-            continue
-        if not NUMBER.fullmatch(cell) and not GROUPED.fullmatch(cell):
-            continue
-        marks = [c for c in cell if not c.isalnum() and c not in SIGNS]
+    for shape, (written, column) in shapes.items():
+        marks = _marks(shape)
         if not marks:
             continue
+        cell = _number(written)
         last = marks[-1]
         if len(marks) > 1:
             found.group = found.group or marks[0]
@@ -64,6 +60,23 @@ def marks_in(rows: Lines, data: Sequence[int]) -> Marks:
             if not (len(fraction) == 3 and fraction.isdecimal() and 1 <= len(whole) <= 3 and whole[0] != "0"):
                 found.decimal.setdefault(last, (cell, column))
     return found
+
+
+def _number(cell: str) -> str:
+    """The number in a cell, without the unit behind it."""
+    bare = typed(cell) or not measured(cell)
+    return cell if bare else re.sub(r"[^\d.,].*$", "", cell.lstrip(SIGNS)).strip()
+
+
+@lru_cache(maxsize=8192)
+def _marks(shape: str) -> str:
+    """The marks inside the number in a cell: cells that differ by nothing but digits have the same."""
+    cell = _number(shape)
+    if not cell or cell.isdecimal() or not cell[-1].isdecimal():
+        return ""
+    if not NUMBER.fullmatch(cell) and not GROUPED.fullmatch(cell):
+        return ""
+    return "".join(c for c in cell if not c.isalnum() and c not in SIGNS)
 
 
 def decimal_and_thousands(marks: Marks, delimiter: str) -> tuple[str, str, bool]:
