@@ -125,7 +125,7 @@ def plan(
         if dialect.thousands and timely(heading):
             cells[i] = [_ungrouped(c, dialect.thousands) for c in cells[i]]
     estimate = float(cells.rows) if whole else lines * max(1.0, origin.size / max(len(text), 1))
-    time, asks, spare, witness = find_clock(headings, cells, estimate, said)
+    time, asks, spare, witness = find_clock(headings, cells, estimate, said, cells.numbers)
     lines_above = with_rate(dialect.preamble, said.get("rate", ""))
     if time is None or (time.form == "number" and counts_rows(headings[time.column], cells[time.column])):
         by_number = counted(headings, cells, lines_above)

@@ -19,7 +19,6 @@ from importers.clock.model import NUMBER_FORM, Clock
 from importers.meaning import units
 from importers.meaning.columns import Heading
 from importers.meaning.words import compound, fold, meanings
-from importers.table.columns import Columns
 
 _UNMARKED = re.compile(r"\s*([01]\d|2[0-3])([0-5]\d)([0-5]\d)(\.\d+)?\s*")
 _SCALES = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "min": 1 / 60, "h": 1 / 3600, "d": 1 / 86_400}
@@ -91,9 +90,15 @@ def zoned(why: Text, zone: str) -> Text:
 
 
 def find_clock(
-    headings: Sequence[Heading], cells: Columns, rows_estimate: float, answers: dict[str, str]
+    headings: Sequence[Heading], cells: Sequence[Sequence[str]], rows_estimate: float, answers: dict[str, str],
+    numbers: Mapping[int, npt.NDArray[np.float64]] | None = None,
 ) -> tuple[Clock | None, list[Open], tuple[int, ...], Clock | None]:  # fmt: skip
     """Choose the clock among a file's columns.
+
+    Parameters
+    ----------
+    numbers : mapping of int to ndarray, optional
+        What columns of plain numbers hold, where that is known: most can be no clock, and are passed over.
 
     Returns
     -------
@@ -114,7 +119,7 @@ def find_clock(
         if i in parts:
             continue
         told = i == named or (timely(heading) and not _counts_down(heading) and not _of_another_kind(heading.unit))
-        if not told and not _of_seconds(heading.unit) and _of_few_digits(cells.numbers.get(i)):
+        if not told and not _of_seconds(heading.unit) and _of_few_digits((numbers or {}).get(i)):
             continue  # a number that nothing calls a time
         values = list(filter(None, cells[i]))
         if not values:
@@ -126,7 +131,7 @@ def find_clock(
         different = len(set(values))
         if len(values) > 1 and different == 1 and form != "date":
             continue  # it stands still
-        fullness = len(values) / max(cells.rows, 1)
+        fullness = len(values) / max(len(cells[i]), 1)
         fullness -= 0.25 * (1 - different / len(values))  # of two clocks the finer one
         if form == "date" and told and i != named:
             dates.append((i, values))
