@@ -25,6 +25,7 @@ from spooldown.commands import (
     upkeep,
 )
 from spooldown.commands.ground import bench, checklists, range_checks
+from spooldown.commands.places import PARTLY
 from spooldown.commands.programme import limits, marks, reviews, service, snags
 from spooldown.commands.shell import language, owners, usage
 from spooldown.commands.shell.grouping import Front, Written
@@ -159,6 +160,7 @@ def _run(spoken: str) -> int:
     from importers.refusal import Refusal
 
     code: int = ExitCode.OK
+    PARTLY.set(False)
     try:
         command_line(spoken)(prog_name="spooldown")
     except Refusal as refusal:
@@ -175,6 +177,8 @@ def _run(spoken: str) -> int:
             complain(message("cli.interrupted"))
         if end.code == ExitCode.ENDED:
             complain(message("cli.ended"))
+        if end.code in (None, ExitCode.OK) and PARTLY.get():
+            return ExitCode.PARTLY
         raise
     except UnicodeEncodeError as error:
         said = ascii(error.object[max(0, error.start - 20) : error.end + 20])

@@ -12,32 +12,16 @@ from analyser.bench import fuel
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import FlightContext
 from analyser.core.figures import Figure
-from analyser.core.findings import Finding
 from spooldown.logbook.book import Logbook
-from spooldown.problems import LogbookProblem, not_found
+from spooldown.problems import not_found
 
 KIND = "bench"
 
 
 def bench_records(book: Logbook) -> dict[str, BenchRecord]:
-    """All bench records by their number.
-
-    Raises
-    ------
-    LogbookProblem
-        If one does not read.
-    """
-    from spooldown.logbook.codec import from_json
-
-    out = {}
-    for number, body in book.records(KIND).items():
-        try:
-            out[number] = from_json(body, BenchRecord)
-        except Exception as error:  # whatever the codec says of what nobody stored there
-            raise LogbookProblem(
-                "logbook.repairable", what=Finding("logbook.record_damaged", {"kind": f"{KIND} record", "name": number})
-            ) from error
-    return dict(sorted(out.items(), key=lambda item: int(item[0])))
+    """All bench records by their number."""
+    found = {number: record for number, record in book.records_of(KIND, BenchRecord).items() if number.isdecimal()}
+    return dict(sorted(found.items(), key=lambda item: int(item[0])))
 
 
 def keep(book: Logbook, record: BenchRecord) -> tuple[str, bool]:

@@ -56,4 +56,4 @@ def build(
     else:
         tell("cli.pages_built", written=built.written, kept=built.kept, removed=built.removed)
         say(str(built.start.resolve()))
-    end_partly([f.why for f in built.failed])
+    end_partly([f.why for f in built.failed], book.left_out)

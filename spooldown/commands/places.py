@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 LARGEST = 64 << 20
 """Bytes of a sheet, an aircraft's file or a checklist beyond which it is none."""
 
+PARTLY: ContextVar[bool] = ContextVar("PARTLY", default=False)
+"""Whether something damaged was left out of what the command was asked for: it ends with a code of its own."""
 
 again_where_changed = begun_anew(lambda why: complain(str(why)))
 """Lets a command that reads every flight begin anew, and say so, where one of them is changed meanwhile."""
@@ -42,8 +45,10 @@ def opened(folder: Path | None, *, must_exist: bool = True, language: str = "") 
             with reading(reader_of(book, language)):
                 yield book
         finally:
-            for sentence in book.said:
+            for sentence in (*book.said, *book.left_out):
                 complain(str(sentence))
+            if book.left_out:
+                PARTLY.set(True)
 
 
 def _at(place: Path) -> Logbook:
@@ -112,9 +117,16 @@ def _from_pipe(path: Path) -> bytes:
         return (first or b"") + file.read(LARGEST + 1)
 
 
-def end_partly(whys: Sequence[Text]) -> None:
-    """Name each flight that could not be worked out, and end with a code that says so; nothing where there is none."""
+def end_partly(whys: Sequence[Text], said: Collection[Text] = ()) -> None:
+    """Name each flight that could not be worked out, and end with a code that says so; nothing where there is none.
+
+    Parameters
+    ----------
+    said : collection of str or Finding
+        What was named already.
+    """
     for why in whys:
-        complain(str(why))
+        if why not in said:
+            complain(str(why))
     if whys:
         raise typer.Exit(ExitCode.PARTLY)

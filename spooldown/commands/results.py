@@ -57,7 +57,7 @@ def pages(
             tell("cli.would_build", place=str(single[1] if single else folder), flights=len(book.flights()))
             return
         read = "" if single else state_read(book)  # what comes from here on is for the next build
-        counts = None if single or chosen or book.said else counts_of_last(book, folder, read)
+        counts = None if single or chosen or book.said or book.left_out else counts_of_last(book, folder, read)
         if counts is not None:
             result = folder / "index.html"
         elif single:
@@ -84,7 +84,7 @@ def pages(
                 from reports.site import comparison_address
 
                 address = comparison_address(site, chosen, folder)
-            elif not failed:
+            elif not (failed or book.left_out):
                 remember(read, folder, counts["written"] + counts["kept"])
     if as_json:
         failures = {"failed": [{"flight": f.flight_id, "why": str(f.why)} for f in failed]} if failed else {}
@@ -97,7 +97,7 @@ def pages(
         import webbrowser
 
         webbrowser.open(address or result.resolve().as_uri())
-    end_partly([f.why for f in failed])
+    end_partly([f.why for f in failed], book.left_out)
 
 
 _EXPORTED = ("figures", "events", "flights", "range-checks", "telemetry")
@@ -174,7 +174,7 @@ def export(
         with writing_to(out):
             write_whole(out, data)
         tell("cli.wrote", place=str(out))
-    end_partly([f.why for f in failures])
+    end_partly([f.why for f in failures], book.left_out)
 
 
 def demo(

@@ -20,14 +20,8 @@ KIND = "mark"
 
 
 def all_marks(book: Logbook) -> dict[str, Mark]:
-    """Every mark by its name in the logbook; one that does not read is left out and told by ``spooldown check``."""
-    out = {}
-    for name, body in book.records(KIND).items():
-        try:
-            out[name] = from_json(body.encode(), Mark)
-        except Exception:  # whatever is wrong with one record, the others stand
-            continue
-    return out
+    """Every mark by its name in the logbook."""
+    return book.records_of(KIND, Mark)
 
 
 def by_flight(book: Logbook, marks: Iterable[Mark] | None = None) -> dict[str, list[Mark]]:

@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from analyser.core.findings import Finding
+from spooldown.logbook.catalogue import answers, is_sound, shown
+from spooldown.logbook.flight import is_id
 from spooldown.problems import LogbookProblem
 
 FOLDER = "bin"
@@ -74,16 +76,26 @@ def _digest(flight_id: str, when: str, body: Mapping[str, object]) -> str:
     return hashlib.sha256(json.dumps([flight_id, when, rest], sort_keys=True).encode()).hexdigest()[:16]
 
 
-def spoilt(db: sqlite3.Connection) -> list[str]:
-    """Flights in the bin whose entry is not what was written; those of earlier versions have no digest."""
-    out = []
-    for flight_id, when, _ in db.execute("SELECT * FROM removed ORDER BY flight_id").fetchall():
+def spoilt(db: sqlite3.Connection) -> dict[str, str]:
+    """Flights in the bin whose entry is not what was written; those of earlier versions have no digest.
+
+    Returns
+    -------
+    dict of str to str
+        By its name as it is shown, the bytes of it in hexadecimal: a damaged name may be no text.
+    """
+    out = {}
+    for flight_id, when, name in answers(
+        db, "SELECT flight_id, removed_at, hex(flight_id) FROM removed ORDER BY flight_id"
+    ):
         try:
+            if not (is_id(flight_id) and is_sound(when)):
+                raise _damaged(flight_id)
             body = body_of(db, flight_id)
             if body.get(SUM, "") not in ("", _digest(flight_id, when, body)):
-                out.append(flight_id)
+                out[flight_id] = name
         except LogbookProblem:
-            out.append(flight_id)
+            out[shown(flight_id)] = name
     return out
 
 
@@ -138,11 +150,18 @@ def bring_back(db: sqlite3.Connection, flight_id: str) -> None:
     db.execute("DELETE FROM removed WHERE flight_id = ?", (flight_id,))
 
 
-def listed(db: sqlite3.Connection) -> list[Removed]:
-    """What is in the bin, the last one put there first."""
-    out = []
-    for flight_id, when, _ in db.execute("SELECT * FROM removed ORDER BY removed_at DESC, flight_id").fetchall():
-        body = body_of(db, flight_id)
+def listed(db: sqlite3.Connection) -> tuple[list[Removed], list[LogbookProblem]]:
+    """What is in the bin, the last one put there first; and what says of it that its entry is damaged."""
+    out: list[Removed] = []
+    spoilt: list[LogbookProblem] = []
+    for flight_id, when, _ in answers(db, "SELECT * FROM removed ORDER BY removed_at DESC, flight_id"):
+        try:
+            if not (is_id(flight_id) and is_sound(when)):
+                raise _damaged(flight_id)
+            body = body_of(db, flight_id)
+        except LogbookProblem as problem:
+            spoilt.append(problem)
+            continue
         kept = body["flight"]
         out.append(
             Removed(
@@ -151,7 +170,7 @@ def listed(db: sqlite3.Connection) -> list[Removed]:
                 str(kept.get("telemetry_sha256", "")), bool(body.get("emptying")),
             )
         )  # fmt: skip
-    return out
+    return out, spoilt
 
 
 def doom(db: sqlite3.Connection, flight_ids: Iterable[str]) -> None:
@@ -192,11 +211,15 @@ def body_of(db: sqlite3.Connection, flight_id: str) -> dict[str, Any]:
     LogbookProblem
         If it is damaged.
     """
-    row = db.execute("SELECT body FROM removed WHERE flight_id = ?", (flight_id,)).fetchone()
+    rows = answers(db, "SELECT body FROM removed WHERE flight_id = ?", (flight_id,))
     try:
-        body = json.loads(row[0])
+        body = json.loads(rows[0][0])
         if isinstance(body["flight"], dict) and isinstance(body["sources"], list) and isinstance(body["note"], str):
             return dict(body)
-    except (TypeError, ValueError, KeyError):
+    except (TypeError, ValueError, KeyError, IndexError, RecursionError):
         pass
-    raise LogbookProblem("logbook.repairable", what=Finding("logbook.bin_entry_damaged", {"flight": flight_id}))
+    raise _damaged(flight_id)
+
+
+def _damaged(flight_id: object) -> LogbookProblem:
+    return LogbookProblem("logbook.repairable", what=Finding("logbook.bin_entry_damaged", {"flight": shown(flight_id)}))

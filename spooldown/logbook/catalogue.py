@@ -10,10 +10,12 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from analyser.core.findings import Finding
 from reports.addresses import neutral
@@ -23,6 +25,8 @@ from spooldown.scratch import owned
 CATALOGUE = "catalogue.sqlite"
 WAIT_S = 10.0
 """How long a writer waits for another one to finish."""
+SHOWN = 60
+"""Characters of a damaged cell that are shown."""
 SYNCHRONOUS = "EXTRA"
 """A commit counts once it is on the disk, the folder's entry included."""
 
@@ -70,6 +74,36 @@ def open_to_read(catalogue: Path) -> sqlite3.Connection:
             raise sqlite3.DatabaseError(cut) from error
         raise
     return connection
+
+
+def answers(connection: sqlite3.Connection, query: str, values: Sequence[object] = ()) -> list[Any]:
+    """What a catalogue answers; in a text that is no UTF-8, as damage leaves it, each such byte is a lone surrogate.
+
+    Nobody can store one, so :func:`is_sound` tells such a text.
+    """
+    try:
+        return connection.execute(query, values).fetchall()
+    except (sqlite3.OperationalError, UnicodeDecodeError) as error:  # the complaint quotes what it is about
+        if isinstance(error, sqlite3.OperationalError) and "decode" not in str(error):
+            raise
+    connection.text_factory = partial(str, encoding="utf-8", errors="surrogateescape")
+    return connection.execute(query, values).fetchall()
+
+
+def is_sound(text: object) -> bool:
+    """Whether a cell holds a text that somebody can have stored."""
+    if not isinstance(text, str):
+        return False
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in text
+
+
+def shown(cell: object) -> str:
+    """What a damaged cell says, as far as a sentence has room for it."""
+    return str(cell)[:SHOWN]
 
 
 def in_memory(connection: sqlite3.Connection) -> sqlite3.Connection:

@@ -19,6 +19,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from spooldown.logbook.catalogue import answers
+
 FILE = "entered.jsonl"
 ASIDE = "aside"
 """Folder for damaged catalogues and files that were replaced."""
@@ -34,6 +36,8 @@ GONE = "gone"
 SUM = b', ["sum", "'
 """What stands before a line's digest."""
 SUM_CHARS = 16
+LONGEST_SIZE = 18
+"""Digits of a file's size."""
 
 RANGE_CHECK = "aircraft, day, receiver, antenna, distance_m, reduction_db, orientation, remarks"
 
@@ -219,8 +223,9 @@ def damaged(folder: Path, size: int) -> list[int]:
 
 def seen(db: sqlite3.Connection) -> int:
     """How many bytes of the file the catalogue has seen."""
-    row = db.execute("SELECT value FROM setting WHERE name = ?", (SEEN,)).fetchone()
-    return int(row[0]) if row and str(row[0]).isdecimal() else 0
+    rows = answers(db, "SELECT value FROM setting WHERE name = ?", (SEEN,))
+    text = str(rows[0][0]) if rows else ""
+    return int(text) if text.isdecimal() and len(text) <= LONGEST_SIZE else 0
 
 
 def _see(db: sqlite3.Connection, size: int) -> None:

@@ -14,6 +14,7 @@ import numpy.typing as npt
 import orjson
 
 from analyser.core.findings import Finding
+from spooldown.logbook.catalogue import answers, is_sound
 from spooldown.problems import ChangedMeanwhile
 
 if TYPE_CHECKING:
@@ -42,13 +43,13 @@ def rows_of(db: sqlite3.Connection, where: str = "", values: Sequence[object] = 
     Flights without a day come last, in the order they were imported.
     """
     order = "ORDER BY began IS NULL, began, import_id, part"
-    found = db.execute(f"SELECT {_CELLS} FROM flight {where} {order}", values).fetchall()
-    imports = json.dumps(list({row[_IMPORT] for row in found}), default=str)
+    found = answers(db, f"SELECT {_CELLS} FROM flight {where} {order}", values)
+    imports = json.dumps([i for i in {row[_IMPORT] for row in found} if isinstance(i, int)])
     names: dict[Any, list[str]] = {}
-    for import_id, name in db.execute(
-        "SELECT import_id, name FROM source WHERE import_id IN (SELECT value FROM json_each(?))", (imports,)
+    for import_id, name in answers(
+        db, "SELECT import_id, name FROM source WHERE import_id IN (SELECT value FROM json_each(?))", (imports,)
     ):
-        names.setdefault(import_id, []).append(str(name))
+        names.setdefault(import_id, []).append(name)
     return [(*row[:11], tuple(names.get(row[_IMPORT], ())), row[11]) for row in found]
 
 
@@ -107,21 +108,23 @@ class Listing:
     ) -> None:
         self._read = read
         self._known: dict[str, tuple[Flight, str | None]] = {}
-        rows = db.execute(_BRIEFLY).fetchall()
+        rows = answers(db, _BRIEFLY)
         # Sooner than by the catalogue, which would sort the rows with all that they hold.
         try:
             rows.sort(key=lambda row: (row[_WHEN] is None, row[_WHEN] or "", row[_IMPORT], row[_PART]))
         except TypeError:  # a damaged cell holds a word where a number was
             rows.sort(key=lambda row: (row[_WHEN] is None, *(str(row[at]) for at in (_WHEN, _IMPORT, _PART))))
-        notes = dict(db.execute("SELECT flight_id, body FROM note"))
+        notes = dict(answers(db, "SELECT flight_id, body FROM note"))
         self._digests = [_digest(row, notes.get(row[0])) for row in rows]
         self._imports, self._utc = [row[_IMPORT] for row in rows], [row[_UTC] for row in rows]
         self._days = [str(row[_WHEN] or "")[:10] for row in rows]
-        self._owners = {row[_AIRCRAFT] for row in rows}
+        self._owners = set(filter(is_sound, {row[_AIRCRAFT] for row in rows}))
         self.ids: list[str] = [row[0] for row in rows]
         """Every flight's id, oldest first."""
         self.at = {flight_id: at for at, flight_id in enumerate(self.ids)}
         """Each flight's place among them."""
+        self.astray: list[Any] = list(notes.keys() - self.at.keys())
+        """Under which names notes stand that are no flight's here."""
 
     def __contains__(self, flight_id: object) -> bool:
         return flight_id in self.at
@@ -162,7 +165,11 @@ class Listing:
     def starts(self) -> dict[str, float | None]:
         """When each flight began, seconds since 1970, None where UTC is not known."""
         read = datetime.fromisoformat
-        return {i: read(utc).timestamp() if utc else None for i, utc in zip(self.ids, self._utc, strict=True)}
+        try:
+            return {i: read(utc).timestamp() if utc else None for i, utc in zip(self.ids, self._utc, strict=True)}
+        except (TypeError, ValueError):  # a damaged cell; its flight is left out
+            begins = (self[i].utc_start for i in self.ids)
+            return {i: utc.timestamp() if utc else None for i, utc in zip(self.ids, begins, strict=True)}
 
     def stamps(self, common: bytes, more: Mapping[str, bytes]) -> Digests:
         """Digest of each flight's cells and note as they are stored, with what all have in common.

@@ -11,6 +11,7 @@ from contextlib import closing
 from functools import cache
 
 from analyser.core.findings import Finding
+from spooldown.logbook.catalogue import answers, shown
 from spooldown.problems import LogbookProblem
 
 _V1 = (
@@ -103,7 +104,7 @@ def version_of(connection: sqlite3.Connection) -> int:
     ).fetchone()
     if not known:
         return 0
-    rows = connection.execute("SELECT * FROM schema_version").fetchall()
+    rows = answers(connection, "SELECT * FROM schema_version")
     if rows == [(len(MIGRATIONS),)]:
         return len(MIGRATIONS)
     if wrong := _wrong_number(connection, rows):
@@ -122,7 +123,7 @@ def _wrong_number(connection: sqlite3.Connection, rows: list[tuple[object, ...]]
         return None
     if isinstance(found, int) and found > proven and there != _made(proven):  # a newer one adds something
         return None
-    return Finding("logbook.schema_number", {"found": "" if found is None else str(found), "proven": proven})
+    return Finding("logbook.schema_number", {"found": "" if found is None else shown(found), "proven": proven})
 
 
 def mend_number(connection: sqlite3.Connection) -> Finding | None:
@@ -130,7 +131,7 @@ def mend_number(connection: sqlite3.Connection) -> Finding | None:
 
     Inside the caller's transaction.
     """
-    wrong = _wrong_number(connection, connection.execute("SELECT * FROM schema_version").fetchall())
+    wrong = _wrong_number(connection, answers(connection, "SELECT * FROM schema_version"))
     if wrong:
         connection.execute("DELETE FROM schema_version")
         connection.execute("INSERT INTO schema_version VALUES (?)", (wrong.values["proven"],))

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -26,7 +25,9 @@ from typing import TYPE_CHECKING
 
 from analyser.core.findings import Finding, say
 from spooldown.logbook import bin, entered, texts
+from spooldown.logbook.catalogue import answers
 from spooldown.logbook.entered import ASIDE
+from spooldown.logbook.flight import is_id
 from spooldown.logbook.schema import is_empty, version_of
 
 if TYPE_CHECKING:
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 FLIGHTS = "flights"
 ENDING = ".parquet"
 PART = ".parquet.part"
-_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +56,19 @@ class Disorder:
     """Flights in the bin whose file is among the flights."""
     strangers: tuple[str, ...] = ()
     """Files of ours in the bin that no table knows."""
+    nameless: tuple[str, ...] = ()
+    """Rows whose name is no flight's, as they are shown."""
 
 
 def disorder(db: sqlite3.Connection, folder: Path) -> Disorder:
     """Compare a logbook's folder with its catalogue; reads names only, and the metadata of unknown files."""
     names, in_bin = _names(folder / FLIGHTS), {n.removesuffix(ENDING) for n in _names(folder / bin.FOLDER)}
-    rows = {row[0] for row in db.execute("SELECT flight_id FROM flight")}
-    removed = {row[0] for row in db.execute("SELECT flight_id FROM removed")}
+    rows = {row[0] for row in answers(db, "SELECT flight_id FROM flight")}
+    removed = {row[0] for row in answers(db, "SELECT flight_id FROM removed")}
     if not in_bin and not removed and {f"{flight_id}{ENDING}" for flight_id in rows} == set(names):
         return Disorder()  # as nearly always
+    nameless = {i for i in rows if not is_id(i)}
+    rows, removed = rows - nameless, {i for i in removed if is_id(i)}
     whole = {n.removesuffix(ENDING) for n in names if n.endswith(ENDING)}
     parts = {n.removesuffix(PART) for n in names if n.endswith(PART)}
     unbinned = (whole & removed) - rows - in_bin
@@ -77,6 +81,7 @@ def disorder(db: sqlite3.Connection, folder: Path) -> Disorder:
         binned=tuple(sorted((in_bin & rows) - whole - parts - removed)),
         unbinned=tuple(sorted(unbinned)),
         strangers=tuple(sorted(i for i in in_bin - removed - rows if _is_ours(folder / bin.FOLDER, i))),
+        nameless=tuple(sorted(map(str, nameless))),
     )
 
 
@@ -131,7 +136,7 @@ def other_owner(db: sqlite3.Connection, folder: Path) -> Finding | None:
             else say("logbook.other_program")
         )
     names = {place: set(_names(folder / place)) for place in (FLIGHTS, bin.FOLDER)}
-    rows = db.execute("SELECT flight_id, telemetry_sha256 FROM flight ORDER BY flight_id").fetchall()
+    rows = answers(db, "SELECT flight_id, telemetry_sha256 FROM flight ORDER BY flight_id")
     others = 0
     for flight_id, sha256 in rows:
         for place, ending in ((FLIGHTS, ENDING), (FLIGHTS, PART), (bin.FOLDER, ENDING)):
@@ -182,18 +187,62 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding
         for ids, here, there in ((found.binned, in_bin, flights), (found.unbinned, flights, in_bin)):
             for flight_id in ids:
                 os.replace(here / f"{flight_id}{ENDING}", there / f"{flight_id}{ENDING}")
+    named, wrong = _named_again(db, flights, found) if found.nameless or found.unknown else ([], 0)
     adopted = [flight_id for flight_id in _as_imported(flights, found.unknown) if _adopt(db, flights, flight_id)]
     strangers = [flight_id for flight_id in found.strangers if _adopt(db, in_bin, flight_id)]
     again = entered.catch_up(db, folder, write=write)
     for flight_id in strangers:  # with what was noted of it
         bin.put(db, flight_id)
     said: list[Finding] = []
+    if wrong:
+        said.append(say("logbook.nameless", count=wrong, flights=tuple(named), written=write))
     if adopted:
         some, more = tuple(adopted[:3]), max(0, len(adopted) - 3)
         said.append(say("logbook.adopted", count=len(adopted), some=some, more=more, written=write))
     if again:
         said.append(say("logbook.entries_back", count=again, file=entered.FILE))
     return said
+
+
+def _named_again(db: sqlite3.Connection, folder: Path, found: Disorder) -> tuple[list[str], int]:
+    """Give rows whose name is damaged the name of the file they tell of, and take out those without a name.
+
+    A damaged name may be one that a flight could have: then no file has it, and the file says of itself that it has its
+    own. One that somebody renamed says another name, and is left as it is.
+
+    Returns
+    -------
+    (list of str, int)
+        Flights that have their names again, and how many rows had none.
+    """
+    from spooldown.logbook.store import file_sha256
+
+    # A damaged name may be of any type, and no text: it is found by its bytes.
+    rows = answers(db, "SELECT flight_id, typeof(flight_id), hex(flight_id), telemetry_sha256 FROM flight")
+    of_row = "WHERE typeof(flight_id) = ? AND hex(flight_id) = ?"
+    astray = [row for row in rows if not (is_id(row[0]) and any(p.exists() for p in _places(folder, row[0])))]
+    files: dict[str, str] = {}
+    for flight_id in found.unknown if astray else ():
+        with suppress(OSError):
+            files[file_sha256(folder / f"{flight_id}{ENDING}")] = flight_id
+    named, wrong = [], 0
+    for name, *which, sha256 in astray:
+        flight_id = files.get(sha256, "")
+        if flight_id and (not is_id(name) or _metadata(folder / f"{flight_id}{ENDING}").get("flight_id") == flight_id):
+            db.execute(f"UPDATE flight SET flight_id = ? {of_row}", (files.pop(sha256), *which))
+            named.append(flight_id)
+        elif is_id(name):
+            continue
+        else:
+            db.execute(f"DELETE FROM flight {of_row}", which)
+        wrong += 1
+    return sorted(named), wrong
+
+
+def _places(folder: Path, flight_id: str) -> tuple[Path, ...]:
+    """Where a flight's file may be."""
+    ((part, final),) = parts_of(folder, [flight_id])
+    return final, part, folder.parent / bin.FOLDER / final.name
 
 
 def _as_imported(folder: Path, flight_ids: Sequence[str]) -> list[str]:
@@ -219,8 +268,8 @@ def remake(db: sqlite3.Connection, path: Path, flight_id: str) -> bool:
         # Rows under these digests that say something else go; what is right is shared with the log's other flights.
         db.executemany("DELETE FROM source WHERE sha256 = ? AND (name, bytes) != (?, ?)", list(said.sources))
         (was,) = db.execute("SELECT import_id FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
-        found = db.execute("SELECT imported_at FROM import WHERE import_id = ?", (was,)).fetchone()
-        import_id = _import_of(db, said, found[0] if found else "")
+        found = answers(db, "SELECT imported_at FROM import WHERE import_id = ?", (was,))
+        import_id = _import_of(db, said, found[0][0] if found else "")
         db.execute("UPDATE flight SET import_id = ? WHERE flight_id = ?", (import_id, flight_id))
         db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
     for cell in _other_import(db, path, flight_id, said.metadata):
@@ -232,8 +281,8 @@ def remake(db: sqlite3.Connection, path: Path, flight_id: str) -> bool:
 
 def _other_sources(db: sqlite3.Connection, flight_id: str, said: Described) -> bool:
     """Whether the catalogue names other logs than the flight's file does; not told by what a file does not say."""
-    rows = db.execute(
-        "SELECT sha256, name, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ?", (flight_id,)
+    rows = answers(
+        db, "SELECT sha256, name, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ?", (flight_id,)
     )
     # Files of earlier versions say neither the logs' sizes nor, where there are several, their names.
     says = [True, "source_names" in said.metadata, "source_bytes" in said.metadata]
@@ -244,22 +293,23 @@ def _other_sources(db: sqlite3.Connection, flight_id: str, said: Described) -> b
 def differs(db: sqlite3.Connection, path: Path, flight_id: str) -> list[str]:
     """Name the cells of a flight's row that do not say what its file says; its owner may have changed."""
     row = _row_of(path)
-    there = db.execute(f"SELECT {', '.join(_COLUMNS)} FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
-    if row is None or there is None:
+    there = answers(db, f"SELECT {', '.join(_COLUMNS)} FROM flight WHERE flight_id = ?", (flight_id,))
+    if row is None or not there:
         return []
-    cells = [c for c, said, cell in zip(_COLUMNS, row[1], there, strict=True) if c != "aircraft" and said != cell]
+    cells = [c for c, said, cell in zip(_COLUMNS, row[1], there[0], strict=True) if c != "aircraft" and said != cell]
     cells += ["sources"] if _other_sources(db, flight_id, row[0]) else []
     return [*cells, *_other_import(db, path, flight_id, row[0].metadata)]
 
 
 def _other_import(db: sqlite3.Connection, path: Path, flight_id: str, said: Mapping[str, str]) -> list[str]:
     """Name the cells of a flight's import that no file of that import says; files set aside count, too."""
-    import_id, when, answers = db.execute(
+    ((import_id, when, said_then),) = answers(
+        db,
         "SELECT import_id, imported_at, answers FROM import JOIN flight USING (import_id) WHERE flight_id = ?",
         (flight_id,),
-    ).fetchone()
+    )
     mine = _of_import(said)
-    if mine == (when, _answers(answers)):
+    if mine == (when, _answers(said_then)):
         return []
     same = [row[0] for row in db.execute("SELECT flight_id FROM flight WHERE import_id = ?", (import_id,))]
     files = [f for i in same for f in (path.with_name(f"{i}{ENDING}"), *_aside(path.parent.parent, i))]
@@ -267,7 +317,7 @@ def _other_import(db: sqlite3.Connection, path: Path, flight_id: str, said: Mapp
     times, answered = {w for w, _ in known if w}, [a for _, a in known]
     return [
         *(["imported_at"] if times and when not in times else []),
-        *(["answers"] if answers and _answers(answers) not in answered else []),
+        *(["answers"] if said_then and _answers(said_then) not in answered else []),
     ]
 
 
@@ -279,7 +329,7 @@ def _answers(text: str) -> object:
     """What the files left open and how it was answered; None where nobody wrote it so."""
     try:
         return json.loads(text or "{}")
-    except ValueError:
+    except (TypeError, ValueError):
         return None
 
 
@@ -372,7 +422,7 @@ def parts_of(folder: Path, flight_ids: Sequence[str]) -> Iterator[tuple[Path, Pa
 def _is_ours(folder: Path, flight_id: str) -> bool:
     import pyarrow.parquet as pq
 
-    if not _ID.match(flight_id):
+    if not is_id(flight_id):
         return False
     try:
         found = pq.read_metadata(folder / f"{flight_id}{ENDING}").metadata or {}

@@ -21,13 +21,7 @@ KIND = "component"
 
 def components(book: Logbook, register: Register) -> dict[str, Component]:
     """Every component by its name; what the owner keeps here goes before what an aircraft's file says."""
-    out = registered(register.aircraft.values())
-    for name, body in book.records(KIND).items():
-        try:
-            out[name] = from_json(body.encode(), Component)
-        except Exception:  # whatever is wrong with one record, the others stand
-            continue
-    return out
+    return registered(register.aircraft.values()) | book.records_of(KIND, Component)
 
 
 def find(book: Logbook, register: Register, name: str) -> Component:

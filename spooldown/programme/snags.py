@@ -22,15 +22,8 @@ LONGEST_TEXT = 500
 
 
 def all_snags(book: Logbook, aircraft: str = "") -> list[Snag]:
-    """Every snag, or those of one aircraft, oldest first; ``spooldown check`` tells of one that does not read."""
-    out = []
-    for body in book.records(KIND).values():
-        try:
-            snag = from_json(body.encode(), Snag)
-        except Exception:  # whatever is wrong with one record, the others stand
-            continue
-        if aircraft in ("", snag.aircraft):
-            out.append(snag)
+    """Every snag, or those of one aircraft, oldest first."""
+    out = [s for s in book.records_of(KIND, Snag).values() if aircraft in ("", s.aircraft)]
     return sorted(out, key=lambda s: s.number)
 
 

@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 
 COLUMNS = ("aircraft", "day", "receiver", "antenna", "distance_m", "reduction_db", "orientation", "remarks")
 NEEDED = ("day", "receiver", "distance_m", "reduction_db")
-LONGEST_M = 20_000.0
-LARGEST_REDUCTION_DB = 60.0
-"""Nobody walks further, no radio has a check mode that deep: beyond these a slip of the pen is likelier."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +74,8 @@ def check_in(row: Row, register: Register, aircraft: str) -> RangeRow:
         raise row.refuse("aircraft", SheetRefused.NO_AIRCRAFT)
     if aircraft and owner.casefold() != aircraft.casefold():
         raise row.refuse("aircraft", SheetRefused.OTHER_AIRCRAFT, found=owner, wanted=aircraft)
-    from analyser.season.link.range_check import RangeCheck  # slow to load, and every import asks what is a sheet
+    # Slow to load, and every import asks what is a sheet.
+    from analyser.season.link.range_check import LARGEST_REDUCTION_DB, LONGEST_M, RangeCheck
 
     known = register.find_aircraft(owner)
     if known is None and register.aircraft:

@@ -148,7 +148,7 @@ def _catalogue(folder: Path, repair: bool) -> Iterator[Damage]:
         finally:
             db.close()
     except LogbookProblem as problem:
-        what = _plain(problem)
+        what = _plain(problem.finding)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
             raise LogbookProblem("logbook.busy", folder=str(folder)) from error
@@ -183,15 +183,12 @@ def _rename(here: Path, there: Path) -> None:
 def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
     """Cells of the catalogue that nobody stored."""
     for flight_id in book.flight_ids():
-        try:
-            book.flight(flight_id)
-        except LogbookProblem as problem:
-            if repair:
-                made = mending.remake(book, flight_id)
-                done = say("check.made_anew" if made else "check.row_taken_out")
-                yield Damage(_plain(problem), done)
-            else:
-                yield Damage(_plain(problem))
+        damage = book.flight(flight_id).damage
+        if damage and repair:
+            made = mending.remake(book, flight_id)
+            yield Damage(_plain(damage), say("check.made_anew" if made else "check.row_taken_out"))
+        elif damage:
+            yield Damage(_plain(damage))
     # Lines that are not what was written come first: against them a sound note would look damaged.
     lines = mending.mend_lines(book, repair=repair)
     for number in lines:
@@ -202,10 +199,10 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
         yield Damage(what, mended)
 
 
-def _plain(problem: Problem) -> Finding:
+def _plain(finding: Finding) -> Finding:
     """What is wrong, without what to do about it."""
-    what = problem.finding.values.get("what")
-    return what if isinstance(what, Finding) else problem.finding
+    what = finding.values.get("what")
+    return what if isinstance(what, Finding) else finding
 
 
 def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
@@ -215,7 +212,7 @@ def _settled(book: Logbook, repair: bool) -> Iterator[Damage]:
             pass
     done = say("check.done") if repair else None
     for found in book.said:
-        yield Damage(found, done)
+        yield Damage(_plain(found), done)
     left = book.disorder()
     for flight_id in (*left.unnamed, *left.replaced):
         yield Damage(say("check.temporary_name", flight=flight_id), done)

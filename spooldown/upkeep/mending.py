@@ -11,12 +11,12 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
 from analyser.core.findings import Finding
 from spooldown.logbook import bin, entered, unknown
-from spooldown.logbook.catalogue import spoken
+from spooldown.logbook.book.cells import walked
+from spooldown.logbook.catalogue import answers, is_sound, shown, spoken
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
@@ -73,7 +73,7 @@ class Owners:
         return self._seen is None or flight.aircraft in (wanted, self._told.get(flight.flight_id, wanted))
 
 
-def spoilt_bin(book: Logbook) -> list[str]:
+def spoilt_bin(book: Logbook) -> dict[str, str]:
     """Flights in the bin whose entry is not what was written."""
     with spoken(book.folder):
         return bin.spoilt(book.db)
@@ -84,7 +84,7 @@ def mend_bin(book: Logbook) -> None:
     notes = entered.read(book.folder).notes
     with book.writing() as db:
         bad = bin.spoilt(db)
-        db.executemany("DELETE FROM removed WHERE flight_id = ?", [(i,) for i in bad])
+        db.executemany("DELETE FROM removed WHERE hex(flight_id) = ?", [(name,) for name in bad.values()])
         book.settle_again()
     with book.writing() as db:
         for flight_id in bad:
@@ -129,6 +129,8 @@ class Wrong:
     """What puts it right."""
     known: bool = True
     """Whether it is known how it was; otherwise it is taken out."""
+    taken_out: tuple[str, tuple[object, ...]] | None = None
+    """What deletes a row that was never entered, with its values."""
 
 
 def mend_entries(book: Logbook, *, repair: bool) -> list[tuple[Finding, Finding | None]]:
@@ -146,8 +148,11 @@ def mend_entries(book: Logbook, *, repair: bool) -> list[tuple[Finding, Finding 
         kinds = (_notes, _owners, _settings, _records, _range_checks)
         found = [wrong for kind in kinds for wrong in kind(db, told, seen)]
         if repair:
-            for entry in (e for wrong in found for e in wrong.entries):
-                book.enter(entry)
+            for wrong in found:
+                if wrong.taken_out:
+                    db.execute(*wrong.taken_out)
+                for entry in wrong.entries:
+                    book.enter(entry)
     mended, out = Finding("logbook.mended", {"file": entered.FILE}), Finding("logbook.taken_out")
     return [(wrong.what, (mended if wrong.known else out) if repair else None) for wrong in found]
 
@@ -171,7 +176,7 @@ def _notes(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entered)
     from spooldown.logbook.codec import from_json
     from spooldown.logbook.note import FlightNote
 
-    for flight_id, body in db.execute("SELECT flight_id, body FROM note"):
+    for flight_id, body in answers(db, "SELECT flight_id, body FROM note"):
         wanted = told.notes.get(flight_id, body)
         try:
             from_json(wanted or b"", FlightNote)
@@ -183,21 +188,32 @@ def _notes(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entered)
 
 
 def _owners(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entered) -> Iterator[Wrong]:
-    for flight_id, aircraft in db.execute("SELECT flight_id, aircraft FROM flight"):
+    for flight_id, aircraft in answers(db, "SELECT flight_id, aircraft FROM flight"):
         owner = told.owners.get(flight_id, aircraft)
         if flight_id in seen.owners and aircraft not in (owner, seen.owners[flight_id]):
             yield Wrong(Finding("logbook.owner_damaged", {"flight": flight_id}), (["owner", flight_id, owner],))
 
 
 def _settings(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entered) -> Iterator[Wrong]:
-    there = dict(db.execute("SELECT name, value FROM setting WHERE name != ?", (entered.SEEN,)))
-    for name, value in there.items():
-        if value not in (said := told.settings.get(name, value), seen.settings.get(name, said)):
-            yield Wrong(Finding("logbook.setting_damaged", {"name": name}), (["setting", name, said],))
+    rows = answers(db, "SELECT name, value, hex(name) FROM setting WHERE name != ?", (entered.SEEN,))
+    there = {name: value for name, value, _ in rows}
+    gone = {name: value for name, value in seen.settings.items() if name not in there}
+    for name, value, place in rows:
+        what = Finding("logbook.setting_damaged", {"name": shown(name)})
+        right = next((k for k, v in gone.items() if v == value), None) if name not in told.settings else None
+        if right or not is_sound(name):  # its name is damaged
+            again = (["setting", right, gone.pop(right)],) if right else ()
+            yield Wrong(what, again, bool(right), ("DELETE FROM setting WHERE hex(name) = ?", (place,)))
+        elif value not in (said := told.settings.get(name, value), seen.settings.get(name, said)):
+            yield Wrong(what, (["setting", name, said],))
+    for name, value in gone.items():
+        yield Wrong(Finding("logbook.setting_damaged", {"name": name}), (["setting", name, value],))
 
 
 def _records(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entered) -> Iterator[Wrong]:
-    there = {(kind, name): body for kind, name, body in db.execute("SELECT kind, name, body FROM record")}
+    rows = answers(db, "SELECT kind, name, body, hex(kind), hex(name) FROM record")
+    there = {(kind, name): body for kind, name, body, *_ in rows}
+    place = {(kind, name): tuple(of_row) for kind, name, _, *of_row in rows}
     gone = {key: body for key, body in seen.records.items() if body and key not in there and told.records.get(key)}
     for (kind, name), body in there.items():
         wanted = told.records.get((kind, name), body)
@@ -205,21 +221,27 @@ def _records(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entere
             json.loads(wanted or "")
         except ValueError:  # as damaged there, or taken out there
             wanted = None
-        what = Finding("logbook.record_damaged", {"kind": kind, "name": name})
+        what = Finding("logbook.record_damaged", {"kind": shown(kind), "name": shown(name)})
         if body != wanted and (wanted is None or body != seen.records.get((kind, name), wanted)):
             yield Wrong(what, (["record", kind, name, wanted],), wanted is not None)
-        elif (kind, name) not in told.records and (right := next((k for k, b in gone.items() if b == body), None)):
-            # What it says was entered under a name that is not there: the name is damaged.
-            yield Wrong(what, (["record", kind, name, None], ["record", *right, gone.pop(right)]))
+        elif (kind, name) not in told.records:
+            right = next((k for k, b in gone.items() if b == body), None)
+            if right or not (is_sound(kind) and is_sound(name)):
+                # What it says was entered under a name that is not there: the name is damaged.
+                again = (["record", *right, gone.pop(right)],) if right else ()
+                out = "DELETE FROM record WHERE hex(kind) = ? AND hex(name) = ?", place[kind, name]
+                yield Wrong(what, again, bool(right), out)
 
 
 def _range_checks(db: sqlite3.Connection, told: entered.Entered, seen: entered.Entered) -> Iterator[Wrong]:
-    for number, *values in db.execute(f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check"):
+    rows = answers(db, f"SELECT range_check_id, {entered.RANGE_CHECK} FROM range_check ORDER BY range_check_id")
+    there = {tuple(map(str, values)) for _, *values in rows}
+    gone = [columns for columns, kept in seen.range_checks.items() if kept and columns not in there]
+    for number, *values in rows:
         columns = tuple(map(str, values))
         known = not told.range_checks or told.range_checks.get(columns) or seen.range_checks.get(columns)
-        try:
-            readable = bool(date.fromisoformat(values[1]))
-        except (TypeError, ValueError):
-            readable = False
-        if not (known and readable):
-            yield Wrong(Finding("logbook.check_damaged", {"number": number}), (["no_range_check", *values],), False)
+        if not (known and walked(number, *values)):
+            # One that was entered and is not there is the one that it was.
+            again = (["range_check", *gone.pop(0)],) if gone else ()
+            out = "DELETE FROM range_check WHERE range_check_id = ?", (number,)
+            yield Wrong(Finding("logbook.check_damaged", {"number": number}), again, bool(again), out)

@@ -30,6 +30,7 @@ from spooldown.logbook.columns import Columns
 from spooldown.logbook.flight import Flight
 from spooldown.logbook.listing import Digests
 from spooldown.logbook.note import FlightNote
+from spooldown.problems import LogbookProblem
 from spooldown.processes.cores import give_back_now
 from spooldown.register import Register
 from spooldown.work.context import context_of
@@ -95,6 +96,8 @@ class Prepared:
         self.watched = {name: on_channels(held) for name, held in self.limits.items()}
         self.marks = by_flight(book)
         self._contexts: dict[str, tuple[FlightContext, tuple[Finding, ...]]] = {}
+        self._spoilt: dict[str, Finding] = {}
+        self._leave_out = book.leave_out
         self._wants: dict[tuple[int, tuple[str, ...]], bool] = {}
         common = hashlib.sha256(analyser_digest() + _sources_digest())
         files = [(f.aircraft, f.packs) for f in register.files.values()]  # not their names, which hold folders
@@ -119,9 +122,8 @@ class Prepared:
             which[self.listing.at[flight_id]] = len(facts)
             facts.append(told)
             self.shown[flight_id] = _shown(flight, self.said(flight_id))
-            owner = self.owner(flight_id)
-            key = self.base[flight_id] = result_key(flight, context, self.watched.get(owner, ()))
-            more = limits.get(owner, b"")
+            key = self.base[flight_id] = self.key(flight_id, context)
+            more = limits.get(self.owner(flight_id), b"")
             if marked := self._marked.get(flight_id):
                 more += b"\n" + marked
             self.own[flight_id] = hashlib.sha256(key.encode() + more).hexdigest() if more else key
@@ -144,6 +146,17 @@ class Prepared:
         """What the log cannot know about a flight."""
         return self._context(flight_id)[0]
 
+    def key(self, flight_id: str, context: FlightContext) -> str:
+        """Digest of what a flight's result depends on, in this context; nothing kept is of one that is damaged."""
+        key = result_key(self.listing[flight_id], context, self.watched.get(self.owner(flight_id), ()))
+        damage = self.damage(flight_id)
+        return hashlib.sha256(f"{key}\n{coded(damage)}".encode("utf-8", "replace")).hexdigest() if damage else key
+
+    def damage(self, flight_id: str) -> Finding | None:
+        """What nobody stored so of a flight's row or note; the flight cannot be worked out with it."""
+        self._context(flight_id)
+        return self.listing[flight_id].damage or self._spoilt.get(flight_id)
+
     def said(self, flight_id: str) -> tuple[Finding, ...]:
         """What was assumed of a flight, or not found."""
         return self._context(flight_id)[1]
@@ -151,7 +164,12 @@ class Prepared:
     def _context(self, flight_id: str) -> tuple[FlightContext, tuple[Finding, ...]]:
         if flight_id not in self._contexts:
             flight, body = self.listing[flight_id], self.listing.note(flight_id)
-            note = FlightNote() if body is None else note_of(flight_id, body)
+            note = FlightNote()
+            try:
+                note = note if body is None else note_of(flight_id, body)
+            except LogbookProblem as problem:
+                self._spoilt[flight_id] = problem.finding
+                self._leave_out(problem.finding)
             context, said = context_of(flight, note, self.register)
             self._contexts[flight_id] = self._scales.given_to(context, flight.day), said
         return self._contexts[flight_id]

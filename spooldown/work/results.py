@@ -25,7 +25,7 @@ from spooldown.processes.workers import spread
 from spooldown.register import Register
 from spooldown.work import kept
 from spooldown.work.analysing import Failure, Run, Work, Worked, analyse, keep, why_not
-from spooldown.work.prepared import Prepared, analyser_digest, prepare, result_key
+from spooldown.work.prepared import Prepared, analyser_digest, prepare
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,7 @@ class Results:
             pupils, with_learned_burn(given, self.prepared.numbers, teachers, self.prepared.lessons), strict=True
         ):
             self._taught[flight_id] = context
-            self.keys[flight_id] = result_key(self.prepared.flight(flight_id), context, self._watched(flight_id))
+            self.keys[flight_id] = self.prepared.key(flight_id, context)
 
     def teacher(self, flight_id: str) -> FlightRecord | None:
         """One flight, or its brief, to teach others; ``None`` where it could not be worked out."""
@@ -180,6 +180,12 @@ class Results:
     def _worked(self, flight_ids: Sequence[str], *, hold: bool = False) -> dict[str, Worked]:
         """Work flights out and keep what comes of them; ``hold`` gives it back besides."""
         folder = None if hold or self.run else self.book.cache_folder  # others need not have this machine's disk
+        sound = []
+        for flight_id in flight_ids:
+            if damage := self.prepared.damage(flight_id):
+                self._fail(self.prepared.flight(flight_id), damage)
+            else:
+                sound.append(flight_id)
         work = [
             Work(
                 self.prepared.flight(i),
@@ -188,7 +194,7 @@ class Results:
                 self._watched(i),
                 (folder, self.keys[i]) if folder else None,
             )
-            for i in flight_ids
+            for i in sound
         ]
         out: dict[str, Worked] = {}
         self._known = self._done + len(work)
@@ -197,11 +203,7 @@ class Results:
             if one.error is not None:
                 if isinstance(one.error, OSError | DamagedFile):
                     self.book.still_as(flight_id, one.item.sha256)
-                why = why_not(one.item.flight, one.error)
-                if self.failures is None:
-                    raise LogbookProblem(why) from one.error
-                self._failed.add(flight_id)
-                self.failures.append(Failure(one.item.flight, why))
+                self._fail(one.item.flight, why_not(one.item.flight, one.error), one.error)
             elif one.value is not None:
                 if folder or not keep(self.book.cache_folder, self.keys[flight_id], flight_id, one.value):
                     self._unkept[flight_id] = one.value.result
@@ -211,6 +213,12 @@ class Results:
             if self.progress:
                 self.progress(flight_id, self._done, self._known)
         return out
+
+    def _fail(self, flight: Flight, why: Finding, error: Exception | None = None) -> None:
+        if self.failures is None:
+            raise LogbookProblem(why) from error
+        self._failed.add(flight.flight_id)
+        self.failures.append(Failure(flight, why))
 
 
 def analysed(

@@ -32,6 +32,11 @@ OWN_SCATTER_DAYS = 3
 """From this many earlier days on, the owner's own scatter is heard too: where it is wider, it counts."""
 
 
+LONGEST_M = 20_000.0
+LARGEST_REDUCTION_DB = 60.0
+"""Nobody walks further, no radio has a check mode that deep: beyond these a slip of the pen is likelier."""
+
+
 @dataclass(frozen=True, slots=True)
 class RangeCheck:
     """One walked distance at which the link at reduced power just held.
@@ -48,12 +53,13 @@ class RangeCheck:
     note: str = ""
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.distance_m) and self.distance_m > 0):
+        if not 0 < self.distance_m <= LONGEST_M:
             raise ValueError(
-                f"range check of {self.day}: distance_m must be a positive number, got {self.distance_m!r}"
+                f"range check of {self.day}: distance_m must be above 0, to {LONGEST_M:g}, got {self.distance_m!r}"
             )
-        if not (math.isfinite(self.reduction_db) and self.reduction_db >= 0):
-            raise ValueError(f"range check of {self.day}: reduction_db must be zero or more, got {self.reduction_db!r}")
+        if not 0 <= self.reduction_db <= LARGEST_REDUCTION_DB:
+            bounds = f"0 to {LARGEST_REDUCTION_DB:g}"
+            raise ValueError(f"range check of {self.day}: reduction_db must be {bounds}, got {self.reduction_db!r}")
 
     @property
     def antenna(self) -> str:

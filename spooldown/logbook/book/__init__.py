@@ -9,9 +9,10 @@ flights are committed together.
 are what changes a logbook, each by that transaction; ``logbook`` puts them together.
 """
 
+from spooldown.logbook.book.cells import note_of
 from spooldown.logbook.book.entries import TEXT, digest_of
 from spooldown.logbook.book.logbook import Logbook
 from spooldown.logbook.book.names import letters, slug
-from spooldown.logbook.book.reading import damaged, note_of
+from spooldown.logbook.book.reading import damaged
 
 __all__ = ["TEXT", "Logbook", "damaged", "digest_of", "letters", "note_of", "slug"]

@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spooldown.logbook import entered
+from spooldown.logbook.book.cells import note_of
 from spooldown.logbook.book.writing import Writer
-from spooldown.problems import NotFoundProblem
+from spooldown.logbook.catalogue import answers
+from spooldown.problems import LogbookProblem, NotFoundProblem
 
 if TYPE_CHECKING:
     from analyser.season.link.range_check import RangeCheck
@@ -41,14 +43,14 @@ class Entries(Writer):
         forget : bool
             Drop what was noted before.
         """
-        from spooldown.logbook.codec import from_json, to_json
+        from spooldown.logbook.codec import to_json
         from spooldown.logbook.note import FlightNote
 
         merged = {}
         with self.writing() as db:
             for flight_id, newer in notes.items():
-                row = db.execute("SELECT body FROM note WHERE flight_id = ?", (flight_id,)).fetchone()
-                before = from_json(row[0], FlightNote) if row and not forget else FlightNote()
+                rows = answers(db, "SELECT body FROM note WHERE flight_id = ?", (flight_id,))
+                before = note_of(flight_id, rows[0][0]) if rows and not forget else FlightNote()
                 note = merged[flight_id] = before.updated(newer)
                 self.enter(["note", flight_id, to_json(note).decode() if note else None])
         return merged
@@ -75,7 +77,10 @@ class Entries(Writer):
             raises undoes everything.
         """
         with self.writing():
-            for name, body in change(self.records(kind)).items():
+            there, spoilt = self._records(kind)
+            if spoilt:  # what does not know of one may take its name
+                raise LogbookProblem("logbook.repairable", what=spoilt[0])
+            for name, body in change(there).items():
                 self.enter(["record", kind, name, body])
 
     def set_setting(self, name: str, value: str) -> None:

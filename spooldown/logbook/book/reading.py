@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import time
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import fields, replace
-from datetime import date
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from analyser.core.findings import Finding
 from spooldown.logbook import bin, entered
+from spooldown.logbook.book.cells import is_json, note_of, walked
 from spooldown.logbook.catalogue import (
     CATALOGUE,
+    answers,
     connect,
     in_memory,
+    is_sound,
     make_sure_it_is_here,
     not_this_one,
     open_to_read,
+    shown,
     spoken,
 )
-from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of
-from spooldown.logbook.schema import MIGRATIONS, migrate, version_of
+from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of, is_id
+from spooldown.logbook.schema import MIGRATIONS, mend_number, migrate, version_of
 from spooldown.logbook.unknown import (
     ENDING,
     FLIGHTS,
@@ -44,27 +48,9 @@ if TYPE_CHECKING:
     from spooldown.logbook.listing import Listing
     from spooldown.logbook.note import FlightNote
 
+T = TypeVar("T")
 LOOKS, WAIT_S = 3, 0.05
 """How often, and how far apart, what seems out of order is looked at again."""
-
-
-def note_of(flight_id: str, body: str) -> FlightNote:
-    """Read a flight's note as it is stored.
-
-    Raises
-    ------
-    LogbookProblem
-        If it holds what nobody stored there.
-    """
-    from spooldown.logbook.codec import from_json
-    from spooldown.logbook.note import FlightNote
-
-    try:
-        return from_json(body, FlightNote)
-    except Exception as error:  # whatever the codec says of what nobody stored there
-        raise LogbookProblem(
-            "logbook.repairable", what=Finding("logbook.note_damaged", {"flight": flight_id})
-        ) from error
 
 
 def damaged(flight: Flight, error: Exception) -> Finding:
@@ -108,6 +94,8 @@ class Reader:
         self.cache_folder = folder / "cache"
         self.said: list[Finding] = []
         """What was found out of order on opening, in plain sentences."""
+        self.left_out: dict[Finding, None] = {}
+        """What of the catalogue was met that nobody stored so, and what to do; it is left out of what was asked."""
         self._writing = self._was_there = False
         with spoken(self.folder):
             self._open_to_read()
@@ -138,7 +126,9 @@ class Reader:
         from spooldown.logbook.listing import Listing
 
         with spoken(self.folder):
-            return Listing(self.db, self._some)
+            found = Listing(self.db, self._some)
+        self._leave_out_notes(found.astray)
+        return found
 
     def flight(self, flight_id: str) -> Flight:
         """Look one flight up.
@@ -165,7 +155,8 @@ class Reader:
 
     def owners(self) -> dict[str, int]:
         """How many flights each aircraft has, by name; '' for those that are not assigned."""
-        return dict(self.rows("SELECT aircraft, count(*) FROM flight GROUP BY aircraft ORDER BY aircraft"))
+        found = self.rows("SELECT aircraft, count(*) FROM flight GROUP BY aircraft ORDER BY aircraft")
+        return {name: count for name, count in found if is_sound(name)}
 
     def noted(self) -> set[str]:
         """Ids of the flights that have a note."""
@@ -181,14 +172,14 @@ class Reader:
             "SELECT name, sha256, bytes FROM source JOIN flight USING (import_id) WHERE flight_id = ? ORDER BY sha256",
             flight_id,
         )
-        return [Source(*row) for row in rows]
+        return [Source(*row) for row in rows if is_sound(row[0]) and is_sound(row[1]) and isinstance(row[2], int)]
 
     def answers(self, flight_id: str) -> dict[str, str]:
         """How what a flight's file left open was answered when it was imported."""
         rows = self.rows("SELECT answers FROM import JOIN flight USING (import_id) WHERE flight_id = ?", flight_id)
         try:
             said = json.loads(rows[0][0]) if rows and rows[0][0] else {}
-        except ValueError:
+        except (TypeError, ValueError):
             return {}
         return {str(k): str(v) for k, v in said.items()} if isinstance(said, dict) else {}
 
@@ -227,35 +218,80 @@ class Reader:
     def notes(self, only: Collection[str] | None = None) -> dict[str, FlightNote]:
         """Every flight's notes, or those of some."""
         notes = {}
+        if only is None:
+            astray = "SELECT flight_id FROM note WHERE flight_id NOT IN (SELECT flight_id FROM flight)"
+            self._leave_out_notes([row[0] for row in self.rows(astray)])
         which = "" if only is None else "WHERE flight_id IN (SELECT value FROM json_each(?))"
         values = () if only is None else (json.dumps(list(only)),)
         for flight_id, body in self.rows(f"SELECT flight_id, body FROM note {which}", *values):
-            notes[flight_id] = note_of(flight_id, body)
+            try:
+                notes[flight_id] = note_of(flight_id, body)
+            except LogbookProblem as problem:
+                self.leave_out(problem.finding)
         return notes
 
-    def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
-        """Walked range checks, oldest first: the number to remove one by, whose, and the check."""
-        from analyser.season.link.range_check import RangeCheck
+    def _leave_out_notes(self, astray: Iterable[object]) -> None:
+        for name in astray:
+            self.leave_out(Finding("logbook.note_damaged", {"flight": shown(name)}))
 
+    def range_checks(self) -> list[tuple[int, str, RangeCheck]]:
+        """Walked range checks, oldest first: the number to remove one by, whose, and the check.
+
+        What nobody stored so is left out.
+        """
         rows = self.rows(
             "SELECT range_check_id, aircraft, day, receiver, antenna, distance_m, reduction_db, orientation,"
             " remarks FROM range_check ORDER BY day, range_check_id"
         )
-        try:
-            return [(row[0], row[1], RangeCheck(date.fromisoformat(row[2]), *row[3:])) for row in rows]
-        except (TypeError, ValueError) as error:
-            raise LogbookProblem(
-                "logbook.repairable", what=Finding("logbook.range_check_damaged", {"why": str(error)})
-            ) from error
+        found = []
+        for row in rows:
+            if (one := walked(*row)) is not None:
+                found.append((row[0], row[1], one))
+            else:
+                self.leave_out(Finding("logbook.check_damaged", {"number": row[0]}))
+        return found
 
     def records(self, kind: str) -> dict[str, str]:
-        """What was entered of one kind, as JSON by its name: ``{"2031-04-05-a": '{"volume_ml": 850.0}'}``."""
-        return dict(self.rows("SELECT name, body FROM record WHERE kind = ? ORDER BY name", kind))
+        """What was entered of one kind, as JSON by its name: ``{"2031-04-05-a": '{"volume_ml": 850.0}'}``.
+
+        What nobody entered so is left out.
+        """
+        found, spoilt = self._records(kind)
+        for what in spoilt:
+            self.leave_out(what)
+        return found
+
+    def _records(self, kind: str) -> tuple[dict[str, str], list[Finding]]:
+        """What was entered of one kind, and what in its place nobody entered so."""
+        rows = self.rows("SELECT name, body FROM record WHERE kind = ? ORDER BY name", kind)
+        spoilt = [name for name, body in rows if not (is_json(body) and is_sound(name))]
+        found = {name: body for name, body in rows if name not in spoilt}
+        return found, [Finding("logbook.record_damaged", {"kind": kind, "name": shown(name)}) for name in spoilt]
+
+    def records_of(self, kind: str, made: type[T]) -> dict[str, T]:
+        """The same, each as what it was made from."""
+        from spooldown.logbook.codec import from_json
+
+        found = {}
+        for name, body in self.records(kind).items():
+            try:
+                found[name] = from_json(body, made)
+            except Exception:  # whatever the codec says of what nobody stored there
+                self.leave_out(Finding("logbook.record_damaged", {"kind": kind, "name": name}))
+        return found
 
     def setting(self, name: str) -> str:
         """One setting of this logbook, '' where never set."""
         rows = self.rows("SELECT value FROM setting WHERE name = ?", name)
+        if rows and not is_sound(rows[0][0]):
+            self.leave_out(Finding("logbook.setting_damaged", {"name": name}))
+            return ""
         return str(rows[0][0]) if rows else ""
+
+    def leave_out(self, what: Finding) -> None:
+        """Remember what nobody stored so, to be told: by itself it costs nothing else."""
+        repairable = what if what.code == "logbook.repairable" else Finding("logbook.repairable", {"what": what})
+        self.left_out[repairable] = None
 
     def in_bin(self) -> list[str]:
         """Ids of the flights in the bin."""
@@ -264,13 +300,16 @@ class Reader:
     def removed(self) -> list[bin.Removed]:
         """What is in the bin, the last one put there first."""
         with spoken(self.folder):
-            return bin.listed(self.db)
+            found, spoilt = bin.listed(self.db)
+        for problem in spoilt:
+            self.leave_out(problem.finding)
+        return found
 
     def at_one_moment(self) -> tuple[bytes, dict[str, str]]:
         """The catalogue's bytes as they are at one moment, and the hash of every flight's file by then."""
         with spoken(self.folder), closing(connect(None)) as copy:
             self.db.backup(copy)  # whoever writes meanwhile
-            return copy.serialize(), dict(copy.execute("SELECT flight_id, telemetry_sha256 FROM flight"))
+            return copy.serialize(), dict(answers(copy, "SELECT flight_id, telemetry_sha256 FROM flight"))
 
     def telemetry_path(self, flight_id: str) -> Path:
         """The flight's telemetry file, wherever a crash may have left it."""
@@ -313,6 +352,8 @@ class Reader:
         """
         from spooldown.logbook.store import read_telemetry
 
+        if flight.damage:
+            raise LogbookProblem(flight.damage)
         flight_id = flight.flight_id
         try:
             try:
@@ -364,7 +405,7 @@ class Reader:
     def rows(self, query: str, *values: object) -> list[Any]:
         """What the catalogue answers."""
         with spoken(self.folder):
-            return self.db.execute(query, values).fetchall()
+            return answers(self.db, query, values)
 
     def _in_bin(self, flight_ids: Iterable[str]) -> list[str]:
         """These flights of the bin, all of them where none is named."""
@@ -385,7 +426,11 @@ class Reader:
         from spooldown.logbook.listing import rows_of
 
         with spoken(self.folder):
-            return [flight_of(row) for row in rows_of(self.db, where, values)]
+            found = [flight_of(row) for row in rows_of(self.db, where, values)]
+        for flight in found:
+            if flight.damage:
+                self.leave_out(flight.damage)
+        return [f for f in found if not f.damage or is_id(f.flight_id)]
 
     def _open_to_read(self) -> None:
         """Open the catalogue read-only; a copy in memory where it is not there, older, or lacks flights."""
@@ -393,15 +438,28 @@ class Reader:
         self._was_there = self._was_there or there
         self._identity: tuple[int, int] | None = None  # of the file open for writing
         self.db = open_to_read(self.catalogue) if there else connect(None)
-        version = version_of(self.db)
-        if version == len(MIGRATIONS) and not disorder(self.db, self.folder).unknown:
-            return
+        version, wrong = self._version()
+        if version == len(MIGRATIONS) and not wrong:
+            found = disorder(self.db, self.folder)
+            if not (found.unknown or found.nameless):
+                return
         if there and version <= len(MIGRATIONS) and (why := other_owner(self.db, self.folder)):
             raise not_this_one(self.catalogue, why)
-        if there:
+        if there and not wrong:
             self.db = in_memory(self.db)
         migrate(self.db)
-        self.said = settle(self.db, self.folder, write=False)
+        self.said = [*wrong, *settle(self.db, self.folder, write=False)]
+
+    def _version(self) -> tuple[int, list[Finding]]:
+        """Which schema the catalogue has; where the tables prove another number, a copy in memory gets that."""
+        try:
+            return version_of(self.db), []
+        except sqlite3.DatabaseError as error:
+            self.db = in_memory(self.db)
+            if not (wrong := mend_number(self.db)):
+                raise error from None
+            what = Finding("logbook.catalogue_damaged", {"catalogue": str(self.catalogue), "why": wrong})
+            return version_of(self.db), [Finding("logbook.repairable", {"what": what})]
 
 
 def _both(first: tuple[str, ...], again: tuple[str, ...]) -> tuple[str, ...]:
