@@ -167,7 +167,7 @@ class Folder:
         if not mark.startswith(start):
             return ""
         try:
-            data = (self.root / path).read_bytes()
+            data = _page(self.root / path)
             return data.decode("utf-8") if checksum(data) == told else ""
         except (OSError, ValueError):
             return ""
@@ -266,6 +266,11 @@ def _changed(folder: Path) -> int:
         return 0
 
 
+def _page(path: Path) -> bytes:
+    """A page's bytes; none where something else, as a pipe, is in its place."""
+    return path.read_bytes() if path.is_file() else b""
+
+
 def _undone(root: Path) -> set[str]:
     try:
         return set((root / UNDONE).read_text("utf-8", "replace").splitlines())
@@ -302,16 +307,15 @@ def damaged(root: Path) -> list[str]:
 
 
 def _unsound(root: Path) -> list[str]:
-    found = _manifest(root)
+    found, undone, out = _manifest(root), _undone(root), list[str]()
     if found is None:
-        return [MANIFEST]
-    undone, out = _undone(root), []
+        return [MANIFEST] if MANIFEST not in undone else []
     for path, mark in sorted(pair for group in found[0].values() for pair in group.taken_apart().items()):
         if path in undone:
             continue
         file = (root / path).resolve()
         try:
-            sound = file.is_relative_to(root.resolve()) and checksum(file.read_bytes()) == mark.partition(" ")[2]
+            sound = file.is_relative_to(root.resolve()) and checksum(_page(file)) == mark.partition(" ")[2]
         except OSError:
             sound = False
         if not sound:

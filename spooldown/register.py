@@ -30,6 +30,7 @@ from analyser.core.findings import Finding, Text, say
 from importers.refusal import Refusal
 from spooldown.codes import RegisterRefused, ValueCode
 from spooldown.logbook.book import Logbook, slug
+from spooldown.logbook.plain import plain
 from spooldown.problems import LogbookProblem, NotFoundProblem, nearest
 
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
@@ -171,7 +172,7 @@ def load(book: Logbook) -> Register:
     files = {}
     for path in paths:
         try:
-            data = path.read_bytes()
+            data = plain(path).read_bytes()
         except OSError as error:
             raise LogbookProblem("problem.register_unreadable", path=str(path), why=error.strerror) from error
         files[path.name] = parse(data, str(path), kept=True)

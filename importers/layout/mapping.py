@@ -16,6 +16,7 @@ from importers.layout.codes import LayoutCode, LayoutRefused
 from importers.meaning import units
 from importers.meaning.columns import slug
 from importers.refusal import Refusal
+from importers.table.source import no_file
 
 if TYPE_CHECKING:
     from importers.model import ColumnPlan, Plan
@@ -108,6 +109,8 @@ def load(path: Path) -> Mapping:
         If it is no TOML, has a key that does not exist (the nearest is offered) or names no channel.
     """
     try:
+        if found := no_file(path):
+            raise OSError(str(found))
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise Refusal(str(path), LayoutRefused.MAPPING_UNREADABLE, why=str(error)) from None

@@ -35,6 +35,7 @@ from analyser.programme.limits import PHASES
 from analyser.programme.measures import BY_ID
 from importers.refusal import Refusal
 from spooldown.judging.codes import LimitsRefused as Why
+from spooldown.logbook.plain import plain
 from spooldown.problems import nearest
 from spooldown.register import dotted, line_of
 
@@ -57,13 +58,22 @@ def path_of(book: Logbook, aircraft: str) -> Path:
 
 
 def text_of(book: Logbook, aircraft: str) -> str:
-    """An aircraft's limits file as it is, '' where there is none."""
+    """An aircraft's limits file as it is, '' where there is none.
+
+    Raises
+    ------
+    Refusal
+        If it cannot be read, or is no text.
+    """
+    path = path_of(book, aircraft)
     try:
-        return path_of(book, aircraft).read_text("utf-8")
+        return plain(path).read_text("utf-8")
     except FileNotFoundError:
         return ""
     except UnicodeDecodeError as error:
-        raise Refusal(str(path_of(book, aircraft)), Why.NOT_UTF8, byte=error.start) from error
+        raise Refusal(str(path), Why.NOT_UTF8, byte=error.start) from error
+    except OSError as error:
+        raise Refusal(str(path), Why.UNREADABLE, why=error.strerror or str(error)) from error
 
 
 def own_limits(book: Logbook, aircraft: str) -> tuple[Limit, ...]:

@@ -25,6 +25,7 @@ from spooldown.addresses import opened_at
 from spooldown.logbook import entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.catalogue import CATALOGUE
+from spooldown.logbook.plain import plain
 from spooldown.logbook.store import flush_folder
 from spooldown.logbook.unknown import ENDING, FLIGHTS
 from spooldown.problems import LogbookProblem
@@ -169,7 +170,7 @@ def _put(archive: zipfile.ZipFile, name: str, place: Path | str, how: int = zipf
     """Copy one file, named by its path or its address, into the archive, hashed as it is read."""
     digest, size = hashlib.sha256(), 0
     try:
-        opened = opened_at(place) if isinstance(place, str) else place.open("rb")
+        opened = opened_at(place) if isinstance(place, str) else plain(place).open("rb")
     except FileNotFoundError:
         raise
     except OSError as error:

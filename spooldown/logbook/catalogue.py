@@ -19,6 +19,7 @@ from typing import Any
 
 from analyser.core.findings import Finding
 from reports.addresses import neutral
+from spooldown.logbook.plain import plain
 from spooldown.problems import LogbookProblem
 from spooldown.scratch import owned
 
@@ -192,7 +193,7 @@ def _cut_short(catalogue: Path, stated: int) -> str:
 
 def _stated(catalogue: Path) -> int:
     """How long a damaged catalogue's own header says it is, 0 where it does not (SQLite file format, section 1.3)."""
-    with suppress(OSError), catalogue.open("rb") as file:
+    with suppress(OSError), plain(catalogue).open("rb") as file:
         head = file.read(100)
         if len(head) == 100 and head.startswith(b"SQLite format 3\0") and head[24:28] == head[92:96]:
             page = int.from_bytes(head[16:18], "big")

@@ -25,6 +25,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from analyser.core.tables import spare_pandas
+from spooldown.logbook.plain import plain
 
 spare_pandas()
 
@@ -311,7 +312,7 @@ class Columns:
 
     def _ids(self, path: Path) -> pa.Array:
         """Every flight that a file speaks for, those without rows in it among them."""
-        told = pq.read_schema(path).metadata[b"flights"]
+        told = pq.read_schema(plain(path)).metadata[b"flights"]
         return pa.array(json.loads(told), pa.string())
 
     def _sweep(self) -> None:
@@ -343,7 +344,7 @@ def _read(
     wanted = list(schema.names if columns is None else columns)
     sought = {name: (min(values, default=""), max(values, default="")) for name, values in where.items()}
     among = {name: pa.array(sorted(values), pa.string()) for name, values in where.items()}
-    with pq.ParquetFile(path, page_checksum_verification=True, read_dictionary=coded) as file:
+    with pq.ParquetFile(plain(path), page_checksum_verification=True, read_dictionary=coded) as file:
         if file.schema_arrow.names != schema.names:
             raise ValueError(f"{path.name} holds other columns")
         # Of a few rows, threads cost ten times what they save.
@@ -386,7 +387,7 @@ def _table(rows: Iterable[Mapping[str, Any]] | pa.Table, schema: pa.Schema) -> p
 
 def _digest(path: Path) -> str:
     """First half of a file's SHA-256."""
-    with path.open("rb") as file:
+    with plain(path).open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()[:32]
 
 
@@ -397,7 +398,7 @@ def _flat(ids: pa.Array | pa.ChunkedArray) -> pa.Array:
 
 def _index(folder: Path) -> dict[str, list[str]]:
     try:
-        found = json.loads((folder / INDEX).read_text("utf-8"))
+        found = json.loads(plain(folder / INDEX).read_text("utf-8"))
         if found.pop("format") != FORMAT or found.pop("sum", None) != _sum(found):
             return {}
         return {
@@ -440,7 +441,7 @@ def damaged(folder: Path) -> Sequence[str]:
 def _of_another_version(index: Path) -> bool:
     """Whether another version of this program wrote the tables: they are made again, and nothing is damaged."""
     with suppress(OSError, ValueError, AttributeError):
-        said = str(json.loads(index.read_text("utf-8")).get("format"))
+        said = str(json.loads(plain(index).read_text("utf-8")).get("format"))
         return said != FORMAT and said.startswith(FORMAT.rstrip("0123456789"))
     return False
 

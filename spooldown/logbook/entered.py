@@ -12,6 +12,7 @@ import hashlib
 import json
 import os
 import sqlite3
+import stat
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -69,11 +70,23 @@ def take_back(folder: Path, size: int) -> None:
 
 
 def size_of(folder: Path) -> int:
-    """How long the file is, 0 where there is none."""
+    """How long the file is, 0 where there is none, or what is no file: a folder, a pipe, a link to nothing."""
     try:
-        return (folder / FILE).stat().st_size
+        state = (folder / FILE).stat()
     except OSError:
         return 0
+    return state.st_size if stat.S_ISREG(state.st_mode) else 0
+
+
+def _lines(folder: Path, size: int | None) -> list[bytes]:
+    """The lines of the file, or of its first ``size`` bytes; none where it cannot be read."""
+    if not size_of(folder):
+        return []
+    try:
+        lines = (folder / FILE).read_bytes()[:size].split(b"\n")
+    except OSError:
+        return []
+    return lines if lines[-1] else lines[:-1]
 
 
 def catch_up(db: sqlite3.Connection, folder: Path, *, write: bool) -> int:
@@ -163,11 +176,7 @@ class Entered:
 def read(folder: Path, size: int | None = None) -> Entered:
     """Read the file, or its first ``size`` bytes."""
     out = Entered()
-    try:
-        lines = (folder / FILE).read_bytes()[:size].splitlines()
-    except OSError:
-        return out
-    for entry in (e for line in lines for e in _entries(line)):
+    for entry in (e for line in _lines(folder, size) for e in _entries(line)):
         match list(entry):
             case ["note", str(flight), str() | None as body]:
                 out.notes[flight] = body
@@ -209,12 +218,7 @@ def _entries(line: bytes) -> list[Entry]:
 
 def damaged(folder: Path, size: int) -> list[int]:
     """Numbers of the lines, from 1, in the file's first ``size`` bytes that are not what was written."""
-    try:
-        lines = (folder / FILE).read_bytes()[:size].split(b"\n")
-    except OSError:
-        return []
-    if lines and not lines[-1]:
-        lines.pop()
+    lines = _lines(folder, size)
     summed = [SUM in line for line in lines]
     # Once lines have digests, a later one without has lost it.
     first = summed.index(True) if any(summed) else len(lines)
@@ -237,10 +241,13 @@ def write_anew(db: sqlite3.Connection, folder: Path) -> None:
     from spooldown.logbook.store import write_whole
 
     path = folder / FILE
-    if size_of(folder):  # the catalogue may be another logbook's
+    if os.path.lexists(path):
         aside = folder / ASIDE / f"entered-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.jsonl"
         aside.parent.mkdir(exist_ok=True)
-        write_whole(aside, path.read_bytes())
+        if not path.is_file():
+            os.replace(path, aside)
+        elif size_of(folder):  # the catalogue may be another logbook's
+            write_whole(aside, path.read_bytes())
     entries: list[Entry] = [
         *(["note", *row] for row in db.execute("SELECT flight_id, body FROM note ORDER BY flight_id")),
         *(["owner", *row] for row in db.execute("SELECT flight_id, aircraft FROM flight WHERE aircraft != ''")),

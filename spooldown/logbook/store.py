@@ -24,6 +24,7 @@ from analyser.core.findings import Text, say
 from analyser.core.telemetry import Telemetry
 from spooldown.logbook import texts
 from spooldown.logbook.flight import DamagedFile
+from spooldown.logbook.plain import plain
 
 if TYPE_CHECKING:
     from importers.model import FlightDraft
@@ -308,7 +309,7 @@ def describe(path: Path) -> Described:
     OSError, ValueError
         If it does not read.
     """
-    with pq.ParquetFile(path) as file:
+    with pq.ParquetFile(plain(path)) as file:
         said = file.metadata
         filled = []
         for column in range(said.num_columns):
@@ -330,7 +331,7 @@ def describe(path: Path) -> Described:
 
 def file_sha256(path: Path) -> str:
     """Hash of a file's bytes."""
-    with path.open("rb") as file:
+    with plain(path).open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
@@ -357,7 +358,7 @@ def read_telemetry(place: Path | str, sha256: str) -> Telemetry:
 
         data = read_bytes(place)
     else:
-        data = place.read_bytes()
+        data = plain(place).read_bytes()
     # The very bytes that are hashed are read: no other file can slip in between.
     if hashlib.sha256(data).hexdigest() != sha256:
         raise DamagedFile(say("logbook.bytes_differ"))
@@ -379,7 +380,7 @@ FEWEST_ALIKE = 50
 
 def beginning(path: Path) -> dict[str, bytes]:
     """What a flight's first rows are, a digest a column; nothing where there are too few to tell by."""
-    with pq.ParquetFile(path) as file:
+    with pq.ParquetFile(plain(path)) as file:
         if file.metadata.num_rows <= FEWEST_ALIKE:
             return {}
         first = next(file.iter_batches(batch_size=FEWEST_ALIKE))
@@ -395,7 +396,7 @@ def same_beginning(one: Path, other: Path) -> bool:
     The times and every column of the shorter one are compared, but for the last row, half of which a copy cut off may
     have lost; something besides the clock must change in them, or nothing is told.
     """
-    with pq.ParquetFile(one) as a, pq.ParquetFile(other) as b:
+    with pq.ParquetFile(plain(one)) as a, pq.ParquetFile(plain(other)) as b:
         rows = min(a.metadata.num_rows, b.metadata.num_rows) - 1
         short, long = (a, b) if a.metadata.num_rows <= b.metadata.num_rows else (b, a)
         shared = list(short.schema_arrow.names)

@@ -28,6 +28,7 @@ from spooldown.logbook import bin, entered, texts
 from spooldown.logbook.catalogue import answers
 from spooldown.logbook.entered import ASIDE
 from spooldown.logbook.flight import is_id
+from spooldown.logbook.plain import plain
 from spooldown.logbook.schema import is_empty, version_of
 
 if TYPE_CHECKING:
@@ -342,7 +343,7 @@ def _metadata(path: Path) -> dict[str, str]:
     import pyarrow.parquet as pq
 
     try:
-        return {k.decode(): v.decode() for k, v in (pq.read_metadata(path).metadata or {}).items()}
+        return {k.decode(): v.decode() for k, v in (pq.read_metadata(plain(path)).metadata or {}).items()}
     except (OSError, ValueError):
         return {}
 
@@ -425,7 +426,7 @@ def _is_ours(folder: Path, flight_id: str) -> bool:
     if not is_id(flight_id):
         return False
     try:
-        found = pq.read_metadata(folder / f"{flight_id}{ENDING}").metadata or {}
+        found = pq.read_metadata(plain(folder / f"{flight_id}{ENDING}")).metadata or {}
     except (OSError, ValueError):
         return False
     return bool(found.get(b"format", b"").startswith(b"spooldown telemetry"))

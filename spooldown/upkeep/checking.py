@@ -92,7 +92,7 @@ def check(
         found += _settled(book, repair)
         found += _telemetry(book, repair, logs, progress)
         found += _bin(book, repair)
-        found += _texts(book)
+        found += _texts(book, repair)
         found += _kept(book, repair)
     return found
 
@@ -111,7 +111,7 @@ def check_stored(book: Logbook, progress: Progress | None = None) -> list[Damage
     if found:
         return found
     found += _rows(book, repair=False)
-    return found or [*_telemetry(book, repair=False, logs=(), progress=progress), *_texts(book)]
+    return found or [*_telemetry(book, repair=False, logs=(), progress=progress), *_texts(book, repair=False)]
 
 
 def _number(folder: Path) -> Iterator[Damage]:
@@ -190,10 +190,10 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
         elif damage:
             yield Damage(_plain(damage))
     # Lines that are not what was written come first: against them a sound note would look damaged.
+    missing = say("check.lines_missing" if entered.size_of(book.folder) else "check.lines_gone", file=entered.FILE)
     lines = mending.mend_lines(book, repair=repair)
     for number in lines:
-        line = say("check.line_damaged", file=entered.FILE, line=number)
-        what = line if number else say("check.lines_missing", file=entered.FILE)
+        what = say("check.line_damaged", file=entered.FILE, line=number) if number else missing
         yield Damage(what, say("check.written_anew") if repair else None)
     for what, mended in mending.mend_entries(book, repair=repair) if repair or not lines else ():
         yield Damage(what, mended)
@@ -329,8 +329,13 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
             yield Damage(what, say("check.left_in_bin") if repair else None)
 
 
-def _texts(book: Logbook) -> Iterator[Damage]:
+def _texts(book: Logbook, repair: bool) -> Iterator[Damage]:
     """Register, mappings, and names in notes that lead nowhere."""
+    lost = mending.lost_texts(book)
+    if lost and repair:
+        mending.forget_texts(book, lost)
+    for name in lost:
+        yield Damage(say("check.text_lost", file=name), say("check.text_forgotten") if repair else None)
     try:
         known = register.load(book)
     except (Refusal, Problem) as refusal:

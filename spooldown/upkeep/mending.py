@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -94,25 +94,40 @@ def mend_bin(book: Logbook) -> None:
 
 def changed_texts(book: Logbook) -> list[str]:
     """Files that a person may edit and that are not as they were kept: edited since, or damaged."""
+    return [name for name, found, known in _texts(book) if found not in ("", known["sha256"], known.get("before"))]
+
+
+def lost_texts(book: Logbook) -> list[str]:
+    """Files that a person may edit and that are not there any more."""
+    # Without a digest from before, its writer may have died before there was a file.
+    return [name for name, _, known in _texts(book) if known.get("before") and not (book.folder / name).exists()]
+
+
+def _texts(book: Logbook) -> Iterator[tuple[str, str, dict[str, str]]]:
+    """Name, digest and what is known of each file that a person may edit."""
     from spooldown.logbook.book import TEXT, digest_of
 
-    out = []
     for name, body in sorted(book.records(TEXT).items()):
         with suppress(ValueError, KeyError, TypeError):
             known = json.loads(body)
-            if digest_of(book.folder / name) not in ("", known["sha256"], known.get("before")):
-                out.append(name)
-    return out
+            yield name, digest_of(book.folder / name), {"sha256": known["sha256"], **known}
+
+
+def forget_texts(book: Logbook, names: Iterable[str]) -> None:
+    """No longer expect these files."""
+    from spooldown.logbook.book import TEXT
+
+    book.change_records(TEXT, lambda _: dict.fromkeys(names))
 
 
 def mend_lines(book: Logbook, *, repair: bool) -> list[int]:
-    """Numbers of the lines of what was entered that are not what was written, 0 for those that are missing at its end.
+    """Numbers of the lines of what was entered that are not what was written, 0 for those that are missing.
 
     ``repair`` writes the file anew from the catalogue.
     """
     size = entered.seen(book.db)
     bad = entered.damaged(book.folder, size)
-    if not bad and 0 < entered.size_of(book.folder) < size:
+    if not bad and entered.size_of(book.folder) < size:
         bad = [0]
     if bad and repair:
         with book.writing() as db:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from spooldown.logbook.codec import from_json
+from spooldown.logbook.plain import plain
 
 T = TypeVar("T")
 
@@ -48,7 +49,7 @@ def _parted(path: Path) -> tuple[bytes, memoryview]:
     """A kept result's first line, and what follows."""
     import pyarrow as pa
 
-    with pa.input_stream(str(path), compression="zstd") as stream:
+    with pa.input_stream(str(plain(path)), compression="zstd") as stream:
         return _first_line(memoryview(stream.read()))
 
 
@@ -67,7 +68,7 @@ def has(folder: Path, name: str, key: str) -> bool:
     import pyarrow as pa
 
     try:
-        with pa.input_stream(str(folder / f"{name}{ENDING}"), compression="zstd") as stream:
+        with pa.input_stream(str(plain(folder / f"{name}{ENDING}")), compression="zstd") as stream:
             return bool(stream.read(KEY_CHARS + 1) == f"{key}\n".encode())
     except (OSError, ValueError):
         return False

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import spooldown
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.plain import plain
 
 FILE = ".built.json"
 _PACKAGES = ("analyser", "reports", "spooldown")
@@ -34,7 +35,7 @@ def counts_of_last(book: Logbook, out: Path, read: str = "") -> dict[str, int] |
         From :func:`state_read`, where it was asked already.
     """
     try:
-        kept = json.loads((out / FILE).read_text("utf-8"))
+        kept = json.loads(plain(out / FILE).read_text("utf-8"))
         if kept["read"] == (read or state_read(book)) and kept["written"] == _state_written(out):
             return {"written": 0, "kept": int(kept["pages"]), "removed": 0}
     except (OSError, ValueError, KeyError, TypeError):
@@ -53,6 +54,8 @@ def remember(read: str, out: Path, pages: int) -> None:
     from spooldown.logbook.store import write_whole
 
     with suppress(OSError):
+        if os.path.lexists(out / FILE):
+            plain(out / FILE)
         write_whole(out / FILE, json.dumps({"read": read, "written": _state_written(out), "pages": pages}).encode())
 
 
@@ -67,7 +70,7 @@ def state_read(book: Logbook) -> str:
     for folder in _TEXTS:
         for path in sorted((book.folder / folder).glob("*")):
             with suppress(OSError):
-                more.update(f"\n{folder}/{path.name}\n".encode("utf-8", "surrogateescape") + path.read_bytes())
+                more.update(f"\n{folder}/{path.name}\n".encode("utf-8", "surrogateescape") + plain(path).read_bytes())
     return _state(places, more.hexdigest())
 
 
@@ -81,10 +84,7 @@ def _state_written(out: Path) -> str:
     with suppress(OSError), os.scandir(out) as entries:
         for entry in sorted(entries, key=lambda e: e.name):
             if entry.name != FILE:
-                found = entry.stat()
-                size = 0 if entry.is_dir() else found.st_size
-                line = f"{entry.name} {found.st_mtime_ns} {size} {found.st_ino}\n"
-                digest.update(line.encode("utf-8", "surrogateescape"))
+                digest.update(f"{_line(entry)}\n".encode("utf-8", "surrogateescape"))
     return digest.hexdigest()
 
 
@@ -112,11 +112,19 @@ def _add(place: str, digest: hashlib._Hash) -> None:
         if entry.is_dir(follow_symlinks=False):
             folders.append(entry.path)
         elif entry.name != FILE:
-            found = entry.stat()
-            lines.append(f"{entry.name} {found.st_mtime_ns} {found.st_size} {found.st_ino}")
+            lines.append(_line(entry))
     lines.sort()
     digest.update("\n".join(lines).encode("utf-8", "surrogateescape"))
     for folder in sorted(folders):
         if not folder.endswith("__pycache__"):
             digest.update(f"\n{folder}\n".encode("utf-8", "surrogateescape"))
             _add(folder, digest)
+
+
+def _line(entry: os.DirEntry[str]) -> str:
+    """A file's or a folder's name, and whatever changes when it is written."""
+    try:
+        found = entry.stat()
+    except OSError:  # a link to nothing, or taken away meanwhile
+        return f"{entry.name} -"
+    return f"{entry.name} {found.st_mtime_ns} {0 if entry.is_dir() else found.st_size} {found.st_ino}"

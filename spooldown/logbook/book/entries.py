@@ -12,6 +12,7 @@ from spooldown.logbook import entered
 from spooldown.logbook.book.cells import note_of
 from spooldown.logbook.book.writing import Writer
 from spooldown.logbook.catalogue import answers
+from spooldown.logbook.plain import plain
 from spooldown.problems import LogbookProblem, NotFoundProblem
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ TEXT = "text"
 def digest_of(path: Path) -> str:
     """SHA-256 of a file's content, '' where there is none to read."""
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return hashlib.sha256(plain(path).read_bytes()).hexdigest()
     except OSError:
         return ""
 
@@ -121,12 +122,12 @@ class Entries(Writer):
         from spooldown.logbook.store import write_whole
 
         name = path.relative_to(self.folder).as_posix()
-        # The digest first, beside that of what is there: a kill in between leaves a file that is one of the two.
+        # The digest first, beside that of what is there: a kill in between leaves a file that is one of the two, or
+        # none where there was none before.
         for write in (False, True):
             with self.writing():
-                before = digest_of(path)
                 if write:
                     path.parent.mkdir(exist_ok=True)
                     write_whole(path, data)
-                body = {"sha256": hashlib.sha256(data).hexdigest(), "before": before}
+                body = {"sha256": hashlib.sha256(data).hexdigest(), "before": digest_of(path)}
                 self.enter(["record", TEXT, name, json.dumps(body)])

@@ -1,0 +1,163 @@
+"""Something else in the place of a logbook's file: a pipe, a folder, a link to nothing. Told, never waited for."""
+
+import os
+
+import pytest
+from made import draft, register_example, source
+
+from importers.refusal import Refusal
+from reports.write import MANIFEST, Folder, damaged
+from spooldown.judging.files import save, text_of
+from spooldown.logbook import entered
+from spooldown.logbook.book import Logbook
+from spooldown.logbook.note import FlightNote
+from spooldown.upkeep.checking import check
+from spooldown.work import kept
+from spooldown.work.unchanged import state_read
+
+ID = "heron-2031-04-05-a"
+LIMITS = '[[limits]]\nname = "a"\nevent = "sag"\nlevel = "act"\n'
+
+
+def _pipe(path):
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("no named pipes here")
+    os.mkfifo(path)
+
+
+def _lost_link(path):
+    path.symlink_to("/nowhere/at/all")
+
+
+def _folder(path):
+    path.mkdir()
+    (path / "inside").write_text("kept")
+
+
+STRANGE = (_pipe, _lost_link, _folder)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        register_example(book)
+        book.add([source()], [draft(1), draft(2)], aircraft="Heron")
+        book.note({ID: FlightNote(remarks="windy")})
+        book.keep_text(book.mappings_folder / "mine.toml", b'[columns]\nWibble = ""\n')
+        save(book, "Heron", LIMITS)
+    return tmp_path / "book"
+
+
+def noted(folder):
+    with Logbook(folder) as book:
+        return {i: n.remarks for i, n in book.notes().items()}
+
+
+@pytest.mark.parametrize("put", [*STRANGE, None])
+def test_what_stands_in_the_place_of_what_was_entered_is_told_and_set_aside(folder, put):
+    path = folder / entered.FILE
+    whole = path.read_bytes()
+    path.unlink()
+    if put:
+        put(path)
+    assert [str(d) for d in check(folder)] == [
+        "entered.jsonl, which keeps what was entered a second time, is not there or no file"
+    ]
+    assert all(d.done for d in check(folder, repair=True))
+    assert check(folder) == []
+    assert len(list((folder / "aside").glob("entered-*"))) == bool(put)
+    (folder / "catalogue.sqlite").unlink()  # the new file says all that the old one said
+    assert noted(folder) == {ID: "windy"}
+    assert whole.count(b"windy") == path.read_bytes().count(b"windy") == 1
+
+
+@pytest.mark.parametrize("put", STRANGE)
+def test_a_note_is_kept_whatever_stands_in_the_place_of_what_was_entered(folder, put):
+    (folder / entered.FILE).unlink()
+    put(folder / entered.FILE)
+    with Logbook(folder) as book:
+        book.note({ID: FlightNote(remarks="gusts")})
+    assert check(folder) == []
+    assert noted(folder) == {ID: "gusts"}
+
+
+@pytest.mark.parametrize(
+    "name", [f"flights/{ID}.parquet", "mappings/mine.toml", "limits/heron.toml", "register/heron.toml"]
+)
+def test_a_pipe_in_the_place_of_a_file_is_told_as_one(folder, name):
+    (folder / name).unlink()
+    _pipe(folder / name)
+    told = [str(d) for d in check(folder)]
+    assert len(told) == 1
+    assert name in told[0]
+    assert "a pipe" in told[0]
+
+
+def test_limits_that_cannot_be_read_are_refused_in_a_sentence(folder):
+    path = folder / "limits" / "heron.toml"
+    path.unlink()
+    path.mkdir()
+    with Logbook(folder) as book, pytest.raises(Refusal) as refused:
+        text_of(book, "Heron")
+    assert "found what cannot be read (Is a directory), expected a TOML file; mend it" in str(refused.value)
+
+
+def test_a_page_with_a_pipe_in_its_place_is_told(tmp_path):
+    pages = Folder(tmp_path)
+    pages.put("one.html", "mark", lambda: "<p>one</p>")
+    pages.finish()
+    assert damaged(tmp_path) == []
+    (tmp_path / "one.html").unlink()
+    _pipe(tmp_path / "one.html")
+    assert damaged(tmp_path) == ["one.html"]
+
+
+def test_a_kept_result_with_a_pipe_in_its_place_is_worked_out_again(folder):
+    kept.write(folder / "cache", "one", "0" * 64, b"{}")
+    (folder / "cache" / f"one{kept.ENDING}").unlink()
+    _pipe(folder / "cache" / f"one{kept.ENDING}")
+    assert kept.load(folder / "cache", "one", "0" * 64, dict) is None
+    assert kept.damaged(folder / "cache") == [folder / "cache" / f"one{kept.ENDING}"]
+
+
+def test_a_link_to_nothing_stops_no_pages(folder):
+    """Pages ask first whether anything changed: of a link to nothing too."""
+    path = folder / "flights" / f"{ID}.parquet"
+    data = path.read_bytes()
+    states = set()
+    with Logbook(folder) as book:
+        states.add(state_read(book))
+        path.unlink()
+        states.add(state_read(book))
+        _lost_link(path)
+        states.add(state_read(book))
+        path.unlink()
+        path.write_bytes(data)
+        states.add(state_read(book))
+    assert len(states) == 4
+
+
+def test_a_file_for_a_person_to_edit_that_is_lost_is_told_until_it_is_no_longer_expected(folder):
+    (folder / "limits" / "heron.toml").unlink()
+    what = "limits/heron.toml is not there any more: taken out, or lost"
+    assert [(str(d.what), d.done) for d in check(folder)] == [(what, None)]
+    assert [str(d.what) for d in check(folder, repair=True) if d.done] == [what]
+    assert check(folder) == []
+    with Logbook(folder) as book:
+        save(book, "Heron", LIMITS)
+    assert check(folder) == []
+
+
+def test_a_damaged_list_of_pages_is_told_until_it_is_to_be_made_again(folder):
+    pages = Folder(folder / "pages")
+    pages.put("one.html", "mark", lambda: "<p>one</p>")
+    pages.finish()
+    assert check(folder) == []
+    (folder / "pages" / MANIFEST).write_bytes(b"spoilt")
+    assert len(check(folder)) == len(check(folder, repair=True)) == 1
+    assert check(folder) == []
+    again = Folder(folder / "pages")
+    again.put("one.html", "mark", lambda: "<p>one</p>")
+    again.finish()
+    assert damaged(folder / "pages") == []
+    assert not list((folder / "pages").glob(".*undone*"))
