@@ -7,7 +7,7 @@ reader judges. A difference carries an interval only where both figures do.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from analyser.core.codes import CompareCode, CoreCode
@@ -18,7 +18,7 @@ from analyser.record import FlightRecord
 
 SUBJECTS = ("fuel", "packs", "link", "turbine")
 """Parts of a flight's result whose figures are compared, in the order shown."""
-_NOT_COMPARED = {"events", "starts", "phases", "bands", "bins"}
+_NOT_COMPARED = frozenset({"events", "starts", "phases", "bands", "bins"})
 """Lists whose members in two flights have nothing to do with each other but their place."""
 
 
@@ -104,20 +104,18 @@ def compare_flights(flights: Sequence[FlightRecord], base: int = 0) -> CompareRe
         flight_ids=tuple(f.flight_id for f in flights),
         base=base,
         take_off_s=tuple(f.result.phases.take_off_s for f in flights),
-        circumstances=tuple(_circumstances(flights)),
+        circumstances=tuple(circumstances(flights)),
         rows=tuple(rows),
     )
 
 
+def compared(figures: Iterable[tuple[str, Figure]]) -> dict[tuple[str, str], Figure]:
+    """Those figures of one part of a result that are compared, by their path and unit."""
+    return {(path, f.unit): f for path, f in figures if _NOT_COMPARED.isdisjoint(path.split("."))}
+
+
 def _rows(subject: str, flights: Sequence[FlightRecord], base: int) -> Iterator[ComparedFigure]:
-    walked: list[dict[tuple[str, str], Figure]] = [
-        {
-            (path, figure.unit): figure
-            for path, figure in figures_of(getattr(flight.result, subject))
-            if not _NOT_COMPARED & set(path.split("."))
-        }
-        for flight in flights
-    ]
+    walked = [compared(figures_of(getattr(flight.result, subject))) for flight in flights]
     for path, unit in dict.fromkeys(key for found in walked for key in found):
         figures = tuple(found.get((path, unit)) for found in walked)
         known = [f for f in figures if f is not None and f.value is not None]
@@ -134,7 +132,8 @@ def _from(reference: Figure | None, figure: Figure | None) -> Figure | None:
     return difference(figure, reference)
 
 
-def _circumstances(flights: Sequence[FlightRecord]) -> Iterator[Circumstance]:
+def circumstances(flights: Sequence[FlightRecord]) -> Iterator[Circumstance]:
+    """What was the same and what was different, as noted; what nobody noted in any flight is left out."""
     contexts = [f.context for f in flights]
     noted: list[tuple[Text, list[Value]]] = [
         (say(CompareCode.DATE), [f.utc_start or "" for f in flights]),

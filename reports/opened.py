@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from analyser.core.events import Event
+from analyser.core.figures import Figure, figures_of
 from analyser.core.telemetry import Telemetry
 from analyser.record import FlightRecord
 from reports.events import EventGroup, grouped
@@ -60,6 +61,11 @@ class Opened:
     def key_figures(self) -> dict[str, tuple[Matrix, ...]]:
         """The figures a reader looks for first, by their subject."""
         return key_figures(self.record.result)
+
+    @cached_property
+    def figures(self) -> Mapping[str, tuple[tuple[str, Figure], ...]]:
+        """Every figure with its path, by its subject; fields added later appear by themselves."""
+        return {subject: tuple(figures_of(getattr(self.record.result, field))) for subject, field in SUBJECTS}
 
     @cached_property
     def traces(self) -> Mapping[str, tuple[Found, ...]]:

@@ -142,7 +142,10 @@ class Figure(Late):
 
     def named(self, label: Text, how: Text | None = None) -> Figure:
         """Return the same figure under another label, and with another source where one is given."""
-        return replace(self, label=label, how=self.how if how is None else how)
+        return Figure(
+            label, self.value, self.unit, self.method, self.low, self.high, self.confidence,
+            self.how if how is None else how, self.missing, self.doubts, self.digits,
+        )  # fmt: skip
 
     @property
     def half_width(self) -> float:

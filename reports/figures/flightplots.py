@@ -126,15 +126,10 @@ def track(
         parsed = parse(name)
         if parsed is not None:
             offer(channel_label(name), parsed.channel.unit, telemetry.at(name, at, max_gap_s=5.0))
-    marks = [
-        {
-            "i": i,
-            "e": round(float(np.interp(e.start_s, t, east_all)), 1),
-            "n": round(float(np.interp(e.start_s, t, north_all)), 1),
-        }
-        for i, e in enumerate(events)
-        if e.level >= 1 and t[0] <= e.start_s <= t[-1]
-    ][:200]
+    marked = [i for i, e in enumerate(events) if e.level >= 1 and t[0] <= e.start_s <= t[-1]][:200]
+    moments = [events[i].start_s for i in marked]
+    places = (np.interp(moments, t, along).tolist() for along in (east_all, north_all))
+    marks = [{"i": i, "e": round(e, 1), "n": round(n, 1)} for i, e, n in zip(marked, *places, strict=True)]
     spec = {
         "kind": "track",
         "e": pack_values(east),

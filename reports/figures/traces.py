@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from analyser.core.events import Event
-from analyser.core.figures import LEAVES, Figure, Trace, field_names, figures_of
+from analyser.core.figures import LEAVES, Figure, Trace, field_names
 from analyser.core.findings import Finding
 from reports.words.catalogue import word
 from reports.words.names import heading
@@ -72,13 +73,13 @@ def owner_of(path: str) -> str:
     return ".".join(dict.fromkeys(kept))
 
 
-def groups_of(result: Any) -> tuple[Group, ...]:
-    """Figures of a result, grouped by the part of the result that holds them; fields added later appear by themselves.
+def groups_of(figures: Iterable[tuple[str, Figure]]) -> tuple[Group, ...]:
+    """Figures of a result by their paths, grouped by the part of it that holds them.
 
     Figures of events are left out: the event table has them.
     """
     found: dict[str, list[Figure]] = {}
-    for path, figure in figures_of(result):
+    for path, figure in figures:
         parts = path.split(".")
         if "events" in parts or "bins" in parts:
             continue

@@ -19,6 +19,8 @@ from reports.words.names import names_on, naming, slug_words, with_owner
 
 _SIDE_BY_SIDE = 4
 """How many of the latest flights the link to the comparison chooses."""
+_BY_START = ("start_durations", "start_peaks")
+"""Figures of single starts, which have a table of their own."""
 
 
 def render(one: AircraftSeason, site: Site, shell: Shell) -> str:
@@ -86,7 +88,15 @@ def _page(one: AircraftSeason, site: Site, shell: Shell) -> str:
         if not path.rpartition(".")[2].isdigit()  # one figure a flight: drawn above, not listed
     ]
     engine_figures = [
-        (e, [f for g in groups_of(e) if not g.path.startswith(("start_durations", "start_peaks")) for f in g.figures])
+        (
+            e,
+            [
+                f
+                for g in groups_of(figures_of(e))
+                if not g.path.startswith(("start_durations", "start_peaks"))
+                for f in g.figures
+            ],
+        )
         for e in one.engines
     ]
     tanks = [slug_words(t.name) for t in one.fuel.tanks]

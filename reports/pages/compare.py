@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.compare import compare_flights
+from analyser.compare import circumstances, compared
 from analyser.core.channels import parse
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
@@ -98,19 +98,18 @@ def _script(key: str, content: Any) -> str:
 
 def _data(opened: Opened) -> dict[str, Any]:
     flight, record = opened.page, opened.record
-    compared = compare_flights([record])
-    groups = {part: group for group, part in SUBJECTS}
     return {
         "title": flight.title,
         "brief": f"{record.aircraft} {record.number}".strip() if record.number else flight.title,
         "href": path_of(record.flight_id),
-        "facts": [[said(c.name), written(c.values[0]) or ""] for c in compared.circumstances],
+        "facts": [[said(c.name), written(c.values[0]) or ""] for c in circumstances([record])],
         "marks": _marks(opened),
-        "groups": {group: group_word(group) for group in groups.values()},
+        "groups": {group: group_word(group) for group, _ in SUBJECTS},
         "figures": [
-            _figure(groups[row.subject], row.path, f)
-            for row in compared.rows
-            if row.subject in groups and (f := row.figures[0]) is not None and f.value is not None
+            _figure(group, path, figure)
+            for group, _ in SUBJECTS
+            for (path, _), figure in compared(opened.figures[group]).items()
+            if figure.value is not None
         ],
         **_curves(opened),
     }

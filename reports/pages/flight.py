@@ -95,7 +95,7 @@ def _shown(groups: tuple[Group, ...]) -> tuple[_Shown, ...]:
             parts = g.path.split(inner.strip("."), maxsplit=1)[0].strip(".").split(".")
             key = message(f"flight.by_{_FOLDED[inner]}", whose=brief(parts[-1]) if len(parts) > 1 else "")
             which = g.heading.rpartition(", ")[2]
-            merged.setdefault(key, []).extend(replace(f, label=with_owner(f.label, which)) for f in g.figures)
+            merged.setdefault(key, []).extend(f.named(with_owner(f.label, which)) for f in g.figures)
     out.extend(_Shown(k, tuple(v), True) for k, v in merged.items())
     return tuple(out)
 
@@ -170,7 +170,7 @@ def _page(opened: Opened, shell: Shell, around: Neighbours) -> str:
             by_group[group].sentence,
             _texts(getattr(result, field)),
             opened.key_figures[group],
-            _shown(groups_of(getattr(result, field))),
+            _shown(groups_of(opened.figures[group])),
         )
         for group, field in SUBJECTS
     )
