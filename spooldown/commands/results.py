@@ -184,17 +184,18 @@ def demo(
     as_json: AsJson = False,
 ) -> None:
     """Import the invented sample logs into a fresh logbook and build its pages."""
+    from spooldown.processes.lightly import load_lightly
+
+    load_lightly()
     from reports.words.catalogue import message
     from reports.words.reader import reading
     from spooldown import demo as demonstration
-    from spooldown import register
     from spooldown.preferences import reader_of, remember
-    from spooldown.processes.workers import together
-    from spooldown.site import site_of
+    from spooldown.processes.workers import ANALYSING, together
     from spooldown.work import unchanged
 
     samples = demonstration.sample_folder()
-    with demonstration.fresh(folder) as book, reading(reader_of(None, language)):
+    with together(ANALYSING), demonstration.fresh(folder) as book, reading(reader_of(None, language)):
         with steps_bar(quiet=as_json) as step:
             if language:
                 remember(book, {"language": language})
@@ -203,10 +204,7 @@ def demo(
         if not as_json:
             tell("cli.demo_imported", flights=count)
         read = unchanged.state_read(book)
-        with together():
-            with steps_bar(quiet=as_json) as step:
-                site = site_of(book, register.load(book), progress=step)
-            start, counts, failed = _build(book, site, folder / "pages", as_json)
+        start, counts, failed = _build(book, _site(book, as_json), folder / "pages", as_json)
         if not failed:
             unchanged.remember(read, folder / "pages", counts["written"] + counts["kept"])
     if as_json:
