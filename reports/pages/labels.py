@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from dataclasses import replace
 
-import segno
 from markupsafe import Markup
 
 from analyser.core.aircraft import Pack
@@ -16,6 +15,8 @@ from reports.words.catalogue import message
 
 def code_of(name: str) -> Markup:
     """A pack's name as a QR code (ISO/IEC 18004, by segno; error correction M), as inline SVG."""
+    import segno  # slow to load, and labels seldom change
+
     out = io.BytesIO()
     segno.make(name, error="m", micro=False).save(
         out, kind="svg", xmldecl=False, svgns=True, svgclass="qr", lineclass=None, omitsize=True, border=2
