@@ -53,3 +53,16 @@ def test_libraries_loaded_lightly_are_whole_when_asked() -> None:
     """The normal distribution's 97.5 % point, from ISO 3534-1's tables as every handbook prints it: 1.96."""
     done = subprocess.run([sys.executable, "-c", LIGHTLY], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == ["False False", "numpy.f2py True"]
+
+
+ENDING = """
+import atexit, gc
+from spooldown.processes.cores import collect_seldom
+atexit.register(lambda: print(gc.get_freeze_count() > 1000))
+collect_seldom()
+"""
+
+
+def test_nothing_is_looked_through_when_a_process_ends() -> None:
+    done = subprocess.run([sys.executable, "-c", ENDING], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines() == ["True"]
