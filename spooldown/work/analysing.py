@@ -16,7 +16,7 @@ from spooldown.logbook.book import damaged
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.processes.workers import Done, WorkerEnded
-from spooldown.work import kept
+from spooldown.work import briefs, kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ def analyse(work: Work) -> Worked | None:
     if work.limits:
         screened = screen_again(telemetry, result.suspects)
         result = replace(result, passed=crossings(screened, result.phases, work.limits))
-    worked = Worked(to_json(result), to_json(brief_result(result)))
+    worked = Worked(to_json(result), briefs.encode(brief_result(result)))
     return None if work.keep is not None and keep(*work.keep, work.flight.flight_id, worked) else worked
 
 

@@ -16,7 +16,7 @@ from analyser.record import FlightRecord
 from analyser.season.teaching import taken_over
 from spooldown.logbook.flight import Flight
 from spooldown.logbook.store import read_telemetry
-from spooldown.work import kept
+from spooldown.work import briefs, kept
 from spooldown.work.prepared import judged
 
 
@@ -54,7 +54,7 @@ class KeptFlight:
         ------
         NotKept
         """
-        return self._read("", self.result)
+        return self._read(_kept(self.cache, self.flight.flight_id, self.result))
 
     def brief(self) -> FlightRecord:
         """The flight without what only its own page shows.
@@ -63,7 +63,7 @@ class KeptFlight:
         ------
         NotKept
         """
-        return self._read(kept.BRIEF, self.key)
+        return self._read(_brief(self.cache, self.flight.flight_id, self.key))
 
     def telemetry(self) -> Telemetry:
         """The screened telemetry.
@@ -77,15 +77,19 @@ class KeptFlight:
         stored = read_telemetry(self.telemetry_place, self.flight.telemetry_sha256)
         return screen_again(stored, self.alone().result.suspects)
 
-    def _read(self, which: str, key: str) -> FlightRecord:
+    def _read(self, found: FlightResult | None) -> FlightRecord:
         flight_id = self.flight.flight_id
-        found = _kept(self.cache, flight_id + which, key)
         if found is None:
             raise NotKept(flight_id)
         return FlightRecord(flight_id, self.number, self.flight.utc_start, self.context, found)
 
 
-@lru_cache(2)
+@lru_cache(1)
 def _kept(folder: Path, name: str, key: str) -> FlightResult | None:
     """One flight's page asks for its result twice."""
     return kept.load(folder, name, key, FlightResult)
+
+
+@lru_cache(1)
+def _brief(folder: Path, name: str, key: str) -> FlightResult | None:
+    return briefs.load(folder, name, key)

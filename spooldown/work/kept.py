@@ -1,7 +1,8 @@
 """Results kept in the logbook's cache: each under the digest of everything it depends on, made again when in doubt.
 
 A file holds that digest, a checksum of what follows, and the result: a kept result that is not what was written counts
-as none.
+as none. A result is one line of JSON or several, each a frame of Zstandard (RFC 8878) of its own that is unpacked when
+it is asked for; what stands before them is a frame that other programs skip (section 3.1.2).
 """
 
 from __future__ import annotations
@@ -9,13 +10,17 @@ from __future__ import annotations
 import os
 import re
 import zlib
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar, overload
 
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.plain import plain
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 T = TypeVar("T")
 
@@ -25,60 +30,98 @@ BRIEF = ".brief"
 """What a brief's file has behind the flight's id."""
 SEASON = "season"
 """Folder in the cache for what is said over flights."""
-KEY_CHARS = 64
-LINE_CHARS = KEY_CHARS + 1
-"""So long are the lines before a result at most."""
+_KEY_AT = 4 + 4 + 8 + 1
+"""The key stands behind the mark, the length and the checksum."""
+_SKIPPED = bytes.fromhex("502a4d18")
+"""A frame to be skipped begins so; four bytes with the length of the rest follow."""
+_EARLIER = bytes.fromhex("28b52ffd")
+"""A packed frame: an earlier version's files begin with one."""
 
 
-def read(folder: Path, name: str) -> tuple[str, memoryview]:
-    """Key and body of a kept result.
+class Lines(Sequence[memoryview]):
+    """Lines of a kept result, each unpacked when it is asked for.
+
+    Parameters
+    ----------
+    frames : sequence of memoryview
+        Each line packed.
+    sizes : sequence of int
+        Bytes of each line.
+    """
+
+    def __init__(self, frames: Sequence[memoryview], sizes: Sequence[int]) -> None:
+        self._frames, self._sizes = frames, sizes
+
+    def __len__(self) -> int:
+        return len(self._frames)
+
+    @overload
+    def __getitem__(self, at: int) -> memoryview: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> list[memoryview]: ...
+
+    def __getitem__(self, at: int | slice) -> memoryview | list[memoryview]:
+        if isinstance(at, slice):
+            return [self[n] for n in range(*at.indices(len(self)))]
+        return memoryview(_codec().decompress(self._frames[at], self._sizes[at]))
+
+
+@cache
+def _codec() -> pa.Codec:
+    import pyarrow as pa
+
+    return pa.Codec("zstd")
+
+
+def read(folder: Path, name: str) -> tuple[str, Lines]:
+    """Key and lines of a kept result.
 
     Raises
     ------
     OSError, ValueError
         If it is not there or does not read.
     """
-    found, rest = _parted(folder / f"{name}{ENDING}")
-    told, body = _first_line(rest)
-    if told != _checksum(body):
+    data = memoryview(plain(folder / f"{name}{ENDING}").read_bytes())
+    end = 8 + int.from_bytes(data[4:8], "little")
+    told, _, rest = bytes(data[8:end]).decode().partition(" ")
+    if data[:4] != _SKIPPED or told != _checksum(rest.encode(), data[end:]):
         raise ValueError(f"the kept result {name} is not what was written")
-    return found.decode(), body
+    key, *lengths = rest.split()
+    frames, sizes = [], []
+    for packed, size in zip(map(int, lengths[::2]), map(int, lengths[1::2]), strict=True):
+        frames.append(data[end : end + packed])
+        sizes.append(size)
+        end += packed
+    return key, Lines(frames, sizes)
 
 
-def _parted(path: Path) -> tuple[bytes, memoryview]:
-    """A kept result's first line, and what follows."""
-    import pyarrow as pa
-
-    with pa.input_stream(str(plain(path)), compression="zstd") as stream:
-        return _first_line(memoryview(stream.read()))
-
-
-def _first_line(data: memoryview) -> tuple[bytes, memoryview]:
-    """The line that data begins with, and what follows, which may be long and is not copied."""
-    line, end, _ = bytes(data[:LINE_CHARS]).partition(b"\n")
-    return line, data[len(line) + len(end) :]
-
-
-def _checksum(body: bytes | memoryview) -> bytes:
-    return f"{zlib.crc32(body):08x}".encode()
+def _checksum(told: bytes, body: bytes | memoryview) -> str:
+    return f"{zlib.crc32(body, zlib.crc32(told)):08x}"
 
 
 def has(folder: Path, name: str, key: str) -> bool:
     """Whether a result is kept under this key; whether it reads is another matter."""
-    import pyarrow as pa
-
     try:
-        with pa.input_stream(str(plain(folder / f"{name}{ENDING}")), compression="zstd") as stream:
-            return bool(stream.read(KEY_CHARS + 1) == f"{key}\n".encode())
-    except (OSError, ValueError):
+        with plain(folder / f"{name}{ENDING}").open("rb") as file:
+            return file.read(_KEY_AT + len(key))[_KEY_AT:] == key.encode()
+    except OSError:
         return False
 
 
-def load(folder: Path, name: str, key: str, kind: type[T]) -> T | None:
-    """A kept result; ``None`` where there is none under this key."""
+def lines(folder: Path, name: str, key: str) -> Lines | None:
+    """Lines of a kept result; ``None`` where there is none under this key."""
     try:
-        found, body = read(folder, name)
-        return from_json(body, kind) if found == key else None
+        found, told = read(folder, name)
+    except (OSError, ValueError):
+        return None
+    return told if found == key else None
+
+
+def load(folder: Path, name: str, key: str, kind: type[T]) -> T | None:
+    """A kept result of one line; ``None`` where there is none under this key."""
+    try:
+        return None if (found := lines(folder, name, key)) is None else from_json(found[0], kind)
     except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
         return None
 
@@ -86,28 +129,29 @@ def load(folder: Path, name: str, key: str, kind: type[T]) -> T | None:
 def last(folder: Path, name: str, kind: type[T]) -> T | None:
     """What was kept last, under whatever key; ``None`` where nothing is."""
     try:
-        return from_json(read(folder, name)[1], kind)
+        return from_json(read(folder, name)[1][0], kind)
     except Exception:  # a kept result that no longer reads is worked out again elsewhere
         return None
 
 
 def write(folder: Path, name: str, key: str, data: bytes) -> None:
-    """Write a result to be kept, whole or not at all.
+    """Write a result to be kept, one line or several, whole or not at all.
 
     Raises
     ------
     OSError
         If it cannot be written; nothing half written is left.
     """
-    import pyarrow as pa
-
+    each = data.splitlines(keepends=True)
+    frames = [_codec().compress(line, asbytes=True) for line in each]
+    body = b"".join(frames)
+    rest = " ".join([key, *(f"{len(frame)} {len(line)}" for frame, line in zip(frames, each, strict=True))]).encode()
+    told = f"{_checksum(rest, body)} ".encode() + rest
     path = folder / f"{name}{ENDING}"
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
         folder.mkdir(exist_ok=True)  # never the logbook's own, which may have gone
-        with pa.output_stream(str(part), compression="zstd") as stream:
-            stream.write(key.encode() + b"\n" + _checksum(data) + b"\n")
-            stream.write(data)
+        part.write_bytes(_SKIPPED + len(told).to_bytes(4, "little") + told + body)
         os.replace(part, path)
     except OSError:
         with suppress(OSError):
@@ -152,15 +196,17 @@ def strays(folder: Path, flight_ids: Collection[str]) -> set[Path]:
 def damaged(folder: Path) -> list[Path]:
     """Kept results, those over flights among them, that are not what was written.
 
-    Those of earlier versions have no checksum: they count as none and are made again, and nothing is damaged.
+    Those of earlier versions count as none and are made again, and nothing is damaged.
     """
     out = []
     for path in sorted(folder.rglob(f"*{ENDING}")):
         try:
-            key, rest = _parted(path)
-            earlier = bytes(rest[:1]) in (b"{", b"[")
-            if not re.fullmatch(rb"[0-9a-f]{64}", key) or not (earlier or read(path.parent, path.name[: -len(ENDING)])):
-                out.append(path)
+            with plain(path).open("rb") as file:
+                earlier = file.read(4) == _EARLIER
+            key = "" if earlier else read(path.parent, path.name[: -len(ENDING)])[0]
+            sound = earlier or re.fullmatch(r"[0-9a-f]{64}", key) is not None
         except Exception:  # whatever is wrong with it, it does not read
+            sound = False
+        if not sound:
             out.append(path)
     return out

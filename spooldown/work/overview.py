@@ -43,7 +43,7 @@ from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.logbook.flight import Flight
 from spooldown.processes.cores import give_back_now
 from spooldown.register import Register
-from spooldown.work import kept
+from spooldown.work import briefs, kept
 from spooldown.work.analysing import Failure, Run
 from spooldown.work.current import Current
 from spooldown.work.elsewhere import KeptFlight
@@ -179,7 +179,7 @@ class Overview:
         if record is None:  # it no longer reads
             ids = self._results.work_out([flight_id])
             record = brief(corrected_of(self._results, ids)[flight_id].record)
-            kept.keep(self._book.cache_folder, flight_id + kept.BRIEF, row.key, to_json(record.result))
+            kept.keep(self._book.cache_folder, flight_id + kept.BRIEF, row.key, briefs.encode(record.result))
         self._briefs[flight_id] = record
         if len(self._briefs) > HELD:
             self._briefs.popitem(last=False)

@@ -23,7 +23,7 @@ from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.problems import LogbookProblem
 from spooldown.processes.workers import spread
 from spooldown.register import Register
-from spooldown.work import kept
+from spooldown.work import briefs, kept
 from spooldown.work.analysing import Failure, Run, Work, Worked, analyse, keep, why_not
 from spooldown.work.prepared import Prepared, analyser_digest, prepare
 
@@ -125,7 +125,7 @@ class Results:
         """One flight as it is by itself, or its brief; ``None`` where it could not be worked out."""
         if flight_id in self._failed:
             return None
-        return self._recent.get(flight_id) or self._kept(flight_id, kept.BRIEF) or self.record(flight_id)
+        return self._recent.get(flight_id) or self._kept(flight_id, short=True) or self.record(flight_id)
 
     def record(self, flight_id: str) -> FlightRecord | None:
         """One flight's result as it is by itself; ``None`` where it could not be worked out."""
@@ -148,11 +148,12 @@ class Results:
             self._recent.popitem(last=False)
         return record
 
-    def _kept(self, flight_id: str, what: str = "") -> FlightRecord | None:
+    def _kept(self, flight_id: str, *, short: bool = False) -> FlightRecord | None:
         """A flight's own result, or its brief, as it was kept."""
         if flight_id in self._unkept:
             return self._recorded(flight_id, from_json(self._unkept[flight_id], FlightResult))
-        result = kept.load(self.book.cache_folder, flight_id + what, self.keys[flight_id], FlightResult)
+        place = self.book.cache_folder, flight_id, self.keys[flight_id]
+        result = briefs.load(*place) if short else kept.load(*place, FlightResult)
         return None if result is None else self._recorded(flight_id, result)
 
     def _recorded(self, flight_id: str, result: FlightResult) -> FlightRecord:

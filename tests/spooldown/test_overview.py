@@ -10,6 +10,7 @@ import pytest
 from made import draft, source
 
 import spooldown
+from analyser.season.brief import brief
 from spooldown import register
 from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
@@ -17,7 +18,7 @@ from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
 from spooldown.site import checks_of, fleet_of
 from spooldown.upkeep.checking import check
-from spooldown.work import kept, overview, results
+from spooldown.work import briefs, kept, overview, results
 from tests.few_flights import fill
 
 
@@ -85,6 +86,27 @@ def test_it_says_what_the_whole_results_say(scenario: Path) -> None:
         assert found.totals(book.flight_ids()).flight_ids == book.flight_ids()
 
 
+def test_a_brief_reads_back_as_it_was_and_unpacks_no_map_before_it_is_asked_for(
+    scenario: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Logbook(scenario) as book:
+        found = overview.overview(book, register.load(book))
+        entry = next(e for e in found.flights if len(e.context.packs) == 4)
+        flight_id, key = entry.flight.flight_id, entry.key
+        whole = brief(found.whole(flight_id)).result
+        antennas = [a for r in whole.link.receivers for a in r.antennas if a.bins is not None]
+        assert antennas
+        unpacked: list[int] = []
+        take = kept.Lines.__getitem__
+        monkeypatch.setattr(kept.Lines, "__getitem__", lambda lines, at: unpacked.append(at) or take(lines, at))
+        read = briefs.load(book.cache_folder, flight_id, key)
+        assert read is not None
+        assert unpacked == [0]
+        assert to_json(read) == to_json(whole)
+        assert unpacked == list(range(len(antennas) + 1))
+        assert briefs.load(book.cache_folder, flight_id, "0" * 64) is None
+
+
 @pytest.fixture
 def book(tmp_path: Path):
     with Logbook(tmp_path / "book") as opened:
@@ -96,8 +118,8 @@ def test_nothing_is_read_where_nothing_changed(book: Logbook, monkeypatch: pytes
     known = register.load(book)
     overview.overview(book, known).season()
     read: list[str] = []
-    load = kept.load
-    monkeypatch.setattr(kept, "load", lambda folder, name, *a: read.append(name) or load(folder, name, *a))
+    lines = kept.lines
+    monkeypatch.setattr(kept, "lines", lambda folder, name, *a: read.append(name) or lines(folder, name, *a))
     monkeypatch.setattr(columns.Columns, "extend", lambda *a: pytest.fail("written without need"))
     found = overview.overview(book, known)
     assert read == []
