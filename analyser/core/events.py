@@ -170,20 +170,6 @@ def runs_of(mask: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     return list(zip(edges[::2], edges[1::2], strict=True))
 
 
-def _one_before(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Whether it was so one sample before; not so before the first."""
-    out = np.zeros(mask.size, bool)
-    out[1:] = mask[:-1]
-    return out
-
-
-def _one_after(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Whether it is so one sample later; not so after the last."""
-    out = np.zeros(mask.size, bool)
-    out[:-1] = mask[1:]
-    return out
-
-
 def find_dips(
     time_s: FloatArray,
     values: FloatArray,
@@ -219,42 +205,34 @@ def find_dips(
         raise ValueError(f"time_s and values must be one shape, got {time_s.shape} and {values.shape}")
     if hysteresis < 0:
         raise ValueError(f"hysteresis must not be negative, got {hysteresis}")
-    level = np.broadcast_to(np.asarray(threshold, float), values.shape)
-    if np.isnan(values).any() or np.isnan(level).any():
+    below = values - threshold
+    lowest = below.min(initial=0.0)
+    if np.isnan(lowest):
         raise ValueError("values and threshold must hold no NaN")
+    if not lowest < 0:
+        return _NO_DIPS
     n = values.size
-    below = values - level
-    if not (below < 0).any():
-        return _NO_DIPS
-    hole_after = np.zeros(n, bool)
-    if n > 1:
-        hole_after[:-1] = np.diff(time_s) > max_gap_s
-    # +1 enters, −1 leaves, 0 keeps the state of the last decided sample: the hysteresis, without a loop.
-    # A hole forgets the state: a value in the hysteresis band right after it says nothing of a dip.
-    vote = np.where(below < 0, 1, np.where(below >= hysteresis, -1, 0))
-    position = np.arange(n)
-    after_hole = _one_before(hole_after)
-    last = np.maximum.accumulate(np.where((vote != 0) | after_hole, position, 0))
-    inside = vote[last] == 1
-    begins = inside & ~_one_before(inside & ~hole_after)
-    finishes = inside & (~_one_after(inside) | hole_after)
-    start = np.flatnonzero(begins)
-    stop = np.flatnonzero(finishes) + 1
+    # A dip lasts from a sample below the threshold to the next that has come back, or that follows a hole: a value in
+    # the hysteresis band right after a hole says nothing of a dip.
+    leaves = below >= hysteresis
+    leaves[1:] |= time_s[1:] - time_s[:-1] > max_gap_s
+    under = np.flatnonzero(below < 0)
+    stops = np.append(np.flatnonzero(leaves), n)
+    stop = stops[np.searchsorted(stops, under, "right")]
+    head = np.ones(under.size, bool)
+    np.not_equal(stop[1:], stop[:-1], out=head[1:])
+    start, stop = under[head], stop[head]
     # A dip that the trace or a hole cuts short ends at its last seen sample.
-    cut = (stop >= n) | hole_after[np.minimum(stop, n) - 1]
-    end_s = time_s[np.where(cut, stop - 1, np.minimum(stop, n - 1))]
-    keep = (end_s - time_s[start]) >= min_duration_s
-    start, stop, end_s = start[keep], stop[keep], end_s[keep]
-    if start.size == 0:
-        return _NO_DIPS
-    # reduceat needs segment heads; each dip's tail is masked out instead
-    segment = np.repeat(np.arange(start.size), np.diff(start, append=n))
-    position = np.arange(start[0], n)
-    in_dip = position < stop[segment]
-    deep = np.where(in_dip, -below[start[0] :], -np.inf)
-    depth = np.maximum.reduceat(deep, start - start[0])
-    is_lowest = in_dip & (deep == depth[segment])
-    _, first = np.unique(segment[is_lowest], return_index=True)
-    lowest = position[is_lowest][first]
-    residual = np.minimum.reduceat(np.where(in_dip, values[start[0] :], np.inf), start - start[0])
-    return Dips(time_s[start], end_s, start, stop, residual, depth, lowest)
+    after = np.minimum(stop, n - 1)
+    cut = (stop == n) | (time_s[after] - time_s[stop - 1] > max_gap_s)
+    end_s = time_s[np.where(cut, stop - 1, after)]
+    spans = np.column_stack((start, stop)).ravel()[: -1 if stop[-1] == n else None]
+    depth, residual = (np.minimum.reduceat(x, spans)[::2] for x in (below, values))
+    dip = np.cumsum(head) - 1
+    deepest = np.flatnonzero(below[under] == depth[dip])
+    deepest = deepest[np.searchsorted(dip[deepest], np.arange(start.size))]
+    found = Dips(time_s[start], end_s, start, stop, residual, -depth, under[deepest])
+    keep = end_s - found.start_s >= min_duration_s
+    if keep.all():
+        return found
+    return Dips(*(getattr(found, name)[keep] for name in Dips.__slots__))

@@ -391,9 +391,11 @@ def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> 
     start = _runs(v)
     stop = np.append(start[1:], v.size)
     lasting = np.flatnonzero((stop - start >= STUCK_SAMPLES) & (t[stop - 1] - t[start] > STUCK_SECONDS))
-    lasting = lasting[spell.within(t[start[lasting]], t[stop[lasting] - 1]) > STUCK_SECONDS]
     if not lasting.size:
         return []  # so it is with nearly every channel: the rest is only for the few
+    lasting = lasting[spell.within(t[start[lasting]], t[stop[lasting] - 1]) > STUCK_SECONDS]
+    if not lasting.size:
+        return []
     u = v[start]
     moving_s = spell.within(t[start], t[stop - 1])
     long = np.zeros(start.size, bool)

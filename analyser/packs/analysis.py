@@ -25,6 +25,7 @@ from analyser.packs.capacity import (
     measured_capacity,
 )
 from analyser.packs.charge import (
+    Drawn,
     PackCharge,
     airborne_rate,
     charge_counted,
@@ -284,7 +285,7 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
     reference = load_free(log)
     dips, deepest = sags(log, reference, around.causes)
     spread, weak = cell_spread(log, around.duration_s)
-    use = use_of(log.role, context)
+    use, drawn = use_of(log.role, context), Drawn.of(log)
     # The level is the receivers': an engine's pack feeds none of them.
     level = brown_out_level(context, log.pack) if use.feeds == "receiver" else None
     browns = brown_outs(f"pack.{log.role}", log.voltage, level, around.causes)
@@ -309,8 +310,8 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
             put_back_mah=put_back,
             disagreement_percent=disagreement,
             used_wh=energy_used(log, used),
-            airborne_mah_per_min=airborne_rate(log, used),
-            phases=phase_charges(log, used),
+            airborne_mah_per_min=airborne_rate(log, drawn, used),
+            phases=phase_charges(log, drawn, used),
         ),
         voltage=PackVoltage(
             lowest_v=lowest_voltage(log),

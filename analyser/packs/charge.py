@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -303,61 +305,87 @@ def _scaled(figure: Figure, total: float, used: Figure) -> Figure:
     value = figure.value * used.value / total
     ends = sorted((value * used.low / used.value, value * used.high / used.value))
     low, high = (value - figure.value + x if x is not None else value for x in (figure.low, figure.high))
-    down, up = np.hypot(value - ends[0], value - low), np.hypot(ends[1] - value, high - value)
-    return figure.set_to(value, value - float(down), value + float(up))
+    down, up = math.hypot(value - ends[0], value - low), math.hypot(ends[1] - value, high - value)
+    return figure.set_to(value, value - down, value + up)
 
 
-def airborne_rate(log: PackLog, used: Figure) -> Figure:
+def airborne_rate(log: PackLog, drawn: Drawn | None, used: Figure) -> Figure:
     """Charge a minute between take-off and touch-down."""
     label = say(PackCode.IN_FLIGHT, pack=log.part)
     air = log.phases.airborne_span
-    if not log.given:
+    if drawn is None:
         return Figure.unavailable(label, "mAh/min", say(PackCode.NO_CURRENT))
     if air is None:
         return Figure.unavailable(label, "mAh/min", say(PackCode.NO_FLIGHT_TIME))
-    drawn = _Drawn.of(log)
-    rate = drawn.rate(label, [air])
+    flown = drawn.over([air]).together()
+    rate = drawn.rate(label, flown)
     if rate.value is None:
         return rate
     if rate.high is not None and rate.high < 0.0:
-        why = say(PackCode.CHARGE_BELOW_NOUGHT, mah=drawn.given([air]))
-        return Figure.unavailable(label, rate.unit, why)
-    down, up = log.phases.reach(lambda a, b: 60.0 * drawn.given([(a, b)]) / max(b - a, 1e-9))
+        return Figure.unavailable(label, rate.unit, say(PackCode.CHARGE_BELOW_NOUGHT, mah=flown.given))
+    down, up = log.phases.reach(lambda a, b: 60.0 * drawn.given([(a, b)])[0] / max(b - a, 1e-9))
     how = say(PackCode.RATE_ENDS, how=rate.how)
     zero = rate.half_width
     low, high = rate.value - float(np.hypot(down, zero)), rate.value + float(np.hypot(up, zero))
     return _scaled(replace(rate, low=low, high=high, how=how), log.given.total_mah, used)
 
 
-def phase_charges(log: PackLog, used: Figure) -> tuple[PhaseCharge, ...]:
+def phase_charges(log: PackLog, drawn: Drawn | None, used: Figure) -> tuple[PhaseCharge, ...]:
     """Charge and charge a minute of every phase the flight had."""
-    if not log.given:
+    phases = log.phases.phases
+    if drawn is None or not phases:
         return ()
     out = []
-    every = [(p.start_s, p.end_s) for p in log.phases.phases]
+    every = drawn.over([(p.start_s, p.end_s) for p in phases])
     # What is told of the ends is part of the whole: the phases add up to the flight's one value.
-    drawn = _Drawn.of(log)
-    whole = drawn.given(every) if every else log.given.total_mah
+    whole = every.together().given
     for phase in PhaseName:
-        spans = list(log.phases.spans(phase))
-        if not spans:
+        of_phase = [k for k, p in enumerate(phases) if p.name is phase]
+        if not of_phase:
             continue
         label = say(PackCode.PHASE_CHARGE, pack=log.part, phase=phase.value)
-        value, half = drawn.given(spans), drawn.half(spans)
+        some = every.together(of_phase)
         given = Figure(
-            label, value, "mAh", Method.INTEGRATED, low=value - half, high=value + half, how=log.given.how, digits=1
+            label, some.given, "mAh", Method.INTEGRATED, low=some.given - some.half, high=some.given + some.half,
+            how=log.given.how, digits=1,
         )  # fmt: skip
-        rate = drawn.rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), spans, (value, half))
-        if value + half < 0.0:
-            why = say(PackCode.CHARGE_BELOW_NOUGHT, mah=value)
+        rate = drawn.rate(say(PackCode.PHASE_RATE, pack=log.part, phase=phase.value), some)
+        if some.given + some.half < 0.0:
+            why = say(PackCode.CHARGE_BELOW_NOUGHT, mah=some.given)
             given = Figure.unavailable(given.label, given.unit, why)
             rate = Figure.unavailable(rate.label, rate.unit, why)
         out.append(PhaseCharge(phase.value, _scaled(given, whole, used), _scaled(rate, whole, used)))
     return tuple(out)
 
 
+class Taken(NamedTuple):
+    """Charge drawn in some time: s, mAh, and half the 95 % interval, mAh."""
+
+    seconds: float
+    given: float
+    half: float
+
+
+class _Spans(NamedTuple):
+    """Charge drawn in each of some spans, arrays of shape (m,).
+
+    ``seconds`` long, ``given`` and what of it was ``unseen`` by the sensor, mAh; ``variance`` by sampling, mAh².
+    """
+
+    seconds: FloatArray
+    given: FloatArray
+    unseen: FloatArray
+    variance: FloatArray
+
+    def together(self, which: list[int] | slice = slice(None)) -> Taken:
+        """Some of them together: the error is of the sensor's zero, what samples leave out, and time without any."""
+        seconds, given, unseen, variance = (float(each[which].sum()) for each in self)
+        zero = SENSOR_ZERO_SE_A * seconds / 3.6
+        return Taken(seconds, given, math.hypot(Z95 * zero, UNSEEN_SHARE * unseen, Z95 * math.sqrt(max(variance, 0.0))))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class _Drawn:
+class Drawn:
     """Charge drawn over any spans of a log, and how well it is known; the samples are summed up once.
 
     ``first`` and ``last`` are the charge a second, mAh/s, over the first and the last seconds that the sensor saw;
@@ -372,38 +400,37 @@ class _Drawn:
     variance: FloatArray
 
     @classmethod
-    def of(cls, log: PackLog) -> _Drawn:
-        """Sum one pack's samples up."""
+    def of(cls, log: PackLog) -> Drawn | None:
+        """Sum one pack's samples up; ``None`` where nothing tells the charge given."""
+        if not log.given:
+            return None
         return cls(log, *_edge_rates(log), longest_step_s(log.given.series.time_s), *_sampling_variance(log))
 
-    def given(self, spans: Iterable[tuple[float, float]]) -> float:
-        """Charge in some spans, mAh; just before the first sample and after the last as these suggest."""
+    def given(self, spans: Sequence[tuple[float, float]]) -> FloatArray:
+        """Charge in each span, mAh; just before the first sample and after the last as these suggest."""
         t, total = self.log.given.series
-        ends = np.minimum(np.maximum(np.array(list(spans)).ravel(), t[0] - self.reach_s), t[-1] + self.reach_s)
+        ends = np.minimum(np.maximum(np.array(spans), t[0] - self.reach_s), t[-1] + self.reach_s)
         beyond = self.first * np.minimum(ends - t[0], 0.0) + self.last * np.maximum(ends - t[-1], 0.0)
         given = np.interp(ends, t, total) + beyond
-        return float((given[1::2] - given[::2]).sum())
+        return np.asarray(given[:, 1] - given[:, 0], float)
 
-    def half(self, spans: list[tuple[float, float]]) -> float:
-        """Half the 95 % interval of the charge: the sensor's zero, what samples leave out, and time without any."""
+    def over(self, spans: Sequence[tuple[float, float]]) -> _Spans:
+        """Charge in each span, and what makes it unsure."""
         t = self.log.given.series.time_s
-        zero = SENSOR_ZERO_SE_A * sum(b - a for a, b in spans) / 3.6
-        early = [min(max(min(b, t[0]) - a, 0.0), self.reach_s) for a, b in spans]
-        late = [min(max(b - max(a, t[-1]), 0.0), self.reach_s) for a, b in spans]
-        unseen = self.first * sum(early) + self.last * sum(late)
-        sampled = 0.0
+        start, end = np.array(spans).T
+        early = np.minimum(np.maximum(np.minimum(end, t[0]) - start, 0.0), self.reach_s)
+        late = np.minimum(np.maximum(end - np.maximum(start, t[-1]), 0.0), self.reach_s)
+        variance = np.zeros(len(spans))
         if self.variance.size:
-            ends = np.interp(np.array(spans).ravel(), self.variance_s, self.variance)
-            sampled = float(np.sqrt((ends[1::2] - ends[::2]).sum()))
-        return float(np.linalg.norm([Z95 * zero, UNSEEN_SHARE * unseen, Z95 * sampled]))
+            variance = np.interp(end, self.variance_s, self.variance) - np.interp(start, self.variance_s, self.variance)
+        return _Spans(end - start, self.given(spans), self.first * early + self.last * late, variance)
 
-    def rate(self, label: Text, spans: list[tuple[float, float]], charge: tuple[float, float] | None = None) -> Figure:
-        """Charge a minute; ``charge`` is what was given in the spans and half its interval, where that is known."""
-        minutes = sum(b - a for a, b in spans) / 60.0
+    def rate(self, label: Text, taken: Taken) -> Figure:
+        """Charge a minute."""
+        minutes = taken.seconds / 60.0
         if minutes <= SHORTEST_MIN:
             return Figure.unavailable(label, "mAh/min", say(PackCode.PHASE_TOO_SHORT))
-        given, given_half = charge or (self.given(spans), self.half(spans))
-        value, half, how = given / minutes, given_half / minutes, self.log.given.how
+        value, half, how = taken.given / minutes, taken.half / minutes, self.log.given.how
         return Figure(label, value, "mAh/min", Method.INTEGRATED, low=value - half, high=value + half, how=how)
 
 
