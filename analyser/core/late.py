@@ -43,3 +43,11 @@ def later(kind: type[T], fill: Callable[[T, Any], None], data: Any) -> T:
     made = object.__new__(kind)
     object.__setattr__(made, "_late", (fill, data))
     return made
+
+
+def unfilled(value: Late) -> Any:
+    """What a value that nobody has asked for anything yet is to be filled with; ``None`` of any other."""
+    try:
+        return object.__getattribute__(value, "_late")[1]
+    except AttributeError:
+        return None

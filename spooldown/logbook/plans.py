@@ -22,7 +22,7 @@ from functools import cache
 from importlib import import_module
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from analyser.core.late import Late, later
+from analyser.core.late import Late, later, unfilled
 
 Plan = Any
 Way = Callable[[Any], Any]
@@ -121,7 +121,8 @@ class Plans:
         return space["written"](value)
 
     def _leaves_out(self) -> dict[str, Any]:
-        return {_id("leaf", leaf): write for leaf, (_, write) in self._leaves.items()} | {"isfinite": math.isfinite}
+        own = {"isfinite": math.isfinite, "unfilled": unfilled}
+        return own | {_id("leaf", leaf): write for leaf, (_, write) in self._leaves.items()}
 
     def _writing(self, names: Sequence[str]) -> str:
         lines: dict[str, None] = {}
@@ -129,7 +130,8 @@ class Plans:
             values = [
                 f"{field!r}: {self._expression(plan, f'o.{field}', write=True)}" for field, plan in self._classes[name]
             ]
-            lines[f"def {_id('write', name)}(o): return {{{', '.join(values)}}}"] = None
+            as_read = "unfilled(o) or " if issubclass(_class(name), Late) else ""  # and so it is written again
+            lines[f"def {_id('write', name)}(o): return {as_read}{{{', '.join(values)}}}"] = None
         return "\n".join(lines)
 
     def _completed(self, name: str, data: Mapping[str, Any]) -> dict[str, Any]:
