@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 import unicodedata
 from collections.abc import Collection
@@ -31,6 +32,11 @@ def neutral(text: str) -> str:
         return text
     seen = text if text.isascii() else text.replace("\u202f", "").replace("\u00a0", "")
     return text if seen.replace("\n", "").isprintable() else _UNSEEN.sub(REPLACEMENT, text)
+
+
+def escaped(written: str) -> str:
+    """JSON in which what acts instead of being seen is written as its number: a script reads the same."""
+    return _UNSEEN.sub(lambda found: json.dumps(found[0])[1:-1].replace("\x7f", r"\u007f"), written)
 
 
 LONGEST_NAME = 80

@@ -62,7 +62,7 @@ class Ready(Markup):
 
 
 def script_json(data: Any, *, finite: bool = False) -> Markup:
-    """JSON that cannot end the script element it stands in.
+    """JSON that cannot end the script element it stands in, and in which nothing hides or turns a line round.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def script_json(data: Any, *, finite: bool = False) -> Markup:
         text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for char in "<>&\u2028\u2029":
         text = text.replace(char, f"\\u{ord(char):04x}")
-    return Markup(text)  # nothing that could end the element is left in it  # nosec B704
+    return Markup(neutral(text))  # nothing that could end the element is left in it  # nosec B704
 
 
 def level_badge(level: Level | None) -> Markup:

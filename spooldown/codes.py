@@ -25,6 +25,7 @@ class RegisterRefused(Refused):
     NOT_FINITE = "register.not_finite"
     OUT_OF_BOUNDS = "register.out_of_bounds"
     NO_NAME = "register.no_name"
+    UNFIT_NAME = "register.unfit_name"
     WRONG_KIND = "register.wrong_kind"
 
 

@@ -28,6 +28,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
 from analyser.core.findings import Finding, Text, say
 from importers.refusal import Refusal
+from reports.addresses import LONGEST_NAME, is_name
 from spooldown.codes import RegisterRefused, ValueCode
 from spooldown.logbook.book import Logbook, slug
 from spooldown.logbook.plain import plain
@@ -191,7 +192,7 @@ def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
     name : str
         As the user named it, for refusals.
     kept : bool
-        Whether it is the logbook's own copy, which may hold keys of an earlier version that are no longer used.
+        Whether it is the logbook's own copy, which may hold keys and names that earlier versions took.
 
     Raises
     ------
@@ -209,7 +210,7 @@ def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
         raise _syntax(name, say(ValueCode.ENDLESS_NESTING)) from error
     except ValueError as error:  # Python gives up on whole numbers of thousands of digits
         raise _syntax(name, say(ValueCode.ENDLESS_NUMBER)) from error
-    reader = _Reader(name, text)
+    reader = _Reader(name, text, kept=kept)
     reader.check_keys(tree, ("label", "aircraft", *PARTS, "packs"), ())
     if "aircraft" not in tree and "packs" not in tree:
         raise Refusal(name, RegisterRefused.EMPTY)
@@ -326,8 +327,8 @@ Path_ = tuple[str | int, ...]
 class _Reader:
     """Turns TOML values into the dataclasses, strictly, and knows where in the text each key stands."""
 
-    def __init__(self, name: str, text: str) -> None:
-        self.name, self.text = name, text
+    def __init__(self, name: str, text: str, *, kept: bool) -> None:
+        self.name, self.text, self._kept = name, text, kept
 
     def refuse(self, path: Path_, code: RegisterRefused, **values: Any) -> Refusal:
         return Refusal(self.name, code, line=line_of(self.text, path), column=dotted(path), **values)
@@ -398,6 +399,8 @@ class _Reader:
         if isinstance(value, hint) and not (hint is int and isinstance(value, bool)):
             if hint is str and path[-1] == "name" and not value.strip():
                 raise self.refuse(path, RegisterRefused.NO_NAME)
+            if hint is str and path[-1] == "name" and not (self._kept or is_name(value)):
+                raise self.refuse(path, RegisterRefused.UNFIT_NAME, found=value, longest=LONGEST_NAME)
             return self.bounded(value, path) if hint is int else value
         kinds: dict[Any, ValueCode] = {
             float: ValueCode.NUMBER, int: ValueCode.WHOLE, str: ValueCode.TEXT, date: ValueCode.DAY,

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from reports.addresses import REPLACEMENT, neutral
+from reports.addresses import REPLACEMENT, escaped, neutral
 from reports.words.units import kept_together
 
 
@@ -61,8 +61,9 @@ def headings(*keys: str) -> tuple[str, ...]:
 
 
 def say_json(value: Any) -> None:
-    """Print JSON for a script."""
-    print(json.dumps(value, ensure_ascii=(sys.stdout.encoding or "").lower() not in {"utf-8", "utf8"}, indent=1))
+    """Print JSON for a script, which a person may read."""
+    plain = (sys.stdout.encoding or "").lower() not in {"utf-8", "utf8"}
+    print(escaped(json.dumps(value, ensure_ascii=plain, indent=1)))
 
 
 def columns_there() -> int | None:

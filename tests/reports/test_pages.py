@@ -295,6 +295,14 @@ def test_json_in_a_page_cannot_end_its_element() -> None:
     assert json.loads(text) == {"a": "</script><!--\u2028&"}
 
 
+def test_nothing_in_the_data_of_a_page_hides_or_turns_a_line_round() -> None:
+    """Marks of Unicode Standard Annex 9 and a zero-width space: they went raw into the files beside pages."""
+    assert json.loads(script_json({"P\u202e1": "a\u2066b\u200b", "−": "1\u00a0V"})) == {
+        "P\ufffd1": "a\ufffdb\ufffd",
+        "−": "1\u00a0V",
+    }
+
+
 def test_the_policy_allows_no_inline_script() -> None:
     for single in (False, True):
         assert "default-src 'none'" in policy(single)

@@ -43,6 +43,8 @@ def test_the_example_reads():
         ("[[packs]]", "[[pack]]", 40, "did you mean 'packs'"),
         ("percent = 25", "percnt = 25", 9, "did you mean 'percent'"),
         ("[aircraft]", "[aircraf]", 4, "did you mean 'aircraft'"),
+        ('name = "Heron"', r'name = "Her\u202Eon"', 5, "none of them unseen"),
+        ('name = "A1"', f'name = "{"A" * 81}"', 41, "at most 80 characters"),
     ],
 )
 def test_a_slip_is_named_with_its_place(old, new, line, says):
@@ -175,3 +177,8 @@ def test_what_nothing_can_weigh_hold_or_send_is_refused(text, says):
     with pytest.raises(Refusal) as refused:
         register.parse(f"[aircraft]\nname = 'M'\n{text}\n".encode(), "m.toml")
     assert says in str(refused.value)
+
+
+def test_a_kept_copy_may_hold_a_name_that_an_earlier_version_took():
+    text = register.EXAMPLE.replace('name = "Heron"', r'name = "Her\u202Eon"').encode()
+    assert register.parse(text, "heron.toml", kept=True).aircraft.name == "Her\u202eon"

@@ -1,3 +1,4 @@
+import json
 import os
 import re
 import subprocess
@@ -11,7 +12,7 @@ from made import draft, source
 from spooldown.cli import COMMANDS, app
 from spooldown.logbook.book import Logbook
 from spooldown.register import EXAMPLE
-from spooldown.terminal import bytes_bar, clean, steps_bar
+from spooldown.terminal import bytes_bar, clean, say_json, steps_bar
 
 try:
     import pty
@@ -135,3 +136,12 @@ def test_options_are_alike_everywhere():
                 assert parameter.required, command.name
     assert len(kinds) == 6
     assert all(len(kind) == 1 for kind in kinds.values()), kinds
+
+
+def test_json_hides_nothing_and_says_the_same(capsys):
+    told = {"remarks": "a\u202eb\u200b\x1b[31m\x7f\U000e0041", "µ": "ß\u00a0−"}
+    say_json(told)
+    shown = capsys.readouterr().out
+    assert json.loads(shown) == told
+    assert shown.replace("\n", "").replace("\u00a0", "").isprintable()
+    assert "ß" in shown
