@@ -486,9 +486,9 @@ def _guessed(question: Question) -> bool:
     return isinstance(question.text, Finding) and question.text.code in (ClockCode.ASK_UNIT_SAID, ClockCode.ASK_PACE)
 
 
-def _about(reason: Text, code: str) -> Finding | None:
-    """What a reason says of this kind; None where it says nothing of it."""
-    return next((f for f in reason.findings() if f.code == code), None) if isinstance(reason, Finding) else None
+def _about(reason: Text, *codes: str) -> Finding | None:
+    """What a reason says of this kind first; None where it says nothing of it."""
+    return next((f for f in reason.findings() if f.code in codes), None) if isinstance(reason, Finding) else None
 
 
 def _zone(text: str, origin: Source) -> str:
@@ -583,10 +583,9 @@ def _notices(proposed: Sequence[ColumnPlan], headings: Sequence[str]) -> tuple[T
             out.append(say(PlanCode.SIGNED_BY_LETTERS, column=c.heading, letters=headings[c.sign]))
     unsaid: dict[tuple[str, bool], list[str]] = {}
     for c in proposed:
-        for code in (MeaningCode.UNIT_TAKEN, MeaningCode.UNIT_TAKEN_BY_VALUES):
-            if of := _about(c.reason, code):
-                by_values = code is MeaningCode.UNIT_TAKEN_BY_VALUES
-                unsaid.setdefault((of.values["unit"], by_values), []).append(c.heading)
+        if of := _about(c.reason, MeaningCode.UNIT_TAKEN, MeaningCode.UNIT_TAKEN_BY_VALUES):
+            by_values = of.code == MeaningCode.UNIT_TAKEN_BY_VALUES
+            unsaid.setdefault((of.values["unit"], by_values), []).append(c.heading)
     out += [
         say(PlanCode.UNIT_TAKEN, columns=tuple(some), unit=unit, by_values=by_values)
         for (unit, by_values), some in unsaid.items()

@@ -190,7 +190,7 @@ def find_clock(
 
 def _of_few_digits(numbers: npt.NDArray[np.float64] | None) -> bool:
     """Whether plain numbers are too small for a day and time without marks between them, 20260510140307."""
-    return numbers is not None and float(np.nanmax(np.abs(numbers))) < 1e7
+    return numbers is not None and not bool((np.abs(numbers) >= 1e7).any())
 
 
 _Found = list[tuple[float, Clock, list[Open]]]

@@ -143,11 +143,11 @@ def course(some: Sequence[FloatArray], _seconds: FloatArray | None) -> Opinions:
     if moving.sum() < LEAST:
         return ()
     said = direction[1:][moving]
-    off, crossed = _turned(east[moving], north[moving], said), _turned(north[moving], east[moving], said)
+    off = _turned(east[moving], north[moving], said)
     fit = float(np.exp(-off / _AHEAD))
     if off < _AHEAD:
         return (Opinion(fit, 1),)
-    if off > 2.0 * _AHEAD and crossed < _AHEAD:
+    if off > 2.0 * _AHEAD and _turned(north[moving], east[moving], said) < _AHEAD:
         return (Opinion(fit, -1, blamed=(0, 1)),)  # it flies where it points if the two change places
     return (Opinion(fit, -1 if off > 2.0 * _AHEAD else 0, blamed=(2,)),)
 

@@ -115,6 +115,8 @@ def find(
 
 def remarked(proposed: Sequence[ColumnPlan], places: Places) -> list[ColumnPlan]:
     """Say of each column what its place and its values told, and doubt what they leave open."""
+    if not (places.nth or places.told or places.guessed or places.loose or places.renamed):
+        return list(proposed)
     quantities: dict[str, set[str]] = defaultdict(set)
     for c in proposed:
         if c.column in places.nth and c.column not in places.told | places.guessed:

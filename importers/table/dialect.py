@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -207,17 +208,17 @@ def _ends(rows: Lines, data: Sequence[int], width: int, file: str) -> tuple[int,
 def _delimiter(lines: Sequence[str]) -> str:
     sample = lines[len(lines) // 3 :][:200] if len(lines) > 6 else lines[-3:]
     best, best_score = "", 0.0
+    text = "\n".join(sample)
     for delimiter, weight in _DELIMITERS.items():
-        if not any(delimiter in line or (delimiter == " " and "\t" in line) for line in sample):
+        if delimiter not in text and not (delimiter == " " and "\t" in text):
             continue
         rows = shapes_of(sample, delimiter)
         width, agreeing = Counter(len(r) for r in rows).most_common(1)[0]
         if width < 2:
             continue
-        filled = [c for r in rows for c in r if c and c not in NO_VALUE]
-        good = {c for c in set(filled) if measured(c) or c in FLAG_WORDS}
-        known = sum(map(good.__contains__, filled))
-        score = weight * (agreeing / len(rows)) * (0.15 + 0.85 * known / max(len(filled), 1))
+        filled = {c: n for c, n in Counter(itertools.chain.from_iterable(rows)).items() if c not in NO_VALUE}
+        known = sum(n for c, n in filled.items() if measured(c) or c in FLAG_WORDS)
+        score = weight * (agreeing / len(rows)) * (0.15 + 0.85 * known / max(sum(filled.values()), 1))
         if delimiter == " " and any(":" in r[0] and not typed(r[0]) for r in rows[:20]):
             score *= 0.5
         if score > best_score + 1e-9:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import itertools
 import re
 from collections.abc import Mapping, Sequence
 from functools import cached_property
@@ -32,8 +31,8 @@ def split_line(line: str, delimiter: str) -> list[str]:
 def numbered_lines(text: str, limit: int = LINES) -> list[tuple[int, str]]:
     """Non-empty lines with their numbers; a line end inside quotes does not end a line."""
     if '"' not in text:
-        numbered = enumerate(text.split("\n"), 1)
-        return list(itertools.islice(((number, line) for number, line in numbered if line.strip()), limit))
+        numbered = [(n, line) for n, line in enumerate(text.split("\n"), 1) if line and not line.isspace()]
+        return numbered[:limit]
     out: list[tuple[int, str]] = []
     held, held_at = "", 0
     for number, line in enumerate(text.split("\n"), 1):

@@ -130,6 +130,7 @@ def blocks(
     Refusal
         If a line never ends.
     """
+    size = size if source.packed else max(1, min(size, source.size))
     reader = source.open()
     try:
         yield from _blocks(reader, source.name, encoding, notes, size, quoted_breaks)
