@@ -211,7 +211,8 @@ def plan(
     if not any(c.channel not in ("", TIME) for c in proposed):
         empty = tuple(c.heading for c in proposed if c.empty)[:6]
         raise Refusal(origin.name, PlanRefused.NO_VALUE, line=dialect.header_row, headings=empty)
-    words = next((c for c in proposed if _about(c.reason, LayoutCode.HOLDS_TEXT) and _known(c.plain)), None)
+    text_in = (c for c in proposed if c.kind == "text" and _about(c.reason, LayoutCode.HOLDS_TEXT))
+    words = next((c for c in text_in if _known(c.plain)), None)
     if words and not any(parse(c.channel) for c in proposed):
         raise Refusal(
             origin.name,

@@ -140,7 +140,8 @@ def seconds(clock: Clock, cells: Sequence[Sequence[str]], rows: Sequence[int] | 
     """Seconds of some rows after the first that tells it, NaN where a cell tells no time; days are not counted on."""
 
     def column(i: int) -> list[str]:
-        return list(cells[i]) if rows is None else [cells[i][r] for r in rows]
+        own = cells[i]
+        return list(own) if rows is None else [own[r] for r in rows]
 
     if clock.column == NO_COLUMN:
         out = np.arange(len(cells[0]) if rows is None else len(rows)) / float(clock.per_second)

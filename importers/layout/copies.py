@@ -65,15 +65,11 @@ def find(
     for i, h in enumerate(headings):
         if i in clocks:
             continue
-        for words, code in ((ROLES[role], code) for role, code in _KINDS.items()):
-            stem = _stem(h, words | _ACTUAL) if words & _said(h) else ()
+        said = _said(h)
+        for words, code in ((ROLES[role], code) for role, code in _KINDS.items() if ROLES[role] & said):
+            stem = _stem(h, words | _ACTUAL)
             beside = [j for j in stems.get(stem, ()) if j != i and not (words - _ACTUAL) & set(headings[j].words)]
-            if (
-                stem
-                and words & _said(h)
-                and len(beside) == 1
-                and _bears_out(code, i, beside[0], headings, cells, values)
-            ):
+            if stem and len(beside) == 1 and _bears_out(code, i, beside[0], headings, cells, values):
                 of[i] = code, beside[0]
                 break
     plain = [i for i in range(len(headings)) if i not in clocks and i not in of]

@@ -109,6 +109,7 @@ class Heading:
         return self.written or self.text
 
 
+@lru_cache(maxsize=4096)
 def slug(text: str) -> str:
     """Plain lower-case name of letters, digits and underscores: ``"Flap pos. (%)"`` → ``flap_pos``."""
     plain = fold(text.replace("%", " percent "))

@@ -39,6 +39,7 @@ NUMBERS: dict[str, str] = by_word("numbers")
 """Numbers in words, before and behind what they count."""
 
 
+@lru_cache(maxsize=8192)
 def fold(text: str) -> str:
     """Lower case without accents; ß becomes ss."""
     if text.isascii():

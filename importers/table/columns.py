@@ -145,24 +145,22 @@ class Columns(Sequence[list[str]]):
             return
         if table.num_rows != self.rows:
             return
-        read = ((i, self._as_python_reads(i, table.column(i))) for i in range(len(self)))
+        signed = f"-0{self._mark}" in self._text or "-0\n" in self._text
+        read = ((i, self._as_python_reads(i, table.column(i), signed=signed)) for i in range(len(self)))
         self.numbers = {i: numbers for i, numbers in read if numbers is not None}
 
-    def _as_python_reads(self, i: int, column: pa.ChunkedArray) -> FloatArray | None:
-        """Numbers that Arrow read, where Python reads the same; None where it may not."""
+    def _as_python_reads(self, i: int, column: pa.ChunkedArray, *, signed: bool) -> FloatArray | None:
+        """Numbers that Arrow read, where Python reads the same; None where it may not.
+
+        ``signed`` says that a nought may have a sign, which Arrow's has not.
+        """
         if pa.types.is_integer(column.type):
-            read = np.asarray(column.to_numpy(), float)
-            return None if self._signed_nought(i, np.flatnonzero(read == 0.0)) else read
+            odd = (signed or i in self._made) and "-0" in self[i]
+            return None if odd else np.asarray(column.to_numpy(), float)
         if not pa.types.is_floating(column.type):
             return None
         read = np.asarray(column.to_numpy(), float)
         return read if np.count_nonzero(np.isnan(read)) == column.null_count else None  # it reads "nan(ind)", too
-
-    def _signed_nought(self, i: int, rows: npt.NDArray[np.intp]) -> bool:
-        """Whether a nought in some rows is written with a sign, which Arrow's has not."""
-        if i in self._made:
-            return "-0" in self._made[i]
-        return bool((self._raw[self._starts[rows, i]] == ord("-")).any())
 
 
 class _Filled(Sequence[str]):
