@@ -75,10 +75,53 @@ class Year:
     verdicts: Mapping[str, int]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Happened:
+    """Events of many flights as columns: those that deserved a remark, and those of which somebody said something.
+
+    Parameters
+    ----------
+    kinds : sequence of (kind, subject)
+        One may come twice.
+    kind, flight, level : ndarray of int, shape (n,)
+        Which of them each row is, its flight's place, and how grave it is.
+    nuisance : ndarray of bool, shape (n,)
+        Whether it was said to be no real event.
+    """
+
+    kinds: Sequence[tuple[str, str]]
+    kind: npt.NDArray[np.intp]
+    flight: npt.NDArray[np.intp]
+    level: npt.NDArray[np.intp]
+    nuisance: npt.NDArray[np.bool_]
+
+    def with_more(self, more: Happened) -> Happened:
+        """These and others, of the same flights."""
+        return Happened(
+            (*self.kinds, *more.kinds),
+            np.concatenate([self.kind, more.kind + len(self.kinds)]),
+            np.concatenate([self.flight, more.flight]),
+            np.concatenate([self.level, more.level]),
+            np.concatenate([self.nuisance, more.nuisance]),
+        )
+
+
+def happened(flights: Sequence[Sequence[Event]]) -> Happened:
+    """Lay events out as columns, a sequence of them a flight."""
+    rows = [(n, e) for n, events in enumerate(flights) for e in events if e.level > Level.FINE or e.mark]
+    return Happened(
+        [(e.kind, e.subject) for _, e in rows],
+        np.arange(len(rows)),
+        np.array([n for n, _ in rows], np.intp),
+        np.array([int(e.level) for _, e in rows], np.intp),
+        np.array([e.mark in ("nuisance", "sensor") for _, e in rows], bool),
+    )
+
+
 def year_of(
     aircraft: str,
     year: int,
-    flights: Sequence[tuple[Flown, Sequence[Event]]],
+    flights: tuple[Sequence[Flown], Happened],
     past: Mapping[tuple[str, str], History],
     found: tuple[Sequence[SnagState], Sequence[StepFound]],
     share: tuple[int, int],
@@ -87,8 +130,8 @@ def year_of(
 
     Parameters
     ----------
-    flights : sequence of (Flown, events)
-        All flights of the aircraft, oldest first; undated ones are in no year.
+    flights : (sequence of Flown, Happened)
+        All flights of the aircraft, oldest first, and their events; undated ones are in no year.
     past : mapping
         Their histories.
     found : (snags, steps)
@@ -97,21 +140,22 @@ def year_of(
         Figures of the year's flights that were measured, and all that there would be.
     """
     snags, steps = found
-    own = [(f, e) for f, e in flights if f.day is not None and f.day.year == year]
+    flown, events = flights
+    inside = np.array([f.day is not None and f.day.year == year for f in flown], bool)
     last = date(year, 12, 31)
     remedies = [x for s in snags for x in s.fared if x.remedy.day.year == year]
     verdicts = Counter(str(x.comparison.verdict) if x.comparison else "" for x in remedies)
     return Year(
         aircraft=aircraft,
         year=year,
-        flights=len(own),
-        days=len({f.day for f, _ in own}),
+        flights=int(inside.sum()),
+        days=len({f.day for f in flown if f.day is not None and f.day.year == year}),
         airborne_h=_sum(past, "flight.airborne", year) / 60.0,
         burned_l=_sum(past, "flight.fuel_burned", year) / 1000.0,
         starts=round(_sum(past, "engine.starts", year)),
         figures=share[0],
         wanted=share[1],
-        events=_counted(own),
+        events=_counted(events, inside),
         moved=tuple(_moved(past, year)),
         steps=tuple(s for s in steps if s.day is not None and s.day.year == year),
         opened=tuple(s for s in snags if s.snag.day.year == year),
@@ -132,19 +176,23 @@ def _years(history: History) -> npt.NDArray[np.intp]:
     return np.array([0 if d is None else d.year for d in history.days], np.intp)
 
 
-def _counted(flights: Sequence[tuple[Flown, Sequence[Event]]]) -> tuple[Counted, ...]:
-    groups: dict[tuple[str, str], list[tuple[str, Event]]] = {}
-    for flight, events in flights:
-        for event in events:
-            if event.level > Level.FINE or event.mark:
-                groups.setdefault((event.kind, event.subject), []).append((flight.flight_id, event))
+def _counted(events: Happened, inside: npt.NDArray[np.bool_]) -> tuple[Counted, ...]:
+    """Count the events of those flights that are ``inside``."""
+    number: dict[tuple[str, str], int] = {}
+    code = np.array([number.setdefault(kind, len(number)) for kind in events.kinds], np.intp)
+    rows = np.flatnonzero(inside[events.flight])
+    kind, flight = code[events.kind[rows]], events.flight[rows]
+    worst = np.zeros(len(number), np.intp)
+    np.maximum.at(worst, kind, events.level[rows])
+    flights = np.unique(kind * inside.size + flight) // max(inside.size, 1)
+    counts = [
+        np.bincount(which, minlength=len(number)).tolist() for which in (kind, flights, kind[events.nuisance[rows]])
+    ]
     out = [
-        Counted(
-            kind, subject, len(found), len({i for i, _ in found}), max(e.level for _, e in found),
-            sum(e.mark in ("nuisance", "sensor") for _, e in found),
-        )
-        for (kind, subject), found in groups.items()
-    ]  # fmt: skip
+        Counted(what, subject, times, flown, Level(grave), nuisance)
+        for (what, subject), times, flown, nuisance, grave in zip(number, *counts, worst.tolist(), strict=True)
+        if times
+    ]
     return tuple(sorted(out, key=lambda c: (-c.worst, -c.times, c.kind, c.subject)))
 
 

@@ -12,11 +12,11 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from analyser.core.events import Event, Level
 from analyser.programme.histories import WINDOW, Flown, History, histories_of, kinds_in
 from analyser.programme.measures import Row
 from analyser.programme.service import RUNS, Runs, laid_out, runs_of
 from analyser.programme.snags import Snag
+from analyser.programme.year import Happened, happened
 from analyser.record import FlightRecord
 from spooldown.judging.marks import all_marks
 from spooldown.logbook.book import Logbook
@@ -113,22 +113,20 @@ class Followed:
             days, [(measure, part, thing) for measure, part, thing in told], rows[:, at >= 0], values[at >= 0]
         )
 
-    def events(self, flight_ids: Collection[str]) -> dict[str, list[Event]]:
+    def events(self, flight_ids: Sequence[str]) -> Happened:
         """Events of some flights that deserved a remark, without what was said of them."""
-        out: dict[str, list[Event]] = {i: [] for i in flight_ids}
-        names = ("kind", "subject", "level", "start_s", "end_s")
         try:
-            table = Columns(self.book.folder).read("events", names, where={FLIGHT: flight_ids})
+            names = ("kind", "subject")
+            table = Columns(self.book.folder).read("events", (*names, "level"), where={FLIGHT: flight_ids}, coded=True)
         except (OSError, ValueError):
-            for flight_id in out:
-                found = self.whole.brief(flight_id).result.events()
-                out[flight_id] = [e for e in found if e.level > Level.FINE]
-            return out
-        cells = [table.column(name).to_pylist() for name in names]
-        for flight_id, kind, subject, level, start, end in zip(table.column(FLIGHT).to_pylist(), *cells, strict=True):
-            if flight_id in out:
-                out[flight_id].append(Event(kind, subject, start, end, Level(level), ""))
-        return out
+            return happened([tuple(self.whole.brief(i).result.events()) for i in flight_ids])
+        kinds, which = kinds_in([words_of(table.column(name)) for name in names])
+        flights, of = words_of(table.column(FLIGHT))
+        place = pc.index_in(pa.array(flights, pa.string()), pa.array(flight_ids, pa.string()))
+        level = table.column("level").to_numpy().astype(np.intp)
+        told = [(kind, subject) for kind, subject in kinds]
+        at = pc.fill_null(place, -1).to_numpy()[of].astype(np.intp)  # a dictionary holds words of rows left out
+        return Happened(told, which, at, level, np.zeros(level.size, bool))
 
     def share(self, flight_ids: Collection[str]) -> tuple[int, int]:
         """How many figures of some flights were measured, and how many there would be had the logs held everything."""

@@ -16,7 +16,7 @@ from analyser.programme.service import Component
 from analyser.programme.snags import Snag, SnagState, fare, offered
 from analyser.programme.steps import FOLLOWED, StepFound, find_steps
 from analyser.programme.unusual import unlike
-from analyser.programme.year import FIGURES, Year, year_of
+from analyser.programme.year import FIGURES, Year, happened, year_of
 from analyser.season.result import SeasonResult
 from reports.model import Step, YearPage
 from spooldown import register
@@ -198,20 +198,21 @@ def year_page(book: Logbook, followed: Followed, year: int) -> YearPage:
 
 def _year(book: Logbook, inside: Followed, followed: Followed, year: int) -> Year:
     flown, past = inside.among(inside.entries.ids, (*FOLLOWED, *FIGURES))
-    ids = [f.flight_id for f in flown if f.day and f.day.year == year]
-    events = inside.events(ids)
-    for flight_id, marks in by_flight(book).items():
-        if flight_id in events:  # what was no real event has no level any more, and the table leaves it out
-            events[flight_id] += [
-                Event(m.kind, m.subject, m.start_s, m.end_s, Level.FINE, "", mark=str(m.verdict))
-                for m in marks
-                if m.verdict != "real"
-            ]
+    own = [f for f in flown if f.day and f.day.year == year]
+    ids, marks = [f.flight_id for f in own], by_flight(book)
+    said = [  # what was no real event has no level any more, and the table leaves it out
+        [
+            Event(m.kind, m.subject, m.start_s, m.end_s, Level.FINE, "", mark=str(m.verdict))
+            for m in marks.get(flight_id, ())
+            if m.verdict != "real"
+        ]
+        for flight_id in ids
+    ]
     states = states_of(book, all_snags(book, followed.aircraft), [followed])
     return year_of(
         followed.aircraft,
         year,
-        [(f, events.get(f.flight_id, [])) for f in flown],
+        (own, inside.events(ids).with_more(happened(said))),
         past,
         (states, find_steps(past)),
         inside.share(ids),

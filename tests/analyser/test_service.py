@@ -24,7 +24,7 @@ from analyser.programme.service import (
     service_state,
     uses_of,
 )
-from analyser.programme.year import year_of
+from analyser.programme.year import happened, year_of
 from reports.words.catalogue import Reader, reading, text
 
 TODAY = date(2031, 7, 1)
@@ -141,7 +141,8 @@ def test_a_year_by_hand() -> None:
     flights += [one(8 + n, date(2031, 5, n // 2 + 1), 330.0 + n % 3, sag, wrong) for n in range(8)]
     flights += [one(99, None, 500.0, sag)]
     past = histories([f for f, _ in flights[:-1]])
-    found = year_of("Tern", 2031, flights, past, ((), ()), (32, 40))
+    flown = [f for f, _ in flights], happened([events for _, events in flights])
+    found = year_of("Tern", 2031, flown, past, ((), ()), (32, 40))
     assert (found.flights, found.days, found.starts) == (8, 4, 8)
     assert (found.airborne_h, found.burned_l) == (pytest.approx(0.8), pytest.approx(16.0))
     ((counted),) = found.events
@@ -149,5 +150,5 @@ def test_a_year_by_hand() -> None:
     (moved,) = found.moved
     assert moved.change.low <= 30.0 <= moved.change.high
     assert (found.figures, found.wanted) == (32, 40)
-    empty = year_of("Tern", 1999, flights, past, ((), ()), (32, 40))
+    empty = year_of("Tern", 1999, flown, past, ((), ()), (32, 40))
     assert (empty.flights, empty.events, empty.moved) == (0, (), ())
