@@ -16,7 +16,6 @@ import numpy.typing as npt
 
 from analyser.bench.analysis import BenchResult, analyse_bench
 from analyser.bench.procedures import BenchRecord
-from analyser.core.findings import coded
 from analyser.core.quality import screen_again
 from analyser.core.telemetry import Telemetry
 from analyser.fleet.comparison import MEASURES_READ, Fleet, Flown, compare, needed
@@ -252,7 +251,7 @@ class _Gathered:
         notices = (*flight.notices, *one.said)
         title = title_of(flight, one.aircraft, one.number)
         source = source_of(flight, alone)
-        parts = [one.key, title, reader().mark, source, [coded(n) for n in notices], one.number, labelled]
+        parts = (one.key, row.shown, title, reader().mark, source, str(one.number), labelled)
         read = _Flight(self.book, whole, flight_id)
         about = (flight_id, one.number, flight.utc_start, one.context)
         return FlightPage(
@@ -260,7 +259,7 @@ class _Gathered:
             title=title,
             source=source,
             notices=notices,
-            fingerprint=hashlib.sha256(json.dumps(parts).encode()).hexdigest(),
+            fingerprint="\0".join(parts),
             telemetry=read.telemetry,
             labelled=labelled,
             checklist=shown_on(self.lists, self.ticks, one.aircraft, flight_id),
