@@ -17,9 +17,10 @@ from analyser.core.findings import Finding, say
 from importers import checks
 from importers.clock import pieces
 from importers.clock.codes import ClockCode
+from importers.clock.finding.headings import timely
 from importers.clock.rates import by_rows, counted, counts_rows, with_rate
 from importers.clock.start import find_begin, zone_named
-from importers.clock.timeline import find_clock, standing, timely, zoned
+from importers.clock.timeline import find_clock, standing, zoned
 from importers.codes import PlanCode, PlanRefused
 from importers.layout import (
     antennas,
