@@ -52,9 +52,8 @@ from contextlib import redirect_stdout
 def used():
     first, ended = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     first, ended = first.ru_utime + first.ru_stime, ended.ru_utime + ended.ru_stime
-    working = [p.cpu_times() for p in psutil.Process().children(recursive=True)]
-    # The process that workers are forks of counts those of them that have ended.
-    return time.time(), first + ended + sum(map(sum, (t[:4] for t in working))), first
+    working = [p.cpu_times() for p in psutil.Process().children()]
+    return time.time(), first + ended + sum(t.user + t.system for t in working), first
 
 def main(began, logs, place):
     marks = [(began, 0.0, 0.0)]
