@@ -145,7 +145,12 @@ def _store(
         with book.writing():
             return [(file, _tried(one, file, ready, within=True)) for file, ready in waiting]
     except LogbookProblem:
-        return [(file, _tried(one, file, ready)) for file, ready in waiting]
+        out: list[tuple[LogFile, Outcome | Exception]] = []
+        for file, ready in waiting:
+            out.append((file, outcome := _tried(one, file, ready)))
+            if isinstance(outcome, LogbookProblem):
+                break  # so would the next one, as where a share has gone
+        return out
 
 
 def _tried(

@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,8 @@ from spooldown.logbook.flight import is_id
 from spooldown.problems import LogbookProblem
 
 FOLDER = "bin"
+_FRACTION = re.compile(r"\.\d+")
+"""Of a second: it keeps an order and is not shown."""
 SUM = "sum"
 """What an entry calls its digest."""
 
@@ -41,8 +44,24 @@ class Removed:
     """Whether it is being deleted for good: its file may be gone before its entry."""
 
 
-def put(db: sqlite3.Connection, flight_id: str, why: str = "") -> None:
-    """Move a flight's row, its sources and its note into the bin's table; the caller moves the file."""
+def now(db: sqlite3.Connection) -> str:
+    """When flights are put into the bin: later than any that lie there, so that a clock set back changes no order."""
+    last = "SELECT removed_at FROM removed WHERE typeof(removed_at) = 'text' ORDER BY removed_at DESC LIMIT 9"
+    time = datetime.now(UTC).replace(microsecond=0)
+    for (before,) in answers(db, last):
+        with suppress(TypeError, ValueError, OverflowError):  # a damaged cell
+            return max(time, datetime.fromisoformat(before) + timedelta(microseconds=1)).isoformat()
+    return time.isoformat()
+
+
+def put(db: sqlite3.Connection, flight_id: str, when: str, why: str = "") -> None:
+    """Move a flight's row, its sources and its note into the bin's table; the caller moves the file.
+
+    Parameters
+    ----------
+    when : str
+        From :func:`now`, the same for all that one command takes out.
+    """
     row = db.execute("SELECT * FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
     if row is None:
         return
@@ -62,7 +81,7 @@ def put(db: sqlite3.Connection, flight_id: str, why: str = "") -> None:
     }
     db.execute("DELETE FROM flight WHERE flight_id = ?", (flight_id,))
     db.execute("DELETE FROM import WHERE import_id NOT IN (SELECT import_id FROM flight)")
-    _write(db, flight_id, datetime.now(UTC).isoformat(timespec="seconds"), body)
+    _write(db, flight_id, when, body)
 
 
 def _write(db: sqlite3.Connection, flight_id: str, when: str, body: Mapping[str, object]) -> None:
@@ -165,7 +184,7 @@ def listed(db: sqlite3.Connection) -> tuple[list[Removed], list[LogbookProblem]]
         kept = body["flight"]
         out.append(
             Removed(
-                flight_id, when, str(kept.get("aircraft", "")), str(kept.get("source", "")),
+                flight_id, _FRACTION.sub("", when), str(kept.get("aircraft", "")), str(kept.get("source", "")),
                 float(kept.get("duration_s") or 0.0), bool(body["note"]), str(body.get("why", "")),
                 str(kept.get("telemetry_sha256", "")), bool(body.get("emptying")),
             )

@@ -7,6 +7,7 @@ on the disk.
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sqlite3
@@ -155,6 +156,8 @@ def spoken(folder: Path) -> Iterator[None]:
         what = os.strerror(error.errno) if error.errno else str(error)
         raise LogbookProblem("logbook.unwritable", folder=str(folder), why=what, remedy=_remedy(what)) from error
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if what := _gone(folder, error):  # SQLite takes what a broken line gives it for damage
+            raise LogbookProblem("logbook.unusable", folder=str(folder), why=what, remedy=_remedy(what)) from error
         if not isinstance(error, sqlite3.OperationalError) or str(error).startswith("no such "):
             raise LogbookProblem(
                 "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=why_of(error)
@@ -164,6 +167,22 @@ def spoken(folder: Path) -> Iterator[None]:
         raise LogbookProblem(
             "logbook.unusable", folder=str(folder), why=str(error), remedy=_remedy(str(error))
         ) from error
+
+
+_BROKEN = ("I/O", "Input/output", "Stale", "not connected", "No such device", "Host is down")
+"""Words of what a disk or a share says that does not answer."""
+
+
+def _gone(folder: Path, error: Exception) -> str:
+    """Say why a logbook's folder does not answer any more, as a share's whose line broke; '' where it does."""
+    try:
+        os.stat(folder / CATALOGUE)
+        os.listdir(folder)
+    except FileNotFoundError:
+        pass
+    except OSError as why:
+        return os.strerror(why.errno) if why.errno else str(why)
+    return os.strerror(errno.EIO) if isinstance(error, sqlite3.ProgrammingError) else ""  # let go of when it failed
 
 
 def why_of(error: sqlite3.DatabaseError | UnicodeDecodeError) -> str:
@@ -176,7 +195,7 @@ def why_of(error: sqlite3.DatabaseError | UnicodeDecodeError) -> str:
 def _remedy(what: str) -> Finding:
     if "full" in what or "space" in what:
         return Finding("remedy.free_space")
-    return Finding("remedy.check_disk" if "I/O" in what or "Input/output" in what else "remedy.check_permissions")
+    return Finding("remedy.check_disk" if any(word in what for word in _BROKEN) else "remedy.check_permissions")
 
 
 def _cut_short(catalogue: Path, stated: int) -> str:

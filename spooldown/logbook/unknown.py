@@ -192,8 +192,9 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding
     adopted = [flight_id for flight_id in _as_imported(flights, found.unknown) if _adopt(db, flights, flight_id)]
     strangers = [flight_id for flight_id in found.strangers if _adopt(db, in_bin, flight_id)]
     again = entered.catch_up(db, folder, write=write)
+    when = bin.now(db) if strangers else ""
     for flight_id in strangers:  # with what was noted of it
-        bin.put(db, flight_id)
+        bin.put(db, flight_id, when)
     said: list[Finding] = []
     if wrong:
         said.append(say("logbook.nameless", count=wrong, flights=tuple(named), written=write))

@@ -10,7 +10,9 @@ import sys
 import time
 import zipfile
 from contextlib import closing, suppress
+from datetime import datetime
 from itertools import pairwise
+from typing import ClassVar
 
 import pytest
 from front import everything, run, said_once
@@ -18,7 +20,7 @@ from made import draft, register_example, source
 
 from analyser.core.aircraft import FuelNote
 from analyser.season.link.range_check import RangeCheck
-from spooldown.logbook import archive, entered, schema
+from spooldown.logbook import archive, bin, entered, schema
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.note import FlightNote
@@ -680,3 +682,20 @@ def test_tables_that_somebody_laid_beside_ours_are_no_newer_version(folder):
         db.execute("CREATE TABLE own (x)")
         db.execute("UPDATE schema_version SET version = 3")
     assert "those of 6" in str(check(folder)[0])  # version 3 wrote no such tables
+
+
+def test_a_clock_set_back_changes_no_order_in_the_bin(folder, monkeypatch):
+    class Clock(datetime):
+        times: ClassVar[list[str]] = [f"{day}T12:00:00+00:00" for day in ("2099-05-01", "2099-05-01", "1999-01-01")]
+
+        @classmethod
+        def now(cls, tz=None):
+            return cls.fromisoformat(cls.times.pop(0))
+
+    monkeypatch.setattr(bin, "datetime", Clock)
+    with Logbook(folder) as book:
+        for flight_id in IDS:
+            book.remove([flight_id])
+        there = book.removed()
+    assert [r.flight_id for r in there[:3]] == IDS[::-1]
+    assert {r.removed_at for r in there[:3]} == {"2099-05-01T12:00:00+00:00"}

@@ -19,6 +19,7 @@ from spooldown.logbook.catalogue import (
     CATALOGUE,
     answers,
     connect,
+    identity,
     in_memory,
     is_sound,
     make_sure_it_is_here,
@@ -98,6 +99,8 @@ class Reader:
         """What of the catalogue was met that nobody stored so, and what to do; it is left out of what was asked."""
         self._writing = self._was_there = False
         with spoken(self.folder):
+            self._ground = next(p for p in (folder.absolute(), *folder.absolute().parents) if p.exists())
+            self._stood_on = identity(self._ground)
             self._open_to_read()
 
     def __enter__(self) -> Self:
@@ -115,7 +118,8 @@ class Reader:
     @property
     def exists(self) -> bool:
         """Whether the folder holds a catalogue, or flights that must have had one."""
-        return self.catalogue.is_file() or holds_flights(self.folder) or bool(entered.size_of(self.folder))
+        with spoken(self.folder):
+            return self.catalogue.is_file() or holds_flights(self.folder) or bool(entered.size_of(self.folder))
 
     def flights(self) -> list[Flight]:
         """Every flight, oldest first; flights without a day come last, in the order they were imported."""
@@ -377,7 +381,9 @@ class Reader:
         LogbookProblem
             If it has: no flight that does not read is to be told as damaged then.
         """
-        if self._was_there and not self.catalogue.exists():
+        with spoken(self.folder):
+            gone = self._was_there and not self.catalogue.exists()
+        if gone:
             raise LogbookProblem("logbook.vanished", folder=str(self.folder))
 
     def still_as(self, flight_id: str, sha256: str = "") -> None:

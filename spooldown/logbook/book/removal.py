@@ -23,8 +23,9 @@ class Removal(Writer):
             Why they are set aside, '' where someone wants them out.
         """
         with self.writing() as db:
+            when = bin.now(db)
             for flight_id in flight_ids:
-                bin.put(db, flight_id, why)
+                bin.put(db, flight_id, when, why)
                 self._move(self.telemetry_path(flight_id), self.bin_folder / f"{flight_id}{ENDING}")
 
     def delete(self, flight_ids: Iterable[str]) -> None:

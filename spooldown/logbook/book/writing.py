@@ -56,6 +56,7 @@ class Writer(Reader):
                 if self._entries:
                     entered.append(self.db, self.folder, self._entries)
                 self.db.execute("COMMIT")
+                self._was_there = True
             except BaseException:
                 if not self.db.in_transaction:  # SQLite undid it itself: an error of the disk, or no room
                     with suppress(sqlite3.Error):
@@ -90,7 +91,9 @@ class Writer(Reader):
         LogbookProblem
             If it has: what was to be written would make another logbook in its place.
         """
-        if self._was_there and not self.folder.is_dir():
+        with spoken(self.folder):
+            gone = not self.folder.is_dir() if self._was_there else identity(self._ground) != self._stood_on
+        if gone:
             raise LogbookProblem("logbook.vanished", folder=str(self.folder))
 
     def _begin(self, folders: list[Path]) -> None:
@@ -138,7 +141,8 @@ class Writer(Reader):
             if is_empty(self.db):
                 self.catalogue.unlink()
         self.db.close()
-        self._open_to_read()
+        with suppress(OSError, sqlite3.Error, LogbookProblem):  # what made the change fail is told
+            self._open_to_read()
         for folder in (self.flights_folder, *folders):
             with suppress(OSError):
                 folder.rmdir()
