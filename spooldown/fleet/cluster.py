@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
 from spooldown.problems import LogbookProblem, UsageProblem
 from spooldown.processes.workers import Done, WorkerEnded
+from spooldown.scratch import owned, sweep
 
 Item = TypeVar("Item")
 Out = TypeVar("Out")
@@ -81,9 +83,11 @@ def connected(scheduler: str = "", workers: int = 2) -> Iterator[Cluster]:
             with client:
                 yield Cluster(client)
             return
+        sweep()  # what a build that was killed left
         with (
+            TemporaryDirectory(prefix=owned(), ignore_cleanup_errors=True) as place,
             LocalCluster(  # type: ignore[no-untyped-call]
-                n_workers=workers, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
+                n_workers=workers, threads_per_worker=1, dashboard_address=None, host="127.0.0.1", local_directory=place
             ) as local,
             Client(local, set_as_default=False) as client,  # type: ignore[no-untyped-call]
         ):

@@ -169,8 +169,15 @@ def spoken(folder: Path) -> Iterator[None]:
         ) from error
 
 
-_BROKEN = ("I/O", "Input/output", "Stale", "not connected", "No such device", "Host is down")
-"""Words of what a disk or a share says that does not answer."""
+_BROKEN = (
+    "I/O",
+    *(
+        os.strerror(getattr(errno, n))
+        for n in ("EIO", "ESTALE", "ENOTCONN", "ENODEV", "EHOSTDOWN")
+        if hasattr(errno, n)
+    ),
+)
+"""What SQLite and the system say of a disk or a share that does not answer."""
 
 
 def _gone(folder: Path, error: Exception) -> str:
