@@ -1,5 +1,9 @@
+import os
+import signal
 import subprocess
 import sys
+
+import pytest
 
 HEAVY = ("pandas", "pyarrow", "scipy", "plotly", "statsmodels", "numpy", "pint", "jinja2", "cattrs", "rich")
 CODE = f"""
@@ -66,3 +70,22 @@ collect_seldom()
 def test_nothing_is_looked_through_when_a_process_ends() -> None:
     done = subprocess.run([sys.executable, "-c", ENDING], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == ["True"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such signal")
+def test_ctrl_c_while_modules_load_shows_no_traceback(tmp_path):
+    """Ctrl-C comes from inside the first module that is loaded, so at the same moment each time."""
+    (tmp_path / "sitecustomize.py").write_text(
+        "import os, signal, sys\n"
+        "class Finder:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        "        if name == os.environ['AT']: os.kill(os.getpid(), signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Finder())\n"
+    )
+    paths = os.pathsep.join([str(tmp_path), *filter(None, sys.path)])
+    for at in ("typer", "spooldown.commands.flights"):
+        done = subprocess.run(
+            [sys.executable, "-m", "spooldown", "flights", "--logbook", tmp_path],
+            env={**os.environ, "PYTHONPATH": paths, "AT": at}, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert (done.returncode, done.stderr) == (-signal.SIGINT, ""), at
