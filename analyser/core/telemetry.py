@@ -37,6 +37,10 @@ class Series(NamedTuple):
     def __bool__(self) -> bool:
         return self.time_s.size > 0
 
+    def at(self, time_s: FloatArray) -> FloatArray:
+        """Values at other instants, straight between samples, level beyond; its own, not to be changed, at its own."""
+        return self.values if time_s is self.time_s else np.asarray(np.interp(time_s, *self), float)
+
 
 class Suspect(NamedTuple):
     """Samples of one channel that are not to be believed; raw values stay in storage.

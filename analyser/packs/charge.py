@@ -286,7 +286,7 @@ def energy_used(log: PackLog, scale: Figure) -> Figure:
     if not log.current or not log.voltage:
         return Figure.unavailable(label, "Wh", say(PackCode.NO_POWER))
     t = log.current.time_s
-    power = log.current.values * np.interp(t, *log.voltage)
+    power = log.current.values * log.voltage.at(t)
     value = float(integrate(t, power)[-1] / 3600.0)
     if value < 0.0 and log.given:
         return Figure.unavailable(label, "Wh", say(PackCode.CHARGE_BELOW_NOUGHT, mah=log.given.total_mah))

@@ -231,11 +231,15 @@ def _means(x: FloatArray, every: int) -> FloatArray:
 
 def _means_of_relaxing(current: FloatArray, at_end: FloatArray, step_s: float, taus_s: FloatArray) -> FloatArray:
     """Relaxing currents' means over steps of even current, from their values at the steps' ends, shape (taus, n)."""
-    shares = step_s / taus_s[:, None]
+    shares = step_s / taus_s
     kept = (1.0 - np.exp(-shares)) / shares  # the mean of the decaying part, as a share of its begin
-    before = np.zeros_like(at_end)
-    before[:, 1:] = at_end[:, :-1]
-    return np.asarray(current + kept * (before - current), float)
+    out = np.empty_like(at_end)
+    for row, ends, share in zip(out, at_end, kept.tolist(), strict=True):
+        row[0] = -current[0]
+        np.subtract(ends[:-1], current[1:], out=row[1:])
+        np.multiply(row, share, out=row)
+        np.add(row, current, out=row)
+    return out
 
 
 def unresolved(current: FloatArray) -> float:

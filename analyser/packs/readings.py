@@ -59,6 +59,8 @@ class PackLog:
         By cell number.
     given : ChargeLog
         Charge given, by current or running count.
+    quiet_a : float
+        The lowest mean current over ten seconds, A; nought where none is logged.
     load : Load
         The current once more, as voltages are set against it.
     circuit : Circuit or None
@@ -78,6 +80,7 @@ class PackLog:
     temperature: Series
     cells: dict[int, Series]
     given: ChargeLog
+    quiet_a: float
     load: Load
     circuit: Circuit | None
     remarks: tuple[Event, ...]
@@ -87,11 +90,6 @@ class PackLog:
     def part(self) -> Part:
         """The pack as a thing of the aircraft."""
         return Part(f"pack.{self.role}")
-
-    @property
-    def quiet_a(self) -> float:
-        """The lowest mean current over ten seconds, A; nought where none is logged."""
-        return _quietest(self.current) if self.current else 0.0
 
     def remark(self, text: Text) -> Event:
         """Make an event at the trace's first sample of a remark on the data, so that no page can miss it."""
@@ -115,7 +113,8 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     if current and _is_reversed(voltage, current):
         current = Series(current.time_s, -current.values)
         remarks.append(_remark(role, current, say(PackCode.REVERSED, pack=Part(prefix)), mended=True))
-    if current and (low := _quietest(current)) < NEGATIVE_A:
+    low = _quietest(current) if current else 0.0
+    if low < NEGATIVE_A:
         # A pack takes no charge in flight: a stretch of negative current is an offset of at least that much.
         text = say(PackCode.NEGATIVE, pack=Part(prefix), current_a=low, offset_a=-low)
         remarks.append(_remark(role, current, text))
@@ -132,6 +131,7 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         temperature=telemetry.series(f"{prefix}.temperature_c"),
         cells=cells,
         given=_charge(prefix, current, telemetry.series(f"{prefix}.used_mah")),
+        quiet_a=low,
         load=load,
         circuit=circuit if circuit is not None and _is_a_pack(circuit) else None,
         remarks=tuple(remarks),
@@ -170,7 +170,7 @@ def _is_reversed(voltage: Series, current: Series) -> bool:
     """Mostly negative, and the voltage falls when it grows more negative: the sensor is wired the other way round."""
     if median(current.values) >= 0 or not voltage:
         return False
-    v = np.interp(current.time_s, *voltage)
+    v = voltage.at(current.time_s)
     dv, di = np.diff(v), np.diff(current.values)
     return bool(np.dot(dv, di) > 0)
 

@@ -80,7 +80,7 @@ def _rest_voltages(log: PackLog) -> tuple[Figure, Figure]:
         before, after = (Figure.unavailable(x, "V", say(PackCode.NO_VOLTAGE)) for x in labels)
         return before, after
     t, v = log.voltage
-    load = np.interp(t, *log.current) if log.current else np.zeros(t.size)
+    load = log.current.at(t) if log.current else np.zeros(t.size)
     drops, share = np.zeros((2, t.size)), 0.0
     if (c := log.circuit) is not None:
         # Before, the standing load has long settled; after, the pairs are still relaxing, as the fit followed them.

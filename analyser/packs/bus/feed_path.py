@@ -91,8 +91,9 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     if not pack or bus is None or pack.time_s.size < FEWEST or bus.time_s.size < FEWEST:
         return cannot(say(PackCode.NO_SHARED_BUS))
     t = pack.time_s
-    t = t[(t >= max(bus.time_s[0], current.time_s[0])) & (t <= min(bus.time_s[-1], current.time_s[-1]))]
-    v, u, i = (np.interp(t, *s) for s in (pack, bus, current))
+    shared = (t >= max(bus.time_s[0], current.time_s[0])) & (t <= min(bus.time_s[-1], current.time_s[-1]))
+    t = t if shared.all() else t[shared]
+    v, u, i = (s.at(t) for s in (pack, bus, current))
     weight = _steadiness(t, i, max(usual_step_s(s.time_s) for s in (pack, bus, current)))
     feeding = i > FEEDING_A
     if feeding.sum() < FEWEST or np.ptp(np.quantile(i[feeding], [0.02, 0.98])) < LEAST_SPAN_A:
