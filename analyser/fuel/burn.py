@@ -114,7 +114,7 @@ class TankBurn:
 
     def volume(self, start_s: float, end_s: float) -> float:
         """What was burned between two instants."""
-        return self.smooth.between(start_s, end_s)
+        return float(self.smooth.between(start_s, end_s))
 
     def common_se(self, start_s: float, end_s: float) -> float:
         """Standard error of what a whole flight has in common (a learned curve, holes)."""
@@ -122,29 +122,37 @@ class TankBurn:
 
     def half(self, start_s: float, end_s: float) -> float:
         """Half the 95 % interval of :meth:`volume`."""
-        noise = np.hypot(self.smooth.between_se(start_s, end_s), self.common_se(start_s, end_s))
-        ends = [h for at in (start_s, end_s) for h in (self._blur(at), Z95 * self._lean_at(at))]
-        return float(np.linalg.norm([Z95 * noise, *ends]))
+        return float(self.halves(np.array([start_s]), np.array([end_s]))[0])
 
-    def _blur(self, at_s: float) -> float:
+    def halves(self, start_s: FloatArray, end_s: FloatArray) -> FloatArray:
+        """The same of each span, arrays of shape (n,)."""
+        noise = Z95 * self.smooth.between_se(start_s, end_s)
+        if self.total.doubt:
+            common = [self.common_se(a, b) for a, b in zip(start_s.tolist(), end_s.tolist(), strict=True)]
+            noise = np.hypot(noise, Z95 * np.array(common))
+        ends = np.stack((start_s, end_s))
+        return np.asarray(np.sqrt(noise**2 + (self._blur(ends) ** 2 + (Z95 * self._lean_at(ends)) ** 2).sum(axis=0)))
+
+    def _blur(self, at_s: FloatArray) -> FloatArray:
         """How far smoothing may shift the total where the burn jumps.
 
         A local line of length W lies J W / 8 off the corner of two straight pieces whose slopes differ by J, a parabola
         J 3 W / 64; half the former is taken, since a jump is spread over some seconds.
         """
         t, half = self.smooth.time_s, 0.5 * self.smooth.window
-        if not t[0] + 1.0 < at_s < t[-1] - 1.0:
-            return 0.0
-        before, after = np.interp([at_s - half, at_s + half], t, self.smooth.rate_per_s)
-        return float(abs(after - before)) * self.smooth.window / 16.0
+        before, after = (np.interp(at, t, self.smooth.rate_per_s) for at in (at_s - half, at_s + half))
+        inside = (t[0] + 1.0 < at_s) & (at_s < t[-1] - 1.0)
+        return np.where(inside, np.abs(after - before) * self.smooth.window / 16.0, 0.0)
 
-    def _lean_at(self, at_s: float) -> float:
-        """Error of a gauge for leaning fuel at one instant: none at the ends of the log, where the aircraft stands."""
+    def _lean_at(self, at_s: FloatArray) -> FloatArray:
+        """Error of a gauge for leaning fuel at each instant: none at the ends of the log, where the aircraft stands."""
         t = self.smooth.time_s
-        if not t[0] + UNSEEN_S < at_s < t[-1] - UNSEEN_S:
-            return 0.0
-        rolls = self.flown is not None and not self.flown[0] - ROLL_S < at_s < self.flown[1] + ROLL_S
-        return self.lean_se * (LEAN_ON_WHEELS if rolls else 1.0)
+        lean = np.full(at_s.shape, self.lean_se)
+        if self.flown is not None:
+            rolls = (at_s <= self.flown[0] - ROLL_S) | (at_s >= self.flown[1] + ROLL_S)
+            lean[rolls] *= LEAN_ON_WHEELS
+        lean[(at_s <= t[0] + UNSEEN_S) | (at_s >= t[-1] - UNSEEN_S)] = 0.0
+        return lean
 
     def sees(self, start_s: float, end_s: float) -> bool:
         """Whether the sensor reported over the whole span."""
@@ -200,7 +208,7 @@ class TankBurn:
         smooth = self.smooth
         ends = np.linspace(0, smooth.time_s.size - 1, min(smooth.time_s.size, 20)).astype(np.intp)
         at = smooth.time_s[ends]
-        half = np.interp(smooth.time_s, at, [self.half(float(at[0]), float(t)) for t in at])
+        half = np.interp(smooth.time_s, at, self.halves(np.full(at.size, at[0]), at))
         return BurnRecord(
             smooth.time_s, smooth.total - smooth.total[0], half, 60.0 * smooth.rate_per_s,
             60.0 * Z95 * smooth.rate_se, window_s=smooth.window, added_ml=added_by(smooth.time_s, self.total.refuels),

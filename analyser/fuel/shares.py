@@ -106,12 +106,15 @@ def _not_negative(figure: Figure, doubts: tuple[Text, ...]) -> Figure:
 
 def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterator[PhaseBurn]:
     """One tank's burn in every phase that the flight has, by the sensor."""
+    if not phases:
+        return
+    start_s, end_s = np.array([(p.start_s, p.end_s) for p in phases]).T
+    volumes, halves = burn.smooth.between(start_s, end_s), burn.halves(start_s, end_s)
     for phase in PhaseName:
-        spans = [(p.start_s, p.end_s) for p in phases if p.name is phase]
-        if spans:
-            minutes = sum(b - a for a, b in spans) / 60.0
-            half = float(np.sqrt(sum(burn.half(a, b) ** 2 for a, b in spans)))
-            volume = sum(burn.volume(a, b) for a, b in spans)
+        of_phase = [k for k, p in enumerate(phases) if p.name is phase]
+        if of_phase:
+            minutes = float((end_s - start_s)[of_phase].sum()) / 60.0
+            half, volume = float(np.sqrt((halves[of_phase] ** 2).sum())), float(volumes[of_phase].sum())
             title = phase.value, say(FuelCode.PHASE, phase=phase.value)
             per_minute = half / max(minutes, 1e-9)
             yield PhaseBurn.of(burn.name, title, minutes, (volume, half, per_minute), burn.total.how)

@@ -75,26 +75,26 @@ class Smoothed:
         centred = summed - 0.5 * BIN_S * np.nan_to_num(rate)
         return np.asarray(local_polynomial(centred, self.window, 1, slope_per=BIN_S), float)
 
-    def between(self, start_s: float, end_s: float) -> float:
-        """Rise from ``start_s`` to ``end_s``."""
-        a, b = np.interp([start_s, end_s], self.time_s, self.total)
-        return float(b - a)
+    def between(self, start_s: FloatArray | float, end_s: FloatArray | float) -> FloatArray:
+        """Rise from ``start_s`` to ``end_s``, of each pair of instants."""
+        a, b = (np.interp(at, self.time_s, self.total) for at in (start_s, end_s))
+        return np.asarray(b - a, float)
 
-    def se_at(self, time_s: float) -> float:
-        """Standard error of the total at one instant.
+    def se_at(self, time_s: FloatArray | float) -> FloatArray:
+        """Standard error of the total at each instant.
 
         Near its ends the local line stands on one leg, and a coarse gauge was read there on one step only.
         """
         half = 0.5 * (self.window - 1) * BIN_S
-        inside = max(min(time_s - float(self.time_s[0]), float(self.time_s[-1]) - time_s), 0.0)
-        off = max(half - inside, 0.0) / BIN_S
+        inside = np.minimum(time_s - self.time_s[0], self.time_s[-1] - time_s)
+        off = np.minimum(np.maximum(half - inside, 0.0), half) / BIN_S
         leaning = self.total_se**2 * (1.0 + 12.0 * off**2 / (self.window**2 - 1.0))
-        return float(np.sqrt(leaning + (self.step * off / max(half, BIN_S)) ** 2 / 12.0))
+        return np.asarray(np.sqrt(leaning + (self.step * off / max(half, BIN_S)) ** 2 / 12.0), float)
 
-    def between_se(self, start_s: float, end_s: float) -> float:
-        """Standard error of a rise: two independent ends, and the sum of a noisy rate's errors in between."""
+    def between_se(self, start_s: FloatArray | float, end_s: FloatArray | float) -> FloatArray:
+        """Standard error of each rise: two independent ends, and the sum of a noisy rate's errors in between."""
         ends = self.se_at(start_s) ** 2 + self.se_at(end_s) ** 2
-        return float(np.sqrt(ends + self.walk_per_s * max(end_s - start_s, 0.0)))
+        return np.asarray(np.sqrt(ends + self.walk_per_s * np.maximum(end_s - start_s, 0.0)), float)
 
 
 def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:
