@@ -86,8 +86,9 @@ def connected(scheduler: str = "", workers: int = 2) -> Iterator[Cluster]:
         sweep()  # what a build that was killed left
         with (
             TemporaryDirectory(prefix=owned(), ignore_cleanup_errors=True) as place,
+            dask.config.set({"temporary-directory": place}),
             LocalCluster(  # type: ignore[no-untyped-call]
-                n_workers=workers, threads_per_worker=1, dashboard_address=None, host="127.0.0.1", local_directory=place
+                n_workers=workers, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
             ) as local,
             Client(local, set_as_default=False) as client,  # type: ignore[no-untyped-call]
         ):

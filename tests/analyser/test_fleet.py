@@ -116,7 +116,7 @@ def test_of_too_few_nobody_can_tell() -> None:
     (compared,) = fleet.groups[0].compared
     assert fleet.odd() == ()
     assert (fleet.judged, fleet.waiting, compared.judged) == (0, 1, False)
-    assert "needs 6" in text(compared.usual.missing)
+    assert "it takes 6 to say what is usual" in text(compared.usual.missing)
 
 
 def test_few_flights_and_doubtful_ones_are_no_level() -> None:

@@ -54,7 +54,7 @@ def test_names_of_files_are_escaped(site) -> None:
 
 def test_of_too_few_it_says_that_nobody_can_tell(site) -> None:
     page = render(compared({"A": 50.0, "B": 60.0}), site, SHELL).replace("\u00a0", " ")
-    assert "Can't tell in 1 figure: fewer than 6 of a type have one." in page.replace("&#39;", "'")
+    assert "Can't tell in 1 figure: fewer than 6 things of a type have it." in page.replace("&#39;", "'")
     assert 'class="spot-odd"' not in page
     assert "Nothing stands out" not in page
 

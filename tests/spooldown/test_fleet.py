@@ -3,6 +3,7 @@
 import os
 import shutil
 import signal
+import tempfile
 
 import psutil
 import pytest
@@ -12,6 +13,7 @@ from made import draft, register_example, source
 from spooldown import register
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
+from spooldown.scratch import owned
 from spooldown.work.overview import overview
 
 pytest.importorskip("distributed", reason="needs Dask: pip install spooldown[fleet]")
@@ -38,6 +40,8 @@ def test_a_killed_worker_costs_time_and_nothing_else(folder, tmp_path):
     done = []
     with connected(workers=2) as cluster, Logbook(other) as book:
         (victim, _) = cluster.client.run(os.getpid).values()
+        scratch = cluster.client.run(lambda dask_worker: dask_worker.local_directory)
+        assert all(place.startswith(f"{tempfile.gettempdir()}/{owned()}") for place in scratch.values())
 
         def progress(flight_id, count, whole):
             if not done:
