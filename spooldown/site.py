@@ -41,7 +41,6 @@ from spooldown.bench.kept import bench_records
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.flight import Flight
 from spooldown.problems import LogbookProblem
-from spooldown.processes.cores import give_back_now
 from spooldown.programme.flights import Followed, follow
 from spooldown.programme.review import remedies_of, results_of, year_page
 from spooldown.programme.snags import KIND as SNAG
@@ -110,7 +109,6 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
     def over() -> OverFlights:
         season = whole.season(checks_of(book))
         programmes = results_of(book, register, whole, season, now.date())
-        give_back_now()
         return OverFlights(season, programmes, remedies_of(programmes))
 
     of_all = {gathered.labelled(name) for name in whole.lineup.owned}

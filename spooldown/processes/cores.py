@@ -42,13 +42,6 @@ def give_memory_back() -> None:
     os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
 
 
-def give_back_now() -> None:
-    """Return what tables took and no longer need; a few milliseconds."""
-    import pyarrow as pa  # slow to load, and at hand where there were tables
-
-    pa.default_memory_pool().release_unused()
-
-
 def collect_seldom() -> None:
     """Look for circular garbage after 500,000 new objects, not after 700: results are many small things that stay.
 

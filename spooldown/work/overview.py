@@ -41,7 +41,6 @@ from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.logbook.flight import Flight
-from spooldown.processes.cores import give_back_now
 from spooldown.register import Register
 from spooldown.work import briefs, kept
 from spooldown.work.analysing import Failure, Run
@@ -307,7 +306,6 @@ class Overview:
         for name in kept.names(folder) - live:
             with suppress(OSError):
                 (folder / f"{name}{kept.ENDING}").unlink()
-        give_back_now()
         return compose_season(parts, packs, self.ids, limits)
 
     def _aircraft(
@@ -410,7 +408,6 @@ def overview(
     update.add(update.unsettled(touched))
     update.restamp()
     update.save()
-    give_back_now()
     results.run = None  # it need not last longer; a kept result that no longer reads is made again here
     made = Overview(book, register, results, update.rows)
     made.unkept = update.unkept

@@ -31,7 +31,6 @@ from spooldown.logbook.flight import Flight
 from spooldown.logbook.listing import Digests
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import LogbookProblem
-from spooldown.processes.cores import give_back_now
 from spooldown.register import Register
 from spooldown.work.context import context_of
 from spooldown.work.rows import Cells, Rows, facts_in, facts_out
@@ -86,7 +85,6 @@ class Prepared:
         if book.exists:
             with suppress(OSError):  # where nothing can be written, nothing is kept
                 book.cache_folder.mkdir(exist_ok=True)
-        give_back_now()
         self.ids = self.listing.ids
         bench = bench_records(book)
         self._scales = Scales(bench.values())
