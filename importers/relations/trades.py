@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from functools import cache, partial
 
 import numpy as np
 
 from importers.meaning.witness import Numbers, Verdict
 from importers.relations import courses
-from importers.relations.courses import Course
 from importers.relations.hearing import Hearing, Series
 from importers.relations.opinion import FloatArray
 
@@ -30,13 +29,10 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
     if not poor:
         return {}
     of: dict[int, list[Hearing]] = {s.at: [] for s in every}
-    to_mend: dict[int, list[Hearing]] = {s.at: [] for s in every}
     for h in hearings:
         for s in h.series:
             of[s.at].append(h)
-            to_mend[s.at] += [h] if _poor(h) else []
-    rank = {s.at: n for n, s in enumerate(every)}
-    alike = cache(partial(courses.alike, np.array([s.raw for s in every])))
+    hopeful = _hopeful(every, [h for h in hearings if _poor(h)])
     seen: dict[int, Numbers | None] = {}
     gains: dict[tuple[int, int], float] = {}
     tried: set[tuple[int, int]] = set()
@@ -46,8 +42,7 @@ def by_laws(every: Sequence[Series], hearings: Sequence[Hearing], seconds: Float
             if pair in tried:
                 continue
             tried.add(pair)
-            followed = any(_may_follow(h, one, other, rank, alike) for at in pair for h in to_mend[at])
-            if followed and _tradable(one, other, seen):
+            if pair in hopeful and _tradable(one, other, seen):
                 gains[pair] = _gain(one, other, [*of[one.at], *of[other.at]], seconds)
     headings = {s.at: s.plan.heading for s in every}
     best: dict[int, float] = {}
@@ -70,14 +65,22 @@ def _poor(hearing: Hearing) -> bool:
     return _fit(hearing) < _POOR and any(o.bears < 1 for o in hearing.opinions)
 
 
-def _may_follow(
-    hearing: Hearing, one: Series, other: Series, rank: Mapping[int, int], alike: Callable[[Course], FloatArray]
-) -> bool:  # fmt: skip
-    """Whether a law that is followed badly may be followed well once two columns have changed places."""
-    if hearing.law.course is None:
-        return True
-    first, last = (rank[(other if s is one else one if s is other else s).at] for s in hearing.series)
-    return not alike(hearing.law.course)[first, last] <= _GOOD - _ROUNDED  # NaN, where it is open
+def _hopeful(every: Sequence[Series], hearings: Sequence[Hearing]) -> set[tuple[int, int]]:
+    """Columns, by place, that some laws may be followed well by once the two have changed places."""
+    alike = cache(partial(courses.alike, np.array([s.raw for s in every])))
+    at = [s.at for s in every]
+    out: set[tuple[int, int]] = set()
+    for h in hearings:
+        for n, s in enumerate(h.series):
+            others = at
+            if h.law.course is not None:
+                partner = at.index(h.series[1 - n].at)
+                # NaN, where it is open; beside its partner itself the column stands for it.
+                good = ~(alike(h.law.course)[partner] <= _GOOD - _ROUNDED)
+                good[partner] = good[at.index(s.at)]
+                others = [a for a, may in zip(at, good, strict=True) if may]
+            out |= {(min(s.at, other), max(s.at, other)) for other in others}
+    return out
 
 
 def _gain(one: Series, other: Series, hearings: Sequence[Hearing], seconds: FloatArray | None) -> float:

@@ -13,6 +13,7 @@ import pyarrow.csv as csv_of_arrow
 
 FloatArray = npt.NDArray[np.float64]
 
+_BLANKS = tuple(c for c in map(chr, range(128)) if c.isspace())
 _WHOLE_BYTES = 2**30
 """The rows are read in one block."""
 
@@ -44,8 +45,9 @@ class Columns(Sequence[list[str]]):
         self._made: dict[int, list[str]] = dict(enumerate(columns))
         self._width = width or len(columns)
         self._text, self._mark = text, mark
-        self._raw = np.empty(0, np.uint8)
-        self._starts = self._ends = np.empty((0, 0), np.intp)
+        self._raw = np.frombuffer(text.encode("utf-8", "surrogatepass"), np.uint8)
+        self._before = self._ends = np.empty((0, 0), np.int32)
+        """Where the delimiters before and behind each cell stand in the text."""
         self.numbers: dict[int, FloatArray] = {}
         self.rows = len(columns[0]) if columns else 0
         if not columns and text.isascii():
@@ -63,12 +65,11 @@ class Columns(Sequence[list[str]]):
         return cls([flat[i::whole] for i in range(width)], text=text, mark=mark)
 
     def _mark_out(self) -> None:
-        """Where each cell begins and ends."""
-        self._raw = np.frombuffer(self._text.encode(), np.uint8)
+        """Find where each cell begins and ends."""
         ends = np.flatnonzero((self._raw == ord(self._mark)) | (self._raw == ord("\n")))
         self.rows = self._text.count("\n")
-        self._ends = ends.reshape(self.rows, -1)
-        self._starts = np.concatenate([[0], ends[:-1] + 1]).reshape(self._ends.shape)
+        bounds = np.concatenate([[-1], ends], dtype=np.int32, casting="same_kind")
+        self._before, self._ends = bounds[:-1].reshape(self.rows, -1), bounds[1:].reshape(self.rows, -1)
 
     def __len__(self) -> int:
         return self._width
@@ -82,7 +83,7 @@ class Columns(Sequence[list[str]]):
             return [self[n] for n in range(*i.indices(len(self)))]
         n = range(len(self))[i]
         if n not in self._made:
-            self._made[n] = self._cut(self._starts[:, n], self._ends[:, n])
+            self._made[n] = self._cut(self._before[:, n], self._ends[:, n])
         return self._made[n]
 
     def __setitem__(self, i: int, cells: list[str]) -> None:
@@ -90,22 +91,22 @@ class Columns(Sequence[list[str]]):
         self._made[i] = cells
         self.numbers.pop(i, None)
 
-    def _cut(self, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp]) -> list[str]:
+    def _cut(self, before: npt.NDArray[np.int32], ends: npt.NDArray[np.int32]) -> list[str]:
         text = self._text
-        return [text[a:b] for a, b in zip(starts.tolist(), ends.tolist(), strict=True)]
+        return [text[a + 1 : b] for a, b in zip(before.tolist(), ends.tolist(), strict=True)]
 
     def some(self, i: int, rows: Sequence[int] | npt.NDArray[np.intp]) -> list[str]:
         """The cells of a column in some rows."""
         if i in self._made:
             cells = self._made[i]
             return [cells[r] for r in rows]
-        return self._cut(self._starts[rows, i], self._ends[rows, i])
+        return self._cut(self._before[rows, i], self._ends[rows, i])
 
     def characters(self, i: int) -> npt.NDArray[np.uint8] | None:
         """The codes of a column's characters, where each cell is one or empty; those of empty ones mean nothing."""
-        if i in self._made or (self._ends[:, i] - self._starts[:, i]).max(initial=0) > 1:
+        if i in self._made or (self._ends[:, i] - self._before[:, i]).max(initial=0) > 2:
             return None
-        return np.asarray(self._raw[self._starts[:, i]])
+        return np.asarray(self._raw[self._before[:, i] + 1])
 
     def filled(self, i: int) -> Sequence[str]:
         """The cells of a column that are not empty."""
@@ -125,42 +126,44 @@ class Columns(Sequence[list[str]]):
         """Leave out all other rows."""
         self._made = {i: list(compress(cells, rows)) for i, cells in self._made.items()}
         self.numbers = {i: numbers[rows] for i, numbers in self.numbers.items()}
-        self._starts, self._ends = (at[rows] if at.size else at for at in (self._starts, self._ends))
+        self._before, self._ends = (at[rows] if at.size else at for at in (self._before, self._ends))
         self.rows = int(np.count_nonzero(rows))
 
     def read_numbers(self) -> None:
         """Read the columns of plain numbers, all in one pass over the text: cell by cell that takes far longer."""
-        if not self._text or "0x" in self._text or "0X" in self._text:  # Arrow takes that for a number
-            return
+        if not self._text or any(c in self._text and f"0{c}" in self._text for c in "xX"):
+            return  # Arrow takes 0x1F for a number
         first = self._text[: self._text.index("\n")]
         names = list(map(str, range(first.count(self._mark) + 1)))
         try:
             table = csv_of_arrow.read_csv(
-                pa.BufferReader(self._text.encode()),
+                pa.BufferReader(pa.py_buffer(self._raw)),
                 csv_of_arrow.ReadOptions(column_names=names, use_threads=False, block_size=_WHOLE_BYTES),
                 csv_of_arrow.ParseOptions(delimiter=self._mark, quote_char=False, ignore_empty_lines=False),
                 csv_of_arrow.ConvertOptions(null_values=[""], true_values=[], false_values=[]),
             )
-        except (pa.ArrowInvalid, UnicodeError):
+        except pa.ArrowInvalid:
             return
         if table.num_rows != self.rows:
             return
-        signed = f"-0{self._mark}" in self._text or "-0\n" in self._text
-        read = ((i, self._as_python_reads(i, table.column(i), signed=signed)) for i in range(len(self)))
+        read = ((i, self._as_python_reads(i, table.column(i))) for i in range(len(self)))
         self.numbers = {i: numbers for i, numbers in read if numbers is not None}
 
-    def _as_python_reads(self, i: int, column: pa.ChunkedArray, *, signed: bool) -> FloatArray | None:
-        """Numbers that Arrow read, where Python reads the same; None where it may not.
-
-        ``signed`` says that a nought may have a sign, which Arrow's has not.
-        """
+    def _as_python_reads(self, i: int, column: pa.ChunkedArray) -> FloatArray | None:
+        """Numbers that Arrow read, where Python reads the same; None where it may not."""
         if pa.types.is_integer(column.type):
-            odd = (signed or i in self._made) and "-0" in self[i]
-            return None if odd else np.asarray(column.to_numpy(), float)
+            read = np.asarray(column.to_numpy(), float)
+            return None if self._signed_nought(i, read) else read
         if not pa.types.is_floating(column.type):
             return None
         read = np.asarray(column.to_numpy(), float)
         return read if np.count_nonzero(np.isnan(read)) == column.null_count else None  # it reads "nan(ind)", too
+
+    def _signed_nought(self, i: int, read: FloatArray) -> bool:
+        """Whether a nought of a column is written with a sign, which Arrow's has not."""
+        if i in self._made:
+            return "-0" in self._made[i]
+        return bool(((self._raw[self._before[:, i] + 1] == ord("-")) & (read == 0.0)).any())
 
 
 class _Filled(Sequence[str]):
@@ -202,6 +205,8 @@ def turned(rows: Iterable[Sequence[str]], width: int) -> Columns:
 
 def _loose(text: str, mark: str) -> bool:
     """Whether there are blanks beside the delimiters of a text, or at its ends."""
+    if text.isascii() and not any(c in text for c in _BLANKS if c != mark):
+        return False
     pieces = text.replace(mark, "\0").split() if mark.isspace() else text.split()
     end = "\0" if mark.isspace() else mark
     beside = any(p.endswith(end) for p in pieces[:-1]) or any(p.startswith(end) for p in pieces[1:])

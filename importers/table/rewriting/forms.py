@@ -43,7 +43,7 @@ def rewritten(origin: Source, text: str, *, whole: bool) -> Rewritten | None:
     if isinstance(origin, Rewritten):
         return None
     unwrapped: Rewritten | None = None
-    if '="' in text and len(_WRAPPED.findall(text)) > text.count("\n") // 2:
+    if "=" in text and '="' in text and len(_WRAPPED.findall(text)) > text.count("\n") // 2:
         text, whole = (text if whole else whole_text(origin)), True
         text = _WRAPPED.sub(_unwrapped, text)
         unwrapped = Rewritten(origin, text, say(TableCode.UNWRAPPED))
