@@ -396,15 +396,24 @@ def figures_of(result: Any) -> Iterator[tuple[str, Figure]]:
     return iter(found)
 
 
-def field_names(node: Any) -> tuple[str, ...]:
-    """Names of a dataclass' fields, in declaration order; none of anything else."""
+def holding(node: Any) -> tuple[str, ...]:
+    """Names of a dataclass' fields in which a figure or a curve may stand, in declaration order; none of anything else.
+
+    What holds numbers, texts and arrays alone is not looked into: maps of antennas are read when they are asked for.
+    """
     kind: Any = type(node)
-    return _names_of(kind)
+    return _holding(kind)
 
 
 @cache
-def _names_of(kind: Any) -> tuple[str, ...]:
-    return tuple(f.name for f in fields(kind)) if is_dataclass(kind) else ()
+def _holding(kind: Any) -> tuple[str, ...]:
+    if not is_dataclass(kind):
+        return ()
+    return tuple(f.name for f in fields(kind) if str(f.type).removesuffix(" | None") not in _PLAIN)
+
+
+_PLAIN = frozenset({"str", "int", "float", "bool", "Text", "FloatArray", "npt.NDArray[np.int32]"})
+"""Annotations of the other fields."""
 
 
 LEAVES = frozenset({str, int, float, bool, type(None), np.ndarray})
@@ -416,7 +425,7 @@ def _gather(path: str, node: Any, found: list[tuple[str, Figure]]) -> None:
         found.append((path, node))
     elif isinstance(node, Finding):
         return  # what is said of figures repeats them
-    elif names := field_names(node):
+    elif names := holding(node):
         before = f"{path}." if path else ""
         for name in names:
             value = getattr(node, name)

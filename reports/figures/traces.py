@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyser.core.events import Event
-from analyser.core.figures import LEAVES, Figure, Trace, field_names
+from analyser.core.figures import LEAVES, Figure, Trace, holding
 from analyser.core.findings import Finding
 from reports.words.catalogue import word
 from reports.words.names import heading
@@ -37,7 +37,7 @@ def _gather(subject: str, place: tuple[str, str], node: Any, found: list[Found])
         found.append(Found(subject, owner, name, node))
     elif isinstance(node, Figure | Finding | Event):
         return
-    elif names := field_names(node):
+    elif names := holding(node):
         own = getattr(node, "name", "")
         owner = own if isinstance(own, str) and own else owner
         for field in names:

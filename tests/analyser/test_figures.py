@@ -10,6 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.core.figures import Figure, FloatArray, Method, figures_of, values_of
+from analyser.core.late import later
+from analyser.link.directions import DirectionBins
+from reports.figures.traces import traces_of
 from reports.words.catalogue import figure_text
 
 
@@ -56,6 +59,20 @@ def test_every_figure_is_found_once_in_order_with_its_path() -> None:
         ("others.1.seen", 5),
         ("by_role.rx1", 6),
     ]
+
+
+@dataclass(frozen=True)
+class Heard:
+    maps: DirectionBins
+    fades: Figure
+
+
+def test_maps_are_not_read_to_look_for_figures_or_curves_in_them() -> None:
+    asked: list[object] = []
+    heard = Heard(later(DirectionBins, lambda _, data: asked.append(data), "the maps"), fig(7))
+    assert [path for path, _ in figures_of(heard)] == ["fades"]
+    assert traces_of("link", heard) == ()
+    assert not asked
 
 
 def test_a_figure_by_itself_and_nothing_at_all() -> None:
