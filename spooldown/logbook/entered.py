@@ -78,6 +78,11 @@ def size_of(folder: Path) -> int:
     return state.st_size if stat.S_ISREG(state.st_mode) else 0
 
 
+def is_there(folder: Path) -> bool:
+    """Whether there is a file that can be read and holds something."""
+    return bool(size_of(folder)) and os.access(folder / FILE, os.R_OK)
+
+
 def _lines(folder: Path, size: int | None) -> list[bytes]:
     """The lines of the file, or of its first ``size`` bytes; none where it cannot be read."""
     if not size_of(folder):
@@ -98,7 +103,7 @@ def catch_up(db: sqlite3.Connection, folder: Path, *, write: bool) -> int:
         Whether a line that its writer did not finish may be cut off.
     """
     known, size = seen(db), size_of(folder)
-    if size <= known:
+    if size <= known or not is_there(folder):
         return 0
     with (folder / FILE).open("rb") as file:
         file.seek(known)
@@ -244,10 +249,10 @@ def write_anew(db: sqlite3.Connection, folder: Path) -> None:
     if os.path.lexists(path):
         aside = folder / ASIDE / f"entered-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.jsonl"
         aside.parent.mkdir(exist_ok=True)
-        if not path.is_file():
-            os.replace(path, aside)
-        elif size_of(folder):  # the catalogue may be another logbook's
+        if is_there(folder):  # the catalogue may be another logbook's
             write_whole(aside, path.read_bytes())
+        else:
+            os.replace(path, aside)
     entries: list[Entry] = [
         *(["note", *row] for row in db.execute("SELECT flight_id, body FROM note ORDER BY flight_id")),
         *(["owner", *row] for row in db.execute("SELECT flight_id, aircraft FROM flight WHERE aircraft != ''")),

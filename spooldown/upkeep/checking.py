@@ -190,7 +190,7 @@ def _rows(book: Logbook, repair: bool) -> Iterator[Damage]:
         elif damage:
             yield Damage(_plain(damage))
     # Lines that are not what was written come first: against them a sound note would look damaged.
-    missing = say("check.lines_missing" if entered.size_of(book.folder) else "check.lines_gone", file=entered.FILE)
+    missing = say("check.lines_missing" if entered.is_there(book.folder) else "check.lines_gone", file=entered.FILE)
     lines = mending.mend_lines(book, repair=repair)
     for number in lines:
         what = say("check.line_damaged", file=entered.FILE, line=number) if number else missing

@@ -127,7 +127,7 @@ def mend_lines(book: Logbook, *, repair: bool) -> list[int]:
     """
     size = entered.seen(book.db)
     bad = entered.damaged(book.folder, size)
-    if not bad and entered.size_of(book.folder) < size:
+    if not bad and size and (entered.size_of(book.folder) < size or not entered.is_there(book.folder)):
         bad = [0]
     if bad and repair:
         with book.writing() as db:

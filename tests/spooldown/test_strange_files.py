@@ -3,6 +3,7 @@
 import os
 
 import pytest
+from front import run
 from made import draft, register_example, source
 
 from importers.refusal import Refusal
@@ -34,6 +35,13 @@ def _folder(path):
     (path / "inside").write_text("kept")
 
 
+def _unreadable(path):
+    path.write_bytes(b"line\n" * 5_000)
+    path.chmod(0)
+    if os.access(path, os.R_OK):
+        pytest.skip("root reads everything")
+
+
 STRANGE = (_pipe, _lost_link, _folder)
 
 
@@ -53,7 +61,7 @@ def noted(folder):
         return {i: n.remarks for i, n in book.notes().items()}
 
 
-@pytest.mark.parametrize("put", [*STRANGE, None])
+@pytest.mark.parametrize("put", [*STRANGE, _unreadable, None])
 def test_what_stands_in_the_place_of_what_was_entered_is_told_and_set_aside(folder, put):
     path = folder / entered.FILE
     whole = path.read_bytes()
@@ -61,7 +69,7 @@ def test_what_stands_in_the_place_of_what_was_entered_is_told_and_set_aside(fold
     if put:
         put(path)
     assert [str(d) for d in check(folder)] == [
-        "entered.jsonl, which keeps what was entered a second time, is not there or no file"
+        "entered.jsonl, which keeps what was entered a second time, is not there or cannot be read"
     ]
     assert all(d.done for d in check(folder, repair=True))
     assert check(folder) == []
@@ -161,3 +169,12 @@ def test_a_damaged_list_of_pages_is_told_until_it_is_to_be_made_again(folder):
     again.finish()
     assert damaged(folder / "pages") == []
     assert not list((folder / "pages").glob(".*undone*"))
+
+
+def test_a_folder_that_holds_no_logbook_is_not_told_to_be_sound(tmp_path):
+    (tmp_path / "readme.txt").write_text("no logbook")
+    for more in ((), ("--repair",)):
+        done = run("check", "--logbook", tmp_path, *more)
+        assert (done.returncode, done.stdout) == (4, "")
+        assert "there is no logbook" in done.stderr
+    assert [p.name for p in tmp_path.iterdir()] == ["readme.txt"]
