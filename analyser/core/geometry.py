@@ -266,8 +266,13 @@ def _on_the_ground(
     return np.zeros(grid.size, bool), "", 0.0
 
 
-def _angle(telemetry: Telemetry, name: str, grid: FloatArray) -> FloatArray:
+def _angle(telemetry: Telemetry, name: str, grid: FloatArray) -> FloatArray | None:
+    """A logged angle on the grid; None where there is none that can be believed."""
+    if not telemetry.has(name):
+        return None
     t, v = telemetry.series(name)
+    if not t.size:
+        return None
     turns = v.size > 1 and float(np.abs(np.diff(v)).max()) >= 180.0
     out = np.interp(grid, t, np.unwrap(v, period=360.0) if turns else v, left=np.nan, right=np.nan)
     right = np.clip(np.searchsorted(t, grid), 1, max(t.size - 1, 1))
@@ -305,9 +310,7 @@ def _attitude(
     """
     names = ("heading", "pitch", "roll")
     # An angle that wraps is held, not interpolated, by whoever reads 179° then −179°; so unwrap before reading.
-    logged = [
-        _angle(telemetry, f"attitude.{n}_deg", grid) if telemetry.has(f"attitude.{n}_deg") else None for n in names
-    ]
+    logged = [_angle(telemetry, f"attitude.{n}_deg", grid) for n in names]
     known = [n for n, v in zip(names, logged, strict=True) if v is not None]
     spread = float(np.sqrt(LOGGED_UNCERTAINTY_DEG**2 + (3 - len(known)) * DERIVED_ANGLE_DEG**2))
     if len(known) == 3:
@@ -342,9 +345,9 @@ def _derive(
     ve, vn, vu = slope(east), slope(north), slope(up)
     ground = np.hypot(ve, vn)
     track = np.unwrap(np.degrees(np.arctan2(ve, vn)), period=360.0)
-    if telemetry.has("position.track_deg"):
-        logged = _angle(telemetry, "position.track_deg", grid)
-        track = np.where(np.isfinite(logged), logged, track) if np.isfinite(logged).all() else track
+    logged = _angle(telemetry, "position.track_deg", grid)
+    if logged is not None and np.isfinite(logged).all():
+        track = logged
     turn = np.radians(slope(track))
     speed = np.hypot(ground, vu)
     climb = np.degrees(np.arctan2(vu, np.maximum(ground, 0.1)))

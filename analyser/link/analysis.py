@@ -257,7 +257,12 @@ def _range(flight: _Flight) -> tuple[Figure, Trace | None]:
         return Figure.unavailable(label, "m", say(LinkCode.NO_POSITION_AIRBORNE)), trace
     far, off = float(shown.max()), float(np.hypot(g.pilot_error_m, Z95 * POSITION_SE_M))
     found = Figure(label, far, "m", Method.ESTIMATED, low=max(far - off, 0.0), high=far + off, how=how, digits=0)
-    return (replace(found, doubts=jumps) if (jumps := _jumps(g)) else found), trace
+    doubts = _jumps(g) + ((say(LinkCode.PLACES_FAR, distance=far),) if far > FARTHEST_M else ())
+    return (replace(found, doubts=doubts) if doubts else found), trace
+
+
+FARTHEST_M = 30_000.0
+"""No model is flown by hand farther from who flies it (common practice, no source)."""
 
 
 def _jumps(g: Geometry) -> tuple[Finding, ...]:

@@ -42,6 +42,7 @@ class LinkCode(StrEnum):
     ANTENNAS_COMPARED = "link.antennas_compared"
     WHILE_AIRBORNE = "link.while_airborne"
     RANGE_HOW = "link.range_how"
+    PLACES_FAR = "link.places_far"
     PLACES_JUMP = "link.places_jump"
     HOLES_HOW = "link.holes_how"
     BURSTS_HOW = "link.bursts_how"
