@@ -45,9 +45,13 @@ def later(kind: type[T], fill: Callable[[T, Any], None], data: Any) -> T:
     return made
 
 
-def unfilled(value: Late) -> Any:
-    """What a value that nobody has asked for anything yet is to be filled with; ``None`` of any other."""
+def unfilled(value: Late) -> dict[str, Any] | None:
+    """The plain data that a value nobody has asked for anything yet is to be filled with; ``None`` of any other.
+
+    A value that is filled from elsewhere, as from a file, has none.
+    """
     try:
-        return object.__getattribute__(value, "_late")[1]
+        data = object.__getattribute__(value, "_late")[1]
     except AttributeError:
         return None
+    return data if type(data) is dict else None
