@@ -51,51 +51,47 @@ class PhaseBurn(Late):
     ) -> PhaseBurn:
         """Make one as the sensor tells it; :meth:`scaled` sets it right. ``title`` is the name and its words."""
         name, words = title
-        volume, half, rate_half = by_sensor
-        low = max(volume - half, 0.0)
-        burned = Figure(
-            say(FuelCode.PART_BURNED, tank=tank, part=words), volume, "mL", Method.ESTIMATED, low=low,
-            high=volume + half,
-            how=how, digits=0,
-        )  # fmt: skip
-        label = say(FuelCode.PART_RATE, tank=tank, part=words)
-        mean = volume / max(minutes, 1e-9)
-        rate = (
-            Figure(
-                label,
-                mean,
-                "mL/min",
-                Method.ESTIMATED,
-                low=max(mean - rate_half, 0.0),
-                high=mean + rate_half,
-                how=how,
-                digits=1,
-            )
-            if minutes > SHORTEST_RATE_MIN
-            else Figure.unavailable(label, "mL/min", say(FuelCode.TOO_SHORT))
-        )
+        labels = (say(FuelCode.PART_BURNED, tank=tank, part=words), say(FuelCode.PART_RATE, tank=tank, part=words))
+        burned, rate = _by_sensor(labels, minutes, by_sensor, how)
         time = Figure(
             say(FuelCode.PART_TIME, part=words), minutes, "min", Method.INTEGRATED, how=say(FuelCode.LOG_CLOCK),
             digits=2,
         )  # fmt: skip
         return cls(name, words, time, burned, rate, by_sensor=by_sensor)
 
-    def scaled(self, tank: str, scale: SensorScale, how: Text) -> PhaseBurn:
-        """The same, set right by the sensor's scale."""
-        plain = PhaseBurn.of(tank, (self.name, self.title), self.minutes.value or 0.0, self.by_sensor, how)
-        said = scale.how(how)
-        doubts = self.burned.doubts
-        return replace(
-            plain,
-            burned=_not_negative(
-                plain.burned.times(scale.factor, plain.burned.label, "mL", how=said, digits=0), doubts
-            ),
-            rate=_not_negative(plain.rate.times(scale.factor, plain.rate.label, "mL/min", how=said, digits=1), doubts),
-        )
+    def scaled(self, scale: SensorScale, how: Text) -> PhaseBurn:
+        """The same, set right by the sensor's scale; ``how`` the sensor tells it."""
+        labels = self.burned.label, self.rate.label
+        burned, rate = _by_sensor(labels, self.minutes.value or 0.0, self.by_sensor, how)
+        said, doubts = scale.how(how), self.burned.doubts
+        burned = burned.times(scale.factor, labels[0], "mL", how=said, digits=0)
+        rate = rate.times(scale.factor, labels[1], "mL/min", how=said, digits=1)
+        return PhaseBurn(
+            self.name, self.title, self.minutes, _not_negative(burned, doubts), _not_negative(rate, doubts),
+            self.by_sensor,
+        )  # fmt: skip
 
     def marked(self, mark: Callable[[Figure], Figure]) -> PhaseBurn:
         """The same with every figure that rests on the fuel sensor passed through ``mark``."""
         return replace(self, burned=mark(self.burned), rate=mark(self.rate))
+
+
+def _by_sensor(
+    labels: tuple[Text, Text], minutes: float, by_sensor: tuple[float, float, float], how: Text
+) -> tuple[Figure, Figure]:
+    """Volume and burn of a part as the sensor tells them; no burn of a few seconds."""
+    volume, half, rate_half = by_sensor
+    burned = Figure(
+        labels[0], volume, "mL", Method.ESTIMATED, low=max(volume - half, 0.0), high=volume + half, how=how, digits=0
+    )  # fmt: skip
+    if minutes <= SHORTEST_RATE_MIN:
+        return burned, Figure.unavailable(labels[1], "mL/min", say(FuelCode.TOO_SHORT))
+    mean = volume / minutes
+    rate = Figure(
+        labels[1], mean, "mL/min", Method.ESTIMATED, low=max(mean - rate_half, 0.0), high=mean + rate_half, how=how,
+        digits=1,
+    )  # fmt: skip
+    return burned, rate
 
 
 def _not_negative(figure: Figure, doubts: tuple[Text, ...]) -> Figure:

@@ -290,8 +290,8 @@ def set_scale(
                 described, sensor.start, left, rate, phases.airborne_span, scale=scale, by_sensor=by_sensor
             ),
         ),
-        phases=tuple(p.scaled(name, scale, sensor.how) for p in tank.phases),
-        bands=tuple(p.scaled(name, scale, sensor.how) for p in tank.bands),
+        phases=tuple(p.scaled(scale, sensor.how) for p in tank.phases),
+        bands=tuple(p.scaled(scale, sensor.how) for p in tank.bands),
         burn_rate=tank.record.rate_trace(name, scale, sensor.how),
         remaining=tank.record.left_trace(name, scale, start, left.how or how),
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import linalg, ndimage
+from scipy import ndimage
 
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
@@ -61,23 +61,24 @@ def _steadiness(t: FloatArray, amps: FloatArray, step_s: float) -> FloatArray:
     return np.asarray(1.0 / (1.0 + moved / STEADY_A), float)
 
 
-def _left_out(a: FloatArray, y: FloatArray, block: npt.NDArray[np.intp]) -> FloatArray:
-    """Half the 95 % intervals of a least-squares fit by leaving out one block of time after the other.
+def _line(a: FloatArray, y: FloatArray, block: npt.NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
+    """Least squares of ``y`` (m,) over ``a`` (m, c), and half the 95 % interval of each parameter, both of shape (c,).
 
-    Samples of a block resemble each other, and those err most at which the current moves most.
+    The interval by leaving out one block of time after the other (``block`` never falls): samples of a block resemble
+    each other, and those err most at which the current moves most.
     """
-    at, inverse = np.unique(block, return_inverse=True)
-    n = at.size
-    squares = np.stack([[np.bincount(inverse, x * z, n) for x in a.T] for z in a.T])
-    products = np.stack([np.bincount(inverse, x * y, n) for x in a.T])
-    whole, right = squares.sum(axis=2), products.sum(axis=1)
-    rest = np.moveaxis(whole[:, :, None] - squares, 2, 0)
-    told = np.abs(np.linalg.det(rest)) > 1e-9 * abs(float(np.linalg.det(whole)))
+    first = np.flatnonzero(np.concatenate(([True], block[1:] != block[:-1])))
+    both = np.column_stack((a, y))
+    blocks = np.add.reduceat(both[:, :, None] * both[:, None, :], first, axis=0)
+    whole, n = blocks.sum(axis=0), first.size
+    fit = np.linalg.solve(whole[:-1, :-1], whole[:-1, -1])
+    rest = whole - blocks
+    told = np.abs(np.linalg.det(rest[:, :-1, :-1])) > 1e-9 * abs(float(np.linalg.det(whole[:-1, :-1])))
     if told.sum() < 3:
-        return np.full(a.shape[1], np.inf)
-    fits = np.linalg.solve(rest[told], (right[:, None] - products).T[told][:, :, None])[:, :, 0]
-    spread = np.sqrt((n - 1) / n * ((fits - np.linalg.solve(whole, right)) ** 2).sum(axis=0))
-    return np.asarray(student_quantile(0.975, n - 1) * spread, float)
+        return fit, np.full(fit.size, np.inf)
+    fits = np.linalg.solve(rest[told, :-1, :-1], rest[told, :-1, -1:])[:, :, 0]
+    spread = np.sqrt((n - 1) / n * ((fits - fit) ** 2).sum(axis=0))
+    return fit, np.asarray(student_quantile(0.975, n - 1) * spread, float)
 
 
 def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> FeedPath:
@@ -107,8 +108,7 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
         )
     a = np.column_stack([np.ones_like(i), i])
     aw = a * weight[:, None]
-    p = linalg.lstsq(aw, (v - u) * weight)[0]
-    half = _left_out(aw, (v - u) * weight, np.asarray(t[feeding] // BLOCK_S, np.intp))
+    p, half = _line(aw, (v - u) * weight, np.asarray(t[feeding] // BLOCK_S, np.intp))
     # Two voltage sensors of unknown scale feign a drop; the current sensor's scale comes in where the slope is shown.
     sensors_v = VOLTAGE_SCALE * median(v) * np.sqrt(2.0)
     half[0] = np.linalg.norm([half[0], sensors_v, Z95 * SENSOR_ZERO_SE_A * p[1]])
