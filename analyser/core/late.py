@@ -43,15 +43,3 @@ def later(kind: type[T], fill: Callable[[T, Any], None], data: Any) -> T:
     made = object.__new__(kind)
     object.__setattr__(made, "_late", (fill, data))
     return made
-
-
-def unfilled(value: Late) -> dict[str, Any] | None:
-    """The plain data that a value nobody has asked for anything yet is to be filled with; ``None`` of any other.
-
-    A value that is filled from elsewhere, as from a file, has none.
-    """
-    try:
-        data = object.__getattribute__(value, "_late")[1]
-    except AttributeError:
-        return None
-    return data if type(data) is dict else None

@@ -123,21 +123,16 @@ def _finding_out(said: Finding) -> str:
         return _bare_out(str(said.code))
     if (known := _WRITTEN.get(id(said))) is not None:
         return known[1]
-    return _noted(said, _filled_out(said))
-
-
-def _noted(said: Finding, text: str) -> str:
-    """The text of a finding, noted for the next time that it is written."""
     if len(_WRITTEN) >= _MOST_WRITTEN:
         _WRITTEN.clear()
+    text = _filled_out(said)
     _WRITTEN[id(said)] = said, text
     return text
 
 
 _WRITTEN: dict[int, tuple[Finding, str]] = {}
-"""Findings written or read lately, which nobody changes: many figures of a result share one, and its brief shares most.
-"""
-_MOST_WRITTEN = 4096
+"""Findings written lately, which nobody changes: many figures of a result share one, and its brief shares most."""
+_MOST_WRITTEN = 2048
 
 
 @lru_cache(maxsize=1 << 12)
@@ -166,9 +161,7 @@ def _finding_in(data: Any, _kind: Any) -> Finding:
 @lru_cache(maxsize=1 << 15)
 def _finding_of(text: str) -> Finding:
     data = orjson.loads(text)
-    made = Finding(data["code"], {name: _value_in(value) for name, value in data["values"].items()})
-    _noted(made, text)
-    return made
+    return Finding(data["code"], {name: _value_in(value) for name, value in data["values"].items()})
 
 
 def text_out(said: Any) -> Any:

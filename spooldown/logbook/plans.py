@@ -22,7 +22,7 @@ from functools import cache
 from importlib import import_module
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from analyser.core.late import Late, later, unfilled
+from analyser.core.late import Late, later
 
 Plan = Any
 Way = Callable[[Any], Any]
@@ -121,8 +121,7 @@ class Plans:
         return space["written"](value)
 
     def _leaves_out(self) -> dict[str, Any]:
-        own = {"isfinite": math.isfinite, "unfilled": unfilled}
-        return own | {_id("leaf", leaf): write for leaf, (_, write) in self._leaves.items()}
+        return {_id("leaf", leaf): write for leaf, (_, write) in self._leaves.items()} | {"isfinite": math.isfinite}
 
     def _writing(self, names: Sequence[str]) -> str:
         lines: dict[str, None] = {}
@@ -130,8 +129,7 @@ class Plans:
             values = [
                 f"{field!r}: {self._expression(plan, f'o.{field}', write=True)}" for field, plan in self._classes[name]
             ]
-            as_read = "unfilled(o) or " if issubclass(_class(name), Late) else ""  # and so it is written again
-            lines[f"def {_id('write', name)}(o): return {as_read}{{{', '.join(values)}}}"] = None
+            lines[f"def {_id('write', name)}(o): return {{{', '.join(values)}}}"] = None
         return "\n".join(lines)
 
     def _completed(self, name: str, data: Mapping[str, Any]) -> dict[str, Any]:

@@ -14,7 +14,6 @@ from analyser.core.aircraft import Aircraft, FlightContext, Pack, Reserve, Tank
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, FloatArray, Method, Trace
 from analyser.core.findings import Part, say
-from analyser.core.late import unfilled
 from analyser.core.levels import COMMON_PRACTICE
 from analyser.core.telemetry import Suspect
 from analyser.flight import analyse_flight
@@ -196,13 +195,3 @@ def test_a_figure_that_is_read_late_is_the_same_figure() -> None:
     old = from_json('{"label": "a", "value": 1, "unit": "s", "method": "measured"}', Figure)
     assert old == Figure("a", 1.0, "s", Method.MEASURED)
     assert isinstance(old.value, float)
-
-
-def test_a_figure_that_nobody_asked_is_written_as_it_was_read() -> None:
-    data = to_json(Figure("Burned", float("inf"), "mL", Method.ESTIMATED, low=1.0, high=2.0, how=say("a.b", n=1)))
-    back = from_json(data, Figure)
-    assert to_json(back) == data
-    assert unfilled(back) is not None
-    assert back.how == say("a.b", n=1)
-    assert unfilled(back) is None
-    assert to_json(back) == data
