@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import signal
@@ -187,9 +188,16 @@ def _run(spoken: str) -> int:
     except Exception as error:
         if os.environ.get("SPOOLDOWN_TRACEBACK"):
             raise
+        if isinstance(error, OSError) and error.filename and error.errno in _OF_THE_PLACE:
+            complain(message("cli.place", place=os.fsdecode(error.filename), why=os.strerror(error.errno)))
+            return ExitCode.LOGBOOK
         complain(message("cli.fault", fault=f"{type(error).__name__}: {error}"))
         code = ExitCode.BUG
     return code
+
+
+_OF_THE_PLACE = {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EIO}
+"""What a file or a folder may not do, whoever meets it first; no fault of this program's."""
 
 
 def _by_keyboard(error: BaseException | None) -> bool:

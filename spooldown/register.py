@@ -31,7 +31,7 @@ from importers.refusal import Refusal
 from reports.addresses import LONGEST_NAME, is_name
 from spooldown.codes import RegisterRefused, ValueCode
 from spooldown.logbook.book import Logbook, slug
-from spooldown.logbook.plain import plain
+from spooldown.logbook.plain import files_in, plain
 from spooldown.problems import LogbookProblem, NotFoundProblem, nearest
 
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
@@ -169,7 +169,7 @@ def load(book: Logbook) -> Register:
     Refusal
         If an edited copy no longer reads, or two files name the same thing.
     """
-    paths = sorted(book.register_folder.glob("*.toml")) if book.register_folder.is_dir() else []
+    paths = files_in(book.register_folder, ".toml")
     files = {}
     for path in paths:
         try:

@@ -263,8 +263,9 @@ def _last_pair(item: str, option: str) -> tuple[str, str]:
 def usable_mappings(book: Logbook, named: Sequence[Path] | None) -> Sequence[Path]:
     """The mappings that a person named, or else all in the logbook."""
     from importers.layout.mapping import Named
+    from spooldown.logbook.plain import files_in
 
-    return Named(mapping_file(book, m) for m in named) if named else sorted(book.mappings_folder.glob("*.toml"))
+    return Named(mapping_file(book, m) for m in named) if named else files_in(book.mappings_folder, ".toml")
 
 
 def mapping_file(book: Logbook, word: Path) -> Path:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import stat
 from pathlib import Path
 
@@ -21,3 +22,20 @@ def plain(path: Path) -> Path:
 
         raise OSError(errno.EINVAL, str(no_file(path)), str(path))
     return path
+
+
+def files_in(folder: Path, ending: str) -> list[Path]:
+    """Paths in a folder by name, of names that end so; none where there is no such folder.
+
+    ``Path.glob`` gives none of a folder that may not be looked into: its files would be taken for gone.
+
+    Raises
+    ------
+    OSError
+        If the folder cannot be looked into.
+    """
+    try:
+        names = os.listdir(folder)
+    except (FileNotFoundError, NotADirectoryError):
+        return []
+    return [folder / name for name in sorted(names) if name.endswith(ending) and not name.startswith(".")]

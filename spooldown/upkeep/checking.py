@@ -34,6 +34,7 @@ from spooldown.logbook.book import Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, connect, make_sure_it_is_here, not_this_one, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
+from spooldown.logbook.plain import files_in
 from spooldown.logbook.schema import MIGRATIONS, altered, mend_number, version_of
 from spooldown.logbook.unknown import ENDING, PART, other_owner
 from spooldown.problems import LogbookProblem, Problem
@@ -289,7 +290,7 @@ def _read_again(book: Logbook, flight: Flight, sources: dict[str, LogFile]) -> s
     if file is None:
         return ""
     answers = book.answers(flight.flight_id)
-    mappings = sorted(book.mappings_folder.glob("*.toml"))
+    mappings = files_in(book.mappings_folder, ".toml")
     try:
         proposed = plan(Origin(file.path, flight.source), mappings=mappings, answers=answers)
         if proposed.questions:
@@ -342,7 +343,7 @@ def _texts(book: Logbook, repair: bool) -> Iterator[Damage]:
         yield Damage(str(refusal).rstrip("."))
         return
     unreadable = []
-    for path in sorted(book.mappings_folder.glob("*.toml")):
+    for path in files_in(book.mappings_folder, ".toml"):
         try:
             load_mapping(path)
         except Refusal as refusal:

@@ -12,6 +12,7 @@ from spooldown.judging.files import save, text_of
 from spooldown.logbook import entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
+from spooldown.logbook.plain import files_in
 from spooldown.upkeep.checking import check
 from spooldown.work import kept
 from spooldown.work.unchanged import state_read
@@ -178,3 +179,27 @@ def test_a_folder_that_holds_no_logbook_is_not_told_to_be_sound(tmp_path):
         assert (done.returncode, done.stdout) == (4, "")
         assert "there is no logbook" in done.stderr
     assert [p.name for p in tmp_path.iterdir()] == ["readme.txt"]
+
+
+@pytest.mark.parametrize("name", ["register", "flights", "pages"])
+def test_a_folder_that_may_not_be_entered_is_told_and_not_taken_for_an_empty_one(folder, name):
+    place = folder / name
+    place.mkdir(exist_ok=True)
+    place.chmod(0)
+    try:
+        if os.access(place, os.R_OK):
+            pytest.skip("root reads everything")
+        done = run("check", "--repair", "--logbook", folder)
+        assert done.returncode == 6
+        assert "Permission denied" in done.stderr
+        assert "fault" not in done.stderr
+    finally:
+        place.chmod(0o755)
+    assert check(folder) == []
+
+
+def test_files_in_a_folder_come_by_name_and_none_where_there_is_no_folder(tmp_path):
+    for name in ("b.toml", "a.toml", ".c.toml", "d.txt"):
+        (tmp_path / name).touch()
+    assert [p.name for p in files_in(tmp_path, ".toml")] == ["a.toml", "b.toml"]
+    assert files_in(tmp_path / "none", ".toml") == files_in(tmp_path / "d.txt", ".toml") == []

@@ -29,6 +29,7 @@ from spooldown.logbook.catalogue import (
     spoken,
 )
 from spooldown.logbook.flight import DamagedFile, Flight, Source, flight_of, is_id
+from spooldown.logbook.plain import files_in
 from spooldown.logbook.schema import MIGRATIONS, mend_number, migrate, version_of
 from spooldown.logbook.unknown import (
     ENDING,
@@ -329,8 +330,8 @@ class Reader:
 
     def other_files(self) -> Iterator[tuple[str, Path | str]]:
         """What belongs to it besides the catalogue and the flights: name in the logbook, and path or address."""
-        found = [p for folder in self._text_folders for p in sorted(folder.glob("*.toml"))]
-        found += sorted(self.bin_folder.glob(f"*{ENDING}"))
+        found = [p for folder in self._text_folders for p in files_in(folder, ".toml")]
+        found += files_in(self.bin_folder, ENDING)
         if entered.size_of(self.folder):
             found.append(self.folder / entered.FILE)
         for path in found:
