@@ -23,10 +23,7 @@ from spooldown.upkeep.checking import check
 from spooldown.work.prepared import prepare
 
 IDS = [f"heron-2031-04-05-{letter}" for letter in "abc"]
-OTHERS = (
-    None, -1, 2**62, float("inf"), 1e300, "", "word", "9999-99-99", "../../out", "a\0b", "x" * 100_000, b"\xff\x00\xfe",
-    bytearray(b"ab\xff\xfe"),
-)  # fmt: skip
+OTHERS = (None, 2**62, 1e300, "", "9999-99-99", "../../out", "x" * 100_000, b"\xff\x00\xfe", bytearray(b"ab\xff\xfe"))
 """What nobody stored: missing, out of range, no number, no text; a bytearray stands for a text that is no UTF-8."""
 
 
@@ -144,7 +141,7 @@ def test_a_damaged_cell_costs_its_own_row_alone_and_is_mended(whole, known, tmp_
 
 @pytest.mark.parametrize(
     ("table", "column", "value"),
-    [("flight", "utc_start", "noon"), ("flight", "channels", bytearray(b"\xff")), ("note", "body", "{")],
+    [("flight", "channels", bytearray(b"\xff")), ("note", "body", "{")],
 )
 def test_pages_of_all_others_are_built_and_one_says_what_is_damaged(whole, tmp_path, table, column, value):
     folder = tmp_path / "book"
