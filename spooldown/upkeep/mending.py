@@ -123,8 +123,10 @@ def forget_texts(book: Logbook, names: Iterable[str]) -> None:
 def mend_lines(book: Logbook, *, repair: bool) -> list[int]:
     """Numbers of the lines of what was entered that are not what was written, 0 for those that are missing.
 
-    ``repair`` writes the file anew from the catalogue.
+    ``repair`` writes the file anew from the catalogue. Of a logbook on object storage they are not fetched.
     """
+    if book.address:
+        return []
     size = entered.seen(book.db)
     bad = entered.damaged(book.folder, size)
     if not bad and size and (entered.size_of(book.folder) < size or not entered.is_there(book.folder)):
