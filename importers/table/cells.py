@@ -99,7 +99,7 @@ class Cells:
                 pass
             notes = CellNotes()
         # In one piece, so that a line may be as long as it likes.
-        raw = self._parse(_as_utf8(text), {n: pa.string() for n in self.wanted}, block, notes, len(text) + 1)
+        raw = self._parse(text, {n: pa.string() for n in self.wanted}, block, notes, len(text) + 1)
         columns = {n: self._lenient(raw.column(n).combine_chunks(), n, k, block, notes) for n, k in self._typed()}
         return pa.table(columns), notes
 
@@ -197,14 +197,6 @@ def _line_of(block: Block, part: bytes, *, skip: int = 0, but: Sequence[int] = (
 def _finite(column: pa.ChunkedArray) -> bool:
     """Whether a column is free of infinities: a sum is finite unless a value is not, or all of them are huge."""
     return not pa.types.is_floating(column.type) or isfinite(pc.sum(column).as_py() or 0.0)
-
-
-def _as_utf8(text: bytes) -> bytes:
-    try:
-        text.decode()
-    except UnicodeDecodeError:
-        return text.decode("cp1252", "replace").encode()
-    return text
 
 
 def _closed(text: bytes) -> bytes:

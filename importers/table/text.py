@@ -133,7 +133,8 @@ def blocks(
     size = size if source.packed else max(1, min(size, source.size))
     reader = source.open()
     try:
-        yield from _blocks(reader, source.name, encoding, notes, size, quoted_breaks)
+        for block in _blocks(reader, source.name, encoding, notes, size, quoted_breaks):
+            yield block._replace(text=_as_utf8(block.text))
     finally:
         notes.cut_short |= reader.cut_short
         reader.close()
@@ -191,6 +192,16 @@ def _blocks(
         if block:
             yield Block(block, line)
             line += _line_ends(block)
+
+
+def _as_utf8(text: bytes) -> bytes:
+    """Text as it is, or, where bytes further on are no UTF-8 after all, read as Western European."""
+    try:
+        if not text.isascii():
+            text.decode()
+    except UnicodeDecodeError:
+        return text.decode("cp1252", "replace").encode()
+    return text
 
 
 def _tidy(buffer: bytearray, length: int) -> bool:

@@ -11,7 +11,7 @@ from importers.refusal import Refusal
 
 
 def drafts(text, **answers):
-    data = text.encode()
+    data = text if isinstance(text, bytes) else text.encode()
     p = plan(io.BytesIO(data), name="log.csv", answers={k.replace("__", "."): v for k, v in answers.items()})
     return [(d.telemetry(), d) for d in read(p)]
 
@@ -62,6 +62,15 @@ def test_ragged_rows_are_named_by_line():
     telemetry, notices = one("\n".join(lines) + "\n")
     assert telemetry.time_s.size == 38
     assert any("2 row(s)" in n and "line 8, 21" in n for n in notices)
+
+
+def test_ragged_rows_that_are_no_utf8_are_named_by_line():
+    lines = table("Rx1 RSSI (dBm)", [-60] * 60_000).encode().splitlines()  # the first half million bytes tell UTF-8
+    for n in (59_001, 59_101):
+        lines[n - 1] += b",\xb0C"
+    telemetry, notices = one(b"\n".join(lines) + b"\n")
+    assert telemetry.time_s.size == 59_998
+    assert any("2 row(s)" in n and "line 59001, 59101" in n for n in notices)
 
 
 def test_a_column_that_stops_being_numbers_is_named_with_line_and_count():
