@@ -54,8 +54,10 @@ def _obtained(method: str, how: str, sure: str, missing: str, doubts: tuple[str,
 
 def bare(figure: Figure) -> str:
     """A figure's value as the reader wants it, its unit standing elsewhere; a percentage keeps its sign."""
+    if figure.value is None:
+        return "–"
     to = conversion(figure.unit)
-    written = number(to.value(figure.value or 0.0), figure.digits + to.digits)
+    written = number(to.value(figure.value), figure.digits + to.digits)
     return f"{written}\u00a0%" if figure.unit == "%" else written
 
 

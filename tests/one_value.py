@@ -68,8 +68,8 @@ def watching() -> Iterator[Written]:
 
     with pytest.MonkeyPatch.context() as patch:
         for module, name in (
-            (reports.render, "quantity"), (reports.render, "_bare"), (reports.words.catalogue, "quantity"),
-            (reports.tables, "quantity"), (spooldown.flight_text, "quantity"),
+            (reports.render, "quantity"), (reports.render, "bare"), (reports.words.catalogue, "quantity"),
+            (reports.tables, "quantity"), (reports.tables, "bare"), (spooldown.flight_text, "quantity"),
         ):  # fmt: skip
             patch.setattr(module, name, noting(getattr(module, name)))
         reports.render._environment.cache_clear()
