@@ -53,12 +53,12 @@ class Listing(Sequence[Listed]):
     @classmethod
     def of(cls, listed: Sequence[Listed]) -> Listing:
         """Lay flights out as columns."""
-        owners = list(dict.fromkeys(f.aircraft for f in listed))
+        number = {aircraft: n for n, aircraft in enumerate(dict.fromkeys(f.aircraft for f in listed))}
         told = b"".join(hashlib.sha256(f.mark.encode("utf-8", "surrogatepass")).digest() for f in listed)
         return cls(
             [f.flight_id for f in listed],
-            owners,
-            np.array([owners.index(f.aircraft) for f in listed], np.intp),
+            list(number),
+            np.array([number[f.aircraft] for f in listed], np.intp),
             [f.day for f in listed],
             np.frombuffer(told, "<u8").reshape(-1, 4),
         )
@@ -88,7 +88,8 @@ class Listing(Sequence[Listed]):
         """Places of each year's flights, '' for those whose year is not known; years in the order they come."""
         number: dict[str, int] = {}
         which = np.array([number.setdefault(day[:4], len(number)) for day in self.days], np.intp)
-        return {year: np.flatnonzero(which == n) for year, n in number.items()}
+        places = _groups(which, np.arange(len(self)))
+        return {year: places[n] for year, n in number.items()}
 
     @cached_property
     def of_day(self) -> dict[str, list[int]]:
@@ -131,4 +132,7 @@ class Listing(Sequence[Listed]):
 
 def _groups(number: IntArray, places: IntArray) -> dict[int, IntArray]:
     """Places by their number, in the order the numbers come."""
-    return {n: places[number == n] for n in dict.fromkeys(number.tolist())}
+    order = np.argsort(number, kind="stable")
+    numbers, first = np.unique(number[order], return_index=True)
+    each = dict(zip(numbers.tolist(), np.split(places[order], first[1:]), strict=False))
+    return {n: each[n] for n in dict.fromkeys(number.tolist())}

@@ -14,7 +14,7 @@ from collections.abc import Collection, Sequence
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar, overload
+from typing import TYPE_CHECKING, TypeVar
 
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.plain import plain
@@ -38,7 +38,7 @@ _EARLIER = bytes.fromhex("28b52ffd")
 """A packed frame: an earlier version's files begin with one."""
 
 
-class Lines(Sequence[memoryview]):
+class Lines:
     """Lines of a kept result, each unpacked when it is asked for.
 
     Parameters
@@ -55,15 +55,7 @@ class Lines(Sequence[memoryview]):
     def __len__(self) -> int:
         return len(self._frames)
 
-    @overload
-    def __getitem__(self, at: int) -> memoryview: ...
-
-    @overload
-    def __getitem__(self, at: slice) -> list[memoryview]: ...
-
-    def __getitem__(self, at: int | slice) -> memoryview | list[memoryview]:
-        if isinstance(at, slice):
-            return [self[n] for n in range(*at.indices(len(self)))]
+    def __getitem__(self, at: int) -> memoryview:
         return memoryview(_codec().decompress(self._frames[at], self._sizes[at]))
 
 
