@@ -40,9 +40,7 @@ def refuse_split_headings(dialect: Dialect, cells: Columns, origin: Source) -> N
         )  # fmt: skip
 
 
-def refuse_unreadable(
-    time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect, origin: Source
-) -> None:  # fmt: skip
+def refuse_unreadable(time: Clock, cells: Sequence[Sequence[str]], dialect: Dialect, origin: Source) -> None:
     """Refuse a file of which many times cannot be read: what is left would pass for the whole."""
     forms = [(time.column, time.form)] if time.form != "number" else []
     forms += [(time.date_column, "date")] if time.date_column is not None else []

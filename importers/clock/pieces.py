@@ -195,9 +195,7 @@ def carried(cells: Sequence[str]) -> list[str]:
     return out
 
 
-def another(
-    clock: Clock, spare: Sequence[int], headings: Sequence[str], cells: Sequence[Sequence[str]]
-) -> int | None:  # fmt: skip
+def another(clock: Clock, spare: Sequence[int], headings: Sequence[str], cells: Sequence[Sequence[str]]) -> int | None:
     """A second column under the clock's own heading that runs at another rate: the columns beside it are on it."""
     if clock.column == NO_COLUMN:
         return None

@@ -16,9 +16,7 @@ _STATED = re.compile(r"(?<=[\d.])\s*((?:(?:1/min|min-1|[^\W\d_]+[^\d\s]*|[%°][^
 Endings = tuple[tuple[str, units.Conversion], ...]
 
 
-def unit_in_cells(
-    heading: columns.Heading, values: Sequence[str]
-) -> tuple[columns.Heading, Sequence[str], str]:  # fmt: skip
+def unit_in_cells(heading: columns.Heading, values: Sequence[str]) -> tuple[columns.Heading, Sequence[str], str]:
     """Heading with the unit that stands behind every number, the values without it, and the unit as written."""
     if not values or not (first := _ENDING.search(values[0])):
         return heading, values, ""
@@ -108,7 +106,7 @@ def _stated(
 
 def of_sensor(
     heading: columns.Heading, values: Sequence[str], decimal: str
-) -> tuple[columns.Heading, Sequence[str], Endings]:  # fmt: skip
+) -> tuple[columns.Heading, Sequence[str], Endings]:
     """Either of the two, of a sensor of a long table."""
     plain, some, ending = unit_in_cells(heading, list(values))
     if ending:

@@ -189,7 +189,7 @@ def hemispheres(proposed: Sequence[ColumnPlan], values: Mapping[int, Sequence[st
 
 def meant(
     proposed: Sequence[ColumnPlan], said: Mapping[str, str], questions: list[Question], names: Known
-) -> list[ColumnPlan]:  # fmt: skip
+) -> list[ColumnPlan]:
     """Ask what "left" means, a side or what remains, unless another column speaks of the right."""
     if names.chosen.get("left") == "remaining":
         return list(proposed)

@@ -245,9 +245,7 @@ def _middle(values: Sequence[str]) -> tuple[float, float] | None:
     return (float(np.percentile(made, 5)), float(np.percentile(made, 95))) if len(made) >= _FEW else None
 
 
-def each(
-    plain: columns.Heading, by: columns.Heading, ids: Sequence[str]
-) -> list[tuple[str, columns.Heading]]:  # fmt: skip
+def each(plain: columns.Heading, by: columns.Heading, ids: Sequence[str]) -> list[tuple[str, columns.Heading]]:
     """One heading for each receiver, pack or engine whose rows take turns; one for all where none has its own."""
     known = parse(columns.match(plain, 0.0, 1.0).channel)
     if not plain.words or (known and (not known.channel.has_instance or known.instance != "main")):

@@ -41,7 +41,7 @@ def speak(proposed: Sequence[ColumnPlan]) -> list[int]:
 
 def doubted(
     proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray | None
-) -> list[ColumnPlan]:  # fmt: skip
+) -> list[ColumnPlan]:
     """Doubt columns whose values are rather those of the other thing that their heading may say.
 
     Parameters

@@ -202,7 +202,7 @@ def _grain(x: FloatArray) -> float:
 
 def _quantities(
     out: Places, group: Sequence[int], of: Mapping[int, FloatArray], seconds: Callable[[], FloatArray | None]
-) -> None:  # fmt: skip
+) -> None:
     """Give a quantity to each column whose heading names a part alone, where its values are of several."""
     plain = out.headings[group[0]]
     ideas = [i for i in plain.ideas if i not in ("", "count", "name")]
@@ -295,7 +295,7 @@ def _with(heading: Heading, at: int, word: str, idea: str) -> Heading:
 
 def _number(
     out: Places, groups: Sequence[Sequence[int]], of: Mapping[int, FloatArray], clocks: Collection[int], by: _By
-) -> None:  # fmt: skip
+) -> None:
     """Number the columns of each part, with what stands between them."""
     keys = {i: (n, *_whose(out.headings[i], by.known, of[i])) for n, group in enumerate(groups) for i in group}
     counts = Counter(keys.values())

@@ -112,9 +112,7 @@ def _series(proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray]) ->
     return some
 
 
-def bears_out_time(
-    proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray
-) -> bool:  # fmt: skip
+def bears_out_time(proposed: Sequence[ColumnPlan], values: Mapping[int, FloatArray], seconds: FloatArray) -> bool:
     """Whether a total and its rate, a height and its climb or a way and its speed bear out how time is read.
 
     Parameters
@@ -156,7 +154,7 @@ def _distrusted(proposed: list[ColumnPlan], traded: Set[int]) -> list[ColumnPlan
 
 def _judged(
     column: ColumnPlan, evidence: Mapping[str, float], code: LayoutCode, between: Sequence[Channel] = ()
-) -> ColumnPlan:  # fmt: skip
+) -> ColumnPlan:
     values = dict(zip(("first", "other"), map(label, between), strict=False))
     sure = round(certainty.weights()(evidence), 3)
     return replace(column, evidence=evidence, reason=also(column.reason, code, **values), confidence=sure)

@@ -88,7 +88,7 @@ def settled(
 
 def _ratios(
     channel: str, raw: FloatArray, known: Mapping[str, FloatArray], seconds: FloatArray | None
-) -> Iterator[tuple[str, float]]:  # fmt: skip
+) -> Iterator[tuple[str, float]]:
     """Witnesses of a column, and how many times the channel's own unit its values are by each."""
     subject, _, quantity = channel.rpartition(".")
     if quantity == "ground_speed_m_s" and seconds is not None:
