@@ -8,9 +8,20 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, FlightWord, Language, OnlyAircraft, meant, only_of
+from spooldown.commands.options import (
+    AsJson,
+    Book,
+    DryRun,
+    FlightWord,
+    FlightWords,
+    Language,
+    OnlyAircraft,
+    all_meant,
+    meant,
+    only_of,
+)
 from spooldown.commands.places import again_where_changed, opened
-from spooldown.commands.shell.completing import flight_names, removed_flights
+from spooldown.commands.shell.completing import removed_flights
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.exit_codes import ExitCode
 from spooldown.terminal import confirmed, headings, message, say, say_json, steps_bar, table, tell
@@ -67,7 +78,7 @@ def show(
 
 
 def remove(
-    flight_ids: Annotated[list[str], typer.Argument(metavar="FLIGHT...", autocompletion=flight_names)],
+    flights: FlightWords,
     for_good: Annotated[bool, typer.Option("--for-good", help="Delete at once, not into the bin.")] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
     dry_run: DryRun = False,
@@ -75,8 +86,7 @@ def remove(
 ) -> None:
     """Put flights into the bin, with their notes; `spooldown bin` lists, brings back and empties it."""
     with opened(logbook) as book:
-        for flight_id in flight_ids:
-            book.flight(flight_id)
+        flight_ids = all_meant(book, flights)
         if dry_run:
             tell("cli.would_remove", flights=tuple(flight_ids))
             return

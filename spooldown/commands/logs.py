@@ -15,9 +15,9 @@ import typer
 from analyser.core.findings import Finding
 from spooldown.commands.layouts import as_json as _outcome_json
 from spooldown.commands.layouts import show
-from spooldown.commands.options import AsJson, Book, DryRun, meant, owner_of, pair
+from spooldown.commands.options import AsJson, Book, DryRun, FlightWords, all_meant, owner_of, pair
 from spooldown.commands.places import end_partly, opened
-from spooldown.commands.shell.completing import aircraft_names, flight_words, mapping_names
+from spooldown.commands.shell.completing import aircraft_names, mapping_names
 from spooldown.exit_codes import ExitCode
 from spooldown.problems import Problem, UsageProblem
 from spooldown.processes.cores import POOL_FROM
@@ -162,12 +162,7 @@ def import_logs(
 
 
 def remap(
-    flights: Annotated[
-        list[str],
-        typer.Argument(
-            metavar="FLIGHT…", help="Flights: ids, numbers (`Tern 7`), or `latest`.", autocompletion=flight_words
-        ),
-    ],
+    flights: FlightWords,
     logs: Annotated[
         list[Path] | None, typer.Option(help="Where their logs lie: files or folders. They are known by content.")
     ] = None,
@@ -195,7 +190,7 @@ def remap(
 
     with opened(logbook) as book:
         answers = corrected(answer, column, unit)
-        which = [meant(book, word) for word in flights]
+        which = all_meant(book, flights)
         mappings = usable_mappings(book, mapping)
         try:
             made = read_again(

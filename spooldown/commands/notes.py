@@ -12,11 +12,10 @@ import typer
 from analyser.core.findings import Text
 from analyser.core.findings import say as say_of
 from importers.refusal import Refused
-from spooldown.commands.options import Book, DryRun, owner_of, pair
+from spooldown.commands.options import Book, DryRun, FlightWord, meant, owner_of, pair
 from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import (
     aircraft_names,
-    flight_names,
     layout_names,
     pack_places,
     packs_fitted,
@@ -27,7 +26,7 @@ from spooldown.terminal import say, say_json, tell
 
 
 def note(
-    flight: Annotated[str, typer.Argument(help="Flight id.", autocompletion=flight_names)] = "",
+    flight: FlightWord = "",
     sheet: Annotated[Path | None, typer.Option(help="Take the notes from a field sheet (CSV).")] = None,
     aircraft: Annotated[str, typer.Option(help="Whose flight it is.", autocompletion=aircraft_names)] = "",
     pack: Annotated[
@@ -108,18 +107,18 @@ def note(
                 touched = apply_sheet(book, known, data, str(sheet))
             tell("cli.would_note_sheet" if dry_run else "cli.noted_sheet", flights=tuple(touched))
             return
-        which = book.flight(flight)
+        which = book.flight(meant(book, flight))
         owner = owner_of(known, aircraft)
         newer = note_of(typed.cells, which, owner or which.aircraft, known, typed)
         if not dry_run and (owner or newer or forget):
             with book.writing():
                 if owner:
-                    book.assign([flight], owner)
-                merged = book.note({flight: newer}, forget=forget)[flight]
+                    book.assign([which.flight_id], owner)
+                merged = book.note({which.flight_id: newer}, forget=forget)[which.flight_id]
         else:
-            old = FlightNote() if forget else book.notes().get(flight, FlightNote())
+            old = FlightNote() if forget else book.notes().get(which.flight_id, FlightNote())
             merged = old.updated(newer)
-    tell("cli.would_be_noted" if dry_run else "cli.noted", flight=flight)
+    tell("cli.would_be_noted" if dry_run else "cli.noted", flight=which.flight_id)
     say_json(_stated(merged))
 
 

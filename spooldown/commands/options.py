@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +14,7 @@ from spooldown.settings import LOGBOOK_VARIABLE
 
 if TYPE_CHECKING:
     from spooldown.logbook.book import Logbook
+    from spooldown.logbook.flight import Flight
     from spooldown.register import Register
 
 
@@ -37,6 +38,12 @@ FlightWord = Annotated[
     str,
     typer.Argument(
         metavar="FLIGHT", help="A flight's id, its number (`Tern 7`), or `latest`.", autocompletion=flight_words
+    ),
+]
+FlightWords = Annotated[
+    list[str],
+    typer.Argument(
+        metavar="FLIGHT…", help="Flights: ids, numbers (`Tern 7`), or `latest`.", autocompletion=flight_words
     ),
 ]
 
@@ -73,7 +80,12 @@ def only_of(book: Logbook, word: str, flown: Iterable[str]) -> str:
 
 
 def meant(book: Logbook, word: str) -> str:
-    """Settle which flight is meant: by its id, by an aircraft's count of its flights, or the latest.
+    """Settle which flight is meant, as :func:`all_meant` does."""
+    return all_meant(book, [word])[0]
+
+
+def all_meant(book: Logbook, words: Iterable[str]) -> list[str]:
+    """Settle which flights are meant: by id, by an aircraft's count of its flights, or the latest; each is named once.
 
     Raises
     ------
@@ -82,7 +94,13 @@ def meant(book: Logbook, word: str) -> str:
     UsageProblem
         If flights of several aircraft have that number.
     """
-    flown = book.flights()
+    words = list(dict.fromkeys(words))
+    counted = any(word == "latest" or word.rpartition(" ")[2].isdecimal() for word in words)
+    flown = book.flights() if counted else []
+    return list(dict.fromkeys(_meant(book, word, flown) for word in words))
+
+
+def _meant(book: Logbook, word: str, flown: Sequence[Flight]) -> str:
     if word == "latest" and flown:
         return flown[-1].flight_id
     name, _, digits = word.rpartition(" ")

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircraft, only_of
+from spooldown.commands.options import AsJson, Book, DryRun, Language, OnlyAircraft, all_meant, meant, only_of
 from spooldown.commands.places import again_where_changed, end_partly, opened
-from spooldown.commands.shell.completing import flight_names, one_of
+from spooldown.commands.shell.completing import flight_words, one_of
 from spooldown.problems import LogbookProblem, NotFoundProblem, UsageProblem, writing_to
 from spooldown.processes.cores import POOL_FROM
 from spooldown.terminal import say, say_json, steps_bar, tell
@@ -29,7 +29,7 @@ def pages(
     ] = None,
     compare: Annotated[
         list[str] | None,
-        typer.Option(metavar="FLIGHT", help="Lay these side by side.", autocompletion=flight_names),
+        typer.Option(metavar="FLIGHT", help="Lay these side by side.", autocompletion=flight_words),
     ] = None,
     open_it: Annotated[bool, typer.Option("--open", help="Open the result in the browser.")] = False,
     language: Language = "",
@@ -48,10 +48,10 @@ def pages(
         if book.address and not (out or single):
             raise UsageProblem("usage.stored_read_only")
         folder = out or book.folder / "pages"
-        chosen = [i for item in compare or [] for i in item.split(",") if i]
-        for flight_id in [*chosen, *(single[:1] if single else ())]:
-            book.flight(flight_id)
-        if chosen and (single or len(set(chosen)) < 2):
+        chosen = all_meant(book, (word.strip() for item in compare or [] for word in item.split(",") if word.strip()))
+        if single:
+            single = meant(book, single[0]), single[1]
+        if chosen and (single or len(chosen) < 2):
             raise UsageProblem("usage.compare_two")
         if dry_run:
             tell("cli.would_build", place=str(single[1] if single else folder), flights=len(book.flights()))
@@ -112,7 +112,7 @@ def export(
     ] = "figures",
     aircraft: OnlyAircraft = "",
     *,
-    flight: Annotated[list[str] | None, typer.Option(help="Only these flights.", autocompletion=flight_names)] = None,
+    flight: Annotated[list[str] | None, typer.Option(help="Only these flights.", autocompletion=flight_words)] = None,
     form: Annotated[
         str,
         typer.Option(
@@ -138,7 +138,7 @@ def export(
         raise UsageProblem("usage.export_what", what=_EXPORTED)
     failures: list[Failure] = []
     with opened(logbook) as book:
-        chosen = [book.flight(i).flight_id for i in flight or []]
+        chosen = all_meant(book, flight or [])
         flown = book.flights()
         aircraft = only_of(book, aircraft, (f.aircraft for f in flown))
         if aircraft and what != "range-checks":

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from reports.words.catalogue import LANGUAGES
+from spooldown.logbook.book import Logbook
 from tests.spooldown.front import run
+from tests.spooldown.made import draft, source
 
 
 @pytest.fixture(scope="module")
@@ -62,3 +64,25 @@ def test_a_flight_is_found_by_id_number_and_latest(book: tuple[str, str]) -> Non
     nobody = run("show", "tern 99", *book)
     assert nobody.returncode == 4
     assert nobody.stderr.count("\n") == 1
+
+
+def test_every_command_that_names_a_flight_takes_its_number_and_latest(tmp_path: Path) -> None:
+    with Logbook(tmp_path / "book") as made:
+        for n in range(4):
+            made.add([source(f"{n}.csv", f"{n:02}")], [draft(rows=80 + n)], aircraft="Heron")
+        ids = made.flight_ids()
+    book = ("--logbook", str(tmp_path / "book"))
+    assert ids[3] in run("export", "flights", "--flight", "latest", "--format", "csv", *book).stdout
+    telemetry = [run("export", "telemetry", "--flight", word, *book).stdout for word in ("heron 4", ids[3])]
+    assert telemetry[0] == telemetry[1] != ""
+    assert ids[3] in run("note", "heron 4", "--remarks", "in rain", *book).stdout
+    assert "in rain" in run("note", "latest", "--dry-run", "--air-temperature", "9", *book).stdout
+    assert ids[2] in run("remove", "heron 3", "--yes", *book).stdout
+    assert run("pages", "--compare", "heron 1,latest", "--dry-run", *book).returncode == 0
+    assert run("pages", "--compare", f"latest,{ids[3]}", "--dry-run", *book).returncode == 2
+    sent = run("pages", "--single", "latest", str(tmp_path / "one.html"), *book)
+    assert (sent.returncode, "in rain" in (tmp_path / "one.html").read_text("utf-8")) == (0, True)
+    assert run("remove", "latest", "--yes", *book).stdout.count(ids[3]) == 1
+    with Logbook(tmp_path / "book") as made:
+        assert made.flight_ids() == ids[:2]
+    assert run("export", "--flight", "heron 9", *book).returncode == 4

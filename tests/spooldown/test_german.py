@@ -173,10 +173,11 @@ def test_no_german_help_is_left_of_what_is_gone() -> None:
 def test_help_is_german_where_the_logbook_says_so(book: Path, tmp_path: Path) -> None:
     assert "Optionen:" in run("flights", "--help", "--language", "de").stdout
     assert "Options:" in run("flights", "--help").stdout
-    run("settings", "--language", "de", "--logbook", book)
+    # The answer to the choice is in the language that was chosen.
+    assert "Einstellung" in run("settings", "--language", "de", "--logbook", book).stdout
     done = run("show", "nix", "--logbook", book, env={"SPOOLDOWN_LANGUAGE": ""})
     assert done.stderr.startswith("spooldown: Es gibt keinen Flug „nix“")
-    run("settings", "--language", "en", "--logbook", book)
+    assert "setting" in run("settings", "--language", "en", "--logbook", book).stdout
 
 
 def test_a_language_there_is_none_of_is_refused() -> None:

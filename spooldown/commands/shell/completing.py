@@ -83,7 +83,6 @@ def _fitted(known: Register) -> Iterable[str]:
     return (f"{pack.role}={pack.name}" for pack in known.packs.values() if pack.role)
 
 
-flight_names = of_book(lambda book: (f.flight_id for f in book.flights()))
 flight_words = of_book(lambda book: ("latest", *(f.flight_id for f in book.flights())))
 removed_flights = of_book(lambda book: (r.flight_id for r in book.removed()))
 range_check_numbers = of_book(_numbered)

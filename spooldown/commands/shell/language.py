@@ -23,14 +23,14 @@ HELP = Path(__file__).parent / "help"
 
 
 def asked(arguments: Sequence[str]) -> str:
-    """The language that the arguments ask for, '' where they do not; ``settings`` keeps one instead.
+    """The language that the arguments ask for, '' where they do not; ``settings`` keeps it and answers in it, too.
 
     Examples
     --------
-    >>> asked(["flights", "--language", "de"]), asked(["settings", "--language", "de"])
+    >>> asked(["flights", "--language", "de"]), asked(["flights"])
     ('de', '')
     """
-    return "" if "settings" in arguments[:1] else _value(OPTION, arguments)
+    return _value(OPTION, arguments)
 
 
 def at_start(arguments: Sequence[str]) -> Reader:

@@ -14,7 +14,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from analyser.core.aircraft import PackNote
-from analyser.core.findings import Text, say
+from analyser.core.findings import Finding, Text, say
 from importers.refusal import Refused
 from reports.words.catalogue import has, message
 from spooldown import register
@@ -43,11 +43,17 @@ def flights(request: Request) -> Response:
     skip = int(asked) if asked.isdecimal() and len(asked) < 8 else 0
     with desk_of(request).book() as book:
         noted, count = book.noted(), len(book.flight_ids())
-        listed = book.latest(PER_PAGE, skip=skip)
+        listed = marked(book, book.latest(PER_PAGE, skip=skip))
     return shown(
-        request, "flights.html", flights=[(f, f.flight_id in noted) for f in listed], skip=skip, per=PER_PAGE,
-        count=count, here="flights",
+        request, "flights.html", flights=[(f, f.flight_id in noted, damage) for f, damage in listed], skip=skip,
+        per=PER_PAGE, count=count, here="flights",
     )  # fmt: skip
+
+
+def marked(book: Logbook, listed: Sequence[Flight]) -> list[tuple[Flight, Finding | None]]:
+    """Flights for a list, each with what says that its row or its note is damaged."""
+    spoilt = book.spoilt_notes({f.flight_id for f in listed})
+    return [(f, f.damage or spoilt.get(f.flight_id)) for f in listed]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +116,8 @@ def _form(
         own = list(reversed([f for f in book.flights() if f.aircraft == flight.aircraft]))
     notes = book.notes({f.flight_id for f in (*recent, *own, flight)})
     note = notes.get(flight_id, FlightNote())
+    if spoilt := book.spoilt_notes({flight_id}):
+        problem = str(spoilt[flight_id])
     aircraft = known.find_aircraft(flight.aircraft) if flight.aircraft else None
     before = _last_before(flight, own, notes)
     typed = cells or {}
@@ -275,6 +283,8 @@ def _save(request: Request, cells: dict[str, str], sent: Collection[str], mark: 
             return _form(request, book, flight_id, status=422, problem=f"{error}", cells=cells)
         # The reader looks and the writer writes in one transaction: nothing slips in between.
         with book.writing():
+            if book.spoilt_notes({flight_id}):  # what can still be mended is not written over
+                return _form(request, book, flight_id, status=409, cells={**cells, "snag": title})
             old = book.notes({flight_id}).get(flight_id, FlightNote())
             if mark and mark != mark_of(old) and mark != over:
                 return _form(request, book, flight_id, status=409, cells={**cells, "snag": title}, theirs=old)

@@ -16,6 +16,7 @@ from reports.words.catalogue import message
 from reports.write import MANIFEST, built
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
+from spooldown.desk.views.flights import marked
 
 STATIC = Path(__file__).parents[1] / "static"
 
@@ -25,11 +26,11 @@ def home(request: Request) -> Response:
     desk = desk_of(request)
     with desk.book() as book:
         flights, count = book.latest(20), len(book.flight_ids())
-        noted = book.noted()
+        noted, first = book.noted(), marked(book, flights[:6])
     return shown(
         request,
         "home.html",
-        flights=[(f, f.flight_id in noted) for f in flights[:6]],
+        flights=[(f, f.flight_id in noted, damage) for f, damage in first],
         count=count,
         unnoted=sum(f.flight_id not in noted for f in flights),
         built=(desk.pages / "index.html").is_file(),

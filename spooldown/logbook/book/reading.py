@@ -221,8 +221,19 @@ class Reader:
         return bool(self.rows("SELECT 1 FROM source WHERE bytes = ? LIMIT 1", size))
 
     def notes(self, only: Collection[str] | None = None) -> dict[str, FlightNote]:
-        """Every flight's notes, or those of some."""
-        notes = {}
+        """Every flight's notes, or those of some; one that is damaged is left out."""
+        found, spoilt = self._notes(only)
+        for what in spoilt.values():
+            self.leave_out(what)
+        return found
+
+    def spoilt_notes(self, only: Collection[str]) -> dict[str, Finding]:
+        """What is wrong with the notes of those of these flights whose note is damaged."""
+        return self._notes(only)[1]
+
+    def _notes(self, only: Collection[str] | None) -> tuple[dict[str, FlightNote], dict[str, Finding]]:
+        """Notes by flight, and by flight what says that its note is damaged."""
+        notes, spoilt = {}, {}
         if only is None:
             astray = "SELECT flight_id FROM note WHERE flight_id NOT IN (SELECT flight_id FROM flight)"
             self._leave_out_notes([row[0] for row in self.rows(astray)])
@@ -232,8 +243,8 @@ class Reader:
             try:
                 notes[flight_id] = note_of(flight_id, body)
             except LogbookProblem as problem:
-                self.leave_out(problem.finding)
-        return notes
+                spoilt[flight_id] = problem.finding
+        return notes, spoilt
 
     def _leave_out_notes(self, astray: Iterable[object]) -> None:
         for name in astray:
