@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import io
 import os
 import signal
@@ -31,7 +30,7 @@ from spooldown.commands.programme import limits, marks, reviews, service, snags
 from spooldown.commands.shell import language, owners, usage
 from spooldown.commands.shell.grouping import Front, Written
 from spooldown.exit_codes import EXIT_CODES_TEXT, ExitCode
-from spooldown.problems import Problem
+from spooldown.problems import Problem, of_the_place
 from spooldown.processes.cores import collect_seldom, one_thread_each
 from spooldown.settings import LOGBOOK_VARIABLE
 from spooldown.terminal import complain, message, tell
@@ -188,16 +187,12 @@ def _run(spoken: str) -> int:
     except Exception as error:
         if os.environ.get("SPOOLDOWN_TRACEBACK"):
             raise
-        if isinstance(error, OSError) and error.filename and error.errno in _OF_THE_PLACE:
-            complain(message("cli.place", place=os.fsdecode(error.filename), why=os.strerror(error.errno)))
+        if what := of_the_place(error):
+            complain(str(what))
             return ExitCode.LOGBOOK
         complain(message("cli.fault", fault=f"{type(error).__name__}: {error}"))
         code = ExitCode.BUG
     return code
-
-
-_OF_THE_PLACE = {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EIO}
-"""What a file or a folder may not do, whoever meets it first; no fault of this program's."""
 
 
 def _by_keyboard(error: BaseException | None) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import errno
+import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -95,6 +96,16 @@ class ChangedMeanwhile(LogbookProblem):
 
     def __reduce__(self) -> tuple[object, ...]:
         return type(self), (self.what,)
+
+
+_OF_THE_PLACE = {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EIO}
+
+
+def of_the_place(error: Exception) -> Finding | None:
+    """Say what a file or a folder may not do, whoever meets it first: no fault of this program's; None of others."""
+    if isinstance(error, OSError) and error.filename and error.errno in _OF_THE_PLACE:
+        return Finding("cli.place", {"place": os.fsdecode(error.filename), "why": os.strerror(error.errno)})
+    return None
 
 
 @contextmanager

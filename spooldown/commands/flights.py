@@ -121,7 +121,7 @@ def in_bin(as_json: AsJson = False, logbook: Book = None) -> None:
             [
                 {
                     "flight": r.flight_id,
-                    "removed": r.removed_at,
+                    "removed": r.removed_at or None,
                     "aircraft": r.aircraft,
                     "source": r.source,
                     "noted": r.noted,
@@ -138,7 +138,7 @@ def in_bin(as_json: AsJson = False, logbook: Book = None) -> None:
             [
                 (
                     r.flight_id, r.aircraft or message("cli.unassigned"), f"{r.duration_s / 60:.1f}",
-                    message("cli.yes") if r.noted else "", r.removed_at, r.why, r.source,
+                    message("cli.yes") if r.noted else "", r.removed_at or message("cli.not_known"), r.why, r.source,
                 )
                 for r in there
             ],

@@ -100,7 +100,7 @@ def record(
         made = Session(
             source_at(address), path, more=append, headings=_headings(book, headings, headings_of), idle_s=idle,
             until_s=seconds, limits=set_limits, answers=answers, aircraft=known.find_aircraft(owner) if owner else None,
-            mappings=[*(mapping_file(book, m) for m in mapping or []), *sorted(book.mappings_folder.glob("*.toml"))],
+            mappings=[*(mapping_file(book, m) for m in mapping or []), *book.mapping_files()],
         )  # fmt: skip
         if address.listens_outside:
             complain(message("live.listens_outside", address=str(address)))
@@ -196,7 +196,7 @@ def _import(book: Logbook, path: Path, owner: str, answers: dict[str, str], *, a
 
     outcome = add_file(
         book, LogFile(path, path.name), register.load(book), aircraft=owner, answers=answers,
-        mappings=sorted(book.mappings_folder.glob("*.toml")),
+        mappings=book.mapping_files(),
     )  # fmt: skip
     if as_json:
         say_json(outcome_json(outcome))

@@ -81,6 +81,7 @@ def import_logs(
     from spooldown import register
     from spooldown.intake import adding
     from spooldown.intake.batch import add_files
+    from spooldown.logbook.plain import CLOSED
 
     if offset and not join:
         raise UsageProblem("usage.offset_without_join")
@@ -94,6 +95,8 @@ def import_logs(
         owner = owner_of(known, aircraft)
         left_out: list[Finding] = []
         files = adding.find_logs([_stdin(stack) if str(p) == "-" else p for p in paths], left_out)
+        closed = [one for one in left_out if one.code == CLOSED]
+        failures += [(one.values["folder"], str(one), one.code, ExitCode.REFUSED) for one in closed]
         mappings = usable_mappings(book, mapping)
         adding.look_first(files, answers=answers, mappings=mappings)
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
@@ -123,7 +126,7 @@ def import_logs(
             stored = sum(o.state == "imported" for o in outcomes)
             complain(message("cli.interrupted_import", stored=stored, files=len(files)))
             raise
-        if save_mapping and not failures:
+        if save_mapping and len(failures) == len(closed):
             from spooldown.intake.mappings import remember
 
             saved_as = remember(book, save_mapping, [o.plan for o in outcomes if o.plan])
@@ -153,7 +156,8 @@ def import_logs(
             }
         )
     for link in left_out:
-        complain(str(link))
+        if link not in closed:
+            complain(str(link))
     for _, why, *_ in failures:
         complain(why)
     if failures:
@@ -258,9 +262,8 @@ def _last_pair(item: str, option: str) -> tuple[str, str]:
 def usable_mappings(book: Logbook, named: Sequence[Path] | None) -> Sequence[Path]:
     """The mappings that a person named, or else all in the logbook."""
     from importers.layout.mapping import Named
-    from spooldown.logbook.plain import files_in
 
-    return Named(mapping_file(book, m) for m in named) if named else files_in(book.mappings_folder, ".toml")
+    return Named(mapping_file(book, m) for m in named) if named else book.mapping_files()
 
 
 def mapping_file(book: Logbook, word: Path) -> Path:
@@ -273,7 +276,7 @@ def mapping_file(book: Logbook, word: Path) -> Path:
         return word
     if kept.is_file():
         return kept
-    known = [p.stem for p in book.mappings_folder.glob("*.toml")]
+    known = [p.stem for p in book.mapping_files()]
     raise not_found("mapping", str(word), known, remedy="remedy.name_mapping")
 
 

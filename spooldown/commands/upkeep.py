@@ -27,6 +27,7 @@ def check(
     """Verify every file of the logbook, and name each damage in one sentence."""
     from spooldown.addresses import address_of
     from spooldown.logbook.book import Logbook
+    from spooldown.logbook.catalogue import CATALOGUE
     from spooldown.upkeep.checking import check as check_folder
     from spooldown.upkeep.checking import check_stored
 
@@ -39,9 +40,10 @@ def check(
         folder = local_folder(logbook)
         if not folder.is_dir():
             raise NotFoundProblem("problem.no_logbook", place=str(folder))
-        with Logbook(folder) as book:  # an empty folder, as where a share is not mounted, is not a sound logbook
-            if not (os.path.lexists(book.catalogue) or book.exists):
-                raise NotFoundProblem("problem.no_logbook_yet", place=str(folder))
+        if not os.path.lexists(folder / CATALOGUE):
+            with Logbook(folder) as book:  # an empty folder, as where a share is not mounted, is not a sound logbook
+                if not book.exists:
+                    raise NotFoundProblem("problem.no_logbook_yet", place=str(folder))
         with steps_bar(quiet=as_json) as step:
             found = check_folder(folder, repair=repair, logs=logs or (), progress=step)
     if as_json:

@@ -19,6 +19,7 @@ from importers.refusal import Refusal
 from reports.words.catalogue import message
 from reports.words.reader import reading
 from spooldown.desk.guard import App, Guard, Receive, Scope, Send
+from spooldown.desk.jobs import said_of
 from spooldown.desk.session import Desk, Place, desk_of, shown, to
 from spooldown.desk.templates import language_of
 from spooldown.desk.views import (
@@ -186,7 +187,7 @@ async def _refused(request: Request, error: Exception) -> Response:
 
 
 async def _fault(request: Request, error: Exception) -> Response:
-    return _problem(request, 500, message("desk.refused.fault", what=f"{type(error).__name__}: {error}"))
+    return _problem(request, 500, said_of(error))
 
 
 def _problem(request: Request, status: int, sentence: str) -> Response:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reports.words.catalogue import message
-from spooldown.problems import Problem
+from spooldown.problems import Problem, of_the_place
 
 KEPT = 50
 """Finished jobs that can still be looked at."""
@@ -96,7 +96,13 @@ class Jobs:
                 job.failed.append(job.context.run(str, problem))
                 job.state = "stopped"
             except Exception as error:  # one job that fails stops neither the next nor the desk
-                traceback.print_exc()
-                what = f"{type(error).__name__}: {error}"
-                job.failed.append(job.context.run(message, "desk.refused.fault", what=what))
+                if of_the_place(error) is None:
+                    traceback.print_exc()
+                job.failed.append(job.context.run(said_of, error))
                 job.state = "stopped"
+
+
+def said_of(error: Exception) -> str:
+    """What a person is told of an error that nothing else speaks of: of the place it is, or a fault of ours."""
+    what = of_the_place(error)
+    return str(what) if what else message("desk.refused.fault", what=f"{type(error).__name__}: {error}")

@@ -86,7 +86,7 @@ class Recordings:
             path = new_path(self.folder, datetime.now(), known.name if known else "")
             made = Session(
                 source_at(address), path, headings=headings, limits=limits_of(book), aircraft=known,
-                mappings=sorted(book.mappings_folder.glob("*.toml")),
+                mappings=book.mapping_files(),
             )  # fmt: skip
             made.start()
             self.session = made
@@ -125,7 +125,7 @@ class Recordings:
                     self._watches.pop(min(self._watches, key=lambda n: self._watches[n][1]))[0].close()
                 made = Watch(
                     path, limits=limits_of(book), headings=headings_of(path), aircraft=aircraft,
-                    mappings=sorted(book.mappings_folder.glob("*.toml")),
+                    mappings=book.mapping_files(),
                 )  # fmt: skip
                 made.step()  # so that the first look shows something
                 made.start()
@@ -209,7 +209,7 @@ def headings_in(form: Mapping[str, list[str]], book: Logbook) -> str:
         if len(line) > LONGEST_HEADINGS:
             raise UsageProblem(message("live.refused.no_headings", word=line[:40]))
         return line
-    for path in sorted(book.mappings_folder.glob("*.toml")):
+    for path in book.mapping_files():
         if path.stem == name:
             try:
                 if header := load(path).header:

@@ -29,6 +29,7 @@ from spooldown.intake.codes import IntakeRefused
 from spooldown.logbook.book import Logbook, slug
 from spooldown.logbook.catalogue import CATALOGUE
 from spooldown.logbook.flight import Source
+from spooldown.logbook.plain import below
 from spooldown.logbook.store import EncodedDraft
 from spooldown.logbook.unknown import holds_flights
 from spooldown.problems import NotFoundProblem, OpenQuestion, UsageProblem
@@ -74,12 +75,14 @@ def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> l
     ----------
     paths : sequence of Path
     left_out : list of Finding or None
-        Takes a sentence for each link that was left out.
+        Takes a sentence for each link that was left out, and for each folder that may not be looked into.
 
     Raises
     ------
     NotFoundProblem
         If a path is not there, or a folder holds no log.
+    FolderClosed
+        If a folder may not be looked into, or, where none has a log, one below it.
     UsageProblem
         If a path is a logbook's folder, or neither file nor folder.
     """
@@ -93,7 +96,9 @@ def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> l
         if (path / CATALOGUE).is_file() or holds_flights(path):
             raise UsageProblem("usage.logbook_not_logs", folder=str(path))
         if path.is_dir():
-            there = list(path.rglob("*"))
+            there, closed = below(path)
+            if left_out is not None:
+                left_out += [one.finding for one in closed]
             inside = sorted(p for p in there if p.is_file() and p.name.lower().endswith(LOG_SUFFIXES))
             # What a logbook keeps is no log, wherever it lies among them.
             books = [p.parent for p in there if p.name == CATALOGUE]
@@ -105,6 +110,8 @@ def find_logs(paths: Sequence[Path], left_out: list[Finding] | None = None) -> l
                     say("problem.link_outside", path=shown(str(p)), folder=shown(str(path))) for p in sorted(outside)
                 ]
             inside = [p for p in inside if p not in outside]
+            if not inside and closed:
+                raise closed[0]
             if not inside:
                 raise NotFoundProblem(
                     "problem.folder_without_log", folder=str(path), endings=LOG_SUFFIXES, links=len(outside)

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from spooldown.live import journal
+from spooldown.logbook.plain import files_in
 
 FOLDER = "recordings"
 MOST_BYTES = 8 << 30
@@ -74,9 +75,7 @@ def new_path(folder: Path, now: datetime, aircraft: str = "") -> Path:
 
 def listed(folder: Path) -> list[Recording]:
     """Recordings in a folder, newest first."""
-    if not folder.is_dir():
-        return []
-    found = [one for side in folder.glob("*.journal.jsonl") if (one := look(_recorded_of(side)))]
+    found = [one for side in files_in(folder, ".journal.jsonl") if (one := look(_recorded_of(side)))]
     return sorted(found, key=lambda r: r.begun, reverse=True)
 
 

@@ -22,6 +22,8 @@ from spooldown.problems import LogbookProblem
 FOLDER = "bin"
 _FRACTION = re.compile(r"\.\d+")
 """Of a second: it keeps an order and is not shown."""
+NOT_KNOWN = ""
+"""When a flight was put into the bin that lies there without an entry, as where the catalogue was lost."""
 SUM = "sum"
 """What an entry calls its digest."""
 
@@ -32,6 +34,7 @@ class Removed:
 
     flight_id: str
     removed_at: str
+    """When it was put there, ISO 8601; '' where that is not known."""
     aircraft: str
     source: str
     duration_s: float
@@ -60,7 +63,7 @@ def put(db: sqlite3.Connection, flight_id: str, when: str, why: str = "") -> Non
     Parameters
     ----------
     when : str
-        From :func:`now`, the same for all that one command takes out.
+        From :func:`now`, the same for all that one command takes out; or :data:`NOT_KNOWN`.
     """
     row = db.execute("SELECT * FROM flight WHERE flight_id = ?", (flight_id,)).fetchone()
     if row is None:

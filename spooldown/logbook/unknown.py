@@ -28,7 +28,7 @@ from spooldown.logbook import bin, entered, texts
 from spooldown.logbook.catalogue import answers
 from spooldown.logbook.entered import ASIDE
 from spooldown.logbook.flight import is_id
-from spooldown.logbook.plain import plain
+from spooldown.logbook.plain import FolderClosed, files_in, names_in, plain
 from spooldown.logbook.schema import is_empty, version_of
 
 if TYPE_CHECKING:
@@ -63,9 +63,11 @@ class Disorder:
 
 def disorder(db: sqlite3.Connection, folder: Path) -> Disorder:
     """Compare a logbook's folder with its catalogue; reads names only, and the metadata of unknown files."""
-    names, in_bin = _names(folder / FLIGHTS), {n.removesuffix(ENDING) for n in _names(folder / bin.FOLDER)}
     rows = {row[0] for row in answers(db, "SELECT flight_id FROM flight")}
     removed = {row[0] for row in answers(db, "SELECT flight_id FROM removed")}
+    names, in_bin = names_in(folder / FLIGHTS), set(removed)
+    with suppress(FolderClosed):  # a bin that may not be looked into costs only what is in it
+        in_bin = {n.removesuffix(ENDING) for n in names_in(folder / bin.FOLDER)}
     if not in_bin and not removed and {f"{flight_id}{ENDING}" for flight_id in rows} == set(names):
         return Disorder()  # as nearly always
     nameless = {i for i in rows if not is_id(i)}
@@ -106,22 +108,15 @@ def give_name(part: Path, final: Path) -> None:
     os.replace(part, final)
 
 
-def _names(folder: Path) -> list[str]:
-    try:
-        return os.listdir(folder)
-    except OSError:
-        return []
-
-
 def is_left_over(place: Path) -> bool:
     """Whether a folder of flights holds nothing but what a writer that died had begun."""
-    return place.name == FLIGHTS and place.is_dir() and all(n.endswith(PART) for n in _names(place))
+    return place.name == FLIGHTS and place.is_dir() and all(n.endswith(PART) for n in names_in(place))
 
 
 def holds_flights(folder: Path) -> bool:
     """Whether a logbook's folder holds any flight, so that a catalogue must have been there."""
     place = folder / FLIGHTS
-    return any(_is_ours(place, n.removesuffix(ENDING)) for n in _names(place) if n.endswith(ENDING))
+    return any(_is_ours(place, n.removesuffix(ENDING)) for n in names_in(place) if n.endswith(ENDING))
 
 
 def other_owner(db: sqlite3.Connection, folder: Path) -> Finding | None:
@@ -136,7 +131,9 @@ def other_owner(db: sqlite3.Connection, folder: Path) -> Finding | None:
             if is_empty(db) or not (holds_flights(folder) or entered.size_of(folder))
             else say("logbook.other_program")
         )
-    names = {place: set(_names(folder / place)) for place in (FLIGHTS, bin.FOLDER)}
+    names = {FLIGHTS: set(names_in(folder / FLIGHTS)), bin.FOLDER: set[str]()}
+    with suppress(FolderClosed):
+        names[bin.FOLDER] = set(names_in(folder / bin.FOLDER))
     rows = answers(db, "SELECT flight_id, telemetry_sha256 FROM flight ORDER BY flight_id")
     others = 0
     for flight_id, sha256 in rows:
@@ -192,9 +189,8 @@ def settle(db: sqlite3.Connection, folder: Path, *, write: bool) -> list[Finding
     adopted = [flight_id for flight_id in _as_imported(flights, found.unknown) if _adopt(db, flights, flight_id)]
     strangers = [flight_id for flight_id in found.strangers if _adopt(db, in_bin, flight_id)]
     again = entered.catch_up(db, folder, write=write)
-    when = bin.now(db) if strangers else ""
     for flight_id in strangers:  # with what was noted of it
-        bin.put(db, flight_id, when)
+        bin.put(db, flight_id, bin.NOT_KNOWN)
     said: list[Finding] = []
     if wrong:
         said.append(say("logbook.nameless", count=wrong, flights=tuple(named), written=write))
@@ -337,7 +333,7 @@ def _answers(text: str) -> object:
 
 def _aside(folder: Path, flight_id: str) -> list[Path]:
     """Files of a flight that were replaced."""
-    return [folder / ASIDE / n for n in _names(folder / ASIDE) if n.startswith(f"{flight_id}-") and n.endswith(ENDING)]
+    return [path for path in files_in(folder / ASIDE, ENDING) if path.name.startswith(f"{flight_id}-")]
 
 
 def _metadata(path: Path) -> dict[str, str]:

@@ -34,10 +34,10 @@ from spooldown.logbook.book import Logbook, damaged
 from spooldown.logbook.catalogue import CATALOGUE, connect, make_sure_it_is_here, not_this_one, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
-from spooldown.logbook.plain import files_in
+from spooldown.logbook.plain import FolderClosed, files_in, names_in
 from spooldown.logbook.schema import MIGRATIONS, altered, mend_number, version_of
 from spooldown.logbook.unknown import ENDING, PART, other_owner
-from spooldown.problems import LogbookProblem, Problem
+from spooldown.problems import LogbookProblem, Problem, of_the_place
 from spooldown.upkeep import mending
 from spooldown.work.kept import damaged as kept_damaged
 from spooldown.work.kept import strays
@@ -91,10 +91,9 @@ def check(
         if any(not d.done for d in found):
             return found
         found += _settled(book, repair)
-        found += _telemetry(book, repair, logs, progress)
-        found += _bin(book, repair)
-        found += _texts(book, repair)
-        found += _kept(book, repair)
+        for look in (_telemetry(book, repair, logs, progress), _bin(book, repair), _texts(book, repair)):
+            found += _or_closed(look)
+        found += _or_closed(_kept(book, repair))
     return found
 
 
@@ -113,6 +112,18 @@ def check_stored(book: Logbook, progress: Progress | None = None) -> list[Damage
         return found
     found += _rows(book, repair=False)
     return found or [*_telemetry(book, repair=False, logs=(), progress=progress), *_texts(book, repair=False)]
+
+
+def _or_closed(found: Iterator[Damage]) -> Iterator[Damage]:
+    """The damage found, as far as folders may be looked into; one that may not is told, too."""
+    try:
+        yield from found
+    except FolderClosed as closed:
+        yield Damage(closed.finding)
+    except OSError as error:
+        if (what := of_the_place(error)) is None:
+            raise
+        yield Damage(what)
 
 
 def _number(folder: Path) -> Iterator[Damage]:
@@ -269,7 +280,7 @@ def _renamed(book: Logbook, flights: Sequence[Flight]) -> dict[str, Path]:
         return {}
     known = {*book.flight_ids(), *book.in_bin()}
     places = (book.flights_folder, book.bin_folder, book.folder)
-    others = [p for place in places for p in place.glob(f"*{ENDING}") if p.is_file() and p.stem not in known]
+    others = [p for place in places for p in files_in(place, ENDING) if p.is_file() and p.stem not in known]
     by_content = {store.file_sha256(p): p for p in others}
     return {flight_id: by_content[digest] for digest, flight_id in lost.items() if digest in by_content}
 
@@ -290,7 +301,7 @@ def _read_again(book: Logbook, flight: Flight, sources: dict[str, LogFile]) -> s
     if file is None:
         return ""
     answers = book.answers(flight.flight_id)
-    mappings = files_in(book.mappings_folder, ".toml")
+    mappings = book.mapping_files()
     try:
         proposed = plan(Origin(file.path, flight.source), mappings=mappings, answers=answers)
         if proposed.questions:
@@ -312,6 +323,7 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
     for flight_id in spoilt:
         what = Finding("logbook.bin_entry_damaged", {"flight": flight_id})
         yield Damage(what, say("check.made_anew") if repair else None)
+    names_in(book.bin_folder)  # where that may not be looked into, none of its files is told as damaged
     there = book.removed() if repair or not spoilt else []
     for one in there:
         if one.why or one.emptying:
@@ -343,7 +355,7 @@ def _texts(book: Logbook, repair: bool) -> Iterator[Damage]:
         yield Damage(str(refusal).rstrip("."))
         return
     unreadable = []
-    for path in files_in(book.mappings_folder, ".toml"):
+    for path in book.mapping_files():
         try:
             load_mapping(path)
         except Refusal as refusal:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from spooldown.logbook.codec import from_json
-from spooldown.logbook.plain import plain
+from spooldown.logbook.plain import below, names_in, plain
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -181,17 +181,26 @@ def strays(folder: Path, flight_ids: Collection[str]) -> set[Path]:
     """Kept results of flights that are no more, and temporary files beside them and beside those over flights."""
     live = {f"{flight_id}{what}{ENDING}" for flight_id in flight_ids for what in ("", BRIEF)}
     live.add(f"{SEASON}{ENDING}")  # all seasons in one file, as an earlier version kept them
-    stray = {p for p in folder.glob("*") if p.is_file() and p.name not in live}
-    return stray | {p for p in (folder / SEASON).glob("*") if p.is_file() and not p.name.endswith(ENDING)}
+    stray = {p for name in names_in(folder) if name not in live and (p := folder / name).is_file()}
+    seasons = folder / SEASON
+    return stray | {p for n in names_in(seasons) if not n.endswith(ENDING) and (p := seasons / n).is_file()}
 
 
 def damaged(folder: Path) -> list[Path]:
     """Kept results, those over flights among them, that are not what was written.
 
     Those of earlier versions count as none and are made again, and nothing is damaged.
+
+    Raises
+    ------
+    FolderClosed
+        If one of their folders may not be looked into.
     """
     out = []
-    for path in sorted(folder.rglob(f"*{ENDING}")):
+    there, closed = below(folder)
+    if closed:
+        raise closed[0]
+    for path in sorted(path for path in there if path.name.endswith(ENDING)):
         try:
             with plain(path).open("rb") as file:
                 earlier = file.read(4) == _EARLIER

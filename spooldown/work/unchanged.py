@@ -16,7 +16,7 @@ from pathlib import Path
 
 import spooldown
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.plain import plain
+from spooldown.logbook.plain import files_in, plain
 
 FILE = ".built.json"
 _PACKAGES = ("analyser", "reports", "spooldown")
@@ -68,7 +68,7 @@ def state_read(book: Logbook) -> str:
     # Service counts to today.
     more = hashlib.sha256(f"{reader().mark} {datetime.now().astimezone().date()}".encode())
     for folder in _TEXTS:
-        for path in sorted((book.folder / folder).glob("*")):
+        for path in files_in(book.folder / folder, ""):
             with suppress(OSError):
                 more.update(f"\n{folder}/{path.name}\n".encode("utf-8", "surrogateescape") + plain(path).read_bytes())
     return _state(places, more.hexdigest())

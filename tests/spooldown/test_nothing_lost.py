@@ -206,8 +206,8 @@ def test_a_catalogue_that_is_not_this_logbooks_is_refused_and_set_aside(kept, pu
             assert "check --repair" in said_once(done)
     (damage,) = check(book.folder)
     assert not damage.done
-    (damage,) = check(book.folder, repair=True)
-    assert "set aside as aside/catalogue-" in str(damage)
+    done = run("check", "--repair", "--logbook", book.folder)
+    assert (done.returncode, done.stdout.count("set aside as aside/catalogue-"), done.stderr) == (0, 1, "")
     assert check(book.folder) == []
     assert any(p.name.startswith("catalogue-") for p in (book.folder / "aside").iterdir())
     with Logbook(book.folder) as again:
@@ -216,6 +216,9 @@ def test_a_catalogue_that_is_not_this_logbooks_is_refused_and_set_aside(kept, pu
             again.flight(f.flight_id).rows for f in again.flights()
         ]
         assert (again.notes(), again.in_bin()) == (notes, in_bin)
+        assert [r.removed_at for r in again.removed()] == [""]  # nothing in the folder says it
+    assert "not known" in run("bin", "list", "--logbook", book.folder).stdout
+    assert '"removed": null' in run("bin", "list", "--json", "--logbook", book.folder).stdout
     assert (book.folder / "entered.jsonl").read_bytes().startswith(entered)
 
 

@@ -1,9 +1,10 @@
 """Something else in the place of a logbook's file: a pipe, a folder, a link to nothing. Told, never waited for."""
 
+import errno
 import os
 
 import pytest
-from front import run
+from front import run, said_once
 from made import draft, register_example, source
 
 from importers.refusal import Refusal
@@ -196,6 +197,62 @@ def test_a_folder_that_may_not_be_entered_is_told_and_not_taken_for_an_empty_one
     finally:
         place.chmod(0o755)
     assert check(folder) == []
+
+
+@pytest.fixture
+def closed(monkeypatch):
+    """Closes folders to whoever looks into them, root too, as a folder of somebody else's is closed (POSIX, EACCES)."""
+    shut = set()
+
+    def close(path):
+        shut.add(os.fspath(path))
+
+    def refusing(look):
+        def looked(place="."):
+            if os.fspath(place) in shut:
+                raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), os.fspath(place))
+            return look(place)
+
+        return looked
+
+    for name in ("listdir", "scandir"):
+        monkeypatch.setattr(os, name, refusing(getattr(os, name)))
+    return close
+
+
+@pytest.mark.parametrize("name", ["mappings", "register", "bin", "cache", "cache/season"])
+def test_check_tells_every_folder_that_it_cannot_look_into_and_goes_on(folder, closed, name):
+    run("flights", "--logbook", folder)
+    (folder / name).mkdir(parents=True, exist_ok=True)
+    (folder / "limits" / "heron.toml").unlink()
+    closed(folder / name)
+    said = [str(d) for d in check(folder)]
+    shut = f"{folder / name} may not be looked into (Permission denied)"
+    assert len(said) == 2
+    assert sum(one.startswith(shut) for one in said) == sum(one.startswith("limits/heron.toml") for one in said) == 1
+
+
+def test_a_folder_that_is_closed_is_no_empty_one(folder, closed, tmp_path):
+    log = "Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},{8 + i % 7 / 100}\n" for i in range(60))
+    for place in ("logs", "logs/closed", "only/closed"):
+        (tmp_path / place).mkdir(parents=True)
+        (tmp_path / place / "a.csv").write_text(log)
+    closed(tmp_path / "logs" / "closed")
+    closed(tmp_path / "only" / "closed")
+    done = run("import", tmp_path / "logs", "--logbook", folder)
+    assert (done.returncode, "logs/closed may not be looked into" in done.stderr) == (3, True)
+    with Logbook(folder) as book:
+        assert len(book.flight_ids()) == 3  # the others went on
+    (tmp_path / "only" / "a.csv").unlink(missing_ok=True)
+    assert "only/closed may not be looked into" in said_once(run("import", tmp_path / "only", "--logbook", folder))
+    closed(folder / "mappings")
+    assert "may not be looked into" in said_once(run("import", tmp_path / "logs", "--logbook", folder))
+    closed(folder / "bin")
+    assert run("flights", "--logbook", folder).returncode == 0  # a bin costs what is in it alone
+    closed(folder / "flights")
+    assert "may not be looked into" in said_once(run("flights", "--logbook", folder))
+    (folder / "catalogue.sqlite").unlink()
+    assert "may not be looked into" in said_once(run("flights", "--logbook", folder))
 
 
 def test_files_in_a_folder_come_by_name_and_none_where_there_is_no_folder(tmp_path):

@@ -67,7 +67,7 @@ def _owners(book: Logbook) -> Iterable[str]:
 
 
 def _mappings(book: Logbook) -> Iterable[str]:
-    return (path.stem for path in sorted(book.mappings_folder.glob("*.toml")))
+    return (path.stem for path in book.mapping_files())
 
 
 def _each(pick: Callable[[Any], Iterable[str]]) -> Callable[[Register], Iterable[str]]:

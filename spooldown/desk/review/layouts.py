@@ -109,7 +109,7 @@ class Review:
 def look(batch: Batch, book: Logbook, register: Register) -> Review:
     """Plan every file of a batch and gather the files of one layout."""
     found = Review()
-    saved = sorted(book.mappings_folder.glob("*.toml"))
+    saved = book.mapping_files()
     layouts: dict[str, Layout] = {}
     for n, file in enumerate(batch.logs()):
         try:

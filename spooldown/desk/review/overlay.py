@@ -51,7 +51,7 @@ def overlays(batch: Batch, book: Logbook, register: Register) -> list[Overlay]:
     Refusal, Problem
         If a file cannot be read so far, or holds more than one flight.
     """
-    saved = sorted(book.mappings_folder.glob("*.toml"))
+    saved = book.mapping_files()
     flights = []
     for file in batch.logs():
         proposed = planned(batch, file, saved, register)

@@ -17,6 +17,7 @@ from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change
 from spooldown.logbook.book import Logbook
+from spooldown.logbook.plain import files_in, plain
 from spooldown.logbook.store import write_whole
 from spooldown.problems import Problem, UsageProblem
 
@@ -39,8 +40,7 @@ def listed(request: Request) -> Response:
 
 def files_of(book: Logbook) -> dict[str, bytes]:
     """The register's files by name: the only ones that can be opened here."""
-    folder = book.register_folder
-    return {p.name: p.read_bytes() for p in sorted(folder.glob("*.toml"))} if folder.is_dir() else {}
+    return {p.name: plain(p).read_bytes() for p in files_in(book.register_folder, ".toml")}
 
 
 def edit(request: Request) -> Response:

@@ -26,7 +26,7 @@ def listed(request: Request, status: int = 200, problem: str = "") -> Response:
     with desk.book() as book:
         aircraft = list(register.load(book).aircraft)
         limits = book.setting(SETTING)
-        mappings = [p.stem for p in sorted(book.mappings_folder.glob("*.toml"))]
+        mappings = [p.stem for p in book.mapping_files()]
     return shown(
         request, "live.html", status, recordings=desk.recordings.listed()[:30], running=desk.recordings.running,
         ports=ports.found(), aircraft=aircraft, limits=limits, mappings=mappings, own=request.state.device.own,

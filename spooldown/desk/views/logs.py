@@ -83,7 +83,7 @@ def review(request: Request, problem: str = "") -> Response:
     with desk.book() as book:
         known = register.load(book)
         found = look(batch, book, known)
-        saved = sorted(book.mappings_folder.glob("*.toml"))
+        saved = book.mapping_files()
     told = {}
     for layout in found.layouts:
         answers = answers_of(batch, layout.mark)
@@ -250,7 +250,7 @@ def _joined(book: Logbook, batch: Batch, known: register.Register) -> list[str]:
     from spooldown.desk.review.layouts import answers_of, planned
     from spooldown.intake.joining import add_joined
 
-    saved = sorted(book.mappings_folder.glob("*.toml"))
+    saved = book.mapping_files()
     answers: dict[str, str] = {}
     for file in batch.logs():
         answers |= answers_of(batch, planned(batch, file, saved, known).fingerprint)
@@ -269,7 +269,7 @@ def _one_by_one(book: Logbook, batch: Batch, known: register.Register, job: Job)
     from spooldown.intake.mappings import remember
     from spooldown.intake.remapping import remap
 
-    saved = sorted(book.mappings_folder.glob("*.toml"))
+    saved = book.mapping_files()
     added: list[str] = []
     before = 0
     for n, arrival in enumerate(batch.files):

@@ -348,6 +348,16 @@ class Reader:
         for path in found:
             yield path.relative_to(self.folder).as_posix(), path
 
+    def mapping_files(self) -> list[Path]:
+        """Every saved column mapping, by name.
+
+        Raises
+        ------
+        FolderClosed
+            If their folder may not be looked into.
+        """
+        return files_in(self.mappings_folder, ".toml")
+
     def telemetry(self, flight_id: str) -> Telemetry:
         """Read one flight's telemetry as stored.
 
