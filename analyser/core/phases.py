@@ -101,6 +101,12 @@ class Phases:
         """Spans (start_s, end_s) of the named phases."""
         return tuple((p.start_s, p.end_s) for p in self.phases if p.name in names)
 
+    def by_name(self) -> tuple[list[PhaseName], FloatArray, list[int]]:
+        """The names that the flight has, start and end of each phase, s, shape (n, 2), and the place of its name."""
+        names = [name for name in PhaseName if any(p.name is name for p in self.phases)]
+        spans = np.array([(p.start_s, p.end_s) for p in self.phases])
+        return names, spans, [names.index(p.name) for p in self.phases]
+
     @property
     def airborne_span(self) -> tuple[float, float] | None:
         """First lift-off to last touch-down, ``None`` where never airborne."""
@@ -108,13 +114,13 @@ class Phases:
             return None
         return self.take_off_s, self.touch_down_s
 
-    def reach(self, of_span: Callable[[float, float], float]) -> tuple[float, float]:
+    def reach(self, of_spans: Callable[[FloatArray, FloatArray], FloatArray]) -> tuple[float, float]:
         """How much lower and higher something worked out over the airborne span may be for its unsure ends.
 
         Parameters
         ----------
-        of_span : callable
-            Given lift-off and touch-down, s, returns the value.
+        of_spans : callable
+            Given lift-offs and touch-downs, s, arrays of shape (n,), returns the values.
 
         Returns
         -------
@@ -124,11 +130,12 @@ class Phases:
         span = self.airborne_span
         if span is None:
             return 0.0, 0.0
-        value = of_span(*span)
-        first = [of_span(a, span[1]) - value for a in self.take_off_between_s or () if a < span[1]]
-        last = [of_span(span[0], b) - value for b in self.touch_down_between_s or () if b > span[0]]
-        down = np.hypot(min([0.0, *first]), min([0.0, *last]))
-        up = np.hypot(max([0.0, *first]), max([0.0, *last]))
+        first = [(a, span[1]) for a in self.take_off_between_s or () if a < span[1]]
+        last = [(span[0], b) for b in self.touch_down_between_s or () if b > span[0]]
+        values = of_spans(*np.array([span, *first, *last]).T)
+        early, late = np.split(values[1:] - values[0], [len(first)])
+        down = np.hypot(early.min(initial=0.0), late.min(initial=0.0))
+        up = np.hypot(early.max(initial=0.0), late.max(initial=0.0))
         return float(down), float(up)
 
     @property

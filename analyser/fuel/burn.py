@@ -174,7 +174,7 @@ class TankBurn:
             return Figure.unavailable(label, "mL", say(FuelCode.NO_TAKE_OFF))
         if not self.sees(lifted, lifted):
             return Figure.unavailable(label, "mL", say(FuelCode.SILENT_AT_TAKE_OFF))
-        return _reaching(self.figure(label, 0.0, lifted), phases.reach(lambda a, _: self.volume(0.0, a)))
+        return _reaching(self.figure(label, 0.0, lifted), phases.reach(lambda a, _: self.smooth.between(0.0, a)))
 
     def around_landing(self, phases: Phases) -> tuple[Figure, Figure]:
         """Burned from the log's first row to the last touch-down, and from there to its end."""
@@ -183,8 +183,8 @@ class TankBurn:
         if at is None or not self.sees(at, at):
             why = say(FuelCode.NO_LANDING if at is None else FuelCode.SILENT_AT_LANDING)
             return Figure.unavailable(labels[0], "mL", why), Figure.unavailable(labels[1], "mL", why)
-        to_landing = _reaching(self.figure(labels[0], 0.0, at), phases.reach(lambda _, b: self.volume(0.0, b)))
-        after = _reaching(self.figure(labels[1], at, end), phases.reach(lambda _, b: self.volume(b, end)))
+        to_landing = _reaching(self.figure(labels[0], 0.0, at), phases.reach(lambda _, b: self.smooth.between(0.0, b)))
+        after = _reaching(self.figure(labels[1], at, end), phases.reach(lambda _, b: self.smooth.between(b, end)))
         return to_landing, after
 
     def airborne(self, phases: Phases) -> tuple[Figure, Figure]:
@@ -200,8 +200,8 @@ class TankBurn:
         minutes = max(span[1] - span[0], 1e-9) / 60.0
         volume = self.figure(labels[0], *span)
         rate = replace(volume.times(1.0 / minutes, labels[1], "mL/min", how=volume.how, digits=1), method=volume.method)
-        per_minute = phases.reach(lambda a, b: 60.0 * self.volume(a, b) / max(b - a, 1e-9))
-        return _reaching(volume, phases.reach(self.volume)), _reaching(rate, per_minute)
+        per_minute = phases.reach(lambda a, b: 60.0 * self.smooth.between(a, b) / np.maximum(b - a, 1e-9))
+        return _reaching(volume, phases.reach(self.smooth.between)), _reaching(rate, per_minute)
 
     def record(self) -> BurnRecord:
         """The burn over the flight by the sensor."""
@@ -214,15 +214,8 @@ class TankBurn:
             60.0 * Z95 * smooth.rate_se, window_s=smooth.window, added_ml=added_by(smooth.time_s, self.total.refuels),
         )  # fmt: skip
 
-    def mean_speed(self, telemetry: Telemetry, engine: str) -> FloatArray:
-        """Shaft speed on the burn's grid, averaged as the burn rate is.
-
-        The cube is averaged, because it is the cube that the burn follows.
-        """
-        return self.averaged(self.speed(telemetry, engine))
-
     def averaged(self, speed: FloatArray) -> FloatArray:
-        """A speed on the burn's grid, averaged as the burn rate is."""
+        """A speed on the burn's grid, averaged as the burn rate is: its cube, because it is that the burn follows."""
         return np.asarray(np.cbrt(np.maximum(self.smooth.alike(np.maximum(speed, 0.0) ** 3), 0.0)), float)
 
     def curve(self, telemetry: Telemetry, engine: str) -> BurnCurve | None:
@@ -234,7 +227,7 @@ class TankBurn:
         # Spinning up and running down burn nothing at speeds that otherwise burn: no part of the curve.
         sustained = np.nan_to_num(instant) > ALIGHT_SHARE * idle_speed(shaft.values)
         sustained = ndimage.binary_erosion(sustained, np.ones(self.smooth.window, bool))
-        speed = np.where(sustained, self.mean_speed(telemetry, engine), np.nan)
+        speed = np.where(sustained, self.averaged(instant), np.nan)
         return fit_burn_curve(engine, speed, 60.0 * self.smooth.rate_per_s)
 
     def speed(self, telemetry: Telemetry, engine: str, longest_hole_s: float | None = None) -> FloatArray:

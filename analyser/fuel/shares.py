@@ -13,11 +13,10 @@ from analyser.core.aircraft import Engine
 from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing
 from analyser.core.findings import Finding, Text, say
 from analyser.core.late import Late
-from analyser.core.phases import Phase, PhaseName
+from analyser.core.phases import Phase, PhaseName, Phases
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import TankBurn
 from analyser.fuel.codes import FuelCode
-from analyser.fuel.scale import SensorScale
 
 EDGES_PERCENT = (0.0, 20.0, 40.0, 60.0, 80.0, 101.0)
 SHORTEST_BAND_S = 5
@@ -59,13 +58,12 @@ class PhaseBurn(Late):
         )  # fmt: skip
         return cls(name, words, time, burned, rate, by_sensor=by_sensor)
 
-    def scaled(self, scale: SensorScale, how: Text) -> PhaseBurn:
-        """The same, set right by the sensor's scale; ``how`` the sensor tells it."""
-        labels = self.burned.label, self.rate.label
+    def scaled(self, factor: Figure, how: Text) -> PhaseBurn:
+        """The same, set right by the sensor's scale; ``how`` that tells it."""
+        labels, doubts = (self.burned.label, self.rate.label), self.burned.doubts
         burned, rate = _by_sensor(labels, self.minutes.value or 0.0, self.by_sensor, how)
-        said, doubts = scale.how(how), self.burned.doubts
-        burned = burned.times(scale.factor, labels[0], "mL", how=said, digits=0)
-        rate = rate.times(scale.factor, labels[1], "mL/min", how=said, digits=1)
+        burned = burned.times(factor, labels[0], "mL", how=how, digits=0)
+        rate = rate.times(factor, labels[1], "mL/min", how=how, digits=1)
         return PhaseBurn(
             self.name, self.title, self.minutes, _not_negative(burned, doubts), _not_negative(rate, doubts),
             self.by_sensor,
@@ -100,20 +98,18 @@ def _not_negative(figure: Figure, doubts: tuple[Text, ...]) -> Figure:
     return figure.set_to(figure.value, low, figure.high).with_doubt(*doubts)
 
 
-def phase_burns(burn: TankBurn, phases: tuple[Phase, ...]) -> Iterator[PhaseBurn]:
+def phase_burns(burn: TankBurn, phases: Phases) -> Iterator[PhaseBurn]:
     """One tank's burn in every phase that the flight has, by the sensor."""
-    if not phases:
+    if not phases.phases:
         return
-    start_s, end_s = np.array([(p.start_s, p.end_s) for p in phases]).T
-    volumes, halves = burn.smooth.between(start_s, end_s), burn.halves(start_s, end_s)
-    for phase in PhaseName:
-        of_phase = [k for k, p in enumerate(phases) if p.name is phase]
-        if of_phase:
-            minutes = float((end_s - start_s)[of_phase].sum()) / 60.0
-            half, volume = float(np.sqrt((halves[of_phase] ** 2).sum())), float(volumes[of_phase].sum())
-            title = phase.value, say(FuelCode.PHASE, phase=phase.value)
-            per_minute = half / max(minutes, 1e-9)
-            yield PhaseBurn.of(burn.name, title, minutes, (volume, half, per_minute), burn.total.how)
+    names, spans, which = phases.by_name()
+    start_s, end_s = spans.T
+    each = (end_s - start_s) / 60.0, burn.smooth.between(start_s, end_s), burn.halves(start_s, end_s) ** 2
+    minutes, volumes, squares = (np.bincount(which, x) for x in each)
+    by_sensor = np.stack((volumes, np.sqrt(squares), np.sqrt(squares) / np.maximum(minutes, 1e-9)), axis=1)
+    for phase, long, told in zip(names, minutes.tolist(), by_sensor.tolist(), strict=True):
+        title = phase.value, say(FuelCode.PHASE, phase=phase.value)
+        yield PhaseBurn.of(burn.name, title, long, tuple(told), burn.total.how)
 
 
 def band_burns(

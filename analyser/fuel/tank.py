@@ -211,11 +211,11 @@ def analyse_tank(tank: Tank, telemetry: Telemetry, phases: Phases, context: Flig
         scale=ScaleFigures(
             put_in, _own_scale(burn, by_sensor.burned, put_in).with_doubt(*doubts), unchecked_scale(name, None)
         ),
-        phases=tuple(phase_burns(burn, phases.phases)),
+        phases=tuple(phase_burns(burn, phases)),
         bands=bands,
         burn_rate=None,
         remaining=None,
-        by_sensor=_marked(by_sensor, lambda f: f if f.method is Method.ENTERED else f.with_doubt(*doubts)),
+        by_sensor=by_sensor,
         curve=burn.curve(telemetry, engine),
         record=burn.record(),
     ).doubted(*doubts)
@@ -290,8 +290,8 @@ def set_scale(
                 described, sensor.start, left, rate, phases.airborne_span, scale=scale, by_sensor=by_sensor
             ),
         ),
-        phases=tuple(p.scaled(scale, sensor.how) for p in tank.phases),
-        bands=tuple(p.scaled(scale, sensor.how) for p in tank.bands),
+        phases=tuple(p.scaled(k, how) for p in tank.phases),
+        bands=tuple(p.scaled(k, how) for p in tank.bands),
         burn_rate=tank.record.rate_trace(name, scale, sensor.how),
         remaining=tank.record.left_trace(name, scale, start, left.how or how),
     )

@@ -42,15 +42,14 @@ from analyser.packs.charge import (
 )
 from analyser.packs.codes import PackCode
 from analyser.packs.internal_resistance import (
+    NORMAL_LOAD_A,
     PackResistance,
     at_half_charge_mohm,
-    at_reference,
     cell_resistances,
     fitted_resistance,
     lead_resistance,
     noted_resistance,
     pack_temperature,
-    sag_at_load,
     set_resistance,
     step_resistance,
 )
@@ -289,14 +288,14 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
     # The level is the receivers': an engine's pack feeds none of them.
     level = brown_out_level(context, log.pack) if use.feeds == "receiver" else None
     browns = brown_outs(f"pack.{log.role}", log.voltage, level, around.causes)
-    by_sensor = PackResistance(
-        value_mohm=at_reference(say(PackCode.RESISTANCE, pack=part), as_read, temperature, before, left, makes),
+    by_sensor = PackResistance(  # what follows from the reading is worked out where that is set right
+        value_mohm=as_read.named(say(PackCode.RESISTANCE, pack=part)),
         as_read_mohm=as_read,
         by_steps_mohm=step_resistance(log),
         noted_mohm=noted_resistance(log),
         cells_mohm=cell_resistances(log),
         leads_mohm=lead_resistance(log, *own_bus),
-        sag_at_load_v=sag_at_load(log, as_read),
+        sag_at_load_v=as_read.named(say(PackCode.SAG_AT_LOAD, pack=part, load_a=NORMAL_LOAD_A)),
         by_sensor_mohm=at_half_charge_mohm(as_read, before, left),
     )
     return PackResult(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -14,7 +14,6 @@ from analyser.core.events import Event
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Text, say
 from analyser.core.late import Late
-from analyser.core.phases import PhaseName
 from analyser.core.statistics.smoothing import integrate, longest_step_s, summed
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
@@ -317,13 +316,13 @@ def airborne_rate(log: PackLog, drawn: Drawn | None, used: Figure) -> Figure:
         return Figure.unavailable(label, "mAh/min", say(PackCode.NO_CURRENT))
     if air is None:
         return Figure.unavailable(label, "mAh/min", say(PackCode.NO_FLIGHT_TIME))
-    flown = drawn.over([air]).together()
+    (flown,) = drawn.over(np.array([air])).together([0])
     rate = drawn.rate(label, flown)
     if rate.value is None:
         return rate
     if rate.high is not None and rate.high < 0.0:
         return Figure.unavailable(label, rate.unit, say(PackCode.CHARGE_BELOW_NOUGHT, mah=flown.given))
-    down, up = log.phases.reach(lambda a, b: 60.0 * drawn.given([(a, b)])[0] / max(b - a, 1e-9))
+    down, up = log.phases.reach(lambda a, b: 60.0 * drawn.given(np.stack((a, b), axis=1)) / np.maximum(b - a, 1e-9))
     how = say(PackCode.RATE_ENDS, how=rate.how)
     zero = rate.half_width
     low, high = rate.value - float(np.hypot(down, zero)), rate.value + float(np.hypot(up, zero))
@@ -332,19 +331,15 @@ def airborne_rate(log: PackLog, drawn: Drawn | None, used: Figure) -> Figure:
 
 def phase_charges(log: PackLog, drawn: Drawn | None, used: Figure) -> tuple[PhaseCharge, ...]:
     """Charge and charge a minute of every phase the flight had."""
-    phases = log.phases.phases
-    if drawn is None or not phases:
+    if drawn is None or not log.phases.phases:
         return ()
     out = []
-    every = drawn.over([(p.start_s, p.end_s) for p in phases])
+    names, spans, which = log.phases.by_name()
+    every = drawn.over(spans)
     # What is told of the ends is part of the whole: the phases add up to the flight's one value.
-    whole = every.together().given
-    for phase in PhaseName:
-        of_phase = [k for k, p in enumerate(phases) if p.name is phase]
-        if not of_phase:
-            continue
+    whole = float(every.given.sum())
+    for phase, some in zip(names, every.together(which), strict=True):
         label = say(PackCode.PHASE_CHARGE, pack=log.part, phase=phase.value)
-        some = every.together(of_phase)
         given = Figure(
             label, some.given, "mAh", Method.INTEGRATED, low=some.given - some.half, high=some.given + some.half,
             how=log.given.how, digits=1,
@@ -377,11 +372,15 @@ class _Spans(NamedTuple):
     unseen: FloatArray
     variance: FloatArray
 
-    def together(self, which: list[int] | slice = slice(None)) -> Taken:
-        """Some of them together: the error is of the sensor's zero, what samples leave out, and time without any."""
-        seconds, given, unseen, variance = (float(each[which].sum()) for each in self)
+    def together(self, which: Sequence[int]) -> Iterator[Taken]:
+        """Those of each group together; ``which`` is each span's, 0 and up.
+
+        The error is of the sensor's zero, what samples leave out, and time without any.
+        """
+        seconds, given, unseen, variance = (np.bincount(which, each) for each in self)
         zero = SENSOR_ZERO_SE_A * seconds / 3.6
-        return Taken(seconds, given, math.hypot(Z95 * zero, UNSEEN_SHARE * unseen, Z95 * math.sqrt(max(variance, 0.0))))
+        half = np.sqrt((UNSEEN_SHARE * unseen) ** 2 + Z95**2 * (zero**2 + np.maximum(variance, 0.0)))
+        return map(Taken, seconds.tolist(), given.tolist(), half.tolist())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -406,18 +405,18 @@ class Drawn:
             return None
         return cls(log, *_edge_rates(log), longest_step_s(log.given.series.time_s), *_sampling_variance(log))
 
-    def given(self, spans: Sequence[tuple[float, float]]) -> FloatArray:
-        """Charge in each span, mAh; just before the first sample and after the last as these suggest."""
+    def given(self, spans: FloatArray) -> FloatArray:
+        """Charge in each span, shape (n, 2), mAh; just before the first sample and after the last as these suggest."""
         t, total = self.log.given.series
-        ends = np.minimum(np.maximum(np.array(spans), t[0] - self.reach_s), t[-1] + self.reach_s)
+        ends = np.minimum(np.maximum(spans, t[0] - self.reach_s), t[-1] + self.reach_s)
         beyond = self.first * np.minimum(ends - t[0], 0.0) + self.last * np.maximum(ends - t[-1], 0.0)
         given = np.interp(ends, t, total) + beyond
         return np.asarray(given[:, 1] - given[:, 0], float)
 
-    def over(self, spans: Sequence[tuple[float, float]]) -> _Spans:
+    def over(self, spans: FloatArray) -> _Spans:
         """Charge in each span, and what makes it unsure."""
         t = self.log.given.series.time_s
-        start, end = np.array(spans).T
+        start, end = spans.T
         early = np.minimum(np.maximum(np.minimum(end, t[0]) - start, 0.0), self.reach_s)
         late = np.minimum(np.maximum(end - np.maximum(start, t[-1]), 0.0), self.reach_s)
         variance = np.zeros(len(spans))

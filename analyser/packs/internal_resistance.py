@@ -224,11 +224,7 @@ def noted_resistance(log: PackLog) -> Figure:
     return Figure(label, value, "mΩ", Method.ENTERED, how=say(PackCode.NOTED))
 
 
-def sag_at_load(log: PackLog, resistance: Figure) -> Figure:
-    """What the pack would sag, as it was in this flight, at one load that is the same for every flight."""
-    return _times_load(say(PackCode.SAG_AT_LOAD, pack=log.part, load_a=NORMAL_LOAD_A), resistance)
-
-
 def _times_load(label: Text, resistance: Figure) -> Figure:
+    """What a pack would sag, as it was in this flight, at one load that is the same for every flight."""
     k = NORMAL_LOAD_A / 1000.0
     return resistance.times(k, label, "V", how=say(PackCode.TIMES_LOAD), digits=2)

@@ -9,9 +9,11 @@ the greatest follows.
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
-from analyser.core.statistics.robust import median, quantiles
+from analyser.core.statistics.robust import quantiles
+from analyser.core.statistics.sampling import usual_step_s
 
 TAIL = 0.1
 """Share of the samples that tell the tail."""
@@ -44,12 +46,13 @@ def unseen_excess(time_s: FloatArray, values: FloatArray, quickest_s: float) -> 
     if values.size < FEWEST or not np.ptp(values) > 0.0:
         return 0.0
     (level,) = quantiles(values, 1.0 - TAIL)
-    over = values[values > level] - level
+    above = values > level
+    over = values[above] - level
     if over.size < 3:
         return 0.0
     scale = float(over.mean()) * (1.0 + 1.0 / np.sqrt(over.size))
     gaps = np.diff(time_s)
-    lasts = max(_lasts(gaps, values, level), quickest_s)
+    lasts = max(_lasts(gaps, usual_step_s(time_s), values, above), quickest_s)
     seen = float((1.0 - np.exp(-gaps / lasts)).sum()) + 1.0
     unseen = max(float(gaps.sum()) / lasts + 1.0 - seen, 0.0) / seen
     # Samples of one event count once: the tail's rate is that of events.
@@ -58,17 +61,15 @@ def unseen_excess(time_s: FloatArray, values: FloatArray, quickest_s: float) -> 
     return float(max(reach - float(over.max()), 0.0))
 
 
-def _lasts(gaps: FloatArray, values: FloatArray, level: float) -> float:
+def _lasts(gaps: FloatArray, usual_s: float, values: FloatArray, above: npt.NDArray[np.bool_]) -> float:
     """How long values resemble each other, s: by the correlation of neighbours, or high ones by what follows them.
 
     Both as an exponential's; the shorter, for what stands high is often over sooner.
     """
-    usual = median(gaps)
-    near = gaps <= 2.0 * usual
+    near = gaps <= 2.0 * usual_s
     off = values - values.mean()
-    alike = float((off[1:] * off[:-1])[near].mean() / np.mean(off**2))
-    above = values > level
-    share = float(above.mean())
-    stays = float((above[1:] & above[:-1])[near].sum()) / max(float(above[:-1][near].sum()), 1.0)
+    alike = float((off[1:] * off[:-1]) @ near) / int(np.count_nonzero(near)) / float(off @ off / off.size)
+    share, begun = float(above.mean()), above[:-1] & near
+    stays = int(np.count_nonzero(above[1:] & begun)) / max(int(np.count_nonzero(begun)), 1)
     alike = min(alike, (stays - share) / (1.0 - share))
-    return usual / -float(np.log(np.clip(alike, 1e-6, 1.0 - 1e-6)))
+    return usual_s / -float(np.log(np.clip(alike, 1e-6, 1.0 - 1e-6)))

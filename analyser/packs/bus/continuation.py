@@ -13,6 +13,7 @@ from analyser.core.statistics.robust import median
 from analyser.packs.bus.member import BusPack
 from analyser.packs.capacity import ABSURD_PERCENT, LEAST_FALL_PERCENT, SPENT_PERCENT
 from analyser.packs.chemistry import CHARGE_PERCENT, ONE_CURVE_SE_V, PUBLISHED, aged_curve_se
+from analyser.packs.reference_state import CHARGE_PERCENT as RESISTANCE_CHARGE_PERCENT
 from analyser.packs.reference_state import of_another
 from analyser.packs.state_of_charge import CAPACITY_KEPT
 
@@ -30,6 +31,15 @@ class Curve:
     falls_v: FloatArray
     after_percent: float
     capacity_mah: float
+
+    @property
+    def knots_mah(self) -> FloatArray:
+        """Charge given beyond the flight's end at the charge states of the makes' tables, from full to empty."""
+        return (self.after_percent - EMPTIED_PERCENT) / 100.0 * self.capacity_mah
+
+
+EMPTIED_PERCENT = RESISTANCE_CHARGE_PERCENT[::-1]
+"""Charge states of the makes' tables of resistance, from full to empty."""
 
 
 def curves_of(pack: BusPack, used_mah: float) -> Iterator[Curve]:
@@ -50,9 +60,9 @@ def curves_of(pack: BusPack, used_mah: float) -> Iterator[Curve]:
             possible = rated * np.array([CAPACITY_KEPT[1], 1.0, CAPACITY_KEPT[0]])
         else:
             continue
+        percent = np.linspace(after, 0.0, 60)
+        falls = cells * (np.interp(percent, CHARGE_PERCENT, volts) - np.interp(after, CHARGE_PERCENT, volts))
         for mah in possible.tolist():
-            percent = np.linspace(after, 0.0, 60)
-            falls = cells * (np.interp(percent, CHARGE_PERCENT, volts) - np.interp(after, CHARGE_PERCENT, volts))
             yield Curve(make, mah * (after - percent) / 100.0, falls, float(after), mah)
 
 

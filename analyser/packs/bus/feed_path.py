@@ -12,7 +12,7 @@ from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
 from analyser.core.late import Late
 from analyser.core.statistics.distributions import student_quantile
-from analyser.core.statistics.robust import median
+from analyser.core.statistics.robust import median, quantiles
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.telemetry import Series
 from analyser.packs.charge import SENSOR_ZERO_SE_A
@@ -97,7 +97,7 @@ def feed_path(role: str, pack: Series, current: Series, bus: Series | None) -> F
     v, u, i = (s.at(t) for s in (pack, bus, current))
     weight = _steadiness(t, i, max(usual_step_s(s.time_s) for s in (pack, bus, current)))
     feeding = i > FEEDING_A
-    if feeding.sum() < FEWEST or np.ptp(np.quantile(i[feeding], [0.02, 0.98])) < LEAST_SPAN_A:
+    if feeding.sum() < FEWEST or np.diff(quantiles(i[feeding], 0.02, 0.98)) < LEAST_SPAN_A:
         return cannot(say(PackCode.STEADY_CURRENT))
     v, u, i, weight = v[feeding], u[feeding], i[feeding], weight[feeding]
     if np.std(u) < LEAST_BUS_SHARE * np.std(v):

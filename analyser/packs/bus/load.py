@@ -7,7 +7,7 @@ pack's current tells the whole load wherever it was read: a straight line over t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,36 +54,43 @@ def bus_load(currents: Mapping[str, Series], start_s: float, stop_s: float) -> B
         return None
     even = {r: np.interp(grid, *s) for r, s in currents.items()}
     total: FloatArray = np.sum(list(even.values()), axis=0)
-    lines = {r: _line(grid, i, total) for r, i in even.items()}
+    lines = dict(zip(even, _lines(grid, np.stack(list(even.values()), axis=1), total), strict=True))
     read = {r: (s.time_s >= start_s) & (s.time_s < stop_s) for r, s in currents.items()}
     at = np.concatenate([s.time_s[read[r]] for r, s in currents.items()])
     loads = np.concatenate([_told(s.time_s[read[r]], s.values[read[r]], currents, r, lines[r])
                             for r, s in currents.items()])  # fmt: skip
-    order = np.argsort(at, kind="stable")
-    total = _kept(grid, at[order], loads[order])
-    amps = {}
+    order, nearest = np.argsort(at, kind="stable"), _nearest(grid, at)
+
+    def kept(values: FloatArray) -> FloatArray:
+        """Samples on the grid: interpolated, each kept whole at the grid's nearest instant; of several the largest."""
+        out = np.interp(grid, at[order], values[order])
+        np.maximum.at(out, nearest, values)
+        return np.asarray(out, float)
+
+    total, amps = kept(loads), {}
     for r, s in currents.items():  # a loop over packs
         own, line = np.interp(at, *s), lines[r]
         if line is not None:
             own = np.where(_read_at(s.time_s, at), own, np.clip(_along(line, at, loads), 0.0, loads))
-        amps[r] = _kept(grid, at[order], own[order])
+        amps[r] = kept(own)
     some = np.zeros(grid.size, bool)
-    some[_nearest(grid, at)] = True
-    return BusLoad(grid, amps, np.asarray(total, float), some)
+    some[nearest] = True
+    return BusLoad(grid, amps, total, some)
 
 
-def _line(t: FloatArray, own: FloatArray, total: FloatArray) -> FloatArray | None:
-    """One pack's current as a line over the load, drifting with time: constant, per second, share; else ``None``.
+def _lines(t: FloatArray, own: FloatArray, total: FloatArray) -> Iterator[FloatArray | None]:
+    """Each pack's current as a line over the load, drifting with time: constant, per second, share; else ``None``.
 
-    The upper half of the loads: under small ones a pack of higher voltage may carry all of them behind its diode.
+    ``own`` has shape (n, packs). The upper half of the loads: under small ones a pack of higher voltage may carry
+    all of them behind its diode.
     """
     heavy = total >= median(total)
     t, own, total = t[heavy], own[heavy], total[heavy]
     a = np.column_stack([np.ones(t.size), t, total])
     p = linalg.lstsq(a, own)[0]
-    left = own - a @ p
-    told = 1.0 - float(left @ left) / max(float(((own - own.mean()) ** 2).sum()), 1e-12)
-    return np.asarray(p, float) if p[2] >= LEAST_PART and told >= LEAST_TOLD else None
+    told = 1.0 - ((own - a @ p) ** 2).sum(axis=0) / np.maximum(own.var(axis=0) * t.size, 1e-12)
+    for line, share in zip(p.T, told.tolist(), strict=True):
+        yield line if line[2] >= LEAST_PART and share >= LEAST_TOLD else None
 
 
 def _along(line: FloatArray, t: FloatArray, total: FloatArray) -> FloatArray:
@@ -107,13 +114,6 @@ def _read_at(samples: FloatArray, t: FloatArray) -> npt.NDArray[np.bool_]:
     near = np.clip(np.searchsorted(samples, t), 1, samples.size - 1)
     away = np.minimum(np.abs(samples[near] - t), np.abs(samples[near - 1] - t))
     return np.asarray(away <= GRID_S / 2.0, np.bool_)
-
-
-def _kept(grid: FloatArray, at: FloatArray, values: FloatArray) -> FloatArray:
-    """Samples on the grid: interpolated, each kept whole at the grid's nearest instant; of several the largest."""
-    out = np.interp(grid, at, values)
-    np.maximum.at(out, _nearest(grid, at), values)
-    return np.asarray(out, float)
 
 
 def _nearest(grid: FloatArray, at: FloatArray) -> npt.NDArray[np.intp]:

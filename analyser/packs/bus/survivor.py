@@ -144,14 +144,15 @@ def _failed_now(role: str, pack: BusPack, load: Load, path: FeedPath) -> tuple[F
     flattened = load.own_a - np.interp(load.time_s, c.time_s, np.interp(c.time_s, *pack.current))
     # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
     fitted = np.interp(load.time_s, c.time_s, c.fitted_v) - c.r0_ohm * flattened
-    every = [fitted - k * load.others_a * c.one_second_ohm - path.drop(load.own_a + k * load.others_a) for k in RATIOS]
+    others_a = RATIOS[:, None] * load.others_a
+    every = fitted - others_a * c.one_second_ohm - path.drop(load.own_a + others_a)
     given = every[AS_READ]
     at = int(given.argmin())
     half = Z95 * float(np.linalg.norm([load.others_a[at] * c.one_second_se, c.scatter_v, path.se_v(load.alone()[at])]))
     label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
     how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
     unseen = load.unseen(np.interp(load.time_s, c.time_s, c.reference_v) - given)
-    readings = Readings(tuple(float(v.min()) for v in every), float(np.hypot(half, unseen)), half)
+    readings = Readings(tuple(every.min(axis=1).tolist()), float(np.hypot(half, unseen)), half)
     figure = Figure(label, float(given[at]), "V", Method.ESTIMATED, how=how, digits=2)
     return figure, readings, float(load.time_s[at])
 
@@ -168,12 +169,12 @@ def _failed_before(
         why = say(PackCode.NO_STATE_BEFORE if known else PackCode.NO_PACK_FACTS)
         return Figure.unavailable(label, "V", why), None, None, None
     flight = Flown.of(pack.circuit, load, given)
-    alone = flight.under(load, path)
-    runs = [alone.lowest(curve) for curve in curves]
+    alone, growth = flight.under(path), flight.growth(curves)
+    runs = [alone.lowest(*each) for each in zip(curves, growth, strict=True)]
     lows = np.array([r.volts for r in runs])
-    middle = runs[int(np.argsort(lows)[lows.size // 2])]
-    curve = curves[runs.index(middle)]
-    volts = tuple(middle.volts if k == 1.0 else flight.under(load, path, float(k)).lowest(curve).volts for k in RATIOS)
+    usual = int(np.argsort(lows)[lows.size // 2])
+    middle, curve = runs[usual], (curves[usual], growth[usual])
+    volts = tuple(middle.volts if k == 1.0 else flight.under(path, k).lowest(*curve).volts for k in RATIOS.tolist())
     c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
     amps = float(load.alone()[middle.at])
     # What the fit took for rest voltage but is a slow drop grows with the load.
