@@ -26,6 +26,7 @@ from analyser.core.figures import FloatArray
 from analyser.core.findings import Text, say
 from analyser.core.phases import Phases
 from analyser.core.statistics.robust import median
+from analyser.core.statistics.sampling import longest_pause_s
 from analyser.core.telemetry import Telemetry
 
 T = TypeVar("T")
@@ -275,8 +276,8 @@ def _angle(telemetry: Telemetry, name: str, grid: FloatArray) -> FloatArray | No
         return None
     turns = v.size > 1 and float(np.abs(np.diff(v)).max()) >= 180.0
     out = np.interp(grid, t, np.unwrap(v, period=360.0) if turns else v, left=np.nan, right=np.nan)
-    right = np.clip(np.searchsorted(t, grid), 1, max(t.size - 1, 1))
-    if t.size > 1:
+    if t.size > 1 and longest_pause_s(t) > MAX_GAP_S:
+        right = np.clip(np.searchsorted(t, grid), 1, t.size - 1)
         out[(t[right] - t[right - 1]) > MAX_GAP_S] = np.nan
     return np.asarray(out)
 

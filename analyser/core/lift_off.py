@@ -192,11 +192,10 @@ def _bend(height_m: FloatArray, step_s: float) -> tuple[int, float]:
     if n < 6:
         return n - 1, float(height_m[0] - height_m[-1]) / max((n - 1) * step_s, step_s)
     away = np.arange(n)[None, :] - np.arange(2, n - 2)[:, None]
-    columns = np.stack([np.ones_like(away), np.minimum(away, 0), np.maximum(away, 0)], axis=-1).astype(float)
-    right = np.einsum("kni,n->ki", columns, height_m)
-    gram = np.einsum("kni,knj->kij", columns, columns)
-    lines = np.linalg.solve(gram, right[:, :, None])[:, :, 0]
-    square = float(height_m @ height_m) - np.einsum("ki,ki->k", lines, right)
+    rows = np.stack([np.ones_like(away), np.minimum(away, 0), np.maximum(away, 0)], axis=1).astype(float)
+    right = rows @ height_m
+    lines = np.linalg.solve(rows @ rows.swapaxes(1, 2), right[:, :, None])[:, :, 0]
+    square = float(height_m @ height_m) - (lines * right).sum(axis=1)
     falls = (lines[:, 1] < 0) & (np.abs(lines[:, 2]) < 0.5 * np.abs(lines[:, 1]))
     best = int(np.where(falls, square, np.inf).argmin()) if falls.any() else int(square.argmin())
     return best + 2, float(abs(lines[best, 1])) / step_s

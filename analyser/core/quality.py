@@ -26,6 +26,7 @@ from analyser.core.channels import Between, ChannelName, parse
 from analyser.core.codes import CoreCode
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Part, say
+from analyser.core.statistics.robust import quantiles
 from analyser.core.statistics.smoothing import summed
 from analyser.core.telemetry import Series, Suspect, Telemetry
 
@@ -310,7 +311,7 @@ def _working(telemetry: Telemetry, flying: Spell) -> Spell:
         name = f"engine.{side}.speed_rpm"
         v = telemetry.series(name, raw=True).values
         if v.size:
-            held |= _above(telemetry, name, max(AT_POWER * float(np.quantile(v, 0.999)), 20_000.0))
+            held |= _above(telemetry, name, max(AT_POWER * quantiles(v, 0.999)[0], 20_000.0))
     return Spell.of(telemetry.time_s, held)
 
 
@@ -366,13 +367,13 @@ def _codes_at_ends(
     t: FloatArray, u: FloatArray, start: npt.NDArray[np.intp], size: FloatArray, smallest: float, rate: float
 ) -> list[int]:
     """First and last runs that stand for no reading: no neighbour on the other side shows that they come back."""
-    usual = CODE_STANDS_OUT * float(np.quantile(size, 0.9))
     beside = ((0, 0), (u.size - 1, u.size - 2))
     return [
         k
         for k, n in beside
         if u[k] in CODES_FOR_NONE
-        and size[n] > max(smallest + rate * float(t[start[n + 1]] - t[start[n + 1] - 1]), usual)
+        and size[n] > smallest + rate * float(t[start[n + 1]] - t[start[n + 1] - 1])
+        and size[n] > CODE_STANDS_OUT * quantiles(size, 0.9)[0]
     ]
 
 

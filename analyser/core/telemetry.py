@@ -269,7 +269,9 @@ class Telemetry:
     def without(self, parts: Iterable[str]) -> Telemetry:
         """The same flight without the channels of some parts, such as ``fuel.aux``."""
         starts = tuple(f"{p}." for p in parts)
-        kept = [c for c in self.table.column_names if not c.startswith(starts)] if starts else self.table.column_names
+        if not starts:
+            return self
+        kept = [c for c in self.table.column_names if not c.startswith(starts)]
         return replace(self, table=self.table.select(kept))
 
     def screened(self, masks: Mapping[str, npt.NDArray[np.bool_]], suspects: Iterable[Suspect]) -> Telemetry:

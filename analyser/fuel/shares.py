@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -134,36 +133,40 @@ def band_burns(
     for p in phases:
         if p.name in RUNNING:
             runs |= (smooth.time_s >= p.start_s) & (smooth.time_s <= p.end_s)
-    out = []
+
+    def between(low: FloatArray, high: FloatArray) -> npt.NDArray[np.bool_]:
+        """Seconds run between some powers, shape (..., n)."""
+        return runs & (share >= low[..., None]) & (share < high[..., None])
+
+    rate, lows, highs = smooth.rate_per_s, np.array(EDGES_PERCENT[:-1]), np.array(EDGES_PERCENT[1:])
+    inside = between(lows, highs)
+    seconds, volume = inside.sum(axis=1), inside @ rate
+    some = np.flatnonzero(seconds >= SHORTEST_BAND_S)
+    lows, highs, inside, seconds, volume = lows[some], highs[some], inside[some], seconds[some], volume[some]
     whole = max(burn.volume(smooth.time_s[0], smooth.time_s[-1]), 1e-9)
     common = Z95 * burn.common_se(smooth.time_s[0], smooth.time_s[-1]) / whole
-    for low, high in itertools.pairwise(EDGES_PERCENT):
-        inside = runs & (share >= low) & (share < high)
-        seconds = int(inside.sum())
-        if seconds < SHORTEST_BAND_S:
-            continue
-        volume = float(smooth.rate_per_s[inside].sum())
-        # Rates within a window share their error: of so many seconds, one in a window's length is independent.
-        # What was burned while nobody read the power may belong to a band beside.
-        beside = runs & blind & (share >= low - 20.0) & (share < high + 20.0)
-        unseen = 0.5 * float(smooth.rate_per_s[beside].sum())
-        # A gauge that leans while the power changes is off wherever the band is entered and left.
-        crossings = np.unique(np.flatnonzero(np.diff(inside)) // smooth.window).size
-        leaning = Z95 * burn.lean_se * np.sqrt(crossings)
-        noise = float(
-            np.linalg.norm([Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window), common * volume, unseen, leaning])
-        )
-        # Burn and power are averaged over seconds: near a band's edge it is not sure which band a second belongs to.
-        # Its two edges may be off either way; moved together, what one takes the other would give back.
-        ends = [[(low + s, high) for s in (-EDGE, EDGE)], [(low, high + s) for s in (-EDGE, EDGE)]]
-        moved = [[runs & (share >= a) & (share < b) for a, b in edge] for edge in ends]
-        off = float(np.linalg.norm([max(abs(float(smooth.rate_per_s[m].sum()) - volume) for m in e) for e in moved]))
-        mean = volume / seconds
-        means = [[abs(float(smooth.rate_per_s[m].mean()) - mean) for m in edge if m.any()] for edge in moved]
-        off_rate = float(np.linalg.norm([max(edge, default=0.0) for edge in means]))
-        by_sensor = volume, float(np.hypot(noise, off)), 60.0 * float(np.hypot(noise / seconds, off_rate))
+    # What was burned while nobody read the power may belong to a band beside.
+    unseen = 0.5 * ((between(lows - 20.0, highs + 20.0) & blind) @ rate)
+    # A gauge that leans while the power changes is off wherever the band is entered and left.
+    crossings = [np.unique(np.flatnonzero(np.diff(each)) // smooth.window).size for each in inside]
+    leaning = Z95 * burn.lean_se * np.sqrt(crossings)
+    # Rates within a window share their error: of so many seconds, one in a window's length is independent.
+    scatter = Z95 * smooth.rate_se * np.sqrt(seconds * smooth.window)
+    noise = np.linalg.norm([scatter, common * volume, unseen, leaning], axis=0)
+    # Burn and power are averaged over seconds: near a band's edge it is not sure which band a second belongs to.
+    # Its two edges may be off either way; moved together, what one takes the other would give back.
+    one_way = np.array([-EDGE, EDGE])[:, None]
+    moved = np.stack([between(lows + one_way, highs), between(lows, highs + one_way)])
+    count, shifted = moved.sum(axis=-1), moved @ rate
+    mean = volume / seconds
+    off = np.linalg.norm(np.abs(shifted - volume).max(axis=1), axis=0)
+    means = np.where(count > 0, shifted / np.maximum(count, 1), mean)
+    off_rate = np.linalg.norm(np.abs(means - mean).max(axis=1), axis=0)
+    by_sensor = np.stack((volume, np.hypot(noise, off), 60.0 * np.hypot(noise / seconds, off_rate)), axis=1)
+    out = []
+    for low, high, long, told in zip(lows.tolist(), highs.tolist(), seconds.tolist(), by_sensor.tolist(), strict=True):
         title = f"{low:.0f}-{min(high, 100.0):.0f}", say(FuelCode.BAND, low=low, high=min(high, 100.0), of=what)
-        out.append(PhaseBurn.of(burn.name, title, seconds / 60.0, by_sensor, burn.total.how))
+        out.append(PhaseBurn.of(burn.name, title, long / 60.0, tuple(told), burn.total.how))
     return tuple(out), None
 
 

@@ -25,7 +25,15 @@ from analyser.link.codes import LinkCode
 from analyser.link.count_rate import counter_map
 from analyser.link.directions import DirectionBins, late_deg, sort_by_direction
 from analyser.link.fades import fades_together, find_fades, find_low_margin, worst_direction
-from analyser.link.losses import BURST_FRAMES, FRAMES, PACKETS, count_losses, downlink_hole_s, find_failsafe
+from analyser.link.losses import (
+    BURST_FRAMES,
+    FRAMES,
+    PACKETS,
+    count_losses,
+    downlink_hole_s,
+    find_failsafe,
+    running_loss,
+)
 from analyser.link.maps import antenna_key
 from analyser.link.propagation import DEFAULT_MHZ
 from analyser.link.signal_level import POSITION_SE_M, SignalLevel, level_of, slim
@@ -311,7 +319,7 @@ def _receiver(name: str, flight: _Flight, context: FlightContext) -> ReceiverRes
         numbers = [0]
     antennas = tuple(_antenna(name, n, flight, context) for n in numbers)
     channel = f"{subject}.lost_frames"
-    lost = count_losses(flight.airborne(channel), channel, subject, FRAMES)
+    lost = count_losses(running_loss(flight.airborne(channel)), channel, subject, FRAMES)
     failsafe, spans = find_failsafe(telemetry.series(f"{subject}.failsafe"), telemetry.time_s, flight.air, name)
     together = fades_together([a.events for a in antennas])
     events = [
@@ -384,12 +392,12 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
     key = antenna_key(receiver, number)
     subject = f"link.{key}"
     channel = f"link.{receiver}.antenna{number}_lost" if number else f"link.{receiver}.lost_frames"
-    counter = flight.airborne(channel)
-    lost = count_losses(counter, channel, subject, PACKETS)
+    running = running_loss(flight.airborne(channel))
+    lost = count_losses(running, channel, subject, PACKETS)
     signal, unit = _signal(receiver, number, flight)
     if not signal:
         gone = say(LinkCode.NO_SIGNAL, antenna=Part(subject))
-        bins = _bins(None, counter, flight)
+        bins = _bins(None, running, flight)
 
         def none(label: LinkCode, unit: str) -> Figure:
             return Figure.unavailable(say(label), unit, gone)
@@ -417,7 +425,7 @@ def _antenna(receiver: str, number: int, flight: _Flight, context: FlightContext
     count, seconds = fades.figures()
     described = context.aircraft.receiver(receiver) if context.aircraft else None
     margin, margin_events = find_low_margin(level, described.sensitivity_dbm if described else None, subject)
-    bins = _bins(level, counter, flight)
+    bins = _bins(level, running, flight)
     airborne = say(LinkCode.WHILE_AIRBORNE)
     return AntennaResult(
         name=key,
@@ -459,13 +467,13 @@ def _exponent(level: SignalLevel) -> Figure:
     return Figure(label, fit.exponent, "", Method.ESTIMATED, low=fit.low, high=fit.high, how=how, digits=2)
 
 
-def _bins(level: SignalLevel | None, counter: Series, flight: _Flight) -> DirectionBins | None:
+def _bins(level: SignalLevel | None, running: Series, flight: _Flight) -> DirectionBins | None:
     g = flight.geometry
     if g is None or not g.directions_from:
         return None
-    middle = (counter.time_s[:-1] + counter.time_s[1:]) / 2
+    middle = (running.time_s[:-1] + running.time_s[1:]) / 2
     late = flight.late_deg(level) if level is not None else 0.0
-    return sort_by_direction(level, counter, flight.seen_at(middle) if middle.size else None, g.uncertainty_deg, late)
+    return sort_by_direction(level, running, flight.seen_at(middle) if middle.size else None, g.uncertainty_deg, late)
 
 
 def _worst_by_counter(bins: DirectionBins | None) -> Text:

@@ -11,7 +11,6 @@ from analyser.core.figures import FloatArray
 from analyser.core.geometry import Seen
 from analyser.core.late import Late
 from analyser.core.telemetry import Series
-from analyser.link.losses import running_loss
 from analyser.link.signal_level import LATE_S, SignalLevel, hole_s
 from analyser.link.sphere import AZIMUTHS, EDGES_AZIMUTH_DEG, EDGES_SIN_ELEVATION, ELEVATIONS, bins_of
 
@@ -107,7 +106,7 @@ _LEVELS = LEVEL_EDGES_DB.size - 1
 
 
 def sort_by_direction(
-    level: SignalLevel | None, counter: Series, at_steps: Seen | None, uncertainty_deg: float, late_deg: float
+    level: SignalLevel | None, running: Series, at_steps: Seen | None, uncertainty_deg: float, late_deg: float
 ) -> DirectionBins | None:
     """Sort levels and losses into body directions.
 
@@ -115,10 +114,10 @@ def sort_by_direction(
     ----------
     level : SignalLevel or None
         Where the antenna reports a signal.
-    counter : Series
-        Its running count of losses, airborne; empty where it has none.
+    running : Series
+        From :func:`analyser.link.losses.running_loss`, airborne; empty where it has no counter.
     at_steps : Seen or None
-        The geometry in the middle of each step of the counter, shape (n − 1,).
+        The geometry in the middle of each step of that, shape (n − 1,).
     uncertainty_deg : float
         How far the directions may be off.
     late_deg : float
@@ -131,7 +130,7 @@ def sort_by_direction(
     """
     histogram = np.zeros(_BINS * _LEVELS, np.int64)
     seconds, lost = np.zeros(_BINS * _RANGES), np.zeros(_BINS * _RANGES)
-    counted = at_steps is not None and counter.time_s.size > 1
+    counted = at_steps is not None and running.time_s.size > 1
     if level is not None and level.seen is not None:
         told, where = bins_of(level.seen)
         ok = np.isfinite(level.level_db) & told
@@ -142,12 +141,12 @@ def sort_by_direction(
             held = np.minimum(np.diff(level.time_s, append=level.time_s[-1]), hole_s(level.time_s))
             seconds += np.bincount(_cells(where, level.seen.range_m[ok]), held[ok], seconds.size)
     if counted and at_steps is not None:
-        step = np.diff(counter.time_s)
+        step = np.diff(running.time_s)
         told, where = bins_of(at_steps)
-        ok = told & (step <= hole_s(counter.time_s))
+        ok = told & (step <= hole_s(running.time_s))
         cells = _cells(where[ok[told]], at_steps.range_m[ok])
         seconds += np.bincount(cells, step[ok], seconds.size)
-        lost += np.bincount(cells, np.diff(running_loss(counter.values))[ok], lost.size)
+        lost += np.bincount(cells, np.diff(running.values)[ok], lost.size)
     if not seconds.any():
         return None
     shape = (AZIMUTHS, ELEVATIONS)

@@ -116,20 +116,20 @@ def find_low_margin(level: SignalLevel, sensitivity_dbm: float | None, subject: 
     if sensitivity_dbm is None:
         return Figure.unavailable(label, "dB", say(LinkCode.NO_SENSITIVITY)), []
     over = level.values - sensitivity_dbm
-    how, of_margin = say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm), say(LinkCode.MARGIN)
+    how, of_margin, part = say(LinkCode.ABOVE_SENSITIVITY, dbm=sensitivity_dbm), say(LinkCode.MARGIN), Part(subject)
     figure = Figure(label, float(over.min()), "dB", Method.INTEGRATED, how=how)
     dips = find_dips(level.time_s, over, LOW_MARGIN_DB, FADE_HYSTERESIS_DB, max_gap_s=hole_s(level.time_s))
     events = [
         happened(
-            "low_margin", subject, (float(start), float(end)),
+            "low_margin", subject, (start, end),
             say(
-                LinkCode.THIN_MARGIN if lowest > -SHOWN_DB else LinkCode.UNDER_SENSITIVITY, antenna=Part(subject),
-                margin=abs(float(lowest)),
+                LinkCode.THIN_MARGIN if lowest > -SHOWN_DB else LinkCode.UNDER_SENSITIVITY, antenna=part,
+                margin=abs(lowest),
             ),
-            size=float(lowest),
-            depth=Figure(of_margin, float(lowest), "dB", Method.INTEGRATED, how=how),
+            size=lowest,
+            depth=Figure(of_margin, lowest, "dB", Method.INTEGRATED, how=how),
         )
-        for start, end, lowest in zip(dips.start_s, dips.end_s, dips.residual, strict=True)
+        for start, end, lowest in zip(dips.start_s.tolist(), dips.end_s.tolist(), dips.residual.tolist(), strict=True)
     ]  # fmt: skip
     return figure, events
 

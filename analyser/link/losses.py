@@ -23,10 +23,10 @@ BLOCK_S = 10.0
 DOWNLINK_GAP_S = 1.0
 
 
-def running_loss(counter: FloatArray) -> FloatArray:
+def running_loss(counter: Series) -> Series:
     """A counter of losses from 0 on: restarts undone, and never falling, since nothing lost is found again."""
-    total = np.maximum.accumulate(unwrap_counter(counter))
-    return np.asarray(total - total[0] if total.size else total, float)
+    total = np.maximum.accumulate(unwrap_counter(counter.values))
+    return Series(counter.time_s, total - total[0] if total.size else total)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,35 +54,34 @@ class Losses(Late):
     bursts: tuple[Event, ...]
 
 
-def count_losses(counter: Series, channel: str, subject: str, what: Lost) -> Losses:
+def count_losses(lost: Series, channel: str, subject: str, what: Lost) -> Losses:
     """Count what was lost while airborne.
 
     Parameters
     ----------
-    counter : Series
-        The running count, airborne samples only; it may restart.
+    lost : Series
+        From :func:`running_loss`, airborne samples only.
     channel, subject : str
         Named in the figures and events.
     what : Lost
         What is counted: frames of a receiver, or packets of an antenna.
     """
-    t, v = counter
+    t, total = lost
     if t.size < 2:
         gone = say(what.no_counter, channel=Part(channel))
         nothing = Figure.unavailable
         return Losses(nothing(say(what.label), "", gone), nothing(say(what.per_min), "1/min", gone), ())
-    total = running_loss(v)
-    lost = float(total[-1])
+    all_of = float(total[-1])
     seen_min = float((t[-1] - t[0]) / 60.0)
     how = say(LinkCode.COUNTED_AIRBORNE, channel=Part(channel))
-    count = Figure(say(what.label), lost, "", Method.INTEGRATED, how=how, digits=0)
+    count = Figure(say(what.label), all_of, "", Method.INTEGRATED, how=how, digits=0)
     # Losses come in bursts: the interval is a Poisson count's, widened by the variance of 10 s blocks.
     block = np.diff(np.interp(np.arange(t[0], t[-1] + 1e-9, BLOCK_S), t, total))
     phi = max(1.0, float(block.var(ddof=1) / block.mean())) if block.size > 3 and block.mean() > 0 else 1.0
-    half = Z95 * np.sqrt(max(lost, 1.0) * phi)
+    half = Z95 * np.sqrt(max(all_of, 1.0) * phi)
     per_min = Figure(
-        say(what.per_min), lost / seen_min, "1/min", Method.ESTIMATED, low=max(lost - half, 0.0) / seen_min,
-        high=(lost + half) / seen_min, how=say(LinkCode.COUNTED_PER_MIN, how=how, dispersion=phi), digits=2,
+        say(what.per_min), all_of / seen_min, "1/min", Method.ESTIMATED, low=max(all_of - half, 0.0) / seen_min,
+        high=(all_of + half) / seen_min, how=say(LinkCode.COUNTED_PER_MIN, how=how, dispersion=phi), digits=2,
     )  # fmt: skip
     return Losses(count, per_min, tuple(_bursts(t, total, subject, what)))
 
@@ -99,13 +98,13 @@ def _bursts(t: FloatArray, total: FloatArray, subject: str, what: Lost) -> list[
     first = np.append(0, np.flatnonzero(apart) + 1)
     frames = np.bincount(np.append(0, np.cumsum(apart)), step[hit])
     last = np.append(first[1:], hit.size) - 1
-    out = []
-    for k in np.flatnonzero(frames >= BURST_FRAMES):
-        a, b = float(t[hit[first[k]]]), float(t[hit[last[k]] + 1])
-        how = say(LinkCode.COUNTER)
-        depth = Figure(say(what.label), float(frames[k]), "", Method.INTEGRATED, how=how, digits=0)
-        summary = say(what.burst, lost=float(frames[k]), seconds=b - a, hole=bool(unseen[first[k]]))
-        out.append(happened("lost_frames", subject, (a, b), summary, size=float(frames[k]), depth=depth))
+    many = frames >= BURST_FRAMES
+    told = (t[hit[first]], t[hit[last] + 1], frames, unseen[first])
+    out, label, how = [], say(what.label), say(LinkCode.COUNTER)
+    for a, b, lost, hole in zip(*(x[many].tolist() for x in told), strict=True):
+        depth = Figure(label, lost, "", Method.INTEGRATED, how=how, digits=0)
+        summary = say(what.burst, lost=lost, seconds=b - a, hole=hole)
+        out.append(happened("lost_frames", subject, (a, b), summary, size=lost, depth=depth))
     return out
 
 

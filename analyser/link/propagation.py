@@ -105,10 +105,11 @@ class Alike:
         """Values less their mean over the samples of one direction, shape (n,)."""
         return np.asarray(values - (np.bincount(self.direction, values) / self.count)[self.direction], float)
 
-    def level(self, level_db: FloatArray) -> FloatArray:
-        """The bulk of a level (signal plus free-space loss), less its mean over the samples of one direction."""
-        low, high = quantiles(level_db, 0.02, 0.98)
-        return self.within(np.minimum(np.maximum(level_db, low), high))
+
+def bulk(level_db: FloatArray) -> FloatArray:
+    """A level (signal plus free-space loss) held within its bulk, shape (n,)."""
+    low, high = quantiles(level_db, 0.02, 0.98)
+    return np.minimum(np.maximum(level_db, low), high)
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,7 +154,12 @@ class Distances:
 
     def exponent(self, level: FloatArray) -> float:
         """The exponent alone of :meth:`fit`, without how sure it is."""
-        return 2.0 - float(np.linalg.solve(self.cross, self.x @ level)[0])
+        return 2.0 - float(self._read @ level)
+
+    @cached_property
+    def _read(self) -> FloatArray:
+        """What each sample counts in the slope over distance; its means over directions count nothing, shape (n,)."""
+        return np.asarray(np.linalg.solve(self.cross, self.x)[0], float)
 
     def fit(self, level: FloatArray) -> DistanceFit | None:
         """Fit the exponent left over after free-space loss, with an intercept of its own for every body direction.
@@ -161,7 +167,7 @@ class Distances:
         Parameters
         ----------
         level : ndarray, shape (n,)
-            From :meth:`Alike.level`.
+            Less its means over the samples of one direction.
 
         Returns
         -------

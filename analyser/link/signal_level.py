@@ -26,6 +26,7 @@ from analyser.link.propagation import (
     Alike,
     DistanceFit,
     Distances,
+    bulk,
     free_space_loss_db,
     two_ray_gain_db,
 )
@@ -232,18 +233,18 @@ def _fit(level: FloatArray, heard: _Heard) -> DistanceFit | None:
     the regressor's variance grows by the noise's), which is put back; positions come anything from at once to
     :data:`LATE_S` late, so half of that is taken. Each correction is as unsure as it is large.
     """
-    bulk = heard.alike.level(level)
+    here = heard.alike.within(bulk(level))
     # How well the height is known is not: the prediction that leaves least is taken, if the ground shows in it at all.
     tried = [
         replace(fit, height_error_m=error_m)
         for error_m, ground in heard.grounds.items()
-        if (fit := ground.fit(bulk)) is not None
+        if (fit := ground.fit(here)) is not None
     ]
-    fit = min(tried, key=lambda fit: fit.left_db) if tried else heard.distances.fit(bulk)
+    fit = min(tried, key=lambda fit: fit.left_db) if tried else heard.distances.fit(here)
     if fit is None:
         return None
     *shifts, late = (
-        0.0 if place is None else place.exponent(heard.alike.level(level + rise)) - fit.exponent
+        0.0 if place is None else place.exponent(bulk(level + rise)) - fit.exponent
         for place, rise in heard.moved(fit.height_error_m if fit.two_ray_shows else None)
     )
     east, north = (max(abs(shift) for shift in pair) for pair in (shifts[:2], shifts[2:]))

@@ -27,6 +27,7 @@ def unit_vector(azimuth_deg: FloatArray, elevation_deg: FloatArray) -> FloatArra
     return np.stack([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), -np.sin(e)], axis=-1)
 
 
+@cache
 def bin_centres() -> tuple[FloatArray, FloatArray]:
     """Azimuth and elevation of every bin's centre, both of shape (a, e), degrees."""
     azimuth = (EDGES_AZIMUTH_DEG[:-1] + EDGES_AZIMUTH_DEG[1:]) / 2

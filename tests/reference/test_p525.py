@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.link.propagation import Alike, Distances, free_space_loss_db, two_ray_gain_db
+from analyser.link.propagation import Alike, Distances, bulk, free_space_loss_db, two_ray_gain_db
 
 CHECKS = ("link.receivers.antennas.distance_exponent", "link.receivers.antennas.fades", "season.layouts.measured")
 
@@ -48,7 +48,7 @@ def test_exponent_recovered_though_direction_goes_with_distance(exponent: float)
     alike = Alike.of(direction, np.arange(n) // 100)
     distances = Distances.of(distance, alike)
     assert distances is not None
-    fit = distances.fit(alike.level(level))
+    fit = distances.fit(alike.within(bulk(level)))
     assert fit is not None
     assert fit.exponent == pytest.approx(exponent, abs=0.15)
     assert fit.low < fit.high

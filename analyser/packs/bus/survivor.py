@@ -176,7 +176,7 @@ def _failed_before(
     middle, curve = runs[usual], (curves[usual], growth[usual])
     volts = tuple(middle.volts if k == 1.0 else flight.under(path, k).lowest(*curve).volts for k in RATIOS.tolist())
     c, rated = pack.circuit, pack.pack.rated_mah if pack.pack else None
-    amps = float(load.alone()[middle.at])
+    amps = float(alone.amps[middle.at])
     # What the fit took for rest voltage but is a slow drop grows with the load.
     slow = hidden_share(c) * c.settled_ohm * float(load.others_a.mean())
     sources = [amps * c.one_second_se, c.scatter_v, amps * middle.ohm * middle.ohm_se, path.se_v(amps), slow / Z95]
