@@ -104,6 +104,8 @@ CLAIMS: dict[str, Rule] = {
     "season.below_reserve": lambda v: _value(v["margin"]) < 0,
     "packs.more_than_any": lambda v: v["percent"] > 100,
     "packs.negative": lambda v: v["current_a"] < 0 and 0 <= v["offset_a"] <= -v["current_a"] + 1e-9,
+    "packs.above_cells": lambda v: shown(v["worst_v"], 1) >= shown(v["most_v"], 1) and v["samples"] > 0,
+    "engines.too_fast": lambda v: shown(v["reached"], 0) > shown(v["limit"], 0),
     "packs.rest_impossible": lambda v: v["cell_v"] > 0,
     "packs.fell_below": lambda v: v["to_v"] < v["level_v"],
     "packs.never_checked": lambda v: v["within"] > 0,

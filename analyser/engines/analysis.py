@@ -26,6 +26,8 @@ STEP_S = 0.2
 FULL_SHARE = 0.95
 SHORTEST_RUN_S = 5.0
 LONGEST_START_S = 120.0
+OVERSPEED = 1.25
+"""No shaft outlives more than this over its highest speed: rotors burst from about 1.2 on (common practice, no source)."""
 COLLAPSE_SHARE = 0.75
 """Below this share of idle an engine no longer sustains itself (common practice, no source)."""
 
@@ -130,6 +132,7 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
     idle = settled & (run.speed > 0.85 * run.idle) & (run.speed < 1.25 * run.idle)
     full = (run.speed > FULL_SHARE * run.top) & settled
     minutes = sum(b - a for a, b in run.runs) / 60.0
+    fast = _too_fast(engine, run.top)
     hottest = float(egt.values.max()) if egt else None
     hot = _highest(say(EngineCode.HIGHEST_EGT, engine=name), hottest, "°C", say(EngineCode.NO_EGT))
     if engine.max_egt_c is not None and hot.value is not None and hot.value > engine.max_egt_c:
@@ -146,20 +149,27 @@ def _engine(name: str, engine: Engine, telemetry: Telemetry, phases: Phases) -> 
             Method.INTEGRATED,
             how=say(EngineCode.SELF_SUSTAINING, channel=Part(f"engine.{name}.speed_rpm")),
         ),
-        idle_rpm=_settled(say(EngineCode.IDLE, engine=name), run.speed[idle]),
-        idle_spread_rpm=_spread(say(EngineCode.IDLE_SPREAD, engine=name), run.speed[idle]),
+        idle_rpm=_settled(say(EngineCode.IDLE, engine=name), run.speed[idle]).with_doubt(*fast),
+        idle_spread_rpm=_spread(say(EngineCode.IDLE_SPREAD, engine=name), run.speed[idle]).with_doubt(*fast),
         max_rpm=_highest(
             say(EngineCode.HIGHEST_SPEED, engine=name),
             run.top if run.top > 0 else None,
             "rpm",
             say(EngineCode.NEVER_TURNED),
-        ),
-        max_rpm_spread_rpm=_spread(say(EngineCode.FULL_SPREAD, engine=name), run.speed[full]),
+        ).with_doubt(*fast),
+        max_rpm_spread_rpm=_spread(say(EngineCode.FULL_SPREAD, engine=name), run.speed[full]).with_doubt(*fast),
         max_egt_c=hot,
         cool_down_s=cool,
         mah_per_start=_charge_per_start(name, engine, telemetry, starts),
         events=tuple(sorted(events, key=lambda e: e.start_s)),
     )
+
+
+def _too_fast(engine: Engine, top: float) -> tuple[Text, ...]:
+    """A doubt where the shaft is said to turn faster than any engine survives."""
+    if engine.max_rpm is None or top <= OVERSPEED * engine.max_rpm:
+        return ()
+    return (say(EngineCode.TOO_FAST, engine=engine.name, reached=top, limit=engine.max_rpm),)
 
 
 def _running(name: str, engine: Engine, telemetry: Telemetry) -> _Run:
@@ -309,7 +319,11 @@ def _charge_per_start(name: str, engine: Engine, telemetry: Telemetry, starts: t
         float(np.interp(s.start_s + (s.duration_s.value or 0.0), t, total) - np.interp(s.start_s, t, total))
         for s in good
     ]
-    return Figure(label, float(np.mean(spent)), "mAh", Method.INTEGRATED, how=how)
+    value = float(np.mean(spent))
+    if value < 0.0:
+        return Figure.unavailable(label, "mAh", say(EngineCode.START_BELOW_NOUGHT, mah=value))
+    doubts = (s.note for s in telemetry.suspects if s.channel.startswith(f"pack.{role}."))
+    return Figure(label, value, "mAh", Method.INTEGRATED, how=how).with_doubt(*doubts)
 
 
 def _highest(label: Text, value: float | None, unit: str, missing: Text) -> Figure:

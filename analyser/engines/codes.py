@@ -64,7 +64,9 @@ class EngineCode(StrEnum):
     ANY_CHANNEL = "engines.any_channel"
     ALL_OF_ENGINES = "engines.all_of_engines"
     LOG_ENGINES = "engines.log_engines"
+    START_BELOW_NOUGHT = "engines.start_below_nought"
     # What happened
+    TOO_FAST = "engines.too_fast"
     OVER_TEMPERATURE = "engines.over_temperature"
     FAILED_START = "engines.failed_start"
     HOT_START = "engines.hot_start"

@@ -284,6 +284,7 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
     reference = load_free(log)
     dips, deepest = sags(log, reference, around.causes)
     spread, weak = cell_spread(log, around.duration_s)
+    unfit = tuple(e.summary for e in states.remarks)
     use, drawn = use_of(log.role, context), Drawn.of(log)
     # The level is the receivers': an engine's pack feeds none of them.
     level = brown_out_level(context, log.pack) if use.feeds == "receiver" else None
@@ -305,7 +306,7 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
         charge=PackCharge(
             used_mah=used,
             integrated_mah=integrated.named(say(PackCode.INTEGRATED, pack=part)),
-            counted_mah=charge_counted(log),
+            counted_mah=charge_counted(log).with_doubt(*doubts),
             put_back_mah=put_back,
             disagreement_percent=disagreement,
             used_wh=energy_used(log, used),
@@ -313,11 +314,11 @@ def _pack(log: PackLog, states: ChargeStates, own_bus: tuple[str, Series], aroun
             phases=phase_charges(log, drawn, used),
         ),
         voltage=PackVoltage(
-            lowest_v=lowest_voltage(log),
-            lowest_cell_v=lowest_cell(log),
-            cell_spread_v=spread,
+            lowest_v=lowest_voltage(log).with_doubt(*unfit),
+            lowest_cell_v=lowest_cell(log).with_doubt(*unfit),
+            cell_spread_v=spread.with_doubt(*unfit),
             weak_cell=weak,
-            deepest_sag_v=deepest,
+            deepest_sag_v=deepest.with_doubt(*unfit),
             rest_before_v=states.rest_before_v,
             rest_after_v=states.rest_after_v,
             load_free=reference,

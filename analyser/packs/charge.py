@@ -276,7 +276,7 @@ def charge_counted(log: PackLog) -> Figure:
     if log.given.counted_mah is None:
         return Figure.unavailable(label, "mAh", say(PackCode.NO_COUNT))
     how = say(PackCode.OF_CHANNEL, channel=f"pack.{log.role}.used_mah")
-    return Figure(label, log.given.counted_mah, "mAh", Method.INTEGRATED, how=how, digits=0)
+    return Figure(label, log.given.counted_mah, "mAh", Method.INTEGRATED, how=how, digits=0).with_doubt(*log.doubts)
 
 
 def energy_used(log: PackLog, scale: Figure) -> Figure:
@@ -300,12 +300,12 @@ def _scaled(figure: Figure, total: float, used: Figure) -> Figure:
     ``total`` is the whole charge, mAh, by the same current.
     """
     if figure.value is None or used.value is None or used.low is None or used.high is None or total < LEAST_MAH:
-        return figure
+        return figure.with_doubt(*used.doubts)
     value = figure.value * used.value / total
     ends = sorted((value * used.low / used.value, value * used.high / used.value))
     low, high = (value - figure.value + x if x is not None else value for x in (figure.low, figure.high))
     down, up = math.hypot(value - ends[0], value - low), math.hypot(ends[1] - value, high - value)
-    return figure.set_to(value, value - down, value + up)
+    return figure.set_to(value, value - down, value + up).with_doubt(*used.doubts)
 
 
 def airborne_rate(log: PackLog, drawn: Drawn | None, used: Figure) -> Figure:

@@ -166,6 +166,7 @@ class PackCode(StrEnum):
     REVERSED = "packs.reversed"
     NEGATIVE = "packs.negative"
     CELL_TOO_MANY = "packs.cell_too_many"
+    ABOVE_CELLS = "packs.above_cells"
     REST_IMPOSSIBLE = "packs.rest_impossible"
     ROUTES_DISAGREE = "packs.routes_disagree"
     CHARGE_TOO_MUCH = "packs.charge_too_much"

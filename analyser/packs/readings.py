@@ -9,17 +9,21 @@ import numpy as np
 from analyser.core.aircraft import FlightContext, Pack, PackNote
 from analyser.core.events import Event, happened
 from analyser.core.figures import Method
-from analyser.core.findings import Part, Text, say
+from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.phases import Phases
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.smoothing import bin_means, integrate, unwrap_counter
 from analyser.core.telemetry import Series, Telemetry
+from analyser.packs.chemistry import PLAUSIBLE_REST_V
 from analyser.packs.circuit import Circuit, Load, fit_circuit
 from analyser.packs.codes import PackCode
 
 QUIET_S = 10.0
 """Means over this long tell a standing current from noise."""
 NEGATIVE_A = -0.2
+ABOVE_FULL = 1.1
+"""A voltage sensor that is merely off reads no more than so many times what a full pack rests at (common practice, no
+source)."""
 NOTHING = Series(np.empty(0), np.empty(0))
 
 
@@ -109,7 +113,7 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
     numbers = telemetry.numbers("pack", role, "cell<n>_v")
     cells = {n: c for n in numbers if (c := telemetry.series(f"{prefix}.cell{n}_v"))}
     voltage = telemetry.series(f"{prefix}.voltage_v") or _sum_of(cells, pack.cells if pack else len(cells))
-    remarks: list[Event] = []
+    voltage, remarks = _believed(voltage, pack, role)
     if current and _is_reversed(voltage, current):
         current = Series(current.time_s, -current.values)
         remarks.append(_remark(role, current, say(PackCode.REVERSED, pack=Part(prefix)), mended=True))
@@ -137,6 +141,31 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         remarks=tuple(remarks),
         doubts=tuple(dict.fromkeys((*found, *(e.summary for e in remarks)))),
     )
+
+
+def _believed(voltage: Series, pack: Pack | None, role: str) -> tuple[Series, list[Event]]:
+    """The voltage without the few samples that lie above what the fitted pack's cells can hold, and what to say."""
+    if pack is None or not voltage:
+        return voltage, []
+    above = voltage.values > most_volts(pack)
+    if not above.any() or above.mean() > 0.5:
+        return voltage, []  # where most samples do, the sensor is not to blame but the pack's description
+    worst = float(voltage.values.max())
+    kept = Series(voltage.time_s[~above], voltage.values[~above])
+    return kept, [_remark(role, voltage, above_cells(pack, role, int(above.sum()), worst, left_out=True))]
+
+
+def most_volts(pack: Pack) -> float:
+    """What no sensor reads off a pack of so many cells, V."""
+    return ABOVE_FULL * PLAUSIBLE_REST_V[pack.chemistry][1] * pack.cells
+
+
+def above_cells(pack: Pack, role: str, samples: int, worst: float, *, left_out: bool) -> Finding:
+    """Say that a pack's voltage lies above what its cells can hold."""
+    return say(
+        PackCode.ABOVE_CELLS, pack=Part(f"pack.{role}"), name=pack.name, cells=pack.cells, samples=samples,
+        worst_v=worst, most_v=most_volts(pack), left_out=left_out,
+    )  # fmt: skip
 
 
 def _charge(prefix: str, current: Series, counted: Series) -> ChargeLog:

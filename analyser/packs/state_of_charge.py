@@ -16,7 +16,7 @@ from analyser.packs.charge import CAPACITY_LEAST
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
 from analyser.packs.circuit import Circuit
 from analyser.packs.codes import PackCode
-from analyser.packs.readings import PackLog
+from analyser.packs.readings import PackLog, above_cells, most_volts
 
 REST_S = 10.0
 VOLTAGE_SCALE = 0.005
@@ -110,8 +110,14 @@ def _overlaps(span: tuple[float, float], t: FloatArray) -> bool:
 
 
 def _started_full(log: PackLog, before: Figure) -> tuple[bool | None, tuple[Event, ...]]:
-    if log.pack is None or before.value is None:
+    if log.pack is None or not log.voltage:
         return None, ()
+    if before.value is None:
+        above = log.voltage.values > most_volts(log.pack)
+        if above.mean() <= 0.5:
+            return None, ()
+        worst = float(log.voltage.values.max())
+        return None, (log.remark(above_cells(log.pack, log.role, int(above.sum()), worst, left_out=False)),)
     if log.cells and max(log.cells) > log.pack.cells:
         text = say(PackCode.CELL_TOO_MANY, pack=log.part, cell=max(log.cells), name=log.pack.name, cells=log.pack.cells)
         return None, (log.remark(text),)
