@@ -11,6 +11,7 @@ from analyser.core.findings import Part
 from analyser.core.levels import COMMON_PRACTICE
 from analyser.flight import FlightResult
 from analyser.record import FlightRecord
+from analyser.sense import believable
 from reports.words.catalogue import joined, listed, lower_first, message, quantity, upper_first
 from reports.words.names import brief, heading, said
 from reports.words.times import span
@@ -143,7 +144,7 @@ def _summary(events: list[Event]) -> str:
 
 
 def _known(figures: Sequence[Figure]) -> list[Figure]:
-    return [f for f in figures if f.value is not None]
+    return [f for f in figures if believable(f) is not None]
 
 
 def _value(figure: Figure) -> float:
@@ -156,17 +157,17 @@ def _fuel_fact(result: FlightResult) -> str:
         least = min(margins, key=_value)
         return message("headline.landed", margin=least, above=_value(least) >= 0)
     burned = result.fuel.burned
-    return message("headline.burned", burned=burned) if burned.value is not None else ""
+    return message("headline.burned", burned=burned) if believable(burned) is not None else ""
 
 
 def _pack_fact(result: FlightResult) -> str:
-    cells = [p for p in result.packs.packs if p.voltage.lowest_cell_v.value is not None]
+    cells = [p for p in result.packs.packs if believable(p.voltage.lowest_cell_v) is not None]
     if cells:
         least = min(cells, key=lambda p: _value(p.voltage.lowest_cell_v))
         return message(
             "headline.lowest_cell", lowest=least.voltage.lowest_cell_v, pack=least.pack or brief(f"pack.{least.name}")
         )
-    known = [p for p in result.packs.packs if p.voltage.lowest_v.value is not None]
+    known = [p for p in result.packs.packs if believable(p.voltage.lowest_v) is not None]
     if not known:
         return ""
     low = min(known, key=lambda p: _value(p.voltage.lowest_v))
@@ -194,17 +195,17 @@ def _engine_fact(result: FlightResult) -> str:
 
 
 def _each(pairs: Iterable[tuple[str, Figure]]) -> list[str]:
-    return [f"{name} {quantity(figure)}" for name, figure in pairs if figure.value is not None]
+    return [f"{name} {quantity(figure)}" for name, figure in pairs if believable(figure) is not None]
 
 
 def _fuel(result: FlightResult) -> list[str]:
     fuel = result.fuel
     parts: list[str] = []
-    if fuel.burned.value is not None:
+    if believable(fuel.burned) is not None:
         sides = _each((brief(f"fuel.{t.name}"), t.burned) for t in fuel.tanks)
         sides = sides if len(sides) > 1 else []
         parts.append(message("headline.burned_sentence", burned=fuel.burned, sides=joined(sides, ", ")))
-    margins = [t for t in fuel.tanks if t.margin.value is not None]
+    margins = [t for t in fuel.tanks if believable(t.margin) is not None]
     if margins:
         least = min(margins, key=lambda t: _value(t.margin))
         above = _value(least.margin) >= 0

@@ -21,6 +21,7 @@ from analyser.programme.snags import SnagState
 from analyser.programme.year import Year
 from analyser.record import FlightRecord
 from analyser.season.result import SeasonResult
+from analyser.sense import believable
 from reports.listing import Listed, Listing
 
 NEWEST = 60
@@ -46,13 +47,13 @@ class Glance:
     def of(cls, record: FlightRecord) -> Glance:
         """Take it from a whole record."""
         result = record.result
-        low = [p.voltage.lowest_v.value for p in result.packs.packs if p.voltage.lowest_v.value is not None]
+        low = [v for p in result.packs.packs if (v := believable(p.voltage.lowest_v)) is not None]
         fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
         return cls(
             level=int(max((e.level for e in result.events()), default=Level.FINE)),
             airborne_s=float(result.phases.airborne_s),
-            burned_ml=result.fuel.burned.value,
-            burn_ml_per_min=result.fuel.rate.value,
+            burned_ml=believable(result.fuel.burned),
+            burn_ml_per_min=believable(result.fuel.rate),
             lowest_v=min(low, default=None),
             fades=float(sum(fades)) if fades else None,
         )
@@ -78,7 +79,7 @@ class Sums:
         return cls(
             len(records),
             sum(float(r.result.phases.airborne_s) for r in records),
-            sum(r.result.fuel.burned.value or 0.0 for r in records),
+            sum(believable(r.result.fuel.burned) or 0.0 for r in records),
             min(starts, default=None),
             max(starts, default=None),
             events,

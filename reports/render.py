@@ -17,8 +17,8 @@ from analyser.core.events import Level
 from analyser.core.figures import Method
 from reports.addresses import slug
 from reports.markup import Ready, code, gloss, level_badge, script_json, shown, term
-from reports.tables import bare, figure_rows, supported
-from reports.words.catalogue import interval, lower_first, message, number, quantity, reader, texts, upper_first, word
+from reports.tables import bare, figure_rows, marked, supported
+from reports.words.catalogue import interval, lower_first, message, number, reader, texts, upper_first, word
 from reports.words.compiled import compiled
 from reports.words.generator import Direct
 from reports.words.names import brief, channel_label, heading, said
@@ -128,7 +128,7 @@ def _environment() -> Environment:
     )
     env.code_generator_class = Direct
     env.filters.update(
-        quantity=quantity,
+        quantity=marked,
         interval=interval,
         clock=clock,
         span=span,

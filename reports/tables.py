@@ -52,6 +52,18 @@ def _obtained(method: str, how: str, sure: str, missing: str, doubts: tuple[str,
     )
 
 
+def doubted(figure: Figure) -> str:
+    """A dagger that says on hover what speaks against a figure; empty where nothing does."""
+    if not figure.doubts:
+        return ""
+    return f' <abbr title="{shown(" ".join(map(said, figure.doubts)))}">†</abbr>'
+
+
+def marked(figure: Figure) -> Ready:
+    """A figure's value and unit, and the dagger where it is in doubt: wherever a page shows one by itself."""
+    return Ready(f"{shown(quantity(figure))}{doubted(figure)}")  # of pieces that are ready  # nosec B704
+
+
 def bare(figure: Figure) -> str:
     """A figure's value as the reader wants it, its unit standing elsewhere; a percentage keeps its sign."""
     if figure.value is None:
@@ -101,10 +113,9 @@ class Matrix:
 def _cell(figure: Figure | None, head: Head) -> str:
     if figure is None or figure.value is None:
         return '<td class="num">–</td>'
-    doubts, between = " ".join(map(said, figure.doubts)), interval(figure)
+    between = interval(figure)
     return (
-        f'<td class="num">{shown(bare(figure))}'
-        + (f' <abbr title="{shown(doubts)}">†</abbr>' if figure.doubts else "")
+        f'<td class="num">{shown(bare(figure))}{doubted(figure)}'
         + (f"<br><small>{shown(between)}</small>" if between else "")
         + ("" if head.method else f"<br><small>{shown(method_word(figure.method))}</small>")
         + "</td>"

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from analyser.core.events import Level
 from analyser.core.figures import figures_of
+from analyser.sense import believable
 from reports.events import EventGroup, grouped
 from reports.headlines import SUBJECTS, headlines, level_of
 from reports.words.catalogue import interval, message, number, quantity
@@ -31,9 +32,9 @@ def _line(flight: Flight, one: Analysed | None, noted: bool) -> tuple[str, ...]:
     burned = lowest = airborne = level = "–"
     if one is not None:
         result = one.record.result
-        low = [p.voltage.lowest_v for p in result.packs.packs if p.voltage.lowest_v.value is not None]
+        low = [p.voltage.lowest_v for p in result.packs.packs if believable(p.voltage.lowest_v) is not None]
         airborne = number(result.phases.airborne_s / 60.0, 1) if result.phases.airborne_s else "–"
-        burned = quantity(result.fuel.burned) if result.fuel.burned.value is not None else "–"
+        burned = quantity(result.fuel.burned) if believable(result.fuel.burned) is not None else "–"
         lowest = quantity(min(low, key=lambda f: f.value or 0.0)) if low else "–"
         level = level_word(level_of(one.record))
     return (

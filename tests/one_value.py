@@ -68,7 +68,7 @@ def watching() -> Iterator[Written]:
 
     with pytest.MonkeyPatch.context() as patch:
         for module, name in (
-            (reports.render, "quantity"), (reports.render, "bare"), (reports.words.catalogue, "quantity"),
+            (reports.render, "marked"), (reports.render, "bare"), (reports.words.catalogue, "quantity"),
             (reports.tables, "quantity"), (reports.tables, "bare"), (spooldown.flight_text, "quantity"),
         ):  # fmt: skip
             patch.setattr(module, name, noting(getattr(module, name)))

@@ -27,7 +27,7 @@ FULL_SHARE = 0.95
 SHORTEST_RUN_S = 5.0
 LONGEST_START_S = 120.0
 OVERSPEED = 1.25
-"""No shaft outlives more than this over its highest speed: rotors burst from about 1.2 on (common practice, no source)."""
+"""No shaft outlives more than this times its highest speed (common practice, no source)."""
 COLLAPSE_SHARE = 0.75
 """Below this share of idle an engine no longer sustains itself (common practice, no source)."""
 

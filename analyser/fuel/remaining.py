@@ -10,7 +10,7 @@ import numpy as np
 from analyser.core.aircraft import Aircraft, FlightContext, Reserve, Tank
 from analyser.core.events import Event, happened
 from analyser.core.figures import Z95, Figure, FloatArray, Method, Trace
-from analyser.core.findings import Part, Text, say
+from analyser.core.findings import Finding, Part, Text, say
 from analyser.core.statistics.robust import median
 from analyser.fuel.burn import TankBurn
 from analyser.fuel.codes import FuelCode
@@ -250,8 +250,10 @@ def _reach(figure: Figure) -> tuple[float, float]:
 def reserve_events(
     name: str, margin: Figure, remaining: Trace | None, reserve: Figure, landed: float | None
 ) -> Iterable[Event]:
-    """A landing below the reserve, or too near it to tell."""
+    """A landing below the reserve, or too near it to tell; nothing where more is told than the tank holds."""
     if margin.value is None or remaining is None or reserve.value is None or landed is None:
+        return
+    if any(isinstance(d, Finding) and d.code == FuelCode.MORE_THAN_HOLDS for d in margin.doubts):
         return
     subject = f"fuel.{name}"
     if margin.value < 0:

@@ -18,6 +18,7 @@ from analyser.core.levels import COMMON_PRACTICE, Limits
 from analyser.link.maps import exposed_null_db
 from analyser.season.codes import SeasonCode
 from analyser.season.link.codes import LayoutCode
+from analyser.sense import believable
 
 if TYPE_CHECKING:
     from analyser.record import FlightRecord
@@ -70,9 +71,7 @@ def watched(flight: FlightRecord) -> Watched:
         aircraft=flight.aircraft,
         packs={role: pack.name for role, pack in flight.context.packs.items()},
         events=tuple(e for e in events if e.level >= Level.WATCH),
-        margins=tuple(
-            (t.name, t.margin) for t in flight.result.fuel.tanks if t.margin.value is not None and t.margin.value < 0.0
-        ),
+        margins=tuple((t.name, t.margin) for t in flight.result.fuel.tanks if (believable(t.margin) or 0.0) < 0.0),
         reserve_told=tuple(sorted({e.subject for e in events if e.kind == "reserve_reached"})),
         touch_down_s=flight.result.phases.touch_down_s,
     )

@@ -14,13 +14,13 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from analyser.core.findings import Finding
+from reports.tables import marked
 from reports.words.catalogue import (
     LANGUAGES,
     has,
     interval,
     message,
     number,
-    quantity,
     reader,
     text,
     upper_first,
@@ -73,7 +73,7 @@ def _environment() -> Environment:
     env.globals.update(t=lambda code, **values: message(f"desk.{code}", **values), languages=LANGUAGES, has=has)
     env.filters.update(
         when=when,
-        quantity=quantity,
+        quantity=marked,
         interval=interval,
         num=number,
         said=said,

@@ -16,6 +16,7 @@ from analyser.record import FlightRecord
 from analyser.season.brief import brief
 from analyser.season.teaching import Corrections, with_corrections
 from analyser.season.totals import totals_of
+from analyser.sense import believable
 from reports.headlines import level_of
 from spooldown.work import briefs, kept
 from spooldown.work.elsewhere import KeptFlight
@@ -67,13 +68,13 @@ def settled(alone: FlightRecord, task: Task) -> Settled:
 
 def _cells(record: FlightRecord) -> dict[str, Any]:
     result = record.result
-    low = [p.voltage.lowest_v.value for p in result.packs.packs if p.voltage.lowest_v.value is not None]
+    low = [v for p in result.packs.packs if (v := believable(p.voltage.lowest_v)) is not None]
     fades = [a.fades.value for r in result.link.receivers for a in r.antennas if a.fades.value is not None]
     return {
         "level": int(level_of(record)),
         "airborne_s": float(result.phases.airborne_s),
-        "burned_ml": result.fuel.burned.value,
-        "burn_ml_per_min": result.fuel.rate.value,
+        "burned_ml": believable(result.fuel.burned),
+        "burn_ml_per_min": believable(result.fuel.rate),
         "lowest_v": min(low, default=None),
         "fades": float(sum(fades)) if fades else None,
         **counts_out(totals_of(record)),

@@ -4,6 +4,7 @@ The values are those that recorders and buses leave where a sensor fails: the en
 nines, absolute zero, a large float (from memory; common practice, no one source), and nought and minus one.
 """
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -11,14 +12,16 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from analyser.core.aircraft import FlightContext
+from analyser.core.aircraft import FlightContext, Pack
 from analyser.core.channels import VOCABULARY, parse
 from analyser.core.figures import figures_of
 from analyser.core.telemetry import Telemetry
 from analyser.flight import analyse_flight
+from analyser.sense import believable
 from importers.plan import plan
 from importers.read import read
 from importers.table.source import Source
+from reports.tables import marked
 from spooldown import register
 from tests.fuzz.whole_path import impossible
 
@@ -83,3 +86,58 @@ def test_a_place_far_from_the_pilot_is_doubted(name, value):
     sound = analyse_flight(Telemetry(flown()[0]), flown()[1])
     assert not sound.link.max_range_m.doubts
     assert any(figure.value is not None for _, figure in figures_of(sound))
+
+
+def fitted(share: slice, value: float, name: str = "pack.rx1.voltage_v"):
+    """The flight with a two-cell pack noted as fitted, one channel's samples replaced."""
+    pack = Pack("R1", chemistry="li_ion", cells=2, rated_mah=2600.0)
+    result = analyse_flight(left(name, value, share), replace(flown()[1], packs={"rx1": pack}))
+    return next(p for p in result.packs.packs if p.name == "rx1"), result
+
+
+def codes(doubts):
+    return {str(d.code) for d in doubts}
+
+
+def test_a_few_voltages_that_no_cells_hold_are_left_out_and_said():
+    found, _ = fitted(slice(None, None, 3), 32.767)
+    assert found.voltage.deepest_sag_v.value < 5.0
+    said = [str(e.summary) for e in found.events if e.summary.code == "packs.above_cells"]
+    assert len(said) == 1
+    assert "32.8 V" in said[0]
+    assert "these were left out" in said[0]
+
+
+def test_voltages_that_are_nearly_all_above_what_the_cells_hold_are_doubted():
+    found, _ = fitted(slice(None), 65.535)
+    assert codes(found.voltage.lowest_v.doubts) & {"packs.rest_impossible", "packs.above_cells"}
+    assert believable(found.voltage.lowest_v) is None
+
+
+def test_what_speaks_against_a_charge_speaks_against_its_parts():
+    found, _ = fitted(slice(None), 65.535, "pack.rx1.current_a")
+    whole = set(map(str, found.charge.used_mah.doubts))
+    assert whole
+    for part in (found.charge.used_wh, *(p.used_mah for p in found.charge.phases)):
+        assert part.value is None or whole <= set(map(str, part.doubts))
+
+
+def test_a_shaft_that_turns_faster_than_any_survives_is_doubted():
+    table, context = flown()
+    shaft = next(n for n in table.column_names if n.endswith("speed_rpm"))
+    result = analyse_flight(left(shaft, 339_420.0, slice(None)), context)
+    engine = next(e for e in result.turbine.engines if e.name == parse(shaft).instance)
+    assert codes(engine.max_rpm.doubts) == {"engines.too_fast"}
+
+
+def test_lists_and_pages_leave_out_or_mark_what_the_file_forbids():
+    table, context = flown()
+    gauge = next(n for n in table.column_names if n.endswith("remaining_ml"))
+    ten = 10.0 * table[gauge].to_numpy(zero_copy_only=False).astype(float)
+    column = pa.array(ten, mask=~np.isfinite(ten))
+    result = analyse_flight(Telemetry(table.set_column(table.column_names.index(gauge), gauge, column)), context)
+    tank = next(t for t in result.fuel.tanks if t.name == parse(gauge).instance)
+    assert tank.burned.value > tank.content.start.value / 3
+    assert believable(tank.burned) is None
+    assert "†" in marked(tank.burned)
+    assert not [e for e in result.fuel.events if e.kind == "reserve_reached" and e.subject == f"fuel.{tank.name}"]
