@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.codes import CompareCode, CoreCode
 from analyser.core.figures import Figure, Method, figures_of
@@ -22,8 +24,7 @@ _NOT_COMPARED = frozenset({"events", "starts", "phases", "bands", "bins"})
 """Lists whose members in two flights have nothing to do with each other but their place."""
 
 
-@dataclass(frozen=True, slots=True)
-class ComparedFigure:
+class ComparedFigure(Struct, frozen=True):
     """One figure in every flight.
 
     Parameters
@@ -48,8 +49,7 @@ class ComparedFigure:
     differences: tuple[Figure | None, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Circumstance:
+class Circumstance(Struct, frozen=True):
     """Something noted about the flights; '' where one has no note. ``differs`` where not all are alike."""
 
     name: Text
@@ -57,8 +57,7 @@ class Circumstance:
     differs: bool
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class CompareResult(Tabular):
+class CompareResult(Tabular, Struct, frozen=True):
     """Several flights side by side.
 
     Parameters

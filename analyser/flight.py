@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass
 from functools import partial
+
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
@@ -23,8 +24,7 @@ from analyser.link.analysis import LinkResult, analyse_link
 from analyser.packs.analysis import PacksResult, analyse_packs
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class FlightResult(Tabular):
+class FlightResult(Tabular, Struct, frozen=True):
     """Everything the analyser says of one flight; ``passed`` are limits of figures and channels that it passed."""
 
     flight_id: str

@@ -6,7 +6,9 @@ The page, the terminal and the export gather alike. Nothing is lost: every event
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.codes import CoreCode
 from analyser.core.events import Event
@@ -21,8 +23,7 @@ Placed = tuple[int, Event]
 """An event and its place among the flight's events."""
 
 
-@dataclass(frozen=True, slots=True)
-class Gathered:
+class Gathered(Struct, frozen=True):
     """Events of one kind about one thing, oldest first.
 
     ``side`` is from where the transmitter was seen, of fades from one known side, else ``''``; ``sides`` from how many

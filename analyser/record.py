@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TypeAlias
+
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext
 from analyser.flight import FlightResult
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class FlightRecord:
+class Flown(Struct, frozen=True):
     """One flight in a season; ``number`` counts an aircraft's flights from 1, oldest first."""
 
     flight_id: str
     number: int
     utc_start: datetime | None
     context: FlightContext
-    result: FlightResult
 
     @property
     def aircraft(self) -> str:
         """The aircraft's name, '' where the flight is not assigned to one."""
         return self.context.aircraft.name if self.context.aircraft else ""
+
+
+class FlightRecord(Flown, frozen=True):
+    """A flight and its result."""
+
+    result: FlightResult
 
     def whole(self) -> FlightRecord:
         """The record with its result at hand."""
@@ -35,7 +40,7 @@ class FlightRecord:
         return f"FlightRecord({self.flight_id}, number {self.number}{when}, {self.result!r})"
 
 
-class LaterRecord(FlightRecord):
+class LaterRecord(Flown, frozen=True, eq=False):
     """A record whose result is read when it is first asked for, and not held: what is shown of most flights is less.
 
     Parameters
@@ -44,35 +49,20 @@ class LaterRecord(FlightRecord):
         Gives the whole record.
     """
 
-    __slots__ = ("_read",)
-    _read: Callable[[], FlightRecord]
-
-    def __init__(
-        self,
-        flight_id: str,
-        number: int,
-        utc_start: datetime | None,
-        context: FlightContext,
-        read: Callable[[], FlightRecord],
-    ) -> None:
-        for name, value in (
-            ("flight_id", flight_id), ("number", number), ("utc_start", utc_start), ("context", context),
-            ("_read", read),
-        ):  # fmt: skip
-            object.__setattr__(self, name, value)
+    read: Callable[[], FlightRecord]
 
     @property
     def result(self) -> FlightResult:
         """The result, read anew each time."""
-        return self._read().result
+        return self.read().result
 
     def whole(self) -> FlightRecord:
         """The record with its result, read once."""
         return FlightRecord(self.flight_id, self.number, self.utc_start, self.context, self.result)
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        """Pass to another process what reads the result, not the result."""
-        return LaterRecord, (self.flight_id, self.number, self.utc_start, self.context, self._read)
-
     def __repr__(self) -> str:
         return f"LaterRecord({self.flight_id}, number {self.number})"
+
+
+Record: TypeAlias = FlightRecord | LaterRecord
+"""A flight with its result, whether it is at hand or read when it is asked for."""

@@ -21,11 +21,12 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import NamedTuple
 from unittest import mock
+
+from msgspec.structs import replace
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))

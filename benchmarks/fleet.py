@@ -20,8 +20,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from dataclasses import asdict, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -29,6 +28,8 @@ from typing import Any
 import numpy as np
 import pyarrow.compute as pc
 import tomli_w
+from msgspec import to_builtins
+from msgspec.structs import replace
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -79,12 +80,12 @@ def fleet(aircraft: int, flown: int, seed: int = 2031) -> dict[str, tuple[Aircra
 
 def toml_of(aircraft: Aircraft, packs: tuple[Pack, ...]) -> bytes:
     """The aircraft's file."""
-    told = without_none(asdict(aircraft))
+    told = without_none(to_builtins(aircraft, builtin_types=[date]))
     parts = {key: told.pop(key) for key in ("engines", "tanks", "receivers", "layouts") if told.get(key)}
     for key in ("engines", "tanks", "receivers", "layouts"):
         told.pop(key, None)
     told.get("fuel", {}).pop("density_is_assumed", None)
-    own = [without_none(asdict(p)) for p in packs]
+    own = [without_none(to_builtins(p, builtin_types=[date])) for p in packs]
     return tomli_w.dumps({"label": LABEL, "aircraft": told, **parts, "packs": own}).encode()
 
 

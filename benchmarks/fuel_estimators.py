@@ -6,9 +6,8 @@ error of the airborne burn and of the whole volume, and how often the 95 % inter
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Z95, FloatArray
 from analyser.core.statistics.smoothing import integrate, smooth_total, walk_of
@@ -17,8 +16,7 @@ FULL_ML = 4000.0
 START_S, END_S = 60.0, 420.0
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One line of the table."""
 
     sensor: str

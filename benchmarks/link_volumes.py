@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.core.phases import find_phases
@@ -34,8 +34,7 @@ STRONGER_DB, HOLE_DB = 3.0, 12.0
 HOLE = cast(Callable[[FloatArray, FloatArray], FloatArray], tail_null(HOLE_DB))
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """One kind of log."""
 
     name: str

@@ -9,8 +9,9 @@ from __future__ import annotations
 import shutil
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from reports.model import OverFlights
 from reports.pages import start

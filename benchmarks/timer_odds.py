@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.season.fuel.timer import PROMISE, PastFlights, timer_curve
@@ -22,8 +22,7 @@ FLIGHTS = (3, 5, 8, 15, 30)
 START = Figure("Start", START_ML, "mL", Method.ENTERED, how="stated")
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     """Needs of ``n`` flights and the next relative to the usual, and the number of each one's day."""
 
     draw: Callable[[np.random.Generator, int], tuple[FloatArray, FloatArray]]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
 from scipy import signal
 
 from analyser.core.channels import TIME, parse
@@ -29,8 +29,7 @@ LINKED: tuple[tuple[str, str], ...] = (
 """Pairs of channels that rise and fall together, best first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Offset:
+class Offset(Struct, frozen=True):
     """Seconds to add to a log's ``time_s`` to put it on the first log's clock.
 
     ``confidence`` is 1 for UTC or an entered offset; else the peak's correlation, weighted by overlap, less that of

@@ -8,10 +8,11 @@ from __future__ import annotations
 import codecs
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pyarrow as pa
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from importers.clock.order import FloatArray
@@ -31,8 +32,7 @@ _ONE_DAY_ONLY = ("date_order", "zone")
 """Questions about the date: what is seen while it arrives needs seconds only."""
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """Rows as they came: ``times_s``, shape (n,), on the clock of the stream, and a column a channel."""
 
     times_s: FloatArray

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 
 import pyarrow as pa
+from msgspec import Struct, field
 
 from analyser.core.findings import Finding, Text
 from analyser.core.telemetry import Telemetry
@@ -17,8 +17,7 @@ from importers.table.dialect import Dialect
 from importers.table.source import Source
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnPlan:
+class ColumnPlan(Struct, frozen=True):
     """One column of the file and what becomes of it.
 
     ``heading`` is the column's name: not as ``written`` where several columns have one heading.
@@ -48,7 +47,7 @@ class ColumnPlan:
     sign: int = -1
     antenna: str = ""
     rivals: tuple[str, ...] = ()
-    evidence: Mapping[str, float] = field(default_factory=dict, compare=False)
+    evidence: Mapping[str, float] = field(default_factory=dict)
     settled: bool = False
     degrees: str = ""
     written: str = ""
@@ -64,8 +63,7 @@ class ColumnPlan:
         return not self.channel and not self.samples
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """Something the file does not settle: asked, never guessed.
 
     ``answers`` are what ``--answer KEY=…`` may say; ``columns`` the headings it is about.
@@ -77,8 +75,7 @@ class Question:
     columns: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Long:
+class Long(Struct, frozen=True):
     """Columns of a long table, by number from 0; ``device`` that of the part whose ``sensor`` it is."""
 
     sensor: int
@@ -87,8 +84,7 @@ class Long:
     device: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """What will be read and how, before anything is written.
 
     In a long table ``columns`` are its sensors. ``answers`` are those given, the saved mapping's included. ``by`` is
@@ -103,7 +99,7 @@ class Plan:
     clock: Text
     dialect: Dialect
     time: Clock
-    origin: Source = field(compare=False, repr=False)
+    origin: Source
     questions: tuple[Question, ...] = ()
     notices: tuple[Text, ...] = ()
     long: Long | None = None
@@ -127,8 +123,7 @@ class Plan:
         return self.dialect.preamble
 
 
-@dataclass(slots=True)
-class FlightDraft:
+class FlightDraft(Struct):
     """One flight on its way to the logbook.
 
     ``batches`` can be read once, before the next draft is taken; afterwards they refuse. ``notices`` (what was

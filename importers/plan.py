@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import TIME, parse

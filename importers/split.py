@@ -7,12 +7,13 @@ says. It streams: what may belong to the next flight is held back until that fli
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.channels import TIME, parse
 from analyser.core.findings import Finding, say
@@ -35,8 +36,7 @@ _SPEEDS = ("position.ground_speed_m_s", "motion.airspeed_m_s")
 _HEIGHTS = ("position.height_m", "position.altitude_m", "motion.pressure_altitude_m")
 
 
-@dataclass(frozen=True, slots=True)
-class Begin:
+class Begin(Struct, frozen=True):
     """A flight begins.
 
     ``absolute_s`` is on the file's own clock, ``why`` it begins here, ``resets`` how often that clock had started anew,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.events import Event, Level
 from analyser.gathering import Gathered, gathered
@@ -12,8 +13,7 @@ from reports.words.names import said
 from reports.words.units import conversion
 
 
-@dataclass(frozen=True, slots=True)
-class EventGroup:
+class EventGroup(Struct, frozen=True):
     """Events of one kind about one thing, and from one ``side``; ``depths`` is the span of their depths in words."""
 
     kind: str

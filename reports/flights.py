@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.findings import Finding, say
 from analyser.programme.snags import SnagState
@@ -28,8 +30,7 @@ Run = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]
 """What spreads work over processes: a function and its items, giving each item with ``value`` or ``error``."""
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(Struct, frozen=True):
     """One file's text; ``instead`` says that it is not what it should be, and is to be made again the next time."""
 
     text: str
@@ -37,8 +38,7 @@ class Text:
     unmade: FailedFlight | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """One flight with what its files are made from; ``marks`` holds the mark of each by its path."""
 
     flight: FlightPage

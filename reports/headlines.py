@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
@@ -21,8 +23,7 @@ SUBJECTS: tuple[tuple[str, str], ...] = (("fuel", "fuel"), ("pack", "packs"), ("
 """Each subject with the field of a flight's result that holds it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Headline:
+class Headline(Struct, frozen=True):
     """How one subject went: a headline for the first look, a sentence for the second.
 
     ``group`` is the subject's key and the anchor of its section; ``level`` is ``None`` where the log says nothing of

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
 from typing import Literal, overload
+
+from msgspec import Struct, field
 
 from analyser.bench.analysis import BenchResult
 from analyser.core.events import Level
@@ -19,7 +20,7 @@ from analyser.programme.measures import rows_of
 from analyser.programme.result import ProgrammeResult
 from analyser.programme.snags import SnagState
 from analyser.programme.year import Year
-from analyser.record import FlightRecord
+from analyser.record import Record
 from analyser.season.result import SeasonResult
 from analyser.sense import believable
 from reports.listing import Listed, Listing
@@ -32,8 +33,7 @@ class Unreadable(Exception):
     """A flight's telemetry cannot be read; the text is one sentence that says why and what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Glance:
+class Glance(Struct, frozen=True):
     """What a list of flights shows of one; ``None`` where the log does not tell it."""
 
     level: int
@@ -44,7 +44,7 @@ class Glance:
     fades: float | None
 
     @classmethod
-    def of(cls, record: FlightRecord) -> Glance:
+    def of(cls, record: Record) -> Glance:
         """Take it from a whole record."""
         result = record.result
         low = [v for p in result.packs.packs if (v := believable(p.voltage.lowest_v)) is not None]
@@ -59,8 +59,7 @@ class Glance:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Sums:
+class Sums(Struct, frozen=True):
     """What an aircraft's flights add up to; ``events`` counts them by kind and by what they happened to."""
 
     flights: int
@@ -71,7 +70,7 @@ class Sums:
     events: Mapping[tuple[str, str], int]
 
     @classmethod
-    def of(cls, records: Iterable[FlightRecord]) -> Sums:
+    def of(cls, records: Iterable[Record]) -> Sums:
         """Add whole records up."""
         records = list(records)
         starts = [r.utc_start for r in records if r.utc_start]
@@ -86,8 +85,7 @@ class Sums:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class FlightPage:
+class FlightPage(Struct, frozen=True):
     """One flight as pages need it.
 
     ``telemetry`` loads the screened telemetry when (and only when) the page is really built; it may raise
@@ -97,7 +95,7 @@ class FlightPage:
     lists show. Both are taken from the record where they are not given.
     """
 
-    record: FlightRecord
+    record: Record
     title: str
     source: str
     notices: tuple[Text, ...]
@@ -106,11 +104,11 @@ class FlightPage:
     labelled: str = ""
     checklist: tuple[tuple[str, bool], ...] = ()
     """The owner's list, each item with whether it was ticked before this flight."""
-    brief: FlightRecord | None = None
+    brief: Record | None = None
     glance: Glance | None = None
 
     @property
-    def seen(self) -> FlightRecord:
+    def seen(self) -> Record:
         """What pages over flights read of it."""
         return self.brief or self.record
 
@@ -165,8 +163,7 @@ class ById(Mapping[str, FlightPage]):
         return self._pages[self._places[flight_id]]
 
 
-@dataclass(frozen=True, slots=True)
-class FailedFlight:
+class FailedFlight(Struct, frozen=True):
     """A flight that could not be worked out; ``why`` also says what to do."""
 
     flight_id: str
@@ -176,8 +173,7 @@ class FailedFlight:
     labelled: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """Something that changed before a flight: a line in what is drawn over flights, and a remark on its day.
 
     ``kind`` is ``change`` (noted: a layout, a pack), ``remedy`` (something was mended) or ``step`` (a figure changed by
@@ -190,16 +186,14 @@ class Step:
     measure: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class YearPage:
+class YearPage(Struct, frozen=True):
     """One aircraft's year: ``made`` reads or makes it; ``mark`` changes with it, ``None`` where nothing tells that."""
 
     mark: str | None
     made: Callable[[], Year]
 
 
-@dataclass(frozen=True, slots=True)
-class FleetPage:
+class FleetPage(Struct, frozen=True):
     """Things of one type beside each other: ``made`` compares them when the page is really built.
 
     ``mark`` changes whenever what is compared may have changed.
@@ -209,8 +203,7 @@ class FleetPage:
     made: Callable[[], Fleet]
 
 
-@dataclass(frozen=True, slots=True)
-class OverFlights:
+class OverFlights(Struct, frozen=True):
     """What is said over flights, besides what each is by itself.
 
     ``steps`` are what an owner mended and what the analyser found changed; what the notes tell of layouts and packs is
@@ -223,8 +216,7 @@ class OverFlights:
     steps: tuple[Step, ...] = ()
 
 
-@dataclass(frozen=True)
-class Site:
+class Site(Struct, frozen=True, dict=True):
     """A whole logbook as pages need it; flights newest first. ``labelled`` is printed on every page (invented data).
 
     ``over`` is what is said over flights, or puts it together: it is asked once, by the first page that shows some of

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
+
+from msgspec import Struct
 
 from analyser.core.events import Event
 from analyser.core.figures import Figure, figures_of
@@ -18,8 +19,7 @@ from reports.model import FlightPage
 from reports.tables import Matrix
 
 
-@dataclass(frozen=True)
-class Opened:
+class Opened(Struct, frozen=True, dict=True):
     """A flight's page, its card and its data for comparing read and work out these things once for all three.
 
     Each is worked out when it is first asked for, with the names of things in that flight.

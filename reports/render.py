@@ -6,12 +6,12 @@ import base64
 import functools
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
+from msgspec import Struct, field
 
 from analyser.core.events import Level
 from analyser.core.figures import Method
@@ -44,8 +44,7 @@ _PLOTLY_STYLES = (
 SHARED = ("style.css", "plots.js", "tables.js", "timer.js", "compare.js", "airframe.js", "season.js")
 
 
-@dataclass(frozen=True, slots=True)
-class Shell:
+class Shell(Struct, frozen=True):
     """What surrounds every page: where the root is, what the site is called, whether one file must hold it all."""
 
     site_title: str

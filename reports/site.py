@@ -8,10 +8,12 @@ are made from results alone, quickly, so their mark is their own text.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, partial
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from reports import flights
 from reports.addresses import path_of_day, slug
@@ -49,8 +51,7 @@ EARLY = 200
 """So many pages' texts are held until the flights they lead to are written."""
 
 
-@dataclass(frozen=True, slots=True)
-class Built:
+class Built(Struct, frozen=True):
     """What a build did: the start page, and how many pages were written, left as they were, and removed.
 
     ``failed`` are the flights whose page only says why there is no more of it.

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
+
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from reports.markup import Ready, gloss, shown
@@ -73,8 +74,7 @@ def bare(figure: Figure) -> str:
     return f"{written}\u00a0%" if figure.unit == "%" else written
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """What a column of a matrix holds, with its unit.
 
     ``method`` is empty where the column's figures differ in it; ``how`` says how they were obtained, each way once.
@@ -85,8 +85,7 @@ class Head:
     how: str
 
 
-@dataclass(frozen=True)
-class Matrix:
+class Matrix(Struct, frozen=True, dict=True):
     """The key figures of one subject: a row a thing (a tank, a pack), a column a figure, units in the heads.
 
     A method that differs within a column stands at its values.

@@ -8,11 +8,11 @@ import tempfile
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 import orjson
+from msgspec import Struct
 
 MARK_CHARS = 24
 MANIFEST = ".pages.txt"
@@ -85,8 +85,7 @@ def write_page(file: Path, content: str | bytes) -> str:
     return checksum(data)
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
+class Job(Struct, frozen=True):
     """One page to make: its title, its place, how, a digest of its inputs (``None``: of its own text), its group."""
 
     title: str
@@ -96,8 +95,7 @@ class Job:
     group: str = OTHERS
 
 
-@dataclass(frozen=True, slots=True)
-class _Group:
+class _Group(Struct, frozen=True):
     """Some pages of a build: one line of its manifest, taken apart when asked for.
 
     ``mark`` is a digest of all that any of them is made from, '' where nothing tells that.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.findings import coded
 from reports.listing import IntArray, Listing
@@ -15,8 +15,7 @@ from reports.words.catalogue import reader
 from reports.write import fingerprint
 
 
-@dataclass(frozen=True, slots=True)
-class YearMarks:
+class YearMarks(Struct, frozen=True):
     """Of one year, a digest of its flights alone, and one of all that pages of its flights and days are made from."""
 
     flights: str

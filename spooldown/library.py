@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.findings import Text
@@ -114,8 +115,7 @@ def analyse_flight(telemetry: Telemetry, context: FlightContext | None = None) -
     return _analyse(telemetry, context or FlightContext())
 
 
-@dataclass(frozen=True, slots=True)
-class LogbookResults:
+class LogbookResults(Struct, frozen=True):
     """Everything a logbook says: its flights, oldest first, and what is said over all of them."""
 
     flights: tuple[FlightRecord, ...]

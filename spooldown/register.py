@@ -8,7 +8,7 @@ at once. A file holds one aircraft with its parts, or packs, or both::
     [[layouts]]           with [[layouts.antennas]] and [[layouts.shadows]]
     [[packs]]             with an optional [packs.retire]
 
-Keys are the fields of the dataclasses in :mod:`analyser.core.aircraft`. ``label`` at the top marks invented data.
+Keys are the fields of the records in :mod:`analyser.core.aircraft`. ``label`` at the top marks invented data.
 """
 
 from __future__ import annotations
@@ -19,11 +19,13 @@ import tomllib
 import types
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import date, datetime
 from itertools import chain, count
 from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from msgspec import Struct
+from msgspec.structs import fields
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, Pack, Receiver, Tank
 from analyser.core.findings import Finding, Text, say
@@ -105,8 +107,7 @@ in_service_since = 2020-01-01
 """
 
 
-@dataclass(frozen=True, slots=True)
-class RegisterFile:
+class RegisterFile(Struct, frozen=True):
     """One TOML file, read and checked."""
 
     name: str
@@ -115,8 +116,7 @@ class RegisterFile:
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class Register:
+class Register(Struct, frozen=True):
     """Everything registered: aircraft and packs by name, and which file each pack came from."""
 
     files: Mapping[str, RegisterFile]
@@ -222,7 +222,7 @@ def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
         whole = reader.table(tree["aircraft"], ("aircraft",))
         if kept:
             whole = {key: value for key, value in whole.items() if key not in NO_LONGER_USED}
-        own = [f.name for f in fields(Aircraft) if f.name not in PARTS]
+        own = [name for name in Aircraft.__struct_fields__ if name not in PARTS]
         reader.check_keys(whole, own, ("aircraft",))
         parts = {kind: tree[kind] for kind in PARTS if kind in tree}
         aircraft = reader.build(Aircraft, {**whole, **parts}, ("aircraft",), roots=parts)
@@ -230,8 +230,7 @@ def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
     return RegisterFile(name, aircraft, packs, reader.value(str, tree.get("label", ""), ("label",)))
 
 
-@dataclass(frozen=True, slots=True)
-class Addition:
+class Addition(Struct, frozen=True):
     """What taking in one file comes to, checked but not yet done.
 
     ``outcome`` is ``added``, ``replaced`` or ``unchanged``; ``register`` is what there will be then.
@@ -325,7 +324,7 @@ Path_ = tuple[str | int, ...]
 
 
 class _Reader:
-    """Turns TOML values into the dataclasses, strictly, and knows where in the text each key stands."""
+    """Turns TOML values into records, strictly, and knows where in the text each key stands."""
 
     def __init__(self, name: str, text: str, *, kept: bool) -> None:
         self.name, self.text, self._kept = name, text, kept
@@ -355,7 +354,7 @@ class _Reader:
             for key, item in table.items()
         }
         for f in fields(kind):
-            if f.name not in given and f.default is MISSING and f.default_factory is MISSING:
+            if f.name not in given and f.required:
                 raise self.refuse(path, RegisterRefused.KEY_MISSING, key=f.name)
         if "density_15c_kg_m3" in given:
             given.setdefault("density_is_assumed", False)
@@ -368,7 +367,7 @@ class _Reader:
         origin, args = get_origin(hint), get_args(hint)
         if origin in (Union, types.UnionType):
             return self.value(next(a for a in args if a is not type(None)), value, path)
-        if is_dataclass(hint) and isinstance(hint, type):
+        if isinstance(hint, type) and issubclass(hint, Struct):
             return self.build(hint, value, path)
         if origin is Literal:
             if value not in args:

@@ -290,4 +290,4 @@ class _Flight:
 
     def __reduce__(self) -> tuple[Any, ...]:
         kept = self._whole.kept(self._flight_id)
-        return KeptFlight, tuple(getattr(kept, name) for name in KeptFlight.__slots__)
+        return KeptFlight, tuple(getattr(kept, name) for name in KeptFlight.__struct_fields__)

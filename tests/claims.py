@@ -7,7 +7,6 @@ printed, so that "6.00 V, below 6.00 V" is as wrong as a number on the wrong sid
 
 from __future__ import annotations
 
-import dataclasses
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
@@ -15,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding
@@ -188,9 +188,9 @@ def findings_of(node: Any) -> Iterator[Finding]:
     if isinstance(node, Finding):
         yield node
         yield from findings_of(tuple(node.values.values()))
-    elif dataclasses.is_dataclass(node) and not isinstance(node, type):
-        for one in dataclasses.fields(node):
-            yield from findings_of(getattr(node, one.name))
+    elif isinstance(node, Struct):
+        for name in node.__struct_fields__:
+            yield from findings_of(getattr(node, name))
     elif isinstance(node, Mapping):
         for child in node.values():
             yield from findings_of(child)
@@ -204,9 +204,9 @@ def figures_in(node: Any) -> Iterator[Figure]:
     if isinstance(node, Figure):
         if isinstance(node.how, Finding):
             yield node
-    elif dataclasses.is_dataclass(node) and not isinstance(node, type):
-        for one in dataclasses.fields(node):
-            yield from figures_in(getattr(node, one.name))
+    elif isinstance(node, Struct):
+        for name in node.__struct_fields__:
+            yield from figures_in(getattr(node, name))
     elif isinstance(node, Mapping):
         for child in node.values():
             yield from figures_in(child)

@@ -12,14 +12,15 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections.abc import Mapping
-from dataclasses import asdict, replace
-from datetime import datetime
+from datetime import date, datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import tomli_w
+from msgspec import to_builtins
+from msgspec.structs import asdict, replace
 
 from importers.model import FlightDraft
 from spooldown import register
@@ -101,10 +102,10 @@ def _plain(note: Any) -> Any:
 
 def toml_of(aircraft: Aircraft, packs: tuple[Pack, ...]) -> bytes:
     """The aircraft's file."""
-    told = _without_none(asdict(aircraft))
+    told = _without_none(to_builtins(aircraft, builtin_types=[date]))
     parts = {key: told.pop(key, None) for key in ("engines", "tanks", "receivers", "layouts")}
     told.get("fuel", {}).pop("density_is_assumed", None)
-    own = [_without_none(asdict(p)) for p in packs]
+    own = [_without_none(to_builtins(p, builtin_types=[date])) for p in packs]
     return tomli_w.dumps({"aircraft": told, **{k: v for k, v in parts.items() if v}, "packs": own}).encode()
 
 

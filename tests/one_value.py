@@ -10,11 +10,11 @@ import contextlib
 import io
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import Struct, field
 
 import reports.render
 import reports.tables
@@ -41,8 +41,7 @@ def seen_of(figure: Figure) -> Seen:
     return repr(figure.label), figure.unit, float(f"{figure.value:.9g}")
 
 
-@dataclass
-class Written:
+class Written(Struct):
     """What was written where; ``page`` is set by whoever builds."""
 
     page: str = ""

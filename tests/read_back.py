@@ -12,9 +12,10 @@ import io
 import json
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
+
+from msgspec import Struct
 
 _ALONE = {"br", "img", "input", "meta", "link", "hr", "use", "path", "wbr", "col", "circle", "rect", "line"}
 _INLINE = {"abbr", "b", "i", "a", "span", "em", "strong", "sub", "sup"}
@@ -81,8 +82,7 @@ def page(text: str) -> Node:
     return reader.root
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(Struct, frozen=True):
     """One figure as an export gives it; ``slack`` is half a unit of its last digit."""
 
     name: str
@@ -164,8 +164,7 @@ HEADS = {
 """Head of a table of key figures (without its unit) to the names, in exports, that it may stand for."""
 
 
-@dataclass(frozen=True)
-class Flight:
+class Flight(Struct, frozen=True):
     """What exports say of one flight: its figures by name, its time in the air and its day."""
 
     key: str

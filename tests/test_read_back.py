@@ -6,10 +6,10 @@ drawn by simulators of other make (``tests/drawn_logbook.py``) with notes here a
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tests.drawn_logbook import draw
 from tests.read_back import Flight, agrees, flights, numbers, shown_in_terminal, strays, terminal_table

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import time
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
+from msgspec.structs import replace
 
 from sample_logs.generator import scenario
 from sample_logs.generator.__main__ import main

@@ -9,11 +9,12 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.codes import CoreCode
 from analyser.core.events import Event, Level
@@ -48,8 +49,7 @@ def _key(truth: dict[str, Any]) -> str:
     return f"{truth['aircraft']}-{truth['number']}"
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(Struct, frozen=True):
     """What the way through importers, logbook and analyser tells, and how it went."""
 
     records: dict[str, FlightRecord]

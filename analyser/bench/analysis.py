@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.bench import engine as engines
 from analyser.bench import fuel, pack, supply
@@ -41,8 +41,7 @@ def caution(of: Of) -> Finding:
     return say(_CAUTIONS[of])
 
 
-@dataclass(frozen=True, slots=True)
-class BenchLine:
+class BenchLine(Struct, frozen=True):
     """One procedure as done once: its figures, how they changed since the runs before, and what is to be said."""
 
     number: str
@@ -53,8 +52,7 @@ class BenchLine:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class BenchResult(Tabular):
+class BenchResult(Tabular, Struct, frozen=True):
     """All bench records of one aircraft or pack, newest first; ``calibrations`` and ``deliveries`` are used by flights.
 
     ``pairs`` lay the tanks' or engines' latest runs beside each other; ``uneven`` says which of them differ.

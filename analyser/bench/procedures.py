@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from analyser.core.figures import Method
 
@@ -45,8 +46,7 @@ class Of(StrEnum):
     PACK = "pack"
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One number that a procedure takes; it lies from ``low`` to ``high``, and may be one for each cell."""
 
     name: str
@@ -57,16 +57,14 @@ class Reading:
     by_cell: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """One thing seen, in words from a list; the first of them is as it should be."""
 
     name: str
     among: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Steps:
+class Steps(Struct, frozen=True):
     """What one procedure is about and what is written down."""
 
     of: Of
@@ -175,8 +173,7 @@ PROCEDURES: Mapping[Procedure, Steps] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class BenchTrace:
+class BenchTrace(Struct, frozen=True):
     """One channel of the log recorded meanwhile, a few hundred points of it; ``time_s`` and ``values`` run parallel."""
 
     channel: str
@@ -185,8 +182,7 @@ class BenchTrace:
     values: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BenchRecord:
+class BenchRecord(Struct, frozen=True):
     """One procedure as it was done.
 
     Parameters

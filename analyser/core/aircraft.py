@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
+
+from msgspec import Struct, field
 
 from analyser.core.burn_curve import LearnedCurve
 from analyser.core.figures import Figure
@@ -31,8 +32,7 @@ def _not_negative(owner: str, **values: float | None) -> None:
             raise ValueError(f"{owner}: {name} must be zero or more, got {value!r}")
 
 
-@dataclass(frozen=True, slots=True)
-class Reserve:
+class Reserve(Struct, frozen=True):
     """The owner's reserve rule: exactly one of the three, per tank or for the aircraft."""
 
     percent: float | None = None
@@ -46,8 +46,7 @@ class Reserve:
         _not_negative("reserve", percent=self.percent, ml=self.ml, minutes=self.minutes)
 
 
-@dataclass(frozen=True, slots=True)
-class Tank:
+class Tank(Struct, frozen=True):
     """One tank system feeding one engine. Volumes in mL; ``x_m`` is its centroid, forward positive.
 
     ``usual_fill_ml`` is what the owner usually fills where that is less than the tank holds; ``sensor_scale_percent``
@@ -74,8 +73,7 @@ class Tank:
             raise ValueError(f"tank {self.name!r}: usual_fill_ml {self.usual_fill_ml} is more than capacity_ml")
 
 
-@dataclass(frozen=True, slots=True)
-class Engine:
+class Engine(Struct, frozen=True):
     """One turbine. Limits come from its maker's manual; nothing is assumed where they are absent.
 
     ``pump_ml_per_min_at_full`` is the delivery at 100 % pump drive; ``service_interval_h`` the owner's or maker's
@@ -123,8 +121,7 @@ class Engine:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Fuel:
+class Fuel(Struct, frozen=True):
     """What is in the tanks: density at 15 °C (Jet A/A-1: 775–840 kg/m³, ASTM D1655) and oil share by volume."""
 
     density_15c_kg_m3: float = 800.0
@@ -133,8 +130,7 @@ class Fuel:
     density_is_assumed: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class RetirementRule:
+class RetirementRule(Struct, frozen=True):
     """When the owner retires a pack. Defaults: common practice, no source."""
 
     capacity_percent: float = 80.0
@@ -142,8 +138,7 @@ class RetirementRule:
     cell_spread_v: float = 0.10
 
 
-@dataclass(frozen=True, slots=True)
-class Pack:
+class Pack(Struct, frozen=True):
     """One battery pack. ``role`` is where it usually sits (``rx1``, ``ecu_left``); rated values are the label's.
 
     ``use`` is what it feeds: ``receiver``, ``engine``, ``ignition`` or ``other``; ``None`` until the owner declares it.
@@ -175,8 +170,7 @@ class Pack:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Receiver:
+class Receiver(Struct, frozen=True):
     """One receiver as the log names it; ``sensitivity_dbm`` and ``frame_rate_hz`` from its maker's data sheet."""
 
     name: str
@@ -187,8 +181,7 @@ class Receiver:
         _positive(f"receiver {self.name!r}", frame_rate_hz=self.frame_rate_hz)
 
 
-@dataclass(frozen=True, slots=True)
-class Antenna:
+class Antenna(Struct, frozen=True):
     """One antenna: which receiver and antenna number, where on the airframe, which way its axis points.
 
     ``axis`` need not be a unit vector; ``position_m`` is (x forward, y right, z down).
@@ -206,8 +199,7 @@ class Antenna:
             raise ValueError(f"antenna {self.receiver}/{self.number}: axis must not be the zero vector")
 
 
-@dataclass(frozen=True, slots=True)
-class Shadow:
+class Shadow(Struct, frozen=True):
     """Something in the way of one antenna (or all): seen from it, a cone of body directions loses ``loss_db``.
 
     Azimuth 0° nose, 90° right wing; elevation positive up; ``half_width_deg`` is the cone's half angle.
@@ -225,8 +217,7 @@ class Shadow:
         _positive(f"shadow {self.what!r}", half_width_deg=self.half_width_deg, loss_db=self.loss_db)
 
 
-@dataclass(frozen=True, slots=True)
-class AntennaLayout:
+class AntennaLayout(Struct, frozen=True):
     """A dated set of antennas on one aircraft; ``type`` is the owner's word for sets that are built alike."""
 
     name: str
@@ -237,8 +228,7 @@ class AntennaLayout:
     type: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Aircraft:
+class Aircraft(Struct, frozen=True):
     """One aircraft with everything the owner told us about it.
 
     ``current_scale_percent`` is how far off the scale of its current sensors may be before any charge put back has
@@ -279,16 +269,14 @@ class Aircraft:
         return next((r for r in self.receivers if r.name == name), None)
 
 
-@dataclass(frozen=True, slots=True)
-class FuelNote:
+class FuelNote(Struct, frozen=True):
     """What the owner noted for one tank: volume on board before start and volume put in afterwards to refill, mL."""
 
     before_ml: float | None = None
     put_in_ml: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class PackNote:
+class PackNote(Struct, frozen=True):
     """What the owner noted for one pack after a flight.
 
     Charge put back, resistance reading and temperature, and the capacity a charger's full discharge and charge gave.
@@ -301,8 +289,7 @@ class PackNote:
     capacity_mah: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class FlightContext:
+class FlightContext(Struct, frozen=True):
     """What the log cannot know about one flight. Everything is optional; each gap costs only what needs it.
 
     Parameters

@@ -10,9 +10,8 @@ seconds of acceleration do not bend it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.robust import robust_sd
@@ -22,8 +21,7 @@ STANDING_SHARE = 0.1
 ELBOW = 1.345
 
 
-@dataclass(frozen=True, slots=True)
-class BurnCurve:
+class BurnCurve(Struct, frozen=True):
     """A fitted curve: ``floor`` and ``cubic`` in mL/min at ``max_rpm``, with scatter and the share of time covered."""
 
     engine: str
@@ -84,8 +82,7 @@ def _burn(speed_rpm: FloatArray, floor: float, cubic: float, max_rpm: float) -> 
     return np.where(share > STANDING_SHARE, np.maximum(floor + cubic * share**3, 0.0), 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class LearnedCurve:
+class LearnedCurve(Struct, frozen=True):
     """The burn curve that stands in for a fuel sensor, and how far one flight's own curve may lie from it.
 
     ``flights`` counts those it was learned over; 0 where the owner stated it. ``variance`` holds the variances of

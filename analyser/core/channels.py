@@ -8,9 +8,10 @@ slugs (``rx1``, ``ecu_left``, ``main``). Columns that are no known channel are k
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+
+from msgspec import Struct
 
 TIME = "time_s"
 EXTRA = "extra"
@@ -27,8 +28,7 @@ class Between(StrEnum):
     """A running count or total: never falls except at a reset."""
 
 
-@dataclass(frozen=True, slots=True)
-class Channel:
+class Channel(Struct, frozen=True):
     """One quantity the analyser understands.
 
     Parameters
@@ -140,8 +140,7 @@ _PATTERNS: tuple[tuple[re.Pattern[str], Channel], ...] = tuple(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class ChannelName:
+class ChannelName(Struct, frozen=True):
     """A channel name taken apart: its vocabulary entry, its instance and its number, where it has them."""
 
     channel: Channel

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from scipy.constants import g
 
 from analyser.core.codes import CoreCode
@@ -26,8 +25,7 @@ SURFACES = ("aileron", "elevator", "rudder")
 CONTROLS = ("control.gear", "control.brake_percent", "control.flap_percent", "motion.accel_z_m_s2")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Causes:
+class Causes(Struct, frozen=True, eq=False):
     """The channels that tell what went on, read once for a flight and asked at as many instants as there are events."""
 
     channels: dict[str, Series]

@@ -8,11 +8,11 @@ duration the time between the two crossings.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.findings import Text
@@ -21,8 +21,7 @@ from analyser.core.levels import COMMON_PRACTICE, Level, Limit
 __all__ = ["Attention", "Dips", "Event", "Level", "find_dips", "happened", "runs_of"]
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(Struct, frozen=True):
     """One thing that happened.
 
     Parameters
@@ -92,8 +91,7 @@ def _practice(kind: str) -> Limit | None:
     return COMMON_PRACTICE.find("event", kind)
 
 
-@dataclass(frozen=True, slots=True)
-class Attention:
+class Attention(Struct, frozen=True):
     """One fault that its owner should look at: what, why, how bad, where to look, and what else points at it.
 
     Parameters
@@ -128,8 +126,7 @@ class Attention:
     witnesses: tuple[Attention, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Dips:
+class Dips(Struct, frozen=True, eq=False):
     """Every dip of one trace.
 
     Parameters
@@ -235,4 +232,4 @@ def find_dips(
     keep = end_s - found.start_s >= min_duration_s
     if keep.all():
         return found
-    return Dips(*(getattr(found, name)[keep] for name in Dips.__slots__))
+    return Dips(*(getattr(found, name)[keep] for name in Dips.__struct_fields__))

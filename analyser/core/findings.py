@@ -8,8 +8,9 @@ compared and counted by their code and never by their wording. Each subject keep
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any, TypeAlias
+
+from msgspec import Struct, field
 
 
 class Part(str):
@@ -41,8 +42,7 @@ def written_by(write: Callable[[Finding], str]) -> None:
     _writers[:] = [write]
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One thing to be said. ``str`` of it is its sentence where a catalogue of words is loaded, else its code.
 
     Parameters

@@ -12,11 +12,12 @@ steep lines, pulls or rolls (told by stick or load where they are logged); such 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import ndimage
 from scipy.constants import g
 
@@ -74,8 +75,7 @@ def body_direction(
     return np.degrees(np.arctan2(y, x)), np.degrees(np.arctan2(-z, np.hypot(x, y)))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Seen:
+class Seen(Struct, frozen=True, eq=False, dict=True):
     """What the geometry was at given instants, arrays of shape (n,); NaN where unknown.
 
     ``ground_range_m`` and ``height_m`` are the horizontal and vertical parts of ``range_m``, ``elevation_deg`` the
@@ -91,8 +91,11 @@ class Seen:
     body_elevation_deg: FloatArray
     bearing_deg: FloatArray
     pilot_error_m: float
-    _known: dict[str, Any] = field(default_factory=dict, init=False)
-    """What was worked out of the directions before: several antennas are seen at the same instants."""
+
+    @cached_property
+    def _known(self) -> dict[str, Any]:
+        """What was worked out of the directions before: several antennas are seen at the same instants."""
+        return {}
 
     def once(self, what: str, make: Callable[[Seen], T]) -> T:
         """What a function makes of it, made when it is first asked for."""
@@ -108,8 +111,7 @@ class Seen:
         return np.asarray(np.sqrt(e**2 + n**2 + self.height_m[at] ** 2))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Geometry:
+class Geometry(Struct, frozen=True, eq=False):
     """One flight's path round the pilot on a regular grid, and how it was found.
 
     ``heading_deg`` is unwrapped; the angles are NaN where no attitude could be trusted. ``left_out`` counts airborne

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 from typing import Literal, TypeAlias
+
+from msgspec import Struct, field
 
 
 class Level(IntEnum):
@@ -38,8 +39,7 @@ On: TypeAlias = Literal["event", "matter", "figure", "channel"]
 """What a limit is set on: an event of a flight, a matter of a season, a figure kept of every flight, a channel."""
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """One limit.
 
     Parameters
@@ -106,8 +106,7 @@ class Limit:
         return out
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """Limits that hold together; where two are of one thing, the later one holds.
 
     Examples

@@ -8,10 +8,9 @@ one to the other, and what it may have strayed from that line near an end is a w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.events import runs_of
 from analyser.core.figures import Z95, FloatArray
@@ -38,8 +37,7 @@ LONGEST_WAIT = 6
 """So many times as long tells how an altimeter wavers on the ground."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class Ground(Struct, frozen=True, eq=False):
     """Height over the ground, and how well it is known.
 
     Parameters

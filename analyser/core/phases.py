@@ -9,11 +9,11 @@ The thresholds are common practice, no source, chosen wide of any model that fli
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.codes import CoreCode
@@ -65,8 +65,7 @@ class PhaseName(StrEnum):
     AFTER = "after shutdown"
 
 
-@dataclass(frozen=True, slots=True)
-class Phase:
+class Phase(Struct, frozen=True):
     """One span of one phase; spans cover the whole log without overlap."""
 
     name: PhaseName
@@ -79,8 +78,7 @@ class Phase:
         return self.end_s - self.start_s
 
 
-@dataclass(frozen=True, slots=True)
-class Phases:
+class Phases(Struct, frozen=True):
     """All phases of a flight, and from which channels they were told.
 
     ``take_off_s`` and ``touch_down_s`` are the first lift-off and the last touch-down, ``None`` where never
@@ -155,8 +153,7 @@ class Phases:
 Mask = npt.NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Engines:
+class _Engines(Struct, frozen=True, eq=False):
     """What the engines tell on the grid."""
 
     turning: Mask
@@ -313,8 +310,7 @@ def _height(telemetry: Telemetry, grid: FloatArray, speed: FloatArray) -> tuple[
     return np.full(grid.size, np.nan), ()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Air:
+class _Air(Struct, frozen=True, eq=False):
     """Airborne or not on the grid, and between which instants the first lift-off and the last touch-down lie."""
 
     mask: Mask
@@ -415,8 +411,7 @@ def _lasting(mask: Mask, seconds: float) -> Mask:
     return np.asarray(ndimage.binary_opening(mask, np.ones(round(seconds / STEP_S), bool)), bool)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Power:
+class _Power(Struct, frozen=True, eq=False):
     """Engine power on the grid as a share of its highest: above ``flying`` it flies, below ``idling`` it idles."""
 
     share: FloatArray

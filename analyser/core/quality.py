@@ -17,10 +17,10 @@ The limits are common practice in sensor screening, no source: each is set far o
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.channels import Between, ChannelName, parse
 from analyser.core.codes import CoreCode
@@ -111,8 +111,7 @@ AT_POWER = 0.6
 LIVELY_STEPS = 3.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Spell:
+class Spell(Struct, frozen=True, eq=False):
     """When something is known to have been so: a step function over the flight's rows, summed for quick asking."""
 
     time_s: FloatArray

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 class Tabular:
     """A result that shows itself as a table of its figures.
 
-    A dataclass takes it as base and is made with ``repr=False``.
+    A record takes it as its first base, so that its ``repr`` is the one that counts.
     """
 
     __slots__ = ()

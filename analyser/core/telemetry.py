@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import datetime
 from difflib import get_close_matches
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.channels import EXTRA, TIME, Between, names_a_quantity, parse
 from analyser.core.figures import FloatArray
@@ -72,8 +74,7 @@ def _shared(array: FloatArray) -> FloatArray:
     return array
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Telemetry:
+class Telemetry(Struct, frozen=True, eq=False, dict=True):
     """One flight.
 
     Parameters
@@ -101,8 +102,11 @@ class Telemetry:
     metadata: Mapping[str, str] = field(default_factory=dict)
     masks: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
     suspects: tuple[Suspect, ...] = ()
-    _known: dict[Any, Any] = field(default_factory=dict, init=False)
-    """What was asked for before: nearly every analysis asks for the same channels again."""
+
+    @cached_property
+    def _known(self) -> dict[Any, Any]:
+        """What was asked for before: nearly every analysis asks for the same channels again."""
+        return {}
 
     def __post_init__(self) -> None:
         if TIME not in self.table.column_names:

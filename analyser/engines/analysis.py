@@ -5,16 +5,14 @@ Temperature limits come from the engine's maker through the aircraft file; nothi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.aircraft import Engine, FlightContext
 from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method, Missing
 from analyser.core.findings import Part, Text, say
-from analyser.core.late import Late
 from analyser.core.phases import COLD_EGT_C, PhaseName, Phases, idle_speed
 from analyser.core.statistics.robust import median, quantiles
 from analyser.core.statistics.smoothing import integrate, unwrap_counter
@@ -32,8 +30,7 @@ COLLAPSE_SHARE = 0.75
 """Below this share of idle an engine no longer sustains itself (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Start(Late):
+class Start(Struct, frozen=True):
     """One start attempt of one engine; ``duration_s`` from first turning to idle."""
 
     start_s: float
@@ -43,8 +40,7 @@ class Start(Late):
     hot: bool
 
 
-@dataclass(frozen=True, slots=True)
-class EngineResult(Late):
+class EngineResult(Struct, frozen=True):
     """One engine over one flight. The spreads are the 5th to 95th percentile range while settled."""
 
     name: str
@@ -60,16 +56,14 @@ class EngineResult(Late):
     events: tuple[Event, ...]
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class TurbineResult(Tabular):
+class TurbineResult(Tabular, Struct, frozen=True):
     """All engines of one flight."""
 
     engines: tuple[EngineResult, ...]
     missing: tuple[Missing, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Run:
+class _Run(Struct, frozen=True, eq=False):
     """Shaft speed on the grid, from its first sample to its last, and the spans in which the engine sustained itself.
 
     ``seen`` are the instants of the samples themselves: between them, across a hole, speed is drawn as a line.

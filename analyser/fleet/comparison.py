@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
@@ -35,8 +35,7 @@ MEASURES_READ = frozenset(str(code).removeprefix("measure.") for codes in COMPAR
 """Ids of all that is compared."""
 
 
-@dataclass(frozen=True, slots=True)
-class Flown:
+class Flown(Struct, frozen=True):
     """One flight: what it was of, and its kept figures."""
 
     flight_id: str
@@ -45,8 +44,7 @@ class Flown:
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """Where one thing stands in one figure: the median of its newest flights, and what is said where it stands out."""
 
     member: Member
@@ -56,8 +54,7 @@ class Standing:
     weight: Level = Level.FINE
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
+class Compared(Struct, frozen=True):
     """One figure of all things of a type, lowest first, those that cannot be told last.
 
     ``usual`` is the median of the type with its interval, not available of too few; ``judged`` says whether anything
@@ -70,16 +67,14 @@ class Compared:
     judged: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """One type, with what could be compared of it."""
 
     kind: Kind
     compared: tuple[Compared, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Fleet:
+class Fleet(Struct, frozen=True):
     """All types of a logbook.
 
     ``judged`` counts the figures in which something could be found to stand out, ``waiting`` those of too few things.

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Literal, TypeAlias
+
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft, AntennaLayout, Engine, Pack
 from analyser.core.findings import Part, Text, say
@@ -17,8 +18,7 @@ PLACE_M, TURN_DEG = 0.05, 10.0
 """Antennas closer than this, and turned by no more, are fitted alike (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(Struct, frozen=True):
     """One thing of a type.
 
     Parameters
@@ -42,8 +42,7 @@ class Member:
     tank: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """One type: its name (the owner's word, or what its members have in common) and what belongs to it.
 
     ``place`` is what an antenna is called in its layout, ``""`` for all else: antennas are compared place by place.

@@ -8,7 +8,8 @@ millilitre is worth (``scale``), one tank (``tank``), what was left (``remaining
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext, Tank
 from analyser.core.events import Event
@@ -26,8 +27,7 @@ from analyser.fuel.sources import tanks_of
 from analyser.fuel.tank import TankResult, analyse_tank, events_of_reserve, set_scale
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class FuelResult(Tabular):
+class FuelResult(Tabular, Struct, frozen=True):
     """Fuel of one flight over its tanks.
 
     ``burned``, ``mass`` and ``rate`` are sums over tanks; ``imbalance`` is the first tank over the second, as a share

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from scipy import ndimage
 
 from analyser.core.burn_curve import BurnCurve, fit_burn_curve
@@ -26,8 +26,7 @@ ROLL_S, LEAN_ON_WHEELS = 20.0, 0.25
 fuel leans by such a share of what it does in flight (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class BurnRecord:
+class BurnRecord(Struct, frozen=True, eq=False):
     """A tank's burn over a flight as its sensor tells it.
 
     Parameters
@@ -92,8 +91,7 @@ def _reaching(figure: Figure, reach: tuple[float, float]) -> Figure:
     return figure.set_to(figure.value, low, high)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class TankBurn:
+class TankBurn(Struct, frozen=True, eq=False):
     """A tank's running total, smoothed. Volumes in mL, instants in seconds from the flight's first row.
 
     ``lean_se`` is the standard error that fuel leaning to one side for longer than the smoothing adds to a contents

@@ -10,10 +10,11 @@ to the prior in proportion to the precisions (the same, 2.5). All flights withou
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Text, say
@@ -47,8 +48,7 @@ class ScaleBasis(StrEnum):
     """There is no sensor: the burn is told by a curve, which has a doubt of its own."""
 
 
-@dataclass(frozen=True, slots=True)
-class SensorScale:
+class SensorScale(Struct, frozen=True):
     """The factor that turns what the sensor says into millilitres.
 
     Parameters

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Engine
 from analyser.core.figures import Z95, Figure, FloatArray, Method, Missing
 from analyser.core.findings import Finding, Text, say
-from analyser.core.late import Late
 from analyser.core.phases import Phase, PhaseName, Phases
 from analyser.core.telemetry import Telemetry
 from analyser.fuel.burn import TankBurn
@@ -28,8 +28,7 @@ SHORTEST_RATE_MIN = 0.05
 RUNNING = tuple(p for p in PhaseName if p not in (PhaseName.BEFORE_START, PhaseName.COOL_DOWN, PhaseName.AFTER))
 
 
-@dataclass(frozen=True, slots=True)
-class PhaseBurn(Late):
+class PhaseBurn(Struct, frozen=True):
     """Burn of one tank in one phase, or in one band of power.
 
     ``name`` tells it from its neighbours, ``title`` says it; ``by_sensor`` is the volume by the sensor, half its 95 %

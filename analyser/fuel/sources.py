@@ -7,10 +7,10 @@ drive with a known delivery, shaft speed by a burn curve that other flights taug
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft, Engine, Tank
 from analyser.core.burn_curve import STANDING_SHARE, LearnedCurve
@@ -40,8 +40,7 @@ class Source(StrEnum):
     SPEED = "shaft speed"
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Doubt:
+class Doubt(Struct, frozen=True, eq=False):
     """Errors that all instants of a flight share.
 
     ``parts`` are running totals of mL, shape (k, n), each of which may be off by a factor; ``covariance`` (k, k) is
@@ -58,8 +57,7 @@ class Doubt:
         return float(np.sqrt(max(rise @ self.covariance @ rise, 0.0)))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class BurnTotal:
+class BurnTotal(Struct, frozen=True, eq=False):
     """A running total of mL burned: how it came about, and what is doubtful.
 
     ``content_ml`` is the content it was read from, ``refuels`` the (time, mL) lasting rises left out of the burn,

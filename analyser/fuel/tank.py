@@ -7,17 +7,17 @@ learned of that scale. All figures but those under ``by_sensor`` are set right.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext, Fuel, Tank
 from analyser.core.burn_curve import BurnCurve
 from analyser.core.events import Event, happened
 from analyser.core.figures import Z95, Figure, Method, Missing, Trace
 from analyser.core.findings import Part, Text, say
-from analyser.core.late import Late
 from analyser.core.phases import Phases
 from analyser.core.tables import Tabular
 from analyser.core.telemetry import Telemetry
@@ -43,8 +43,7 @@ from analyser.fuel.shares import RUNNING, PhaseBurn, band_burns, phase_burns
 from analyser.fuel.sources import Source, added_by, engine_of, find_burn
 
 
-@dataclass(frozen=True, slots=True)
-class BurnFigures(Late):
+class BurnFigures(Struct, frozen=True):
     """What a tank's engine burned: over the log, before lift-off, in flight, per minute in flight (mL and g)."""
 
     burned: Figure
@@ -54,8 +53,7 @@ class BurnFigures(Late):
     mass_rate: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class ContentFigures(Late):
+class ContentFigures(Struct, frozen=True):
     """What a tank held: at start, at landing, the reserve, left less reserve, and flight time until it were dry."""
 
     start: Figure
@@ -65,8 +63,7 @@ class ContentFigures(Late):
     endurance: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleFigures(Late):
+class ScaleFigures(Struct, frozen=True):
     """What was put in afterwards, its ratio to what the sensor said, and the scale that set the figures right."""
 
     put_in: Figure
@@ -74,8 +71,7 @@ class ScaleFigures(Late):
     applied: SensorScale
 
 
-@dataclass(frozen=True, slots=True)
-class SensorFigures(Late):
+class SensorFigures(Struct, frozen=True):
     """The same as the sensor (or the burn curve) alone tells it; what scales them is not applied.
 
     ``start`` is the volume at start before any doubt of the scale; ``added_ml`` what refuels had added by landing;
@@ -96,8 +92,7 @@ class SensorFigures(Late):
 G = TypeVar("G", BurnFigures, ContentFigures, SensorFigures)
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class TankResult(Tabular):
+class TankResult(Tabular, Struct, frozen=True):
     """One tank over one flight. ``name`` is the tank's instance in the log, ``source`` what told its burn.
 
     ``burn``, ``content``, ``phases``, ``bands`` and the traces are the best there is: by the volume put in after this
@@ -163,8 +158,7 @@ class TankResult(Tabular):
         )
 
 
-@dataclass(frozen=True, slots=True)
-class TankFindings:
+class TankFindings(Struct, frozen=True):
     """One tank's result (``None`` where the log says nothing of it), what happened and what is missing."""
 
     result: TankResult | None
@@ -330,7 +324,7 @@ def _read(burn: TankBurn, tank: Tank, phases: Phases, end_s: float, before_ml: f
 
 def _marked(group: G, mark: Callable[[Figure], Figure]) -> G:
     """A group of figures with each passed through ``mark``."""
-    given: dict[str, Any] = {f.name: mark(v) for f in fields(group) if isinstance(v := getattr(group, f.name), Figure)}
+    given: dict[str, Any] = {n: mark(v) for n in group.__struct_fields__ if isinstance(v := getattr(group, n), Figure)}
     return replace(group, **given)
 
 

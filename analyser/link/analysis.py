@@ -7,9 +7,9 @@ distance explains (:mod:`analyser.link.signal_level`), its fades (:mod:`analyser
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
@@ -44,8 +44,7 @@ FIX_JUMP_M = 60.0
 """So far a place may jump where a receiver changes the satellites it reckons by; common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class AntennaResult:
+class AntennaResult(Struct, frozen=True):
     """One antenna over one flight. ``name`` is ``<receiver>.antenna<n>``, or the receiver where it reports one for all.
 
     ``distance_exponent`` is the fitted fall with distance (2 in free space); ``lost_bursts`` counts bursts of lost
@@ -75,8 +74,7 @@ class AntennaResult:
     fade_elevation_deg: FloatArray | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ReceiverResult:
+class ReceiverResult(Struct, frozen=True):
     """One receiver over one flight."""
 
     name: str
@@ -91,8 +89,7 @@ class ReceiverResult:
     lost_frames_share: Figure | None = None
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class LinkResult(Tabular):
+class LinkResult(Tabular, Struct, frozen=True):
     """The radio link of one flight.
 
     ``directions_from`` says how the transmitter's direction in body axes was found ('' where it wasn't),
@@ -117,8 +114,7 @@ class LinkResult(Tabular):
         return tuple(r.name for r in self.receivers if r.fades_saved.value is not None)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Flight:
+class _Flight(Struct, frozen=True, eq=False):
     """What every antenna of the flight is judged with."""
 
     telemetry: Telemetry

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 
 from analyser.core.figures import FloatArray
 from analyser.core.geometry import Seen
-from analyser.core.late import Late
 from analyser.core.telemetry import Series
 from analyser.link.signal_level import LATE_S, SignalLevel, hole_s
 from analyser.link.sphere import AZIMUTHS, EDGES_AZIMUTH_DEG, EDGES_SIN_ELEVATION, ELEVATIONS, bins_of
@@ -19,8 +17,7 @@ LEVEL_EDGES_DB: FloatArray = np.linspace(-60.0, 40.0, 101)
 RANGE_EDGES_M: FloatArray = np.array([0.0, 75.0, 150.0, 300.0, 600.0, np.inf])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class DirectionBins(Late):
+class DirectionBins(Struct, frozen=True, eq=False):
     """One flight's samples of one antenna, sorted into equal-area bins of body directions.
 
     Sufficient for maps and comparisons over a season without going back to the samples.

@@ -7,10 +7,10 @@ A fade is a span in which the signal stays below what distance lets expect (dip 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.events import Event, find_dips, happened, runs_of
 from analyser.core.figures import Figure, FloatArray, Method
@@ -30,8 +30,7 @@ FADE_PERCENT_HYSTERESIS = 10.0
 LOW_MARGIN_DB = 10.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Fades:
+class Fades(Struct, frozen=True, eq=False):
     """Every fade of one antenna.
 
     ``azimuth_deg`` and ``elevation_deg``, shape (fades,), say from where in body axes the transmitter was seen at the
@@ -156,8 +155,7 @@ def worst_direction(events: Sequence[Event], level: SignalLevel) -> Text:
     return max(names.values(), key=lambda one: one[0])[1]
 
 
-@dataclass(frozen=True, slots=True)
-class Together:
+class Together(Struct, frozen=True):
     """Spans in which any of several antennas fades, how many saw all fade at one instant, and those instants' spans."""
 
     clusters: int

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.events import Event, happened, runs_of
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
-from analyser.core.late import Late
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
 from analyser.core.statistics.smoothing import summed, unwrap_counter
@@ -29,8 +27,7 @@ def running_loss(counter: Series) -> Series:
     return Series(counter.time_s, total - total[0] if total.size else total)
 
 
-@dataclass(frozen=True, slots=True)
-class Lost(Late):
+class Lost(Struct, frozen=True):
     """What a counter counts, as the codes that name it."""
 
     label: LinkCode
@@ -45,8 +42,7 @@ PACKETS = Lost(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Losses(Late):
+class Losses(Struct, frozen=True):
     """A counter's total in flight, per minute, and its bursts."""
 
     total: Figure

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.figures import FloatArray
@@ -18,8 +17,7 @@ BEST = "best"
 """Name of the map of the best antenna in each direction."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class AntennaMap:
+class AntennaMap(Struct, frozen=True, eq=False):
     """What one antenna sees from each body direction, measured over flights or planned from a layout.
 
     ``gain_db``, ``low_db``, ``high_db``, ``count`` have shape (a, e) on the bins of :class:`DirectionBins`; NaN where

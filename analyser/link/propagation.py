@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.distributions import student_quantile
@@ -63,8 +63,7 @@ def two_ray_gain_db(
     return np.asarray(10 * np.log10(np.maximum(power, 1e-6)))
 
 
-@dataclass(frozen=True, slots=True)
-class DistanceFit:
+class DistanceFit(Struct, frozen=True):
     """How a signal really fell with distance, direction held equal.
 
     ``exponent`` is 2 in free space; ``low`` … ``high`` its 95 % interval from blocks of 10 s and from directions.
@@ -82,8 +81,7 @@ class DistanceFit:
     height_error_m: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Alike:
+class Alike(Struct, frozen=True, eq=False):
     """Which samples resemble each other: those of one body direction and those of one block of time.
 
     ``direction``, shape (n,), is each sample's bin, ``count`` how many samples each bin has, one at least; ``groups``
@@ -112,8 +110,7 @@ def bulk(level_db: FloatArray) -> FloatArray:
     return np.minimum(np.maximum(level_db, low), high)
 
 
-@dataclass(frozen=True, eq=False)
-class Distances:
+class Distances(Struct, frozen=True, eq=False, dict=True):
     """What levels are set against: distance and perhaps the ground ray, less their means over one direction.
 
     Made once for all antennas that are heard at the same instants.
@@ -198,8 +195,7 @@ class Distances:
         return tuple(_LeftOut.of(self.x, self.cross, *group) for group in self.alike.groups)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _LeftOut:
+class _LeftOut(Struct, frozen=True, eq=False):
     """Least squares with one group of samples after the other left out, as far as the predictors alone go.
 
     ``group``, shape (n,), is each sample's, of ``count``; ``fair``, shape (count,), says which may be left out;

@@ -6,12 +6,13 @@ Free-space loss is ITU-R P.525; what is left after it is what the installation d
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import cast
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 from scipy import ndimage
 
 from analyser.core.figures import FloatArray
@@ -49,8 +50,7 @@ HEIGHT_ERRORS_M = (0.3, 1.0, 3.0)
 """A satellite or barometric height over a flight is good to about this (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SignalLevel:
+class SignalLevel(Struct, frozen=True, eq=False):
     """One antenna's signal turned into a level against expectation, at its own samples.
 
     ``level_db`` (n,) is the signal plus free-space loss (NaN without range); ``residual`` (n,) what is left against
@@ -145,8 +145,7 @@ def _running_median(time_s: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(np.interp(time_s, time_s[::every], usual))
 
 
-@dataclass(frozen=True, eq=False)
-class _Heard:
+class _Heard(Struct, frozen=True, eq=False, dict=True):
     """What every antenna heard at the same instants is set against: distance, ground, and what places may be off.
 
     ``ok``, shape (m,), are the samples that tell, ``distances`` the ranges there and ``grounds`` the same beside the
@@ -161,8 +160,14 @@ class _Heard:
     alike: Alike
     distances: Distances
     flattening: float
-    _ground_db: dict[float, FloatArray] = field(default_factory=dict, init=False)
-    _moved: dict[float | None, tuple[Distances | None, ...]] = field(default_factory=dict, init=False)
+
+    @cached_property
+    def _ground_db(self) -> dict[float, FloatArray]:
+        return {}
+
+    @cached_property
+    def _moved(self) -> dict[float | None, tuple[Distances | None, ...]]:
+        return {}
 
     @classmethod
     def of(cls, time_s: FloatArray, seen: Seen, mhz: float) -> _Heard | None:

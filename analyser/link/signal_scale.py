@@ -6,9 +6,8 @@ grows (isotonic regression, pool-adjacent-violators), read backwards gives dB fo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.distributions import ranks
@@ -18,8 +17,7 @@ STEP_DB = 1.0
 WEAKEST_RANK_CORRELATION = 0.3
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Calibration:
+class Calibration(Struct, frozen=True, eq=False):
     """A monotone curve from a signal in percent or counts to a level in dB, up to one constant.
 
     ``signal`` (k,) rises strictly, ``level_db`` (k,) rises; the level is minus the free-space loss at which that signal

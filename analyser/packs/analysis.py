@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Chemistry, FlightContext
 from analyser.core.coincidence import Causes
@@ -70,8 +72,7 @@ from analyser.packs.voltage import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PackResult:
+class PackResult(Struct, frozen=True):
     """One pack over one flight.
 
     ``name`` is its role in the log, ``pack`` the fitted pack's own name (or ''), ``use`` what it feeds.
@@ -89,8 +90,7 @@ class PackResult:
     scale: PackScale
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class PacksResult(Tabular):
+class PacksResult(Tabular, Struct, frozen=True):
     """All packs of one flight."""
 
     packs: tuple[PackResult, ...]
@@ -100,8 +100,7 @@ class PacksResult(Tabular):
     bus_dips: tuple[BusDip, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Around:
+class _Around(Struct, frozen=True):
     """What a pack's figures need beside its own log: the flight, its context, and what went on."""
 
     duration_s: float

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.late import Late
 from analyser.packs.charge import LEAST_MAH
 from analyser.packs.chemistry import aged_curve_se
 from analyser.packs.codes import PackCode
@@ -27,8 +26,7 @@ SPENT_PERCENT = 40.0
 """One whose whole interval lies below this is an error of the data, or a pack that nobody would fly any more."""
 
 
-@dataclass(frozen=True, slots=True)
-class PackCapacity(Late):
+class PackCapacity(Struct, frozen=True):
     """What one pack holds, by each route, and how many more such flights the charge left in it is enough for."""
 
     by_discharge_mah: Figure

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.events import Event
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Text, say
-from analyser.core.late import Late
 from analyser.core.statistics.smoothing import integrate, longest_step_s, summed
 from analyser.packs.codes import PackCode
 from analyser.packs.readings import PackLog
@@ -55,8 +55,7 @@ LEAST_AFTER = 95.0
 """A pack that its charge cannot have brought this far, were it ever so worn, was charged for storage."""
 
 
-@dataclass(frozen=True, slots=True)
-class PhaseCharge(Late):
+class PhaseCharge(Struct, frozen=True):
     """Charge one pack gave in one phase."""
 
     name: str
@@ -64,8 +63,7 @@ class PhaseCharge(Late):
     rate_mah_per_min: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class PackCharge(Late):
+class PackCharge(Struct, frozen=True):
     """What one pack gave, and the single routes to it.
 
     ``used_mah`` is the one value of the flight; ``integrated_mah``, ``counted_mah`` and ``put_back_mah`` are what each
@@ -120,8 +118,7 @@ def zero_se(log: PackLog) -> float:
     return SENSOR_ZERO_SE_A * float(log.given.series.time_s[-1] - log.given.series.time_s[0]) / 3.6
 
 
-@dataclass(frozen=True, slots=True)
-class PutBack(Late):
+class PutBack(Struct, frozen=True):
     """One charge put back, set against what sensors told of the flights that it filled up.
 
     Parameters
@@ -383,8 +380,7 @@ class _Spans(NamedTuple):
         return map(Taken, seconds.tolist(), given.tolist(), half.tolist())
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Drawn:
+class Drawn(Struct, frozen=True, eq=False):
     """Charge drawn over any spans of a log, and how well it is known; the samples are summed up once.
 
     ``first`` and ``last`` are the charge a second, mAh/s, over the first and the last seconds that the sensor saw;

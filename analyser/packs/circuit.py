@@ -17,10 +17,9 @@ for as much of the load's movement as the log does not follow, with its doubt.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import linalg, ndimage
 
 from analyser.core.figures import FloatArray
@@ -54,8 +53,7 @@ FINEST_S = 0.1
 mean are both linear, so means obey the same equations; what comes and goes within a mean is noise to them."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Circuit:
+class Circuit(Struct, frozen=True, eq=False):
     """A fitted equivalent circuit; resistances in Ω, ``se`` standard errors, voltages in V.
 
     ``reference_v`` is the load-free voltage on ``time_s``: what the pack would have shown had nothing drawn on it;
@@ -123,8 +121,7 @@ class Load:
         return self._unresolved
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Terms:
+class _Terms(Struct, frozen=True, eq=False):
     """A current on an even grid, and what it makes of the equations.
 
     ``amps`` and ``share``, shape (n,), are the current and the charge given so far as a share of all. ``rows``, shape
@@ -277,8 +274,7 @@ def relaxing(current: FloatArray, step_s: float, taus_s: FloatArray) -> FloatArr
     return out
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sums:
+class _Sums(Struct, frozen=True, eq=False):
     """Sums of products, weighted or not: of terms with each other, with the voltage, and of the voltage itself."""
 
     gram: FloatArray

@@ -12,10 +12,10 @@ points. A charger stops them all at 4.2 V.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 
@@ -30,8 +30,7 @@ MODES: dict[str, tuple[float, float, float]] = {
 SEVERITIES = np.arange(0.0, 0.501, 0.05)
 
 
-@dataclass(frozen=True, slots=True)
-class Electrodes:
+class Electrodes(Struct, frozen=True):
     """Both electrodes of one make: potentials over stoichiometry, and inventories over the negative electrode's.
 
     ``lowest_v`` is where the new cell is empty, ``full_v`` where the charger stops.
@@ -59,8 +58,7 @@ class Electrodes:
         return float(negative * (full - empty)), np.asarray(rest, float)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class AgedCells:
+class AgedCells(Struct, frozen=True, eq=False):
     """Every make aged in every mode: what is left of its capacity, and its rest curve, V at :data:`CHARGE_PERCENT`.
 
     Shapes (cells, severities) and (cells, severities, charges); ``makes`` names each row's make.

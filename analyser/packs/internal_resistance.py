@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.late import Late
 from analyser.core.statistics.robust import MEDIAN_SE, median, robust_sd
 from analyser.core.telemetry import Series
 from analyser.packs.circuit import Circuit, fit_circuit, step_resistances
@@ -32,8 +31,7 @@ WIDEST = 2.0
 """A resistance known to a factor of seven (e²) either way is not carried anywhere."""
 
 
-@dataclass(frozen=True, slots=True)
-class PackResistance(Late):
+class PackResistance(Struct, frozen=True):
     """One pack's internal resistance.
 
     ``value_mohm`` is the one value of the flight, at 25 °C and half charge. ``as_read_mohm`` is what it is carried

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext, Pack, PackNote
 from analyser.core.events import Event, happened
@@ -27,8 +26,7 @@ source)."""
 NOTHING = Series(np.empty(0), np.empty(0))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ChargeLog:
+class ChargeLog(Struct, frozen=True, eq=False):
     """Charge given as the log tells it.
 
     ``series`` is the charge so far, mAh, by ``method`` and ``how``; ``counted_mah`` the sensor's own running count over
@@ -49,8 +47,7 @@ class ChargeLog:
         return float(self.series.values[-1] - self.series.values[0])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PackLog:
+class PackLog(Struct, frozen=True, eq=False):
     """What every figure of one pack is made from.
 
     Parameters

@@ -20,10 +20,10 @@ in the same way for want of a source, with errors widened (:data:`BEYOND_LITHIUM
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 from scipy import linalg
 from scipy.constants import R, convert_temperature
 
@@ -79,8 +79,7 @@ LEAST_SCATTER = 0.02
 """Relative scatter from one flight's resistance to the next that no log is better than (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Activation:
+class Activation(Struct, frozen=True):
     """How a resistance follows temperature: activation energy and standard error, J/mol, and where they come from.
 
     ``charge_se`` is the relative error of its way with the charge state beyond what published makes differ by.

@@ -13,11 +13,12 @@ that reads a tenth high shows a resistance a tenth low, and their product is rig
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, Chemistry
 from analyser.core.figures import Z95, Figure, FloatArray
@@ -66,8 +67,7 @@ class ScaleBasis(StrEnum):
     """Nothing: no charge put back was ever noted for this sensor."""
 
 
-@dataclass(frozen=True, slots=True)
-class CurrentScale:
+class CurrentScale(Struct, frozen=True):
     """The factor that turns what a current sensor says into amperes.
 
     Parameters
@@ -114,8 +114,7 @@ class CurrentScale:
         return say(PackCode.SCALED_BY_FLIGHTS, how=by_sensor, factor=self.factor, n=self.flights)
 
 
-@dataclass(frozen=True, slots=True)
-class PackScale:
+class PackScale(Struct, frozen=True):
     """What checks a pack's current sensor in one flight, and what set its figures right.
 
     ``own`` is charge put back over charge by the sensor, ×, unavailable where the note tells no scale, and
@@ -141,8 +140,7 @@ def unchecked_scale(role: str, aircraft: Aircraft | None) -> CurrentScale:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Learned:
+class Learned(Struct, frozen=True):
     """What charges put back tell of one sensor beside its prior, in logarithms of the factor.
 
     ``weights`` and ``logs`` hold one entry a charge; ``inflation`` is how much more they scatter than their errors let

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Pack
 from analyser.core.events import Event
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
-from analyser.core.late import Late
 from analyser.core.statistics.robust import median
 from analyser.packs.charge import CAPACITY_LEAST
 from analyser.packs.chemistry import FULL_V, PLAUSIBLE_REST_V, charge_percent, sources_of
@@ -33,8 +31,7 @@ common among fliers (from memory) lies up to 35 mV above it between 75 and 95 % 
 label's capacity says more, that is taken."""
 
 
-@dataclass(frozen=True, slots=True)
-class PackState(Late):
+class PackState(Struct, frozen=True):
     """State of charge at either end of the flight, the surest that is known, and how warm the pack was."""
 
     before_percent: Figure
@@ -42,8 +39,7 @@ class PackState(Late):
     temperature_c: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class ChargeStates:
+class ChargeStates(Struct, frozen=True):
     """Both ends of a flight.
 
     ``before_percent`` and ``after_percent`` are by rest voltage alone. ``full`` is whether the pack came charged full,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext, PackUse
 
@@ -12,8 +13,7 @@ USUAL_ROLES: dict[str, PackUse] = {"rx": "receiver", "receiver": "receiver", "ec
 """What a log's own name for a place usually means (common practice, no source); used where nobody declares a use."""
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(Struct, frozen=True):
     """What a pack feeds (a ``PackUse``), ``""`` where nobody can say, and whether the owner declared it."""
 
     feeds: str

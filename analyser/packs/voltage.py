@@ -7,9 +7,8 @@ below the level the owner states.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.aircraft import FlightContext, Pack
@@ -17,7 +16,6 @@ from analyser.core.coincidence import Causes
 from analyser.core.events import Event, find_dips, happened
 from analyser.core.figures import Figure, Method, Trace
 from analyser.core.findings import Part, say
-from analyser.core.late import Late
 from analyser.core.statistics.extremes import unseen_excess
 from analyser.core.statistics.robust import median
 from analyser.core.statistics.sampling import usual_step_s
@@ -39,8 +37,7 @@ EDGE_S = 31
 """Seconds over which the voltage's upper edge is taken where no current is logged."""
 
 
-@dataclass(frozen=True, slots=True)
-class PackVoltage(Late):
+class PackVoltage(Struct, frozen=True):
     """How low one pack went, at rest and under load; ``weak_cell`` is the cell that was lowest late in the flight."""
 
     lowest_v: Figure

@@ -6,8 +6,9 @@ It reports and never says that an aircraft may fly.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method
@@ -21,8 +22,7 @@ PACK_FIGURES = ("pack.state_after", "pack.lowest_voltage", "pack.deepest_sag", "
 FUEL_FIGURES = ("tank.at_start", "tank.burn_rate", "tank.margin")
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(Struct, frozen=True):
     """What a part usually shows after a flight, and what it showed last; ``None`` where too few flights tell it."""
 
     part: str
@@ -33,8 +33,7 @@ class Expected:
     flights: int
 
 
-@dataclass(frozen=True, slots=True)
-class BeforeFlight:
+class BeforeFlight(Struct, frozen=True):
     """Everything to have in mind before an aircraft's next flight.
 
     ``passed`` are events of its last flight that deserved attention, gravest first; ``timer`` and ``packs`` are what

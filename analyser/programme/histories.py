@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.programme.measures import BY_ID, Measure, Row
@@ -19,8 +19,7 @@ WINDOW = 200
 """So many newest flights are looked at: what happened before them was found when it was new (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Flown:
+class Flown(Struct, frozen=True):
     """One flight of an aircraft with its figures; ``number`` counts them from 1, ``day`` is when it was flown."""
 
     flight_id: str
@@ -29,8 +28,7 @@ class Flown:
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class History:
+class History(Struct, frozen=True, eq=False):
     """One figure of one part, oldest flight first; flights whose log cannot support it are left out.
 
     Parameters
@@ -97,8 +95,7 @@ class Kind(NamedTuple):
         return self.thing or self.part
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FigureColumns:
+class FigureColumns(Struct, frozen=True, eq=False):
     """Rows of figures, those of one flight together, in the order of the flights; rows without a value are left out.
 
     Parameters

@@ -7,9 +7,10 @@ side of a limit by its interval is told so, a level lower: silence is better tha
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.channels import parse
 from analyser.core.events import Event, find_dips
@@ -129,8 +130,7 @@ def _by_measure(limits: Limits) -> dict[tuple[str, str], Limit]:
     return {(x.of, x.part): x for x in limits.every if x.on == "figure"}
 
 
-@dataclass(frozen=True, slots=True)
-class Passed:
+class Passed(Struct, frozen=True):
     """A limit that a figure passed: what that deserves, the number passed, and whether the whole interval did."""
 
     level: Level

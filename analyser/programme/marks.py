@@ -7,10 +7,11 @@ A mark is therefore of *what* the event is: its kind, its part, the limit it pas
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.events import Event, Level
 
@@ -26,8 +27,7 @@ class Verdict(StrEnum):
     SENSOR = "sensor"
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One event, validated.
 
     Parameters

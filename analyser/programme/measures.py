@@ -10,10 +10,10 @@ Figures are the flight's own, before other flights teach anything of its sensors
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from analyser.core.phases import PhaseName
@@ -31,8 +31,7 @@ Worse: TypeAlias = Literal["high", "low", ""]
 Read: TypeAlias = Callable[[Any], Figure | float | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """One figure of the list.
 
     Parameters
@@ -67,8 +66,7 @@ class Measure:
         return f"Measure({self.id}, {self.unit or 'no unit'})"
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One figure of one part in one flight.
 
     Parameters
@@ -135,8 +133,7 @@ def _row(measure: Measure, part: str, thing: str, read: Figure | float | None) -
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Fitted:
+class _Fitted(Struct, frozen=True):
     """A pack, and the flight around it."""
 
     pack: Any
@@ -152,8 +149,7 @@ class _Fitted:
         return next((_lower(one) for one in found if one is not None), None)
 
 
-@dataclass(frozen=True, slots=True)
-class _Bus:
+class _Bus(Struct, frozen=True):
     name: str
     flight: FlightResult
 

@@ -7,10 +7,10 @@ wider where they scatter more than such counts do).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, say
@@ -36,8 +36,7 @@ class Verdict(StrEnum):
     CANT_TELL = "cant_tell"
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """One figure before and after a remedy.
 
     Parameters
@@ -181,8 +180,7 @@ def shift(before: FloatArray, after: FloatArray) -> tuple[float, float]:
     return change, half * _wider(before, after)
 
 
-@dataclass(frozen=True, slots=True)
-class _Trimmed:
+class _Trimmed(Struct, frozen=True):
     """One side's trimmed mean, the square of its standard error, and how many values it counts."""
 
     mean: float

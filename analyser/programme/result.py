@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.levels import Limit
 from analyser.programme.before import BeforeFlight
@@ -14,8 +15,7 @@ from analyser.programme.steps import StepFound
 from analyser.programme.unusual import Likeness
 
 
-@dataclass(frozen=True, slots=True)
-class ProgrammeResult:
+class ProgrammeResult(Struct, frozen=True):
     """One aircraft's programme.
 
     Parameters

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.figures import Figure, FloatArray, Method
@@ -35,8 +36,7 @@ DAYS_PER_MONTH = 365.25 / 12.0
 FARTHEST_DAYS = 3650
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """Where a component sat: aircraft, part (``engine.left``; '' for anywhere in it), from and to these days."""
 
     aircraft: str
@@ -51,8 +51,7 @@ class Fit:
         return np.asarray(np.where(days == 0, self.until is None, (days >= since) & (days < until)), bool)
 
 
-@dataclass(frozen=True, slots=True)
-class Used:
+class Used(Struct, frozen=True):
     """What a component has run."""
 
     hours: float = 0.0
@@ -64,16 +63,14 @@ class Used:
         return Used(self.hours + other.hours, self.starts + other.starts, self.flights + other.flights)
 
 
-@dataclass(frozen=True, slots=True)
-class Serviced:
+class Serviced(Struct, frozen=True):
     """One service: when, and what was done."""
 
     day: date
     what: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Component:
+class Component(Struct, frozen=True):
     """Something that is serviced or replaced by intervals.
 
     Parameters
@@ -140,8 +137,7 @@ RUNS = ("engine.run_time", "engine.starts", "flight.duration", "pack.charge_used
 """Figures that say what a component ran."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Runs:
+class Runs(Struct, frozen=True, eq=False):
     """What an aircraft's flights ran, as columns: any number of flights is added up at once.
 
     Parameters
@@ -211,8 +207,7 @@ def laid_out(
     return Runs(days, found, known, packs)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Uses:
+class Uses(Struct, frozen=True, eq=False):
     """Every flight of one component: ordinal of its day (0 where not known), and what it ran; shape (n,) each."""
 
     days: npt.NDArray[np.int64]
@@ -278,8 +273,7 @@ def _used(kind: Kind, runs: Runs, part: str) -> Uses:
     return Uses(runs.days, runs.value("flight.duration", "") / 60.0, 0.0 * once, once)
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+class Due(Struct, frozen=True):
     """One interval of one component.
 
     Parameters
@@ -310,8 +304,7 @@ class Due:
     sentence: Finding
 
 
-@dataclass(frozen=True, slots=True)
-class ServiceState:
+class ServiceState(Struct, frozen=True):
     """A component, what it has run in all and since its last service, and what is due when, the nearest first."""
 
     component: Component

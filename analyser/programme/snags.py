@@ -7,12 +7,13 @@ judged by flights before it and after it; those before are the ones since the sn
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.events import Event
 from analyser.programme.histories import Flown, History
@@ -32,8 +33,7 @@ class Came(StrEnum):
     STEP = "step"
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Struct, frozen=True):
     """What was done about a snag; ``day`` and the first flight after it, '' where the day says it."""
 
     day: date
@@ -41,16 +41,14 @@ class Remedy:
     first_flight: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(Struct, frozen=True):
     """A line of a snag's story."""
 
     day: date
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Snag:
+class Snag(Struct, frozen=True):
     """Something that is wrong, or was.
 
     Parameters
@@ -152,8 +150,7 @@ def figure_of(event: Event) -> str:
     return FIGURE_OF_KIND.get((event.kind, kind_of_part(event.subject)), "")
 
 
-@dataclass(frozen=True, slots=True)
-class Fared:
+class Fared(Struct, frozen=True):
     """A remedy and how it fared; ``comparison`` is ``None`` where the snag names no figure that the flights hold.
 
     ``first_flight`` is the first flight after it, '' where there is none yet.
@@ -164,8 +161,7 @@ class Fared:
     first_flight: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SnagState:
+class SnagState(Struct, frozen=True):
     """A snag with how each of its remedies fared, oldest first."""
 
     snag: Snag

@@ -13,12 +13,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.figures import Figure, FloatArray, Method
@@ -53,8 +53,7 @@ LOCATION = -2.0 * float(np.log(1.0 - np.sqrt(0.95)))
 """7.35: the likelihood ratio that 95 % of true dates keep below."""
 
 
-@dataclass(frozen=True, slots=True)
-class StepFound:
+class StepFound(Struct, frozen=True):
     """One step of one figure.
 
     Parameters

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.events import Event, Level
 from analyser.core.levels import Limits
@@ -12,8 +13,7 @@ from analyser.programme.measures import rows_of
 from analyser.record import FlightRecord
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """One event of one flight that other limits judge otherwise; ``FINE`` where it is not there under one of them."""
 
     flight_id: str
@@ -23,8 +23,7 @@ class Change:
     after: Level
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
+class Tally(Struct, frozen=True):
     """How often a limit spoke, and in how many flights, before and after."""
 
     limit: str
@@ -34,8 +33,7 @@ class Tally:
     flights_after: int
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
+class Trial(Struct, frozen=True):
     """Every change, oldest flight first, and a tally of each limit that speaks otherwise."""
 
     flights: int

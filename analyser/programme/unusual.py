@@ -7,9 +7,9 @@ figures, so each must be so unlikely that all of them together cry wolf in one u
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, say
@@ -31,8 +31,7 @@ HEAVIEST = 8.0
 """Degrees of freedom at most: figures of flights have heavier tails than a normal distribution."""
 
 
-@dataclass(frozen=True, slots=True)
-class Unusual:
+class Unusual(Struct, frozen=True):
     """One figure of one flight that is unlike the aircraft's earlier flights.
 
     ``usual`` is what was to be expected, with the interval that 95 % of such flights keep to; ``odds`` the chance of as
@@ -48,8 +47,7 @@ class Unusual:
     sentence: Finding
 
 
-@dataclass(frozen=True, slots=True)
-class Likeness:
+class Likeness(Struct, frozen=True):
     """What is unusual in one flight, oddest first, and of how many figures that could be judged.
 
     ``waiting`` figures cannot be judged yet; in ``more`` flights the first of them can.

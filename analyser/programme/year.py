@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure
@@ -25,8 +25,7 @@ FEWEST = 5
 """Flights in either year below which no figure is compared with the year before."""
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
+class Counted(Struct, frozen=True):
     """A kind of event of a part in a year: how often, in how many flights, how grave at worst, how often a nuisance."""
 
     kind: str
@@ -37,8 +36,7 @@ class Counted:
     nuisance: int
 
 
-@dataclass(frozen=True, slots=True)
-class Moved:
+class Moved(Struct, frozen=True):
     """A figure that is another one than in the year before: its whole interval lies on one side of nought."""
 
     key: tuple[str, str]
@@ -48,8 +46,7 @@ class Moved:
     change: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class Year:
+class Year(Struct, frozen=True):
     """One aircraft's year.
 
     ``figures`` is how many figures of its flights were measured, ``wanted`` how many there would be had every log held
@@ -75,8 +72,7 @@ class Year:
     verdicts: Mapping[str, int]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Happened:
+class Happened(Struct, frozen=True, eq=False):
     """Events of many flights as columns: those that deserved a remark, and those of which somebody said something.
 
     Parameters

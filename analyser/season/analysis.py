@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.levels import COMMON_PRACTICE, Limits
@@ -90,8 +90,7 @@ def _packs(flights: Mapping[str, FlightRecord], windows: Windows) -> list[PackHi
     return [p for p in found if p is not None]
 
 
-@dataclass(frozen=True, slots=True)
-class AircraftPart:
+class AircraftPart(Struct, frozen=True):
     """What is said of one aircraft, and what of its newest flights may need attention.
 
     ``season`` is ``None`` for the flights that belong to no aircraft.

@@ -8,8 +8,10 @@ nothing: absence is no alarm.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.events import Attention, Event, Level
 from analyser.core.figures import Figure
@@ -33,8 +35,7 @@ Fault: TypeAlias = tuple[str, ...]
 """What a line is about: ``("pack", "R2")``, ``("fuel", "Tern")``, ``("link", "Tern", "rx2.antenna2")``."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
+class _Line(Struct, frozen=True):
     """One line, the fault it is about, and where it ranks among lines of its level."""
 
     fault: Fault
@@ -48,8 +49,7 @@ class _Line:
         return (-self.attention.level, int(self.moment > 0), -self.moment)
 
 
-@dataclass(frozen=True, slots=True)
-class Watched:
+class Watched(Struct, frozen=True):
     """What of one flight may need attention: packs by role, events, and margins (what was left less the reserve)."""
 
     flight_id: str

@@ -7,9 +7,9 @@ same from briefs as from whole results.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from analyser.core.events import Event, Level
 from analyser.flight import FlightResult

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.record import FlightRecord
@@ -52,8 +52,7 @@ def start_s(flight: FlightRecord) -> float:
 IntArray = npt.NDArray[np.intp]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Rows:
+class Rows(Struct, frozen=True, eq=False):
     """Rows of many flights, those of one flight together.
 
     Parameters
@@ -89,8 +88,7 @@ class Rows:
         return Rows(moved[rows], self.name, self.which[rows], self.values[rows])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Totals:
+class Totals(Struct, frozen=True, eq=False):
     """The parts of many flights in every count, as columns.
 
     Parameters

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import pairwise
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.codes import CoreCode
 from analyser.core.figures import Figure, Method, total
 from analyser.core.findings import Finding, say
-from analyser.record import FlightRecord
+from analyser.record import Record
 from analyser.season.codes import DayCode
 
 
-@dataclass(frozen=True, slots=True)
-class PackDay:
+class PackDay(Struct, frozen=True):
     """One pack on one day.
 
     Parameters
@@ -41,8 +42,7 @@ class PackDay:
     charged: bool
 
 
-@dataclass(frozen=True, slots=True)
-class FlyingDay:
+class FlyingDay(Struct, frozen=True):
     """One aircraft on one day (UTC), its flights oldest first.
 
     Parameters
@@ -71,18 +71,18 @@ class FlyingDay:
     air_temperature_c: tuple[float, ...]
 
 
-def flying_days(flights: Sequence[FlightRecord]) -> tuple[FlyingDay, ...]:
+def flying_days(flights: Sequence[Record]) -> tuple[FlyingDay, ...]:
     """Sort flights into days and aircraft, oldest day first; flights without a date belong to no day.
 
     Parameters
     ----------
-    flights : sequence of FlightRecord
+    flights : sequence of Record
         In any order; of any number of aircraft.
     """
     out = []
     changes = changes_of(flights)
     for aircraft, flown in _by_aircraft(flights).items():
-        by_day: dict[date, list[FlightRecord]] = {}
+        by_day: dict[date, list[Record]] = {}
         for flight in flown:
             by_day.setdefault(_when(flight).date(), []).append(flight)
         for day, some in by_day.items():
@@ -91,7 +91,7 @@ def flying_days(flights: Sequence[FlightRecord]) -> tuple[FlyingDay, ...]:
     return tuple(sorted(out, key=lambda d: (d.day, d.aircraft)))
 
 
-def changes_of(flights: Sequence[FlightRecord]) -> dict[str, tuple[Finding, ...]]:
+def changes_of(flights: Sequence[Record]) -> dict[str, tuple[Finding, ...]]:
     """What is noted to differ from the same aircraft's flight before, by flight id; dated flights only."""
     out: dict[str, tuple[Finding, ...]] = {}
     for flown in _by_aircraft(flights).values():
@@ -100,14 +100,14 @@ def changes_of(flights: Sequence[FlightRecord]) -> dict[str, tuple[Finding, ...]
     return out
 
 
-def _by_aircraft(flights: Sequence[FlightRecord]) -> dict[str, list[FlightRecord]]:
-    out: dict[str, list[FlightRecord]] = {}
+def _by_aircraft(flights: Sequence[Record]) -> dict[str, list[Record]]:
+    out: dict[str, list[Record]] = {}
     for flight in sorted((f for f in flights if f.utc_start is not None), key=_when):
         out.setdefault(flight.aircraft, []).append(flight)
     return out
 
 
-def changed(before: FlightRecord, after: FlightRecord) -> tuple[Finding, ...]:
+def changed(before: Record, after: Record) -> tuple[Finding, ...]:
     """What was noted to be different in the later of two flights of one aircraft: layout, and packs by place."""
     old, new = before.context, after.context
     out = []
@@ -121,12 +121,12 @@ def changed(before: FlightRecord, after: FlightRecord) -> tuple[Finding, ...]:
     return tuple(out)
 
 
-def _when(flight: FlightRecord) -> datetime:
+def _when(flight: Record) -> datetime:
     assert flight.utc_start is not None
     return flight.utc_start
 
 
-def _day(day: date, aircraft: str, flights: Sequence[FlightRecord], changes: tuple[Finding, ...]) -> FlyingDay:
+def _day(day: date, aircraft: str, flights: Sequence[Record], changes: tuple[Finding, ...]) -> FlyingDay:
     results = [f.result for f in flights]
     return FlyingDay(
         day=day,
@@ -152,8 +152,8 @@ def _put_in(contexts: Sequence[FlightContext]) -> tuple[tuple[str, Figure], ...]
     return tuple((t, Figure(say(DayCode.PUT_IN), ml, "mL", Method.ENTERED, digits=0)) for t, ml in noted.items())
 
 
-def _packs(flights: Sequence[FlightRecord]) -> tuple[PackDay, ...]:
-    fitted: dict[str, list[tuple[str, FlightRecord]]] = {}
+def _packs(flights: Sequence[Record]) -> tuple[PackDay, ...]:
+    fitted: dict[str, list[tuple[str, Record]]] = {}
     for flight in flights:
         for role, pack in flight.context.packs.items():
             fitted.setdefault(pack.name, []).append((role, flight))

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.aircraft import Engine
 from analyser.core.figures import Figure, FloatArray, Method, values_of
@@ -34,8 +34,7 @@ def engine_totals(flight: FlightRecord) -> tuple[EngineTotal, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class EngineHistory:
+class EngineHistory(Struct, frozen=True):
     """One engine over its flights; tuples run parallel to ``flight_ids``."""
 
     name: str

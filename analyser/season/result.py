@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.events import Attention
@@ -14,8 +14,7 @@ from analyser.season.link.range_check import RangeCheckResult
 from analyser.season.packs.history import PackHistory
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class AircraftSeason(Tabular):
+class AircraftSeason(Tabular, Struct, frozen=True):
     """One aircraft over its flights, oldest first.
 
     ``flight_ids`` are the newest, which its histories rest on (:mod:`analyser.season.window`); ``flights`` is how many
@@ -31,8 +30,7 @@ class AircraftSeason(Tabular):
     flights: int = 0
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class SeasonResult(Tabular):
+class SeasonResult(Tabular, Struct, frozen=True):
     """Everything the analyser says over flights."""
 
     aircraft: tuple[AircraftSeason, ...]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.figures import Figure
@@ -144,8 +145,7 @@ def settled(flights: Sequence[FlightRecord]) -> set[str]:
     return {a.flight_id for a, b in zip(flights, correct_resistance(flights), strict=True) if a is b} & right
 
 
-@dataclass(frozen=True, slots=True)
-class Corrections:
+class Corrections(Struct, frozen=True):
     """What a flight was set right by: scales of fuel sensors by tank, of current sensors and resistances by pack."""
 
     fuel: Mapping[str, SensorScale]

@@ -7,7 +7,7 @@ ten-thousandth as after the hundredth.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 from analyser.season.lineup import Lineup
 
@@ -21,8 +21,7 @@ PER_LAYOUT = 30
 """So many of the newest flights with one antenna layout carry its maps."""
 
 
-@dataclass(slots=True)
-class Windows:
+class Windows(Struct):
     """Ids of flights, oldest first, by what they are read for.
 
     Parameters

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from importers.clock.order import GAP_S
 
@@ -16,8 +15,7 @@ LEAP_S = 1.5
 HALF_DAY_S = 43_200.0
 
 
-@dataclass(frozen=True, slots=True)
-class Leaps:
+class Leaps(Struct, frozen=True):
     """``at`` which steps the clock leaps, bool, and ``by`` how many seconds it does there; both shape (n - 1,)."""
 
     at: npt.NDArray[np.bool_]
@@ -50,8 +48,7 @@ def leaps(x: FloatArray, y: FloatArray, *, of_day: bool) -> Leaps:
     return Leaps(at, by)
 
 
-@dataclass(slots=True)
-class Beside:
+class Beside(Struct):
     """The same block by block: readings of a clock without its leaps.
 
     ``even`` where the count is even to the last digit: it may count rows, and a leap ahead be a pause.

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
 from analyser.core.findings import say
 from importers.clock.codes import ClockCode

@@ -6,13 +6,13 @@ import functools
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct
 
 from analyser.core.findings import Finding, Text, say
 from importers.clock.codes import ClockCode
@@ -105,8 +105,7 @@ _MONTHS = (
 _DAYS_IN = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
-@dataclass(frozen=True, slots=True)
-class Open:
+class Open(Struct, frozen=True):
     """What about the clock the file does not settle."""
 
     key: str

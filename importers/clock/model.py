@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from analyser.core.findings import Text
 
@@ -12,8 +13,7 @@ NO_COLUMN = -1
 """The column of a clock that no column tells: rows are counted, ``per_second`` of them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """How the time of each row is read.
 
     ``column`` is that of the times, :data:`NO_COLUMN` where rows are counted instead; ``form`` is ``number``, ``hms``,

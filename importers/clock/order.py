@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 
 from analyser.core.findings import Finding, say
 from importers.clock.codes import ClockCode
@@ -59,8 +59,7 @@ RESET = say(ClockCode.RESET)
 """Why a flight begins where a clock falls back far."""
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """Rows of one flight in time order.
 
     ``rows`` are places in what was given, ``times`` their seconds, ``why`` the flight begins here (None where it
@@ -72,8 +71,7 @@ class Part:
     why: Finding | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """What is known of some rows.
 
     The last of the ``parts`` may go on: only its first ``ripe`` rows are final. ``held`` rows wait for what comes, with
@@ -88,8 +86,7 @@ class Settled:
     """Whether the rows are simply all of those given, as they came."""
 
 
-@dataclass(slots=True)
-class Order:
+class Order(Struct):
     """The clock of one file, block by block.
 
     Parameters

@@ -5,11 +5,11 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
 from analyser.core.findings import say
 from importers.clock.codes import ClockCode

@@ -7,10 +7,9 @@ belong to one flight.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 KNOWN_FROM_NS = 1_104_537_600 * 10**9
 """2005-01-01: a clock that says an earlier day has not been set. Common practice, no source."""
@@ -21,8 +20,7 @@ STAYS = 5
 """Rows that a clock must stay where it jumped to; fewer are strays."""
 
 
-@dataclass(slots=True)
-class Setting:
+class Setting(Struct):
     """Which readings are of a clock that has been set.
 
     Parameters

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import PurePath
 
 import pyarrow as pa
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.findings import Text, say
 from importers.clock.codes import ClockCode
@@ -30,8 +31,7 @@ _MEANS = {word: meaning for meaning, words in _WORDS.items() for word in words.s
 _NAMED = re.compile(r"(?<!\d)((?:19|20)\d\d)([-_])(0[1-9]|1[0-2])\2(0[1-9]|[12]\d|3[01])(?!\d)")
 
 
-@dataclass(frozen=True, slots=True)
-class Anchor:
+class Anchor(Struct, frozen=True):
     """The beginning of a log.
 
     Parameters

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence, Set
-from dataclasses import replace
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from importers.layout import numbering, tags

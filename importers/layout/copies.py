@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 
 from importers.layout.codes import LayoutCode
 from importers.meaning import choices, units
@@ -32,8 +33,7 @@ _KINDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Copies:
+class Copies(Struct, frozen=True):
     """Columns that are of another one's measurement.
 
     ``of`` says what a column is of which other, by number from 0; ``headings`` are all of the file's, those of such

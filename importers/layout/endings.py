@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import compress
+
+from msgspec.structs import replace
 
 from importers.meaning import columns, units
 from importers.table.values import plain_numbers, typed

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct, field
 
 from importers.layout.codes import LayoutRefused
 from importers.layout.shapes import with_devices
@@ -25,8 +25,7 @@ SAMPLES = 400
 """Values of one column or sensor that are enough to judge it by."""
 
 
-@dataclass(slots=True)
-class Sensor:
+class Sensor(Struct):
     """A sensor of a long table: its unit as written, and some of its values."""
 
     unit: str = ""

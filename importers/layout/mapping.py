@@ -5,9 +5,11 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.channels import EXTRA, TIME, parse
 from analyser.core.findings import Finding, say
@@ -36,8 +38,7 @@ class Named(tuple[Path, ...]):
     __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Mapping:
+class Mapping(Struct, frozen=True):
     """``columns``: heading → channel ('' to drop it); ``units``: heading → unit; ``answers``: settled questions.
 
     ``header`` is the line of headings as written, for a stream that sends none.

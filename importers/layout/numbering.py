@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from importers.meaning.heading import Heading
 from importers.meaning.rules import implied

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+from msgspec.structs import replace
 
 from analyser.core.channels import parse
 from analyser.core.findings import say

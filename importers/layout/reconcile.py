@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import parse
@@ -17,8 +18,7 @@ AS_WRITTEN = "as-written"
 _KINDS = {"fuel": "tank", "engine": "engine", "link": "receiver", "pack": "pack"}
 
 
-@dataclass(frozen=True, slots=True)
-class Described(Aircraft):
+class Described(Aircraft, frozen=True):
     """An aircraft with the roles of the packs that are registered with it."""
 
     pack_roles: tuple[str, ...] = ()
@@ -26,7 +26,7 @@ class Described(Aircraft):
 
 def described(aircraft: Aircraft, pack_roles: Iterable[str]) -> Described:
     """The aircraft with pack roles: names that are understood in the headings of its logs."""
-    own = {f.name: getattr(aircraft, f.name) for f in fields(Aircraft)}
+    own = {name: getattr(aircraft, name) for name in Aircraft.__struct_fields__}
     return Described(**own, pack_roles=tuple(dict.fromkeys(r for r in pack_roles if r)))
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec.structs import replace
 
 from analyser.core.channels import parse
 from importers.clock.forms import NUMBER

@@ -10,7 +10,8 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from importers.meaning import units
 from importers.meaning.heading import Heading, dissect, split

@@ -10,9 +10,10 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+
+from msgspec import Struct
 
 from importers.meaning.heading import Heading
 from importers.meaning.readings import BORNE, Reading
@@ -38,8 +39,7 @@ _OF_SUBJECT = {
 """Ideas that name a subject which a heading must say."""
 
 
-@dataclass(frozen=True, slots=True)
-class Weights:
+class Weights(Struct, frozen=True):
     """A fitted model: log-odds are ``bias`` + Σ weight × evidence.
 
     Below :data:`ASK_BELOW` its probability tells little more than whether a reading is likelier right than wrong: in

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from analyser.core.channels import Channel
 from analyser.core.findings import Text, say
@@ -40,8 +40,7 @@ _NOT_SAID = say(MeaningCode.UNIT_NOT_SAID)
 _PERCENT = ("control.", "engine.throttle", "engine.pump")
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """A unit for a channel.
 
     ``how``: ``said``, ``values`` (only this one makes them possible), ``convention``, ``sign``, ``count`` or ``asked``.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from analyser.core.channels import EXTRA, VOCABULARY, Channel, parse
 from analyser.core.findings import Finding, Text, say
@@ -23,8 +24,7 @@ _SUBJECTS = frozenset(c.subject for c in VOCABULARY)
 """What no part is called: "link.downlink.rssi_dbm" is no receiver named "downlink"."""
 
 
-@dataclass(frozen=True, slots=True)
-class Match:
+class Match(Struct, frozen=True):
     """What a column is taken for.
 
     ``channel`` is canonical or ``extra.<slug>``; ``unit`` an expression of :func:`importers.meaning.units.understand`
@@ -43,7 +43,7 @@ class Match:
     antenna: str = ""
     rivals: tuple[str, ...] = ()
     strange: tuple[str, ...] = ()
-    evidence: Mapping[str, float] = field(default_factory=dict, compare=False)
+    evidence: Mapping[str, float] = field(default_factory=dict)
 
 
 def match(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from functools import lru_cache
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from importers.meaning import units
 from importers.meaning.spelling import mended, near
@@ -80,8 +82,7 @@ _LETTERS = "VAsmh"
 """Letters that are a unit when they stand alone at the end."""
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """A column heading taken apart.
 
     ``text`` is the column's name, which is not as ``written`` where several columns have one heading; ``words`` are

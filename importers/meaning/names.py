@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from importers.meaning.rules import ANTENNA_PLACES, CONFLICT, OWN, PARTS, Rule
 
@@ -14,8 +16,7 @@ LITERAL, UNKNOWN = "#", "?"
 _SIGNAL = frozenset({"rssi", "lost", "quality"})
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Known:
+class Known(Struct, frozen=True, eq=False):
     """What is understood beyond the words; two are the same only if they are one.
 
     ``parts`` are the instance names of the aircraft's file, by subject; ``shared`` the unknown words that several
@@ -42,8 +43,7 @@ NOTHING = Known()
 """Nothing beyond the words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Named:
+class Named(Struct, frozen=True):
     """An instance and, for cells and antennas, the number or name.
 
     ``unknown`` and ``foreign`` are words not understood, and understood words that have no business here; ``source`` is

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.channels import Channel, parse
 from importers.meaning import choices, names, units
@@ -114,8 +116,7 @@ _BEHIND_A = frozenset(
 _COST = {Verdict.FITS: 0.0, Verdict.SILENT: 0.1, Verdict.ODD: 0.6, Verdict.RESTS: 0.6, Verdict.CONTRADICTS: 3.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One way to read a column. ``cost`` is what speaks against it; the cheapest wins."""
 
     name: str
@@ -174,8 +175,7 @@ def readings(heading: Heading, seen: Numbers | None, known: Known, *, flags: boo
     return ranked, not_now
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
+class _Way(Struct, frozen=True):
     """One choice of meanings of a heading's words, ``stop`` where one of them is no channel's, and what it may be."""
 
     ideas: tuple[str, ...]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
+
+from msgspec import Struct
 
 from analyser.core.channels import VOCABULARY, Channel
 from importers.meaning.codes import MeaningCode
@@ -12,21 +13,22 @@ from importers.meaning.units import conversion
 BY_KEY: dict[str, Channel] = {f"{c.subject}.{c.quantity}": c for c in VOCABULARY}
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True, dict=True):
     """``needed``: ideas that must all be there, each with its alternatives; ``barred``: ideas that must not."""
 
     key: str
     needed: tuple[frozenset[str], ...]
     barred: frozenset[str]
-    channel: Channel = field(init=False, repr=False, compare=False)
-    """The channel it speaks of."""
-    speaks: frozenset[str] = field(init=False, repr=False, compare=False)
-    """Every idea it can use."""
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "channel", BY_KEY[self.key])
-        object.__setattr__(self, "speaks", frozenset().union(*self.needed))
+    @cached_property
+    def channel(self) -> Channel:
+        """The channel it speaks of."""
+        return BY_KEY[self.key]
+
+    @cached_property
+    def speaks(self) -> frozenset[str]:
+        """Every idea it can use."""
+        return frozenset[str]().union(*self.needed)
 
 
 # channel: ideas that must all be there (bars are alternatives); ideas that must not; earlier ones win.

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import difflib
 import re
-from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
+
+from msgspec import Struct
 
 from importers.meaning import factors
 
@@ -152,16 +153,15 @@ LONGEST = 40
 """Characters of the longest unit anyone writes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Conversion:
+class Conversion(Struct, frozen=True, dict=True):
     """``value × num / den + offset``, exact until the last rounding."""
 
     num: Fraction = Fraction(1)
     offset: Fraction = Fraction(0)
-    _plain: tuple[int, int, float] = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "_plain", (self.num.numerator, self.num.denominator, float(self.offset)))
+    @cached_property
+    def _plain(self) -> tuple[int, int, float]:
+        return self.num.numerator, self.num.denominator, float(self.offset)
 
     @property
     def identity(self) -> bool:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.channels import Channel
 from importers.meaning.units import Conversion
@@ -34,8 +34,7 @@ _GONE = 0.4
 """Largest share of readings that a sensor may have missed and still be believed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Numbers:
+class Numbers(Struct, frozen=True):
     """What matters of a column's values, as written.
 
     ``low`` and ``high`` leave out the outermost fiftieths, so that one glitch does not speak for the rest, ``broad``

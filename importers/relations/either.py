@@ -7,9 +7,9 @@ points, or where the aircraft goes.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from analyser.core.channels import parse
 from importers.layout.codes import LayoutCode

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.channels import Channel, ChannelName
 from importers.meaning import certainty, witness
@@ -16,19 +17,18 @@ from importers.relations.laws import LAWS, Law
 from importers.relations.opinion import FloatArray, Opinion
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(Struct, frozen=True, dict=True):
     """One column's place among the proposals, what it is taken for, and its values as written, NaN where empty."""
 
     at: int
     plan: ColumnPlan
     name: ChannelName
     raw: FloatArray
-    values: FloatArray = field(init=False)
-    """In canonical units."""
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "values", self.read(self.raw))
+    @cached_property
+    def values(self) -> FloatArray:
+        """In canonical units."""
+        return self.read(self.raw)
 
     @property
     def channel(self) -> Channel:
@@ -72,8 +72,7 @@ class Series:
         return self.doubtful or witness.testify(self.channel, seen, Conversion()) not in (Verdict.FITS, Verdict.SILENT)
 
 
-@dataclass(frozen=True, slots=True)
-class Hearing:
+class Hearing(Struct, frozen=True):
     """Columns before a law, and its opinions; none where it has nothing to say."""
 
     law: Law

@@ -8,8 +8,9 @@ height and pressure, cells and their pack); the others of the course alone (a sh
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import partial
+
+from msgspec import Struct
 
 from importers.relations import motion, supply
 from importers.relations.courses import Course, follows
@@ -18,8 +19,7 @@ from importers.relations.opinion import FloatArray, Opinions
 Judge = Callable[[Sequence[FloatArray], "FloatArray | None"], Opinions]
 
 
-@dataclass(frozen=True, slots=True)
-class Law:
+class Law(Struct, frozen=True):
     """A law between channels: ``*`` in a role stands for one name of a part, ``cell<n>`` for all cells of a pack.
 
     ``weight`` tells how much it is worth beside the others when headings may have changed places. ``whatever_unit``

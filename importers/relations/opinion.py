@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -14,8 +14,7 @@ LEAST = 24
 """Fewer pairs than these say nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Opinion:
+class Opinion(Struct, frozen=True):
     """What a law says of its columns.
 
     ``fit`` is 1 where they follow it and 0 where they do not; ``bears`` is +1 where that bears their headings out, -1

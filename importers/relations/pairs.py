@@ -9,8 +9,9 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import combinations
+
+from msgspec.structs import replace
 
 from analyser.core.channels import ChannelName, parse
 from importers.layout.codes import LayoutCode

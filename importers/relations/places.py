@@ -10,10 +10,11 @@ from __future__ import annotations
 import itertools
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.channels import parse
@@ -56,16 +57,14 @@ _KINDS = 5
 """A column of fewer values than these is at rest: that another is the same tells nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class _By:
+class _By(Struct, frozen=True):
     """What is known besides: what the file's headings say together, and whose flights they are."""
 
     known: Known
     aircraft: Aircraft | None
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(Struct, frozen=True):
     """What the columns of a file say that share a heading, by number from 0.
 
     ``headings`` are all of the file's, with numbers and quantities where these are told; ``nth`` the place of each part

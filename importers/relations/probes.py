@@ -7,7 +7,8 @@ that have one are of any of them.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from analyser.core.channels import parse
 from importers.layout.codes import LayoutCode

@@ -7,9 +7,10 @@ still from a sensor at rest. Two columns that would follow the laws better under
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.channels import Channel, parse
 from importers.layout.codes import LayoutCode
@@ -175,8 +176,7 @@ def _held(x: FloatArray) -> FloatArray:
     return np.where(last >= 0, x[np.maximum(last, 0)], np.nan)
 
 
-@dataclass(frozen=True, slots=True)
-class _Dispute:
+class _Dispute(Struct, frozen=True):
     """Columns that cannot all be right; ``between`` whom, as it is told; ``scale``: by their size, not their course."""
 
     series: tuple[Series, ...]

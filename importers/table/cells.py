@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from math import isfinite
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
+from msgspec import Struct, field
 
 from importers.table.dialect import Dialect
 from importers.table.prefetch import side_by_side
@@ -25,8 +25,7 @@ LISTED = 5
 """Line numbers named in a notice."""
 
 
-@dataclass(slots=True)
-class CellNotes:
+class CellNotes(Struct):
     """What could not be read, counted; the first place of each kind kept."""
 
     ragged: int = 0

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
+
+from msgspec import Struct, field
 
 from importers.table.lines import Lines, shapes_of
 from importers.table.values import GROUPED, NUMBER, SIGNS, measured, typed
@@ -13,8 +14,7 @@ from importers.table.values import GROUPED, NUMBER, SIGNS, measured, typed
 _DIGITS = str.maketrans("12345678", "99999999")
 
 
-@dataclass(slots=True)
-class Marks:
+class Marks(Struct):
     """What the numbers of a sample say of the marks inside them."""
 
     decimal: dict[str, tuple[str, int]] = field(default_factory=dict)

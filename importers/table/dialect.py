@@ -6,7 +6,8 @@ import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from analyser.core.findings import say
 from importers.refusal import Refusal
@@ -34,8 +35,7 @@ _RULED = re.compile(r"[\s|+:=-]*[=-]{3,}[\s|+:=-]*")
 """A line that is drawn under a header."""
 
 
-@dataclass(frozen=True, slots=True)
-class Dialect:
+class Dialect(Struct, frozen=True):
     """How the rows of one file are written.
 
     Parameters

@@ -9,8 +9,9 @@ import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import Generic, TypeVar
+
+from msgspec import Struct
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -19,8 +20,7 @@ MOST_PIECES = 4
 """Pieces of a file worked on at once; each takes memory."""
 
 
-@dataclass(slots=True)
-class _End:
+class _End(Struct):
     """Nothing more; or an error to raise where the items are awaited."""
 
     error: BaseException | None = None

@@ -5,10 +5,10 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct, field
 
 from analyser.core.findings import say
 from importers.refusal import Refusal
@@ -96,8 +96,7 @@ def _binary(file: str, what: ContentCode) -> Refusal:
     return Refusal(file, TableRefused.NO_TEXT, what=say(what))
 
 
-@dataclass(slots=True)
-class TextNotes:
+class TextNotes(Struct):
     """What had to be mended in the bytes of a file."""
 
     nul_bytes: int = 0

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.channels import Between, ChannelName, parse
 from analyser.core.events import Event
@@ -25,8 +26,7 @@ MOST_SERIES, MOST_OTHERS = 8, 24
 """Curves in one panel, and panels of unknown columns, at most."""
 
 
-@dataclass(slots=True)
-class Panel:
+class Panel(Struct):
     """One time plot: its heading, unit, curves, and the event subjects whose bands it shows."""
 
     id: str

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from reports.words.catalogue import message, number
@@ -35,8 +35,7 @@ def trace(label: str, unit: str, time_s: Sequence[float], values: Sequence[float
     ).format(label, words, to.behind, "L".join(points), label, words, to.behind)
 
 
-@dataclass(frozen=True, slots=True)
-class Spark:
+class Spark(Struct, frozen=True):
     """A small picture: what it shows, its latest value in words, the drawing, and where it leads."""
 
     title: str

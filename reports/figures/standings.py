@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from reports.words.catalogue import message, number, quantity
@@ -19,8 +19,7 @@ LONGEST = 17
 _WIDTH, _LEFT, _RIGHT, _ROW, _TOP, _FOOT = 360.0, 118.0, 12.0, 19.0, 6.0, 20.0
 
 
-@dataclass(frozen=True, slots=True)
-class Dot:
+class Dot(Struct, frozen=True):
     """One thing: its name, its figure, and whether it stands out."""
 
     name: str

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from analyser.core.events import Event
 from analyser.core.figures import LEAVES, Figure, Trace, holding
@@ -14,8 +15,7 @@ from reports.words.catalogue import word
 from reports.words.names import heading
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(Struct, frozen=True):
     """A trace with its place: the result's own part (``fuel``), whose it is (``left``) and the field's name."""
 
     subject: str
@@ -52,8 +52,7 @@ def _gather(subject: str, place: tuple[str, str], node: Any, found: list[Found])
             _gather(subject, place, value, found)
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """Figures under one heading; ``path`` is the dotted place they share."""
 
     path: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from analyser.core.figures import figures_of
 from analyser.season.result import AircraftSeason

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding
@@ -29,8 +30,7 @@ from reports.words.catalogue import message, number, upper_first
 from reports.words.names import names_on, naming, said
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
+class _Shown(Struct, frozen=True):
     svg: Markup | None
     word: str
     map: AntennaMap
@@ -54,8 +54,7 @@ def _table(antenna: AntennaMap) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class _InLayout:
+class _InLayout(Struct, frozen=True):
     """One antenna in one layout: measured beside planned."""
 
     layout: str
@@ -63,8 +62,7 @@ class _InLayout:
     shown: tuple[_Shown, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Change:
+class _Change(Struct, frozen=True):
     """What moving an antenna changed, direction by direction."""
 
     map: AntennaMap
@@ -72,8 +70,7 @@ class _Change:
     bar: Markup
 
 
-@dataclass(frozen=True, slots=True)
-class _Antenna:
+class _Antenna(Struct, frozen=True):
     """One antenna in every layout, newest layout first.
 
     ``bars`` are the colours its maps share, ``cut`` lays the layouts over each other, ``small`` is the newest

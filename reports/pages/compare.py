@@ -7,10 +7,11 @@ lays its data under the flight's name. ``compare.js`` puts them side by side.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.compare import circumstances, compared
 from analyser.core.channels import parse
@@ -150,8 +151,7 @@ def _marks(opened: Opened) -> list[list[Any]]:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class _Curve:
+class _Curve(Struct, frozen=True):
     key: str
     group: str
     title: str

@@ -6,11 +6,12 @@ import calendar
 import hashlib
 from bisect import bisect_left
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.events import Level
 from analyser.core.figures import Figure, total
@@ -32,8 +33,7 @@ from reports.words.vocabulary import level_word
 from reports.write import MARK_CHARS, fingerprint
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One aircraft's day as a row of the table under the calendar; ``packs`` are slugs, blank between."""
 
     day: FlyingDay
@@ -179,8 +179,7 @@ def _cell(day: date, flight_ids: list[str] | None, site: Site, root: str) -> dic
     }
 
 
-@dataclass(frozen=True, slots=True)
-class _Flight:
+class _Flight(Struct, frozen=True):
     href: str
     title: str
     hour: str
@@ -206,8 +205,7 @@ def _flight(flight: FlightPage) -> _Flight:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Pack:
+class _Pack(Struct, frozen=True):
     href: str
     pack: PackDay
     place: str

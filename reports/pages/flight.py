@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from reports.addresses import path_of_day, slug
 from reports.figures import flightplots
@@ -26,8 +28,7 @@ SITE_POINTS = 1_200
 SINGLE_POINTS = 20_000
 
 
-@dataclass(frozen=True, slots=True)
-class Neighbours:
+class Neighbours(Struct, frozen=True):
     """Pages of the same aircraft's flights before and after."""
 
     previous: str = ""
@@ -40,15 +41,13 @@ _AROUND = re.compile(
 """What ``around.html`` writes: no text of a log holds such a thing, since every one of them is escaped."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
+class _Shown(Struct, frozen=True):
     heading: str
     figures: Any
     fold: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Subject:
+class _Subject(Struct, frozen=True):
     name: str
     anchor: str
     sentence: str

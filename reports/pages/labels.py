@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 
 from markupsafe import Markup
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Pack
 from reports.model import Site

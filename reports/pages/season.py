@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from reports.figures.plain import trend
 from reports.model import Site

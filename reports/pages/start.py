@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure
-from analyser.record import FlightRecord
+from analyser.record import Record
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import AircraftSeason
 from reports.addresses import path_of_day, slug
@@ -38,8 +39,7 @@ GENERATED = "\u2983generated\u2984"
 """Stands where the date of making goes, so that a new date alone does not make a new page."""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of attention with its way out; ``brief`` says the reason in a few words."""
 
     level: Level
@@ -107,8 +107,7 @@ def _page(a: Attention, packs: set[str], aircraft: set[str], root: str) -> tuple
     return "", ""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One flight in the table; ``key`` is its name in addresses."""
 
     key: str
@@ -176,8 +175,7 @@ def moved_antennas(one: AircraftSeason) -> list[str]:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class _PackLeft:
+class _PackLeft(Struct, frozen=True):
     """A pack of the latest flight: what is left in it, in words, or that it was charged since."""
 
     name: str
@@ -187,8 +185,7 @@ class _PackLeft:
     charged: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _TankField:
+class _TankField(Struct, frozen=True):
     """A tank in *My timer*: its key in the page's tables, its name, the usual volume in the reader's unit."""
 
     key: str
@@ -196,8 +193,7 @@ class _TankField:
     usual: str
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(Struct, frozen=True):
     """One aircraft at a glance; ``verdict`` has at most six words."""
 
     name: str
@@ -301,7 +297,7 @@ def _left(newest: FlightPage, history: PackHistory) -> _PackLeft:
     return _PackLeft(name, f"packs/{slug(name)}.html", history.level, words, _charged(newest, name))
 
 
-def _sparks(one: AircraftSeason, records: list[FlightRecord], packs: list[PackHistory]) -> tuple[Spark, ...]:
+def _sparks(one: AircraftSeason, records: list[Record], packs: list[PackHistory]) -> tuple[Spark, ...]:
     own = slug(one.aircraft.name)
     tanks = [dict(zip(t.flight_ids, t.rates, strict=True)) for t in one.fuel.tanks]
     burn = {

@@ -8,8 +8,10 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.channels import EXTRA, parse
 from analyser.core.findings import Finding, Text
@@ -24,8 +26,7 @@ _ANTENNA = re.compile(r"(?:link\.)?([A-Za-z0-9_]+)\.antenna(\d+)")
 _KINDS = ("pack", "bus", "engine", "fuel", "link")
 
 
-@dataclass(frozen=True, slots=True)
-class Names:
+class Names(Struct, frozen=True):
     """Given names: ``antennas`` by ``rx2.antenna2``, ``packs`` by the role they were fitted in.
 
     Examples

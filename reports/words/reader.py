@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextvars import ContextVar
-from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
+
+from msgspec import Struct
 
 from analyser.core.findings import Finding
 
@@ -31,8 +33,7 @@ def _plainly(part: str) -> str:
     return _NAMING[0](part)
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
+class Reader(Struct, frozen=True, dict=True):
     """Who reads what is being written.
 
     Parameters
@@ -50,14 +51,20 @@ class Reader:
     """
 
     language: str = LANGUAGES[0]
-    name: Callable[[str], str] = field(default=_plainly, compare=False)
+    name: Callable[[str], str] = _plainly
     units: frozenset[str] = frozenset()
     clock: str = CLOCKS[0]
     dates: str = DATES[0]
-    written: dict[Any, str] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """Texts already written for this reader, by code and what fills them."""
-    said: dict[int, tuple[Finding, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """Findings already put into words for this reader, by identity: most figures share how they were obtained."""
+
+    @cached_property
+    def written(self) -> dict[Any, str]:
+        """Texts already written for this reader, by code and what fills them."""
+        return {}
+
+    @cached_property
+    def said(self) -> dict[int, tuple[Finding, str]]:
+        """Findings already put into words for this reader, by identity: most figures share how they were obtained."""
+        return {}
 
     @property
     def mark(self) -> str:

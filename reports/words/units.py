@@ -8,8 +8,9 @@ from __future__ import annotations
 import functools
 import math
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from reports.words.reader import reader
 
@@ -50,8 +51,7 @@ def kept_together(text: str) -> str:
     return _BEFORE_UNIT.sub("\u00a0", text) if " " in text else text
 
 
-@dataclass(frozen=True, slots=True)
-class Conversion:
+class Conversion(Struct, frozen=True):
     """From a unit to the reader's: ``value · scale + offset``, with ``digits`` more decimals."""
 
     unit: str

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy.constants import R, zero_Celsius
 from scipy.signal import lfilter
 
@@ -26,8 +25,7 @@ def open_circuit_v(chemistry: str, soc: FloatArray) -> FloatArray:
     return np.asarray(np.interp(soc, _SOC, _OCV[chemistry]))
 
 
-@dataclass(frozen=True)
-class CellState:
+class CellState(Struct, frozen=True):
     """One cell on the day: resistances at 25 °C and half charge, capacity, charge at the start."""
 
     resistance_ohm: float
@@ -36,8 +34,7 @@ class CellState:
     soc: float
 
 
-@dataclass(frozen=True)
-class PackState:
+class PackState(Struct, frozen=True):
     """One pack on the day; ``lead_ohm`` (lead, plug, diode) lies between the pack's terminals and the bus."""
 
     name: str
@@ -63,8 +60,7 @@ class PackState:
         return min(c.capacity_mah for c in self.cells)
 
 
-@dataclass(frozen=True)
-class PackTrace:
+class PackTrace(Struct, frozen=True):
     """One pack over the session, shape (n,) each; ``cells_v`` and ``scale``, of the cells' resistances, (cells, n)."""
 
     voltage_v: FloatArray

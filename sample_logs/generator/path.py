@@ -7,10 +7,9 @@ any order. A path flown in the other runway direction is the same path mirrored 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy.ndimage import gaussian_filter1d
 
 FloatArray = npt.NDArray[np.float64]
@@ -22,8 +21,7 @@ GATE_Y_M = 115.0
 PITS_M = (6.0, 12.0)
 
 
-@dataclass(frozen=True)
-class Flyer:
+class Flyer(Struct, frozen=True):
     """What the path needs to know of an aircraft: speeds in m/s, turn radius in m."""
 
     cruise_m_s: float
@@ -34,8 +32,7 @@ class Flyer:
     reach_m: float
 
 
-@dataclass(frozen=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """When things happen on the ground, seconds: rest before start, start and idle, before shut-down, after it."""
 
     rest_s: float = 14.0
@@ -44,8 +41,7 @@ class Clock:
     cool_down_s: float = 85.0
 
 
-@dataclass(frozen=True)
-class Motion:
+class Motion(Struct, frozen=True):
     """The path on the model's 50 Hz grid; arrays of shape (n,) or (n, 3).
 
     ``body`` (n, 3, 3) holds the body axes (forward, right, down) as rows in the field frame. ``marks`` gives the

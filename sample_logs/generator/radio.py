@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -13,8 +12,7 @@ DIPOLE_DIRECTIVITY = 1.6409
 """Half-wave dipole, linear (Balanis; 2.15 dBi)."""
 
 
-@dataclass(frozen=True)
-class ShadowCone:
+class ShadowCone(Struct, frozen=True):
     """A cone of body directions that loses ``loss_db``; over the last ``taper_deg`` outside it the loss fades to 0."""
 
     what: str
@@ -25,8 +23,7 @@ class ShadowCone:
     taper_deg: float = 8.0
 
 
-@dataclass(frozen=True)
-class Aerial:
+class Aerial(Struct, frozen=True):
     """One installed antenna: axis and position in body axes (x forward, y right, z down)."""
 
     receiver: str
@@ -37,8 +34,7 @@ class Aerial:
     shadows: tuple[ShadowCone, ...] = ()
 
 
-@dataclass(frozen=True)
-class Link:
+class Link(Struct, frozen=True):
     """The radio's constants; ``installation_db`` is what fitting it in an airframe costs in every direction."""
 
     mhz: float = 2440.0
@@ -78,8 +74,7 @@ def direct_gain(aerial: Aerial, seen: FloatArray) -> FloatArray:
     return gain
 
 
-@dataclass(frozen=True)
-class Heard:
+class Heard(Struct, frozen=True):
     """Per frame: one antenna's signal strength, dBm, and whether the frame was lost on it."""
 
     rssi_dbm: FloatArray

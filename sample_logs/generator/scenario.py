@@ -5,8 +5,9 @@ Nothing here is real: field, aircraft, packs, people and flights are invented. T
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
+
+from msgspec import Struct
 
 from sample_logs.generator.electric import CellState, PackState
 from sample_logs.generator.path import Clock, Flyer
@@ -31,8 +32,7 @@ BROWN_OUT_V = 6.1
 R1_LEAD_OHM, R2_LEAD_OHM = 0.060, 0.010
 
 
-@dataclass(frozen=True)
-class Sortie:
+class Sortie(Struct, frozen=True):
     """One flight: its plan, and how it was logged."""
 
     aircraft: str

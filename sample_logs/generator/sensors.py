@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
 import numpy.typing as npt
 import pymap3d
+from msgspec import Struct
+from msgspec.structs import replace
 from scipy.ndimage import gaussian_filter1d
 
 from sample_logs.generator.path import STEP_HZ, euler_deg
@@ -23,8 +23,7 @@ from sample_logs.generator.session import Session
 FloatArray = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(Struct, frozen=True):
     """One logged quantity on the model's grid: English and German heading, unit, rate in Hz, decimals."""
 
     english: str

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 from scipy.ndimage import gaussian_filter1d
 
 from sample_logs.generator.electric import PackState, PackTrace, discharge, share
@@ -20,8 +19,7 @@ PILOT_HEIGHT_M = 1.7
 FAILSAFE_AFTER_S = 0.9
 
 
-@dataclass(frozen=True)
-class Loads:
+class Loads(Struct, frozen=True):
     """What the receiver bus draws, A: always, per unit of surface work, and the gear's surges."""
 
     idle_a: float
@@ -32,8 +30,7 @@ class Loads:
     gear_s: float = 0.9
 
 
-@dataclass(frozen=True)
-class Interference:
+class Interference(Struct, frozen=True):
     """Noise beside one receiver, for ``seconds``, while the aircraft is farthest away and tail-on."""
 
     receiver: str
@@ -41,8 +38,7 @@ class Interference:
     rise_db: float
 
 
-@dataclass(frozen=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """One flight as the scenario wants it."""
 
     seed: int
@@ -62,8 +58,7 @@ class Plan:
     interference: Interference | None = None
 
 
-@dataclass(frozen=True)
-class Session:
+class Session(Struct, frozen=True):
     """What really happened; every array has one value a grid instant unless said otherwise."""
 
     motion: Motion

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy.ndimage import gaussian_filter1d
 from scipy.signal import lfilter
 
 FloatArray = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class EngineState:
+class EngineState(Struct, frozen=True):
     """One turbine on the day. Fuel flow is ``base + rise·(n/n_max)³`` mL/min, times ``burn_factor``."""
 
     name: str
@@ -28,8 +26,7 @@ class EngineState:
     run_up_s: float = 34.0
 
 
-@dataclass(frozen=True)
-class EngineTrace:
+class EngineTrace(Struct, frozen=True):
     """One turbine over the session."""
 
     speed_rpm: FloatArray

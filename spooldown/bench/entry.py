@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
+
+from msgspec import Struct, field
 
 from analyser.bench.procedures import PROCEDURES, BadReading, BenchRecord, BenchTrace, Of, Procedure, Reading
 from analyser.core.telemetry import Telemetry
@@ -15,8 +16,7 @@ from spooldown.register import Register
 from spooldown.sheets.rows import number
 
 
-@dataclass(frozen=True, slots=True)
-class Typed:
+class Typed(Struct, frozen=True):
     """What was typed: words by the names of readings and choices, and the rest."""
 
     procedure: Procedure

@@ -5,8 +5,9 @@ from __future__ import annotations
 import bisect
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from analyser.bench import fuel
 from analyser.bench.procedures import BenchRecord, Procedure

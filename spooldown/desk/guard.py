@@ -13,11 +13,11 @@ import hmac
 import secrets
 import time
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
-from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import urlsplit
 
+from msgspec import Struct, field
 from starlette.requests import Request
 
 from reports.words.catalogue import message
@@ -51,8 +51,7 @@ HEADERS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Device:
+class Device(Struct, frozen=True):
     """A browser that may use the desk: its name, when it was let in, and whether it may change anything."""
 
     name: str
@@ -62,8 +61,7 @@ class Device:
     """Whether it is this machine's own browser."""
 
 
-@dataclass(slots=True)
-class Keys:
+class Keys(Struct):
     """Keys of the browsers that were let in, and codes that let a further one in.
 
     Only digests of keys are kept. ``secret`` signs the tokens of forms.

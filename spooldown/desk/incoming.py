@@ -10,8 +10,9 @@ import re
 import secrets
 import shutil
 from collections.abc import AsyncIterator
-from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
+
+from msgspec import Struct, field
 
 from importers.table.source import Source as Origin
 from reports.words.catalogue import message
@@ -23,8 +24,7 @@ MOST_BYTES = 8 << 30
 """What one batch may hold."""
 
 
-@dataclass(slots=True)
-class Arrival:
+class Arrival(Struct):
     """One file of a batch: where it lies and what it was called."""
 
     path: Path
@@ -32,8 +32,7 @@ class Arrival:
     size: int
 
 
-@dataclass(slots=True)
-class Batch:
+class Batch(Struct):
     """What was dropped together, and what has been said of it so far.
 
     ``columns``, ``units`` and ``answers`` are kept by layout (the fingerprint of its headings).

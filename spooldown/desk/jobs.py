@@ -8,8 +8,9 @@ import threading
 import traceback
 from collections.abc import Callable
 from contextvars import Context, copy_context
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from reports.words.catalogue import message
 from spooldown.problems import Problem, of_the_place
@@ -18,8 +19,7 @@ KEPT = 50
 """Finished jobs that can still be looked at."""
 
 
-@dataclass(slots=True)
-class Job:
+class Job(Struct):
     """One piece of long work.
 
     ``done`` of ``whole`` says how far it is (0 of 0 where nobody knows); ``lines`` what became of it so far, ``failed``

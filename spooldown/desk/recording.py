@@ -5,10 +5,11 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
 
 from reports.words.catalogue import message
 from spooldown.problems import NotFoundProblem, UsageProblem
@@ -30,8 +31,7 @@ FORGOTTEN_S = 60.0
 MOST_WATCHED = 4
 
 
-@dataclass(slots=True)
-class Recordings:
+class Recordings(Struct):
     """One recording at most runs here; a few may be looked at."""
 
     folder: Path

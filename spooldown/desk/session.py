@@ -6,10 +6,10 @@ import secrets
 import shutil
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct, field
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -33,8 +33,7 @@ MOST_FIELD_BYTES = 1 << 20
 """Size that one field of a form may have, a file aside."""
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where the desk listens and how it is reached."""
 
     address: str
@@ -51,8 +50,7 @@ def own_folder() -> Path:
     return Path(tempfile.mkdtemp(prefix=owned()))
 
 
-@dataclass(slots=True)
-class Desk:
+class Desk(Struct):
     """What lives as long as the desk: the logbook's folder, keys, jobs, files on their way in, what can be undone."""
 
     folder: Path

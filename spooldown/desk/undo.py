@@ -5,13 +5,13 @@ from __future__ import annotations
 import secrets
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 KEPT = 100
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """One change: how to take it back, and the page that shows it then."""
 
     back: Callable[[], None]
@@ -19,8 +19,7 @@ class Change:
     name: str = field(default_factory=lambda: secrets.token_hex(8))
 
 
-@dataclass(slots=True)
-class Undo:
+class Undo(Struct):
     """The last changes, and which of them a browser has just made."""
 
     _changes: OrderedDict[str, Change] = field(default_factory=OrderedDict)

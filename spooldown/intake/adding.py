@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
 from functools import partial
 from io import BufferedReader
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import Finding, Text, say
@@ -41,16 +43,14 @@ LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gz", ".zip", ".zst", ".bz2", "
 UNASSIGNED = say("intake.unassigned")
 
 
-@dataclass(frozen=True, slots=True)
-class LogFile:
+class LogFile(Struct, frozen=True):
     """One file to import, and its name as the logbook shows it (below the folder that was given)."""
 
     path: Path
     name: str
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What became of one file.
 
     ``state`` is ``imported``, ``known`` (same content already there), ``planned`` (dry run) or ``skipped``.
@@ -241,8 +241,7 @@ def look_first(
         raise UsageProblem("usage.answers", answers=tuple(bad))
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
+class Trial(Struct, frozen=True):
     """What a worker needs to look at a file with and without what a person said."""
 
     path: Path

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import pyarrow as pa
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import say
@@ -33,8 +33,7 @@ TOGETHER = 16
 """Files in one transaction, which waits for the disk once; an interruption costs no more than these."""
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """What a worker needs to read a file."""
 
     origin: Origin
@@ -44,8 +43,7 @@ class Task:
     aircraft: Aircraft | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Ready:
+class Ready(Struct, frozen=True):
     """A file as a worker has read it: its plan, and its flights where nothing is open and they are not too large."""
 
     plan: Plan

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import isfinite
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.findings import Finding, Text, coded, say
 from analyser.core.telemetry import Telemetry
@@ -27,8 +29,7 @@ CARRIED = ("columns", "clock", "dialect", "content_sha256")
 """What the joined file keeps of each further log's metadata."""
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One of the files: its one flight in memory, and how it was read."""
 
     file: LogFile

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.programme.marks import Mark, Verdict, find_marked, marked
 from spooldown.logbook.codec import from_json, to_json
@@ -103,8 +105,7 @@ def with_marks(record: FlightRecord, key: str, marks: Sequence[Mark]) -> tuple[F
     return replace(record, result=with_events(record.result, change)), digest
 
 
-@dataclass(frozen=True, slots=True)
-class Validated:
+class Validated(Struct, frozen=True):
     """Marks of some flights and the events they are of; ``astray`` are kept though their event is not there any more.
 
     ``found`` holds for each mark its flight's id and the event.

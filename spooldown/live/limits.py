@@ -6,7 +6,8 @@ import fnmatch
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from analyser.core.channels import VOCABULARY, parse
 from reports.words.catalogue import message
@@ -21,8 +22,7 @@ MOST = 50
 _FORM = re.compile(r"\s*([a-z0-9_.*?]+)\s*([<>])\s*([+-]?\d+(?:[.,]\d+)?)\s*")
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """``channel`` may hold ``*``; it speaks below (``<``) or above (``>``) ``value``, in the channel's own unit."""
 
     channel: str
@@ -37,8 +37,7 @@ class Limit:
         return f"{self.channel}{self.sign}{self.value:g}"
 
 
-@dataclass(frozen=True, slots=True)
-class Passed:
+class Passed(Struct, frozen=True):
     """A limit was passed: by which channel, when and with what value."""
 
     limit: Limit
@@ -81,8 +80,7 @@ def parse_all(words: Iterable[str]) -> tuple[Limit, ...]:
     return out
 
 
-@dataclass(slots=True)
-class Watchman:
+class Watchman(Struct):
     """Looks whether limits are passed; says each passing once, until it was kept for a while."""
 
     limits: Sequence[Limit]

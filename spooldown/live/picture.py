@@ -9,11 +9,11 @@ import math
 import re
 import time
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from typing import Any
 
 import numpy as np
+from msgspec import Struct, field, to_builtins
 
 from analyser.core.channels import parse
 from analyser.core.figures import Figure, FloatArray, Method
@@ -31,8 +31,7 @@ _DIGITS = {"V": 2, "A": 1}
 _EVENTS = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of the picture: ``beside`` says what belongs to the value, ``trace`` are the last two minutes."""
 
     channel: str
@@ -44,8 +43,7 @@ class Line:
     trace: tuple[float | None, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """Lines of one subject."""
 
     kind: str
@@ -53,8 +51,7 @@ class Group:
     lines: tuple[Line, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """Everything a view shows.
 
     ``count`` grows with each limit that is passed, so that who draws it knows when to make a sound; ``warn`` says that
@@ -79,7 +76,8 @@ class Picture:
 
     def plain(self) -> dict[str, Any]:
         """As what JSON can hold."""
-        return asdict(self)
+        plain: dict[str, Any] = to_builtins(self)
+        return plain
 
 
 def picture(watch: Watch, *, traces: bool = False, answers: bool = True) -> Picture:

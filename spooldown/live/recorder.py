@@ -12,9 +12,10 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from reports.words.catalogue import message
 from spooldown.live.journal import Journal
@@ -38,8 +39,7 @@ RETRY_S = (0.25, 2.0)
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG} if hasattr(errno, "EDQUOT") else {errno.ENOSPC, errno.EFBIG}
 
 
-@dataclass(slots=True)
-class Summary:
+class Summary(Struct):
     """What became of a recording.
 
     ``lost_bytes`` came, but could not be kept; ``holes`` are times that nothing could be received.
@@ -360,8 +360,7 @@ class Recorder:
             self.journal.note(event, **values)
 
 
-@dataclass(slots=True)
-class _Writing:
+class _Writing(Struct):
     """Where the writing thread is."""
 
     synced: float

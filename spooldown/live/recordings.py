@@ -9,10 +9,11 @@ import re
 import time
 from collections import deque
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from spooldown.live import journal
 from spooldown.logbook.plain import files_in
@@ -28,8 +29,7 @@ _BREAKS = ("begin", "lost", "overrun")
 """Events at which the line before is not carried on by what comes after."""
 
 
-@dataclass(frozen=True, slots=True)
-class Recording:
+class Recording(Struct, frozen=True):
     """One recorded file: where it is, what it came from, whether it still grows."""
 
     path: Path

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from msgspec import Struct, field
 
 _TEXT = bytes(b for b in range(256) if b in (9, 10, 13, 27) or 32 <= b < 127 or b >= 0x80)
 """What may be text: printable ASCII, tab, line ends, escape, and bytes of other encodings."""
@@ -22,8 +22,7 @@ _SHORT = 8
 """A line shorter than this may well come twice."""
 
 
-@dataclass(slots=True)
-class Scrutiny:
+class Scrutiny(Struct):
     """Looks at a stream chunk by chunk, in memory that does not grow.
 
     Attributes

@@ -5,11 +5,10 @@ Memory is fixed once the channels are known, however long it goes on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct, field
 
 from analyser.core.channels import parse
 from analyser.core.figures import Figure, FloatArray
@@ -55,8 +54,7 @@ class Ring:
         return times[late], self._v[start : self._end][late]
 
 
-@dataclass(slots=True)
-class Now:
+class Now(Struct):
     """One channel: ``last`` and when, the extremes since the start, and how many values no sensor can give."""
 
     name: str

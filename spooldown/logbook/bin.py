@@ -9,10 +9,11 @@ import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from analyser.core.findings import Finding
 from spooldown.logbook.catalogue import answers, is_sound, shown
@@ -28,8 +29,7 @@ SUM = "sum"
 """What an entry calls its digest."""
 
 
-@dataclass(frozen=True, slots=True)
-class Removed:
+class Removed(Struct, frozen=True):
     """One flight in the bin."""
 
     flight_id: str

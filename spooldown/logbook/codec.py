@@ -1,4 +1,4 @@
-"""Dataclasses to JSON and back, exactly: arrays as base64 of their bytes, NaN as a word.
+"""Records to JSON and back, exactly: arrays as base64 of their bytes, NaN as a word.
 
 Who keeps what is written here packs it whole: to pack each array first took half of the time that writing takes.
 """
@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 from binascii import a2b_base64, b2a_base64
 from collections.abc import Callable, Hashable
-from dataclasses import is_dataclass
 from datetime import date, datetime
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, TypeVar, cast, get_origin, get_type_hints
 
 import numpy as np
 import orjson
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text
@@ -240,7 +240,7 @@ _PLANS = Plans(
 @cache
 def _planned(kind: Hashable) -> bool:
     """Whether a class's plan is known now; it is kept from one run to the next."""
-    if not isinstance(kind, type) or not is_dataclass(kind) or kind is Finding:
+    if not isinstance(kind, type) or not issubclass(kind, Struct) or kind is Finding:
         return False
     try:
         _PLANS.take(compiled().kept(f"plan {name_of(kind)}", lambda: _PLANS.told(kind)))
@@ -275,7 +275,7 @@ def _plain(value: Any) -> Any:
 
 
 def to_json(value: Any, *, sort: bool = False) -> bytes:
-    """Encode a dataclass; ``sort`` for bytes that do not depend on the order of mappings."""
+    """Encode a record; ``sort`` for bytes that do not depend on the order of mappings."""
     return orjson.dumps(_plain(value), option=orjson.OPT_SORT_KEYS if sort else 0)
 
 

@@ -15,10 +15,11 @@ import sqlite3
 import stat
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 from spooldown.logbook.catalogue import answers
 
@@ -167,8 +168,7 @@ def _again(db: sqlite3.Connection, entry: Entry) -> bool:
     return True
 
 
-@dataclass(frozen=True, slots=True)
-class Entered:
+class Entered(Struct, frozen=True):
     """What all lines come to: bodies of notes and records, owners and settings by name, and the range checks kept."""
 
     notes: dict[str, str | None] = field(default_factory=dict)

@@ -6,10 +6,11 @@ import json
 import math
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
+
+from msgspec import Struct
 
 from analyser.core.findings import Finding, Text
 from spooldown.logbook import texts
@@ -20,8 +21,7 @@ class DamagedFile(ValueError):
     """A telemetry file whose bytes are not the ones that were stored."""
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """One file an import read: its name as shown, its content hash and its size."""
 
     name: str
@@ -29,8 +29,7 @@ class Source:
     size: int
 
 
-@dataclass(frozen=True, slots=True)
-class Flight:
+class Flight(Struct, frozen=True):
     """One flight as the catalogue lists it."""
 
     flight_id: str

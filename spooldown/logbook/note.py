@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
 from typing import TypeVar
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FuelNote, PackNote
 
 Note = TypeVar("Note", FuelNote, PackNote)
 
 
-@dataclass(frozen=True, slots=True)
-class FlightNote:
+class FlightNote(Struct, frozen=True):
     """Notes of one flight; everything optional.
 
     Parameters
@@ -74,6 +75,6 @@ BOUNDS: Mapping[str, tuple[float, float, str]] = {
 def _over(old: Mapping[str, Note], new: Mapping[str, Note]) -> dict[str, Note]:
     merged = dict(old)
     for key, item in new.items():
-        stated = {f.name: v for f in fields(item) if (v := getattr(item, f.name)) not in (None, ())}
+        stated = {name: v for name in item.__struct_fields__ if (v := getattr(item, name)) not in (None, ())}
         merged[key] = replace(merged[key], **stated) if key in merged else item
     return merged

@@ -16,13 +16,13 @@ import hashlib
 import math
 import types
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import MISSING, fields, is_dataclass
 from datetime import date, datetime
 from functools import cache
 from importlib import import_module
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from analyser.core.late import Late, later
+from msgspec import NODEFAULT, Struct
+from msgspec.structs import fields
 
 Plan = Any
 Way = Callable[[Any], Any]
@@ -72,21 +72,14 @@ class Plans:
         lines: list[str] = []
         for name in self._inside(name_of(kind)):
             values = [(field, self._expression(plan, f"d[{field!r}]")) for field, plan in self._classes[name]]
-            read, fill, kind_ = _id("read", name), _id("fill", name), _id("class", name)
-            if issubclass(_class(name), Late):
-                lines += [f"def {fill}(o, d):", " try:"]
-                lines += [f"  put(o, {field!r}, {value})" for field, value in values]
-                lines += [f" except KeyError: {fill}(o, completed({name!r}, d))"]
-                lines += [f"def {read}(d): return later({kind_}, {fill}, d)"]
-            else:
-                given = ", ".join(value for _, value in values)
-                lines += [f"def {read}(d):", f" try: return {kind_}({given})"]
-                lines += [f" except KeyError: return {read}(completed({name!r}, d))"]
+            read, given = _id("read", name), ", ".join(value for _, value in values)
+            lines += [f"def {read}(d):", f" try: return {_id('class', name)}({given})"]
+            lines += [f" except KeyError: return {read}(completed({name!r}, d))"]
         return compile("\n".join(lines), "<plan>", "exec", dont_inherit=True)
 
     def reader(self, kind: type, code: types.CodeType) -> Way:
         """What :meth:`reading` made, ready to be called."""
-        space: dict[str, Any] = {"put": object.__setattr__, "later": later, "completed": self._completed}
+        space: dict[str, Any] = {"completed": self._completed}
         for leaf, (read, _) in self._leaves.items():
             space[_id("leaf", leaf)] = read
         for name in self._inside(name_of(kind)):
@@ -145,8 +138,8 @@ class Plans:
         plans, more = dict(self._classes[name]), {}
         for field in fields(_class(name)):
             if field.name not in data:
-                usual = field.default if field.default_factory is MISSING else field.default_factory()
-                if usual is MISSING:
+                usual = field.default_factory() if callable(field.default_factory) else field.default
+                if usual is NODEFAULT:
                     raise TypeError(f"{name}.{field.name}")
                 more[field.name] = self._written(plans[field.name], usual)
         if not more:
@@ -222,15 +215,13 @@ class Plans:
         if isinstance(kind, type) and issubclass(kind, tuple) and hasattr(kind, "_fields"):
             hints = get_type_hints(kind)
             return ["named", name_of(kind), *(self._tell(hints[n], out) for n in kind._fields)]
-        if not (isinstance(kind, type) and is_dataclass(kind)):
+        if not (isinstance(kind, type) and issubclass(kind, Struct)):
             raise NoPlan(kind)
         name = name_of(kind)
         if name not in out:
             out[name] = []
             hints = get_type_hints(kind)
-            if any(not f.init or f.kw_only for f in fields(kind)):
-                raise NoPlan(kind)
-            out[name] += [(f.name, self._tell(hints[f.name], out)) for f in fields(kind)]
+            out[name] += [(f, self._tell(hints[f], out)) for f in kind.__struct_fields__]
         return ["class", name]
 
 

@@ -8,7 +8,6 @@ import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain
 from pathlib import Path
@@ -18,6 +17,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
+from msgspec import Struct
 
 from analyser.core.channels import TIME
 from analyser.core.findings import Text, say
@@ -37,8 +37,7 @@ fifth more memory on the way and saves a thirtieth of the file."""
 FORMAT = "spooldown telemetry 1"
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Struct, frozen=True):
     """What went into a telemetry file."""
 
     rows: int
@@ -101,8 +100,7 @@ def write_flight(
     return Written(writer.rows, writer.last_s, writer.channels(), file_sha256(path))
 
 
-@dataclass(frozen=True, slots=True)
-class EncodedDraft:
+class EncodedDraft(Struct, frozen=True):
     """A flight on its way to the logbook whose telemetry file is there in memory, but for what its footer says of it.
 
     Any process can make it; only the one writer knows the flight's id. The other fields are those of a
@@ -243,8 +241,7 @@ def write_whole(path: Path, data: bytes) -> None:
     flush_folder(path.parent)
 
 
-@dataclass(frozen=True, slots=True)
-class Described:
+class Described(Struct, frozen=True):
     """What a telemetry file says of itself: enough for its row in the catalogue."""
 
     metadata: Mapping[str, str]

@@ -17,11 +17,12 @@ import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import compress
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from analyser.core.findings import Finding, say
 from spooldown.logbook import bin, entered, texts
@@ -39,8 +40,7 @@ ENDING = ".parquet"
 PART = ".parquet.part"
 
 
-@dataclass(frozen=True, slots=True)
-class Disorder:
+class Disorder(Struct, frozen=True):
     """What the folder of flights and the bin hold that the catalogue does not say, by flight id."""
 
     unnamed: tuple[str, ...] = ()

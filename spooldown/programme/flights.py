@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
@@ -11,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct
 
 from analyser.programme.histories import WINDOW, Flown, History, histories_of, kinds_in
 from analyser.programme.measures import Row
@@ -29,8 +29,7 @@ from spooldown.work.overview import Entries, Overview, overview
 EPOCH = date(1970, 1, 1).toordinal()
 
 
-@dataclass(frozen=True)
-class Followed:
+class Followed(Struct, frozen=True, dict=True):
     """The flights of one aircraft, oldest first; ``newest`` is how many of them are followed closely."""
 
     book: Logbook

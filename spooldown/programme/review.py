@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from analyser.core.events import Event, Level
 from analyser.core.findings import Text, say

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from analyser.programme.service import UNITS, Component, Serviced, ServiceState, registered, service_state, uses_of
 from reports.words.catalogue import message

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from analyser.programme.measures import BY_ID
 from analyser.programme.snags import Came, Note, Remedy, Snag, figure_of, kind_of_part, step_name

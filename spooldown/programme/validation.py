@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.events import Event
 from analyser.core.levels import COMMON_PRACTICE, Level, Limits
@@ -15,8 +16,7 @@ from spooldown.judging.marks import by_flight, keep, mark_of
 from spooldown.logbook.book import Logbook
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """Which events are meant: those of a kind, a part, a limit, a level and above; ``""`` and ``FINE`` leave open."""
 
     kind: str = ""

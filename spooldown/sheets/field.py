@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import PurePosixPath
+
+from msgspec import Struct
 
 from analyser.core.findings import say
 from importers.refusal import Refusal
@@ -22,8 +23,7 @@ FIXED = ("log_file", "part", "aircraft", *PLAIN)
 COLUMNS = (*FIXED, *PATTERNS)
 
 
-@dataclass(frozen=True, slots=True)
-class SheetNote:
+class SheetNote(Struct, frozen=True):
     """One row: which flight, whose, and what was noted."""
 
     flight_id: str

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import say
@@ -22,8 +23,7 @@ COLUMNS = ("aircraft", "day", "receiver", "antenna", "distance_m", "reduction_db
 NEEDED = ("day", "receiver", "distance_m", "reduction_db")
 
 
-@dataclass(frozen=True, slots=True)
-class RangeRow:
+class RangeRow(Struct, frozen=True):
     """One row: whose aircraft, and the check."""
 
     aircraft: str

@@ -7,8 +7,9 @@ import io
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from analyser.core.findings import Text, say
 from importers.refusal import Refusal, Refused
@@ -17,8 +18,7 @@ from spooldown.sheets.cells import as_written
 from spooldown.sheets.codes import SheetRefused
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One filled-in row: where it stands, and its cells by column, empty ones left out."""
 
     file: str

@@ -10,9 +10,10 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from analyser.core.findings import Finding, Text, say
 from analyser.programme.marks import Mark
@@ -50,8 +51,7 @@ PAGES = "pages"
 Progress = Callable[[str, int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Damage:
+class Damage(Struct, frozen=True):
     """One thing that is not as it was stored, and what was done about it (None where nothing was)."""
 
     what: Text

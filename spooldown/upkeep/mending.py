@@ -10,8 +10,9 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from analyser.core.findings import Finding
 from spooldown.logbook import bin, entered, unknown
@@ -137,8 +138,7 @@ def mend_lines(book: Logbook, *, repair: bool) -> list[int]:
     return bad
 
 
-@dataclass(frozen=True, slots=True)
-class Wrong:
+class Wrong(Struct, frozen=True):
     """One thing in the catalogue that nobody entered so."""
 
     what: Finding

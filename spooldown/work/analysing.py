@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.findings import Finding
@@ -19,16 +21,14 @@ from spooldown.processes.workers import Done, WorkerEnded
 from spooldown.work import briefs, kept
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
+class Failure(Struct, frozen=True):
     """A flight that could not be worked out, and why."""
 
     flight: Flight
     why: Finding
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """What a process needs to work one flight out."""
 
     flight: Flight
@@ -46,8 +46,7 @@ class Work:
         return self.flight.telemetry_sha256
 
 
-@dataclass(frozen=True, slots=True)
-class Worked:
+class Worked(Struct, frozen=True):
     """What a flight came to by itself, as it is kept: its result and its brief; nothing where they were kept."""
 
     result: bytes

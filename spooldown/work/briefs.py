@@ -6,19 +6,16 @@ They are two thirds of it. Each is a line of its own behind the brief, and is un
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, replace
-from itertools import count
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 
-from analyser.core.late import later
 from analyser.flight import FlightResult
 from analyser.link.directions import DirectionBins
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.work import kept
 
-_NAMES = tuple(f.name for f in fields(DirectionBins))
 _NONE = np.empty(0)
 _ELSEWHERE = DirectionBins(
     _NONE, _NONE, _NONE, np.empty(0, np.int32), _NONE, _NONE,
@@ -47,8 +44,8 @@ def load(folder: Path, flight_id: str, key: str) -> FlightResult | None:
         return None
     if brief is None or lines is None:
         return None
-    number = count(1)
-    return _with_maps(brief, lambda _: later(DirectionBins, _fill, (lines, next(number))))
+    maps = (from_json(lines[at], DirectionBins) for at in range(1, len(lines)))
+    return _with_maps(brief, lambda _: next(maps))
 
 
 def _with_maps(brief: FlightResult, change: Callable[[DirectionBins], DirectionBins]) -> FlightResult:
@@ -61,10 +58,3 @@ def _with_maps(brief: FlightResult, change: Callable[[DirectionBins], DirectionB
         for r in brief.link.receivers
     )
     return replace(brief, link=replace(brief.link, receivers=receivers))
-
-
-def _fill(bins: DirectionBins, place: tuple[kept.Lines, int]) -> None:
-    lines, at = place
-    read = from_json(lines[at], DirectionBins)
-    for name in _NAMES:
-        object.__setattr__(bins, name, getattr(read, name))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+
+from msgspec import Struct
 
 from analyser.core.aircraft import FlightContext
 from analyser.core.levels import Limits
@@ -24,8 +25,7 @@ class NotKept(LookupError):
     """What is asked for is not kept, or does not read: only the process that knows the whole logbook can make it."""
 
 
-@dataclass(frozen=True, slots=True)
-class KeptFlight:
+class KeptFlight(Struct, frozen=True):
     """Where one flight's telemetry, result and brief are, under which keys, and what is laid on the result."""
 
     cache: Path

@@ -11,7 +11,6 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar, overload
 
@@ -19,6 +18,8 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.core.figures import FloatArray
@@ -58,8 +59,7 @@ ALWAYS = "flight.duration"
 """A figure that every flight has: where it is read, a flight without others is known to have none."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One flight of the logbook that was worked out."""
 
     flight: Flight
@@ -232,10 +232,12 @@ class Overview:
         """
         out: dict[str, list[Measured]] = {i: [] for i in flight_ids}
         try:
-            table = Columns(self._book.folder).read("figures", Measured.__slots__, where=_where(flight_ids, measures))
+            table = Columns(self._book.folder).read(
+                "figures", Measured.__struct_fields__, where=_where(flight_ids, measures)
+            )
             known = set(table.column(FLIGHT).to_pylist())
             if known >= out.keys():
-                cells = [table.column(name).to_pylist() for name in Measured.__slots__]
+                cells = [table.column(name).to_pylist() for name in Measured.__struct_fields__]
                 for flight_id, row in zip(table.column(FLIGHT).to_pylist(), map(Measured, *cells), strict=True):
                     out[flight_id].append(row)
                 return out
@@ -365,8 +367,7 @@ def _where(flight_ids: Collection[str], measures: Collection[str]) -> dict[str, 
     return {FLIGHT: flight_ids, **({"measure": {*measures, ALWAYS}} if measures else {})}
 
 
-@dataclass(frozen=True, slots=True)
-class _PackPart:
+class _PackPart(Struct, frozen=True):
     history: PackHistory | None
 
 

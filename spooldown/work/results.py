@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, FlightContext
 from analyser.core.findings import Finding
@@ -28,8 +30,7 @@ from spooldown.work.analysing import Failure, Run, Work, Worked, analyse, keep, 
 from spooldown.work.prepared import Prepared, analyser_digest, prepare
 
 
-@dataclass(frozen=True, slots=True)
-class Analysed:
+class Analysed(Struct, frozen=True):
     """One flight of the logbook with its context and result; ``key`` changes with anything the result depends on."""
 
     flight: Flight
@@ -316,8 +317,7 @@ def season(
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class _SeasonInput:
+class _SeasonInput(Struct, frozen=True):
     aircraft: tuple[Aircraft, ...]
     checks: dict[str, tuple[RangeCheck, ...]]
     limits: dict[str, Limits]

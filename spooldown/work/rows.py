@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 import orjson
 import pyarrow as pa
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import FloatArray
 from analyser.programme.histories import kinds_in
@@ -25,8 +26,7 @@ TOGETHER = 32
 """So many rows that follow each other are read at once: who asks for one asks for its neighbours."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One flight as the table holds it.
 
     ``stamp`` is the digest of all that is stored and registered of it, ``facts`` are what decides which flights it
@@ -51,9 +51,9 @@ class Row:
     lowest_v: float | None
     fades: float | None
     farthest_m: float | None
-    engines: Counts = field(default=(), compare=False)
-    packs: Counts = field(default=(), compare=False)
-    counted: Counts = field(default=(), compare=False)
+    engines: Counts = ()
+    packs: Counts = ()
+    counted: Counts = ()
 
 
 class Rows(Mapping[str, Row]):
@@ -67,7 +67,7 @@ class Rows(Mapping[str, Row]):
 
     def __init__(self, columns: Columns) -> None:
         self._columns = columns
-        names = [name for name in Row.__slots__ if name not in COUNTS]
+        names = [name for name in Row.__struct_fields__ if name not in COUNTS]
         try:
             self._table = columns.read("flights", names, coded=True)
         except (OSError, ValueError):

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.events import Level
 from analyser.link.sphere import bin_centres
@@ -24,8 +24,7 @@ from spooldown.work.prepared import judged
 from spooldown.work.rows import counts_out
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """What a process needs: where the flight's own result is, and what others teach it; ``key`` tells both."""
 
     flight: KeptFlight
@@ -33,8 +32,7 @@ class Task:
     key: str
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """What a flight came to: cells of its row, and its rows of the tables that are kept for reading by others.
 
     ``key`` changes with anything that its result, as shown, depends on. ``brief`` is there where it could not be kept.
@@ -83,7 +81,7 @@ def _cells(record: FlightRecord) -> dict[str, Any]:
 
 def _tidy(record: FlightRecord) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
     rows = list(rows_of(record.result))
-    yield "figures", ({name: getattr(row, name) for name in row.__slots__} for row in rows)
+    yield "figures", ({name: getattr(row, name) for name in row.__struct_fields__} for row in rows)
     yield (
         "runs",
         (

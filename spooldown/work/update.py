@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from itertools import compress
 from typing import Any
+
+from msgspec.structs import replace
 
 from analyser.record import FlightRecord
 from analyser.season.teaching import settled, teachers_of, teaching_digests
@@ -179,7 +180,7 @@ class Update:
             "aircraft": self.prepared.lineup.facts(flight_id).aircraft,
             "utc_start": self.prepared.flight(flight_id).utc_start,
         }
-        values = {name: getattr(row, name) for name in Row.__slots__}
+        values = {name: getattr(row, name) for name in Row.__struct_fields__}
         self._made.setdefault("flights", []).append(head | values)
         if one is not None:
             self._told.add(flight_id)

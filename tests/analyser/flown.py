@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.core.telemetry import Telemetry
@@ -17,8 +16,7 @@ IDLE_RPM, FULL_RPM = 38_000.0, 120_000.0
 FLOOR, CUBIC = 60.0, 440.0
 
 
-@dataclass(frozen=True)
-class Truth:
+class Truth(Struct, frozen=True):
     """What really happened: time, shaft speed, burn in mL/min and burned mL, all shape (n,)."""
 
     time_s: FloatArray

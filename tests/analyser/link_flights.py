@@ -5,10 +5,9 @@ Independent of the analyser: rotations are scipy's, positions geographiclib-free
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
 from scipy.ndimage import gaussian_filter1d
 from scipy.spatial.transform import Rotation
 
@@ -20,8 +19,7 @@ M_PER_DEG = 111_240.0
 G = 9.80665
 
 
-@dataclass(frozen=True)
-class Sim:
+class Sim(Struct, frozen=True):
     """A telemetry with the truth it came from."""
 
     telemetry: Telemetry

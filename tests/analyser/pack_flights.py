@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
+from msgspec.structs import replace
 from scipy.signal import lfilter
 
 from analyser.core.aircraft import FlightContext, Pack, PackNote
@@ -29,8 +30,7 @@ RESISTANCE_MAKE = "NCA_Kim2011"
 """Whose resistance over charge the invented packs have."""
 
 
-@dataclass(frozen=True)
-class Truth:
+class Truth(Struct, frozen=True):
     """One pack on the day: resistance of the whole pack at 25 °C and half charge, capacity, how much lower its last
     cell lies, charge state; ``celsius`` is logged where it is known; ``curve`` a rest voltage of its own.
     """

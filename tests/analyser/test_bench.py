@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 import pyarrow as pa
 import pytest
+from msgspec.structs import replace
 
 from analyser.bench import fuel
 from analyser.bench.analysis import analyse_bench

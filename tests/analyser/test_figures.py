@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray, Method, figures_of, values_of
-from analyser.core.late import later
-from analyser.link.directions import DirectionBins
-from reports.figures.traces import traces_of
 from reports.words.catalogue import figure_text
 
 
@@ -20,19 +16,16 @@ def fig(value: float, label: str = "x") -> Figure:
     return Figure(label, value, "mL", Method.MEASURED)
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(Struct, frozen=True):
     name: str
     burned: Figure
 
 
-@dataclass(frozen=True)
-class Nameless:
+class Nameless(Struct, frozen=True):
     seen: Figure
 
 
-@dataclass(frozen=True)
-class Whole:
+class Whole(Struct, frozen=True):
     first: Figure
     maybe: Figure | None
     parts: tuple[Part, ...]
@@ -59,20 +52,6 @@ def test_every_figure_is_found_once_in_order_with_its_path() -> None:
         ("others.1.seen", 5),
         ("by_role.rx1", 6),
     ]
-
-
-@dataclass(frozen=True)
-class Heard:
-    maps: DirectionBins
-    fades: Figure
-
-
-def test_maps_are_not_read_to_look_for_figures_or_curves_in_them() -> None:
-    asked: list[object] = []
-    heard = Heard(later(DirectionBins, lambda _, data: asked.append(data), "the maps"), fig(7))
-    assert [path for path, _ in figures_of(heard)] == ["fades"]
-    assert traces_of("link", heard) == ()
-    assert not asked
 
 
 def test_a_figure_by_itself_and_nothing_at_all() -> None:

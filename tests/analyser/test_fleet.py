@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Engine, Pack, Tank
 from analyser.core.events import Level

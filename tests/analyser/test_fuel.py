@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, Fuel, FuelNote, Reserve, Tank
 from analyser.core.phases import find_phases

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, FuelNote, Reserve, Tank
 from analyser.core.events import Level

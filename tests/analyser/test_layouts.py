@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, AntennaLayout
 from analyser.flight import FlightResult, analyse_flight

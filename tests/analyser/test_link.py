@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pyarrow as pa
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext, Receiver
 from analyser.core.phases import find_phases

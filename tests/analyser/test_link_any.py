@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 import warnings
-from dataclasses import replace
 
 import numpy as np
 import pyarrow as pa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext, Receiver
 from analyser.core.figures import figures_of

@@ -6,11 +6,11 @@ airframes of their own unevenness. Its antennas lie as the layout says: only the
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.record import FlightRecord

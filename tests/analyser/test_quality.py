@@ -6,13 +6,13 @@ resolution and refresh.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
 import pyarrow as pa
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import FloatArray
 from analyser.core.quality import screen, screen_again
@@ -22,8 +22,7 @@ from reports.words.catalogue import text
 OFF, UP, DOWN, STOP, END = 60.0, 80.0, 300.0, 340.0, 380.0
 
 
-@dataclass(frozen=True)
-class Sensors:
+class Sensors(Struct, frozen=True):
     """How the made-up sensors read: rows a second, samples a second, noise and resolution as multiples."""
 
     rate_hz: float = 10.0

@@ -108,7 +108,7 @@ def test_checks_from_before_the_move_alone_say_nothing_of_now() -> None:
 
 
 def test_moves_come_from_dated_layouts_and_checks_reach_the_season() -> None:
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     tern, old, new = aircraft()
     dated = replace(tern, layouts=(replace(new, since=date(2026, 7, 1)), replace(old, since=date(2026, 4, 1))))

@@ -4,13 +4,13 @@ The values are those that recorders and buses leave where a sensor fails: the en
 nines, absolute zero, a large float (from memory; common practice, no one source), and nought and minus one.
 """
 
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext, Pack
 from analyser.core.channels import VOCABULARY, parse

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure, figures_of
 from analyser.core.phases import PhaseName
@@ -27,8 +27,7 @@ def common_name(path: str) -> str:
     return _INSTANCE.sub("", _INSTANCE.sub("", path)).replace("..", ".")
 
 
-@dataclass(frozen=True)
-class Look:
+class Look(Struct, frozen=True):
     """One figure of one flight beside its truth; the truth is ``None`` where the simulator cannot know it."""
 
     path: str

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 import pybamm
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft, FlightContext, Pack
 from analyser.core.phases import find_phases
@@ -30,8 +30,7 @@ LEVELS = (-0.6, -0.3, -0.15, -0.05, 0.05, 0.15, 0.3, 0.6)
 """Brown-out levels beside the truth, V, at which the verdict is asked."""
 
 
-@dataclass(frozen=True)
-class Half:
+class Half(Struct, frozen=True):
     """One pack of a pair, as drawn; ``cold`` is how many times its resistance at 25 °C it has."""
 
     chemistry: str

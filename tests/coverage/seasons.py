@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from msgspec.structs import replace
 from scipy import stats
 
 from analyser.core.figures import Figure, figures_of

@@ -9,10 +9,11 @@ where an interval then holds as often as it promises, its width is the stated on
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import Z95
 from analyser.fuel.scale import FILLING_SE
@@ -26,8 +27,7 @@ OFFSET_A = 0.03
 """Standard error of a current sensor at nought (``analyser/packs/charge.py``: 0.06 A at 95 %)."""
 
 
-@dataclass(frozen=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """What a simulator draws of its own, one standard deviation each: scales of fuel and current sensors, fillings,
     voltmeters, charges noted (relative), amperes at nought and kelvins."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 from scipy import stats
 
 FAR = 5.0
@@ -19,8 +19,7 @@ def without_split(name: str) -> str:
     return name.removesuffix(SPLIT[0]).removesuffix(SPLIT[1])
 
 
-@dataclass
-class Row:
+class Row(Struct):
     """One figure under one simulator. ``groups`` maps a season (or flight) to its hits and looks."""
 
     name: str

@@ -7,11 +7,11 @@ change which breaks one is seen at once.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from fnmatch import fnmatchcase
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
 from tests.coverage.antennas import count_antennas

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
 
 import httpx2 as httpx
 import pytest
+from msgspec import Struct
 from starlette.testclient import TestClient
 
 from spooldown.desk import building
@@ -25,8 +25,7 @@ TERN = SAMPLES / "tern" / "tern-2026-04-18.csv"
 HOST = f"127.0.0.1:{PORT}"
 
 
-@dataclass
-class Browser:
+class Browser(Struct):
     """A browser that was let in: keeps its cookie, and sends the token that pages carry."""
 
     client: TestClient

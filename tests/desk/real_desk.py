@@ -8,16 +8,16 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 ROOT = Path(__file__).parents[2]
 DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 
 
-@dataclass
-class Running:
+class Running(Struct):
     """A desk in a process of its own."""
 
     url: str
@@ -60,8 +60,7 @@ def let_in(running: Running, chromium: Any, folder: Path) -> Path:
     return path
 
 
-@dataclass
-class Screen:
+class Screen(Struct):
     """A page that remembers what it complained about."""
 
     page: Any

@@ -15,10 +15,11 @@ import io
 import itertools
 import sys
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from scipy.optimize import minimize
 from scipy.stats import binomtest
 
@@ -42,8 +43,7 @@ UNCLEAR = 0.2
 RIDGE = 0.05
 
 
-@dataclass(frozen=True)
-class Example:
+class Example(Struct, frozen=True):
     """One reading: its evidence, whether it is right, how much it counts, and the log it is from."""
 
     evidence: dict[str, float]
@@ -53,8 +53,7 @@ class Example:
     heading: str = ""
 
 
-@dataclass(frozen=True)
-class _Call:
+class _Call(Struct, frozen=True):
     heading: columns.Heading
     seen: Numbers | None
     flags: bool

@@ -8,10 +8,10 @@ from __future__ import annotations
 import re
 import tarfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from importlib.resources import files
 
 import clevercsv
+from msgspec import Struct
 
 from importers.refusal import Refusal
 from importers.table.dialect import sniff
@@ -30,8 +30,7 @@ FOREIGN: tuple[tuple[str, str, int | None, str], ...] = (
 )
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """Whether one file's delimiter and header line were told right."""
 
     group: str

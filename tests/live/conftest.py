@@ -6,10 +6,10 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
 
 from spooldown.live import journal
 from spooldown.live.recorder import Recorder
@@ -41,8 +41,7 @@ def kinds(path: Path) -> list[str]:
     return [str(e["event"]) for e in events(path)]
 
 
-@dataclass
-class Wire:
+class Wire(Struct):
     """A serial port without hardware, whose device end a test holds; it can be pulled out and plugged in again."""
 
     link: Path

@@ -8,12 +8,12 @@ from the electrodes alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from itertools import product
 
 import numpy as np
 import pytest
+from msgspec import Struct
 
 from analyser.core.aircraft import Chemistry
 from analyser.packs.chemistry import CHARGE_PERCENT, REST_V, aged_curve_se
@@ -44,8 +44,7 @@ MODES = {
 """Shares of one severity: negative material lost, positive material lost, lithium lost (part of it with them)."""
 
 
-@dataclass(frozen=True)
-class Cell:
+class Cell(Struct, frozen=True):
     """Capacity in A h and rest voltage at :data:`CHARGE_PERCENT`."""
 
     capacity: float

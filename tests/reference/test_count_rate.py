@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from msgspec.structs import replace
 
 from analyser.link.count_rate import counter_map, dispersion, range_weights
 from tests.reference.test_false_alarm import flight

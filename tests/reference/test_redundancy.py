@@ -7,11 +7,10 @@ The cell's open-circuit curve is of a make that the tool's tables do not know (`
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pyarrow as pa
 import pytest
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft, FlightContext, Pack
 from analyser.core.phases import find_phases
@@ -66,8 +65,7 @@ def test_two_sources_with_resistances_by_hand(ohm: tuple[float, float]) -> None:
         assert figure.low <= truth <= figure.high
 
 
-@dataclass(frozen=True)
-class Flown:
+class Flown(Struct, frozen=True):
     """Two like packs that shared a load, and what one of them gives with all of it, V."""
 
     bus_now: BusResult

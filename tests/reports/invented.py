@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields, is_dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import get_origin, get_type_hints
 
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
+from msgspec.structs import fields, replace
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Engine, FlightContext, FuelNote, Pack, Tank
 from analyser.core.events import Attention, Event, Level
@@ -70,7 +71,7 @@ def make(cls: type, *args: object, **given: object):  # type: ignore[no-untyped-
     values = dict(zip(names, args, strict=False)) | {k: v for k, v in given.items() if k in names}
     hints = get_type_hints(cls)
     for f in fields(cls):
-        if f.name in values or f.default is not MISSING or f.default_factory is not MISSING:
+        if f.name in values or not f.required:
             continue
         hint = hints[f.name]
         if hint is Figure:
@@ -79,7 +80,7 @@ def make(cls: type, *args: object, **given: object):  # type: ignore[no-untyped-
             values[f.name] = get_origin(hint)()
         elif hint in (str, bool, int, float):
             values[f.name] = hint()
-        elif isinstance(hint, type) and is_dataclass(hint) and f.name in _GROUPS:
+        elif isinstance(hint, type) and issubclass(hint, Struct) and f.name in _GROUPS:
             values[f.name] = make(hint)
         else:
             values[f.name] = None

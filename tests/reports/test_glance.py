@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import html
 import re
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from analyser.core.events import Event, Level
 from analyser.core.figures import Figure, Method

@@ -6,13 +6,13 @@ import html
 import json
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass
 from enum import StrEnum
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from babel import Locale
+from msgspec import Struct
 
 from analyser.core.figures import Figure, Method
 from analyser.core.findings import Part
@@ -89,9 +89,9 @@ def strings_in(node: object) -> Iterator[str]:
     """Every text that a result holds: names, by the analyser's contract."""
     if isinstance(node, str) and not isinstance(node, StrEnum):
         yield node
-    elif is_dataclass(node) and not isinstance(node, type):
-        for f in fields(node):
-            yield from strings_in(getattr(node, f.name))
+    elif isinstance(node, Struct):
+        for name in node.__struct_fields__:
+            yield from strings_in(getattr(node, name))
     elif isinstance(node, Mapping):
         for key, value in node.items():
             yield from strings_in(key)

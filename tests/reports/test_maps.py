@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 from colorspacious import cspace_convert
+from msgspec.structs import replace
 
 from analyser.link.difference import map_difference
 from reports import render

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Antenna, AntennaLayout
 from analyser.core.channels import VOCABULARY

@@ -5,12 +5,12 @@ from __future__ import annotations
 import html
 import json
 import re
-from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from msgspec.structs import replace
 
 from analyser.compare import difference
 from analyser.core.figures import Figure, Method, figures_of

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import html
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from analyser.core.events import Attention, Level
 from analyser.core.figures import Figure, Method

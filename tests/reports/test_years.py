@@ -5,10 +5,10 @@ from __future__ import annotations
 import random
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from reports.addresses import slug
 from reports.flights import works

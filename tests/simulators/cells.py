@@ -16,9 +16,8 @@ is full at 4.1 V, and opened to 4.2 V its cobalt-oxide curve is extrapolated.)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from scipy import integrate
 from scipy.constants import R
 
@@ -46,8 +45,7 @@ OPEN_CIRCUIT: dict[str, FloatArray] = {
 CHEMISTRY = {"polymer": "lipo", "pouch": "lipo", "cylinder_a": "li_ion", "cylinder_b": "li_ion"}
 
 
-@dataclass(frozen=True)
-class Cells:
+class Cells(Struct, frozen=True):
     """A pack of cells in series.
 
     Parameters
@@ -109,8 +107,7 @@ class Cells:
         return sum((share * lag(np.r_[0.0, drop], dt, tau)[1:] for share, tau in self.pairs), np.zeros(drop.size))
 
 
-@dataclass(frozen=True, eq=False)
-class Discharge:
+class Discharge(Struct, frozen=True, eq=False):
     """One pack over one flight, arrays of shape (n,) or (cells, n)."""
 
     current_a: FloatArray

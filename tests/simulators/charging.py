@@ -7,10 +7,11 @@ after the log. The owner notes most charges: to full, after one flight or two, n
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from tests.simulators.cells import CHEMISTRY, Cells, discharge, one_second_ohm, weighted_ohm
 from tests.simulators.flight import Aircraft, FlightContext, FloatArray, Pack, PackNote, Telemetry, tabulate
@@ -22,8 +23,7 @@ AIRCRAFT = ("Alder", "Birch")
 ROLES = ("rx1", "ecu1")
 
 
-@dataclass(frozen=True)
-class Habits:
+class Habits(Struct, frozen=True):
     """How a season goes.
 
     ``noted`` is the share of charges that are written down, ``twice`` of flights flown without charging in between,
@@ -41,8 +41,7 @@ class Habits:
     worn: float = 0.0
 
 
-@dataclass(frozen=True, eq=False)
-class Flown:
+class Flown(Struct, frozen=True, eq=False):
     """One flight: log, notes and what really happened by place (``rx1.used_mah`` …)."""
 
     telemetry: Telemetry

@@ -8,10 +8,10 @@ unequal and relax over a ladder of many time constants instead of two.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 from scipy import integrate, ndimage
 
 from tests.simulators.cells import (
@@ -58,8 +58,7 @@ TABLE_ML_MIN = np.array([0.0, 45.0, 92.0, 120.0, 150.0, 205.0, 300.0, 415.0, 520
 Gain = Callable[[FloatArray, FloatArray], FloatArray]
 
 
-@dataclass(frozen=True, eq=False)
-class Build:
+class Build(Struct, frozen=True, eq=False):
     """An aircraft and its sensors as one season has them."""
 
     aircraft: Aircraft
@@ -171,8 +170,7 @@ def _lumpy(rng: np.random.Generator) -> Gain:
     return gain
 
 
-@dataclass(frozen=True, eq=False)
-class _Course:
+class _Course(Struct, frozen=True, eq=False):
     t: FloatArray
     x: FloatArray
     y: FloatArray

@@ -8,13 +8,13 @@ Everything the simulators take from the analyser is imported here.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+from msgspec import Struct, field
 
 from analyser.core.aircraft import (
     Aircraft,
@@ -58,8 +58,7 @@ __all__ = [
 FloatArray = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Condition:
+class Condition(Struct, frozen=True):
     """How one flight differs from the others of its aircraft; every factor is 1 where nothing changed.
 
     ``burn`` is wear by engine, ``day`` what all engines share that day, ``hard`` extra power. ``noted`` says whether
@@ -81,8 +80,7 @@ class Condition:
     antenna_db: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, eq=False)
-class Truth:
+class Truth(Struct, frozen=True, eq=False):
     """What happened.
 
     ``figures`` maps a figure's dotted path in a flight's result to its true value in the figure's unit (an extreme is
@@ -102,8 +100,7 @@ class Truth:
     gain_db: dict[str, Callable[[FloatArray, FloatArray], FloatArray]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, eq=False)
-class Simulated:
+class Simulated(Struct, frozen=True, eq=False):
     """One flight: the log, the notes and the truth."""
 
     telemetry: Telemetry

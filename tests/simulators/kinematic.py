@@ -7,10 +7,10 @@ thrust, burn from shaft speed and ram. Sensors are uneven, late, scaled and drif
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from msgspec import Struct, field
 from scipy import integrate, interpolate, ndimage
 
 from tests.simulators.cells import (
@@ -66,8 +66,7 @@ IDLE_RPM, MAX_RPM = 33_000.0, 112_000.0
 Gain = Callable[[FloatArray, FloatArray], FloatArray]
 
 
-@dataclass(frozen=True, eq=False)
-class Build:
+class Build(Struct, frozen=True, eq=False):
     """An aircraft and its sensors as one season has them."""
 
     aircraft: Aircraft
@@ -174,8 +173,7 @@ def build(rng: np.random.Generator, **wanted: Any) -> Build:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class Path:
+class Path(Struct, frozen=True, eq=False):
     """The flight on an even time grid; metres, m/s, degrees. ``hold`` spans are the aircraft standing."""
 
     t: FloatArray

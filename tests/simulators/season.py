@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from tests.simulators.flight import Condition, Maker, Simulated
 
 
-@dataclass(frozen=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """What happens over a season.
 
     ``wear`` is growth of every engine's burn a flight; ``step`` a jump of the first engine's burn from flight

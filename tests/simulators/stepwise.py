@@ -18,11 +18,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 from scipy import interpolate
 
 from tests.simulators.flight import (
@@ -55,8 +55,7 @@ KELVIN, GAS = 273.15, 8.314
 Gain = Callable[[FloatArray, FloatArray], FloatArray]
 
 
-@dataclass(frozen=True, eq=False)
-class Battery:
+class Battery(Struct, frozen=True, eq=False):
     """One pack: ``ohm`` and ``slow_ohm`` of the whole pack at 25 °C and half charge, ``near`` the share of charge in
     the well at hand, ``valve`` how fast the other follows, 1/s.
 
@@ -82,8 +81,7 @@ class Battery:
         return self.ohm + self.slow_ohm * (1.0 - math.exp(-1.0 / self.slow_s))
 
 
-@dataclass(frozen=True, eq=False)
-class Build:
+class Build(Struct, frozen=True, eq=False):
     """One aircraft with its sensors and their errors."""
 
     aircraft: Aircraft
@@ -490,8 +488,7 @@ def _load(m: Motion, rng: np.random.Generator) -> FloatArray:
     return np.asarray(float(rng.uniform(1.0, 2.5)) + servos + wheels, float)
 
 
-@dataclass(frozen=True, eq=False)
-class Given:
+class Given(Struct, frozen=True, eq=False):
     volts: FloatArray
     amps: FloatArray
     rest: FloatArray
@@ -624,7 +621,7 @@ def _electric(
 
 def _worn(p: Battery, role: str, condition: Condition) -> Battery:
     more, less = condition.resistance.get(role, 1.0), condition.capacity.get(role, 1.0)
-    kept = {k: getattr(p, k) for k in Battery.__dataclass_fields__}
+    kept = {k: getattr(p, k) for k in Battery.__struct_fields__}
     return Battery(**(kept | {"ohm": p.ohm * more, "slow_ohm": p.slow_ohm * more, "mah": p.mah * less}))
 
 

@@ -8,9 +8,9 @@ looks at waypoints closes the loop, so that every flight differs in course and p
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from tests.simulators.flight import FloatArray
 
@@ -19,8 +19,7 @@ G = 9.81
 FIELDS = ("east", "north", "height", "speed", "heading", "bank", "pitch", "factor", "along", "shaft", "rising", "lit")
 
 
-@dataclass(frozen=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """What the airframe and its turbine can do; the same for both engines of a twin.
 
     ``thrust_g`` is static thrust over weight, ``top`` the level speed at full power, m/s; ``spool_s`` the time
@@ -35,8 +34,7 @@ class Frame:
     start_s: float
 
 
-@dataclass(frozen=True, eq=False)
-class Motion:
+class Motion(Struct, frozen=True, eq=False):
     """The march's record on an even grid; ``lit`` is 0 before and after the run, 1 in it, between while it starts."""
 
     t: FloatArray

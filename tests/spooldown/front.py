@@ -6,9 +6,10 @@ import io
 import os
 import sys
 from contextlib import ExitStack, redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from pathlib import Path
 from unittest import mock
+
+from msgspec import Struct
 
 from spooldown import cli
 
@@ -16,8 +17,7 @@ ANY_SHELL = {"_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1"}
 """Lets a shell be named, whichever one runs the tests: ``sh`` has no completion."""
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(Struct, frozen=True):
     returncode: int
     stdout: str
     stderr: str

@@ -1,12 +1,12 @@
 """Bench procedures by command, and what flights take from them."""
 
 import json
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from front import run
 from made import draft, source
+from msgspec.structs import replace
 
 from analyser.bench.procedures import BenchRecord, Procedure
 from analyser.core.aircraft import Aircraft, Engine, FlightContext, Tank

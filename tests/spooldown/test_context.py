@@ -1,10 +1,10 @@
 """What stands in for a note that was not made, and what is said about it."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
 from made import START
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout, Pack, Receiver
 from spooldown.logbook.flight import Flight

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from made import START, draft, register_example, source
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FuelNote
 from reports.pages import flight

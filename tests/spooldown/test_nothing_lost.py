@@ -4,11 +4,11 @@ import os
 import shutil
 import sqlite3
 from contextlib import closing
-from dataclasses import replace
 
 import pytest
 from front import everything, run, said_once
 from made import draft, source
+from msgspec.structs import replace
 
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote

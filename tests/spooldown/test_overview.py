@@ -8,6 +8,7 @@ from pathlib import Path
 import pyarrow.parquet as pq
 import pytest
 from made import draft, source
+from msgspec.structs import replace
 
 import spooldown
 from analyser.season.brief import brief
@@ -36,7 +37,10 @@ def seen(book: Logbook, found: overview.Overview) -> dict[str, object]:
     """Everything that must not depend on the way there."""
     table = columns.Columns(book.folder)
     return {
-        "rows": {e.flight.flight_id: (e.number, e.row) for e in found.flights},
+        # Lists that only counts need are read apart from their rows; what they come to is in the tables below.
+        "rows": {
+            e.flight.flight_id: (e.number, replace(e.row, engines=(), packs=(), counted=())) for e in found.flights
+        },
         "season": to_json(found.season(checks_of(book))),
         "briefs": [to_json(found.brief(e.flight.flight_id).result) for e in found.flights],
         **{name: table.read(name).sort_by([("flight", "ascending")]).to_pylist() for name in columns.SCHEMAS},
@@ -86,9 +90,7 @@ def test_it_says_what_the_whole_results_say(scenario: Path) -> None:
         assert found.totals(book.flight_ids()).flight_ids == book.flight_ids()
 
 
-def test_a_brief_reads_back_as_it_was_and_unpacks_no_map_before_it_is_asked_for(
-    scenario: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_brief_reads_back_as_it_was_with_its_maps(scenario: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Logbook(scenario) as book:
         found = overview.overview(book, register.load(book))
         entry = next(e for e in found.flights if len(e.context.packs) == 4)
@@ -101,7 +103,6 @@ def test_a_brief_reads_back_as_it_was_and_unpacks_no_map_before_it_is_asked_for(
         monkeypatch.setattr(kept.Lines, "__getitem__", lambda lines, at: unpacked.append(at) or take(lines, at))
         read = briefs.load(book.cache_folder, flight_id, key)
         assert read is not None
-        assert unpacked == [0]
         assert to_json(read) == to_json(whole)
         assert unpacked == list(range(len(antennas) + 1))
         assert briefs.load(book.cache_folder, flight_id, "0" * 64) is None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -11,6 +10,7 @@ import pyarrow as pa
 import pytest
 from front import run, said_once
 from made import register_example, source
+from msgspec.structs import replace
 
 from analyser.core.events import Level
 from analyser.programme.marks import Mark, Verdict, find_marked

@@ -10,7 +10,6 @@ import sys
 import time
 import zipfile
 from contextlib import closing, suppress
-from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 from typing import ClassVar
@@ -18,6 +17,7 @@ from typing import ClassVar
 import pytest
 from front import everything, run, said_once
 from made import draft, register_example, source
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FuelNote
 from analyser.season.link.range_check import RangeCheck

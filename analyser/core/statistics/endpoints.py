@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.statistics.robust import MEDIAN_SE, robust_sd
@@ -13,8 +12,7 @@ LATE = 3
 """How many of the first, or the last, flights stand for the beginning, or for today."""
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """A value, its standard error by the flights' scatter alone, and over how many flights."""
 
     value: float

@@ -17,10 +17,10 @@ parabola's is 9/4 of it in the middle and at the ends alike.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.figures import FloatArray
@@ -31,8 +31,7 @@ BIN_S = 1.0
 WINDOW_S = 15.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Smoothed:
+class Smoothed(Struct, frozen=True, eq=False):
     """A growing total on even one-second steps.
 
     Parameters

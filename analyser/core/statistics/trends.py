@@ -8,11 +8,12 @@ for flights in any order and for flights that are alike from one to the next.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 from scipy import linalg, ndimage
 
 from analyser.core.codes import CoreCode
@@ -126,8 +127,7 @@ def widened(trend: Figure, feigned: float) -> Figure:
     return replace(trend, low=low, high=high)
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """A change of level: from ``index`` on (position in the input), by ``size``, with interval and chance level.
 
     ``p_by_order`` is the chance level if flights came in any order, ``p_value`` the larger of it and the level in

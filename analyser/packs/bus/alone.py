@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import FloatArray
 from analyser.core.statistics.smoothing import summed
@@ -22,8 +22,7 @@ GROWTH = np.mean(list(OVER_HALF_CHARGE.values()), axis=0)[::-1]
 """Resistance from full to empty, as a share of that at half charge: the mean of all makes."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Low:
+class Low(Struct, frozen=True, eq=False):
     """The lowest moment of one continuation: voltage, position, resistance and charge state then, when empty.
 
     ``drop_v`` is what load and path took at every instant, V.
@@ -44,8 +43,7 @@ class Low:
         return float(then.std(ddof=1) / then.mean())
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Flown:
+class Flown(Struct, frozen=True, eq=False):
     """What the circuit says of the flight as flown, on the load's grid: load-free voltage over charge given.
 
     Circuit and charge are linear in the load: ``amps``, ``drop_v`` and ``charge_mah`` hold what the pack's own load
@@ -103,8 +101,7 @@ def _drop(circuit: Circuit, amps: FloatArray) -> FloatArray:
     return np.asarray(circuit.r0_ohm * amps + ohms @ relaxing(amps, GRID_S, taus), float)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Alone:
+class Alone(Struct, frozen=True, eq=False):
     """One load on this pack alone, on the load's grid: current, what it drops and what the path does.
 
     ``beyond_mah`` is the charge given beyond all that was given as flown; ``rest_v`` the load-free voltage as far as

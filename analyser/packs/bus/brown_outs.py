@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.coincidence import Causes
 from analyser.core.events import Event
@@ -21,8 +22,7 @@ LEAST_LOAD_A = 0.2
 """A load below this is not worth sharing out."""
 
 
-@dataclass(frozen=True, slots=True)
-class BusDip:
+class BusDip(Struct, frozen=True):
     """What every pack that feeds a bus gave at the lowest moment of one of its brown-outs.
 
     ``packs`` are the roles that feed it; ``voltage_v`` at their own terminals and ``current_a`` hold those that were

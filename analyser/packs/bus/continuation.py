@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Chemistry, Pack
 from analyser.core.figures import Z95, FloatArray
@@ -18,8 +18,7 @@ from analyser.packs.reference_state import of_another
 from analyser.packs.state_of_charge import CAPACITY_KEPT
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Curve:
+class Curve(Struct, frozen=True, eq=False):
     """How the charge state goes on below what the flight showed, by one make and capacity.
 
     ``falls_v`` is the pack's rest voltage against that at the flight's end, at ``beyond_mah`` of charge given beyond

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import ndimage
 
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.late import Late
 from analyser.core.statistics.distributions import student_quantile
 from analyser.core.statistics.robust import median, quantiles
 from analyser.core.statistics.sampling import usual_step_s
@@ -29,8 +27,7 @@ BLOCK_S = 10.0
 """Samples within so long resemble each other."""
 
 
-@dataclass(frozen=True, slots=True)
-class FeedPath(Late):
+class FeedPath(Struct, frozen=True):
     """The drop that does not grow with current, V, and the part that does, mΩ."""
 
     drop_v: Figure

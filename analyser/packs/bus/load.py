@@ -8,10 +8,10 @@ pack's current tells the whole load wherever it was read: a straight line over t
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import linalg
 
 from analyser.core.figures import FloatArray
@@ -27,8 +27,7 @@ LEAST_TOLD = 0.7
 """Share of a current's variance that the line over the load must explain, or nothing is told by it."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class BusLoad:
+class BusLoad(Struct, frozen=True, eq=False):
     """The packs' currents and their sum on an even grid of :data:`GRID_S`.
 
     ``amps`` maps a pack's place to its current, A, shape (n,) as ``time_s`` and ``total_a``; ``read`` marks the

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import FloatArray
@@ -15,8 +14,7 @@ from analyser.packs.bus.load import QUICKEST_S
 from analyser.packs.circuit import Circuit
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class BusPack:
+class BusPack(Struct, frozen=True, eq=False):
     """One pack of a shared bus: its circuit, current and voltage, the pack as described, and its rest voltages.
 
     ``declared`` is whether the owner says that it feeds the receivers, or only its name in the log.
@@ -31,8 +29,7 @@ class BusPack:
     declared: bool = True
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Load:
+class Load(Struct, frozen=True, eq=False):
     """One pack's own current and the others', A, on an even grid; the others fail at ``failed_s``.
 
     ``read`` marks the instants at which some pack was read.

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, Text, say
-from analyser.core.late import Late
 from analyser.core.statistics.robust import median
 from analyser.core.telemetry import Series
 from analyser.packs.bus.feed_path import feed_path
@@ -20,8 +20,7 @@ from analyser.packs.codes import PackCode
 from analyser.packs.scale import CurrentScale, rescaled
 
 
-@dataclass(frozen=True, slots=True)
-class AsRead:
+class AsRead(Struct, frozen=True):
     """What every pack of a bus gave by its own sensor: mAh over the flight, A at the worst moment, and its feed, mΩ.
 
     ``ohm`` holds value and half width of those whose feed is known.
@@ -33,8 +32,7 @@ class AsRead:
     ohm: dict[str, tuple[float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class BusResult(Late):
+class BusResult(Struct, frozen=True):
     """Packs sharing one bus: who carried the load, and could either have carried it alone.
 
     ``path_drop_v`` is the drop from pack to bus that does not grow with current (a diode's), ``path_resistance_mohm``

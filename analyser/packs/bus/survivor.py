@@ -14,14 +14,13 @@ error of one more make (Student's prediction interval), what a make's possible c
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Z95, Figure, Method
 from analyser.core.findings import Part, say
-from analyser.core.late import Late
 from analyser.packs.bus.alone import Flown
 from analyser.packs.bus.continuation import curves_of, makes_apart
 from analyser.packs.bus.feed_path import FeedPath
@@ -42,8 +41,7 @@ CELL_HEAT_J_PER_K_AH = 20.0
 source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Struct, frozen=True):
     """A survivor's lowest voltage, V, for each of :data:`RATIOS`, and how far the truth may lie below and above, V.
 
     ``below`` and ``above`` leave out the sensors' scales.
@@ -62,8 +60,7 @@ class Readings:
         return float(value), float(value) - down, float(value) + up
 
 
-@dataclass(frozen=True, slots=True)
-class Survivor(Late):
+class Survivor(Struct, frozen=True):
     """One pack had every other on its bus failed.
 
     ``failed_now_v`` and ``failed_before_v`` are its lowest voltages for either question, at ``now_at_s`` and

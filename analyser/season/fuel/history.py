@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft, Tank
 from analyser.core.burn_curve import LearnedCurve
@@ -48,8 +48,7 @@ SMALLEST_IMBALANCE = 2.0
 """Percent below which two engines are said to burn alike, however sure."""
 
 
-@dataclass(frozen=True, slots=True)
-class BurnHistory:
+class BurnHistory(Struct, frozen=True):
     """One tank's burn over flights: its trend, its one step, what to say, and how bad it is."""
 
     trend: Figure
@@ -58,8 +57,7 @@ class BurnHistory:
     verdict: Text
 
 
-@dataclass(frozen=True, slots=True)
-class TankHistory:
+class TankHistory(Struct, frozen=True):
     """One tank over flights; ``rates`` are the flights' own burns in flight and run parallel to ``flight_ids``.
 
     ``normalised_rates`` are by each flight's burn curve at one common shaft speed, so that a day of hard flying does
@@ -79,8 +77,7 @@ class TankHistory:
     curve_spread: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class ImbalanceHistory:
+class ImbalanceHistory(Struct, frozen=True):
     """Two tanks' imbalance over flights; ``values``, the flights' own, run parallel to ``flight_ids``.
 
     ``since`` is the id of the flight from which on the imbalance is another one, '' where it never changed.
@@ -95,8 +92,7 @@ class ImbalanceHistory:
     verdict: Text
 
 
-@dataclass(frozen=True, slots=True)
-class FuelHistory:
+class FuelHistory(Struct, frozen=True):
     """Fuel of one aircraft over its flights; ``timer_missing`` says why there is no timer.
 
     ``tables`` hold each tank's odds for a page that answers for other volumes and times by itself.

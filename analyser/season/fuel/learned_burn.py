@@ -6,10 +6,10 @@ Only a flight whose burn a sensor told teaches: one that was itself told by a cu
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.burn_curve import BurnCurve, LearnedCurve
 from analyser.core.figures import Z95, Figure, FloatArray, Method
@@ -126,8 +126,7 @@ def learn_curves_for(
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class _Lesson:
+class _Lesson(Struct, frozen=True):
     """One measured flight's curve of one tank, and the scale of the sensor that measured it."""
 
     number: int

@@ -18,11 +18,11 @@ practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 from scipy import special
 
 from analyser.core.figures import FloatArray
@@ -51,8 +51,7 @@ KEPT_SHARE = 5e-4
 """Combinations that weigh less than this share of the weightiest are passed over."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Forecast:
+class Forecast(Struct, frozen=True, eq=False):
     """The next flight's need, as a mixture over combinations of causes.
 
     Parameters

@@ -7,9 +7,9 @@ by what it was long ago, and so that one flight more changes few others.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from analyser.core.figures import Figure
 from analyser.fuel.analysis import set_scales

@@ -10,11 +10,11 @@ errors that all flights share.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
@@ -28,8 +28,7 @@ RARE = 1e-3
 """Odds nearer to none or to all than this are not told apart (the model's tails are not known any better)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PastFlights:
+class PastFlights(Struct, frozen=True, eq=False):
     """What past flights of one tank burned, all of shape (n,), oldest first.
 
     ``rate_ml_per_min`` in flight, ``ground_ml`` before lift-off, ``minutes`` airborne, and ``days``: flights of one day
@@ -49,8 +48,7 @@ class PastFlights:
         return PastFlights(rate[good], ground[good], self.minutes[good], self.days[good], self.shared_se)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class TimerCurve:
+class TimerCurve(Struct, frozen=True, eq=False):
     """Flight time against the odds of keeping the reserve, from this aircraft's own flights.
 
     Parameters
@@ -84,8 +82,7 @@ class TimerCurve:
     verdict: Text
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class TimerTable:
+class TimerTable(Struct, frozen=True, eq=False):
     """Odds of keeping one tank's reserve by time flown and volume at start, for a page that answers by itself.
 
     Parameters

@@ -14,11 +14,12 @@ at one and a half times the stated rate, and at more than twice for the small ra
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.figures import Figure, FloatArray
 from analyser.core.findings import Finding, Part, Text, Value, say
@@ -45,8 +46,7 @@ LEAST_SPREAD_DB = 0.3
 MOST_FLIGHTS = 50
 
 
-@dataclass(frozen=True, slots=True)
-class LayoutComparison:
+class LayoutComparison(Struct, frozen=True):
     """Did moving it help: one antenna under two layouts, at equal direction and range, flight by flight.
 
     ``more_flights`` is how many more flights of each layout would tell a difference as large as the one seen.
@@ -62,8 +62,7 @@ class LayoutComparison:
     more_flights: int | None = None
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(Struct, frozen=True, dict=True):
     """The difference of the means of two handfuls of flights.
 
     Parameters

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
@@ -28,8 +29,7 @@ NO_LAYOUT = "–"
 """Name of the layout of flights for which none is stated."""
 
 
-@dataclass(frozen=True, slots=True)
-class LayoutMaps:
+class LayoutMaps(Struct, frozen=True):
     """Planned and measured maps of one layout, antenna by antenna; ``disagreements`` says where the two differ most."""
 
     layout: str
@@ -45,8 +45,7 @@ class LayoutMaps:
     """What the best antenna hears in each direction; its nulls are directions that none covers."""
 
 
-@dataclass(frozen=True, slots=True)
-class LayoutsResult:
+class LayoutsResult(Struct, frozen=True):
     """All layouts of one aircraft, those flown in the order of their flights, then those planned."""
 
     layouts: tuple[LayoutMaps, ...]

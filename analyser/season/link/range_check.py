@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Finding, Part, Text, Value, say
@@ -37,8 +37,7 @@ LARGEST_REDUCTION_DB = 60.0
 """Nobody walks further, no radio has a check mode that deep: beyond these a slip of the pen is likelier."""
 
 
-@dataclass(frozen=True, slots=True)
-class RangeCheck:
+class RangeCheck(Struct, frozen=True):
     """One walked distance at which the link at reduced power just held.
 
     ``reduction_db`` is how far below full power the transmitter was; the radio's manual states it.
@@ -77,8 +76,7 @@ class RangeCheck:
         return self.distance_m * float(10 ** (self.reduction_db / 40))
 
 
-@dataclass(frozen=True, slots=True)
-class RangeCheckLine:
+class RangeCheckLine(Struct, frozen=True):
     """One antenna in one orientation over all its checks.
 
     ``days`` and ``distances_m`` list every check; ``implied_each_m`` is the full-power range each implies, so that
@@ -105,8 +103,7 @@ class RangeCheckLine:
     fell: Text = ""
 
 
-@dataclass(frozen=True, slots=True)
-class RangeCheckResult:
+class RangeCheckResult(Struct, frozen=True):
     """All range checks of one aircraft; ``weakest`` is the shortest latest line, in words."""
 
     lines: tuple[RangeCheckLine, ...]

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.channels import parse
 from analyser.core.events import Event
@@ -46,8 +46,7 @@ class BrownOutCount(NamedTuple):
     bus_logged: bool
 
 
-@dataclass(frozen=True, slots=True)
-class BrownOuts:
+class BrownOuts(Struct, frozen=True):
     """``own`` happened at the pack's terminals, so many ``times`` in all; ``lately`` if any did in its last flights.
 
     Of those of the bus beside them, ``let_down`` are those in which it gave clearly less than its part or was the only

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Z95, Figure, FloatArray, Method, values_of
@@ -31,8 +32,7 @@ AGEING_PER_FLIGHT = 0.003
 """What a pack may lose a flight, so that a fifth is gone after about seventy (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class CapacityHistory:
+class CapacityHistory(Struct, frozen=True):
     """Capacity flight by flight by one route, its trend, and how much is left.
 
     ``first`` is where it began, mAh; ``None`` where no flight tells.

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import FlightContext, Pack
 from analyser.core.figures import Figure, FloatArray, values_of
@@ -41,8 +42,7 @@ Sensor: TypeAlias = tuple[str, str]
 """Aircraft and place."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Charge:
+class _Charge(Struct, frozen=True):
     """One charge that was noted, by the flight's position.
 
     ``earlier`` are flights of the pack just before it that it may have filled up as well, at most three, oldest first:
@@ -53,8 +53,7 @@ class _Charge:
     earlier: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Use:
+class _Use(Struct, frozen=True):
     at: int
     sensor: Sensor
     noted: bool
@@ -117,8 +116,7 @@ def currents_taught(lineup: Lineup) -> Iterator[Taught]:
         yield Taught(f"current {role} {aircraft}", pupils, blocks[blocks >= 0], start[first], start[last])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Taught:
+class _Taught(Struct, frozen=True, eq=False):
     """What some charges teach: on either side of a step of the scale, if there is one.
 
     ``places`` are the flights' positions of the charges that tell a scale, for either side; ``step_at`` the position

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Pack
 from analyser.core.events import Level
@@ -25,8 +25,7 @@ from analyser.season.packs.uses import Charges, PackUse, in_order
 from analyser.season.packs.verdict import judge
 
 
-@dataclass(frozen=True, slots=True)
-class PackHistory:
+class PackHistory(Struct, frozen=True):
     """One pack over the flights it was fitted in, oldest first; tuples run parallel to ``flight_ids``.
 
     Of a pack with many flights those are its first and its newest (:mod:`analyser.season.window`); ``flights`` is how
@@ -54,8 +53,7 @@ class PackHistory:
     matter: Figure | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class WholeLife:
+class WholeLife(Struct, frozen=True):
     """What is counted over every flight that a pack was ever fitted in, oldest first."""
 
     flight_ids: tuple[str, ...]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Figure, Method
@@ -14,8 +13,7 @@ from analyser.season.packs.cycles import days_stored_full, equivalent_full_cycle
 from analyser.season.packs.uses import Charges
 
 
-@dataclass(frozen=True, slots=True)
-class PackLife:
+class PackLife(Struct, frozen=True):
     """Cycles, storage and brown-outs of one pack, at its own terminals and on the bus beside them."""
 
     cycles: Figure

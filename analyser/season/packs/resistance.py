@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Figure, FloatArray, Method, values_of
@@ -29,8 +30,7 @@ STATED_NEW_SE = 0.03
 BY_FLIGHT, NOTED = SeasonPackCode.ROUTE_IN_FLIGHT, SeasonPackCode.ROUTE_NOTED
 
 
-@dataclass(frozen=True, slots=True)
-class ResistanceHistory:
+class ResistanceHistory(Struct, frozen=True):
     """Resistance flight by flight by one route, its trend, and today's over new.
 
     ``new_mohm`` is the resistance when new, ``None`` where nobody can say.

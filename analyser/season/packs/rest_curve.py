@@ -10,9 +10,9 @@ Williams, Gaussian Processes for Machine Learning, 2.2). The sensor's scale and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from scipy import linalg
 
 from analyser.core.figures import FloatArray
@@ -42,8 +42,7 @@ _NODES, _WEIGHTS = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)]), np.array([1.0, 
 """Three-point Gauss–Hermite rule for the scale of the current sensor."""
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """One flight: charge given, mAh, and rest voltages of a cell at its ends.
 
     Parameters
@@ -63,8 +62,7 @@ class Point:
     before_v: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """Low end, value and high end at 95 %: capacity now over the label's, and over that of the early flights."""
 
     over_label: tuple[float, float, float]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.figures import Figure, FloatArray, Method
 from analyser.core.findings import Text, say
@@ -20,8 +20,7 @@ SURELY_AGED = 0.2
 """Share of that way that the whole interval must have gone before a middle beyond the limit counts."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Limit:
+class Limit(Struct, frozen=True, eq=False):
     """A pack's quantity and the owner's rule for it.
 
     Parameters

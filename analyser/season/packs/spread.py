@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import Figure, FloatArray, Method, values_of
@@ -21,8 +21,7 @@ WORTH_NAMING_V = 0.02
 """A spread below this is no weak cell's."""
 
 
-@dataclass(frozen=True, slots=True)
-class SpreadHistory:
+class SpreadHistory(Struct, frozen=True):
     """Cell spread flight by flight, today's, its trend, and the cell that is lowest of late (``None``: none is)."""
 
     figures: tuple[Figure, ...]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.aircraft import Pack
 from analyser.core.figures import FloatArray
@@ -11,8 +12,7 @@ from analyser.packs.analysis import PackResult
 from analyser.record import FlightRecord
 
 
-@dataclass(frozen=True, slots=True)
-class PackUse:
+class PackUse(Struct, frozen=True):
     """One pack in one flight: the flight, what the pack did there, and the pack as described for it."""
 
     flight: FlightRecord
@@ -20,8 +20,7 @@ class PackUse:
     pack: Pack
 
 
-@dataclass(frozen=True, slots=True)
-class Charges:
+class Charges(Struct, frozen=True):
     """States of charge of a pack in every flight it was ever fitted in, oldest first.
 
     ``before`` and ``after``, shape (n, 3), are low end, value and high end in percent, NaN where not known;

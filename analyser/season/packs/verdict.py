@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyser.core.figures import Figure
 from analyser.core.findings import Text, say
@@ -22,8 +23,7 @@ _Reason = tuple[Level, Text, Figure | None]
 """How grave, in what words, and the figure it rests on."""
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """Level, reasons (gravest first) and whether the owner's retirement rule itself is met.
 
     ``figure`` is what the gravest reason rests on, where that is one figure. ``open`` is what is not settled where

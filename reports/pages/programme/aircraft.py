@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from analyser.core.levels import Limit
 from analyser.programme.measures import BY_ID
@@ -18,8 +18,7 @@ from reports.words.names import heading, names_on, naming
 from reports.words.vocabulary import kind_words
 
 
-@dataclass(frozen=True, slots=True)
-class LimitLine:
+class LimitLine(Struct, frozen=True):
     """A limit as a row of a table."""
 
     name: str

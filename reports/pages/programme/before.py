@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
 
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.findings import Part
@@ -40,8 +41,7 @@ def expected_words(row: Expected) -> str:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(Struct, frozen=True):
     """One figure of a part: what it is, its last value, what is usual in words and as a picture."""
 
     what: str

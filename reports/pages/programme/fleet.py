@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from analyser.core.aircraft import Aircraft
 from analyser.core.events import Level
@@ -26,8 +26,7 @@ from reports.words.units import conversion
 PATH = "fleet.html"
 
 
-@dataclass(frozen=True, slots=True)
-class OneAircraft:
+class OneAircraft(Struct, frozen=True):
     """A line of the table of aircraft."""
 
     name: str
@@ -39,8 +38,7 @@ class OneAircraft:
     odd: int
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """One figure of a type: its name, unit, picture, and how many things could not be told or drawn."""
 
     title: str
@@ -51,8 +49,7 @@ class Drawn:
     judged: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """One type: its name, its pictures, and a table with a line a thing."""
 
     title: str

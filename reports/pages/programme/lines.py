@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from analyser.programme.service import ServiceState
 from analyser.programme.snags import Snag, SnagState
@@ -18,8 +18,7 @@ def programme_path(aircraft: str) -> str:
     return f"programme/{slug(aircraft)}.html"
 
 
-@dataclass(frozen=True, slots=True)
-class SnagLine:
+class SnagLine(Struct, frozen=True):
     """A snag as a page shows it: ``where`` in words, ``href`` of the flight it was seen in, each remedy's verdict."""
 
     snag: Snag

@@ -106,7 +106,7 @@ def add(
     logbook: Book = None,
 ) -> None:
     """Keep a snag: in your words, from an event or a remark of a flight, or from a step that was found."""
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     from analyser.programme.snags import Came, Snag
     from reports.words.catalogue import message

@@ -1,12 +1,14 @@
-"""Which fields the aircraft's form has: those of the dataclasses that the register reads, so that none is forgotten."""
+"""Which fields the aircraft's form has: those of the records that the register reads, so that none is forgotten."""
 
 from __future__ import annotations
 
 import types
 from collections.abc import Mapping, Sequence
-from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
 from datetime import date
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from msgspec import NODEFAULT, Struct
+from msgspec.structs import FieldInfo, fields
 
 from analyser.core.aircraft import Aircraft, Engine, Pack, Receiver, Tank
 from reports.words.catalogue import has, message
@@ -31,8 +33,7 @@ UNITS: Mapping[str, str] = {
 """Unit by the end of a key."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One field of the form.
 
     ``name`` is its address in the file (``engines.0.max_rpm``), ``kind`` one of ``text``, ``number``, ``whole``,
@@ -49,8 +50,7 @@ class Entry:
     needed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """One part: an engine, a tank; or the aircraft itself. ``there`` says whether the file holds it already."""
 
     name: str
@@ -79,11 +79,11 @@ def label_of(key: str) -> str:
 
 
 def every_key(kind: type, before: str = "") -> list[str]:
-    """Keys of a dataclass that the form asks for, nested ones with a dot."""
+    """Keys of a record that the form asks for, nested ones with a dot."""
     hints, out = get_type_hints(kind), []
     for f in fields(kind):
         hint = _plain(hints[f.name])
-        if is_dataclass(hint) and isinstance(hint, type):
+        if isinstance(hint, type) and issubclass(hint, Struct):
             out += every_key(hint, f"{before}{f.name}.")
         elif get_origin(hint) is not tuple and f.name not in LEFT_ALONE:
             out.append(before + f.name)
@@ -96,7 +96,7 @@ def block(kind: type, group: str, name: str, values: Mapping[str, str], *, there
     Parameters
     ----------
     kind : type
-        The part's dataclass.
+        The part's class.
     group : str
         ``engines`` and so on: which fields come first.
     name : str
@@ -117,8 +117,8 @@ def aircraft_block(values: Mapping[str, str], *, there: bool) -> Block:
 
 def _entry(kind: type, key: str, name: str, value: str) -> Entry:
     hint, declared = _look_up(kind, key)
-    usual = "" if declared.default in (MISSING, None, "") else _written(declared.default)
-    needed = declared.default is MISSING and declared.default_factory is MISSING
+    usual = "" if declared.default in (NODEFAULT, None, "") else _written(declared.default)
+    needed = declared.required
     if get_origin(hint) is Literal:
         return Entry(name, "choice", label_of(key), "", value, usual, tuple(map(str, get_args(hint))), needed)
     sort = {float: "number", int: "whole", date: "date"}.get(hint, "text")
@@ -127,7 +127,7 @@ def _entry(kind: type, key: str, name: str, value: str) -> Entry:
     )
 
 
-def _look_up(kind: type, key: str) -> tuple[Any, Field[Any]]:
+def _look_up(kind: type, key: str) -> tuple[Any, FieldInfo]:
     head, _, rest = key.partition(".")
     hint = _plain(get_type_hints(kind)[head])
     if rest:

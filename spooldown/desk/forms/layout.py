@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 import tomlkit
+from msgspec import Struct, field
 
 from analyser.core.aircraft import AntennaLayout
 from analyser.core.channels import parse
@@ -23,8 +23,7 @@ MOST = 24
 _ADDRESS = re.compile(r"(antennas|shadows)\.(\d{1,2})\.([a-z_]{1,20})")
 
 
-@dataclass(slots=True)
-class Draft:
+class Draft(Struct):
     """A layout as it stands in the form: every field a text, so that a slip can be shown again."""
 
     name: str = ""

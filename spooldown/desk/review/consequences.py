@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 from markupsafe import Markup
+from msgspec import Struct
 
 from analyser.core.channels import TIME
 from importers.model import Plan, Question
@@ -22,8 +22,7 @@ NORTH_M, EAST_M = 111_195.0, 111_195.0
 """Metres in a degree of latitude, and of longitude on the equator: a sphere of 6,371 km is enough for a picture."""
 
 
-@dataclass(frozen=True, slots=True)
-class Consequence:
+class Consequence(Struct, frozen=True):
     """One answer, and what of the flight it decides."""
 
     answer: str

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyser.core.channels import TIME, parse
 from importers.layout.corrections import as_answers
@@ -37,8 +38,7 @@ OFFERED_UNITS = (
 """Units that loggers write; of these, those that fit a column's channel are offered. Any other may be typed."""
 
 
-@dataclass(slots=True)
-class Column:
+class Column(Struct):
     """One column in the review: what it is taken for, its picture, and the units it may be in."""
 
     plan: ColumnPlan
@@ -51,8 +51,7 @@ class Column:
         return bool(self.plan.channel) and not self.plan.channel.startswith("extra.") and self.plan.confidence < SURE
 
 
-@dataclass(slots=True)
-class Layout:
+class Layout(Struct):
     """Files of one layout, reviewed once; ``again`` where flights are read again from them."""
 
     mark: str
@@ -90,8 +89,7 @@ class Layout:
         return [c for c in self.columns if not c.plan.channel]
 
 
-@dataclass(slots=True)
-class Review:
+class Review(Struct):
     """Everything in a batch: layouts to settle, what is known already, what cannot be read."""
 
     layouts: list[Layout] = field(default_factory=list)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from markupsafe import Markup
+from msgspec import Struct
 
 from analyser.core.findings import Part
 from analyser.core.telemetry import Telemetry
@@ -23,8 +23,7 @@ WIDTH, HEIGHT, POINTS = 900, 150, 700
 MOST_PAIRS = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Overlay:
+class Overlay(Struct, frozen=True):
     """One further file over the first.
 
     ``offset_s`` is what to add to its time; ``how`` says where that comes from; ``least_s`` … ``most_s`` is the stretch

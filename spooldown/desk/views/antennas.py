@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import asdict
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -34,8 +35,7 @@ TABLE_STEPS, COLOURS = 2_000, 64
 MOST_IDEAS = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Planned:
+class Planned(Struct, frozen=True):
     """What a layout sees on paper: its map as a picture, the worst direction, the share covered, the sentence."""
 
     title: str

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from msgspec import Struct
+from msgspec.structs import replace
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
@@ -56,8 +57,7 @@ def marked(book: Logbook, listed: Sequence[Flight]) -> list[tuple[Flight, Findin
     return [(f, f.damage or spoilt.get(f.flight_id)) for f in listed]
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """A pack that may be fitted: its name, what is left in it as far as is known, and where it usually sits."""
 
     name: str
@@ -65,8 +65,7 @@ class Choice:
     usual: str
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where a pack sits: its name in the log, the packs that may be fitted, and the one that is ticked."""
 
     role: str

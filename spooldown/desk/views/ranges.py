@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
+from msgspec import Struct
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
@@ -31,8 +31,7 @@ SIDES = {
 """The sides to walk from, and the words in which checks mostly name them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Walk:
+class Walk(Struct, frozen=True):
     """One antenna seen from one side: what to write into the form, and the latest check, where it was walked."""
 
     cells: dict[str, str]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import stat
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from reports.words.catalogue import message
 from spooldown.problems import NotFoundProblem, UsageProblem
@@ -16,8 +17,7 @@ USUAL_BAUD = 115_200
 _PORT_NAME = re.compile(r"(COM\d+|/dev/(tty|cu|serial|rfcomm|pts).*)", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Address:
+class Address(Struct, frozen=True):
     """One end of a stream.
 
     ``kind`` is one of :data:`KINDS` or ``-`` (standard input or output); ``path`` names a serial port or a file,

@@ -7,10 +7,11 @@ import sqlite3
 import time
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import fields, replace
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
+
+from msgspec.structs import replace
 
 from analyser.core.findings import Finding
 from spooldown.logbook import bin, entered
@@ -205,7 +206,7 @@ class Reader:
                     first = replace(first, leftovers=())
                 again = disorder(self.db, self.folder)
                 first = Disorder(
-                    **{f.name: _both(getattr(first, f.name), getattr(again, f.name)) for f in fields(first)}
+                    **{name: _both(getattr(first, name), getattr(again, name)) for name in first.__struct_fields__}
                 )
         return first
 

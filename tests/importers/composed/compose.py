@@ -14,12 +14,12 @@ import tomllib
 import unicodedata
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import Struct, field
 
 from tests.importers.hands.flight import Flight, Floats
 from tests.importers.hands.truth import SCALES, Accept, Clock, Column, Log
@@ -120,8 +120,7 @@ def heading(style: str, what: str, part: str, unit: str, language: str) -> str:
     return made[style]()
 
 
-@dataclass
-class _Sheet:
+class _Sheet(Struct):
     """A log on its way: its headings, cells and truth."""
 
     language: str

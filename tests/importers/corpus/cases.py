@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import io
 import zipfile
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from tests.importers.corpus.spelling import CLOCKS, Spelling, expected, lines, render
 
 Table = dict[str, list[float | bool | str | None]]
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     """One file.
 
     Parameters

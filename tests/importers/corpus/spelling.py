@@ -5,9 +5,10 @@ from __future__ import annotations
 import gzip
 import io
 import zipfile
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+
+from msgspec import Struct
 
 ROWS = 48
 STEP_MS = 250
@@ -127,8 +128,7 @@ PREAMBLES: dict[str, list[str]] = {
 }
 
 
-@dataclass(frozen=True)
-class Spelling:
+class Spelling(Struct, frozen=True):
     """How to write the table."""
 
     encoding: str = "utf-8"

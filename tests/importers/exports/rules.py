@@ -7,12 +7,13 @@ signals with `/` between them are meanings of which each is right. Marks: `?` so
 build it would ask too, `x` or would leave it alone.
 """
 
-import dataclasses
 import functools
 import re
 
 import numpy as np
 import pint
+from msgspec import Struct
+from msgspec.structs import replace
 
 from .flight import Values, fly
 
@@ -85,8 +86,7 @@ def scale(source: str, target: str) -> tuple[float, float]:
     return float(UREG.Quantity(1.0, source).to(target).magnitude - low), float(low)
 
 
-@dataclasses.dataclass(frozen=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column with what it truly is."""
 
     heading: str
@@ -99,8 +99,7 @@ class Column:
     unknown_too: bool = False
 
 
-@dataclasses.dataclass(frozen=True)
-class Log:
+class Log(Struct, frozen=True):
     """One export: its text and the truth of its columns."""
 
     name: str
@@ -108,8 +107,7 @@ class Log:
     columns: tuple[Column, ...]
 
 
-@dataclasses.dataclass(frozen=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """One builder's habits."""
 
     name: str
@@ -193,8 +191,7 @@ def parts(signal: str, hand: "Drawn") -> list[tuple[str, dict[str, str], str, st
     return out
 
 
-@dataclasses.dataclass(frozen=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """What a hand chose for one log."""
 
     engines: tuple[str, ...]
@@ -234,9 +231,9 @@ def log_of(hand: Hand, number: int) -> Log:
         for key, tokens, role, order in parts(meanings[0], drawn):
             heading = tidy(template.format(**tokens))
             made = _column(heading, unit, meanings, key, role, order, flown, (no, yes), "~" in marks)
-            columns.append(dataclasses.replace(made, unknown_too="x" in marks))
+            columns.append(replace(made, unknown_too="x" in marks))
     if hand.comma:
-        columns = [dataclasses.replace(c, cells=tuple(x.replace(".", ",") for x in c.cells)) for c in columns]
+        columns = [replace(c, cells=tuple(x.replace(".", ",") for x in c.cells)) for c in columns]
     between = ";" if hand.comma else "\t" if hand.tab else ","
     lines = [between.join(f'"{c.heading}"' if between in c.heading else c.heading for c in columns)]
     if hand.unit_row:

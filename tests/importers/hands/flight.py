@@ -7,10 +7,11 @@ near 33,000 rpm, a pack that sags by its resistance, fuel that burns with thrust
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 from scipy.signal import lfilter
 
 Floats = npt.NDArray[np.float64]
@@ -25,8 +26,7 @@ def _folded(way: Floats) -> Floats:
     return np.asarray(edge - np.abs((way + edge) % (4.0 * edge) - 2.0 * edge))
 
 
-@dataclass
-class Flight:
+class Flight(Struct, dict=True):
     """One flight of an invented aircraft.
 
     ``series`` holds every signal by its name: canonical channels with the hand's own instance
@@ -37,14 +37,16 @@ class Flight:
     rng: np.random.Generator
     rows: int
     step_s: float
-    t: Floats = field(init=False, repr=False)
     series: dict[str, Floats] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.t = np.arange(self.rows, dtype=np.float64) * self.step_s
         self._command()
         self._turbine("main")
         self._path()
+
+    @cached_property
+    def t(self) -> Floats:
+        return np.arange(self.rows, dtype=np.float64) * self.step_s
 
     def get(self, name: str) -> Floats:
         """The signal of that name, made when first asked for."""

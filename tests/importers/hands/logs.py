@@ -7,8 +7,9 @@ pool, with a flight and rules of its own (``tests/importers/strangers``).
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from tests.importers.hands.fresh import fresh
 from tests.importers.hands.held import HELD

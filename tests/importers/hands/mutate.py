@@ -23,9 +23,10 @@ import sys
 import zlib
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tests.importers.exports.pool import logs as exports
 from tests.importers.hands.logs import hands, logs
@@ -48,8 +49,7 @@ SMALL = ("pack.voltage_v", "engine.speed_rpm", "engine.egt_c", "air.pressure_pa"
 """Of these a thousandth can't be: a pack of millivolts, a shaft that hardly turns, cold exhaust, vacuum."""
 
 
-@dataclass
-class Sheet:
+class Sheet(Struct):
     """A log taken apart: rows of cells, and the truth of each column."""
 
     log: Log

@@ -14,17 +14,17 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tests.importers.hands import clocks
 from tests.importers.hands.flight import Flight, Floats
 from tests.importers.hands.truth import SCALES, Accept, Clock, Column, Log
 
 
-@dataclass(frozen=True)
-class Item:
+class Item(Struct, frozen=True):
     """One heading of a hand: what it means, the unit and digits it is written with, and the trap in it."""
 
     heading: str
@@ -42,8 +42,7 @@ UNSAID = ("t", "ts", "time", "timestamp", "clock", "elapsed")
 """Headings of clocks that don't say their unit: a question is fair."""
 
 
-@dataclass(frozen=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """Somebody's habits.
 
     Parameters

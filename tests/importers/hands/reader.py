@@ -9,10 +9,10 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 
 import numpy as np
+from msgspec import Struct, field
 
 from analyser.core.quality import screen
 from importers import model
@@ -27,8 +27,7 @@ DOUBT = float(getattr(model, "DOUBT", 0.5))
 """A certainty below this is shown as doubt."""
 
 
-@dataclass
-class Seen:
+class Seen(Struct):
     """What the importer made of a log.
 
     ``plans`` holds for each column of the truth what was proposed for it; ``asked`` the columns a question is about,

@@ -20,11 +20,11 @@ import re
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 from scipy.stats import binomtest
 
 from importers.model import ColumnPlan
@@ -38,8 +38,7 @@ NO_START = "the start that the log tells is not known"
 BINS = (0.0, 0.25, 0.5, 0.7, 0.8, 0.9, 0.95, 1.01)
 
 
-@dataclass(frozen=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """How one column, or the clock of one log, came out."""
 
     log: Log

@@ -8,8 +8,9 @@ importer's registry, so that each checks the other.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from tests.importers.hands.flight import Floats
 
@@ -84,8 +85,7 @@ def fits(subject: str, said: str, instance: str) -> bool:
     return all(w in allowed for w in got)
 
 
-@dataclass(frozen=True)
-class Accept:
+class Accept(Struct, frozen=True):
     """One right reading of a column.
 
     ``target`` is a canonical name with the hand's own instance (``pack.rx1.voltage_v``), an antenna as
@@ -118,8 +118,7 @@ class Accept:
         return self.target.rpartition(".")[2]
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column of a log and what is true of it.
 
     Parameters
@@ -145,8 +144,7 @@ class Column:
     clock: bool = False
 
 
-@dataclass(frozen=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """When the rows were taken.
 
     ``seconds`` from the first good row, in order of time, each once; ``resolution_s`` of what is written; ``utc`` the
@@ -162,8 +160,7 @@ class Clock:
     trap: str = ""
 
 
-@dataclass(frozen=True)
-class Log:
+class Log(Struct, frozen=True):
     """One file, its truth, and answers a person would give to what it leaves open."""
 
     name: str

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
+from msgspec.structs import replace
 
 from tests.importers.strange.truth import Flight, Log, Track
 from tests.importers.strange.writing import PLACE, Sheet, log, number, sheet, stamps, text

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
+from msgspec.structs import replace
 
 from tests.importers.strange.truth import Flight, Log
 from tests.importers.strange.world import even, uneven

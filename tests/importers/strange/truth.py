@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import fnmatch
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
+from msgspec import Struct, field
 
 from analyser.core.channels import parse
 
 
-@dataclass(frozen=True, slots=True)
-class Track:
+class Track(Struct, frozen=True):
     """The good samples of one column: instants in seconds, values in the channel's unit, how finely they are written.
 
     ``channel`` is a pattern (``engine.*.egt_c``) or several with ``|`` between; '' for a column that is no channel.
@@ -26,16 +25,14 @@ class Track:
     within: float
 
 
-@dataclass(frozen=True, slots=True)
-class Flight:
+class Flight(Struct, frozen=True):
     """One flight of a log. ``tick`` is how far a time may be off (the resolution of the printed clock)."""
 
     tracks: tuple[Track, ...]
     tick: float = 0.0006
 
 
-@dataclass(frozen=True, slots=True)
-class Log:
+class Log(Struct, frozen=True):
     """A strange log and its truth.
 
     ``fair`` are patterns of question keys that the file really leaves open; ``facts`` what its owner would answer;
@@ -53,8 +50,7 @@ class Log:
     file: str = "log.csv"
 
 
-@dataclass(slots=True)
-class Outcome:
+class Outcome(Struct):
     """``word`` is right, asked, needless, refused, needlessly refused, kept, lost, wrong or crash; ``why`` in words."""
 
     word: str

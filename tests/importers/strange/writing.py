@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tests.importers.strange.truth import Flight, Log, Track
 from tests.importers.strange.world import even, fly
@@ -76,8 +77,7 @@ def number(value: float, decimals: int, comma: bool = False) -> str:
     return text.replace(".", ",") if comma else text
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """A flight printed: headings, cells by row, and the tracks these cells tell; instants from 0."""
 
     time: np.ndarray

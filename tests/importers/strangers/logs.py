@@ -16,11 +16,11 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
 
 from tests.importers.hands.flight import Floats
 from tests.importers.hands.truth import Accept, Clock, Log
@@ -32,8 +32,7 @@ EACH = 4
 """Logs of each persona."""
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column as a persona means it; ``ask`` where nobody could say for sure what it is."""
 
     heading: str
@@ -47,8 +46,7 @@ class Column:
     sentinel: str
 
 
-@dataclass(frozen=True)
-class Persona:
+class Persona(Struct, frozen=True):
     """Somebody's habits: blocks of lines, and how the file is written."""
 
     name: str

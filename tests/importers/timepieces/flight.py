@@ -7,11 +7,11 @@ value tells which instant a row belongs to, whatever became of its clock.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 
 Array = npt.NDArray[np.float64]
 
@@ -105,16 +105,14 @@ WORDS: dict[str, dict[str, str]] = {
 USUAL = (USED, RPM, EGT, VOLT)
 
 
-@dataclass(frozen=True)
-class Truth:
+class Truth(Struct, frozen=True):
     """One flight: when its good samples were taken (s), and what stood there (NaN where the log has no cell)."""
 
     at: Array
     columns: Mapping[str, Array]
 
 
-@dataclass(frozen=True)
-class Log:
+class Log(Struct, frozen=True):
     """A log and what is true of it.
 
     ``start`` is the clock's reading at the first good sample (its own zone, told by ``zone``); ``within`` how far (s)
@@ -133,8 +131,7 @@ class Log:
     skip: int = 0
 
 
-@dataclass
-class Sheet:
+class Sheet(Struct):
     """A table under way: headings, rows of cells, and how to write them down."""
 
     headings: list[str]
