@@ -69,15 +69,25 @@ class Forecast(Struct, frozen=True, eq=False):
     offset: FloatArray
     spread: FloatArray
 
-    def chance_below(self, log_need: FloatArray, log_limit: FloatArray, extra_sd: float) -> FloatArray:
-        """Probability that the next need stays below a limit.
+    def means(self, log_need: FloatArray) -> FloatArray:
+        """Middle of each combination's foretelling, of the logarithm, shape (k, m).
 
         Parameters
         ----------
         log_need : ndarray, shape (n, m)
             Logarithm of the past flights' needs, in ``m`` cases.
-        log_limit : ndarray, shape (m,)
-            Logarithm of the limit in each case.
+        """
+        return self.on_flights @ log_need + self.offset[:, None]
+
+    def chance_below(self, means: FloatArray, log_limit: float, extra_sd: float) -> FloatArray:
+        """Probability that the next need stays below a limit.
+
+        Parameters
+        ----------
+        means : ndarray, shape (k, m)
+            From :meth:`means`.
+        log_limit : float
+            Logarithm of the limit.
         extra_sd : float
             Standard error, of the logarithm, that all flights share.
 
@@ -85,8 +95,7 @@ class Forecast(Struct, frozen=True, eq=False):
         -------
         ndarray, shape (m,)
         """
-        mean = self.on_flights @ log_need + self.offset[:, None]
-        z = (log_limit[None, :] - mean) / np.hypot(self.spread, extra_sd)[:, None]
+        z = (log_limit - means) / np.hypot(self.spread, extra_sd)[:, None]
         return np.asarray(self.weights @ special.ndtr(z), float)
 
 

@@ -127,7 +127,8 @@ def odds_of_keeping(minutes: FloatArray, past: PastFlights, usable_ml: float, *,
     """
     if usable_ml <= 0.0:
         return np.zeros(np.shape(minutes))
-    return _odds(_model(past, usable_ml), past, np.asarray(minutes, float), usable_ml, filling_se)
+    model = _model(past, usable_ml)
+    return _odds(model, _means(model, past, np.asarray(minutes, float)), past, usable_ml, filling_se)
 
 
 def _model(past: PastFlights, usable_ml: float) -> Forecast:
@@ -143,12 +144,13 @@ def _forecast(log_need: bytes, days: bytes) -> Forecast:
     return forecast(np.frombuffer(log_need), np.frombuffer(days, np.intp))
 
 
-def _odds(model: Forecast, past: PastFlights, at: FloatArray, usable_ml: float, filling_se: float) -> FloatArray:
+def _means(model: Forecast, past: PastFlights, at: FloatArray) -> FloatArray:
     need = past.ground_ml[:, None] + past.rate_ml_per_min[:, None] * at[None, :]
-    log_need = np.log(np.maximum(need, 1e-6))
-    odds = model.chance_below(
-        log_need, np.full(at.size, np.log(usable_ml)), float(np.hypot(past.shared_se, filling_se))
-    )
+    return model.means(np.log(np.maximum(need, 1e-6)))
+
+
+def _odds(model: Forecast, means: FloatArray, past: PastFlights, usable_ml: float, filling_se: float) -> FloatArray:
+    odds = model.chance_below(means, float(np.log(usable_ml)), float(np.hypot(past.shared_se, filling_se)))
     return np.minimum.accumulate(odds)
 
 
@@ -173,8 +175,9 @@ def timer_table(
     rate, ground = float(past.rate_ml_per_min.mean()), float(past.ground_ml.mean())
     minutes = np.linspace(0.0, max(1.5 * (float(volumes[-1]) - reserve_ml - ground) / rate, 1.0), 61)
     model = _model(past, usual - reserve_ml)
+    means = _means(model, past, minutes)
     odds = [
-        _odds(model, past, minutes, float(v) - reserve_ml, FILLING_SE * float(v) / (float(v) - reserve_ml))
+        _odds(model, means, past, float(v) - reserve_ml, FILLING_SE * float(v) / (float(v) - reserve_ml))
         for v in volumes[1:]
     ]
     table = np.array([np.zeros(minutes.size), *odds])
