@@ -137,7 +137,8 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
         for name, of in told.items():
             table = made_tables["flights"]
             at = table.schema.get_field_index(name)
-            values = pa.array([of[i] for i in prepared.ids], pa.string())
+            kind = table.schema.field(name).type
+            values = pa.array([of[i] if pa.types.is_string(kind) else bytes.fromhex(of[i]) for i in prepared.ids], kind)
             made_tables["flights"] = table.set_column(at, table.schema.field(name), values)
         columns.Columns(part).extend(made_tables)
         # What a flight's files show does not matter here: only that they are there and known.

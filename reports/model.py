@@ -223,8 +223,9 @@ class Site(Struct, frozen=True, dict=True):
     it. A flight's own page does not, unless a snag was ever noted (``snags``).
 
     ``listing`` runs parallel to ``flights`` and is taken from them where it is not given; where ``flights`` are put
-    together one by one, pages that show few ask for few. ``sums`` are each aircraft's; taken from its flights where
-    they are not given. ``measured`` reads the kept figures of some flights.
+    together one by one, pages that show few ask for few. ``called`` tells a flight's title by its id, where that takes
+    less than its page. ``sums`` are each aircraft's; taken from its flights where they are not given. ``measured``
+    reads the kept figures of some flights.
     """
 
     title: str
@@ -243,6 +244,7 @@ class Site(Struct, frozen=True, dict=True):
     year: Callable[[str, int], YearPage] | None = None
     """What the page of one aircraft's year is made from."""
     listing: Sequence[Listed] = ()
+    called: Callable[[str], str] | None = None
     fleet: FleetPage | None = None
     """Things of one type beside each other; of two aircraft or more."""
 
@@ -331,7 +333,9 @@ class Site(Struct, frozen=True, dict=True):
 
     def title_of(self, flight_id: str) -> str:
         """A flight's title, its id where there is no such flight."""
-        return self.by_id[flight_id].title if flight_id in self.by_id else flight_id
+        if flight_id not in self.by_id:
+            return flight_id
+        return self.called(flight_id) if self.called else self.by_id[flight_id].title
 
     def number_of(self, flight_id: str) -> str:
         """A flight's number, its id where there is no such flight."""

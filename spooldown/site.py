@@ -116,6 +116,7 @@ def site_of(book: Logbook, register: Register, *, progress: Progress | None = No
         title=book.setting("title") or message("shell.logbook"),
         flights=Pages(whole.ids[::-1], gathered.page),
         listing=gathered.listing(),
+        called=gathered.title,
         over=over,
         generated=now.strftime("%Y-%m-%d %H:%M"),
         labelled=label or (of_all.pop() if len(of_all) == 1 else ""),
@@ -236,6 +237,12 @@ class _Gathered:
         marks = np.hstack([whole.marks(), of_kind, own])
         return Listing(whole.ids[::-1], owners, owner[::-1], days[::-1], marks[::-1])
 
+    def title(self, flight_id: str) -> str:
+        """One flight's title."""
+        prepared = self.whole.prepared
+        aircraft = self.whole.lineup.facts(flight_id).aircraft
+        return title_of(prepared.flight(flight_id), aircraft, prepared.numbers[flight_id])
+
     def page(self, flight_id: str) -> FlightPage:
         """What one flight's page is made from."""
         if flight_id not in self._pages:
@@ -247,7 +254,7 @@ class _Gathered:
         flight, row = one.flight, one.row
         labelled, alone = self.labelled(one.aircraft), self._alone[whole.lineup.at[flight_id]]
         notices = (*flight.notices, *one.said)
-        title = title_of(flight, one.aircraft, one.number)
+        title = self.title(flight_id)
         source = source_of(flight, alone)
         parts = (one.key, row.shown, title, reader().mark, source, str(one.number), labelled)
         read = _Flight(self.book, whole, flight_id)

@@ -64,12 +64,8 @@ def address_of(flight_ids: list[str], root: str = "") -> str:
 def render(site: Site, shell: Shell) -> str:
     """Make the page; flights that could not be worked out are not among those to choose."""
     flights = [
-        {
-            "key": slug(f.record.flight_id),
-            "title": f.title,
-            "aircraft": f.record.aircraft,
-        }
-        for f in site.flights[:LISTED]
+        {"key": slug(f.flight_id), "title": site.title_of(f.flight_id), "aircraft": f.aircraft}
+        for f in site.listed[:LISTED]
     ]
     return page(
         "compare.html",

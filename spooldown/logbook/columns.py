@@ -34,7 +34,7 @@ IntArray = npt.NDArray[np.intp]
 FOLDER = "columns"
 ENDING = ".parquet"
 INDEX = "index.json"
-FORMAT = "spooldown columns 3"
+FORMAT = "spooldown columns 4"
 FLIGHT = "flight"
 """Column that every table has: the flight's id."""
 GROUP_ROWS = 1 << 14
@@ -66,14 +66,14 @@ SCHEMAS: Mapping[str, pa.Schema] = {
             (FLIGHT, pa.string()),
             ("aircraft", pa.string()),
             ("utc_start", pa.timestamp("us", "UTC")),
-            ("stamp", pa.string()),
+            ("stamp", pa.binary(32)),
             ("facts", pa.string()),
-            ("shown", pa.string()),
-            ("base", pa.string()),
-            ("own", pa.string()),
-            ("around", pa.string()),
-            ("result", pa.string()),
-            ("key", pa.string()),
+            ("shown", pa.binary(16)),
+            ("base", pa.binary(32)),
+            ("own", pa.binary(32)),
+            ("around", pa.binary(32)),
+            ("result", pa.binary(32)),
+            ("key", pa.binary(32)),
             ("level", pa.int8()),
             ("airborne_s", pa.float64()),
             ("burned_ml", pa.float64()),
@@ -145,12 +145,14 @@ SCHEMAS: Mapping[str, pa.Schema] = {
 }
 """Columns of each table."""
 
-_AGAIN = {"facts", "aircraft", "measure", "part", "thing", "unit", "kind", "subject"}
+_AGAIN = {
+    *("facts", "aircraft", "measure", "part", "thing", "unit", "kind", "subject", "depth_unit", "layout", "antenna"),
+}
 """Columns of words that come again and again, as a flight's id does where it has many rows."""
 
 
 def _coded(table: str) -> list[str]:
-    """What is read coded of a table, as Parquet names it."""
+    """What is written coded of a table, and may be read so, as Parquet names it."""
     again = _AGAIN if table == "flights" else {FLIGHT, *_AGAIN}
     nested = [
         f"{name}.list.element.{cell}" for name, cells in COUNTS.items() for cell, kind in cells if kind == pa.string()
@@ -299,8 +301,9 @@ class Columns:
         part = self.folder / f"{table}-{secrets.token_hex(6)}.part"
         try:
             pq.write_table(
-                new, part, compression="zstd", row_group_size=GROUP_ROWS, write_page_checksum=True, store_schema=True
-            )
+                new, part, compression="zstd", row_group_size=GROUP_ROWS, write_page_checksum=True, store_schema=True,
+                use_dictionary=_coded(table),
+            )  # fmt: skip
             name = f"{table}-{_digest(part)}{ENDING}"
             os.replace(part, self.folder / name)
         except BaseException:

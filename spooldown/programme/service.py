@@ -118,7 +118,7 @@ def states(
     ]  # fmt: skip
     if not known:
         return []
-    flown = {one.aircraft: one.runs() for one in followed}
+    flown = {one.aircraft: one.runs() for one in followed if one.entries}
     held = {name: limits_of(book, name) for name in {c.sits.aircraft for c in known if c.sits}}
     out = []
     for component in known:

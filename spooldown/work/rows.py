@@ -17,11 +17,13 @@ from analyser.programme.histories import kinds_in
 from analyser.season import counts
 from analyser.season.counts import FlightTotals, Totals
 from analyser.season.lineup import Facts
-from spooldown.logbook.columns import COUNTS, FLIGHT, Columns, words_of
+from spooldown.logbook.columns import COUNTS, FLIGHT, SCHEMAS, Columns, words_of
 
 Counts: TypeAlias = Sequence[Mapping[str, Any]]
 """What a flight adds to some count, by the names in :data:`~spooldown.logbook.columns.COUNTS`."""
 COUNTED = ("farthest_m", *COUNTS)
+DIGESTS = frozenset(cell.name for cell in SCHEMAS["flights"] if pa.types.is_fixed_size_binary(cell.type))
+"""Cells that are a digest: bytes in the table, hexadecimal digits in a row."""
 TOGETHER = 32
 """So many rows that follow each other are read at once: who asks for one asks for its neighbours."""
 
@@ -92,7 +94,7 @@ class Rows(Mapping[str, Row]):
         block, at = divmod(self._at[flight_id], TOGETHER)
         if block not in self._taken:
             cells = self._table.slice(block * TOGETHER, TOGETHER)
-            self._taken[block] = list(map(Row, *(cells.column(name).to_pylist() for name in cells.column_names[1:])))
+            self._taken[block] = list(map(Row, *(_told(cells.column(name), name) for name in cells.column_names[1:])))
         return self._taken[block][at]
 
     def whole(self, flight_id: str) -> Row:
@@ -113,9 +115,11 @@ class Rows(Mapping[str, Row]):
 
     def digests(self, flight_ids: Sequence[str], name: str) -> npt.NDArray[np.uint64]:
         """A digest of some flights' rows as numbers, one row a flight, noughts where there is no row."""
-        bits = 128 if name == "shown" else 256
-        text = "".join(self._table.column(name).to_pylist())
-        words = np.frombuffer(bytes.fromhex(text) + bytes(bits // 8), "<u8").reshape(-1, bits // 64)
+        cells = self._table.column(name).combine_chunks()
+        wide = cells.type.byte_width // 8
+        words = np.zeros((len(cells) + 1, wide), np.uint64)
+        if len(cells):
+            words[:-1] = np.frombuffer(cells.buffers()[1], "<u8").reshape(-1, wide)[cells.offset :][: len(cells)]
         return words[self._places(flight_ids)]
 
     def numbers(self, flight_ids: Sequence[str], name: str) -> FloatArray:
@@ -188,6 +192,12 @@ def totals_in(table: pa.Table) -> Totals:
     )
 
 
+def cells_of(row: Row) -> dict[str, Any]:
+    """A row as the table takes it."""
+    cells = {name: getattr(row, name) for name in Row.__struct_fields__}
+    return cells | {name: bytes.fromhex(cells[name]) for name in DIGESTS}
+
+
 def counts_out(totals: FlightTotals) -> dict[str, Any]:
     """Write a flight's part in every count as it is kept."""
     names = {name: [cell for cell, _ in cells] for name, cells in COUNTS.items()}
@@ -198,6 +208,11 @@ def counts_out(totals: FlightTotals) -> dict[str, Any]:
     ]
     counted = [dict(zip(names["counted"], cells, strict=True)) for cells in totals.events]
     return {"farthest_m": totals.farthest_m, "engines": engines, "packs": packs, "counted": counted}
+
+
+def _told(cells: pa.ChunkedArray, name: str) -> list[Any]:
+    found = cells.to_pylist()
+    return [digest.hex() for digest in found] if name in DIGESTS else found
 
 
 def _numbers(array: pa.Array) -> FloatArray:

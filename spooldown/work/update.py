@@ -20,7 +20,7 @@ from spooldown.work.current import Current
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.prepared import Prepared
 from spooldown.work.results import Results, taught_to
-from spooldown.work.rows import Row
+from spooldown.work.rows import Row, cells_of
 from spooldown.work.settling import Settled, Task, settle
 from spooldown.work.settling import settled as settled_here
 
@@ -180,8 +180,7 @@ class Update:
             "aircraft": self.prepared.lineup.facts(flight_id).aircraft,
             "utc_start": self.prepared.flight(flight_id).utc_start,
         }
-        values = {name: getattr(row, name) for name in Row.__struct_fields__}
-        self._made.setdefault("flights", []).append(head | values)
+        self._made.setdefault("flights", []).append(head | cells_of(row))
         if one is not None:
             self._told.add(flight_id)
             for table, rows in one.tables.items():
