@@ -38,7 +38,8 @@ def keep(
     n = values.size
     if n <= points:
         return np.arange(n)
-    chosen = _envelope()(np.ascontiguousarray(time_s), np.ascontiguousarray(values), n_out=max(4, points - points % 2))
+    envelope = _envelope(time_s.dtype, values.dtype)
+    chosen = envelope(np.ascontiguousarray(time_s), np.ascontiguousarray(values), max(4, points - points % 2))
     extra = [0, n - 1]
     if spans:
         starts, ends = np.array(spans, float).T
@@ -54,10 +55,13 @@ def keep(
 
 
 @cache
-def _envelope() -> Callable[..., npt.NDArray[Any]]:
+def _envelope(*kinds: np.dtype[Any]) -> Callable[..., npt.NDArray[Any]]:
+    """The library's function for times and values of these types: to look for it takes longer than a curve does."""
     from tsdownsample import MinMaxDownsampler
 
-    found: Callable[..., npt.NDArray[Any]] = MinMaxDownsampler().downsample  # type: ignore[no-untyped-call]
+    made = MinMaxDownsampler()  # type: ignore[no-untyped-call]
+    name = "_".join(["downsample", *(f"{kind.kind}{8 * kind.itemsize}" for kind in kinds)])
+    found: Callable[..., npt.NDArray[Any]] = getattr(made.mod_single_core, name)
     return found
 
 

@@ -15,13 +15,14 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.core.figures import FloatArray
+from reports.markup import Base64
 
 NO_VALUE = -32768
 _TOP = 32767
 
 
-def _text(codes: npt.NDArray[Any]) -> str:
-    return base64.b64encode(codes.tobytes()).decode("ascii")
+def _text(codes: npt.NDArray[Any]) -> Base64:
+    return Base64(base64.b64encode(codes.tobytes()), "ascii")
 
 
 def pack_values(values: FloatArray) -> dict[str, Any]:
@@ -46,7 +47,7 @@ def pack_times(time_s: FloatArray) -> dict[str, Any]:
     """Pack an ascending time axis, in seconds."""
     time_s = np.asarray(time_s, float)
     if time_s.size == 0:
-        return {"q": "t2", "b": "", "s": 0.001, "o": 0.0}
+        return {"q": "t2", "b": Base64(), "s": 0.001, "o": 0.0}
     start = float(time_s[0])
     longest = float((time_s[1:] - time_s[:-1]).max()) if time_s.size > 1 else 0.0
     step = max(0.001, math.ceil(longest / 65.0) / 1000.0)

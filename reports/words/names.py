@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
@@ -166,9 +166,12 @@ def said(words: Text) -> str:
     """
     if isinstance(words, Finding):
         return text(words)
-    given = text(words)
-    name = reader().name
+    who, key = reader(), (type(words), words)
+    known = who.written.get(key)  # flights of an aircraft label their figures alike
+    return who.remember(key, _dotted(text(words), who.name)) if known is None else known
 
+
+def _dotted(given: str, name: Callable[[str], str]) -> str:
     def put(found: re.Match[str]) -> str:
         before = found.string[: found.start()].rstrip()
         begins = not before or before.endswith((".", "!", "?", ":"))

@@ -21,6 +21,9 @@ DATES = ("iso", "local")
 """How a date may be written: ``2026-05-17``, or as the reader's language does."""
 
 
+MOST_WRITTEN = 4096
+"""So many texts, and findings, a reader remembers."""
+
 _NAMING: list[Callable[[str], str]] = [str]
 
 
@@ -65,6 +68,13 @@ class Reader(Struct, frozen=True, dict=True):
     def said(self) -> dict[int, tuple[Finding, str]]:
         """Findings already put into words for this reader, by identity: most figures share how they were obtained."""
         return {}
+
+    def remember(self, key: Any, words: str) -> str:
+        """Keep a text that was written under ``key`` in :attr:`written`; the text."""
+        if len(self.written) >= MOST_WRITTEN:
+            self.written.clear()
+        self.written[key] = words
+        return words
 
     @property
     def mark(self) -> str:

@@ -24,8 +24,8 @@ from jinja2.runtime import Context
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text, written_by
 from reports.words.compiled import compiled
-from reports.words.generator import Direct
-from reports.words.reader import reader
+from reports.words.generator import directly
+from reports.words.reader import MOST_WRITTEN, reader
 from reports.words.units import conversion
 
 NARROW_SPACE = "\u202f"
@@ -131,7 +131,7 @@ def text(said: Text, **more: Any) -> str:
     known = reader().said
     found = known.get(id(said))
     if found is None:
-        if len(known) >= _MOST_WRITTEN:
+        if len(known) >= MOST_WRITTEN:
             known.clear()
         known[id(said)] = found = said, message(said.code, **said.values)
     return found[1]
@@ -144,7 +144,7 @@ def named(how: str, part: str) -> str:
     if known is None:
         own = who.name if how == "name" else getattr(who.name, how, None)
         plain = who.name(part) if own is None else own(part)
-        known = who.written[how, part] = upper_first(plain) if own is None and how == "heading" else plain
+        known = who.remember((how, part), upper_first(plain) if own is None and how == "heading" else plain)
     return known
 
 
@@ -161,16 +161,11 @@ def message(code: str, **values: Any) -> str:
         return write(values)
     key = (code, kinds, *values.items())  # 1 and 1.0 are equal, and not written alike
     known = who.written.get(key)
-    if known is None:
-        if len(who.written) >= _MOST_WRITTEN:
-            who.written.clear()
-        who.written[key] = known = write(values)
-    return known
+    return who.remember(key, write(values)) if known is None else known
 
 
 _PLAIN = frozenset({str, Part, int, float, bool})
 """Kinds of values that tell whether a text was written before: a page says most of its texts many times."""
-_MOST_WRITTEN = 4096
 
 
 def written(value: Any) -> Any:
@@ -292,7 +287,7 @@ def environment() -> Environment:
         cache_size=-1,
         bytecode_cache=compiled(),
     )
-    env.code_generator_class = Direct
+    directly(env)
     env.filters.update(
         num=number,
         plural=plural,
