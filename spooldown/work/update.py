@@ -7,6 +7,7 @@ from contextlib import suppress
 from itertools import compress
 from typing import Any
 
+import pyarrow as pa
 from msgspec.structs import replace
 
 from analyser.record import FlightRecord
@@ -21,7 +22,7 @@ from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.prepared import Prepared
 from spooldown.work.results import Results, taught_to
 from spooldown.work.rows import Row, cells_of
-from spooldown.work.settling import Settled, Task, settle
+from spooldown.work.settling import Settled, Task, rows_in, settle
 from spooldown.work.settling import settled as settled_here
 
 BLOCK = 100
@@ -45,7 +46,8 @@ class Update:
         self.rows = Current(self.kept, self.known.intersection(compress(prepared.ids, same.tolist())))
         self.unkept: dict[str, FlightRecord] = {}
         self._read: dict[str, tuple[str, FlightRecord]] = {}
-        self._made: dict[str, list[dict[str, Any]]] = {}
+        self._made: list[dict[str, Any]] = []
+        self._tables: dict[str, list[pa.RecordBatch]] = {}
         self._told: set[str] = set()
         self._noted: set[str] = set()
         self._forgotten = len(live) < len(self.kept)
@@ -157,7 +159,8 @@ class Update:
         self.kept.let_go()
         if self._made or self._forgotten:
             with suppress(OSError, ValueError):
-                self.columns.extend(self._made, self.own.keys(), self._told)
+                tables = {name: pa.Table.from_batches(batches) for name, batches in self._tables.items()}
+                self.columns.extend({"flights": self._made, **tables}, self.own.keys(), self._told)
 
     def _row(self, flight_id: str, one: Settled) -> Row:
         return Row(
@@ -180,11 +183,11 @@ class Update:
             "aircraft": self.prepared.lineup.facts(flight_id).aircraft,
             "utc_start": self.prepared.flight(flight_id).utc_start,
         }
-        self._made.setdefault("flights", []).append(head | cells_of(row))
+        self._made.append(head | cells_of(row))
         if one is not None:
             self._told.add(flight_id)
             for table, rows in one.tables.items():
-                self._made.setdefault(table, []).extend(head | r for r in rows)
+                self._tables.setdefault(table, []).append(rows_in(table, rows))
 
 
 def kept_flight(results: Results, flight_id: str, result: str, key: str) -> KeptFlight:
