@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= auto
 
-.PHONY: help demo test check lint types imports security format lock wheel screenshots bench factors coverage fuzz fuzz-path kill kill-recording bill lowest clean
+.PHONY: help demo test check lint types imports security format lock wheel screenshots bench factors coverage fuzz fuzz-path kill kill-desks kill-recording bill lowest clean
 
 help: ## Show this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -80,6 +80,10 @@ lowest: $(VENV)/.dev ## Run the tests with the lowest versions that pyproject.to
 KILLS ?= 1000
 kill: $(VENV)/.dev ## Kill a process that changes a logbook KILLS times (1000) and see that nothing is lost
 	$(BIN)/python tests/spooldown/killing.py $(KILLS)
+
+DESK_KILLS ?= 40
+kill-desks: $(VENV)/.dev ## Kill one of two desks of a logbook DESK_KILLS times (40) while both save and commands run
+	$(BIN)/python tests/desk/killing.py $(DESK_KILLS)
 
 RECORDING_KILLS ?= 200
 kill-recording: $(VENV)/.dev ## Kill a recorder RECORDING_KILLS times (200) and see that it kept what was sent

@@ -273,9 +273,25 @@ def check(book: Logbook, register: Register, file: RegisterFile, data: bytes, at
 
 
 def keep(book: Logbook, addition: Addition) -> None:
-    """Copy a checked file into the logbook's register."""
+    """Copy a checked file into the logbook's register, where that is still what it was checked against.
+
+    Raises
+    ------
+    Refusal, NotFoundProblem
+        If it does not fit any more: another process was quicker.
+    LogbookProblem
+        If it would be kept under another name by now.
+    """
+
+    def fits() -> None:
+        file = addition.register.files[addition.copy_name]
+        now = load(book)
+        _check_unique(Register({**now.files, addition.copy_name: file}))
+        if addition.outcome == "added" and addition.copy_name in now.files:
+            raise LogbookProblem("logbook.busy", folder=str(book.folder))
+
     if addition.outcome != "unchanged":
-        book.keep_text(book.register_folder / addition.copy_name, addition.data)
+        book.keep_text(book.register_folder / addition.copy_name, addition.data, fits)
 
 
 def add(book: Logbook, data: bytes, name: str) -> Addition:

@@ -58,13 +58,6 @@ def _kept(book: Logbook, records: Sequence[BenchRecord]) -> list[tuple[str, bool
     return found
 
 
-def put(book: Logbook, number: str, record: BenchRecord) -> None:
-    """Put a record back under its number."""
-    from spooldown.logbook.codec import to_json
-
-    book.change_records(KIND, lambda _: {number: to_json(record).decode()})
-
-
 def remove(book: Logbook, numbers: Iterable[str]) -> None:
     """Take records out, all or none.
 

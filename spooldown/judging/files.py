@@ -24,7 +24,7 @@ from __future__ import annotations
 import hashlib
 import math
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -101,8 +101,13 @@ def all_limits(book: Logbook, names: Iterable[str]) -> dict[str, Limits]:
     return {name: COMMON_PRACTICE.with_own(limits) for name, limits in own.items() if limits}
 
 
-def save(book: Logbook, aircraft: str, text: str) -> tuple[Limit, ...]:
+def save(book: Logbook, aircraft: str, text: str, fits: Callable[[], None] = lambda: None) -> tuple[Limit, ...]:
     """Check a limits file and keep it, whole or not at all.
+
+    Parameters
+    ----------
+    fits : callable
+        Raises where what is there by then is not to be replaced.
 
     Raises
     ------
@@ -111,7 +116,7 @@ def save(book: Logbook, aircraft: str, text: str) -> tuple[Limit, ...]:
     """
     path = path_of(book, aircraft)
     limits = parse_limits(text, path.name, aircraft)
-    book.keep_text(path, text.encode())
+    book.keep_text(path, text.encode(), fits)
     return limits
 
 

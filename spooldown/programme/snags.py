@@ -98,16 +98,6 @@ def change(book: Logbook, number: int, how: Callable[[Snag], Snag]) -> Snag:
     return made[0]
 
 
-def put_back(book: Logbook, snag: Snag) -> None:
-    """Put a snag as it was; what was there under its number goes."""
-    book.change_records(KIND, lambda _: {f"{snag.number:06d}": to_json(snag).decode()})
-
-
-def remove(book: Logbook, snag: Snag) -> None:
-    """Take a snag out for good."""
-    book.change_records(KIND, lambda _: {f"{snag.number:06d}": None})
-
-
 def add_remedy(book: Logbook, number: int, remedy: Remedy) -> Snag:
     """Add a dated remedy to a snag.
 

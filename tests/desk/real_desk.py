@@ -27,9 +27,12 @@ class Running(Struct):
 
 
 @contextmanager
-def running_desk(folder: Path, *more: str) -> Iterator[Running]:
-    """Start a desk on ``folder / "logbook"`` and wait until it says its way in; stop it in the end."""
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder / "cache")}
+def running_desk(folder: Path, *more: str, cache: str = "cache") -> Iterator[Running]:
+    """Start a desk on ``folder / "logbook"`` and wait until it says its way in; stop it in the end.
+
+    One with another cache finds no desk that runs already, as on another machine.
+    """
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder / cache)}
     command = [sys.executable, "-m", "spooldown", "desk", "--no-browser", "--logbook", str(folder / "logbook"), *more]
     process = subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True)
     try:

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import errno
 import os
-import re
-import signal
 import socket
 import subprocess
 import sys
 import threading
-import time
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -25,29 +20,13 @@ from spooldown import register
 from spooldown.desk.serve import free_port, note_of, running
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
-from spooldown.upkeep.checking import check
+from tests.desk import killing
 from tests.desk.conftest import SAMPLES
-from tests.desk.real_desk import ROOT, Running, running_desk
+from tests.desk.killing import Visitor
+from tests.desk.real_desk import ROOT, running_desk
 from tests.spooldown.made import draft, source
 
 MB = 1 << 20
-
-
-class Visitor:
-    """A browser without a browser: its key, and the token of its forms."""
-
-    def __init__(self, running: Running) -> None:
-        self.http = httpx.Client(base_url=running.url, timeout=30)
-
-    def enter(self, entry: str) -> Visitor:
-        assert self.http.get(entry).status_code == 303
-        found = re.search(r'data-token="([0-9a-f]+)"', self.http.get("/").text)
-        assert found
-        self.token = found[1]
-        return self
-
-    def post(self, path: str, **data: str) -> httpx.Response:
-        return self.http.post(path, data={"token": self.token, **data})
 
 
 def logbook(folder: Path) -> str:
@@ -58,63 +37,10 @@ def logbook(folder: Path) -> str:
     return flight_id
 
 
-def remark(folder: Path, flight_id: str) -> str:
-    with Logbook(folder / "logbook") as book:
-        return book.notes().get(flight_id, FlightNote()).remarks
-
-
-def slow_upload(visitor: Visitor, batch: str) -> tuple[threading.Thread, threading.Event]:
-    """Send a file that never ends; the event tells that it is under way."""
-    sending = threading.Event()
-
-    def body() -> Iterator[bytes]:
-        while True:
-            yield b"Time (s),RX1 Voltage (V)\n" + b"1,7.4\n" * 10_000
-            sending.set()
-            time.sleep(0.01)
-
-    def upload() -> None:
-        headers = {"X-Token": visitor.token}
-        with suppress(httpx.HTTPError):
-            visitor.http.put(f"/logs/{batch}/file", params={"name": "x.csv"}, content=body(), headers=headers)
-
-    uploading = threading.Thread(target=upload)
-    uploading.start()
-    return uploading, sending
-
-
 @pytest.mark.skipif(os.name != "posix", reason="kill -9 is POSIX's")
-def test_a_desk_killed_while_it_saves_and_takes_files_in_leaves_a_whole_logbook(tmp_path: Path) -> None:
-    flight_id = logbook(tmp_path)
-    promised = ""
-    for round_ in range(1, 2):
-        with running_desk(tmp_path) as desk:
-            visitor = Visitor(desk).enter(desk.entry)
-            batch = visitor.http.post("/logs", headers={"X-Token": visitor.token}).json()["batch"]
-            uploading, sending = slow_upload(visitor, batch)
-            assert sending.wait(20)
-            noting = Visitor(desk)
-            noting.http.cookies, noting.token = visitor.http.cookies, visitor.token
-            killer = threading.Timer(0.4 + 0.2 * round_, os.kill, (desk.process.pid, signal.SIGKILL))
-            killer.start()
-            sent = 0
-            try:
-                while True:
-                    sent += 1
-                    answer = noting.post(f"/flights/{flight_id}/note", remarks=f"{round_}-{sent}")
-                    assert answer.status_code == 303, answer.text
-                    promised = f"{round_}-{sent}"
-            except httpx.HTTPError:
-                pass
-            uploading.join(20)
-            assert not uploading.is_alive()
-        kept = remark(tmp_path, flight_id)
-        assert kept in (promised, f"{round_}-{sent}"), "what was answered is kept; the last one may be"
-        assert check(tmp_path / "logbook") == []
-        with Logbook(tmp_path / "logbook") as book:
-            assert [f.flight_id for f in book.flights()] == [flight_id], "half a file is none"
-    with running_desk(tmp_path) as desk:  # the note of the killed one misleads nobody
-        assert Visitor(desk).enter(desk.entry).http.get("/flights").status_code == 200
+def test_a_desk_killed_beside_another_while_both_save_loses_nothing_it_answered_for(tmp_path: Path) -> None:
+    done = killing.run(1, 1, tmp_path, longest_s=0.6, beside=False)
+    assert done["saves"] >= killing.HANDS
 
 
 def test_a_large_file_comes_in_with_bounded_memory_and_twenty_browsers_are_served(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from spooldown.commands.places import opened, read_file
 from spooldown.commands.shell.completing import aircraft_names
 from spooldown.commands.shell.grouping import Grouped
 from spooldown.exit_codes import ExitCode
-from spooldown.problems import UsageProblem
+from spooldown.problems import LogbookProblem, UsageProblem
 from spooldown.terminal import confirmed, say, say_json, table
 
 if TYPE_CHECKING:
@@ -83,9 +83,12 @@ def start(
         if printed:
             typer.echo(text, nl=False)
             return
-        if text_of(book, name):
-            raise UsageProblem(message("limits.there_already", aircraft=name, path=str(path_of(book, name))))
-        count = len(save(book, name, text))
+
+        def fits() -> None:
+            if text_of(book, name):
+                raise UsageProblem(message("limits.there_already", aircraft=name, path=str(path_of(book, name))))
+
+        count = len(save(book, name, text, fits))
         say(message("limits.started", aircraft=name, count=count, path=str(path_of(book, name))))
 
 
@@ -131,7 +134,12 @@ def edit(
         if not yes and not confirmed(message("limits.keep", aircraft=name)):
             say(message("limits.not_kept"))
             raise typer.Exit(ExitCode.INTERRUPTED)
-        count = len(save(book, name, text))
+
+        def fits() -> None:
+            if not file and text_of(book, name) != old:  # what the editor began with
+                raise LogbookProblem("limits.changed_meanwhile", aircraft=name)
+
+        count = len(save(book, name, text, fits))
         say(message("limits.kept", aircraft=name, count=count))
 
 

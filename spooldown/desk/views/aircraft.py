@@ -15,7 +15,7 @@ from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, unless
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.plain import files_in, plain
 from spooldown.logbook.store import write_whole
@@ -132,7 +132,9 @@ def store(request: Request, name: str, text: str, mark: str) -> str:
 
     def back() -> None:
         with desk.book() as book, book.writing():
-            path = book.register_folder / next(k for k in files_of(book) if k == saved)
+            now = files_of(book)
+            unless(now.get(saved) != data)
+            path = book.register_folder / next(k for k in now if k == saved)
             _follow(book, renamed[1], renamed[0])
             if old is None:
                 path.unlink()

@@ -19,7 +19,7 @@ from importers.refusal import Refusal
 from reports.words.catalogue import message, number, reader, text
 from spooldown import register
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, unless
 from spooldown.desk.views.aircraft import Newer, files_of, mark_of, store
 from spooldown.problems import Problem
 
@@ -82,20 +82,20 @@ def _open(request: Request, book: Logbook) -> tuple[str, Aircraft]:
     return name, known.aircraft
 
 
+def _setting_of(aircraft: str) -> str:
+    """Setting of the logbook that holds an aircraft's ideas."""
+    return f"antenna ideas of {aircraft}"
+
+
 def ideas_of(book: Logbook, aircraft: str) -> dict[str, Draft]:
     """Layouts that were kept as ideas, by name."""
     from spooldown.desk.forms.layout import Draft
 
     try:
-        kept = json.loads(book.setting(f"antenna ideas of {aircraft}") or "{}")
+        kept = json.loads(book.setting(_setting_of(aircraft)) or "{}")
         return {str(n): Draft(**d) for n, d in kept.items()}
     except (ValueError, TypeError, AttributeError):
         return {}
-
-
-def _keep_ideas(book: Logbook, aircraft: str, ideas: Mapping[str, Draft]) -> None:
-    said = json.dumps({n: asdict(d) for n, d in ideas.items()}, ensure_ascii=False)
-    book.set_setting(f"antenna ideas of {aircraft}", said)
 
 
 def page(request: Request) -> Response:
@@ -210,10 +210,8 @@ def _change(request: Request, form: Mapping[str, list[str]]) -> Response:
             if "keep" in form:
                 with book.writing():
                     ideas = ideas_of(book, plane.name)
-                    before = dict(ideas)
                     ideas[draft.name] = draft
-                    _keep_ideas(book, plane.name, dict(list(ideas.items())[-MOST_IDEAS:]))
-                _undo_ideas(request, plane.name, before)
+                    _change_ideas(request, book, plane.name, dict(list(ideas.items())[-MOST_IDEAS:]))
                 return to(f"/aircraft/{name}/antennas?idea={_quoted(draft.name)}")
             old = files_of(book)[name].decode("utf-8", "replace")
             store(request, name, with_layout(old, draft), (form.get("mark") or [""])[0])
@@ -234,19 +232,21 @@ def _change(request: Request, form: Mapping[str, list[str]]) -> Response:
 def _forget(request: Request, book: Logbook, aircraft: str, idea: str) -> Response:
     with book.writing():
         ideas = ideas_of(book, aircraft)
-        before = dict(ideas)
         ideas.pop(idea, None)
-        _keep_ideas(book, aircraft, ideas)
-    _undo_ideas(request, aircraft, before)
+        _change_ideas(request, book, aircraft, ideas)
     return to(f"/aircraft/{request.path_params['file']}/antennas")
 
 
-def _undo_ideas(request: Request, aircraft: str, before: Mapping[str, Draft]) -> None:
-    desk = desk_of(request)
+def _change_ideas(request: Request, book: Logbook, aircraft: str, ideas: Mapping[str, Draft]) -> None:
+    """Keep ideas, inside the one writer's transaction; it can be taken back."""
+    desk, setting = desk_of(request), _setting_of(aircraft)
+    was = book.setting(setting)
+    book.set_setting(setting, now := json.dumps({n: asdict(d) for n, d in ideas.items()}, ensure_ascii=False))
 
     def back() -> None:
-        with desk.book() as book:
-            _keep_ideas(book, aircraft, before)
+        with desk.book() as again, again.writing():
+            unless(again.setting(setting) != now)
+            again.set_setting(setting, was)
 
     desk.undo.keep(request.state.key, Change(back, f"/aircraft/{request.path_params['file']}/antennas"))
 

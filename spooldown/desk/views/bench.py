@@ -18,7 +18,7 @@ from reports.words.catalogue import message, word
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import MOST_FIELD_BYTES, check, desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, changing
 from spooldown.problems import Problem
 
 
@@ -92,8 +92,8 @@ async def _chunks(upload: Any) -> AsyncIterator[bytes]:
 
 def _keep(request: Request, cells: dict[str, str], log: tuple[Path, str] | None) -> Response:
     from spooldown.bench.entry import Typed, procedure_named, record_of
+    from spooldown.bench.kept import KIND
     from spooldown.bench.kept import keep as keep_record
-    from spooldown.bench.kept import remove as take_out
     from spooldown.bench.log import read_one
 
     desk = desk_of(request)
@@ -111,13 +111,14 @@ def _keep(request: Request, cells: dict[str, str], log: tuple[Path, str] | None)
         telemetry = read_one(log[0], log[1]) if log else None
         with desk.book() as book:
             record = record_of(typed, register.load(book), telemetry, log[1] if log else "")
-            number, new = keep_record(book, record)
+            with changing(book, KIND) as changed:
+                _, new = keep_record(book, record)
     except (Refusal, Problem, ValueError) as problem:
         return form(request, str(problem), cells)
 
     def back() -> None:
         with desk.book() as book:
-            take_out(book, [number])
+            changed.put_back(book)
         build_pages(desk)
 
     if new:
@@ -128,22 +129,20 @@ def _keep(request: Request, cells: dict[str, str], log: tuple[Path, str] | None)
 
 async def remove(request: Request) -> Response:
     """Take a record out; it can be taken back."""
-    from spooldown.bench.kept import bench_records, put
+    from spooldown.bench.kept import KIND
     from spooldown.bench.kept import remove as take_out
 
     await form_of(request)
     desk, number = desk_of(request), request.path_params["number"]
 
     def work() -> None:
-        with desk.book() as book:
-            record = bench_records(book).get(number)
+        with desk.book() as book, changing(book, KIND) as changed:
             take_out(book, [number])
 
         def back() -> None:
-            if record is not None:
-                with desk.book() as again:
-                    put(again, number, record)
-                build_pages(desk)
+            with desk.book() as again:
+                changed.put_back(again)
+            build_pages(desk)
 
         desk.undo.keep(request.state.key, Change(back, "/bench"))
 

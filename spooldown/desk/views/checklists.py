@@ -12,7 +12,7 @@ from spooldown import register
 from spooldown.bench import checklist
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, changing
 from spooldown.problems import Problem, not_found
 
 
@@ -45,14 +45,14 @@ def _keep(request: Request, typed: str) -> Response:
         with desk.book() as book:
             if name not in register.load(book).aircraft:
                 raise not_found("aircraft", name, register.load(book).aircraft, remedy="remedy.describe")
-            before = checklist.checklists(book).get(name, [])
-            checklist.keep(book, name, items)
+            with changing(book, checklist.LISTS) as changed:
+                checklist.keep(book, name, items)
     except Problem as problem:
         return edit(request, str(problem), typed)
 
     def back() -> None:
         with desk.book() as book:
-            checklist.keep(book, name, before)
+            changed.put_back(book)
 
     desk.undo.keep(request.state.key, Change(back, "/aircraft"))
     build_pages(desk)
@@ -76,13 +76,12 @@ async def tick(request: Request) -> Response:
     desk, flight_id = desk_of(request), request.path_params["flight"]
 
     def work() -> None:
-        with desk.book() as book:
-            before = checklist.ticks(book).get(flight_id, [])
+        with desk.book() as book, changing(book, checklist.TICKS) as changed:
             checklist.tick(book, flight_id, form.get("item", []))
 
         def back() -> None:
             with desk.book() as again:
-                checklist.tick(again, flight_id, before)
+                changed.put_back(again)
 
         desk.undo.keep(request.state.key, Change(back, f"/flights/{flight_id}/checklist"))
 

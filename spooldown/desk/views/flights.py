@@ -21,7 +21,7 @@ from reports.words.catalogue import has, message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, changing, unless
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
 from spooldown.logbook.flight import Flight
@@ -272,7 +272,7 @@ def _save(request: Request, cells: dict[str, str], sent: Collection[str], mark: 
     with desk.book() as book:
         flight = book.flight(flight_id)
         known = register.load(book)
-        was_owner, title, kept = flight.aircraft, cells.pop("snag", ""), None
+        was_owner, title = flight.aircraft, cells.pop("snag", "")
         try:
             found = snags.checked(_snag_of(flight, owner or flight.aircraft, title)) if title else None
             newer = note_of(cells, flight, owner or flight.aircraft, known, _Slip())
@@ -291,12 +291,15 @@ def _save(request: Request, cells: dict[str, str], sent: Collection[str], mark: 
                 book.assign([flight_id], owner)
             # The form shows everything there is of these fields: what is empty now was taken out.
             book.set_notes({flight_id: _kept_beside(old, newer, sent)})
-            kept = snags.add(book, found) if found else None
+            now = book.notes({flight_id}).get(flight_id), book.flight(flight_id).aircraft
+            with changing(book, snags.KIND) as snagged:
+                if found:
+                    snags.add(book, found)
 
     def back() -> None:
         with desk.book() as book, book.writing():
-            if kept:
-                snags.remove(book, kept)
+            unless((book.notes({flight_id}).get(flight_id), book.flight(flight_id).aircraft) != now)
+            snagged.put_back(book)
             book.set_notes({flight_id: old})
             book.assign([flight_id], was_owner)
         build_pages(desk)

@@ -18,7 +18,7 @@ from reports.words.catalogue import message
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, unless
 from spooldown.problems import Problem
 
 if TYPE_CHECKING:
@@ -105,17 +105,20 @@ def _add_range_check(request: Request, cells: dict[str, str]) -> Response:
         with desk.book() as book:
             row = Row("the form", None, {k: v for k, v in cells.items() if k in CHECK_FIELDS})
             kept = check_in(row, register.load(book), cells.get("aircraft", ""))
-            book.add_range_checks([(kept.aircraft, kept.check)])
-            number = max(n for n, _, c in book.range_checks() if c == kept.check)
+            with book.writing():
+                new = book.add_range_checks([(kept.aircraft, kept.check)])
+                number = max(n for n, _, c in book.range_checks() if c == kept.check)
     except (Refusal, Problem, ValueError) as problem:
         return range_checks(request, str(problem), cells)
 
     def back() -> None:
-        with desk.book() as book:
+        with desk.book() as book, book.writing():
+            unless((number, kept.aircraft, kept.check) not in book.range_checks())
             book.remove_range_check(number)
 
-    desk.undo.keep(request.state.key, Change(back, "/range-checks"))
-    build_pages(desk)
+    if new:
+        desk.undo.keep(request.state.key, Change(back, "/range-checks"))
+        build_pages(desk)
     return to("/range-checks")
 
 

@@ -16,7 +16,7 @@ from reports.words.catalogue import LANGUAGES, message, reader
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.templates import LANGUAGE_COOKIE
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, unless
 
 YEAR_S = 365 * 86_400
 
@@ -53,9 +53,11 @@ def _keep(request: Request, form: Mapping[str, list[str]]) -> Response:
         old = preferences(book), book.setting("title")
         remember(book, chosen)
         book.set_setting("title", title)
+        now = preferences(book), book.setting("title")
 
     def back() -> None:
         with desk.book() as book, book.writing():
+            unless((preferences(book), book.setting("title")) != now)
             for name, value in old[0].items():
                 book.set_setting(name, value)
             book.set_setting("title", old[1])

@@ -117,8 +117,14 @@ class Entries(Writer):
                     raise NotFoundProblem("problem.no_range_check", number=number)
                 self.enter(["no_range_check", *row])
 
-    def keep_text(self, path: Path, data: bytes) -> None:
-        """Write a file of the logbook that a person may edit, whole or not at all, and remember its digest."""
+    def keep_text(self, path: Path, data: bytes, fits: Callable[[], None] = lambda: None) -> None:
+        """Write a file of the logbook that a person may edit, whole or not at all, and remember its digest.
+
+        Parameters
+        ----------
+        fits : callable
+            Raises where the file does not fit what is there by then; nobody else writes in between.
+        """
         from spooldown.logbook.store import write_whole
 
         name = path.relative_to(self.folder).as_posix()
@@ -126,6 +132,7 @@ class Entries(Writer):
         # none where there was none before.
         for write in (False, True):
             with self.writing():
+                fits()
                 if write:
                     path.parent.mkdir(exist_ok=True)
                     write_whole(path, data)

@@ -18,9 +18,11 @@ from reports.words.vocabulary import level_word
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, unless
+from spooldown.desk.views.aircraft import Newer
 from spooldown.desk.views.programme.common import owner_of
 from spooldown.judging.files import parse_limits, path_of, save, text_of, written
+from spooldown.logbook.book import Logbook
 from spooldown.logbook.store import write_whole
 from spooldown.problems import Problem
 
@@ -83,6 +85,11 @@ async def keep(request: Request) -> Response:
     return await run_in_threadpool(_keep, request, typed, (form.get("mark") or [""])[0], "try" in form)
 
 
+def _unchanged(book: Logbook, name: str, mark: str) -> None:
+    if mark != _mark(there := text_of(book, name)):
+        raise Newer(there.encode())
+
+
 def _keep(request: Request, typed: str, mark: str, only_try: bool) -> Response:
     from spooldown.programme.trial import try_text
 
@@ -94,15 +101,17 @@ def _keep(request: Request, typed: str, mark: str, only_try: bool) -> Response:
             if only_try:
                 trial = try_text(book, register.load(book), name, typed, message("desk.programme.the_text"))
                 return _page(request, name, typed, mark, kept=bool(old), trial=trial)
-            if mark != _mark(old):
-                said = message("desk.form.newer_text")
-                return _page(request, name, typed, _mark(old), kept=bool(old), problem=said)
-            save(book, name, typed)
+            save(book, name, typed, lambda: _unchanged(book, name, mark))
+        except Newer as newer:
+            theirs = newer.theirs.decode()
+            said = message("desk.form.newer_text")
+            return _page(request, name, typed, _mark(theirs), kept=bool(theirs), problem=said)
         except (Refusal, Problem) as problem:
             return _page(request, name, typed, mark, kept=bool(old), problem=str(problem))
 
     def back() -> None:
         with desk.book() as book, book.writing():
+            unless(text_of(book, name) != typed)
             if old:
                 write_whole(path_of(book, name), old.encode())
             else:

@@ -20,7 +20,7 @@ from reports.words.vocabulary import kind_words, level_word
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, changing
 from spooldown.desk.views.programme.common import owner_of, today
 from spooldown.judging.marks import KIND, by_flight
 from spooldown.logbook.book import Logbook
@@ -89,18 +89,18 @@ def _save(request: Request, form: dict[str, list[str]]) -> Response:
                 return listed(request, message("desk.programme.none_ticked"))
             if verdict == "snag":
                 return _as_snag(request, book, chosen[0])
-            before = book.records(KIND)
-            if verdict == "none":
-                forget(book, chosen)
-            else:
-                reason = (form.get("reason") or [""])[-1].strip()[:200]
-                mark(book, chosen, Verdict(verdict), reason, today().isoformat())
+            with changing(book, KIND) as changed:
+                if verdict == "none":
+                    forget(book, chosen)
+                else:
+                    reason = (form.get("reason") or [""])[-1].strip()[:200]
+                    mark(book, chosen, Verdict(verdict), reason, today().isoformat())
     except Problem as problem:
         return listed(request, str(problem))
 
     def back() -> None:
         with desk.book() as book:
-            _put_back(book, before)
+            changed.put_back(book)
         build_pages(desk)
 
     desk.undo.keep(request.state.key, Change(back, str(request.url.path)))
@@ -113,21 +113,18 @@ def _as_snag(request: Request, book: Logbook, chosen: tuple[FlightRecord, Event]
     desk, (record, event) = desk_of(request), chosen
     which = next(n for n, e in enumerate(record.result.events(), 1) if e is event)
     day = book.flight(record.flight_id).day or today()
-    kept = snags.add(book, snags.from_event(record, which, day))
+    with changing(book, snags.KIND) as changed:
+        kept = snags.add(book, snags.from_event(record, which, day))
 
     def back() -> None:
         with desk.book() as again:
-            snags.remove(again, kept)
+            changed.put_back(again)
         build_pages(desk)
 
     place = f"/programme/{quote(kept.aircraft, safe='')}"
     desk.undo.keep(request.state.key, Change(back, place))
     build_pages(desk)
     return to(place)
-
-
-def _put_back(book: Logbook, before: dict[str, str]) -> None:
-    book.change_records(KIND, lambda now: {**{name: None for name in now if name not in before}, **before})
 
 
 def _chosen(followed: Followed, keys: list[str]) -> list[tuple[FlightRecord, Event]]:

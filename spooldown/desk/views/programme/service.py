@@ -18,7 +18,7 @@ from reports.words.vocabulary import level_word
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import Desk, desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, changing
 from spooldown.desk.views.programme.common import day_of, owner_of, owners, today
 from spooldown.logbook.book import Logbook
 from spooldown.problems import Problem, UsageProblem
@@ -60,24 +60,24 @@ def _save(request: Request, cells: dict[str, str]) -> Response:
         with desk.book() as book:
             name = owner_of(request, book)
             known = register.load(book)
-            before = book.records(service.KIND)
-            match cells.get("do", ""):
-                case "add":
-                    service.keep(book, _typed(name, cells))
-                case "done":
-                    day = day_of(cells.get("day", ""))
-                    service.serviced(book, known, cells.get("component", ""), day, cells.get("what", ""))
-                case "move":
-                    if cells.get("aircraft", "") not in owners(book):
-                        raise UsageProblem(message("desk.programme.which_aircraft"))
-                    place = (cells["aircraft"], cells.get("part", ""))
-                    day = day_of(cells.get("day", ""))
-                    service.moved(book, known, cells.get("component", ""), place, day)
-                case _:
-                    raise HTTPException(422)
+            with changing(book, service.KIND) as changed:
+                match cells.get("do", ""):
+                    case "add":
+                        service.keep(book, _typed(name, cells))
+                    case "done":
+                        day = day_of(cells.get("day", ""))
+                        service.serviced(book, known, cells.get("component", ""), day, cells.get("what", ""))
+                    case "move":
+                        if cells.get("aircraft", "") not in owners(book):
+                            raise UsageProblem(message("desk.programme.which_aircraft"))
+                        place = (cells["aircraft"], cells.get("part", ""))
+                        day = day_of(cells.get("day", ""))
+                        service.moved(book, known, cells.get("component", ""), place, day)
+                    case _:
+                        raise HTTPException(422)
     except Problem as problem:
         return listed(request, str(problem), cells)
-    return _done(request, desk, lambda book: _put_back(book, before), name)
+    return _done(request, desk, changed.put_back, name)
 
 
 def _typed(aircraft: str, cells: dict[str, str]) -> Component:
@@ -96,10 +96,6 @@ def _number(typed: str, unit: str) -> float:
     if not (math.isfinite(found) and found > 0):
         raise UsageProblem(message("service.no_interval", unit=message(f"service.unit.{unit}")))
     return found
-
-
-def _put_back(book: Logbook, before: dict[str, str]) -> None:
-    book.change_records(service.KIND, lambda now: {**{n: None for n in now if n not in before}, **before})
 
 
 def _done(request: Request, desk: Desk, undo: Callable[[Logbook], None], aircraft: str) -> Response:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from msgspec.structs import replace
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -19,7 +18,7 @@ from reports.words.names import heading
 from spooldown import register
 from spooldown.desk.building import build_pages
 from spooldown.desk.session import Desk, desk_of, form_of, shown, to
-from spooldown.desk.undo import Change
+from spooldown.desk.undo import Change, changing
 from spooldown.desk.views.programme.common import day_of, owner_of, owners, today
 from spooldown.problems import NotFoundProblem, Problem, UsageProblem
 from spooldown.programme import snags
@@ -121,13 +120,14 @@ def _add(request: Request, cells: dict[str, str]) -> Response:
                     0, name, cells.get("part", ""), "", cells.get("title", ""), day_of(cells.get("day", "")), Came.HAND,
                     measure=_figure(cells), worth=_worth(cells.get("worth", "")),
                 )  # fmt: skip
-            kept = snags.add(book, made)
+            with changing(book, snags.KIND) as changed:
+                kept = snags.add(book, made)
     except Problem as problem:
         return one(request, str(problem), cells)
 
     def back() -> None:
         with desk.book() as book:
-            snags.remove(book, kept)
+            changed.put_back(book)
         build_pages(desk)
 
     return _done(request, desk, back, kept.aircraft)
@@ -163,30 +163,30 @@ def _change(request: Request, cells: dict[str, str]) -> Response:
     try:
         with desk.book() as book:
             name = owner_of(request, book)
-            before = snags.find_snag(book, str(number))
-            if before.aircraft != name:
+            if snags.find_snag(book, str(number)).aircraft != name:
                 raise HTTPException(404)
             day = day_of(cells.get("day", ""))
-            match cells.get("do", ""):
-                case "remedy":
-                    snags.add_remedy(book, number, Remedy(day, cells.get("what", "")))
-                case "drop":
-                    which = int(cells["which"]) if cells.get("which", "").isdecimal() else 0
-                    snags.drop_remedy(book, number, which)
-                case "note":
-                    snags.tell(book, number, day, cells.get("what", ""))
-                case "close":
-                    snags.close(book, number, day, cells.get("what", ""))
-                case "reopen":
-                    snags.reopen(book, number)
-                case _:
-                    raise HTTPException(422)
+            with changing(book, snags.KIND) as changed:
+                match cells.get("do", ""):
+                    case "remedy":
+                        snags.add_remedy(book, number, Remedy(day, cells.get("what", "")))
+                    case "drop":
+                        which = int(cells["which"]) if cells.get("which", "").isdecimal() else 0
+                        snags.drop_remedy(book, number, which)
+                    case "note":
+                        snags.tell(book, number, day, cells.get("what", ""))
+                    case "close":
+                        snags.close(book, number, day, cells.get("what", ""))
+                    case "reopen":
+                        snags.reopen(book, number)
+                    case _:
+                        raise HTTPException(422)
     except Problem as problem:
         return one(request, str(problem), cells)
 
     def back() -> None:
         with desk.book() as book:
-            snags.put_back(book, replace(before))
+            changed.put_back(book)
         build_pages(desk)
 
     return _done(request, desk, back, name)
