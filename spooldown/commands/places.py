@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import typer
 
-from analyser.core.findings import Text
+from analyser.core.findings import Finding, Text
 from spooldown.exit_codes import ExitCode
-from spooldown.problems import NotFoundProblem, UsageProblem
+from spooldown.problems import NotFoundProblem, Problem, UsageProblem
 from spooldown.settings import logbook_folder
 from spooldown.terminal import complain
 from spooldown.work.meanwhile import begun_anew
@@ -41,12 +41,17 @@ def opened(folder: Path | None, *, must_exist: bool = True, language: str = "") 
     with _at(place) as book:
         if must_exist and not book.exists:
             raise NotFoundProblem("problem.no_logbook_yet", place=str(place))
+        stopped: Finding | None = None
         try:
             with reading(reader_of(book, language)):
                 yield book
+        except Problem as problem:
+            stopped = problem.finding  # told by whoever ends the command
+            raise
         finally:
             for sentence in (*book.said, *book.left_out):
-                complain(str(sentence))
+                if sentence != stopped:
+                    complain(str(sentence))
             if book.left_out:
                 PARTLY.set(True)
 
@@ -125,7 +130,7 @@ def end_partly(whys: Sequence[Text], said: Collection[Text] = ()) -> None:
     said : collection of str or Finding
         What was named already.
     """
-    for why in whys:
+    for why in dict.fromkeys(whys):
         if why not in said:
             complain(str(why))
     if whys:

@@ -23,6 +23,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import os
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import pairwise
@@ -40,6 +41,7 @@ from spooldown.problems import nearest
 from spooldown.register import dotted, line_of
 
 if TYPE_CHECKING:
+    from analyser.core.findings import Finding
     from spooldown.logbook.book import Logbook
 
 ONS: tuple[On, ...] = ("event", "matter", "figure", "channel")
@@ -93,12 +95,33 @@ def limits_of(book: Logbook, aircraft: str) -> Limits:
     return COMMON_PRACTICE.with_own(own_limits(book, aircraft))
 
 
-def all_limits(book: Logbook, names: Iterable[str]) -> dict[str, Limits]:
-    """Limits of every aircraft that has a file of its own."""
-    if not book.limits_folder.is_dir():
-        return {}
-    own = {name: own_limits(book, name) for name in dict.fromkeys(names) if name}
-    return {name: COMMON_PRACTICE.with_own(limits) for name, limits in own.items() if limits}
+class Held(dict[str, Limits]):
+    """Limits by aircraft, of those that have a file of their own.
+
+    ``unreadable`` says by aircraft why a file does not read: what it would judge is not judged at all, for limits of
+    common practice may be wider than its own.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.unreadable: dict[str, Finding] = {}
+
+
+def all_limits(book: Logbook, names: Iterable[str]) -> Held:
+    """Limits of every aircraft that has a file of its own; one that does not read is told once the logbook is left."""
+    held = Held()
+    if not os.path.lexists(book.limits_folder):
+        return held
+    for name in dict.fromkeys(names):
+        try:
+            own = own_limits(book, name) if name else ()
+        except Refusal as refusal:
+            held.unreadable[name] = refusal.finding
+            book.left_out[refusal.finding] = None
+            continue
+        if own:
+            held[name] = COMMON_PRACTICE.with_own(own)
+    return held
 
 
 def save(book: Logbook, aircraft: str, text: str, fits: Callable[[], None] = lambda: None) -> tuple[Limit, ...]:

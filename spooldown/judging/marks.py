@@ -121,12 +121,14 @@ def validated(book: Logbook, flights: Sequence[FlightRecord]) -> Validated:
     Parameters
     ----------
     flights : sequence of FlightRecord
-        All flights of the logbook: a mark of a flight that is not among them is astray.
+        All flights of the logbook that could be worked out; of marks of the others nothing can be told.
     """
     records = {f.flight_id: f for f in flights}
     found, astray = [], []
     for flight_id, marks in by_flight(book).items():
-        events = tuple(records[flight_id].result.events()) if flight_id in records else ()
+        if flight_id and flight_id not in records:
+            continue
+        events = tuple(records[flight_id].result.events()) if flight_id else ()
         pairs = find_marked(marks, events)
         found += [(marks[i], flight_id, events[j]) for i, j in pairs.items()]
         astray += [m for i, m in enumerate(marks) if i not in pairs]

@@ -21,11 +21,12 @@ from analyser.programme.year import FIGURES, Year, happened, year_of
 from analyser.season.result import SeasonResult
 from reports.model import Step, YearPage
 from spooldown import register
-from spooldown.judging.files import limits_of, own_limits, text_of
+from spooldown.judging.files import all_limits, limits_of, own_limits, text_of
 from spooldown.judging.marks import KIND as MARK
 from spooldown.judging.marks import by_flight
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import to_json
+from spooldown.problems import LogbookProblem
 from spooldown.programme import service
 from spooldown.programme.flights import Followed, follow
 from spooldown.programme.snags import ASIDE, KIND, all_snags, steps_put_aside
@@ -76,6 +77,11 @@ def results_of(
         Service is counted to it.
     only : iterable of str
         Names, where not all are wanted.
+
+    Raises
+    ------
+    LogbookProblem
+        If the limits of one that is wanted by name do not read; of others nothing is said then.
     """
     everyone = sorted({name for name in whole.lineup.owned if name} | set(known.aircraft))
     followed = {name: follow(book, known, name, whole=whole) for name in everyone}
@@ -86,6 +92,10 @@ def results_of(
     kept_components = service.components(book, known).values()
     out = {}
     for name in only or everyone:
+        if unreadable := all_limits(book, [name]).unreadable:  # the others go on
+            if only:
+                raise LogbookProblem(unreadable[name])
+            continue
         timer, asks = timer_of(season, name), _asks(season, followed[name])
         digest = common.copy()
         digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json((timer, asks), sort=True))

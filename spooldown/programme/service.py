@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from analyser.programme.service import UNITS, Component, Serviced, ServiceState, registered, service_state, uses_of
 from reports.words.catalogue import message
-from spooldown.judging.files import limits_of
+from spooldown.judging.files import all_limits
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.codec import from_json, to_json
 from spooldown.problems import NotFoundProblem, UsageProblem, nearest
@@ -119,11 +119,13 @@ def states(
     if not known:
         return []
     flown = {one.aircraft: one.runs() for one in followed if one.entries}
-    held = {name: limits_of(book, name) for name in {c.sits.aircraft for c in known if c.sits}}
+    held = all_limits(book, {c.sits.aircraft for c in known if c.sits})
     out = []
     for component in known:
         uses = uses_of(component, flown)
         where = component.sits.aircraft if component.sits else ""
+        if where in held.unreadable:
+            continue
         limits = held.get(where)
         state = service_state(component, uses, today, limits) if limits else service_state(component, uses, today)
         out.append(state)

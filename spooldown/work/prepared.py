@@ -99,7 +99,8 @@ class Prepared:
         self._wants: dict[tuple[int, tuple[str, ...]], bool] = {}
         common = hashlib.sha256(analyser_digest() + _sources_digest())
         files = [(f.aircraft, f.packs) for f in register.files.values()]  # not their names, which hold folders
-        for one in (tuple(files), tuple(bench.values()), self.limits):
+        unreadable = {name: coded(why) for name, why in self.limits.unreadable.items()}
+        for one in (tuple(files), tuple(bench.values()), dict(self.limits), unreadable):
             common.update(to_json(one, sort=True) + b"\n")
         self._marked = {i: to_json(tuple(marks), sort=True) for i, marks in self.marks.items() if marks}
         self.stamps = self.listing.stamps(common.digest(), self._marked)
@@ -151,9 +152,9 @@ class Prepared:
         return hashlib.sha256(f"{key}\n{coded(damage)}".encode("utf-8", "replace")).hexdigest() if damage else key
 
     def damage(self, flight_id: str) -> Finding | None:
-        """What nobody stored so of a flight's row or note; the flight cannot be worked out with it."""
-        self._context(flight_id)
-        return self.listing[flight_id].damage or self._spoilt.get(flight_id)
+        """What is wrong with a flight's row, its note or its aircraft's limits; it cannot be worked out with that."""
+        owner = self.owner(flight_id)
+        return self.listing[flight_id].damage or self._spoilt.get(flight_id) or self.limits.unreadable.get(owner)
 
     def said(self, flight_id: str) -> tuple[Finding, ...]:
         """What was assumed of a flight, or not found."""

@@ -131,6 +131,31 @@ def test_limits_are_checked_backed_up_and_restored(flown, tmp_path) -> None:
     assert "sagg" in str(damage)
 
 
+def test_one_aircrafts_unreadable_limits_cost_what_they_judge_alone(flown) -> None:
+    flown.add([source("gull.csv", f"{9:064x}")], [sagging(9)], aircraft="Gull")
+    book = ("--logbook", flown.folder)
+    run("marks", "set", "real", "--aircraft", "Heron", "--kind", "sag", *book)
+    path = path_of(flown, "Heron")
+    for spoilt in (b"\xff\xfe", b"[[limits]]\nname = 3\n"):
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(spoilt)
+        for words in (("flights",), ("export", "events"), ("marks", "list"), ("service", "list"), ("pages",)):
+            done = run(*words, *book)
+            assert (done.returncode, done.stderr.count("limits/heron.toml"), done.stderr.count("\n")) == (
+                7,
+                1,
+                1,
+            )
+            assert "No such event any more" not in done.stdout
+        assert "limits/heron.toml" in (flown.folder / "pages" / "index.html").read_text("utf-8")
+        assert (flown.folder / "pages" / "flights" / "gull-2031-04-09-a.html").is_file()
+        for words in (("show", "heron 1"), ("before", "Heron"), ("limits", "show", "Heron")):
+            assert "limits/heron.toml" in said_once(run(*words, *book))
+        assert run("limits", "show", "Gull", *book).returncode == 0
+    path.unlink()
+    assert run("flights", *book).returncode == 0
+
+
 def test_the_command_starts_tries_and_keeps(flown, tmp_path) -> None:
     book = ("--logbook", flown.folder)
     flown.close()
