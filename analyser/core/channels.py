@@ -168,6 +168,7 @@ def parse(name: str) -> ChannelName | None:
 _QUANTITIES = frozenset((c.subject, c.quantity) for c in VOCABULARY)
 
 
+@lru_cache(maxsize=4096)
 def names_a_quantity(name: str) -> bool:
     """Whether subject and quantity of a name are in the vocabulary, whatever the instance is called.
 

@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from analyser.core.channels import EXTRA, TIME, Between, names_a_quantity, parse
+from analyser.core.channels import EXTRA, TIME, Between, ChannelName, names_a_quantity, parse
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Text
 from analyser.core.statistics.sampling import longest_pause_s, usual_step_s
@@ -152,20 +152,25 @@ class Telemetry(Struct, frozen=True, eq=False, dict=True):
         known = self.channels
         return all(n in known or (n in self.table.column_names and self._filled(n)) for n in names)
 
+    @property
+    def _names(self) -> tuple[ChannelName, ...]:
+        """The known channels' names taken apart."""
+        if "names" not in self._known:
+            self._known["names"] = tuple(filter(None, map(parse, self.channels)))
+        found: tuple[ChannelName, ...] = self._known["names"]
+        return found
+
     def instances(self, subject: str) -> tuple[str, ...]:
         """Instances of a subject, in table order: ``instances("pack")`` → ``("rx1", "rx2")``."""
-        found = (parse(c) for c in self.channels)
-        return tuple(dict.fromkeys(p.instance for p in found if p and p.channel.subject == subject))
+        return tuple(dict.fromkeys(p.instance for p in self._names if p.channel.subject == subject))
 
     def numbers(self, subject: str, instance: str, quantity: str) -> tuple[int, ...]:
         """Numbers present of a numbered quantity: ``numbers("pack", "rx1", "cell<n>_v")`` → ``(1, 2)``."""
-        found = (parse(c) for c in self.channels)
         return tuple(
             sorted(
                 p.number
-                for p in found
-                if p
-                and p.number is not None
+                for p in self._names
+                if p.number is not None
                 and (p.channel.subject, p.instance, p.channel.quantity) == (subject, instance, quantity)
             )
         )

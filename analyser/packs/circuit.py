@@ -148,8 +148,9 @@ class _Terms(Struct, frozen=True, eq=False):
         rows = np.empty((FIXED + TAUS_S.size, some_a.size))
         rows[: FIXED - 1] = _hats(some_share)
         rows[FIXED - 1] = drawn = -some_a
-        slow = relaxing(drawn, every * step, TAUS_S)
-        rows[FIXED:] = slow if every == 1 else _means_of_relaxing(drawn, slow, every * step, TAUS_S)
+        slow = relaxing(drawn, every * step, TAUS_S, rows[FIXED:])
+        if every > 1:
+            slow[:] = _means_of_relaxing(drawn, slow, every * step, TAUS_S)
         return cls(amps, share, rows, rows @ rows.T, every, high - low, float(np.std(some_a)))
 
 
@@ -261,12 +262,13 @@ def _hats(x: FloatArray) -> FloatArray:
     return hats
 
 
-def relaxing(current: FloatArray, step_s: float, taus_s: FloatArray) -> FloatArray:
+def relaxing(current: FloatArray, step_s: float, taus_s: FloatArray, out: FloatArray | None = None) -> FloatArray:
     """The currents that resistors of resistance–capacitance pairs carry, shape (taus, n); at rest at the first sample.
 
-    Most logs begin at rest.
+    Most logs begin at rest. They are written to ``out`` where that is given.
     """
-    out, band = np.empty((taus_s.size, current.size)), np.empty((current.size, 2))
+    out = np.empty((taus_s.size, current.size)) if out is None else out
+    band = np.empty((current.size, 2))
     for row, keep in zip(out, np.exp(-step_s / taus_s).tolist(), strict=True):
         # Each value less what is kept of the one before: a triangle of two diagonals, the main one of ones.
         band[:, 1] = -keep

@@ -92,12 +92,7 @@ def step_resistance(log: PackLog) -> Figure:
 
 def cell_resistances(log: PackLog) -> tuple[Figure, ...]:
     """One figure for every logged cell."""
-    if log.circuit is None:
-        return ()
-    return tuple(
-        _cell(say(PackCode.RESISTANCE_OF_CELL, pack=log.part, cell=n), fit_circuit(c, log.load))
-        for n, c in log.cells.items()
-    )
+    return tuple(_cell(say(PackCode.RESISTANCE_OF_CELL, pack=log.part, cell=n), c) for n, c in log.cell_circuits)
 
 
 def _cell(label: Text, circuit: Circuit | None) -> Figure:
@@ -114,7 +109,7 @@ def lead_resistance(log: PackLog, bus: str, bus_voltage: Series) -> Figure:
     label = say(PackCode.RESISTANCE_OF_LEADS, pack=log.part)
     if not bus_voltage or log.circuit is None:
         return Figure.unavailable(label, "mΩ", say(PackCode.NO_OWN_BUS, pack=log.part))
-    c = fit_circuit(bus_voltage, log.load)
+    c = fit_circuit(bus_voltage, log.current)
     if c is None:
         return Figure.unavailable(label, "mΩ", say(PackCode.NO_BUS_STEPS))
     how = say(PackCode.BUS_LESS_PACK, bus=Part(f"bus.{bus}"))

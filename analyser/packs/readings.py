@@ -62,10 +62,10 @@ class PackLog(Struct, frozen=True, eq=False):
         Charge given, by current or running count.
     quiet_a : float
         The lowest mean current over ten seconds, A; nought where none is logged.
-    load : Load
-        The current once more, as voltages are set against it.
     circuit : Circuit or None
         Fitted where voltage and current show load steps.
+    cell_circuits : tuple of (int, Circuit or None)
+        The same of each cell, by its number, where the pack has one.
     remarks : tuple of Event
         What is wrong with the data themselves.
     doubts : tuple of Text
@@ -82,8 +82,8 @@ class PackLog(Struct, frozen=True, eq=False):
     cells: dict[int, Series]
     given: ChargeLog
     quiet_a: float
-    load: Load
     circuit: Circuit | None
+    cell_circuits: tuple[tuple[int, Circuit | None], ...]
     remarks: tuple[Event, ...]
     doubts: tuple[Text, ...]
 
@@ -119,8 +119,9 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         # A pack takes no charge in flight: a stretch of negative current is an offset of at least that much.
         text = say(PackCode.NEGATIVE, pack=Part(prefix), current_a=low, offset_a=-low)
         remarks.append(_remark(role, current, text))
-    load = Load(*current)
+    load = Load(*current)  # the terms it keeps are large, so that it ends here
     circuit = fit_circuit(voltage, load) if voltage and current else None
+    circuit = circuit if circuit is not None and _is_a_pack(circuit) else None
     found = [s.note for s in telemetry.suspects if s.channel.startswith(f"{prefix}.")]
     return PackLog(
         role=role,
@@ -133,8 +134,8 @@ def read_pack_log(role: str, telemetry: Telemetry, phases: Phases, context: Flig
         cells=cells,
         given=_charge(prefix, current, telemetry.series(f"{prefix}.used_mah")),
         quiet_a=low,
-        load=load,
-        circuit=circuit if circuit is not None and _is_a_pack(circuit) else None,
+        circuit=circuit,
+        cell_circuits=tuple((n, fit_circuit(c, load)) for n, c in cells.items()) if circuit is not None else (),
         remarks=tuple(remarks),
         doubts=tuple(dict.fromkeys((*found, *(e.summary for e in remarks)))),
     )

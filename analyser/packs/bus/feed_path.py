@@ -65,8 +65,8 @@ def _line(a: FloatArray, y: FloatArray, block: npt.NDArray[np.intp]) -> tuple[Fl
     each other, and those err most at which the current moves most.
     """
     first = np.flatnonzero(np.concatenate(([True], block[1:] != block[:-1])))
-    both = np.column_stack((a, y))
-    blocks = np.add.reduceat(both[:, :, None] * both[:, None, :], first, axis=0)
+    both = np.vstack((a.T, y))
+    blocks = np.moveaxis(np.add.reduceat(both[:, None] * both, first, axis=2), 2, 0)
     whole, n = blocks.sum(axis=0), first.size
     fit = np.linalg.solve(whole[:-1, :-1], whole[:-1, -1])
     rest = whole - blocks
