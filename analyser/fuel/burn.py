@@ -124,11 +124,11 @@ class TankBurn(Struct, frozen=True, eq=False):
 
     def halves(self, start_s: FloatArray, end_s: FloatArray) -> FloatArray:
         """The same of each span, arrays of shape (n,)."""
-        noise = Z95 * self.smooth.between_se(start_s, end_s)
+        ends = np.stack((start_s, end_s))
+        noise = Z95 * self.smooth.between_se(ends)
         if self.total.doubt:
             common = [self.common_se(a, b) for a, b in zip(start_s.tolist(), end_s.tolist(), strict=True)]
             noise = np.hypot(noise, Z95 * np.array(common))
-        ends = np.stack((start_s, end_s))
         return np.asarray(np.sqrt(noise**2 + (self._blur(ends) ** 2 + (Z95 * self._lean_at(ends)) ** 2).sum(axis=0)))
 
     def _blur(self, at_s: FloatArray) -> FloatArray:

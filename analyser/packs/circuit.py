@@ -103,7 +103,6 @@ class Load:
     def __init__(self, time_s: FloatArray, amps: FloatArray) -> None:
         self.time_s, self.amps = time_s, amps
         self._terms: dict[tuple[int, float, float], _Terms] = {}
-        self._unresolved: float | None = None
 
     def terms(self, grid: FloatArray) -> _Terms:
         """The terms on an even grid of two instants or more."""
@@ -111,14 +110,6 @@ class Load:
         if key not in self._terms:
             self._terms[key] = _Terms.of(np.interp(grid, self.time_s, self.amps), float(grid[1] - grid[0]))
         return self._terms[key]
-
-    def unresolved(self, time_s: FloatArray) -> float:
-        """Share of the load's movement that comes and goes between two of these instants; see :func:`unresolved`."""
-        if time_s is not self.time_s:
-            return unresolved(np.interp(time_s, self.time_s, self.amps))
-        if self._unresolved is None:
-            self._unresolved = unresolved(self.amps)
-        return self._unresolved
 
 
 class _Terms(Struct, frozen=True, eq=False):
@@ -181,8 +172,8 @@ def fit_circuit(
     v, known = np.interp(grid, *voltage), load.terms(grid)
     terms, every = known.rows, known.every
     some_v = _means(v, every)
-    noise = float(np.std(some_v - ndimage.median_filter(some_v, 5, mode="constant"))) + 1e-4
-    if known.span_a < 0.05 or known.sd_a * 0.5 < 0.1 * noise:
+    # A voltage's noise is at most all of its movement, which is told sooner.
+    if known.span_a < 0.05 or all(known.sd_a * 0.5 < 0.1 * (of(some_v) + 1e-4) for of in (np.ptp, _noise)):
         return None
     sums = _Sums(known.gram, terms @ some_v, float(some_v @ some_v))
     best, p, left = _choose(terms, some_v, sums)
@@ -201,7 +192,7 @@ def fit_circuit(
     r0 = float(p[FIXED - 1])
     fitted_ohm = r0 + float(slow @ wait)
     # Loads that come and go between two samples show the ohmic part alone, at the instant of the sample.
-    unseen = load.unresolved(slower)
+    unseen = unresolved(load.amps if slower is load.time_s else np.interp(slower, load.time_s, load.amps))
     one_second = fitted_ohm * (1.0 + UNSEEN_GROWTH * unseen)
     se = float(np.linalg.norm([se, MODEL_SE * fitted_ohm, UNSEEN_GROWTH_SE * unseen * fitted_ohm]))
     reference = np.interp(known.share, KNOTS, p[: FIXED - 1])
@@ -220,6 +211,11 @@ def fit_circuit(
         r2_ohm=second[0],
         tau2_s=second[1],
     )
+
+
+def _noise(v: FloatArray) -> float:
+    """Standard deviation about the running median of five."""
+    return float(np.std(v - ndimage.median_filter(v, 5, mode="constant")))
 
 
 def _means(x: FloatArray, every: int) -> FloatArray:

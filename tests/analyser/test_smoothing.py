@@ -35,7 +35,7 @@ def test_the_whole_log_is_not_biased_by_its_ends(kind: str, span: tuple[float, f
         inside = (t >= span[0]) & (t <= span[1])
         smooth = _smooth(t[inside], seen[inside])
         miss.append(smooth.between(*span) - true.between(*span))
-        sure.append(abs(miss[-1]) <= Z95 * smooth.between_se(*span))
+        sure.append(abs(miss[-1]) <= Z95 * smooth.between_se(np.array(span)))
     assert np.mean(sure) >= 0.8
     if kind == "noise":
         assert abs(np.mean(miss)) < 12.0  # isotonic regression of the raw bins is out by 15 mL and more
@@ -92,6 +92,7 @@ def test_any_trace_gives_finite_numbers_or_nothing(steps: list[float], seed: int
         if smooth is None:
             assert t[-1] < 10.0 + 1.0 or np.unique(np.floor(t)).size < 5
             return
-        parts = [*smooth.total, *smooth.rate_per_s, smooth.total_se, smooth.rate_se, smooth.between_se(0.0, t[-1])]
+        errors = [smooth.total_se, smooth.rate_se, smooth.between_se(np.array([0.0, t[-1]]))]
+        parts = [*smooth.total, *smooth.rate_per_s, *errors]
         parts += [*smooth.alike(smooth.rate_per_s), smooth.raw_falls]
     assert np.isfinite(parts).all()

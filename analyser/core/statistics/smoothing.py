@@ -69,9 +69,9 @@ class Smoothed(Struct, frozen=True, eq=False):
         The slope of a local line is a weighted mean of the rate over the window; whatever is set against it must be
         averaged alike, or a fit between the two is bent wherever the power moves quickly.
         """
-        summed = np.cumsum(np.nan_to_num(rate)) * BIN_S
+        rate = np.nan_to_num(rate)
         # Half a step back, because a running sum stands at the end of each step and not at its middle.
-        centred = summed - 0.5 * BIN_S * np.nan_to_num(rate)
+        centred = (np.cumsum(rate) - 0.5 * rate) * BIN_S
         return np.asarray(local_polynomial(centred, self.window, 1, slope_per=BIN_S), float)
 
     def between(self, start_s: FloatArray | float, end_s: FloatArray | float) -> FloatArray:
@@ -79,7 +79,7 @@ class Smoothed(Struct, frozen=True, eq=False):
         a, b = (np.interp(at, self.time_s, self.total) for at in (start_s, end_s))
         return np.asarray(b - a, float)
 
-    def se_at(self, time_s: FloatArray | float) -> FloatArray:
+    def se_at(self, time_s: FloatArray) -> FloatArray:
         """Standard error of the total at each instant.
 
         Near its ends the local line stands on one leg, and a coarse gauge was read there on one step only.
@@ -90,10 +90,13 @@ class Smoothed(Struct, frozen=True, eq=False):
         leaning = self.total_se**2 * (1.0 + 12.0 * off**2 / (self.window**2 - 1.0))
         return np.asarray(np.sqrt(leaning + (self.step * off / max(half, BIN_S)) ** 2 / 12.0), float)
 
-    def between_se(self, start_s: FloatArray | float, end_s: FloatArray | float) -> FloatArray:
-        """Standard error of each rise: two independent ends, and the sum of a noisy rate's errors in between."""
-        ends = self.se_at(start_s) ** 2 + self.se_at(end_s) ** 2
-        return np.asarray(np.sqrt(ends + self.walk_per_s * np.maximum(end_s - start_s, 0.0)), float)
+    def between_se(self, ends_s: FloatArray) -> FloatArray:
+        """Standard error of each rise: two independent ends, and the sum of a noisy rate's errors in between.
+
+        ``ends_s`` has shape (2, n), the result (n,).
+        """
+        walked = self.walk_per_s * np.maximum(ends_s[1] - ends_s[0], 0.0)
+        return np.asarray(np.sqrt((self.se_at(ends_s) ** 2).sum(axis=0) + walked), float)
 
 
 def walk_of(time_s: FloatArray, rate_per_s: FloatArray) -> float:

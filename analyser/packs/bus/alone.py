@@ -59,12 +59,12 @@ class Flown(Struct, frozen=True, eq=False):
     charge_mah: tuple[FloatArray, FloatArray]
 
     @classmethod
-    def of(cls, circuit: Circuit, load: Load, given_mah: FloatArray) -> Flown:
-        """Read on the load's grid."""
+    def of(cls, circuit: Circuit, load: Load, given_mah: FloatArray, rest_v: FloatArray) -> Flown:
+        """Read on the load's grid, which charge given and load-free voltage are on."""
         own, others = load.own_a, load.alone() - load.own_a
         return cls(
             np.maximum.accumulate(given_mah),
-            np.interp(load.time_s, circuit.time_s, circuit.reference_v),
+            rest_v,
             load.time_s >= load.failed_s,
             (own, others),
             (_drop(circuit, own), _drop(circuit, others)),

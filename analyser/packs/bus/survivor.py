@@ -19,7 +19,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from analyser.core.aircraft import Pack
-from analyser.core.figures import Z95, Figure, Method
+from analyser.core.figures import Z95, Figure, FloatArray, Method
 from analyser.core.findings import Part, say
 from analyser.packs.bus.alone import Flown
 from analyser.packs.bus.continuation import curves_of, makes_apart
@@ -93,8 +93,9 @@ class Survivor(Struct, frozen=True):
 
 def survivor_of(role: str, pack: BusPack, load: Load, path: FeedPath) -> Survivor:
     """A survivor by the sensors as they read; :func:`judged` brings it to their scales."""
-    now, now_readings, now_at = _failed_now(role, pack, load, path)
-    before, before_readings, before_at, empty_at = _failed_before(role, pack, load, path)
+    rest_v = np.interp(load.time_s, pack.circuit.time_s, pack.circuit.reference_v)
+    now, now_readings, now_at = _failed_now(role, pack, load, path, rest_v)
+    before, before_readings, before_at, empty_at = _failed_before(role, pack, load, path, rest_v)
     if not pack.declared:
         doubt = say(PackCode.USE_BY_ROLE, pack=Part(f"pack.{role}"))
         now, before = now.with_doubt(doubt), before.with_doubt(doubt)
@@ -134,13 +135,15 @@ def _carries(figures: tuple[Figure, ...], level: float | None) -> bool | None:
     return True if all(f.low is not None and f.low > level for f in figures) else None
 
 
-def _failed_now(role: str, pack: BusPack, load: Load, path: FeedPath) -> tuple[Figure, Readings, float]:
+def _failed_now(
+    role: str, pack: BusPack, load: Load, path: FeedPath, rest_v: FloatArray
+) -> tuple[Figure, Readings, float]:
     """Lowest voltage over the flight one second after the others' load came onto this pack, and when."""
     c = pack.circuit
-    # The fit stands on an even grid, where a peak between two of its instants is flattened.
-    flattened = load.own_a - np.interp(load.time_s, c.time_s, np.interp(c.time_s, *pack.current))
-    # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth.
-    fitted = np.interp(load.time_s, c.time_s, c.fitted_v) - c.r0_ohm * flattened
+    # The fitted voltage, not the sample: the lowest of many noisy samples is lower than the truth. The fit stands on an
+    # even grid, where a peak between two of its instants is flattened: the ohmic drop is taken of the load itself.
+    level = c.fitted_v + c.r0_ohm * np.interp(c.time_s, *pack.current)
+    fitted = np.interp(load.time_s, c.time_s, level) - c.r0_ohm * load.own_a
     others_a = RATIOS[:, None] * load.others_a
     every = fitted - others_a * c.one_second_ohm - path.drop(load.own_a + others_a)
     given = every[AS_READ]
@@ -148,14 +151,14 @@ def _failed_now(role: str, pack: BusPack, load: Load, path: FeedPath) -> tuple[F
     half = Z95 * float(np.linalg.norm([load.others_a[at] * c.one_second_se, c.scatter_v, path.se_v(load.alone()[at])]))
     label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
     how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
-    unseen = load.unseen(np.interp(load.time_s, c.time_s, c.reference_v) - given)
+    unseen = load.unseen(rest_v - given)
     readings = Readings(tuple(every.min(axis=1).tolist()), float(np.hypot(half, unseen)), half)
     figure = Figure(label, float(given[at]), "V", Method.ESTIMATED, how=how, digits=2)
     return figure, readings, float(load.time_s[at])
 
 
 def _failed_before(
-    role: str, pack: BusPack, load: Load, path: FeedPath
+    role: str, pack: BusPack, load: Load, path: FeedPath, rest_v: FloatArray
 ) -> tuple[Figure, Readings | None, float | None, float | None]:
     """Lowest voltage had this pack carried everything since take-off, when, and when it would have run empty."""
     label = say(PackCode.FAILED_BEFORE, pack=Part(f"pack.{role}"))
@@ -165,7 +168,7 @@ def _failed_before(
         known = pack.pack is not None and pack.pack.rated_mah is not None
         why = say(PackCode.NO_STATE_BEFORE if known else PackCode.NO_PACK_FACTS)
         return Figure.unavailable(label, "V", why), None, None, None
-    flight = Flown.of(pack.circuit, load, given)
+    flight = Flown.of(pack.circuit, load, given, rest_v)
     alone, growth = flight.under(path), flight.growth(curves)
     runs = [alone.lowest(*each) for each in zip(curves, growth, strict=True)]
     lows = np.array([r.volts for r in runs])
