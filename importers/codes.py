@@ -11,6 +11,7 @@ class PlanRefused(Refused):
     """Why a file is refused once its table is known."""
 
     OTHER_MAPPING = "import.plan.other_mapping"
+    CLOCK_TURNS = "import.plan.clock_turns"
     CLOCK_STANDS_STILL = "import.plan.clock_stands_still"
     NO_CLOCK = "import.plan.no_clock"
     SPLIT_HEADINGS = "import.plan.split_headings"

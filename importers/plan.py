@@ -20,7 +20,7 @@ from importers.clock.codes import ClockCode
 from importers.clock.finding.headings import timely
 from importers.clock.rates import by_rows, counted, counts_rows, with_rate
 from importers.clock.start import find_begin, zone_named
-from importers.clock.timeline import find_clock, standing, zoned
+from importers.clock.timeline import find_clock, standing, turning, zoned
 from importers.codes import PlanCode, PlanRefused
 from importers.layout import (
     antennas,
@@ -129,6 +129,8 @@ def plan(
         time, asks = by_number or (by_rows(lines_above), [])
     if time is None and (still := standing(headings, cells)):
         raise Refusal(origin.name, PlanRefused.CLOCK_STANDS_STILL, line=dialect.first_row, column=still)
+    if time is None and (turn := turning(headings, cells)):
+        raise Refusal(origin.name, PlanRefused.CLOCK_TURNS, line=dialect.first_row + turn[1], column=turn[0])
     if time is None:
         raise checks.nothing(PlanRefused.NO_CLOCK, dialect, origin)
     checks.refuse_unreadable(time, cells, dialect, origin)

@@ -62,7 +62,8 @@ class Finding(Struct, frozen=True):
     values: Mapping[str, Value] = field(default_factory=dict)
 
     def __hash__(self) -> int:
-        return hash(self.code)
+        # With its words: ten thousand notices of one code would otherwise be compared each with each.
+        return hash((self.code, *(value for value in self.values.values() if isinstance(value, str))))
 
     def __repr__(self) -> str:
         inside = "".join(f", {name}={value!r}" for name, value in self.values.items())

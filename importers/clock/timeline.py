@@ -247,3 +247,12 @@ def standing(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> str
         if stands and form_of(values, dates=True) not in ("", "date"):
             return heading.text
     return ""
+
+
+def turning(headings: Sequence[Heading], cells: Sequence[Sequence[str]]) -> tuple[str, int] | None:
+    """Heading of a column that would tell the time if it did not run both ways, and the row in which it first turns."""
+    for heading, column in zip(headings, cells, strict=True):
+        steps = np.diff(pieces.numbers(column)) if timely(heading) else np.empty(0)
+        if np.isfinite(steps).all() and min((steps > 0).sum(), (steps < 0).sum()) > 0:
+            return heading.text, int(np.argmax(np.sign(steps) == -np.sign(steps[np.flatnonzero(steps)[0]]))) + 1
+    return None

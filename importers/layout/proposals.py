@@ -25,6 +25,8 @@ from importers.table.dialect import Dialect
 from importers.table.values import FALSE, FLAGS, FULL, PRINTED_MINUS, TRUE
 
 FloatArray = npt.NDArray[np.float64]
+MOST_NAMED = 8
+"""A question names so many columns."""
 MAPPED = say(LayoutCode.MAPPED)
 AS_SAID = say(LayoutCode.AS_SAID)
 """Reasons of a saved mapping, and of what a person said."""
@@ -343,7 +345,8 @@ def settle(proposed: list[ColumnPlan], said: Mapping[str, str], questions: list[
             keep = next((i for i in places if proposed[i].heading == said.get(key)), -1)
             keep = _understood(proposed, places) if key not in said else keep
             if keep < 0 and said.get(key) != "none":
-                asked = say(LayoutCode.ASK_WHICH_COLUMN, channel=channel, headings=names)
+                more = max(len(names) - MOST_NAMED, 0)
+                asked = say(LayoutCode.ASK_WHICH_COLUMN, channel=channel, headings=names[:MOST_NAMED], more=more)
                 questions.append(Question(key, asked, (*names, "none"), names))
             elif keep >= 0:  # of what is kept aside no unit is asked
                 aside = {(proposed[i].heading,) for i in places if i != keep}

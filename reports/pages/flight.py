@@ -24,6 +24,8 @@ from reports.words.names import brief, names_in_flight, naming, said, with_owner
 from reports.words.vocabulary import group_word
 
 _OPEN = ("fuel", "pack", "link", "engine", "movement")
+MOST_ROWS = 1_000
+"""Of one kind of event so many are listed; a sensor that flickers can make tens of thousands."""
 SITE_POINTS = 1_200
 SINGLE_POINTS = 20_000
 
@@ -198,6 +200,7 @@ def _page(opened: Opened, shell: Shell, around: Neighbours) -> str:
         track_origin=ground[0]["origin"] if ground else "",
         pieces={g: group_word(g) for g in rest},
         open_groups=_OPEN,
+        most_rows=MOST_ROWS,
         subjects=subjects,
         quality=by_group["data"].sentence,
         missing=result.missing(),

@@ -47,6 +47,28 @@ ODD = (
     ),
     *("2²", "١٢٣", "1.2.3", "1e", "null", "#N/A", "true", "0x1F", "12:34", "−5", "1 000", "1'000,5"),
 )
+UNITS = (
+    "V",
+    "mV",
+    "A",
+    "mA",
+    "°C",
+    "°F",
+    "K",
+    "m",
+    "ft",
+    "km/h",
+    "kt",
+    "mph",
+    "mL",
+    "L",
+    "fl oz",
+    "L/h",
+    "g",
+    "%",
+    "rpm",
+    "dBm",
+)
 Rows = list[list[str]]
 
 
@@ -116,9 +138,56 @@ def _clock(rows: Rows, rng: random.Random) -> None:
         row[0] = odd
 
 
+def _unit(rows: Rows, rng: random.Random) -> None:
+    """Another unit behind a heading, the values left as they were."""
+    column = _column(rows, rng)
+    rows[0][column] = re.sub(r"\s*[(\[].*", "", rows[0][column]) + f" ({rng.choice(UNITS)})"
+
+
+def _same_heading(rows: Rows, rng: random.Random) -> None:
+    rows[0][_column(rows, rng)] = rows[0][rng.randrange(len(rows[0]))]
+
+
+def _strange_column(rows: Rows, rng: random.Random) -> None:
+    """The values of a column of another log under a heading of this one."""
+    other = _rows(rng.choice(sorted(SAMPLES.glob("*/*.csv"))))
+    if len(other) > 5:
+        column, theirs = _column(rows, rng), rng.randrange(len(other[0]))
+        for n, row in enumerate(rows[1:]):
+            row[column] = other[1 + n % (len(other) - 1)][theirs]
+
+
 SPOILT: tuple[Callable[[Rows, random.Random], None], ...] = (
     _cells, _burst, _scaled, _stuck, _stepped, _dropped, _holed, _turned, _twice, _clock,
+    _unit, _same_heading, _strange_column,
 )  # fmt: skip
+
+
+def _ends_mixed(data: bytes, rng: random.Random) -> bytes:
+    return b"".join(line + rng.choice((b"\n", b"\r\n", b"\r")) for line in data.splitlines())
+
+
+def _cut_inside_a_letter(data: bytes, rng: random.Random) -> bytes:
+    """The last letter of more than one byte is cut, or a letter amid the text loses its first byte."""
+    letters = [m.start() for m in re.finditer(rb"[\xc2-\xf4][\x80-\xbf]", data)]
+    if not letters:
+        return data + "ü".encode()[:1]
+    at = rng.choice(letters)
+    return data[: at + 1] if at > len(data) // 2 else data[:at] + data[at + 1 :]
+
+
+SPOILT_BYTES = (_ends_mixed, _cut_inside_a_letter)
+
+
+def _rows(path: Path) -> Rows:
+    """A log's header and one row of so many, those of the usual width."""
+    text = path.read_text("utf-8-sig", errors="replace")
+    rows = [row for row in csv.reader(io.StringIO(text), delimiter=_delimiter(text)) if row]
+    return [row for row in [*rows[:2], *rows[2::EVERY]] if len(row) == len(rows[0])]
+
+
+def _delimiter(text: str) -> str:
+    return max(",;\t", key=text[:2000].count)
 
 
 def spoilt(seed: int) -> tuple[str, bytes, str]:
@@ -126,18 +195,21 @@ def spoilt(seed: int) -> tuple[str, bytes, str]:
     rng = random.Random(seed)
     owner, pattern = rng.choice((("Tern", "tern/*.csv"), ("Plover", "plover/*.csv")))
     path = rng.choice(sorted(SAMPLES.glob(pattern)))
-    text = path.read_text("utf-8-sig", errors="replace")
-    delimiter = max(",;\t", key=text[:2000].count)
-    rows = [row for row in csv.reader(io.StringIO(text), delimiter=delimiter) if row]
-    rows = [*rows[:2], *(row for row in rows[2::EVERY] if len(row) == len(rows[0]))]
-    rows = [row for row in rows if len(row) == len(rows[0])]
-    done = rng.sample(SPOILT, rng.randint(1, 3))
+    rows = _rows(path)
+    done: list[Callable[..., object]] = list(rng.sample(SPOILT, rng.randint(1, 3)))
     for one in done:
         if len(rows) > 5 and min(map(len, rows)) > 2:
             one(rows, rng)
     out = io.StringIO()
-    csv.writer(out, delimiter=delimiter, lineterminator="\n").writerows(rows)
-    return owner, out.getvalue().encode(), f"seed {seed}, {path.name}: {', '.join(f.__name__[1:] for f in done)}"
+    csv.writer(out, delimiter=_delimiter(path.read_text("utf-8-sig", errors="replace")), lineterminator="\n").writerows(
+        rows
+    )
+    data = out.getvalue().encode()
+    if rng.random() < 0.2:
+        last = rng.choice(SPOILT_BYTES)
+        data = last(data, rng)
+        done.append(last)
+    return owner, data, f"seed {seed}, {path.name}: {', '.join(f.__name__[1:] for f in done)}"
 
 
 def fly(seeds: range) -> Iterator[str]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from analyser.core.findings import say
 from importers.codes import PlanRefused
 from importers.plan import plan
 from importers.refusal import Refusal
@@ -95,3 +96,27 @@ def test_headings_split_at_their_own_commas_are_refused() -> None:
     quoted = ",".join(f'"{h}"' for h in ("Time, s", "Supply voltage, V", "Supply current, A", "Shaft speed, rpm"))
     found = plan(io.BytesIO(f"{quoted}\n{rows}\n".encode()), name="lab.csv")
     assert found.columns[1].channel.endswith("voltage_v")
+
+
+def test_a_clock_that_turns_round_is_told_with_its_line(tmp_path):
+    times = [*range(60), *range(58, 10, -1)]
+    log = tmp_path / "turned.csv"
+    log.write_text("Elapsed (s),Main Engine Speed (rpm)\n" + "".join(f"{t},{33000 + t}\n" for t in times))
+    with pytest.raises(Refusal) as refused:
+        plan(log)
+    assert refused.value.line == 62
+    assert "turns round" in str(refused.value)
+
+
+def test_a_question_names_a_few_of_many_columns(tmp_path):
+    heads = [f"Rx1 Pack Cell {n} (V)" for n in range(100, 140)]
+    rows = "".join(f"{t}," + ",".join("3.9" for _ in heads) + "\n" for t in range(20))
+    log = tmp_path / "wide.csv"
+    log.write_text("Elapsed (s)," + ",".join(heads) + "\n" + rows)
+    for question in plan(log).questions:
+        assert len(str(question.text)) < 500
+
+
+def test_notices_of_one_code_are_told_apart_by_their_hash():
+    notices = [say("import.kept", heading=f"Sensor {n}") for n in range(1000)]
+    assert len({hash(n) for n in notices}) == len(notices)
