@@ -125,7 +125,7 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
             for what in ("", kept.BRIEF)
         }
         for flight_id, model in zip(prepared.ids, models, strict=True):
-            for what, key in (("", prepared.base[flight_id]), (kept.BRIEF, keys[model])):
+            for what, key in (("", prepared.base[flight_id]), (kept.BRIEF, keys[model].hex())):
                 body = bodies[model, what].replace(model.encode(), flight_id.encode())
                 kept.write(book.cache_folder, f"{flight_id}{what}", key, body)
         update = Update(book, prepared, results.Results(book, prepared))
