@@ -39,8 +39,6 @@ FLIGHT = "flight"
 """Column that every table has: the flight's id."""
 GROUP_ROWS = 1 << 14
 """Rows that are read together: a few flights out of ten thousand are found without reading the rest."""
-FEW_ROWS = 1 << 19
-"""Up to so many rows one thread reads a file sooner than several."""
 STALE_S = 3600.0
 """A file that no index names may be another writer's; after so long it is nobody's."""
 
@@ -350,10 +348,7 @@ def _read(
     with pq.ParquetFile(plain(path), page_checksum_verification=True, read_dictionary=coded) as file:
         if file.schema_arrow.names != schema.names:
             raise ValueError(f"{path.name} holds other columns")
-        # Of a few rows, threads cost ten times what they save.
-        many = file.metadata.num_rows > FEW_ROWS
-        if not where:
-            return file.read(wanted, use_threads=many).replace_schema_metadata(None)
+        # Coded words in lists are read by groups only: Arrow cannot put several groups' words together as it reads.
         parts = []
         for group in range(file.metadata.num_row_groups):
             found = file.metadata.row_group(group)
