@@ -218,8 +218,8 @@ class Folder:
         gone = sorted((self._old.keys() | self._begun) - asked)
         self.replacing(gone)
         for path in gone:
-            file = (self.root / path).resolve()
-            if file.is_relative_to(self.root.resolve()) and file.is_file():
+            file = _place(self.root, path)
+            if file and file.is_file():
                 file.unlink()
                 self.removed += 1
         self._sweep()
@@ -241,8 +241,7 @@ class Folder:
         """Take away the beginnings of pages that an interrupted build left; no other build is at work here."""
         begun: dict[Path, set[str]] = {}
         for path in self._begun:
-            file = (self.root / path).resolve()
-            if file.is_relative_to(self.root.resolve()):
+            if file := _place(self.root, path):
                 begun.setdefault(file.parent, set()).add(f".{file.name}")
         for folder, names in begun.items():
             with suppress(OSError):
@@ -264,6 +263,12 @@ def _changed(folder: Path) -> int:
         return 0
 
 
+def _place(root: Path, path: str) -> Path | None:
+    """A page's file, links followed as far as they lead; None where that is outside of the folder."""
+    file = Path(os.path.realpath(root / path))
+    return file if file.is_relative_to(os.path.realpath(root)) else None
+
+
 def _page(path: Path) -> bytes:
     """A page's bytes; none where something else, as a pipe, is in its place."""
     return path.read_bytes() if path.is_file() else b""
@@ -271,13 +276,15 @@ def _page(path: Path) -> bytes:
 
 def _undone(root: Path) -> set[str]:
     try:
-        return set((root / UNDONE).read_text("utf-8", "replace").splitlines())
+        return set(_page(root / UNDONE).decode("utf-8", "replace").splitlines())
     except OSError:
         return set()
 
 
 def _manifest(root: Path) -> tuple[dict[str, _Group], dict[str, int]] | None:
     """Groups of pages by name, and when their folders last changed; None where the manifest is not what was written."""
+    if not (root / MANIFEST).is_file():  # a pipe would be waited for
+        return None
     try:
         with (root / MANIFEST).open("rb") as file:
             told, _, rest = file.readline().rstrip(b"\n").partition(b"\t")
@@ -298,7 +305,7 @@ def built(root: Path) -> frozenset[str]:
 
 def damaged(root: Path) -> list[str]:
     """Paths of built pages that are not what was written; the manifest's own name where that is damaged."""
-    if not (root / MANIFEST).is_file():
+    if not os.path.lexists(root / MANIFEST):
         return []
     with alone(root, reading=True):
         return _unsound(root)
@@ -311,9 +318,9 @@ def _unsound(root: Path) -> list[str]:
     for path, mark in sorted(pair for group in found[0].values() for pair in group.taken_apart().items()):
         if path in undone:
             continue
-        file = (root / path).resolve()
+        file = _place(root, path)
         try:
-            sound = file.is_relative_to(root.resolve()) and checksum(_page(file)) == mark.partition(" ")[2]
+            sound = file is not None and checksum(_page(file)) == mark.partition(" ")[2]
         except OSError:
             sound = False
         if not sound:
@@ -325,5 +332,7 @@ def undo(root: Path, paths: Iterable[str]) -> None:
     """Say that these pages are to be made again by the next build."""
     root.mkdir(parents=True, exist_ok=True)
     if lines := [f"{path}\n" for path in paths]:
+        if os.path.lexists(root / UNDONE) and not (root / UNDONE).is_file():
+            (root / UNDONE).unlink()  # a pipe or a link in its place says nothing, and would be waited for
         with (root / UNDONE).open("a", encoding="utf-8") as file:
             file.writelines(lines)

@@ -113,6 +113,9 @@ def writing_to(place: Path) -> Iterator[None]:
     """Say in one sentence that a place for pages or tables cannot be written."""
     try:
         yield
+    except IsADirectoryError as error:
+        there = error.filename2 or error.filename or place
+        raise UsageProblem("problem.folder_in_place", file=os.fsdecode(there)) from error
     except OSError as error:
         why, full = str(error.strerror or error), error.errno == errno.ENOSPC
         raise UsageProblem("problem.unwritable", place=str(place), why=why, full=full) from error

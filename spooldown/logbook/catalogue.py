@@ -154,19 +154,17 @@ def spoken(folder: Path) -> Iterator[None]:
         yield
     except OSError as error:
         what = os.strerror(error.errno) if error.errno else str(error)
-        raise LogbookProblem("logbook.unwritable", folder=str(folder), why=what, remedy=_remedy(what)) from error
+        raise _unusable("logbook.unwritable", folder, what) from error
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if what := _gone(folder, error):  # SQLite takes what a broken line gives it for damage
-            raise LogbookProblem("logbook.unusable", folder=str(folder), why=what, remedy=_remedy(what)) from error
+            raise _unusable("logbook.unusable", folder, what) from error
         if not isinstance(error, sqlite3.OperationalError) or str(error).startswith("no such "):
             raise LogbookProblem(
                 "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=why_of(error)
             ) from error
         if "locked" in str(error):
             raise LogbookProblem("logbook.busy", folder=str(folder)) from error
-        raise LogbookProblem(
-            "logbook.unusable", folder=str(folder), why=str(error), remedy=_remedy(str(error))
-        ) from error
+        raise _unusable("logbook.unusable", folder, str(error)) from error
 
 
 _BROKEN = (
@@ -199,8 +197,27 @@ def why_of(error: sqlite3.DatabaseError | UnicodeDecodeError) -> str:
     return str(error)
 
 
-def _remedy(what: str) -> Finding:
-    if "full" in what or "space" in what:
+def _unusable(code: str, folder: Path, what: str) -> LogbookProblem:
+    return LogbookProblem(code, folder=str(folder), why=what, remedy=_remedy(what, folder))
+
+
+def is_full(problem: LogbookProblem) -> bool:
+    """Whether there was no room on the disk: what only takes away may be tried in another way."""
+    remedy = problem.finding.values.get("remedy")
+    return isinstance(remedy, Finding) and remedy.code == "remedy.free_space"
+
+
+def _no_room(folder: Path) -> bool:
+    """Whether no file can be made in a folder, for want of bytes or of entries in its file system (``statvfs``)."""
+    with suppress(OSError, AttributeError):  # no such call on this system
+        found = os.statvfs(folder)
+        return found.f_bavail == 0 or (found.f_files > 0 and found.f_favail == 0)
+    return False
+
+
+def _remedy(what: str, folder: Path) -> Finding:
+    # SQLite says of a journal that there is no room for only that it cannot be opened.
+    if "full" in what or "space" in what or ("unable to open" in what and _no_room(folder)):
         return Finding("remedy.free_space")
     return Finding("remedy.check_disk" if any(word in what for word in _BROKEN) else "remedy.check_permissions")
 

@@ -263,6 +263,9 @@ def write_anew(db: sqlite3.Connection, folder: Path) -> None:
         *(["record", *row] for row in db.execute("SELECT kind, name, body FROM record ORDER BY kind, name")),
         *(["setting", *row] for row in db.execute("SELECT name, value FROM setting WHERE name != ?", (SEEN,))),
     ]
-    line = line_of(entries)
-    write_whole(path, line)
+    line = line_of(entries) if entries else b""
+    if line:
+        write_whole(path, line)
+    else:  # nothing is entered any more: there is no line that says so
+        path.unlink(missing_ok=True)
     _see(db, len(line))

@@ -2,18 +2,20 @@
 
 import errno
 import os
+import shutil
 
 import pytest
 from front import run, said_once
 from made import draft, register_example, source
 
 from importers.refusal import Refusal
-from reports.write import MANIFEST, Folder, damaged
+from reports.write import MANIFEST, UNDONE, Folder, damaged, undo
 from spooldown.judging.files import save, text_of
 from spooldown.logbook import entered
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.note import FlightNote
 from spooldown.logbook.plain import files_in
+from spooldown.problems import UsageProblem, writing_to
 from spooldown.upkeep.checking import check
 from spooldown.work import kept
 from spooldown.work.unchanged import state_read
@@ -197,6 +199,36 @@ def test_a_folder_that_may_not_be_entered_is_told_and_not_taken_for_an_empty_one
     finally:
         place.chmod(0o755)
     assert check(folder) == []
+
+
+def _loop(path):
+    path.symlink_to(path)
+
+
+@pytest.mark.parametrize("put", [*STRANGE, _loop])
+@pytest.mark.parametrize("name", [MANIFEST, UNDONE, "a.html"])
+def test_whatever_stands_in_the_place_of_a_page_is_no_page_and_nothing_waits_for_it(tmp_path, put, name):
+    root = tmp_path / "pages"
+
+    def build():
+        with writing_to(root):
+            out = Folder(root)
+            for page in ("a.html", "b.html"):
+                out.put(page, "1", lambda: "text")
+            out.finish()
+
+    build()
+    (root / name).unlink(missing_ok=True)
+    put(root / name)
+    assert damaged(root) == ([] if name == UNDONE else [name])
+    undo(root, damaged(root))
+    if put is _folder:
+        with pytest.raises(UsageProblem, match=rf"{name} is a folder, and a file belongs there"):
+            build()
+        shutil.rmtree(root / name)
+    build()
+    assert (root / "a.html").read_text() == "text"
+    assert damaged(root) == []
 
 
 @pytest.fixture

@@ -329,6 +329,31 @@ def test_a_full_disk_loses_nothing_and_room_can_be_made(small_disk):
     assert check(small_disk / "book") == []
 
 
+def test_a_disk_that_can_hold_no_more_files_is_told_as_full(small_disk):
+    """Every entry of the file system is taken, as df -i shows; SQLite can only say that it cannot open its journal."""
+    with Logbook(small_disk / "book") as book:
+        book.add([source("a.csv", "01")], [draft(rows=60)], aircraft="Heron")
+    found = os.statvfs(small_disk)
+    taken = f"remount,nr_inodes={found.f_files - found.f_ffree}"
+    subprocess.run(["mount", "-o", taken, small_disk], check=True)
+    said = said_once(run("note", IDS[0], "--remarks", "x", "--logbook", small_disk / "book"))
+    assert "free some space" in said
+    assert "permissions" not in said
+    assert run("remove", IDS[0], "--for-good", "--yes", "--logbook", small_disk / "book").returncode == 0
+    assert check(small_disk / "book") == []
+
+
+def test_a_disk_that_fails_is_no_full_one_and_nothing_is_deleted_in_another_way(folder, monkeypatch):
+    def broken(*_):
+        raise sqlite3.OperationalError("disk I/O error")
+
+    before = state(folder)
+    monkeypatch.setattr("spooldown.logbook.bin.doom", broken)
+    for words in (("remove", IDS[0], "--for-good", "--yes"), ("bin", "empty", "--yes")):
+        assert "check the disk" in said_once(run(*words, "--logbook", folder))
+        assert (state(folder), check(folder)) == (before, [])
+
+
 def test_a_full_disk_takes_away_whole_and_puts_back_what_it_had_set_aside(small_disk, tmp_path):
     """A small flight makes too little room for the catalogue's journal: nothing may hang on it."""
     book = small_disk / "book"
@@ -556,6 +581,14 @@ def test_a_change_that_the_disk_refused_never_comes_later(folder, tmp_path):
     before, size = state(folder), (folder / "entered.jsonl").stat().st_size
     limited(size + 2_000, "note", IDS[0], "--remarks", "x" * 900, "--logbook", folder)
     assert ((folder / "entered.jsonl").stat().st_size, check(folder), state(folder)) == (size, [], before)
+
+
+def test_a_logbook_whose_only_flight_is_deleted_is_sound(tmp_path):
+    with Logbook(tmp_path / "book") as book:
+        book.delete(book.add([source()], [draft(rows=50)], aircraft="Heron"))
+        assert check(tmp_path / "book") == []
+        book.set_setting("title", "x")
+    assert check(tmp_path / "book") == []
 
 
 def test_an_id_that_is_used_again_brings_nothing_of_the_flight_that_is_gone(tmp_path):

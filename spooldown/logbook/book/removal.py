@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from contextlib import nullcontext, suppress
+from contextlib import nullcontext
 
 from spooldown.logbook import bin, entered
 from spooldown.logbook.book.writing import Writer
+from spooldown.logbook.catalogue import is_full
 from spooldown.logbook.unknown import ENDING
 from spooldown.problems import LogbookProblem
 
@@ -41,7 +42,7 @@ class Removal(Writer):
                 self.remove(there)
                 bin.doom(db, there)
         except LogbookProblem as problem:
-            if problem.finding.code not in ("logbook.unusable", "logbook.unwritable"):
+            if not is_full(problem):
                 raise
         else:
             if there:
@@ -82,11 +83,14 @@ class Removal(Writer):
             If one is not in the bin.
         """
         named, chosen, room = list(flight_ids), None, False
-        with suppress(LogbookProblem):  # a full disk has no room for marks
+        try:
             with self.writing() as db:
                 chosen = self._in_bin(named)
                 bin.doom(db, chosen)
             room = True
+        except LogbookProblem as problem:
+            if not is_full(problem):  # there is no room for marks
+                raise
         with nullcontext() if room else self._without_room(), self.writing() as db:
             # Nothing that somebody else puts there meanwhile.
             there = set(self.in_bin())
