@@ -11,6 +11,7 @@ import errno
 import os
 import shutil
 import sqlite3
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from functools import partial
@@ -21,7 +22,7 @@ from typing import Any
 from analyser.core.findings import Finding
 from reports.addresses import neutral
 from spooldown.logbook.plain import plain
-from spooldown.problems import LogbookProblem
+from spooldown.problems import ChangedMeanwhile, LogbookProblem
 from spooldown.scratch import owned
 
 CATALOGUE = "catalogue.sqlite"
@@ -29,6 +30,8 @@ WAIT_S = 10.0
 """How long a writer waits for another one to finish."""
 SHOWN = 60
 """Characters of a damaged cell that are shown."""
+AGAIN_S = 0.01
+"""How long whoever found a write cut off, and then taken back, waits before it looks again."""
 SYNCHRONOUS = "EXTRA"
 """A commit counts once it is on the disk, the folder's entry included."""
 
@@ -55,6 +58,16 @@ def connect(catalogue: Path | None, *, write: bool = False) -> sqlite3.Connectio
 
 def open_to_read(catalogue: Path) -> sqlite3.Connection:
     """Open a catalogue without changing a byte; where a write was cut off, a copy in which it is undone."""
+    until = time.monotonic() + WAIT_S
+    while (found := _opened(catalogue)) is None:  # a writer took the cut-off write back at this moment
+        if time.monotonic() > until:
+            raise LogbookProblem("logbook.busy", folder=str(catalogue.parent))
+        time.sleep(AGAIN_S)
+    return found
+
+
+def _opened(catalogue: Path) -> sqlite3.Connection | None:
+    """Open a catalogue; None where it changed while it was copied."""
     connection = connect(catalogue)
     try:
         connection.execute("SELECT 1 FROM sqlite_master").fetchone()
@@ -63,12 +76,16 @@ def open_to_read(catalogue: Path) -> sqlite3.Connection:
             raise sqlite3.DatabaseError(cut)
     except sqlite3.OperationalError as error:
         connection.close()
-        journal = catalogue.with_name(f"{catalogue.name}-journal")
-        if "readonly" not in str(error) or not journal.exists():
+        if not is_cut_off(error):
             raise
+        journal = catalogue.with_name(f"{catalogue.name}-journal")
+        before = _state(journal)
         with TemporaryDirectory(prefix=owned()) as place:
             for path in (journal, catalogue):
-                shutil.copy(path, Path(place, path.name))
+                with suppress(FileNotFoundError):
+                    shutil.copy(path, Path(place, path.name))
+            if before is None or _state(journal) != before:  # the copies may be of two states
+                return None
             return in_memory(connect(Path(place, catalogue.name), write=True))
     except sqlite3.DatabaseError as error:
         connection.close()
@@ -76,6 +93,19 @@ def open_to_read(catalogue: Path) -> sqlite3.Connection:
             raise sqlite3.DatabaseError(cut) from error
         raise
     return connection
+
+
+def is_cut_off(error: Exception) -> bool:
+    """Whether SQLite says that a write was cut off, which whoever only reads cannot take back."""
+    return getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_READONLY_ROLLBACK
+
+
+def _state(path: Path) -> tuple[int, int, int] | None:
+    """What changes of a file when it is written; None where there is none."""
+    with suppress(OSError):
+        found = path.stat()
+        return found.st_ino, found.st_size, found.st_mtime_ns
+    return None
 
 
 def answers(connection: sqlite3.Connection, query: str, values: Sequence[object] = ()) -> list[Any]:
@@ -158,6 +188,8 @@ def spoken(folder: Path) -> Iterator[None]:
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if what := _gone(folder, error):  # SQLite takes what a broken line gives it for damage
             raise _unusable("logbook.unusable", folder, what) from error
+        if is_cut_off(error):  # since it was opened: whoever opens it again reads it as it was before
+            raise ChangedMeanwhile(Finding("logbook.cut_off_meanwhile", {"folder": str(folder)})) from error
         if not isinstance(error, sqlite3.OperationalError) or str(error).startswith("no such "):
             raise LogbookProblem(
                 "logbook.catalogue_damaged_repair", catalogue=str(folder / CATALOGUE), why=why_of(error)
@@ -217,7 +249,7 @@ def _no_room(folder: Path) -> bool:
 
 def _remedy(what: str, folder: Path) -> Finding:
     # SQLite says of a journal that there is no room for only that it cannot be opened.
-    if "full" in what or "space" in what or ("unable to open" in what and _no_room(folder)):
+    if "full" in what or "space" in what or (what.startswith("unable to") and _no_room(folder)):
         return Finding("remedy.free_space")
     return Finding("remedy.check_disk" if any(word in what for word in _BROKEN) else "remedy.check_permissions")
 

@@ -1,5 +1,7 @@
 """Several processes on one logbook: what one of them has in hand, or takes away, is no fault to the others."""
 
+import os
+import sqlite3
 import threading
 import time
 
@@ -9,7 +11,7 @@ from made import draft, source
 
 from reports import write
 from spooldown.logbook.book import Logbook
-from spooldown.problems import LogbookProblem
+from spooldown.problems import ChangedMeanwhile, LogbookProblem
 from spooldown.upkeep.checking import check
 
 
@@ -44,6 +46,51 @@ def test_a_flight_taken_out_while_pages_are_built_is_still_shown_on_them(folder,
         book.delete([flight.flight_id])
         with pytest.raises(LogbookProblem, match="taken out of the logbook meanwhile"):
             book.telemetry_of(flight)
+
+
+def killed_in_a_write(folder):
+    """Kill a writer once it has written into the catalogue: its journal stays (sqlite.org, "Hot Rollback Journals")."""
+    pid = os.fork()
+    if pid == 0:
+        db = sqlite3.connect(folder / "catalogue.sqlite", isolation_level=None)
+        db.execute("PRAGMA cache_size = 1")
+        db.execute("BEGIN IMMEDIATE")
+        db.execute("UPDATE flight SET source = 'half', notices = hex(zeroblob(90000))")
+        os._exit(0)
+    os.waitpid(pid, 0)
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
+def test_a_writer_killed_while_another_reads_costs_the_reader_one_more_look(folder, monkeypatch):
+    from spooldown.work import results
+
+    with Logbook(folder) as book:
+        before = book.flights()
+    analysed, done = results.Results._worked, []
+
+    def then(*args, **more):
+        if not done:
+            done.append(killed_in_a_write(folder))
+        return analysed(*args, **more)
+
+    monkeypatch.setattr(results.Results, "_worked", then)
+    with Logbook(folder) as book:
+        killed_in_a_write(folder)
+        with pytest.raises(ChangedMeanwhile, match="was ended meanwhile; do it once more"):
+            book.flights()
+    journal = (folder / "catalogue.sqlite-journal").read_bytes()
+    with Logbook(folder) as book:
+        assert book.flights() == before
+    assert (folder / "catalogue.sqlite-journal").read_bytes() == journal  # who reads takes nothing back
+    with Logbook(folder) as book:
+        book.set_setting("title", "x")
+    ended = run("flights", "--logbook", folder)
+    assert (ended.returncode, len(done)) == (0, 1)
+    assert ended.stderr.count("\n") <= 1
+    with Logbook(folder) as book:
+        book.set_setting("title", "y")
+        assert book.flights() == before
+    assert check(folder) == []
 
 
 def test_two_builds_of_one_folder_wait_for_each_other(tmp_path):
