@@ -80,7 +80,7 @@ def table(flights: int = 100, rates: tuple[float, ...] = (2.0, 10.0), seed: int 
                 truth = float(np.interp(END_S, t, burned) - np.interp(START_S, t, burned))
                 miss = smooth.between(START_S, END_S) - truth
                 error.append(100.0 * miss / truth)
-                inside.append(abs(miss) <= Z95 * smooth.between_se(START_S, END_S))
+                inside.append(abs(miss) <= Z95 * smooth.between_se(np.array([START_S, END_S])))
                 target = smooth.alike(np.interp(smooth.time_s, t, burn) / 60.0)
                 middle = slice(20, -20)
                 within.append(np.mean(np.abs(smooth.rate_per_s - target)[middle] <= Z95 * smooth.rate_se))

@@ -132,18 +132,11 @@ class Figure(Struct, frozen=True):
 
     def set_to(self, value: float | None, low: float | None, high: float | None) -> Figure:
         """Return the same figure with another value and interval."""
-        # Each flight sets hundreds right: ``replace`` takes longer.
-        return Figure(
-            self.label, value, self.unit, self.method, low, high, self.confidence, self.how, self.missing,
-            self.doubts, self.digits,
-        )  # fmt: skip
+        return replace(self, value=value, low=low, high=high)
 
     def named(self, label: Text, how: Text | None = None) -> Figure:
         """Return the same figure under another label, and with another source where one is given."""
-        return Figure(
-            label, self.value, self.unit, self.method, self.low, self.high, self.confidence,
-            self.how if how is None else how, self.missing, self.doubts, self.digits,
-        )  # fmt: skip
+        return replace(self, label=label, how=self.how if how is None else how)
 
     @property
     def half_width(self) -> float:

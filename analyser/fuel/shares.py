@@ -43,57 +43,41 @@ class PhaseBurn(Struct, frozen=True):
     by_sensor: tuple[float, float, float]
 
     @classmethod
-    def of(
-        cls, tank: str, title: tuple[str, Text], minutes: float, by_sensor: tuple[float, float, float], how: Text
-    ) -> PhaseBurn:
-        """Make one as the sensor tells it; :meth:`scaled` sets it right. ``title`` is the name and its words."""
+    def of(cls, tank: str, title: tuple[str, Text], minutes: float, by_sensor: tuple[float, float, float]) -> PhaseBurn:
+        """Make one whose burn :meth:`scaled` works out. ``title`` is the name and its words."""
         name, words = title
-        labels = (say(FuelCode.PART_BURNED, tank=tank, part=words), say(FuelCode.PART_RATE, tank=tank, part=words))
-        burned, rate = _by_sensor(labels, minutes, by_sensor, how)
         time = Figure(
             say(FuelCode.PART_TIME, part=words), minutes, "min", Method.INTEGRATED, how=say(FuelCode.LOG_CLOCK),
             digits=2,
         )  # fmt: skip
+        burned, rate = (
+            Figure.unavailable(say(label, tank=tank, part=words), unit, say(FuelCode.NO_FUEL))
+            for label, unit in ((FuelCode.PART_BURNED, "mL"), (FuelCode.PART_RATE, "mL/min"))
+        )
         return cls(name, words, time, burned, rate, by_sensor=by_sensor)
 
     def scaled(self, factor: Figure, how: Text) -> PhaseBurn:
-        """The same, set right by the sensor's scale; ``how`` that tells it."""
-        labels, doubts = (self.burned.label, self.rate.label), self.burned.doubts
-        burned, rate = _by_sensor(labels, self.minutes.value or 0.0, self.by_sensor, how)
-        burned = burned.times(factor, labels[0], "mL", how=how, digits=0)
-        rate = rate.times(factor, labels[1], "mL/min", how=how, digits=1)
-        return PhaseBurn(
-            self.name, self.title, self.minutes, _not_negative(burned, doubts), _not_negative(rate, doubts),
-            self.by_sensor,
-        )  # fmt: skip
+        """The same, set right by the sensor's scale; ``how`` that tells it. There is no rate of a few seconds."""
+        minutes, (volume, half, rate_half) = self.minutes.value or 0.0, self.by_sensor
+
+        def right(old: Figure, value: float, half: float, digits: int) -> Figure:
+            low, high = max(value - half, 0.0), value + half
+            read = Figure(old.label, value, old.unit, Method.ESTIMATED, low=low, high=high)
+            made = read.times(factor, old.label, old.unit, how=how, digits=digits)
+            # Nothing was burned backwards.
+            return made.set_to(made.value, None if made.low is None else max(made.low, 0.0), made.high)
+
+        burned = right(self.burned, volume, half, 0)
+        if minutes > SHORTEST_RATE_MIN:
+            rate = right(self.rate, volume / minutes, rate_half, 1)
+        else:
+            rate = Figure.unavailable(self.rate.label, self.rate.unit, say(FuelCode.TOO_SHORT))
+        doubts = self.burned.doubts
+        return replace(self, burned=burned.with_doubt(*doubts), rate=rate.with_doubt(*doubts))
 
     def marked(self, mark: Callable[[Figure], Figure]) -> PhaseBurn:
         """The same with every figure that rests on the fuel sensor passed through ``mark``."""
         return replace(self, burned=mark(self.burned), rate=mark(self.rate))
-
-
-def _by_sensor(
-    labels: tuple[Text, Text], minutes: float, by_sensor: tuple[float, float, float], how: Text
-) -> tuple[Figure, Figure]:
-    """Volume and burn of a part as the sensor tells them; no burn of a few seconds."""
-    volume, half, rate_half = by_sensor
-    burned = Figure(
-        labels[0], volume, "mL", Method.ESTIMATED, low=max(volume - half, 0.0), high=volume + half, how=how, digits=0
-    )  # fmt: skip
-    if minutes <= SHORTEST_RATE_MIN:
-        return burned, Figure.unavailable(labels[1], "mL/min", say(FuelCode.TOO_SHORT))
-    mean = volume / minutes
-    rate = Figure(
-        labels[1], mean, "mL/min", Method.ESTIMATED, low=max(mean - rate_half, 0.0), high=mean + rate_half, how=how,
-        digits=1,
-    )  # fmt: skip
-    return burned, rate
-
-
-def _not_negative(figure: Figure, doubts: tuple[Text, ...]) -> Figure:
-    """The figure with its doubts; nothing was burned backwards."""
-    low = None if figure.low is None else max(figure.low, 0.0)
-    return figure.set_to(figure.value, low, figure.high).with_doubt(*doubts)
 
 
 def phase_burns(burn: TankBurn, phases: Phases) -> Iterator[PhaseBurn]:
@@ -107,7 +91,7 @@ def phase_burns(burn: TankBurn, phases: Phases) -> Iterator[PhaseBurn]:
     by_sensor = np.stack((volumes, np.sqrt(squares), np.sqrt(squares) / np.maximum(minutes, 1e-9)), axis=1)
     for phase, long, told in zip(names, minutes.tolist(), by_sensor.tolist(), strict=True):
         title = phase.value, say(FuelCode.PHASE, phase=phase.value)
-        yield PhaseBurn.of(burn.name, title, long, tuple(told), burn.total.how)
+        yield PhaseBurn.of(burn.name, title, long, tuple(told))
 
 
 def band_burns(
@@ -165,7 +149,7 @@ def band_burns(
     out = []
     for low, high, long, told in zip(lows.tolist(), highs.tolist(), seconds.tolist(), by_sensor.tolist(), strict=True):
         title = f"{low:.0f}-{min(high, 100.0):.0f}", say(FuelCode.BAND, low=low, high=min(high, 100.0), of=what)
-        out.append(PhaseBurn.of(burn.name, title, long / 60.0, tuple(told), burn.total.how))
+        out.append(PhaseBurn.of(burn.name, title, long / 60.0, tuple(told)))
     return tuple(out), None
 
 
