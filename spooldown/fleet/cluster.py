@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
@@ -35,7 +36,7 @@ class Cluster:
 
         if not items:
             return
-        futures = self.client.map(function, items, pure=False)
+        futures = self.client.map(partial(_tried, function), items, pure=False)
         named = {future.key: item for future, item in zip(futures, items, strict=True)}
         for future in as_completed(futures, loop=self.client.loop):  # type: ignore[no-untyped-call]
             item = named[future.key]
@@ -45,8 +46,16 @@ class Cluster:
             elif error is not None:
                 yield Done(item, None, error if isinstance(error, Exception) else RuntimeError(str(error)))
             else:
-                yield Done(item, future.result(), None)
+                yield Done(item, *future.result())
             future.release()  # its result is let go of on the cluster
+
+
+def _tried(function: Callable[[Item], Out], item: Item) -> tuple[Out | None, Exception | None]:
+    """Call it on a worker, which would print the traceback of what it raises where the caller reads sentences."""
+    try:
+        return function(item), None
+    except Exception as error:
+        return None, error
 
 
 @contextmanager

@@ -55,13 +55,18 @@ def test_a_killed_worker_costs_time_and_nothing_else(folder, tmp_path):
     assert not psutil.pid_exists(victim)
 
 
-def test_a_fleet_builds_the_pages_that_one_machine_builds(folder, tmp_path):
+def test_a_fleet_builds_the_pages_that_one_machine_builds_and_names_a_damaged_flight(folder, tmp_path, capfd):
+    cut = sorted((folder / "flights").glob("*.parquet"))[-1]
+    cut.write_bytes(cut.read_bytes()[:900])
     other = tmp_path / "other"
     shutil.copytree(folder, other)
     alone = run("pages", "--logbook", folder)
     together = run("fleet", "build", "--workers", "2", "--logbook", other)
-    assert (alone.returncode, together.returncode) == (0, 0), together.stderr
+    assert (alone.returncode, together.returncode) == (7, 7), together.stderr
     assert together.stdout.splitlines()[0] == alone.stdout.splitlines()[0]
+    assert together.stderr == alone.stderr
+    assert cut.stem in said_once(together)
+    assert "Traceback" not in capfd.readouterr().err  # the workers' own
     left_out = ("index.html", ".built.json", ".pages.txt")  # they say when they were made, or hold such a digest
     pages = [
         {name: data for name, data in everything(place / "pages").items() if name not in left_out}
