@@ -273,11 +273,12 @@ def _only(good: Mask, t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatAr
     return (t, v) if good.all() else (t[good], v[good])
 
 
-def _runs(v: FloatArray) -> npt.NDArray[np.intp]:
-    """Where each run of one identical value begins."""
-    changes = np.ones(v.size, bool)
-    np.not_equal(v[1:], v[:-1], out=changes[1:])
-    return np.flatnonzero(changes)
+def _runs(v: FloatArray) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """First and one past last of each run of one identical value; ``v`` holds one at least."""
+    changes = np.ones(v.size + 1, bool)
+    np.not_equal(v[1:], v[:-1], out=changes[1:-1])
+    edges = np.flatnonzero(changes)
+    return edges[:-1], edges[1:]
 
 
 def _above(telemetry: Telemetry, name: str, limit: float) -> Mask:
@@ -323,10 +324,9 @@ def _spikes(t: FloatArray, v: FloatArray, smallest: float, rate: float) -> Mask:
     out = np.zeros(v.size, bool)
     if v.size < 8 or np.abs(np.diff(v)).max() <= smallest:
         return out  # no reading leaves its neighbours far enough, as in most channels
-    start = _runs(v)
+    start, stop = _runs(v)
     if start.size < 3:
         return out
-    stop = np.append(start[1:], v.size)
     u = v[start]
     steps = np.diff(u)
     size = np.abs(steps)
@@ -388,9 +388,9 @@ def _stuck(t: FloatArray, v: FloatArray, spell: Spell, key: tuple[str, str]) -> 
         return []
     if not (v[STUCK_SAMPLES - 1 :] == v[: 1 - STUCK_SAMPLES]).any():
         return []  # no value comes so often in a row
-    start = _runs(v)
-    stop = np.append(start[1:], v.size)
-    lasting = np.flatnonzero((stop - start >= STUCK_SAMPLES) & (t[stop - 1] - t[start] > STUCK_SECONDS))
+    start, stop = _runs(v)
+    lasting = np.flatnonzero(stop - start >= STUCK_SAMPLES)
+    lasting = lasting[t[stop[lasting] - 1] - t[start[lasting]] > STUCK_SECONDS]
     if not lasting.size:
         return []  # so it is with nearly every channel: the rest is only for the few
     lasting = lasting[spell.within(t[start[lasting]], t[stop[lasting] - 1]) > STUCK_SECONDS]

@@ -105,7 +105,7 @@ class Telemetry(Struct, frozen=True, eq=False, dict=True):
 
     @cached_property
     def _known(self) -> dict[Any, Any]:
-        """What was asked for before: nearly every analysis asks for the same channels again."""
+        """Samples by channel, whether raw, and times by rows: nearly every analysis asks for the same again."""
         return {}
 
     def __post_init__(self) -> None:
@@ -119,13 +119,10 @@ class Telemetry(Struct, frozen=True, eq=False, dict=True):
             row = int(np.flatnonzero(np.diff(t) <= 0)[0]) + 1
             raise ValueError(f"{TIME} must increase strictly; row {row} does not")
 
-    @property
+    @cached_property
     def time_s(self) -> FloatArray:
         """Every row's time, shape (rows,); read-only."""
-        if TIME not in self._known:
-            self._known[TIME] = _shared(np.asarray(self.table.column(TIME).to_numpy(), float))
-        found: FloatArray = self._known[TIME]
-        return found
+        return _shared(np.asarray(self.table.column(TIME).to_numpy(), float))
 
     @property
     def duration_s(self) -> float:
@@ -133,14 +130,10 @@ class Telemetry(Struct, frozen=True, eq=False, dict=True):
         t = self.time_s
         return float(t[-1] - t[0]) if t.size else 0.0
 
-    @property
+    @cached_property
     def channels(self) -> tuple[str, ...]:
         """Known channels present with at least one value, in table order."""
-        if "channels" not in self._known:
-            names = self.table.column_names
-            self._known["channels"] = tuple(c for c in names if parse(c) and self._filled(c))
-        found: tuple[str, ...] = self._known["channels"]
-        return found
+        return tuple(c for c in self.table.column_names if parse(c) and self._filled(c))
 
     @property
     def extras(self) -> tuple[str, ...]:
@@ -150,15 +143,12 @@ class Telemetry(Struct, frozen=True, eq=False, dict=True):
     def has(self, *names: str) -> bool:
         """Whether every named channel is present with at least one value."""
         known = self.channels
-        return all(n in known or (n in self.table.column_names and self._filled(n)) for n in names)
+        return all(n in known or (self.table.schema.get_field_index(n) >= 0 and self._filled(n)) for n in names)
 
-    @property
+    @cached_property
     def _names(self) -> tuple[ChannelName, ...]:
         """The known channels' names taken apart."""
-        if "names" not in self._known:
-            self._known["names"] = tuple(filter(None, map(parse, self.channels)))
-        found: tuple[ChannelName, ...] = self._known["names"]
-        return found
+        return tuple(filter(None, map(parse, self.channels)))
 
     def instances(self, subject: str) -> tuple[str, ...]:
         """Instances of a subject, in table order: ``instances("pack")`` → ``("rx1", "rx2")``."""
@@ -286,9 +276,8 @@ class Telemetry(Struct, frozen=True, eq=False, dict=True):
     def screened(self, masks: Mapping[str, npt.NDArray[np.bool_]], suspects: Iterable[Suspect]) -> Telemetry:
         """Return the same telemetry with these samples excluded and listed."""
         made = replace(self, masks=dict(masks), suspects=tuple(suspects))
-        made._known.update(self._known)  # the same table: what was read of it is read, but for what was excluded before
-        for name in self.masks:
-            made._known.pop((name, False), None)
+        # The same table: what was read of it is read, but for what was excluded before.
+        made.__dict__.update(self.__dict__, _known={k: v for k, v in self._known.items() if k[1] is not False})
         return made
 
     def to_frame(self) -> pd.DataFrame:
