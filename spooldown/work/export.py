@@ -14,6 +14,7 @@ from analyser.core.events import Event
 from analyser.core.figures import Figure, figures_of
 from analyser.gathering import gathered
 from analyser.season.link.range_check import RangeCheck, RangeCheckResult
+from reports.addresses import escaped
 from reports.words.catalogue import text as worded
 from reports.words.names import names_in_flight, naming
 from spooldown.sheets import cells
@@ -97,7 +98,7 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
 def encode(rows: Sequence[Row], form: str, columns: Sequence[str] = ()) -> bytes:
     """Write rows as ``csv``, ``json`` or ``parquet``, under these columns where there is no row."""
     if form == "json":
-        return (json.dumps(list(rows), ensure_ascii=False, indent=1) + "\n").encode()
+        return (escaped(json.dumps(list(rows), ensure_ascii=False, indent=1)) + "\n").encode()
     if form == "parquet":
         import pyarrow as pa
         import pyarrow.parquet as pq

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 
 import duckdb
 import pyarrow as pa
@@ -59,6 +60,15 @@ def test_a_log_named_as_a_formula_is_noted_from_its_own_sheet(tmp_path):
     (tmp_path / "sheet.csv").write_text(f"log_file,remarks\n{row['log_file']},calm\n")
     done = run("note", "--sheet", tmp_path / "sheet.csv", *where)
     assert done.returncode == 0, done.stderr
+
+
+def test_json_that_is_exported_hides_nothing_either(tmp_path):
+    log = tmp_path / "a\u202egpj.csv"
+    log.write_text("Time (s),RX1 Voltage (V)\n" + "".join(f"{i / 10},{8 + i % 7 / 100}\n" for i in range(60)), "utf-8")
+    assert run("import", log, "--logbook", tmp_path / "book").returncode == 0
+    written = run("export", "flights", "--format", "json", "--logbook", tmp_path / "book").stdout
+    assert "\u202e" not in written
+    assert json.loads(written)[0]["source"].encode().startswith(b"a")
 
 
 @pytest.mark.parametrize("char", ["\u202e", "\u200b", "\x1b", "\u2066", "\ufeff"])
