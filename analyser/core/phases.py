@@ -182,7 +182,7 @@ def find_phases(telemetry: Telemetry) -> Phases:
     code = np.full(grid.size, list(PhaseName).index(PhaseName.BEFORE_START))
     names = list(PhaseName)
 
-    def put(where: Mask, name: PhaseName) -> None:
+    def put(where: Mask | slice, name: PhaseName) -> None:
         code[where] = names.index(name)
 
     on_ground = ~airborne
@@ -207,18 +207,18 @@ def find_phases(telemetry: Telemetry) -> Phases:
     hops = runs_of(airborne)
     for k, (a, b) in enumerate(hops):  # a loop over hops, of which a flight has few
         before = slice(hops[k - 1][1] if k else 0, a)
-        put(_within(grid.size, *_roll(before, speed)), PhaseName.TAKE_OFF)
+        put(_roll(before, speed), PhaseName.TAKE_OFF)
         climbed = np.flatnonzero(~(height[a:b] < CLIMBED_OUT_M))
         out = a + min(int(climbed[0]) if climbed.size else b - a, int(8 / STEP_S))
-        put(_within(grid.size, a, out), PhaseName.TAKE_OFF)
+        put(slice(a, out), PhaseName.TAKE_OFF)
         high = np.flatnonzero(height[a:b] > FINAL_M)
         final = a + (int(high[-1]) + 1 if high.size else 0)
         final = max(final, b - int(LONGEST_FINAL_S / STEP_S), out)
-        put(_within(grid.size, final, b), PhaseName.LANDING)
+        put(slice(final, b), PhaseName.LANDING)
         after_touch = slice(b, hops[k + 1][0] if k + 1 < len(hops) else grid.size)
         fast = np.flatnonzero(~(np.nan_to_num(speed[after_touch]) > ROLL_M_S))
         rolled = b + (int(fast[0]) if fast.size else 0)
-        put(_within(grid.size, b, rolled), PhaseName.LANDING)
+        put(slice(b, rolled), PhaseName.LANDING)
     return Phases(
         phases=_spans(code, grid, end, names),
         take_off_s=float(grid[hops[0][0]]) if hops else None,
@@ -462,18 +462,14 @@ def _cooling(telemetry: Telemetry, grid: FloatArray, engines: _Engines, last: in
     return out
 
 
-def _roll(before: slice, speed: FloatArray) -> tuple[int, int]:
+def _roll(before: slice, speed: FloatArray) -> slice:
     """The take-off roll: from the last time slower than a walk up to lift-off, at most 20 s."""
     start, stop = before.start, before.stop
     start = max(start, stop - round(20 / STEP_S))
+    if not np.isfinite(speed).any():
+        return slice(stop, stop)
     slow = np.flatnonzero(~(speed[start:stop] > ROLL_M_S)) if np.isfinite(speed[start:stop]).any() else np.empty(0, int)
-    return (start + int(slow[-1]) + 1 if slow.size else start, stop) if np.isfinite(speed).any() else (stop, stop)
-
-
-def _within(n: int, start: int, stop: int) -> Mask:
-    out = np.zeros(n, bool)
-    out[start:stop] = True
-    return out
+    return slice(start + int(slow[-1]) + 1 if slow.size else start, stop)
 
 
 def _spans(code: npt.NDArray[np.int_], grid: FloatArray, end: float, names: list[PhaseName]) -> tuple[Phase, ...]:

@@ -61,11 +61,11 @@ class Flown(Struct, frozen=True, eq=False):
     @classmethod
     def of(cls, circuit: Circuit, load: Load, given_mah: FloatArray, rest_v: FloatArray) -> Flown:
         """Read on the load's grid, which charge given and load-free voltage are on."""
-        own, others = load.own_a, load.alone() - load.own_a
+        own, others = load.own_a, load.taken_a
         return cls(
             np.maximum.accumulate(given_mah),
             rest_v,
-            load.time_s >= load.failed_s,
+            load.after,
             (own, others),
             (_drop(circuit, own), _drop(circuit, others)),
             (given_mah, np.cumsum(others) * GRID_S / 3.6),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
@@ -29,23 +31,23 @@ class BusPack(Struct, frozen=True, eq=False):
     declared: bool = True
 
 
-class Load(Struct, frozen=True, eq=False):
-    """One pack's own current and the others', A, on an even grid; the others fail at ``failed_s``.
+class Load(Struct, frozen=True, eq=False, dict=True):
+    """One pack's own current and the others', A, on an even grid.
 
-    ``read`` marks the instants at which some pack was read.
+    ``after`` is true from when the others fail, ``read`` where some pack was read since.
     """
 
     time_s: FloatArray
     own_a: FloatArray
     others_a: FloatArray
+    after: npt.NDArray[np.bool_]
     read: npt.NDArray[np.bool_]
-    failed_s: float
 
-    def alone(self, others_scale: float = 1.0) -> FloatArray:
-        """What the pack carries where the others failed; their sensors off by a factor at will."""
-        return self.own_a + np.where(self.time_s >= self.failed_s, others_scale * self.others_a, 0.0)
+    @cached_property
+    def taken_a(self) -> FloatArray:
+        """What the pack takes over from the others, A."""
+        return np.where(self.after, self.others_a, 0.0)
 
     def unseen(self, drop_v: FloatArray) -> float:
         """How much deeper than at any instant read the voltage may have dropped between two of them, V."""
-        at = self.read & (self.time_s >= self.failed_s)
-        return unseen_excess(self.time_s[at], drop_v[at], QUICKEST_S)
+        return unseen_excess(self.time_s[self.read], drop_v[self.read], QUICKEST_S)

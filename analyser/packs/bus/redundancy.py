@@ -91,9 +91,9 @@ def share_bus(
     grid, currents, total = drawn.time_s, drawn.amps, drawn.total_a
     worst = int(total.argmax())
     paths = {r: feed_path(r, p.voltage, p.current, bus) for r, p in packs.items()}
-    failed_s = grid[0] if take_off_s is None else take_off_s
+    after = grid >= (grid[0] if take_off_s is None else take_off_s)
     alone = {
-        r: survivor_of(r, p, Load(grid, currents[r], np.maximum(total - currents[r], 0.0), drawn.read, failed_s),
+        r: survivor_of(r, p, Load(grid, currents[r], np.maximum(total - currents[r], 0.0), after, drawn.read & after),
                      paths[r])
         for r, p in packs.items()
     }  # fmt: skip

@@ -148,7 +148,8 @@ def _failed_now(
     every = fitted - others_a * c.one_second_ohm - path.drop(load.own_a + others_a)
     given = every[AS_READ]
     at = int(given.argmin())
-    half = Z95 * float(np.linalg.norm([load.others_a[at] * c.one_second_se, c.scatter_v, path.se_v(load.alone()[at])]))
+    path_se = path.se_v(load.own_a[at] + load.taken_a[at])
+    half = Z95 * float(np.linalg.norm([load.others_a[at] * c.one_second_se, c.scatter_v, path_se]))
     label = say(PackCode.FAILED_NOW, pack=Part(f"pack.{role}"))
     how = say(PackCode.SURVIVOR_NOW, others_a=float(load.others_a[at]), at_s=float(load.time_s[at]), at_bus=path.known)
     unseen = load.unseen(rest_v - given)
@@ -197,7 +198,7 @@ def _less_when_warm(pack: BusPack, load: Load, at: int, rated_mah: float | None)
     """Share by which its own heat would lower the resistance at most: all of it kept in the cells until then."""
     if pack.pack is None or not rated_mah:
         return 0.0
-    more = np.square(load.alone()) - np.square(load.own_a)
+    more = np.square(load.own_a + load.taken_a) - np.square(load.own_a)
     joules = float(np.maximum(more[: at + 1], 0.0).sum()) * GRID_S * pack.circuit.settled_ohm
     kelvin = joules / (CELL_HEAT_J_PER_K_AH * pack.pack.cells * rated_mah / 1000.0)
     return 1.0 - float(np.exp(MAKES.j_per_mol * coldness(25.0 + min(kelvin, 40.0))))
