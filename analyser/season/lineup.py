@@ -6,15 +6,16 @@ The facts are kept once a kind and each flight is a number, so that who belongs 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.core.aircraft import FlightContext
 
+Key = TypeVar("Key", bound=Hashable)
 IntArray = npt.NDArray[np.intp]
 
 
@@ -113,9 +114,9 @@ class Lineup:
         """The facts of one flight."""
         return self.kinds[int(self.codes[self.at[flight_id]])]
 
-    def grouped(self, keys: Callable[[Facts], Iterable[str]]) -> dict[str, IntArray]:
+    def grouped(self, keys: Callable[[Facts], Iterable[Key]]) -> dict[Key, IntArray]:
         """Places of the flights that have each key, ascending; a flight that has it twice comes twice."""
-        times: dict[str, IntArray] = {}
+        times: dict[Key, IntArray] = {}
         for code, facts in enumerate(self.kinds):
             for key in keys(facts):
                 times.setdefault(key, np.zeros(len(self.kinds), np.intp))[code] += 1

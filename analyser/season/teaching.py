@@ -102,9 +102,12 @@ def teaching_digests(
     """
     total = own * _ODD
     powers, back = (_powers(odd, max((g.teachers.size for g in groups), default=0)) for odd in (_ODD, _BACK))
+    running: dict[bytes, Digests] = {}  # what is noted of all tanks or packs of an aircraft has the same teachers
     for group in groups:
-        rows = own[group.teachers]
-        sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[: len(rows)], axis=0)])
+        if (sums := running.get(told_by := group.teachers.tobytes())) is None:
+            rows = own[group.teachers]
+            sums = np.vstack([np.zeros((1, 4), np.uint64), np.cumsum(rows * powers[: len(rows)], axis=0)])
+            running[told_by] = sums
         window = (sums[group.last] - sums[group.first]) * back[group.first]
         told = window * _weight(group.what)
         if (np.diff(group.pupils) > 0).all():

@@ -54,10 +54,9 @@ def windows_of(lineup: Lineup) -> Windows:
     """Find the flights that histories rest on, among all flights in order."""
     flown = {name: lineup.named(places) for name, places in lineup.owned.items()}
     uses = {name: lineup.named(places) for name, places in lineup.grouped(lambda f: dict.fromkeys(f.packs)).items()}
-    layouts: dict[str, list[str]] = {}
-    for name in flown:
-        kept = lineup.grouped(lambda f, name=name: (f.layout,) if f.aircraft == name else ())  # type: ignore[misc]
-        layouts[name] = [i for places in kept.values() for i in lineup.named(places[-PER_LAYOUT:])]
+    layouts: dict[str, list[str]] = {name: [] for name in flown}
+    for (name, _), places in lineup.grouped(lambda f: ((f.aircraft, f.layout),)).items():
+        layouts[name] += lineup.named(places[-PER_LAYOUT:])
     return Windows(
         aircraft={name: ids[-FLIGHTS:] for name, ids in flown.items()},
         layouts=layouts,
