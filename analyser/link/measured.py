@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from analyser.core.figures import Z95, FloatArray
 from analyser.core.findings import say
@@ -44,16 +45,39 @@ RANGE_MIDDLES_M: FloatArray = np.array([50.0, 110.0, 210.0, 420.0, 800.0])
 """A usual range within each stretch of :data:`RANGE_EDGES_M`."""
 
 
-def measured_map(
-    antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
-) -> AntennaMap | None:
-    """Map one antenna over flights, from binned samples alone.
+class Levels(Struct, frozen=True, eq=False):
+    """What flights heard of one antenna by direction, laid against nothing yet; arrays of shape (a, e).
 
-    The level in a bin is the median over its samples, against ``reference_db`` (the antenna's own median over seen
-    directions where not given); the interval is that of a median (binomial order statistics) for no more than
-    :data:`INDEPENDENT_PER_S` independent samples a second, widened by how much the map changes within the directions'
-    uncertainty and by how much flights differ in one direction. ``None`` without levels; see
-    :func:`analyser.link.count_rate.seen_map` for logs that only count.
+    Parameters
+    ----------
+    level_db, low_db, high_db : ndarray
+        Median level and its interval, dB above 1 mW as :data:`LEVEL_EDGES_DB`; NaN where too little was seen.
+    seconds, samples : ndarray
+    sharp_deg, wide_deg : float
+        How sharply directions are known in the best flight and in the worst.
+    calibrated : bool
+        Whether a level of any flight came through an estimated calibration.
+    counted_only : int
+        Flights that counted losses and told no level.
+    """
+
+    level_db: FloatArray
+    low_db: FloatArray
+    high_db: FloatArray
+    seconds: FloatArray
+    samples: FloatArray
+    sharp_deg: float
+    wide_deg: float
+    calibrated: bool
+    counted_only: int
+
+
+def levels_of(bins: Sequence[DirectionBins]) -> Levels | None:
+    """Levels of one antenna over flights, from binned samples alone; ``None`` where there are none.
+
+    The level in a bin is the median over its samples; the interval is that of a median (binomial order statistics) for
+    no more than :data:`INDEPENDENT_PER_S` independent samples a second, widened by how much the map changes within the
+    directions' uncertainty and by how much flights differ in one direction.
     """
     usable = [b for b in bins if b.histogram.any()]
     if not usable:
@@ -68,36 +92,47 @@ def measured_map(
     level, low, high = _medians(histogram, rate)
     if not np.isfinite(level).any():
         return None
-    wide = max(b.uncertainty_deg for b in usable)
-    level, low, high = _widened(usable, clear, level, low, high)
-    zero = float(np.nanmedian(level)) if reference_db is None else reference_db
-    gain = level - zero
-    nulls = find_nulls(gain, seconds, low_db=low - zero, high_db=high - zero)
-    seen = float(np.isfinite(gain).mean())
-    sentence = say(
-        LinkCode.MEASURED_MAP,
-        seen=seen,
-        minutes=float(seconds.sum()) / 60.0,
-        sharp=sharp,
-        wide=wide,
-        weakest=nulls[:1],
-        null_db=NULL_DB,
+    return Levels(
+        *_widened(usable, clear, level, low, high),
+        seconds,
+        histogram.sum(axis=-1),
+        sharp_deg=sharp,
+        wide_deg=max(b.uncertainty_deg for b in usable),
         calibrated=any(b.calibrated for b in usable),
         counted_only=sum(1 for b in bins if b.counted and not b.histogram.any()),
     )
-    return AntennaMap(
-        antenna,
-        layout,
-        "dB",
-        EDGES_AZIMUTH_DEG,
-        EDGES_SIN_ELEVATION,
-        gain,
-        low - zero,
-        high - zero,
-        histogram.sum(axis=-1),
-        nulls,
-        sentence,
+
+
+def map_of(antenna: str, layout: str, heard: Levels, reference_db: float | None = None) -> AntennaMap:
+    """Map levels against ``reference_db``, the antenna's own median over seen directions where not given."""
+    zero = float(np.nanmedian(heard.level_db)) if reference_db is None else reference_db
+    gain, low, high = heard.level_db - zero, heard.low_db - zero, heard.high_db - zero
+    nulls = find_nulls(gain, heard.seconds, low_db=low, high_db=high)
+    sentence = say(
+        LinkCode.MEASURED_MAP,
+        seen=float(np.isfinite(gain).mean()),
+        minutes=float(heard.seconds.sum()) / 60.0,
+        sharp=heard.sharp_deg,
+        wide=heard.wide_deg,
+        weakest=nulls[:1],
+        null_db=NULL_DB,
+        calibrated=heard.calibrated,
+        counted_only=heard.counted_only,
     )
+    return AntennaMap(
+        antenna, layout, "dB", EDGES_AZIMUTH_DEG, EDGES_SIN_ELEVATION, gain, low, high, heard.samples, nulls, sentence
+    )
+
+
+def measured_map(
+    antenna: str, layout: str, bins: Sequence[DirectionBins], reference_db: float | None = None
+) -> AntennaMap | None:
+    """Map one antenna over flights, from binned samples alone: :func:`levels_of` against a reference.
+
+    ``None`` without levels; see :func:`analyser.link.count_rate.seen_map` for logs that only count.
+    """
+    heard = levels_of(bins)
+    return None if heard is None else map_of(antenna, layout, heard, reference_db)
 
 
 def _medians(histogram: FloatArray, rate: float) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -15,7 +15,7 @@ from analyser.season.counts import Totals, laid_out
 from analyser.season.engines import turbine_history
 from analyser.season.fuel.history import fuel_history
 from analyser.season.lineup import Lineup, facts_of
-from analyser.season.link.layouts import analyse_layouts, last_moved
+from analyser.season.link.layouts import Keep, anew, follow_layouts, last_moved
 from analyser.season.link.range_check import RangeCheck, analyse_range_checks
 from analyser.season.packs.brown_outs import summed
 from analyser.season.packs.history import PackHistory, WholeLife, by_urgency, pack_history
@@ -55,7 +55,7 @@ def analyse_season(
     parts = {
         name: analyse_aircraft(
             known.get(name),
-            [by_id[i] for i in windows.needed(name)],
+            by_id.__getitem__,
             laid_out([totals[i] for i in windows.flown.get(name, ())]),
             windows,
             (range_checks or {}).get(name, ()),
@@ -102,11 +102,12 @@ class AircraftPart(Struct, frozen=True):
 
 def analyse_aircraft(
     described: Aircraft | None,
-    flights: Sequence[FlightRecord],
+    read: Callable[[str], FlightRecord],
     totals: Totals,
     windows: Windows,
     range_checks: Sequence[RangeCheck] = (),
     limits: Limits = COMMON_PRACTICE,
+    keep: Keep = anew,
 ) -> AircraftPart:
     """Follow one aircraft over its flights.
 
@@ -114,17 +115,17 @@ def analyse_aircraft(
     ----------
     described : Aircraft or None
         ``None`` for the flights that belong to none.
-    flights : sequence of FlightRecord
-        Those that its histories rest on (:meth:`Windows.needed`), oldest first, corrected; briefs will do.
+    read : callable
+        Gives a flight that its histories rest on (:meth:`Windows.needed`) by its id, corrected; briefs will do.
     totals : Totals
         Of all its flights.
+    keep : callable
+        Keeps what is said of a layout, for which its flights need not be read again.
     """
-    newest = set(windows.aircraft.get(described.name if described else "", ()))
-    own = [f for f in flights if f.flight_id in newest]
+    own = [read(i) for i in windows.aircraft.get(described.name if described else "", ())]
     noticed = tuple(watched(f) for f in own)
     if described is None:
         return AircraftPart(None, noticed)
-    mapped = set(windows.layouts.get(described.name, ()))
     went = totals.farthest_m[np.isfinite(totals.farthest_m)]
     farthest = float(went.max()) if went.size else None
     season = AircraftSeason(
@@ -132,7 +133,7 @@ def analyse_aircraft(
         flight_ids=tuple(f.flight_id for f in own),
         fuel=fuel_history(own, limits),
         engines=turbine_history(own, limits, totals=totals),
-        layouts=analyse_layouts([f for f in flights if f.flight_id in mapped], described),
+        layouts=follow_layouts(windows.layouts.get(described.name, {}), read, described, keep),
         range=analyse_range_checks(range_checks, farthest, last_moved(described), limits),
         flights=len(totals),
     )

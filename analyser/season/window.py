@@ -28,8 +28,9 @@ class Windows(Struct):
     ----------
     aircraft : dict of str to list of str
         Newest flights of each aircraft, '' for flights of none.
-    layouts : dict of str to list of str
-        Newest flights with each layout of an aircraft, all its layouts together.
+    layouts : dict of str to dict of str to list of str
+        Newest flights of each aircraft with each of its layouts, '' for those with none; layouts in the order they were
+        first flown among these.
     packs : dict of str to list of str
         First and newest flights of each pack.
     flown : dict of str to list of str
@@ -39,14 +40,15 @@ class Windows(Struct):
     """
 
     aircraft: dict[str, list[str]] = field(default_factory=dict)
-    layouts: dict[str, list[str]] = field(default_factory=dict)
+    layouts: dict[str, dict[str, list[str]]] = field(default_factory=dict)
     packs: dict[str, list[str]] = field(default_factory=dict)
     flown: dict[str, list[str]] = field(default_factory=dict)
     uses: dict[str, list[str]] = field(default_factory=dict)
 
     def needed(self, aircraft: str) -> list[str]:
         """Flights that an aircraft's histories read, oldest first."""
-        wanted = {*self.aircraft.get(aircraft, ()), *self.layouts.get(aircraft, ())}
+        mapped = (i for ids in self.layouts.get(aircraft, {}).values() for i in ids)
+        wanted = {*self.aircraft.get(aircraft, ()), *mapped}
         return [i for i in self.flown.get(aircraft, ()) if i in wanted]
 
 
@@ -54,9 +56,10 @@ def windows_of(lineup: Lineup) -> Windows:
     """Find the flights that histories rest on, among all flights in order."""
     flown = {name: lineup.named(places) for name, places in lineup.owned.items()}
     uses = {name: lineup.named(places) for name, places in lineup.grouped(lambda f: dict.fromkeys(f.packs)).items()}
-    layouts: dict[str, list[str]] = {name: [] for name in flown}
-    for (name, _), places in lineup.grouped(lambda f: ((f.aircraft, f.layout),)).items():
-        layouts[name] += lineup.named(places[-PER_LAYOUT:])
+    layouts: dict[str, dict[str, list[str]]] = {name: {} for name in flown}
+    mapped = {key: places[-PER_LAYOUT:] for key, places in lineup.grouped(lambda f: ((f.aircraft, f.layout),)).items()}
+    for aircraft, layout in sorted(mapped, key=lambda key: int(mapped[key][0])):
+        layouts[aircraft][layout] = lineup.named(mapped[aircraft, layout])
     return Windows(
         aircraft={name: ids[-FLIGHTS:] for name, ids in flown.items()},
         layouts=layouts,

@@ -11,7 +11,7 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TypeVar, overload
 
 import numpy as np
@@ -33,6 +33,7 @@ from analyser.season.analysis import AircraftPart, analyse_aircraft, analyse_pac
 from analyser.season.brief import brief
 from analyser.season.counts import Totals
 from analyser.season.lineup import Lineup
+from analyser.season.link.layouts import kept_names
 from analyser.season.link.range_check import RangeCheck
 from analyser.season.packs.history import PackHistory
 from analyser.season.result import SeasonResult
@@ -304,6 +305,7 @@ class Overview:
         packs = [p for name in windows.packs if (p := self._pack(name, windows)) is not None]
         live = {_place("aircraft", name) for name in {*known, *windows.flown}}
         live |= {_place("pack", name) for name in windows.packs}
+        live |= {_place("of", name, of) for name, flown in windows.layouts.items() for of in kept_names(flown)}
         folder = self._book.cache_folder / kept.SEASON
         for name in kept.names(folder) - live:
             with suppress(OSError):
@@ -326,13 +328,17 @@ class Overview:
             AircraftPart,
             lambda: analyse_aircraft(
                 described,
-                [self.brief(i) for i in needed],
+                self.brief,
                 self.totals(flown),
                 windows,
                 checks,
                 limits or COMMON_PRACTICE,
+                partial(self._of_layouts, name),
             ),
         )
+
+    def _of_layouts(self, aircraft: str, name: str, ids: Sequence[str], kind: type[T], make: Callable[[], T]) -> T:
+        return self._said(_place("of", aircraft, name), self._key(ids, ()), kind, make)
 
     def _pack(self, name: str, windows: Windows) -> PackHistory | None:
         needed, uses = windows.packs[name], windows.uses[name]
@@ -371,8 +377,9 @@ class _PackPart(Struct, frozen=True):
     history: PackHistory | None
 
 
-def _place(kind: str, name: str) -> str:
-    return f"{kind}-{hashlib.sha256(name.encode('utf-8', 'surrogatepass')).hexdigest()[:20]}"
+def _place(kind: str, *names: str) -> str:
+    told = "\n".join(names).encode("utf-8", "surrogatepass")
+    return f"{kind}-{hashlib.sha256(told).hexdigest()[:20]}"
 
 
 def overview(

@@ -32,9 +32,7 @@ def test_briefs_say_the_same_as_whole_results(scenario: library.LogbookResults) 
     briefs = {f.flight_id: brief(f) for f in flights}
     known = {f.aircraft: f.context.aircraft for f in flights}
     parts = [
-        analyse_aircraft(
-            known[name], [briefs[i] for i in windows.needed(name)], laid_out([totals[i] for i in ids]), windows
-        )
+        analyse_aircraft(known[name], briefs.__getitem__, laid_out([totals[i] for i in ids]), windows)
         for name, ids in sorted(windows.flown.items())
     ]
     packs = [

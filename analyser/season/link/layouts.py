@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
+from functools import partial
 from itertools import pairwise
+from typing import Protocol, TypeVar
 
 import numpy as np
 from msgspec import Struct
@@ -13,10 +15,10 @@ from msgspec.structs import replace
 from analyser.core.aircraft import Aircraft, Antenna, AntennaLayout
 from analyser.core.figures import FloatArray
 from analyser.core.findings import Finding, Part, Text, say
-from analyser.link.count_rate import seen_map
+from analyser.link.count_rate import counter_map
 from analyser.link.directions import LEVEL_EDGES_DB, DirectionBins, add_levels
 from analyser.link.maps import BEST, AntennaMap, antenna_key, find_nulls
-from analyser.link.measured import quantile_of_histogram
+from analyser.link.measured import Levels, levels_of, map_of, quantile_of_histogram
 from analyser.link.planned import coverage_sentence, planned_best, planned_map
 from analyser.link.sides import SECTORS, sector_of
 from analyser.link.sphere import AZIMUTHS, ELEVATIONS, bin_centres
@@ -24,6 +26,7 @@ from analyser.record import FlightRecord
 from analyser.season.link.codes import LayoutCode
 from analyser.season.link.comparison import LayoutComparison, compare_bins
 
+T = TypeVar("T")
 DISAGREE_DB = 8.0
 NO_LAYOUT = "–"
 """Name of the layout of flights for which none is stated."""
@@ -57,27 +60,104 @@ class LayoutsResult(Struct, frozen=True):
         return next((x for x in reversed(self.layouts) if x.flight_ids), None)
 
 
+class AntennaSeen(Struct, frozen=True, eq=False):
+    """What flights under one layout tell of one antenna: ``heard`` where any logged levels, else ``counted`` losses.
+
+    ``calibrated`` says that a flight's levels are no dBm; the last two are directions of single fades, shape (fades,).
+    """
+
+    antenna: str
+    heard: Levels | None
+    counted: AntennaMap | None
+    calibrated: bool
+    fade_azimuth_deg: FloatArray
+    fade_elevation_deg: FloatArray
+
+
+class LayoutSeen(Struct, frozen=True, eq=False):
+    """What flights under one layout tell, whatever was flown with others; ``levels``, shape (h,), counts their dBm."""
+
+    layout: str
+    flight_ids: tuple[str, ...]
+    antennas: tuple[AntennaSeen, ...]
+    levels: FloatArray
+
+
+class Moved(Struct, frozen=True):
+    """One layout compared with the next."""
+
+    comparisons: tuple[LayoutComparison, ...]
+
+
+class Keep(Protocol):
+    """Gives what was made before of some flights, by its name and theirs, or makes it."""
+
+    def __call__(self, name: str, flight_ids: Sequence[str], kind: type[T], make: Callable[[], T], /) -> T:
+        """Give it."""
+        ...
+
+
+def anew(_name: str, _flight_ids: Sequence[str], _kind: type[T], make: Callable[[], T]) -> T:
+    """Keep nothing."""
+    return make()
+
+
 def analyse_layouts(flights: Sequence[FlightRecord], aircraft: Aircraft) -> LayoutsResult:
     """Map every layout of one aircraft over its flights and compare successive ones.
 
     Works without any flight: then only the planned maps are there.
     """
-    by_layout: dict[str, list[FlightRecord]] = {}
+    flown: dict[str, list[str]] = {}
     for f in flights:
-        by_layout.setdefault(f.context.layout.name if f.context.layout else NO_LAYOUT, []).append(f)
-    described = {lay.name: lay for lay in aircraft.layouts}
-    described |= {f.context.layout.name: f.context.layout for f in flights if f.context.layout}
-    flown = list(by_layout)
-    order = [*flown, *(n for n in described if n not in by_layout)]
-    zero = _references(flights)
-    maps = tuple(_maps(n, by_layout.get(n, []), described.get(n), zero) for n in order)
+        flown.setdefault(f.context.layout.name if f.context.layout else "", []).append(f.flight_id)
+    by_id = {f.flight_id: f for f in flights}
+    return follow_layouts(flown, by_id.__getitem__, aircraft)
+
+
+def follow_layouts(
+    flown: Mapping[str, Sequence[str]], read: Callable[[str], FlightRecord], aircraft: Aircraft, keep: Keep = anew
+) -> LayoutsResult:
+    """The same, reading only flights of layouts of which nothing is kept.
+
+    Parameters
+    ----------
+    flown : mapping of str to sequence of str
+        Flights under each layout, oldest first, '' for those under none; layouts in the order they were first flown.
+    read : callable
+        Gives a flight by its id; a brief will do.
+    """
+    last = {name or NO_LAYOUT: read(ids[-1]).context.layout for name, ids in flown.items()}
+    described = {lay.name: lay for lay in aircraft.layouts} | {name: lay for name, lay in last.items() if lay}
+    seen = [
+        keep(f"layout {name}", ids, LayoutSeen, partial(_seen, name or NO_LAYOUT, ids, read))
+        for name, ids in flown.items()
+    ]
+    zero = _reference(seen)
+    nothing = np.zeros(LEVEL_EDGES_DB.size - 1)
+    unflown = [LayoutSeen(name, (), (), nothing) for name in described if name not in last]
+    maps = tuple(_maps(one, described.get(one.layout), zero) for one in (*seen, *unflown))
     comparisons = [
         c
         for before, after in pairwise(flown)
-        if NO_LAYOUT not in (before, after)
-        for c in _compare_layouts(described[before], described[after], by_layout[before], by_layout[after])
+        if before and after
+        for c in keep(
+            _moved(before, after),
+            [*flown[before], *flown[after]],
+            Moved,
+            partial(_compare_layouts, described[before], described[after], flown[before], flown[after], read),
+        ).comparisons
     ]
     return LayoutsResult(maps, tuple(comparisons))
+
+
+def kept_names(flown: Iterable[str]) -> set[str]:
+    """Every name under which :func:`follow_layouts` keeps something of these layouts."""
+    names = list(flown)
+    return {f"layout {name}" for name in names} | {_moved(*pair) for pair in pairwise(names)}
+
+
+def _moved(before: str, after: str) -> str:
+    return f"moved {before}\n{after}"
 
 
 def bins_of(flight: FlightRecord) -> dict[str, DirectionBins]:
@@ -85,35 +165,43 @@ def bins_of(flight: FlightRecord) -> dict[str, DirectionBins]:
     return {a.name: a.bins for r in flight.result.link.receivers for a in r.antennas if a.bins is not None}
 
 
-def _references(flights: Sequence[FlightRecord]) -> float | None:
-    """One zero for all dBm maps of the aircraft, so that layouts and antennas can be laid side by side."""
-    levels = [b for f in flights for b in bins_of(f).values() if b.histogram.any() and not b.calibrated]
-    if not levels:
-        return None
-    pooled = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
-    for b in levels:
-        add_levels(pooled, b)
-    return float(quantile_of_histogram(pooled.sum(axis=(0, 1)), LEVEL_EDGES_DB, np.asarray(0.5)))
-
-
-def _maps(
-    name: str, flights: Sequence[FlightRecord], described: AntennaLayout | None, zero: float | None
-) -> LayoutMaps:
+def _seen(name: str, flight_ids: Sequence[str], read: Callable[[str], FlightRecord]) -> LayoutSeen:
+    flights = [read(i) for i in flight_ids]
     found: dict[str, list[DirectionBins]] = {}
     for f in flights:
         for key, bins in bins_of(f).items():
             found.setdefault(key, []).append(bins)
-    measured = []
+    antennas = []
     for key in sorted(found):
-        scale = None if any(b.calibrated for b in found[key]) else zero
-        made = seen_map(key, name, found[key], scale)
+        bins_ = found[key]
+        told = any(b.histogram.any() for b in bins_)
+        counted = None if told else counter_map(key, name, [b for b in bins_ if b.counted])
+        heard = levels_of(bins_)
+        antennas.append(AntennaSeen(key, heard, counted, any(b.calibrated for b in bins_), *_fades_of(key, flights)))
+    pooled = np.zeros((AZIMUTHS, ELEVATIONS, LEVEL_EDGES_DB.size - 1))
+    for b in (b for own in found.values() for b in own if not b.calibrated):
+        add_levels(pooled, b)
+    return LayoutSeen(name, tuple(flight_ids), tuple(antennas), pooled.sum(axis=(0, 1)))
+
+
+def _reference(seen: Sequence[LayoutSeen]) -> float | None:
+    """One zero for all dBm maps of the aircraft, so that layouts and antennas can be laid side by side."""
+    levels = np.sum([one.levels for one in seen], axis=0)
+    return float(quantile_of_histogram(levels, LEVEL_EDGES_DB, np.asarray(0.5))) if np.any(levels) else None
+
+
+def _maps(seen: LayoutSeen, described: AntennaLayout | None, zero: float | None) -> LayoutMaps:
+    name = seen.layout
+    measured = []
+    for one in seen.antennas:
+        made = map_of(one.antenna, name, one.heard, None if one.calibrated else zero) if one.heard else one.counted
         if made is not None:
-            azimuth, elevation = _fades_of(key, flights)
-            measured.append(replace(made, fade_azimuth_deg=azimuth, fade_elevation_deg=elevation))
+            fades = one.fade_azimuth_deg, one.fade_elevation_deg
+            measured.append(replace(made, fade_azimuth_deg=fades[0], fade_elevation_deg=fades[1]))
     planned = tuple(planned_map(described, a) for a in described.antennas) if described else ()
     return LayoutMaps(
         name,
-        tuple(f.flight_id for f in flights),
+        seen.flight_ids,
         tuple(measured),
         planned,
         planned_best(described) if described else None,
@@ -219,20 +307,27 @@ def last_moved(aircraft: Aircraft) -> dict[str, date]:
 
 
 def _compare_layouts(
-    before: AntennaLayout, after: AntennaLayout, old: Sequence[FlightRecord], new: Sequence[FlightRecord]
-) -> list[LayoutComparison]:
+    before: AntennaLayout,
+    after: AntennaLayout,
+    old_ids: Sequence[str],
+    new_ids: Sequence[str],
+    read: Callable[[str], FlightRecord],
+) -> Moved:
     keys = _changed(before, after)
     if not keys and before.antennas != after.antennas:
-        return []
+        return Moved(())
+    old, new = ([read(i) for i in ids] for ids in (old_ids, new_ids))
     if not keys:
         keys = sorted({k for f in (*old, *new) for k in bins_of(f)})
-    return [
-        compare_bins(
-            key,
-            before.name,
-            after.name,
-            [b for f in old if (b := bins_of(f).get(key)) is not None],
-            [b for f in new if (b := bins_of(f).get(key)) is not None],
+    return Moved(
+        tuple(
+            compare_bins(
+                key,
+                before.name,
+                after.name,
+                [b for f in old if (b := bins_of(f).get(key)) is not None],
+                [b for f in new if (b := bins_of(f).get(key)) is not None],
+            )
+            for key in keys
         )
-        for key in keys
-    ]
+    )
