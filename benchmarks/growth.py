@@ -120,7 +120,7 @@ def grown(cache: Path, flights: int, aircraft: str) -> Path:
         tables = {table: columns.Columns(source).read(table) for table in columns.SCHEMAS}
         keys = dict(zip(*(tables["flights"].column(name).to_pylist() for name in ("flight", "key")), strict=True))
         bodies = {
-            (model, what): b"".join(kept.read(source / "cache", f"{model}{what}")[1])
+            (model, what): kept.read(source / "cache", f"{model}{what}")[1]
             for model in dict.fromkeys(models)
             for what in ("", kept.BRIEF)
         }

@@ -8,9 +8,7 @@ compared and counted by their code and never by their wording. Each subject keep
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, TypeAlias
-
-from msgspec import Struct, field
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 
 class Part(str):
@@ -42,8 +40,10 @@ def written_by(write: Callable[[Finding], str]) -> None:
     _writers[:] = [write]
 
 
-class Finding(Struct, frozen=True):
+class Finding:
     """One thing to be said. ``str`` of it is its sentence where a catalogue of words is loaded, else its code.
+
+    No record as others: its values are of any kind, so who keeps one writes it in a way of his own.
 
     Parameters
     ----------
@@ -58,8 +58,14 @@ class Finding(Struct, frozen=True):
     Finding(fuel.tank_full, tank=Part('fuel.left'))
     """
 
-    code: str
-    values: Mapping[str, Value] = field(default_factory=dict)
+    __slots__ = ("code", "values")
+
+    def __init__(self, code: str, values: Mapping[str, Value] | None = None) -> None:
+        self.code = code
+        self.values: Mapping[str, Value] = {} if values is None else values
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Finding) and self.code == other.code and self.values == other.values
 
     def __hash__(self) -> int:
         # With its words: ten thousand notices of one code would otherwise be compared each with each.
@@ -108,5 +114,8 @@ def coded(said: Value) -> str:
     return f"{said.code}({inside})" if inside else str(said.code)
 
 
-Text: TypeAlias = Finding | str
-"""Something to be read: a finding, or a name that is the same in every language."""
+if TYPE_CHECKING:
+    Text: TypeAlias = Finding | str
+    """Something to be read: a finding, or a name that is the same in every language."""
+else:
+    Text = Any  # what reads a kept record knows a finding by its mark, and asks for no kind

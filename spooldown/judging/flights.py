@@ -13,7 +13,7 @@ from analyser.core.levels import Limit, Limits
 from analyser.core.quality import screen
 from analyser.programme.limits import crossings, judged
 from analyser.programme.measures import rows_of
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 
 if TYPE_CHECKING:
     from analyser.record import FlightRecord
@@ -31,7 +31,7 @@ def judged_record(record: FlightRecord, key: str, limits: Limits | None) -> tupl
         return record, key
     result = record.result
     result = judged(result, limits, rows_of(result), [e for e in result.passed if _is_crossing(e, limits)])
-    digest = hashlib.sha256(key.encode() + to_json(limits, sort=True)).hexdigest()
+    digest = hashlib.sha256(key.encode() + to_bytes(limits, sort=True)).hexdigest()
     return replace(record, result=result), digest
 
 

@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from analyser.programme.marks import Mark, Verdict, find_marked, marked
-from spooldown.logbook.codec import from_json, to_json
+from spooldown.logbook.codec import from_json, to_bytes, to_json
 
 if TYPE_CHECKING:
     from analyser.core.events import Event
@@ -101,7 +101,7 @@ def with_marks(record: FlightRecord, key: str, marks: Sequence[Mark]) -> tuple[F
     events = tuple(record.result.events())
     found = {id(events[j]): marks[i].verdict for i, j in find_marked(marks, events).items()}
     change: Callable[[Event], Event] = lambda e: marked(e, found[id(e)]) if id(e) in found else e  # noqa: E731
-    digest = hashlib.sha256(key.encode() + to_json(tuple(marks), sort=True)).hexdigest()
+    digest = hashlib.sha256(key.encode() + to_bytes(tuple(marks), sort=True)).hexdigest()
     return replace(record, result=with_events(record.result, change)), digest
 
 

@@ -10,10 +10,10 @@ from analyser.core.findings import Finding, Text
 
 def to_json(texts: Iterable[Text]) -> str:
     """Encode findings and plain sentences, which earlier versions stored."""
-    from spooldown.logbook.codec import text_out
+    from spooldown.logbook.codec import finding_out
 
     return json.dumps(
-        [json.loads(text_out(t)) if isinstance(t, Finding) else str(t) for t in texts], ensure_ascii=False
+        [json.loads(finding_out(t)) if isinstance(t, Finding) else str(t) for t in texts], ensure_ascii=False
     )
 
 
@@ -39,6 +39,6 @@ def from_json(stored: str) -> tuple[Text, ...]:
 def _text(item: object) -> Text:
     if not isinstance(item, dict):
         return str(item)
-    from spooldown.logbook.codec import text_in
+    from spooldown.logbook.codec import finding_in
 
-    return text_in(json.dumps(item), Finding)
+    return finding_in(json.dumps(item))

@@ -20,7 +20,7 @@ from analyser.programme.year import Happened, happened
 from analyser.record import FlightRecord
 from spooldown.judging.marks import all_marks
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.programme.snags import all_snags
 from spooldown.register import Register
@@ -46,7 +46,7 @@ class Followed(Struct, frozen=True, dict=True):
     @cached_property
     def entered(self) -> bytes:
         """What a person said that a year's page tells of: every mark, and the aircraft's snags."""
-        return to_json(tuple(all_marks(self.book).values()), sort=True) + to_json(tuple(self.snags), sort=True)
+        return to_bytes(tuple(all_marks(self.book).values()), sort=True) + to_bytes(tuple(self.snags), sort=True)
 
     @property
     def flights(self) -> Entries:

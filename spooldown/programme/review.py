@@ -25,7 +25,7 @@ from spooldown.judging.files import all_limits, limits_of, own_limits, text_of
 from spooldown.judging.marks import KIND as MARK
 from spooldown.judging.marks import by_flight
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.problems import LogbookProblem
 from spooldown.programme import service
 from spooldown.programme.flights import Followed, follow
@@ -88,7 +88,7 @@ def results_of(
     common = hashlib.sha256(analyser_digest() + today.isoformat().encode())
     for kind in (KIND, ASIDE, MARK, service.KIND):
         common.update(repr(sorted(book.records(kind).items())).encode())
-    common.update(to_json(tuple(known.aircraft.values()), sort=True))
+    common.update(to_bytes(tuple(known.aircraft.values()), sort=True))
     kept_components = service.components(book, known).values()
     out = {}
     for name in only or everyone:
@@ -98,7 +98,7 @@ def results_of(
             continue
         timer, asks = timer_of(season, name), _asks(season, followed[name])
         digest = common.copy()
-        digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_json((timer, asks), sort=True))
+        digest.update(f"\n{name}\n{text_of(book, name)}\n".encode() + to_bytes((timer, asks), sort=True))
         for other in _involved(name, kept_components, everyone):
             if other in followed:
                 digest.update(whole.keys(followed[other].entries.ids))
@@ -106,7 +106,7 @@ def results_of(
         found = kept.load(folder, place, key, ProgrammeResult)
         if found is None:
             found = _result(book, known, followed, name, today, season=(timer, asks))
-            kept.keep(folder, place, key, to_json(found))
+            kept.keep(folder, place, key, to_bytes(found))
         out[name] = found
     return out
 
@@ -200,7 +200,7 @@ def year_page(book: Logbook, followed: Followed, year: int) -> YearPage:
         found = kept.load(folder, place, key, Year)
         if found is None:
             found = _year(book, replace(followed, entries=wanted), followed, year)
-            kept.keep(folder, place, key, to_json(found))
+            kept.keep(folder, place, key, to_bytes(found))
         return found
 
     # A line on a snag names flights by their numbers, which others change.

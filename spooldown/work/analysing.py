@@ -15,10 +15,10 @@ from analyser.core.quality import screen_again
 from analyser.programme.limits import crossings
 from analyser.season.brief import brief_result
 from spooldown.logbook.book import damaged
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.processes.workers import Done, WorkerEnded
-from spooldown.work import briefs, kept
+from spooldown.work import kept
 
 
 class Failure(Struct, frozen=True):
@@ -73,7 +73,7 @@ def analyse(work: Work) -> Worked | None:
     if work.limits:
         screened = screen_again(telemetry, result.suspects)
         result = replace(result, passed=crossings(screened, result.phases, work.limits))
-    worked = Worked(to_json(result), briefs.encode(brief_result(result)))
+    worked = Worked(to_bytes(result), to_bytes(brief_result(result)))
     return None if work.keep is not None and keep(*work.keep, work.flight.flight_id, worked) else worked
 
 

@@ -17,7 +17,7 @@ from analyser.record import FlightRecord
 from analyser.season.teaching import taken_over
 from spooldown.logbook.flight import Flight
 from spooldown.logbook.store import read_telemetry
-from spooldown.work import briefs, kept
+from spooldown.work import kept
 from spooldown.work.prepared import judged
 
 
@@ -92,4 +92,4 @@ def _kept(folder: Path, name: str, key: str) -> FlightResult | None:
 
 @lru_cache(1)
 def _brief(folder: Path, name: str, key: str) -> FlightResult | None:
-    return briefs.load(folder, name, key)
+    return kept.load(folder, name + kept.BRIEF, key, FlightResult)

@@ -1,8 +1,8 @@
 """Results kept in the logbook's cache: each under the digest of everything it depends on, made again when in doubt.
 
 A file holds that digest, a checksum of what follows, and the result: a kept result that is not what was written counts
-as none. A result is one line of JSON or several, each a frame of Zstandard (RFC 8878) of its own that is unpacked when
-it is asked for; what stands before them is a frame that other programs skip (section 3.1.2).
+as none. A result is MessagePack, packed as a frame of Zstandard (RFC 8878); what stands before it is a frame that other
+programs skip (section 3.1.2).
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from __future__ import annotations
 import os
 import re
 import zlib
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from spooldown.logbook.codec import from_json
+from spooldown.logbook.codec import from_bytes
 from spooldown.logbook.plain import below, names_in, plain
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 ENDING = ".json.zst"
-"""Ending of a kept result's file."""
+"""Ending of a kept result's file, from when it was JSON: under another, all that was kept before would stay behind."""
 BRIEF = ".brief"
 """What a brief's file has behind the flight's id."""
 SEASON = "season"
@@ -38,27 +38,6 @@ _EARLIER = bytes.fromhex("28b52ffd")
 """A packed frame: an earlier version's files begin with one."""
 
 
-class Lines:
-    """Lines of a kept result, each unpacked when it is asked for.
-
-    Parameters
-    ----------
-    frames : sequence of memoryview
-        Each line packed.
-    sizes : sequence of int
-        Bytes of each line.
-    """
-
-    def __init__(self, frames: Sequence[memoryview], sizes: Sequence[int]) -> None:
-        self._frames, self._sizes = frames, sizes
-
-    def __len__(self) -> int:
-        return len(self._frames)
-
-    def __getitem__(self, at: int) -> memoryview:
-        return memoryview(_codec().decompress(self._frames[at], self._sizes[at]))
-
-
 @cache
 def _codec() -> pa.Codec:
     import pyarrow as pa
@@ -66,26 +45,27 @@ def _codec() -> pa.Codec:
     return pa.Codec("zstd")
 
 
-def read(folder: Path, name: str) -> tuple[str, Lines]:
-    """Key and lines of a kept result.
+def read(folder: Path, name: str) -> tuple[str, bytes]:
+    """Key of a kept result, and the result.
 
     Raises
     ------
     OSError, ValueError
         If it is not there or does not read.
     """
+    key, size, frame = _opened(folder, name)
+    return key, _codec().decompress(frame, size, asbytes=True)
+
+
+def _opened(folder: Path, name: str) -> tuple[str, int, memoryview]:
+    """Key of a kept result, its size, and the result packed."""
     data = memoryview(plain(folder / f"{name}{ENDING}").read_bytes())
     end = 8 + int.from_bytes(data[4:8], "little")
     told, _, rest = bytes(data[8:end]).decode().partition(" ")
     if data[:4] != _SKIPPED or told != _checksum(rest.encode(), data[end:]):
         raise ValueError(f"the kept result {name} is not what was written")
-    key, *lengths = rest.split()
-    frames, sizes = [], []
-    for packed, size in zip(map(int, lengths[::2]), map(int, lengths[1::2]), strict=True):
-        frames.append(data[end : end + packed])
-        sizes.append(size)
-        end += packed
-    return key, Lines(frames, sizes)
+    key, size, *_ = rest.split()  # an earlier version wrote sizes of several parts
+    return key, int(size), data[end:]
 
 
 def _checksum(told: bytes, body: bytes | memoryview) -> str:
@@ -101,19 +81,11 @@ def has(folder: Path, name: str, key: str) -> bool:
         return False
 
 
-def lines(folder: Path, name: str, key: str) -> Lines | None:
-    """Lines of a kept result; ``None`` where there is none under this key."""
-    try:
-        found, told = read(folder, name)
-    except (OSError, ValueError):
-        return None
-    return told if found == key else None
-
-
 def load(folder: Path, name: str, key: str, kind: type[T]) -> T | None:
-    """A kept result of one line; ``None`` where there is none under this key."""
+    """A kept result; ``None`` where there is none under this key."""
     try:
-        return None if (found := lines(folder, name, key)) is None else from_json(found[0], kind)
+        found, size, frame = _opened(folder, name)
+        return from_bytes(_codec().decompress(frame, size, asbytes=True), kind) if found == key else None
     except Exception:  # a cache that does not read is no cache: whatever is wrong with it, the result is made again
         return None
 
@@ -121,23 +93,20 @@ def load(folder: Path, name: str, key: str, kind: type[T]) -> T | None:
 def last(folder: Path, name: str, kind: type[T]) -> T | None:
     """What was kept last, under whatever key; ``None`` where nothing is."""
     try:
-        return from_json(read(folder, name)[1][0], kind)
+        return from_bytes(read(folder, name)[1], kind)
     except Exception:  # a kept result that no longer reads is worked out again elsewhere
         return None
 
 
 def write(folder: Path, name: str, key: str, data: bytes) -> None:
-    """Write a result to be kept, one line or several, whole or not at all.
+    """Write a result to be kept, whole or not at all.
 
     Raises
     ------
     OSError
         If it cannot be written; nothing half written is left.
     """
-    each = data.splitlines(keepends=True)
-    frames = [_codec().compress(line, asbytes=True) for line in each]
-    body = b"".join(frames)
-    rest = " ".join([key, *(f"{len(frame)} {len(line)}" for frame, line in zip(frames, each, strict=True))]).encode()
+    body, rest = _codec().compress(data, asbytes=True), f"{key} {len(data)}".encode()
     told = f"{_checksum(rest, body)} ".encode() + rest
     path = folder / f"{name}{ENDING}"
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
@@ -204,7 +173,7 @@ def damaged(folder: Path) -> list[Path]:
         try:
             with plain(path).open("rb") as file:
                 earlier = file.read(4) == _EARLIER
-            key = "" if earlier else read(path.parent, path.name[: -len(ENDING)])[0]
+            key = "" if earlier else _opened(path.parent, path.name[: -len(ENDING)])[0]
             sound = earlier or re.fullmatch(r"[0-9a-f]{64}", key) is not None
         except Exception:  # whatever is wrong with it, it does not read
             sound = False

@@ -40,11 +40,11 @@ from analyser.season.result import SeasonResult
 from analyser.season.teaching import taken_over
 from analyser.season.window import Windows, windows_of
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.columns import FLIGHT, Columns, words_of
 from spooldown.logbook.flight import Flight
 from spooldown.register import Register
-from spooldown.work import briefs, kept
+from spooldown.work import kept
 from spooldown.work.analysing import Failure, Run
 from spooldown.work.current import Current
 from spooldown.work.elsewhere import KeptFlight
@@ -179,7 +179,7 @@ class Overview:
         if record is None:  # it no longer reads
             ids = self._results.work_out([flight_id])
             record = brief(corrected_of(self._results, ids)[flight_id].record)
-            kept.keep(self._book.cache_folder, flight_id + kept.BRIEF, row.key, briefs.encode(record.result))
+            kept.keep(self._book.cache_folder, flight_id + kept.BRIEF, row.key, to_bytes(record.result))
         self._briefs[flight_id] = record
         if len(self._briefs) > HELD:
             self._briefs.popitem(last=False)
@@ -355,7 +355,7 @@ class Overview:
         found = kept.load(folder, name, key, kind)
         if found is None:
             found = make()
-            kept.keep(folder, name, key, to_json(found))
+            kept.keep(folder, name, key, to_bytes(found))
         return found
 
     def _key(self, read: Sequence[str], counted: Sequence[str], *more: object) -> str:
@@ -364,7 +364,7 @@ class Overview:
         digest.update("\n".join(f"{i}\n{numbers[i]}" for i in read).encode() + self.keys(read))
         digest.update("\n".join(counted).encode() + self.keys(counted))
         for one in more:
-            digest.update(b"\n" + to_json(one, sort=True))
+            digest.update(b"\n" + to_bytes(one, sort=True))
         return digest.hexdigest()
 
 

@@ -25,7 +25,7 @@ from spooldown.judging.files import all_limits
 from spooldown.judging.flights import judged_record, on_channels
 from spooldown.judging.marks import by_flight, with_marks
 from spooldown.logbook.book import Logbook, note_of
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.columns import Columns
 from spooldown.logbook.flight import Flight
 from spooldown.logbook.listing import Digests
@@ -39,9 +39,9 @@ from spooldown.work.rows import Cells, Rows, facts_in, facts_out
 def result_key(flight: Flight, context: FlightContext, limits: tuple[Limit, ...] = ()) -> str:
     """Digest of what a result depends on: the analyser, the telemetry, the context, limits on channels."""
     digest = hashlib.sha256(analyser_digest() + f"\n{flight.telemetry_sha256}\n".encode())
-    digest.update(to_json(context, sort=True))
+    digest.update(to_bytes(context, sort=True))
     if limits:
-        digest.update(to_json(limits, sort=True))
+        digest.update(to_bytes(limits, sort=True))
     return digest.hexdigest()
 
 
@@ -101,8 +101,8 @@ class Prepared:
         files = [(f.aircraft, f.packs) for f in register.files.values()]  # not their names, which hold folders
         unreadable = {name: coded(why) for name, why in self.limits.unreadable.items()}
         for one in (tuple(files), tuple(bench.values()), dict(self.limits), unreadable):
-            common.update(to_json(one, sort=True) + b"\n")
-        self._marked = {i: to_json(tuple(marks), sort=True) for i, marks in self.marks.items() if marks}
+            common.update(to_bytes(one, sort=True) + b"\n")
+        self._marked = {i: to_bytes(tuple(marks), sort=True) for i, marks in self.marks.items() if marks}
         self.stamps = self.listing.stamps(common.digest(), self._marked)
         self._gather()
 
@@ -114,7 +114,7 @@ class Prepared:
         self.facts, self.shown, self.base = (Cells(rows, name, ids) for name in ("facts", "shown", "base"))
         self.own = Digests(self.listing.at, rows.digests(ids, "own"))
         facts, which = rows.coded(ids, "facts")
-        limits = {name: to_json(held, sort=True) for name, held in self.limits.items()}
+        limits = {name: to_bytes(held, sort=True) for name, held in self.limits.items()}
         for flight_id in stale:
             flight, context = self.listing[flight_id], self.context(flight_id)
             self.facts[flight_id] = told = facts_out(facts_of(context, learns=self._learns(flight, context)))

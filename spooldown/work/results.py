@@ -20,12 +20,12 @@ from analyser.season.result import SeasonResult
 from analyser.season.teaching import Corrections, corrected, corrections_of, teachers_of, with_learned_burn
 from spooldown.judging.files import all_limits
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import from_json, to_json
+from spooldown.logbook.codec import from_bytes, to_bytes
 from spooldown.logbook.flight import DamagedFile, Flight
 from spooldown.problems import LogbookProblem
 from spooldown.processes.workers import spread
 from spooldown.register import Register
-from spooldown.work import briefs, kept
+from spooldown.work import kept
 from spooldown.work.analysing import Failure, Run, Work, Worked, analyse, keep, why_not
 from spooldown.work.prepared import Prepared, analyser_digest, prepare
 
@@ -143,7 +143,7 @@ class Results:
             worked = self._worked([flight_id], hold=True).get(flight_id)
             if worked is None:
                 return None
-            record = self._recorded(flight_id, from_json(worked.result, FlightResult))
+            record = self._recorded(flight_id, from_bytes(worked.result, FlightResult))
         self._recent[flight_id] = record
         if len(self._recent) > self._most:
             self._recent.popitem(last=False)
@@ -152,9 +152,9 @@ class Results:
     def _kept(self, flight_id: str, *, short: bool = False) -> FlightRecord | None:
         """A flight's own result, or its brief, as it was kept."""
         if flight_id in self._unkept:
-            return self._recorded(flight_id, from_json(self._unkept[flight_id], FlightResult))
-        place = self.book.cache_folder, flight_id, self.keys[flight_id]
-        result = briefs.load(*place) if short else kept.load(*place, FlightResult)
+            return self._recorded(flight_id, from_bytes(self._unkept[flight_id], FlightResult))
+        name = flight_id + kept.BRIEF if short else flight_id
+        result = kept.load(self.book.cache_folder, name, self.keys[flight_id], FlightResult)
         return None if result is None else self._recorded(flight_id, result)
 
     def _recorded(self, flight_id: str, result: FlightResult) -> FlightRecord:
@@ -293,7 +293,7 @@ def _corrected(
         if record is not own:
             scales = tuple(t.scale.applied for t in record.result.fuel.tanks)
             resistances = tuple(p.resistance.value_mohm for p in record.result.packs.packs)
-            key = hashlib.sha256(key.encode() + to_json((scales, resistances), sort=True)).hexdigest()
+            key = hashlib.sha256(key.encode() + to_bytes((scales, resistances), sort=True)).hexdigest()
         yield Analysed(prepared.flight(flight_id), record, prepared.said(flight_id), key)
 
 
@@ -307,13 +307,13 @@ def season(
         digest.update(f"{one.flight.flight_id}\n{one.record.number}\n{one.record.utc_start}\n{one.key}\n".encode())
     held = all_limits(book, {*register.aircraft, *(one.record.aircraft for one in flights)})
     given = _SeasonInput(tuple(aircraft), {k: tuple(v) for k, v in checks.items()}, held)
-    digest.update(to_json(given, sort=True))
+    digest.update(to_bytes(given, sort=True))
     key = digest.hexdigest()
     found = kept.load(book.cache_folder / kept.SEASON, kept.SEASON, key, SeasonResult)
     if found is None:
-        data = to_json(analyse_season([a.record for a in flights], aircraft, checks, held))
+        data = to_bytes(analyse_season([a.record for a in flights], aircraft, checks, held))
         kept.keep(book.cache_folder / kept.SEASON, kept.SEASON, key, data)
-        found = from_json(data, SeasonResult)
+        found = from_bytes(data, SeasonResult)
     return found
 
 

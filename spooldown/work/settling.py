@@ -21,8 +21,9 @@ from analyser.season.teaching import Corrections, with_corrections
 from analyser.season.totals import totals_of
 from analyser.sense import believable
 from reports.headlines import level_of
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.columns import FLIGHT, SCHEMAS
-from spooldown.work import briefs, kept
+from spooldown.work import kept
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.prepared import judged
 from spooldown.work.rows import counts_out
@@ -65,7 +66,7 @@ def settled(alone: FlightRecord, task: Task) -> Settled:
     flight = task.flight
     record, key = judged(with_corrections(alone, task.corrections), task.key, flight.limits, flight.marks)
     short, name = brief(record), alone.flight_id + kept.BRIEF
-    there = kept.has(flight.cache, name, key) or kept.keep(flight.cache, name, key, briefs.encode(short.result))
+    there = kept.has(flight.cache, name, key) or kept.keep(flight.cache, name, key, to_bytes(short.result))
     return Settled(key, _cells(record), _tables(record), None if there else short)
 
 

@@ -10,13 +10,14 @@ from typing import Any
 import pyarrow as pa
 from msgspec.structs import replace
 
+from analyser.flight import FlightResult
 from analyser.record import FlightRecord
 from analyser.season.teaching import settled, teachers_of, teaching_digests
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.columns import FLIGHT
 from spooldown.logbook.listing import Digests
 from spooldown.processes.workers import spread
-from spooldown.work import briefs, kept
+from spooldown.work import kept
 from spooldown.work.current import Current
 from spooldown.work.elsewhere import KeptFlight
 from spooldown.work.prepared import Prepared
@@ -208,7 +209,7 @@ def kept_flight(results: Results, flight_id: str, result: str, key: str) -> Kept
 
 def read_brief(book: Logbook, prepared: Prepared, flight_id: str, key: str) -> FlightRecord | None:
     """A flight's brief as it is kept; ``None`` where it is not, or does not read."""
-    result = briefs.load(book.cache_folder, flight_id, key)
+    result = kept.load(book.cache_folder, flight_id + kept.BRIEF, key, FlightResult)
     if result is None:
         return None
     flight, context = prepared.flight(flight_id), prepared.context(flight_id)

@@ -9,7 +9,7 @@ import pytest
 from analyser import flight
 from analyser.core.aircraft import FlightContext, Pack
 from analyser.core.telemetry import Telemetry
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 
 
 def flown() -> Telemetry:
@@ -35,7 +35,7 @@ def test_the_same_in_one_thread_and_in_two(monkeypatch: pytest.MonkeyPatch) -> N
     beside = flight.analyse_flight(flown(), CONTEXT)
     assert alone.packs.packs[0].resistance.value_mohm.value is not None
     assert len(alone.link.receivers[0].antennas) == 2
-    assert to_json(beside) == to_json(alone)
+    assert to_bytes(beside) == to_bytes(alone)
 
 
 def test_what_stops_the_link_stops_the_flight(monkeypatch: pytest.MonkeyPatch) -> None:

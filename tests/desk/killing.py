@@ -20,11 +20,11 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import httpx2 as httpx
+from msgspec import Struct, field
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from spooldown import register
@@ -69,8 +69,7 @@ class Visitor:
         return self.http.post(path, data={"token": self.token, **data})
 
 
-@dataclass
-class Hand:
+class Hand(Struct):
     """Somebody at a desk; ``kept`` is what was answered for, ``asked`` what was under way when the desk was killed."""
 
     number: int

@@ -12,7 +12,7 @@ from importers.model import FlightDraft
 from reports.words.catalogue import text
 from spooldown import register
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.note import FlightNote
 from spooldown.work import results
 from tests.analyser import flown
@@ -51,7 +51,7 @@ def fresh(monkeypatch):
 
 
 def _told(book):
-    return {a.flight.flight_id: to_json(a.record.result.fuel) for a in results.analysed(book, register.load(book))}
+    return {a.flight.flight_id: to_bytes(a.record.result.fuel) for a in results.analysed(book, register.load(book))}
 
 
 def test_the_order_of_import_does_not_matter(tmp_path):
@@ -106,5 +106,5 @@ def test_a_volume_noted_for_one_flight_sets_the_others_right(tmp_path):
         assert "sensor corrected" in text(new.burned.how)
         assert new.burned.half_width < 0.5 * old.burned.half_width
         assert before[flight_id].key != after[flight_id].key
-    assert to_json(one[others[0]].record.result.fuel) == to_json(after[others[0]].record.result.fuel)
+    assert to_bytes(one[others[0]].record.result.fuel) == to_bytes(after[others[0]].record.result.fuel)
     assert one[others[0]].key == after[others[0]].key

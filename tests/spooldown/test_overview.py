@@ -11,15 +11,16 @@ from made import draft, source
 from msgspec.structs import replace
 
 import spooldown
+from analyser.flight import FlightResult
 from analyser.season.brief import brief
 from spooldown import register
 from spooldown.logbook import columns
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.note import FlightNote
 from spooldown.site import checks_of, fleet_of
 from spooldown.upkeep.checking import check
-from spooldown.work import briefs, kept, overview, results
+from spooldown.work import kept, overview, results
 from tests.few_flights import fill
 
 
@@ -41,8 +42,8 @@ def seen(book: Logbook, found: overview.Overview) -> dict[str, object]:
         "rows": {
             e.flight.flight_id: (e.number, replace(e.row, engines=(), packs=(), counted=())) for e in found.flights
         },
-        "season": to_json(found.season(checks_of(book))),
-        "briefs": [to_json(found.brief(e.flight.flight_id).result) for e in found.flights],
+        "season": to_bytes(found.season(checks_of(book))),
+        "briefs": [to_bytes(found.brief(e.flight.flight_id).result) for e in found.flights],
         **{name: table.read(name).sort_by([("flight", "ascending")]).to_pylist() for name in columns.SCHEMAS},
     }
 
@@ -83,14 +84,14 @@ def test_it_says_what_the_whole_results_say(scenario: Path) -> None:
         for entry, one in zip(found.flights, one_by_one, strict=True):
             flight_id = entry.flight.flight_id
             assert (flight_id, entry.key, entry.number) == (one.flight.flight_id, one.key, one.record.number)
-            assert to_json(found.whole(flight_id).result) == to_json(one.record.result)
-        assert to_json(found.season(checks_of(book))) == to_json(
+            assert to_bytes(found.whole(flight_id).result) == to_bytes(one.record.result)
+        assert to_bytes(found.season(checks_of(book))) == to_bytes(
             results.season(book, one_by_one, known, checks_of(book))
         )
         assert found.totals(book.flight_ids()).flight_ids == book.flight_ids()
 
 
-def test_a_brief_reads_back_as_it_was_with_its_maps(scenario: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_brief_reads_back_as_it_was_with_its_maps(scenario: Path) -> None:
     with Logbook(scenario) as book:
         found = overview.overview(book, register.load(book))
         entry = next(e for e in found.flights if len(e.context.packs) == 4)
@@ -98,14 +99,10 @@ def test_a_brief_reads_back_as_it_was_with_its_maps(scenario: Path, monkeypatch:
         whole = brief(found.whole(flight_id)).result
         antennas = [a for r in whole.link.receivers for a in r.antennas if a.bins is not None]
         assert antennas
-        unpacked: list[int] = []
-        take = kept.Lines.__getitem__
-        monkeypatch.setattr(kept.Lines, "__getitem__", lambda lines, at: unpacked.append(at) or take(lines, at))
-        read = briefs.load(book.cache_folder, flight_id, key)
+        read = kept.load(book.cache_folder, flight_id + kept.BRIEF, key, FlightResult)
         assert read is not None
-        assert to_json(read) == to_json(whole)
-        assert unpacked == list(range(len(antennas) + 1))
-        assert briefs.load(book.cache_folder, flight_id, "0" * 64) is None
+        assert to_bytes(read) == to_bytes(whole)
+        assert kept.load(book.cache_folder, flight_id + kept.BRIEF, "0" * 64, FlightResult) is None
 
 
 @pytest.fixture
@@ -119,8 +116,8 @@ def test_nothing_is_read_where_nothing_changed(book: Logbook, monkeypatch: pytes
     known = register.load(book)
     overview.overview(book, known).season()
     read: list[str] = []
-    lines = kept.lines
-    monkeypatch.setattr(kept, "lines", lambda folder, name, *a: read.append(name) or lines(folder, name, *a))
+    load = kept.load
+    monkeypatch.setattr(kept, "load", lambda folder, name, *a: read.append(name) or load(folder, name, *a))
     monkeypatch.setattr(columns.Columns, "extend", lambda *a: pytest.fail("written without need"))
     found = overview.overview(book, known)
     assert read == []
@@ -168,7 +165,7 @@ def test_tables_of_another_version_are_made_again_and_are_no_damage(book: Logboo
 
 def test_a_logbook_that_cannot_be_written_is_read_all_the_same(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     known = register.load(book)
-    expected = [to_json(a.record.result) for a in results.analysed(book, known)]
+    expected = [to_bytes(a.record.result) for a in results.analysed(book, known)]
 
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
@@ -177,7 +174,7 @@ def test_a_logbook_that_cannot_be_written_is_read_all_the_same(book: Logbook, mo
     monkeypatch.setattr(columns.Columns, "extend", full)
     shutil.rmtree(book.cache_folder)
     found = overview.overview(book, known)
-    assert [to_json(found.whole(e.flight.flight_id).result) for e in found.flights] == expected
+    assert [to_bytes(found.whole(e.flight.flight_id).result) for e in found.flights] == expected
     assert found.season().aircraft[0].flights == 3
 
 

@@ -8,7 +8,7 @@ from made import draft, source
 
 from spooldown import register
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.note import FlightNote
 from spooldown.processes import workers
 from spooldown.work import analysing, kept, prepared, results
@@ -47,9 +47,9 @@ BOTH = ["heron-2031-04-05-a", "heron-2031-04-05-b"]
 
 def test_once_and_the_same_out_of_the_cache(analyses):
     assert analyses() == BOTH
-    first = [to_json(a.record.result) for a in analyses.out]
+    first = [to_bytes(a.record.result) for a in analyses.out]
     assert analyses() == []
-    assert [to_json(a.record.result) for a in analyses.out] == first
+    assert [to_bytes(a.record.result) for a in analyses.out] == first
     assert [a.record.number for a in analyses.out] == [1, 2]
 
 
@@ -98,11 +98,11 @@ def test_the_digest_sees_every_source_and_its_name(tmp_path, monkeypatch):
 )
 def test_a_spoilt_result_is_made_again(book, analyses, spoil):
     analyses()
-    before = [to_json(a.record.result) for a in analyses.out]
+    before = [to_bytes(a.record.result) for a in analyses.out]
     path = book.cache_folder / f"{BOTH[1]}{kept.ENDING}"
     path.write_bytes(spoil(path.read_bytes()))
     assert analyses() == BOTH[1:]
-    assert [to_json(a.record.result) for a in analyses.out] == before
+    assert [to_bytes(a.record.result) for a in analyses.out] == before
     assert analyses() == []
 
 
@@ -140,7 +140,7 @@ def test_a_result_that_cannot_be_kept_leaves_nothing_half_written(book, analyses
 def test_many_at_once_come_out_as_one_by_one(book, analyses):
     book.add([source("more.csv", "33")], [draft(n, rows=300) for n in (1, 2, 3, 4)], aircraft="Heron")
     assert len(analyses()) == 6 >= workers.POOL_FROM
-    together = {a.flight.flight_id: to_json(a.record.result) for a in analyses.out}
+    together = {a.flight.flight_id: to_bytes(a.record.result) for a in analyses.out}
     for one in analyses.out:
         path = book.telemetry_path(one.flight.flight_id)
         worked = analysing.analyse(analysing.Work(one.flight, path, one.record.context))
@@ -157,12 +157,12 @@ def test_the_season_is_worked_out_once_for_the_same_flights(book, analyses, monk
         analyses()
         counted.clear()
         out = results.season(book, analyses.out, register.load(book), {})
-        return len(counted), to_json(out)
+        return len(counted), to_bytes(out)
 
     made, first = season()
     assert made == 1
     assert season() == (0, first)
-    assert first == to_json(whole([a.record for a in analyses.out], []))
+    assert first == to_bytes(whole([a.record for a in analyses.out], []))
     book.set_notes({BOTH[0]: FlightNote(air_temperature_c=18)})
     assert season()[0] == 1
     assert season()[0] == 0

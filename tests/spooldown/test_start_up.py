@@ -5,7 +5,7 @@ import sys
 
 import pytest
 
-HEAVY = ("pandas", "pyarrow", "scipy", "plotly", "statsmodels", "numpy", "pint", "jinja2", "cattrs", "rich")
+HEAVY = ("pandas", "pyarrow", "scipy", "plotly", "statsmodels", "numpy", "pint", "jinja2", "rich")
 CODE = f"""
 import sys
 import spooldown.cli

@@ -23,7 +23,7 @@ from spooldown.desk.building import build_pages
 from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change, changing, unless
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.codec import to_json
+from spooldown.logbook.codec import to_bytes
 from spooldown.logbook.flight import Flight
 from spooldown.logbook.note import FlightNote
 from spooldown.problems import Problem, UsageProblem, not_found
@@ -213,7 +213,7 @@ def _last_before(flight: Flight, own: Sequence[Flight], notes: Mapping[str, Flig
 
 def mark_of(note: FlightNote) -> str:
     """Digest of a note: tells whether somebody else changed it meanwhile."""
-    return hashlib.sha256(to_json(note, sort=True)).hexdigest()[:16]
+    return hashlib.sha256(to_bytes(note, sort=True)).hexdigest()[:16]
 
 
 def label_of(column: str) -> str:
