@@ -18,11 +18,11 @@ import re
 import tomllib
 import types
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date, datetime
 from itertools import chain, count
 from pathlib import Path
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from msgspec import Struct
 from msgspec.structs import fields
@@ -32,9 +32,12 @@ from analyser.core.findings import Finding, Text, say
 from importers.refusal import Refusal
 from reports.addresses import LONGEST_NAME, is_name
 from spooldown.codes import RegisterRefused, ValueCode
-from spooldown.logbook.book import Logbook, slug
+from spooldown.logbook.book import Logbook, lost_texts, slug
 from spooldown.logbook.plain import files_in, plain
 from spooldown.problems import LogbookProblem, NotFoundProblem, nearest
+
+if TYPE_CHECKING:
+    from spooldown.logbook.flight import Flight
 
 PARTS: Mapping[str, type] = {"engines": Engine, "tanks": Tank, "receivers": Receiver, "layouts": AntennaLayout}
 NO_LONGER_USED = ("stall_speed_m_s",)
@@ -120,6 +123,8 @@ class Register(Struct, frozen=True):
     """Everything registered: aircraft and packs by name, and which file each pack came from."""
 
     files: Mapping[str, RegisterFile]
+    unreadable: Mapping[str, Finding] = {}
+    """Why files do not read, by name: what is not found may be in one of them."""
 
     @property
     def aircraft(self) -> dict[str, Aircraft]:
@@ -145,6 +150,37 @@ class Register(Struct, frozen=True):
                 return fitting[0] if len(fitting) == 1 else None
         return None
 
+    def refuse_unread(self, but: str = "") -> None:
+        """Refuse a change that may not fit what does not read, ``but`` for the file that it replaces.
+
+        Raises
+        ------
+        LogbookProblem
+            Saying which file that is, and why.
+        """
+        for name, why in self.unreadable.items():
+            if name != but:
+                raise LogbookProblem(why)
+
+    def settles(self, flight: Flight, packs: Mapping[str, Pack], noted: Collection[str]) -> bool:
+        """Whether what does not read can say nothing else of a flight: its aircraft reads, and the packs it shows.
+
+        A place without a pack is shown as one; a pack that is in no file of an aircraft may have a rival.
+
+        Parameters
+        ----------
+        packs : mapping of str to Pack
+            Those fitted, by role.
+        noted : collection of str
+            Roles whose pack was noted.
+        """
+        if not self.unreadable:
+            return True
+        own = next((f for f in self.files.values() if f.aircraft and f.aircraft.name == flight.aircraft), None)
+        return own is not None and all(
+            role in packs and (role in noted or packs[role] in own.packs) for role in {*packs, *noted}
+        )
+
     def find_aircraft(self, word: str) -> Aircraft | None:
         """The aircraft of that name, letter case, accents and punctuation aside."""
         exact = self.aircraft.get(word)
@@ -162,24 +198,48 @@ class Register(Struct, frozen=True):
 
 
 def load(book: Logbook) -> Register:
-    """Read the logbook's register.
+    """Read the logbook's register, all of it: to change something, or to hold a name against it.
+
+    Raises
+    ------
+    Refusal, LogbookProblem
+        If an edited copy no longer reads, or two files name the same thing.
+    """
+    register = Register({path.name: _read(path) for path in files_in(book.register_folder, ".toml")})
+    _check_unique(register)
+    return register
+
+
+def readable(book: Logbook) -> Register:
+    """Read what reads of the logbook's register, to show by it what does not depend on the rest.
+
+    Which files do not read, or are there no more, is told once the logbook is left.
 
     Raises
     ------
     Refusal
-        If an edited copy no longer reads, or two files name the same thing.
+        If two files name the same thing.
     """
-    paths = files_in(book.register_folder, ".toml")
-    files = {}
-    for path in paths:
+    files, unreadable = {}, {}
+    for path in files_in(book.register_folder, ".toml"):
         try:
-            data = plain(path).read_bytes()
-        except OSError as error:
-            raise LogbookProblem("problem.register_unreadable", path=str(path), why=error.strerror) from error
-        files[path.name] = parse(data, str(path), kept=True)
-    register = Register(files)
+            files[path.name] = _read(path)
+        except (Refusal, LogbookProblem) as error:
+            unreadable[path.name] = error.finding
+            book.left_out[error.finding] = None
+    for name in lost_texts(book, book.register_folder):
+        book.left_out[say("check.text_gone", file=name)] = None
+    register = Register(files, unreadable)
     _check_unique(register)
     return register
+
+
+def _read(path: Path) -> RegisterFile:
+    try:
+        data = plain(path).read_bytes()
+    except OSError as error:
+        raise LogbookProblem("problem.register_unreadable", path=str(path), why=error.strerror) from error
+    return parse(data, str(path), kept=True)
 
 
 def parse(data: bytes, name: str, *, kept: bool = False) -> RegisterFile:
@@ -285,7 +345,8 @@ def keep(book: Logbook, addition: Addition) -> None:
 
     def fits() -> None:
         file = addition.register.files[addition.copy_name]
-        now = load(book)
+        now = readable(book)
+        now.refuse_unread(addition.copy_name)
         _check_unique(Register({**now.files, addition.copy_name: file}))
         if addition.outcome == "added" and addition.copy_name in now.files:
             raise LogbookProblem("logbook.busy", folder=str(book.folder))

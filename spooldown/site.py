@@ -75,7 +75,7 @@ def range_results(book: Logbook, owners: Collection[str]) -> dict[str, RangeChec
 
     if not owners:
         return {}
-    whole = overview(book, register.load(book), failures=[])  # the pages and exports tell of them
+    whole = overview(book, register.readable(book), failures=[])  # the pages and exports tell of them
     seasons = whole.season(checks_of(book)).aircraft
     found = {s.aircraft.name: s.range for s in seasons if s.aircraft.name in owners}
     for owner in sorted(set(owners) - set(found)):  # neither registered nor flown

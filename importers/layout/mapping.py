@@ -154,8 +154,21 @@ def recognise(paths: Sequence[Path], fingerprint: str, headings: Sequence[str]) 
     Mapping or None
     list of Finding
         What is new, missing or moved against it.
+
+    Raises
+    ------
+    Refusal
+        If one does not read, and none of the others was made for these headings.
     """
-    known = [load(p) for p in paths]
+    known, refused = [], list[Refusal]()
+    for path in paths:
+        try:
+            known.append(load(path))
+        except Refusal as refusal:
+            refused.append(refusal)
+    # One that does not read may be the one made for these headings, where no other was.
+    if refused and (isinstance(paths, Named) or all(m.fingerprint != fingerprint for m in known)):
+        raise refused[0]
     exact = next((m for m in known if m.fingerprint == fingerprint or _by_hand(m, headings)), None)
     if exact:
         lacking = tuple(h for h in exact.columns if h not in headings) if not exact.fingerprint else ()

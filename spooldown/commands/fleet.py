@@ -44,7 +44,7 @@ def build(
         if book.address and out is None:
             raise UsageProblem("usage.stored_read_only")
         folder = out or book.folder / "pages"
-        known = register.load(book)
+        known = register.readable(book)
         with connected(scheduler, workers) as cluster, steps_bar(quiet=as_json) as step:
             site = site_of(book, known, progress=step, run=cluster.spread)
         book.still_there()

@@ -188,7 +188,7 @@ def _analysed(book: Logbook, only: list[str]) -> list[Analysed]:
     from spooldown.work.results import analysed
 
     with steps_bar(quiet=False) as step:
-        return analysed(book, register.load(book), only=only, progress=step, failures=[])
+        return analysed(book, register.readable(book), only=only, progress=step, failures=[])
 
 
 def _one(book: Logbook, word: str) -> Analysed:
@@ -197,7 +197,7 @@ def _one(book: Logbook, word: str) -> Analysed:
 
     chosen = meant(book, word)
     with steps_bar(quiet=False) as step:
-        (one,) = analysed(book, register.load(book), only=[chosen], progress=step)
+        (one,) = analysed(book, register.readable(book), only=[chosen], progress=step)
     return one
 
 

@@ -70,7 +70,7 @@ def only_of(book: Logbook, word: str, flown: Iterable[str]) -> str:
 
     if not word:
         return ""
-    known = register.load(book)
+    known = register.readable(book)
     if found := known.find_aircraft(word):
         return found.name
     names = {name.casefold(): name for name in flown if name}

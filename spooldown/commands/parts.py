@@ -57,7 +57,7 @@ def aircraft(as_json: AsJson = False, logbook: Book = None) -> None:
     from spooldown import register
 
     with opened(logbook) as book:
-        known = register.load(book)
+        known = register.readable(book)
         owners = [f.aircraft for f in book.flights()]
     rows = [
         {
@@ -132,7 +132,7 @@ def packs(as_json: AsJson = False, logbook: Book = None) -> None:
     from spooldown import register
 
     with opened(logbook) as book:
-        known = register.load(book)
+        known = register.readable(book)
         noted = [name for n in book.notes().values() for name in n.packs.values()]
     rows = [
         {
@@ -166,7 +166,7 @@ def _list_parts(
     from spooldown import register
 
     with opened(logbook) as book:
-        known = register.load(book)
+        known = register.readable(book)
         chosen = only_of(book, word, ())
     rows = [
         {"aircraft": a.name, **row} for a in known.aircraft.values() if chosen in ("", a.name) for row in rows_of(a)

@@ -160,7 +160,7 @@ def export(
             data = exporting.encode(rows, form)
         else:
             with steps_bar(quiet=out is None) as step:
-                found = analysed(book, register.load(book), only=chosen, progress=step, failures=failures)
+                found = analysed(book, register.readable(book), only=chosen, progress=step, failures=failures)
             rows = exporting.rows_of(found, what, together=not every)  # type: ignore[arg-type]
             data = exporting.encode(rows, form, exporting.HEADINGS[what])
     if dry_run:
@@ -245,7 +245,7 @@ def _site(book: Logbook, quiet: bool) -> Site:
     from spooldown import register
     from spooldown.site import site_of
 
-    known = register.load(book)
+    known = register.readable(book)
     with steps_bar(quiet=quiet) as step:
         return site_of(book, known, progress=step)
 

@@ -40,7 +40,7 @@ def build_now(desk: Desk, job: Job) -> None:
         if not book.exists:
             return
         with together():
-            site = site_of(book, register.load(book), progress=step)
+            site = site_of(book, register.readable(book), progress=step)
             book.still_there()
             with writing_to(desk.pages):
                 built = build(book, site, desk.pages, step)

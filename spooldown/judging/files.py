@@ -26,11 +26,13 @@ import math
 import os
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from analyser.core.channels import VOCABULARY, names_a_quantity, parse
+from analyser.core.findings import Finding, say
 from analyser.core.levels import COMMON_PRACTICE, Level, Limit, Limits, On, Origin
 from analyser.programme.limits import PHASES
 from analyser.programme.measures import BY_ID
@@ -41,7 +43,6 @@ from spooldown.problems import nearest
 from spooldown.register import dotted, line_of
 
 if TYPE_CHECKING:
-    from analyser.core.findings import Finding
     from spooldown.logbook.book import Logbook
 
 ONS: tuple[On, ...] = ("event", "matter", "figure", "channel")
@@ -109,7 +110,12 @@ class Held(dict[str, Limits]):
 
 def all_limits(book: Logbook, names: Iterable[str]) -> Held:
     """Limits of every aircraft that has a file of its own; one that does not read is told once the logbook is left."""
+    from spooldown.logbook.book import lost_texts
+
     held = Held()
+    with suppress(OSError):  # a folder that may not be entered is told below
+        for file in lost_texts(book, book.limits_folder):
+            book.left_out[say("check.text_gone", file=file)] = None
     if not os.path.lexists(book.limits_folder):
         return held
     for name in dict.fromkeys(names):

@@ -92,6 +92,8 @@ def results_of(
     kept_components = service.components(book, known).values()
     out = {}
     for name in only or everyone:
+        if name not in followed:
+            known.refuse_unread()
         if unreadable := all_limits(book, [name]).unreadable:  # the others go on
             if only:
                 raise LogbookProblem(unreadable[name])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import date
 
 from msgspec.structs import replace
@@ -119,14 +119,22 @@ def states(
     if not known:
         return []
     flown = {one.aircraft: one.runs() for one in followed if one.entries}
-    held = all_limits(book, {c.sits.aircraft for c in known if c.sits})
+    held = all_limits(book, {fit.aircraft for c in known for fit in c.fits})
     out = []
     for component in known:
         uses = uses_of(component, flown)
         where = component.sits.aircraft if component.sits else ""
-        if where in held.unreadable:
+        if _uncounted(component, register, held.unreadable):
             continue
         limits = held.get(where)
         state = service_state(component, uses, today, limits) if limits else service_state(component, uses, today)
         out.append(state)
     return sorted(out, key=lambda s: (-s.level, s.due[0].day or date.max if s.due else date.max, s.component.name))
+
+
+def _uncounted(component: Component, register: Register, unreadable: Collection[str]) -> bool:
+    """Whether flights that a component may have run in cannot be worked out: what it ran is not known then."""
+    sat = {fit.aircraft for fit in component.fits}
+    if component.kind == "pack":  # it flies wherever it was noted
+        return bool(register.unreadable or unreadable)
+    return bool(sat & set(unreadable)) or bool(register.unreadable and sat - set(register.aircraft))

@@ -31,7 +31,7 @@ from spooldown.intake.adding import LogFile, find_logs, no_log
 from spooldown.judging.files import own_limits
 from spooldown.judging.files import path_of as limits_path
 from spooldown.logbook import columns, entered, store
-from spooldown.logbook.book import Logbook, damaged
+from spooldown.logbook.book import Logbook, damaged, lost_texts
 from spooldown.logbook.catalogue import CATALOGUE, connect, make_sure_it_is_here, not_this_one, open_to_read, why_of
 from spooldown.logbook.codec import from_json
 from spooldown.logbook.flight import DamagedFile, Flight
@@ -344,7 +344,7 @@ def _bin(book: Logbook, repair: bool) -> Iterator[Damage]:
 
 def _texts(book: Logbook, repair: bool) -> Iterator[Damage]:
     """Register, mappings, and names in notes that lead nowhere."""
-    lost = mending.lost_texts(book)
+    lost = lost_texts(book)
     if lost and repair:
         mending.forget_texts(book, lost)
     for name in lost:

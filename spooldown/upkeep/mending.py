@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -95,23 +95,10 @@ def mend_bin(book: Logbook) -> None:
 
 def changed_texts(book: Logbook) -> list[str]:
     """Files that a person may edit and that are not as they were kept: edited since, or damaged."""
-    return [name for name, found, known in _texts(book) if found not in ("", known["sha256"], known.get("before"))]
+    from spooldown.logbook.book import digest_of, texts_of
 
-
-def lost_texts(book: Logbook) -> list[str]:
-    """Files that a person may edit and that are not there any more."""
-    # Without a digest from before, its writer may have died before there was a file.
-    return [name for name, _, known in _texts(book) if known.get("before") and not (book.folder / name).exists()]
-
-
-def _texts(book: Logbook) -> Iterator[tuple[str, str, dict[str, str]]]:
-    """Name, digest and what is known of each file that a person may edit."""
-    from spooldown.logbook.book import TEXT, digest_of
-
-    for name, body in sorted(book.records(TEXT).items()):
-        with suppress(ValueError, KeyError, TypeError):
-            known = json.loads(body)
-            yield name, digest_of(book.folder / name), {"sha256": known["sha256"], **known}
+    found = ((name, known, digest_of(book.folder / name)) for name, known in texts_of(book).items())
+    return [name for name, known, digest in found if digest not in ("", known["sha256"], known.get("before"))]
 
 
 def forget_texts(book: Logbook, names: Iterable[str]) -> None:

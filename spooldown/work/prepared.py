@@ -99,7 +99,7 @@ class Prepared:
         self._wants: dict[tuple[int, tuple[str, ...]], bool] = {}
         common = hashlib.sha256(analyser_digest() + _sources_digest())
         files = [(f.aircraft, f.packs) for f in register.files.values()]  # not their names, which hold folders
-        unreadable = {name: coded(why) for name, why in self.limits.unreadable.items()}
+        unreadable = [coded(why) for why in (*self.limits.unreadable.values(), *register.unreadable.values())]
         for one in (tuple(files), tuple(bench.values()), dict(self.limits), unreadable):
             common.update(to_bytes(one, sort=True) + b"\n")
         self._marked = {i: to_bytes(tuple(marks), sort=True) for i, marks in self.marks.items() if marks}
@@ -152,7 +152,7 @@ class Prepared:
         return hashlib.sha256(f"{key}\n{coded(damage)}".encode("utf-8", "replace")).hexdigest() if damage else key
 
     def damage(self, flight_id: str) -> Finding | None:
-        """What is wrong with a flight's row, its note or its aircraft's limits; it cannot be worked out with that."""
+        """What is wrong with a flight's row, its note, or what its aircraft's files say; it is not worked out then."""
         owner = self.owner(flight_id)
         return self.listing[flight_id].damage or self._spoilt.get(flight_id) or self.limits.unreadable.get(owner)
 
@@ -170,6 +170,8 @@ class Prepared:
                 self._spoilt[flight_id] = problem.finding
                 self._leave_out(problem.finding)
             context, said = context_of(flight, note, self.register)
+            if not self.register.settles(flight, context.packs, note.packs):
+                self._spoilt.setdefault(flight_id, next(iter(self.register.unreadable.values())))
             self._contexts[flight_id] = self._scales.given_to(context, flight.day), said
         return self._contexts[flight_id]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import tomllib
 from pathlib import Path
@@ -175,3 +176,22 @@ def test_an_empty_form_is_no_alarm_and_no_aircraft(browser: Browser) -> None:
     assert answer.status_code == 422
     assert "needs a name" in answer.text
     assert not browser.desk.folder.exists()
+
+
+def test_a_file_that_does_not_read_is_named_and_mended_here(browser: Browser) -> None:
+    with browser.desk.book() as book:
+        register.add(book, register.EXAMPLE.encode(), "heron.toml")
+        register.add(book, b'[[packs]]\nname = "P1"\n', "loose.toml")
+        path = book.register_folder / "heron.toml"
+    path.write_text("rubbish = [")
+    page = browser.get("/aircraft")
+    assert (page.status_code, "P1" in page.text, "heron.toml" in page.text) == (200, True, True)
+    assert 'class="problem"' in page.text
+    mark = hashlib.sha256(path.read_bytes()).hexdigest()[:16]
+    other = hashlib.sha256(b'[[packs]]\nname = "P1"\n').hexdigest()[:16]
+    refused = browser.post("/aircraft/loose.toml", {"text": '[[packs]]\nname = "P2"\n', "mark": other})
+    assert (refused.status_code, "heron.toml" in refused.text) == (422, True)  # it may name the same pack
+    assert browser.post("/aircraft/heron.toml", {"text": register.EXAMPLE, "mark": mark}).status_code == 303
+    assert 'class="problem"' not in browser.get("/aircraft").text
+    change = browser.get("/flights").text.partition('name="change" value="')[2].partition('"')[0]
+    assert browser.post("/undo", {"change": change}).status_code in (303, 409)

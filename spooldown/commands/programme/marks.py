@@ -157,7 +157,7 @@ def _flights(book: Logbook, flight: str, aircraft: str) -> tuple[list[FlightReco
     from spooldown import register
     from spooldown.work.results import analysed
 
-    whole = [one.record for one in analysed(book, register.load(book), failures=[])]
+    whole = [one.record for one in analysed(book, register.readable(book), failures=[])]
     if flight:
         flight_id = meant(book, flight)
         return [f for f in whole if f.flight_id == flight_id], whole

@@ -35,7 +35,7 @@ def year(
 
     with opened(logbook, language=language) as book:
         name = aircraft_of(book, aircraft)
-        followed = follow(book, register.load(book), name)
+        followed = follow(book, register.readable(book), name)
         found = year_in_review(book, followed, which or next(iter(years_of(followed)), day_of("").year))
         if as_json:
             say_json(_plain(found))
@@ -53,7 +53,7 @@ def before(aircraft: Whose, language: Language = "", as_json: AsJson = False, lo
 
     with opened(logbook, language=language) as book:
         name = aircraft_of(book, aircraft)
-        known = register.load(book)
+        known = register.readable(book)
         whole = overview(book, known, failures=[])
         found = results_of(book, known, whole, whole.season(checks_of(book)), day_of(""), [name])[name].before
         if as_json:

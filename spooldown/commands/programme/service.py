@@ -40,7 +40,7 @@ def listed(aircraft: OnlyAircraft = "", language: Language = "", as_json: AsJson
     from spooldown.programme.flights import follow
 
     with opened(logbook, language=language) as book:
-        known = register.load(book)
+        known = register.readable(book)
         owner = aircraft_of(book, aircraft) if aircraft else ""
         flown = sorted({f.aircraft for f in book.flights() if f.aircraft})
         followed: list[Followed] = []

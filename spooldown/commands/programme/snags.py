@@ -290,14 +290,14 @@ def _followed(book: Logbook, aircraft: str) -> Followed:
     from spooldown import register
     from spooldown.programme.flights import follow
 
-    return follow(book, register.load(book), aircraft)
+    return follow(book, register.readable(book), aircraft)
 
 
 def _one_flight(book: Logbook, flight_id: str) -> FlightRecord:
     from spooldown import register
     from spooldown.work.results import analysed
 
-    found = [one.record for one in analysed(book, register.load(book), only=[flight_id])]
+    found = [one.record for one in analysed(book, register.readable(book), only=[flight_id])]
     return next(f for f in found if f.flight_id == flight_id)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import suppress
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -18,7 +19,6 @@ from spooldown.desk.session import desk_of, form_of, shown, to
 from spooldown.desk.undo import Change, unless
 from spooldown.logbook.book import Logbook
 from spooldown.logbook.plain import files_in, plain
-from spooldown.logbook.store import write_whole
 from spooldown.problems import Problem, UsageProblem
 
 NEW = "new"
@@ -27,20 +27,25 @@ NEW = "new"
 def listed(request: Request) -> Response:
     """Every aircraft and pack, and whose logs are here without a description."""
     with desk_of(request).book() as book:
-        known = register.load(book)
+        known = register.readable(book)
         files = files_of(book)
         owners = book.owners()
     own = {f.aircraft.name: name for name, f in known.files.items() if f.aircraft}
     return shown(
         request, "aircraft.html", aircraft=list(known.aircraft.values()), packs=list(known.packs.values()),
-        files=sorted(files), file_of=own, strangers=sorted(o for o in owners if not known.find_aircraft(o)),
+        files=sorted(files), unreadable=known.unreadable.values(), file_of=own,
+        strangers=sorted(o for o in owners if not known.find_aircraft(o)),
         pack_file={p.name: name for name, f in known.files.items() for p in f.packs}, here="aircraft",
     )  # fmt: skip
 
 
 def files_of(book: Logbook) -> dict[str, bytes]:
-    """The register's files by name: the only ones that can be opened here."""
-    return {p.name: plain(p).read_bytes() for p in files_in(book.register_folder, ".toml")}
+    """The register's files by name: the only ones that can be opened here; what cannot be read is no file."""
+    found = {}
+    for path in files_in(book.register_folder, ".toml"):
+        with suppress(OSError):
+            found[path.name] = plain(path).read_bytes()
+    return found
 
 
 def edit(request: Request) -> Response:
@@ -120,7 +125,8 @@ def store(request: Request, name: str, text: str, mark: str) -> str:
                 raise HTTPException(404)
             if mark != mark_of(files[name]):
                 raise Newer(files[name])
-        known = register.load(book)
+        known = register.readable(book)
+        known.refuse_unread(name)
         addition = register.check(book, known, parsed, data, at="" if name == NEW else name)
         if name == NEW and addition.outcome != "added":
             raise UsageProblem(message("desk.refused.described", name=holds(parsed)[0], file=addition.copy_name))
@@ -137,9 +143,9 @@ def store(request: Request, name: str, text: str, mark: str) -> str:
             path = book.register_folder / next(k for k in now if k == saved)
             _follow(book, renamed[1], renamed[0])
             if old is None:
-                path.unlink()
+                book.drop_text(path)
             else:
-                write_whole(path, old)
+                book.keep_text(path, old)
         build_pages(desk)
 
     desk.undo.keep(request.state.key, Change(back, "/aircraft"))

@@ -108,7 +108,7 @@ def _form(
     cells: Mapping[str, str] | None = None, theirs: FlightNote | None = None,
 ) -> Response:  # fmt: skip
     flight = book.flight(flight_id)
-    known = register.load(book)
+    known = register.readable(book)
     recent = book.latest(NEWEST)
     own = book.latest(NEWEST, aircraft=flight.aircraft)
     if flight not in own:  # an old one: only a look at all flights tells what was before it

@@ -90,7 +90,7 @@ def table(request: Request) -> Response:
     if what not in TABLES or form not in FORMS:
         raise HTTPException(404)
     with desk_of(request).book() as book:
-        found = analysed(book, register.load(book), failures=[])
+        found = analysed(book, register.readable(book), failures=[])
     together = (
         "all" not in request.query_params
     )  # as in the terminal: events alike are one row, unless each is asked for

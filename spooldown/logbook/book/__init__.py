@@ -10,9 +10,9 @@ are what changes a logbook, each by that transaction; ``logbook`` puts them toge
 """
 
 from spooldown.logbook.book.cells import note_of
-from spooldown.logbook.book.entries import TEXT, digest_of
+from spooldown.logbook.book.entries import TEXT, digest_of, lost_texts, texts_of
 from spooldown.logbook.book.logbook import Logbook
 from spooldown.logbook.book.names import letters, slug
 from spooldown.logbook.book.reading import damaged
 
-__all__ = ["TEXT", "Logbook", "damaged", "digest_of", "letters", "note_of", "slug"]
+__all__ = ["TEXT", "Logbook", "damaged", "digest_of", "letters", "lost_texts", "note_of", "slug", "texts_of"]

@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spooldown.logbook import entered
 from spooldown.logbook.book.cells import note_of
+from spooldown.logbook.book.reading import Reader
 from spooldown.logbook.book.writing import Writer
 from spooldown.logbook.catalogue import answers
 from spooldown.logbook.plain import plain
@@ -29,6 +31,24 @@ def digest_of(path: Path) -> str:
         return hashlib.sha256(plain(path).read_bytes()).hexdigest()
     except OSError:
         return ""
+
+
+def texts_of(book: Reader) -> dict[str, dict[str, str]]:
+    """Digests that are known of each file that a person may edit, by its name in the logbook."""
+    found = {}
+    for name, body in sorted(book.records(TEXT).items()):
+        with suppress(ValueError, KeyError, TypeError):
+            known = json.loads(body)
+            found[name] = {"sha256": known["sha256"], **known}
+    return found
+
+
+def lost_texts(book: Reader, folder: Path | None = None) -> list[str]:
+    """Files that a person may edit and that are not there any more, those of a folder where one is named."""
+    start = f"{folder.name}/" if folder else ""
+    # Without a digest from before, its writer may have died before there was a file.
+    known = (name for name, of in texts_of(book).items() if of.get("before") and name.startswith(start))
+    return [name for name in known if not (book.folder / name).exists()]
 
 
 class Entries(Writer):
@@ -138,3 +158,9 @@ class Entries(Writer):
                     write_whole(path, data)
                 body = {"sha256": hashlib.sha256(data).hexdigest(), "before": digest_of(path)}
                 self.enter(["record", TEXT, name, json.dumps(body)])
+
+    def drop_text(self, path: Path) -> None:
+        """Take a file out that a person may edit, and expect it no longer."""
+        with self.writing():
+            self.enter(["record", TEXT, path.relative_to(self.folder).as_posix(), None])
+            path.unlink(missing_ok=True)

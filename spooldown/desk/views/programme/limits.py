@@ -23,7 +23,6 @@ from spooldown.desk.views.aircraft import Newer
 from spooldown.desk.views.programme.common import owner_of
 from spooldown.judging.files import parse_limits, path_of, save, text_of, written
 from spooldown.logbook.book import Logbook
-from spooldown.logbook.store import write_whole
 from spooldown.problems import Problem
 
 if TYPE_CHECKING:
@@ -113,9 +112,9 @@ def _keep(request: Request, typed: str, mark: str, only_try: bool) -> Response:
         with desk.book() as book, book.writing():
             unless(text_of(book, name) != typed)
             if old:
-                write_whole(path_of(book, name), old.encode())
+                book.keep_text(path_of(book, name), old.encode())
             else:
-                path_of(book, name).unlink(missing_ok=True)
+                book.drop_text(path_of(book, name))
         build_pages(desk)
 
     desk.undo.keep(request.state.key, Change(back, request.url.path))
