@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from analyser.core.findings import Finding
+from reports.addresses import neutral
 from reports.tables import marked
 from reports.words.catalogue import (
     LANGUAGES,
@@ -60,13 +61,22 @@ def when(flight: Flight) -> str:
     return str(written(at if "T" in flight.local_start else at.date()))
 
 
+def _seen(value: Any) -> Any:
+    """A finding worded; a text, whoever typed it, with nothing left in it that acts unseen."""
+    if isinstance(value, Finding):
+        return text(value)
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    return neutral(value.replace("\r\n", "\n"))  # as browsers end the lines of what was typed
+
+
 @functools.cache
 def _environment() -> Environment:
     env = Environment(
         loader=PackageLoader("spooldown.desk", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
-        finalize=lambda value: text(value) if isinstance(value, Finding) else value,
+        finalize=_seen,
         trim_blocks=True,
         lstrip_blocks=True,
     )

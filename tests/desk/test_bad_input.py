@@ -100,3 +100,13 @@ def test_a_form_without_end_is_refused(browser: Browser, size: int) -> None:
     answer = browser.post("/aircraft/new", form)
     assert answer.status_code in (400, 413, 422)
     assert "fault in spooldown" not in answer.text
+
+
+def test_what_was_typed_comes_back_without_what_acts_unseen(browser: Browser) -> None:
+    typed = "name = '\u202egnp\x1b[31m'\r\nnote = 'two lines'\r\n"
+    for path, field in (("/aircraft/new", "text"), ("/live", "source"), ("/range-checks", "receiver")):
+        answer = browser.post(path, {field: typed})
+        assert answer.status_code == 422
+        assert not set("\u202e\x1b") & set(answer.text)
+    back = browser.post("/aircraft/new", {"text": typed}).text
+    assert "name = &#39;\ufffdgnp\ufffd[31m&#39;\nnote" in back
