@@ -17,6 +17,7 @@ from analyser.compare import circumstances, compared
 from analyser.core.channels import parse
 from analyser.core.events import Level
 from analyser.core.figures import Figure, FloatArray, Method
+from analyser.core.statistics.sampling import usual_step_s
 from reports.addresses import slug
 from reports.figures.encode import pack_values
 from reports.figures.traces import owner_of
@@ -270,7 +271,7 @@ class Steps:
         if not hit.size:
             return
         self._counts[:-1], self._counts[-1] = self._starts[1:] - self._starts[:-1], at.size - self._starts[-1]
-        usual = max(2.0, 8.0 * float(np.median(time_s[1:] - time_s[:-1]))) / step_s if at.size > 1 else 0.0
+        usual = max(2.0, 8.0 * usual_step_s(time_s)) / step_s if at.size > 1 else 0.0
         # Steps without a sample between two that have one, not too far apart.
         wide = hit[1:] - hit[:-1]
         free = np.ones(steps, bool)

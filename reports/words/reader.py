@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextvars import ContextVar
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 from msgspec import Struct
@@ -82,12 +82,10 @@ class Reader(Struct, frozen=True, dict=True):
         return "|".join([self.language, *sorted(self.units), self.clock, self.dates])
 
 
-_READER: ContextVar[Reader | None] = ContextVar("reader", default=None)
+_READER: ContextVar[Reader] = ContextVar("reader")
 
-
-def reader() -> Reader:
-    """Who reads what is being written now; English with plain names until somebody says otherwise."""
-    return _READER.get() or Reader()
+reader: Callable[[], Reader] = partial(_READER.get, Reader())
+"""Who reads what is being written now; English with plain names until somebody says otherwise."""
 
 
 class reading:
