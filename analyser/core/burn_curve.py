@@ -67,7 +67,7 @@ def fit_burn_curve(engine: str, speed_rpm: FloatArray, burn_ml_per_min: FloatArr
         return np.asarray(design @ p - burn, float)
 
     def slopes(_: FloatArray) -> FloatArray:
-        return design
+        return design.copy()  # SciPy 1.14 weighs what it is given in place
 
     from scipy import optimize  # slow to load, and the importer needs the shape of a curve only
 
