@@ -40,6 +40,7 @@ class CoreCode(StrEnum):
     # Doubtful samples
     IMPOSSIBLE_SAMPLES = "core.impossible_samples"
     NO_FIX = "core.no_fix"
+    COUNT_LEAPT = "core.count_leapt"
     COUNT_FELL = "core.count_fell"
     SPIKES = "core.spikes"
     STUCK = "core.stuck"

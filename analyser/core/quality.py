@@ -81,6 +81,21 @@ WORKING = {
 WITNESSED = {("pack", "voltage_v"), ("pack", "current_a"), ("pack", "cell<n>_v")}
 """Readings of one pack, of which one can be called stuck only where another moved meanwhile."""
 
+
+def _most(channel: str) -> float:
+    known = parse(channel)
+    assert known is not None
+    return known.channel.high
+
+
+FASTEST = {
+    ("fuel", "used_ml"): _most("fuel.any.flow_ml_per_min") / 60.0,
+    ("pack", "used_mah"): _most("pack.any.current_a") / 3.6,
+}
+"""How much a second a running total can grow: with the highest rate that the quantity behind it may have."""
+COARSEST_S = 1.0
+"""A count may grow in steps as large as what comes together in so many seconds."""
+
 SATURATES = {
     ("pack", "current_a"),
     ("link", "rssi_dbm"),
@@ -222,6 +237,14 @@ def _findings(
         resets[good] = np.r_[False, np.diff(v[good]) <= -np.maximum(1.0, 0.02 * v[good][:-1])]
         if resets.any():
             yield "reset", resets, say(CoreCode.COUNT_FELL, channel=here, times=int(resets.sum())), False
+        if key in FASTEST:
+            leaps = np.zeros(v.size, bool)
+            known_s, known = _only(good, t, v)
+            leaps[good] = np.r_[False, np.diff(known) > FASTEST[key] * np.maximum(np.diff(known_s), COARSEST_S)]
+            if leaps.any():
+                most = float(np.diff(known).max())
+                note = say(CoreCode.COUNT_LEAPT, channel=here, times=int(leaps.sum()), most=most, unit=channel.unit)
+                yield "impossible", leaps, note, False
         return
     if channel.between is Between.HOLD:
         return

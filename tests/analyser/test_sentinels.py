@@ -141,3 +141,17 @@ def test_lists_and_pages_leave_out_or_mark_what_the_file_forbids():
     assert believable(tank.burned) is None
     assert "†" in marked(tank.burned)
     assert not [e for e in result.fuel.events if e.kind == "reserve_reached" and e.subject == f"fuel.{tank.name}"]
+
+
+def test_a_count_that_leaps_faster_than_anything_draws_is_doubted():
+    table, context = flown()
+    time_s = table["time_s"].to_numpy()
+    used = np.round(time_s * 4.0)
+    used[-1] *= 10.0
+    kept = [n for n in table.column_names if not n.startswith("fuel.")]
+    counted = table.select(kept).append_column("fuel.left.used_ml", pa.array(used))
+    tank = next(t for t in analyse_flight(Telemetry(counted), context).fuel.tanks if t.name == "left")
+    assert "core.count_leapt" in codes(tank.burned.doubts)
+    sound = table.select(kept).append_column("fuel.left.used_ml", pa.array(np.round(time_s * 4.0)))
+    tank = next(t for t in analyse_flight(Telemetry(sound), context).fuel.tanks if t.name == "left")
+    assert "core.count_leapt" not in codes(tank.burned.doubts)
