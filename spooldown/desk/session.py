@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from analyser.core.findings import Text
 from reports.words.catalogue import message
 from reports.words.reader import Reader
 from spooldown.desk.guard import TOKEN_FIELD, Keys
@@ -143,10 +144,19 @@ def check(request: Request, form: dict[str, list[str]]) -> None:
         raise HTTPException(403, message("desk.refused.out_of_date"))
 
 
-def shown(request: Request, template: str, status: int = 200, **context: Any) -> Response:
-    """A page of the desk."""
+def shown(
+    request: Request, template: str, status: int = 200, left_out: Iterable[Text] = (), **context: Any
+) -> Response:
+    """A page of the desk.
+
+    Parameters
+    ----------
+    left_out : iterable of str or Finding
+        Why the page lacks something: what of the logbook does not read, or could not be worked out.
+    """
     desk = desk_of(request)
-    return desk.views.page(request, template, status, undo=desk.undo.last(request.state.key), **context)
+    last = desk.undo.last(request.state.key)
+    return desk.views.page(request, template, status, undo=last, left_out=[*left_out], **context)
 
 
 def to(path: str) -> RedirectResponse:

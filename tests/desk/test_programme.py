@@ -160,3 +160,14 @@ def test_service_on_the_desk(flown: Browser) -> None:
         told = re.search(r'class="problem" role="alert">([^<]*)', answer.text)
         assert told
         assert says in told[1], told[1]
+
+
+def test_a_screen_says_why_it_lacks_flights(flown: Browser) -> None:
+    with flown.desk.book() as book:
+        path = book.limits_folder / "tern.toml"
+    path.parent.mkdir(exist_ok=True)
+    path.write_text("[[limits]]\nname = 3\n")
+    for place in ("events", "service"):
+        answer = flown.get(f"/programme/Tern/{place}")
+        assert (answer.status_code, "limits/tern.toml" in answer.text) == (200, True)
+    assert "limits/tern.toml" not in flown.get("/flights").text

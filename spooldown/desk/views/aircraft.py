@@ -33,7 +33,7 @@ def listed(request: Request) -> Response:
     own = {f.aircraft.name: name for name, f in known.files.items() if f.aircraft}
     return shown(
         request, "aircraft.html", aircraft=list(known.aircraft.values()), packs=list(known.packs.values()),
-        files=sorted(files), unreadable=known.unreadable.values(), file_of=own,
+        files=sorted(files), left_out=book.left_out, file_of=own,
         strangers=sorted(o for o in owners if not known.find_aircraft(o)),
         pack_file={p.name: name for name, f in known.files.items() for p in f.packs}, here="aircraft",
     )  # fmt: skip

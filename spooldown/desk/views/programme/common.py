@@ -15,7 +15,7 @@ from spooldown.problems import UsageProblem
 
 def owners(book: Logbook) -> list[str]:
     """Every aircraft that is registered or has flown."""
-    return sorted({*register.load(book).aircraft, *(f.aircraft for f in book.flights() if f.aircraft)})
+    return sorted({*register.readable(book).aircraft, *(f.aircraft for f in book.flights() if f.aircraft)})
 
 
 def owner_of(request: Request, book: Logbook) -> str:

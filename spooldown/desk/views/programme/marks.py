@@ -38,7 +38,7 @@ def listed(request: Request, problem: str = "") -> Response:
     """Events of the newest flights, or of one, with boxes to tick."""
     with desk_of(request).book() as book:
         name = owner_of(request, book)
-        followed = follow(book, register.load(book), name)
+        followed = follow(book, register.readable(book), name)
         records = _records(followed, request.query_params.get("flight", ""))
         astray = [m for m in by_flight(book).get("", []) if m.flight_id]
     kind = request.query_params.get("kind", "")
@@ -56,7 +56,8 @@ def listed(request: Request, problem: str = "") -> Response:
     return shown(
         request, "programme/marks.html", 422 if problem else 200, aircraft=name, rows=rows[:MOST],
         more=max(len(rows) - MOST, 0), verdicts=[(str(v), message(f"mark.{v}")) for v in Verdict], problem=problem,
-        kinds=[(k, kind_words(k)) for k in kinds], chosen=kind, flight=request.query_params.get("flight", ""),
+        left_out=book.left_out, kinds=[(k, kind_words(k)) for k in kinds], chosen=kind,
+        flight=request.query_params.get("flight", ""),
         astray=[(m.flight_id, kind_words(m.kind), clock(m.start_s), message(f"mark.{m.verdict}"), m.reason)
                 for m in astray], here="programme",
     )  # fmt: skip

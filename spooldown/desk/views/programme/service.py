@@ -33,7 +33,7 @@ def listed(request: Request, problem: str = "", cells: dict[str, str] | None = N
     """Components that sit in one aircraft, and a form for a further one."""
     with desk_of(request).book() as book:
         name = owner_of(request, book)
-        known, names = register.load(book), owners(book)
+        known, names = register.readable(book), owners(book)
         whole = overview(book, known, failures=[])
         followed = [follow(book, known, one, whole=whole) for one in names]
         states = service.states(book, known, followed, today(), name)
@@ -42,7 +42,7 @@ def listed(request: Request, problem: str = "", cells: dict[str, str] | None = N
     ]  # fmt: skip
     return shown(
         request, "programme/service.html", 422 if problem else 200, aircraft=name, rows=rows, problem=problem,
-        cells=cells or {}, kinds=[(k, message(f"desk.programme.component.{k}")) for k in KINDS],
+        left_out=book.left_out, cells=cells or {}, kinds=[(k, message(f"desk.programme.component.{k}")) for k in KINDS],
         units=[(u, message(f"service.unit.{u}")) for u in UNITS], others=[n for n in names if n != name],
         today=today().isoformat(), here="programme",
     )  # fmt: skip

@@ -32,14 +32,14 @@ def listed(request: Request) -> Response:
         names = owners(book)
         every = [s for s in snags.all_snags(book) if s.open]
     rows = [(name, [s for s in every if s.aircraft == name]) for name in names]
-    return shown(request, "programme/all.html", rows=rows, here="programme")
+    return shown(request, "programme/all.html", rows=rows, left_out=book.left_out, here="programme")
 
 
 def one(request: Request, problem: str = "", cells: dict[str, str] | None = None) -> Response:
     """One aircraft: snags with their remedies and verdicts, steps on offer, and a form for a further snag."""
     with desk_of(request).book() as book:
         name = owner_of(request, book)
-        followed = follow(book, register.load(book), name)
+        followed = follow(book, register.readable(book), name)
         states = states_of(book, snags.all_snags(book, name), [followed])
         states.sort(key=lambda s: (not s.snag.open, -s.snag.number))
         offers = offers_of(book, followed)
@@ -66,7 +66,8 @@ def one(request: Request, problem: str = "", cells: dict[str, str] | None = None
     ]
     return shown(
         request, "programme/snags.html", 422 if problem else 200, aircraft=name, lines=lines, problem=problem,
-        cells=cells or {}, offers=[text(s.sentence) for s in offers], remarks=remarks, parts=parts, figures=_figures(),
+        left_out=book.left_out, cells=cells or {},
+        offers=[text(s.sentence) for s in offers], remarks=remarks, parts=parts, figures=_figures(),
         today=today().isoformat(), here="programme",
     )  # fmt: skip
 
