@@ -50,7 +50,7 @@ def check(
         say_json({"damage": [{"what": str(d.what), "done": str(d.done or "")} for d in found]})
     else:
         for damage in found:
-            say(f"{damage}.")
+            say(str(damage) if str(damage).endswith("?") else f"{damage}.")
         if not found:
             tell("cli.all_as_stored")
         elif any(not d.done for d in found) and not repair and not address_of(logbook_folder(logbook)):

@@ -394,11 +394,13 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
     for path in kept_damaged(book.cache_folder):
         what = say("check.result_damaged", file=path.relative_to(book.folder).as_posix())
         if repair:
-            path.unlink(missing_ok=True)
+            _out_of_the_way(book, path)
         yield Damage(what, say("check.result_taken_out") if repair else None)
     pages = book.folder / PAGES
     bad = pages_damaged(pages)
     if bad and repair:
+        for page in bad:
+            _out_of_the_way(book, pages / page, only_folders=True)
         undo_pages(pages, bad)
         (pages / BUILT).unlink(missing_ok=True)
     for page in bad:
@@ -413,6 +415,16 @@ def _kept(book: Logbook, repair: bool) -> Iterator[Damage]:
     for path in stray if repair else ():
         with suppress(OSError):
             path.unlink()
+
+
+def _out_of_the_way(book: Logbook, path: Path, *, only_folders: bool = False) -> None:
+    """Take away what is no kept result or page; a folder in its place is set aside with whatever somebody put there."""
+    if path.is_dir() and not path.is_symlink():
+        aside = book.folder / entered.ASIDE / f"{path.name}-{datetime.now(UTC):%Y%m%d-%H%M%S-%f}"
+        aside.parent.mkdir(exist_ok=True)
+        os.replace(path, aside)
+    elif not only_folders:
+        path.unlink(missing_ok=True)
 
 
 def _strays(book: Logbook) -> set[Path]:

@@ -205,6 +205,19 @@ def _loop(path):
     path.symlink_to(path)
 
 
+def test_a_folder_in_the_place_of_a_result_or_a_page_is_set_aside(folder):
+    run("pages", "--logbook", folder)
+    for name in (f"cache/{ID}.json.zst", f"pages/flights/{ID}.html"):
+        (folder / name).unlink()
+        _folder(folder / name)
+    assert run("flights", "--logbook", folder).returncode == 0
+    done = run("check", "--repair", "--logbook", folder)
+    assert (done.returncode, done.stdout.count(ID)) == (0, 2)
+    assert sorted(p.read_text() for p in (folder / "aside").glob("*/inside")) == ["kept", "kept"]
+    assert run("pages", "--logbook", folder).returncode == 0
+    assert check(folder) == []
+
+
 @pytest.mark.parametrize("put", [*STRANGE, _loop])
 @pytest.mark.parametrize("name", [MANIFEST, UNDONE, "a.html"])
 def test_whatever_stands_in_the_place_of_a_page_is_no_page_and_nothing_waits_for_it(tmp_path, put, name):
