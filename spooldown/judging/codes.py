@@ -9,6 +9,7 @@ class LimitsRefused(Refused):
     """What is wrong with a limits file; the words are in the catalogue under the same names."""
 
     UNREADABLE = "limits.refused.unreadable"
+    EMPTY = "limits.refused.empty"
     NOT_UTF8 = "limits.refused.not_utf8"
     NO_TOML = "limits.refused.no_toml"
     UNKNOWN_KEY = "limits.refused.unknown_key"

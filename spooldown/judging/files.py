@@ -66,17 +66,20 @@ def text_of(book: Logbook, aircraft: str) -> str:
     Raises
     ------
     Refusal
-        If it cannot be read, or is no text.
+        If it cannot be read, is no text, or has nothing in it.
     """
     path = path_of(book, aircraft)
     try:
-        return plain(path).read_text("utf-8")
+        text = plain(path).read_text("utf-8")
     except FileNotFoundError:
         return ""
     except UnicodeDecodeError as error:
         raise Refusal(str(path), Why.NOT_UTF8, byte=error.start) from error
     except OSError as error:
         raise Refusal(str(path), Why.UNREADABLE, why=error.strerror or str(error)) from error
+    if not text.strip():  # as an interrupted editor leaves it
+        raise Refusal(str(path), Why.EMPTY)
+    return text
 
 
 def own_limits(book: Logbook, aircraft: str) -> tuple[Limit, ...]:
@@ -131,7 +134,7 @@ def all_limits(book: Logbook, names: Iterable[str]) -> Held:
 
 
 def save(book: Logbook, aircraft: str, text: str, fits: Callable[[], None] = lambda: None) -> tuple[Limit, ...]:
-    """Check a limits file and keep it, whole or not at all.
+    """Check a limits file and keep it, whole or not at all; one without any text is taken out.
 
     Parameters
     ----------
@@ -145,7 +148,12 @@ def save(book: Logbook, aircraft: str, text: str, fits: Callable[[], None] = lam
     """
     path = path_of(book, aircraft)
     limits = parse_limits(text, path.name, aircraft)
-    book.keep_text(path, text.encode(), fits)
+    if text.strip():
+        book.keep_text(path, text.encode(), fits)
+    else:
+        with book.writing():
+            fits()
+            book.drop_text(path)
     return limits
 
 

@@ -131,6 +131,17 @@ def test_limits_are_checked_backed_up_and_restored(flown, tmp_path) -> None:
     assert "sagg" in str(damage)
 
 
+def test_an_emptied_file_is_told_and_an_empty_text_takes_it_out(flown) -> None:
+    save(flown, "Heron", HEAD + 'event = "sag"\nlevel = "act"\n')
+    path_of(flown, "Heron").write_bytes(b"")
+    with pytest.raises(Refusal, match="found nothing in it"):
+        own_limits(flown, "Heron")
+    assert any("found nothing in it" in str(d) for d in check(flown.folder))
+    save(flown, "Heron", HEAD + 'event = "sag"\nlevel = "act"\n')
+    save(flown, "Heron", "\n")
+    assert (own_limits(flown, "Heron"), check(flown.folder)) == ((), [])
+
+
 def test_one_aircrafts_unreadable_limits_cost_what_they_judge_alone(flown) -> None:
     flown.add([source("gull.csv", f"{9:064x}")], [sagging(9)], aircraft="Gull")
     book = ("--logbook", flown.folder)

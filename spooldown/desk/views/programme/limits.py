@@ -110,7 +110,7 @@ def _keep(request: Request, typed: str, mark: str, only_try: bool) -> Response:
 
     def back() -> None:
         with desk.book() as book, book.writing():
-            unless(text_of(book, name) != typed)
+            unless(text_of(book, name) != (typed if typed.strip() else ""))
             if old:
                 book.keep_text(path_of(book, name), old.encode())
             else:
