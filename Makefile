@@ -7,7 +7,7 @@ WORKERS ?= auto
 .PHONY: help demo test check lint types imports security format lock wheel screenshots bench factors coverage fuzz fuzz-path kill kill-desks kill-recording bill lowest clean
 
 help: ## Show this list
-	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 24
 
 demo: $(VENV)/.runtime ## Import the invented sample logs and build the dashboard
 	@$(BIN)/spooldown demo demo

@@ -13,4 +13,5 @@ sh tools/environment.sh "$python" "$scratch/venv" >/dev/null
   --of JSON -o "$out/bill.json" "$scratch/venv/bin/python"
 .venv/bin/pip-licenses --python "$scratch/venv/bin/python" --format=markdown --order=license --with-urls \
   --ignore-packages pip setuptools wheel --output-file "$out/licences.md"
+.venv/bin/python tools/carried.py "$out/bill.json" "$out/licences.md"
 echo "$out/bill.json and $out/licences.md"

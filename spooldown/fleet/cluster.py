@@ -93,12 +93,19 @@ def connected(scheduler: str = "", workers: int = 2) -> Iterator[Cluster]:
                 yield Cluster(client)
             return
         sweep()  # what a build that was killed left
-        with (
-            TemporaryDirectory(prefix=owned(), ignore_cleanup_errors=True) as place,
-            dask.config.set({"temporary-directory": place}),
-            LocalCluster(  # type: ignore[no-untyped-call]
-                n_workers=workers, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
-            ) as local,
-            Client(local, set_as_default=False) as client,  # type: ignore[no-untyped-call]
-        ):
-            yield Cluster(client)
+        done = False
+        try:
+            with (
+                TemporaryDirectory(prefix=owned(), ignore_cleanup_errors=True) as place,
+                dask.config.set({"temporary-directory": place}),
+                LocalCluster(  # type: ignore[no-untyped-call]
+                    n_workers=workers, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
+                ) as local,
+                Client(local, set_as_default=False) as client,  # type: ignore[no-untyped-call]
+            ):
+                yield Cluster(client)
+                done = True
+        except TimeoutError:
+            # Dask killed processes that were slow to end, as on a busy machine: what they made is all there.
+            if not done:
+                raise

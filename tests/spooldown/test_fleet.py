@@ -83,3 +83,37 @@ def test_no_scheduler_is_one_sentence(folder, monkeypatch):
     done = run("fleet", "build", "--scheduler", "tcp://127.0.0.1:9", "--logbook", folder)
     assert "no scheduler answers at tcp://127.0.0.1:9" in said_once(done)
     assert done.returncode == 6
+
+
+@pytest.mark.parametrize(("where", "stops"), [("start", True), ("work", True), ("end", False)])
+def test_processes_that_are_slow_to_end_do_not_spoil_what_they_made(monkeypatch, where, stops):
+    import distributed
+
+    from spooldown.fleet.cluster import connected
+
+    class Slow:
+        def __init__(self, *args, **named):
+            if where == "start":
+                raise TimeoutError
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *error):
+            if where == "end":
+                raise TimeoutError
+
+    monkeypatch.setattr(distributed, "LocalCluster", Slow)
+    monkeypatch.setattr(distributed, "Client", Slow if where == "end" else lambda *a, **n: Slow())
+
+    def build():
+        with connected() as cluster:
+            if where == "work":
+                raise TimeoutError
+            return cluster
+
+    if stops:
+        with pytest.raises(TimeoutError):
+            build()
+    else:
+        assert build().client is not None
