@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -15,8 +15,9 @@ from analyser.link.maps import find_nulls
 from analyser.link.sides import name_direction
 from analyser.record import FlightRecord
 from analyser.season.analysis import analyse_season
-from analyser.season.link.layouts import analyse_layouts
+from analyser.season.link.layouts import analyse_layouts, follow_layouts
 from reports.words.catalogue import text
+from spooldown.logbook.codec import to_json
 from tests.analyser.link_flights import aircraft, context, fly, level, tail_null
 
 TERN, OLD, NEW = aircraft()
@@ -32,6 +33,34 @@ def season(first: float, then: float, *, flights: tuple[int, int] = (8, 4), **ho
         result: FlightResult = analyse_flight(sim.telemetry, of)
         out.append(FlightRecord(f"f{k}", k + 1, None, of, result))
     return out
+
+
+def test_flights_of_older_layouts_are_not_read_again() -> None:
+    third = replace(NEW, name="third")
+    first, *records = season(18.0, 2.0, flights=(2, 5), attitude=False, rate_hz=4.0)
+    records = [first, *records[:3], *(replace(r, context=replace(r.context, layout=third)) for r in records[3:])]
+    by_id = {r.flight_id: r for r in records}
+    kept: dict[tuple[str, tuple[str, ...]], Any] = {}
+    asked: list[str] = []
+
+    def keep(name: str, ids: Sequence[str], kind: type[Any], make: Callable[[], Any]) -> Any:
+        if (name, tuple(ids)) not in kept:
+            kept[name, tuple(ids)] = make()
+        assert isinstance(kept[name, tuple(ids)], kind)
+        return kept[name, tuple(ids)]
+
+    def read(flight_id: str) -> FlightRecord:
+        asked.append(flight_id)
+        return by_id[flight_id]
+
+    flown = {OLD.name: ["f0", "f1"], NEW.name: ["f2", "f3"], "third": ["f4", "f5"]}
+    follow_layouts(flown, read, TERN, keep)
+    asked.clear()
+    grown = follow_layouts({**flown, "third": ["f4", "f5", "f6"]}, read, TERN, keep)
+    assert set(asked) == {"f1", "f2", "f3", "f4", "f5", "f6"}  # of the oldest only what its flights were flown with
+    assert to_json(grown) == to_json(analyse_layouts(records, TERN))
+    assert len(grown.layouts) == 3
+    assert grown.layouts[0].measured
 
 
 @pytest.mark.parametrize(
