@@ -113,10 +113,10 @@ def writing_to(place: Path) -> Iterator[None]:
     """Say in one sentence that a place for pages or tables cannot be written."""
     try:
         yield
-    except IsADirectoryError as error:
-        there = error.filename2 or error.filename or place
-        raise UsageProblem("problem.folder_in_place", file=os.fsdecode(there)) from error
     except OSError as error:
+        there = os.fsdecode(error.filename2 or error.filename or place)
+        if isinstance(error, IsADirectoryError) and os.path.realpath(there) != os.path.realpath(place):
+            raise UsageProblem("problem.folder_in_place", file=there) from error
         why, full = str(error.strerror or error), error.errno == errno.ENOSPC
         raise UsageProblem("problem.unwritable", place=str(place), why=why, full=full) from error
 
