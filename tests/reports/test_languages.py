@@ -22,7 +22,7 @@ from reports.words import names, vocabulary
 from reports.words import texts as texts_module
 from reports.words.catalogue import LANGUAGES, interval, quantity, reading, text, texts
 from reports.words.names import Names
-from reports.words.reader import Reader, negotiated
+from reports.words.reader import Reader, negotiated, reader
 from reports.words.times import when
 from reports.words.units import conversion
 from tests.reports import invented
@@ -56,6 +56,8 @@ def forget() -> None:
     markup._glossary_pattern.cache_clear()
     markup._glossed.cache_clear()
     names._with.cache_clear()
+    reader().written.clear()
+    reader().said.clear()
 
 
 class Words(HTMLParser):
