@@ -147,15 +147,15 @@ def months(days: Sequence[FlyingDay], site: Site, root: str = "") -> list[dict[s
     flown: dict[date, list[str]] = {}
     for day in days:
         flown.setdefault(day.day, []).extend(day.flight_ids)
-    names = get_day_names("narrow", "stand-alone", locale=reader().language)
-    long_names = get_day_names("wide", "stand-alone", locale=reader().language)
+    names = get_day_names("narrow", "stand-alone", locale=reader().locale)
+    long_names = get_day_names("wide", "stand-alone", locale=reader().locale)
     out = []
     for year, month in sorted({(d.year, d.month) for d in flown}, reverse=True):
         weeks = [
             [_cell(d, flown.get(d), site, root) if d.month == month else None for d in week]
             for week in calendar.Calendar().monthdatescalendar(year, month)
         ]
-        name = format_date(date(year, month, 1), "LLLL y", locale=reader().language)
+        name = format_date(date(year, month, 1), "LLLL y", locale=reader().locale)
         out.append({"name": name, "heads": [(names[n], long_names[n]) for n in range(7)], "weeks": weeks})
     return out
 

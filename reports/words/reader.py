@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from contextvars import ContextVar
 from functools import cached_property, partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
 from analyser.core.findings import Finding
+
+if TYPE_CHECKING:
+    from babel import Locale
 
 LANGUAGES = ("en", "de")
 """Every language there are words for; the first is used where the reader's own is not among them."""
@@ -19,7 +22,6 @@ CLOCKS = ("24", "12")
 
 DATES = ("iso", "local")
 """How a date may be written: ``2026-05-17``, or as the reader's language does."""
-
 
 MOST_WRITTEN = 4096
 """So many texts, and findings, a reader remembers."""
@@ -58,6 +60,13 @@ class Reader(Struct, frozen=True, dict=True):
     units: frozenset[str] = frozenset()
     clock: str = CLOCKS[0]
     dates: str = DATES[0]
+
+    @cached_property
+    def locale(self) -> Locale:
+        """How the language writes dates."""
+        from babel import Locale
+
+        return Locale(self.language)
 
     @cached_property
     def written(self) -> dict[Any, str]:

@@ -99,7 +99,7 @@ def written_day(day: date) -> str:
         return f"{day:%Y-%m-%d}"
     from babel.dates import format_date
 
-    return format_date(day, "medium", locale=reader().language)
+    return format_date(day, "medium", locale=reader().locale)
 
 
 def written_hour(at: datetime) -> str:

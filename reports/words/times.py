@@ -39,7 +39,7 @@ def long_day(day: date) -> str:
     """Write a date with its month in words: ``17 May 2026``."""
     from babel.dates import format_date
 
-    return format_date(day, message("time.long_day"), locale=reader().language)
+    return format_date(day, message("time.long_day"), locale=reader().locale)
 
 
 def when(start: datetime | None) -> str:

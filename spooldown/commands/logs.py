@@ -89,6 +89,8 @@ def import_logs(
     outcomes: list[Outcome] = []
     failures: list[tuple[str, str, str, int]] = []
     saved_as = ""
+    shown: dict[str, object] = {}
+    unmade: list[Finding | str] = []
     with ExitStack() as stack:
         book = stack.enter_context(opened(logbook, must_exist=False))
         known = register.load(book)
@@ -100,54 +102,51 @@ def import_logs(
         mappings = usable_mappings(book, mapping)
         adding.look_first(files, answers=answers, mappings=mappings)
         sizes = [f.path.stat().st_size for f in files]  # now: a file may be gone once it is read
-        update = stack.enter_context(bytes_bar(sum(sizes), quiet=as_json))
-        if join:
-            from spooldown.intake.joining import add_joined
+        with bytes_bar(sum(sizes), quiet=as_json) as update:
+            if join:
+                from spooldown.intake.joining import add_joined
 
-            outcomes += add_joined(
-                book, files, known, aircraft=owner, answers=answers, mappings=mappings, offsets_s=offset or [],
-                dry_run=dry_run,
-            )  # fmt: skip
-            files = []
-        try:
-            for file, outcome in add_files(
-                book, files, known, aircraft=owner, answers=answers, mappings=mappings, dry_run=dry_run,
-                progress=update,
-            ):  # fmt: skip
-                if isinstance(outcome, Refusal):
-                    failures.append((file.name, str(outcome), str(outcome.code), ExitCode.REFUSED))
-                elif isinstance(outcome, Problem):
-                    failures.append((file.name, str(outcome), outcome.finding.code, outcome.exit_code))
-                elif isinstance(outcome, Exception):
-                    raise outcome
-                else:
-                    outcomes.append(outcome)
-        except KeyboardInterrupt:
-            stored = sum(o.state == "imported" for o in outcomes)
-            complain(message("cli.interrupted_import", stored=stored, files=len(files)))
-            raise
+                outcomes += add_joined(
+                    book, files, known, aircraft=owner, answers=answers, mappings=mappings, offsets_s=offset or [],
+                    dry_run=dry_run,
+                )  # fmt: skip
+                files = []
+            try:
+                for file, outcome in add_files(
+                    book, files, known, aircraft=owner, answers=answers, mappings=mappings, dry_run=dry_run,
+                    progress=update,
+                ):  # fmt: skip
+                    if isinstance(outcome, Refusal):
+                        failures.append((file.name, str(outcome), str(outcome.code), ExitCode.REFUSED))
+                    elif isinstance(outcome, Problem):
+                        failures.append((file.name, str(outcome), outcome.finding.code, outcome.exit_code))
+                    elif isinstance(outcome, Exception):
+                        raise outcome
+                    else:
+                        outcomes.append(outcome)
+            except KeyboardInterrupt:
+                stored = sum(o.state == "imported" for o in outcomes)
+                complain(message("cli.interrupted_import", stored=stored, files=len(files)))
+                raise
         if save_mapping and len(failures) == len(closed):
             from spooldown.intake.mappings import remember
 
             saved_as = remember(book, save_mapping, [o.plan for o in outcomes if o.plan])
-    shown: dict[str, object] = {}
-    unmade: list[Finding | str] = []
-    if not as_json:
-        show(outcomes)
-        if saved_as:
-            tell("cli.mapping_saved", place=saved_as)
-    if pages and outcomes and not dry_run:
-        from spooldown.commands.results import bring_up_to_date
-        from spooldown.processes.workers import anew
-
-        anew()
-        with opened(logbook) as book:
-            start, counts, failed = bring_up_to_date(book, as_json)
-        unmade = [f.why for f in failed]
-        shown = {"page": str(start.resolve()), **counts}
         if not as_json:
-            tell("cli.pages_built", **counts)
-            say(str(start.resolve()))
+            show(outcomes)
+            if saved_as:
+                tell("cli.mapping_saved", place=saved_as)
+        if pages and outcomes and not dry_run:
+            from spooldown.commands.results import bring_up_to_date
+            from spooldown.processes.workers import anew
+
+            anew()
+            start, counts, failed = bring_up_to_date(book, as_json)
+            unmade = [f.why for f in failed]
+            shown = {"page": str(start.resolve()), **counts}
+            if not as_json:
+                tell("cli.pages_built", **counts)
+                say(str(start.resolve()))
     if as_json:
         say_json(
             {
