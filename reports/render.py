@@ -20,7 +20,7 @@ from reports.markup import Ready, code, gloss, level_badge, script_json, shown, 
 from reports.tables import bare, figure_rows, marked, supported
 from reports.words.catalogue import interval, lower_first, message, number, reader, texts, upper_first, word
 from reports.words.compiled import compiled
-from reports.words.generator import directly
+from reports.words.generator import Direct
 from reports.words.names import brief, channel_label, heading, said
 from reports.words.times import clock, span, when
 from reports.words.units import conversion
@@ -125,7 +125,7 @@ def _environment() -> Environment:
         auto_reload=False,
         bytecode_cache=compiled(),
     )
-    directly(env)
+    env.code_generator_class = Direct
     env.filters.update(
         quantity=marked,
         interval=interval,

@@ -2,17 +2,8 @@
 
 from __future__ import annotations
 
-import operator
-
-from jinja2 import Environment
 from jinja2.compiler import CodeGenerator, Frame
 from jinja2.nodes import Call, Expr, FromImport, Macro, Name, Template
-
-
-def directly(environment: Environment) -> None:
-    """Let the code of an environment's templates be written by :class:`Direct`."""
-    environment.code_generator_class = Direct
-    environment.extend(call=operator.call)
 
 
 class Direct(CodeGenerator):
@@ -31,13 +22,6 @@ class Direct(CodeGenerator):
         self._macros = {"caller", *(n if isinstance(n, str) else n[1] for n in imported)}
         self._macros.update(macro.name for macro in node.find_all(Macro))
         super().visit_Template(node, frame)
-
-    def visit_Call(self, node: Call, frame: Frame, forward_caller: bool = False) -> None:
-        """Call it at once: Jinja's own way asks, a thousand times a page, whether it wants the context. None does."""
-        self.write("environment.call(")
-        self.visit(node.node, frame)
-        self.signature(node, frame, {"caller": "caller"} if forward_caller else None)
-        self.write(")")
 
     def _output_child_pre(self, node: Expr, *_: object) -> None:
         ready = isinstance(node, Call) and isinstance(node.node, Name) and node.node.name in self._macros

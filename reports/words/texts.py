@@ -24,7 +24,7 @@ from jinja2.runtime import Context
 from analyser.core.figures import Figure
 from analyser.core.findings import Finding, Part, Text, written_by
 from reports.words.compiled import compiled
-from reports.words.generator import directly
+from reports.words.generator import Direct
 from reports.words.reader import MOST_WRITTEN, reader
 from reports.words.units import conversion
 
@@ -287,7 +287,7 @@ def environment() -> Environment:
         cache_size=-1,
         bytecode_cache=compiled(),
     )
-    directly(env)
+    env.code_generator_class = Direct
     env.filters.update(
         num=number,
         plural=plural,
